@@ -1,0 +1,4 @@
+"""Constants of nature that every part shares."""
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall [m/s^2] (3rd CGPM, 1901)."""

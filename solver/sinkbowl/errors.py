@@ -1,0 +1,80 @@
+"""Errors meant for the person at the bench: which file, which key, what was given, what to try."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+class SinkbowlError(Exception):
+    """Base of every error that the package raises on purpose."""
+
+
+class CaseError(SinkbowlError):
+    """The input is wrong: a case file, a key in it, or a file that it names (exit status 2).
+
+    Parameters
+    ----------
+    message : what is wrong, in a sentence
+    file : the file that the message is about, None where the case came from text
+    key : dotted key, e.g. ``hole.diameter``, None where the whole file is meant
+    given : what was found there
+    allowed : what is allowed, or what to try
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        file: Path | str | None = None,
+        key: str | None = None,
+        given: object = None,
+        allowed: str | None = None,
+    ) -> None:
+        self.file = str(file) if file is not None else None
+        self.key = key
+        self.given = given
+        self.allowed = allowed
+        subject = key or ""
+        if key is not None and given is not None:
+            subject = f"{key} = {_as_written(given)}"
+        parts = [part for part in (subject, message) if part]
+        text = " ".join(parts) if subject and not message[:1].isupper() else ": ".join(parts)
+        if not text.endswith((".", "?", "!")):
+            text += "."
+        if self.file is not None:
+            text = f"{self.file}: {text}"
+        if allowed:
+            text += f" {allowed}"
+        super().__init__(text)
+
+
+class InputRefused(ValueError):
+    """A value is refused by someone who does not know which file and key it came from.
+
+    Parameters
+    ----------
+    message : what is wrong with it
+    allowed : what is allowed, or what to try
+    key : last part of the key it must have come from, where known: ``wall``
+    """
+
+    def __init__(self, message: str, allowed: str = "", key: str = "") -> None:
+        self.allowed = allowed
+        self.key = key
+        super().__init__(message)
+
+
+class RunError(SinkbowlError):
+    """The run itself failed; the message says what, where and when (exit status 1)."""
+
+
+class ResultError(SinkbowlError):
+    """A result file cannot be read or written (exit status 2)."""
+
+
+def _as_written(value: object) -> str:
+    """Value the way it stands in a TOML file, cut short where it is long."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
