@@ -1,0 +1,64 @@
+"""What a case says besides its bowl: hole, start and the choices of the flow solver."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Hole:
+    """Hole in the middle of the base.
+
+    Attributes
+    ----------
+    diameter : [m]
+    discharge_coefficient : for the reduced models, None where it is to be estimated
+    edge : "sharp" or "rounded"
+    """
+
+    diameter: float
+    discharge_coefficient: float | None = None
+    edge: Literal["sharp", "rounded"] = "sharp"
+
+    @property
+    def area(self) -> float:
+        """Area of the hole [m^2]."""
+        return math.pi * self.diameter**2 / 4.0
+
+
+@dataclass(frozen=True)
+class Start:
+    """How the bowl is let go.
+
+    Attributes
+    ----------
+    kind : "set down" (at rest at its dry draft), "drop" or "push"
+    drop_height : height of the lowest point above the water [m]; 0 unless dropped
+    push : downward impulse [N s]; 0 unless pushed
+    """
+
+    kind: Literal["set down", "drop", "push"] = "set down"
+    drop_height: float = 0.0
+    push: float = 0.0
+
+
+@dataclass(frozen=True)
+class FlowOptions:
+    """Choices of the flow solver.
+
+    Attributes
+    ----------
+    cell : size of the fine cells [m], None where it follows from hole and wall
+    tub_radius : [m]
+    tub_depth : depth of the tub's water [m], None for deep
+    wall : "slip" or "no-slip"
+    surface_tension : whether it is counted
+    """
+
+    cell: float | None
+    tub_radius: float
+    tub_depth: float | None = None
+    wall: Literal["slip", "no-slip"] = "slip"
+    surface_tension: bool = False

@@ -1,0 +1,99 @@
+"""A commented case to start from, for each shape of bowl."""
+
+from __future__ import annotations
+
+from sinkbowl.errors import CaseError
+
+BOWLS = {
+    "cup": """\
+radius = "50 mm"          # outer, at the rim
+height = "60 mm"          # outer
+wall = "2 mm"             # thickness of the wall
+base = "2 mm"             # thickness of the base
+mass = "200 g"            # the bowl alone; or: density = "7900 kg/m^3" for the material""",
+    "cone": """\
+radius = "60 mm"          # outer, at the rim
+base_radius = "40 mm"     # outer, at the base
+height = "50 mm"          # outer
+wall = "3 mm"             # thickness, square to the slanted wall
+base = "4 mm"             # thickness of the base
+density = "2700 kg/m^3"   # of the material; or: mass = "240 g" for the bowl alone""",
+    "cap": """\
+radius = "70 mm"          # outer, at the rim
+height = "60 mm"          # outer depth before drilling, from the lowest point to the rim
+wall = "2 mm"             # thickness, along the sphere's radius
+density = "8500 kg/m^3"   # of the material; or: mass = "440 g" for the bowl alone""",
+    "profile": """\
+profile = "outline.csv"   # outer outline r, z from the hole's edge or the axis to the rim
+wall = "2.5 mm"           # thickness, square to the outline
+density = "2700 kg/m^3"   # of the material; or: mass = "150 g" for the bowl alone""",
+}
+
+TEMPLATE = """\
+# A case for sinkbowl. Quantities are text with a unit; any usual unit of the right kind will do.
+# Lines that begin with # are remarks: what they show is what counts if they are left out.
+
+title = "My {shape}"
+
+[bowl]
+shape = "{shape}"
+{bowl}
+
+[hole]
+diameter = "12 mm"
+edge = "sharp"            # sharp or rounded
+# discharge_coefficient = 0.61   # for the reduced models, once you have measured yours
+
+# [ballast]                # a ring under or in the bowl
+# mass = "45 g"
+# radius = "30 mm"         # of the ring's centre line
+# height = "-4 mm"         # of its centre above the outer bottom; below it: negative
+# density = "8500 kg/m^3"  # brass
+
+[water]
+# temperature = "20 degC"
+# contact_angle = "60 deg" # of water that advances over the dry bowl
+
+[start]
+kind = "set down"         # at rest at its dry draft; or "drop", or "push"
+# drop_height = "10 mm"    # with "drop": of the lowest point above the water
+# push = "0.05 N s"        # with "push": impulse downwards
+
+[flow]
+# cell = "1 mm"            # left out: chosen from hole and wall
+# tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
+# tub_depth = "300 mm"     # left out: deep
+# wall = "slip"            # or "no-slip"
+# surface_tension = false
+"""
+
+OUTLINE = """\
+# Outer outline of a bowl, from the axis to the rim.
+r [mm],z [mm]
+0,0
+20,0
+28,1
+36,5
+43,12
+49,22
+54,34
+58,46
+61,56
+"""
+
+
+def starter_case(shape: str) -> str:
+    """Text of a commented case that loads as it is; "profile" needs `starter_outline` beside it.
+
+    Raises
+    ------
+    CaseError : if there is no such shape
+    """
+    if shape not in BOWLS:
+        raise CaseError(f'There is no shape "{shape}"', allowed=f"There are {', '.join(BOWLS)}.")
+    return TEMPLATE.format(shape=shape, bowl=BOWLS[shape])
+
+
+def starter_outline() -> str:
+    """Text of the outline.csv that the starter case of a profile names."""
+    return OUTLINE

@@ -1,0 +1,197 @@
+"""Case files: what is read, what follows from it, and the cases that come with the package."""
+
+from __future__ import annotations
+
+import pickle
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import BaseModel
+from sinkbowl import case_schema
+from sinkbowl.case import load_case, parse_case
+from sinkbowl.errors import CaseError
+from sinkbowl.hydrostatics import dry_draft, floats, mean_density
+from sinkbowl.outline import read_outline
+from sinkbowl.shipped import shipped_case, shipped_cases
+from sinkbowl.starter import BOWLS, starter_case, starter_outline
+from sinkbowl.units import Kind, read_quantity
+
+LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
+TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
+
+
+def test_reference_cup_is_exactly_what_everyone_compares_with() -> None:
+    case = load_case(shipped_case("steel-cup"))
+    bowl = case.bowl
+    assert (bowl.rim_radius, bowl.rim_height, bowl.mass) == pytest.approx((0.05, 0.06, 0.2))
+    assert bowl.straight_r == pytest.approx((0.01, 0.048, 0.05))
+    assert bowl.base_thickness == pytest.approx(0.002)
+    assert case.hole.discharge_coefficient == 0.61
+    assert case.total_mass == 0.2
+    assert not case.base_gone
+    assert case.flow.tub_radius == pytest.approx(0.15)
+    assert case.path == shipped_case("steel-cup")
+    assert case.text == shipped_case("steel-cup").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", sorted(shipped_cases()))
+def test_every_shipped_case_loads_and_floats_at_first(name: str) -> None:
+    case = load_case(shipped_case(name))
+    draft = dry_draft(case)
+    assert draft is not None
+    assert 0 < draft < case.bowl.rim_height
+    assert case.title
+
+
+def test_ring_makes_the_beech_dish_sink() -> None:
+    with_ring = load_case(shipped_case("beech-dish-brass-ring"))
+    bare = load_case(shipped_case("beech-dish-bare"))
+    assert floats(bare)
+    assert not floats(with_ring)
+    assert mean_density(with_ring) > 1.1 * with_ring.water.density
+
+
+def test_tables_that_are_left_out_have_their_defaults() -> None:
+    text = '[bowl]\nshape="cup"\nradius="50 mm"\nheight="60 mm"\nwall="2 mm"\nbase="2 mm"\n'
+    case = parse_case(text + 'mass="200 g"\n[hole]\ndiameter="20 mm"\n', Path(), "folder/tea.toml")
+    assert case.title == "tea"
+    assert case.path is None
+    assert case.water.temperature == 293.15
+    assert case.contact_angle == pytest.approx(np.pi / 3)
+    assert case.start.kind == "set down"
+    assert case.ballast is None
+    assert case.flow.cell is None
+    assert case.flow.tub_depth is None
+    assert case.flow.wall == "slip"
+    assert not case.flow.surface_tension
+    assert case.hole.discharge_coefficient is None
+    assert case.hole.area == pytest.approx(np.pi * 1e-4)
+
+
+def test_mass_follows_from_density_and_volume() -> None:
+    case = load_case(shipped_case("brass-cap"))
+    assert case.bowl.mass == pytest.approx(8500 * case.bowl.solid_volume, rel=1e-12)
+
+
+def test_another_hole_changes_bowl_and_text_and_nothing_else() -> None:
+    case = load_case(shipped_case("beech-dish-brass-ring"))
+    other = case.with_hole(0.0175)
+    assert other.bowl.hole_radius == pytest.approx(0.00875)
+    assert other.bowl.mass < case.bowl.mass
+    assert other.text == case.text.replace('diameter = "12 mm"', 'diameter = "17.5 mm"')
+    again = parse_case(other.text, Path(), "again")
+    assert again.hole.diameter == pytest.approx(0.0175, rel=1e-12)
+    assert again.bowl.mass == pytest.approx(other.bowl.mass, rel=1e-12)
+    assert other.ballast == case.ballast
+
+
+def test_given_mass_stays_with_another_hole() -> None:
+    case = load_case(shipped_case("steel-cup"))
+    assert case.with_hole(0.07).bowl.mass == 0.2
+    assert case.with_hole(0.096).base_gone
+    assert not case.with_hole(0.092).base_gone
+
+
+def test_case_survives_the_way_to_another_process() -> None:
+    case = load_case(shipped_case("lily-bowl"))
+    copy = pickle.loads(pickle.dumps(case))
+    assert copy.bowl.outer == pytest.approx(case.bowl.outer)
+    assert copy.with_hole(0.008).bowl.hole_radius == pytest.approx(0.004)
+
+
+@pytest.mark.parametrize("shape", sorted(BOWLS))
+def test_starter_case_loads_as_it_is(shape: str, tmp_path: Path) -> None:
+    (tmp_path / "outline.csv").write_text(starter_outline(), encoding="utf-8")
+    file = tmp_path / "my-bowl.toml"
+    file.write_text(starter_case(shape), encoding="utf-8")
+    assert dry_draft(load_case(file)) is not None
+
+
+@pytest.mark.parametrize("shape", ["cup", "cone", "cap"])
+def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(shape: str) -> None:
+    """Every remark that looks like a key, uncommented, is a key that loads."""
+    lines = starter_case(shape).splitlines()
+    keys = [line for line in lines if line.startswith("# ") and " = " in line]
+    assert len(keys) >= 10
+    live = "\n".join(
+        line[2:] if line in keys or line.startswith("# [") else line for line in lines
+    ).replace('kind = "set down"', 'kind = "push"')
+    case = parse_case(live.replace("drop_height", "# drop_height"), Path(), "starter")
+    plain = parse_case(starter_case(shape), Path(), "starter")
+    assert case.ballast is not None
+    assert case.start.push == 0.05
+    assert case.water == plain.water
+    assert case.contact_angle == plain.contact_angle
+    assert case.flow.wall == plain.flow.wall
+
+
+def test_unknown_starter_shape_and_shipped_case_are_refused_with_the_list() -> None:
+    with pytest.raises(CaseError, match="cup, cone, cap, profile"):
+        starter_case("bucket")
+    with pytest.raises(CaseError, match="Did you mean steel-cup"):
+        shipped_case("steelcup")
+
+
+def test_every_key_says_what_it_is() -> None:
+    models = [m for m in vars(case_schema).values() if isinstance(m, type)]
+    tables = [m for m in models if issubclass(m, BaseModel) and m is not BaseModel]
+    assert len(tables) >= 7
+    for table in tables:
+        for name, field in table.model_fields.items():
+            assert field.description, f"{table.__name__}.{name} has no description"
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [("50 mm", 0.05), ("5cm", 0.05), ("2 in", 0.0508), ("0.05 m", 0.05), ("5e1 mm", 0.05)],
+)
+def test_lengths_are_read_in_any_usual_unit(text: str, metres: float) -> None:
+    """Inch: 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    assert read_quantity(text, LENGTH) == pytest.approx(metres, rel=1e-14)
+
+
+@pytest.mark.parametrize("text", ["20 degC", "20 °C", "68 degF", "293.15 K"])
+def test_temperatures_are_read_with_their_offset(text: str) -> None:
+    assert read_quantity(text, TEMPERATURE) == pytest.approx(293.15)
+
+
+@given(st.floats(0.1, 5000.0))
+def test_millimetres_come_through_unchanged(value: float) -> None:
+    assert read_quantity(f"{value!r} mm", LENGTH) == pytest.approx(value * 1e-3, rel=1e-14)
+
+
+OUTLINE = np.array([(0.0, 0.0), (0.02, 0.0), (0.05, 0.03), (0.06, 0.055)])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0,0\n0.02,0\n0.05,0.03\n0.06,0.055\n",
+        "r,z\n0,0\n0.02,0\n0.05,0.03\n0.06,0.055\n",
+        "# traced\n\nr [mm], z [mm]\n0,0\n20,0\n50,30\n60,55\n",
+        "r_mm,z_mm\n0,0\n20,0\n50,30\n60,55\n",
+        '"r (cm)","z (cm)"\n0,0\n2,0\n5,3\n6,5.5\n',
+        "z [cm];name;r [mm]\n0;a;0\n0;b;20\n3;c;50\n5,5;d;60\n",
+        "r\tz\n0\t0\n0,02\t0\n0,05\t0,03\n0,06\t0,055\n",
+        "0 0\r\n0.02  0\r\n0.05 0.03\r\n0.06 0.055\r\n",
+    ],
+)
+def test_outline_tables_are_read_in_the_usual_ways(text: str, tmp_path: Path) -> None:
+    file = tmp_path / "outline.csv"
+    file.write_bytes(text.encode())
+    assert read_outline(file) == pytest.approx(OUTLINE, abs=1e-15)
+
+
+@pytest.mark.parametrize("suffix", [".vtu", ".vtk", ".msh"])
+def test_outline_is_read_from_the_lines_of_a_mesh(suffix: str, tmp_path: Path) -> None:
+    """Written by meshio itself, lines in any order and direction, axis z in three dimensions."""
+    file = tmp_path / f"outline{suffix}"
+    points = np.column_stack((OUTLINE[:, 0] * 0.6, OUTLINE[:, 0] * 0.8, OUTLINE[:, 1]))
+    lines = np.array([[2, 1], [2, 3], [0, 1]])
+    mesh = meshio.Mesh(points, [("line", lines)])
+    meshio.write(file, mesh, file_format="gmsh" if suffix == ".msh" else None)
+    assert read_outline(file) == pytest.approx(OUTLINE, abs=1e-12)

@@ -1,0 +1,193 @@
+"""Drafts, verdicts and missing ballast against closed forms."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from sinkbowl import hydrostatics as hs
+from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.shipped import shipped_case
+
+CUP = """
+[bowl]
+shape = "cup"
+radius = "{radius} mm"
+height = "{height} mm"
+wall = "2 mm"
+base = "2 mm"
+{weight}
+[hole]
+diameter = "20 mm"
+{more}
+"""
+
+
+def cup(
+    weight: str = 'mass = "200 g"', more: str = "", radius: float = 50, height: float = 60
+) -> Case:
+    text = CUP.format(weight=weight, more=more, radius=radius, height=height)
+    return parse_case(text, Path(), "cup")
+
+
+def test_plugged_cup_floats_at_its_archimedes_draft() -> None:
+    """m / (rho pi R^2): 25.511 mm for 0.2 kg on 50 mm at 998.2 kg/m^3, as in the published check
+    of a thin straight cylinder; its digits set the tolerance."""
+    draft = hs.dry_draft(cup())
+    print("draft", draft)
+    assert draft == pytest.approx(0.025511, abs=1e-6)
+
+
+def test_half_a_floating_hemisphere_is_displaced_as_archimedes_says() -> None:
+    """Cap h of a sphere displaces pi h^2 (3 S - h) / 3; 1e-5 for the polyline."""
+    text = """
+    [bowl]
+    shape = "cap"
+    radius = "50 mm"
+    height = "50 mm"
+    wall = "1 mm"
+    mass = "{:.12g} g"
+    [hole]
+    diameter = "0.1 mm"
+    """
+    water = load_case(shipped_case("steel-cup")).water.density
+    h = 0.03
+    mass = water * np.pi * h**2 * (0.15 - h) / 3
+    case = parse_case(text.format(mass * 1e3), Path(), "cap")
+    assert hs.dry_draft(case) == pytest.approx(h, rel=1e-5)
+
+
+@pytest.mark.parametrize("level", [0.0, 0.01, 0.03])
+def test_head_of_an_upright_cup_falls_as_the_closed_form_says(level: float) -> None:
+    """Head = m / (rho A_o) - t_b - h (1 - A_i / A_o) up to the plug of water in the hole, which
+    weighs a t_b / A_o more (design's closed form, derived)."""
+    case = cup()
+    a_o, a_i = np.pi * 0.05**2, np.pi * 0.048**2
+    plug = np.pi * 0.01**2 * 0.002 / a_o
+    dry = 0.2 / (case.water.density * a_o) - 0.002
+    assert hs.head_at(case, level) == pytest.approx(dry + plug - level * (1 - a_i / a_o), rel=1e-10)
+
+
+def test_cup_that_is_too_heavy_has_no_draft() -> None:
+    """Its hull displaces 470 g at the rim."""
+    case = cup('mass = "471 g"')
+    assert hs.dry_draft(case) is None
+    assert hs.start_head(case) is None
+    assert hs.dry_draft(cup('mass = "470 g"')) is not None
+
+
+def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share() -> None:
+    """Levels equal: the submerged solid weighs what the whole does, V_s(D) = m / rho."""
+    case = cup('density = "700 kg/m^3"')
+    final = hs.final_draft(case)
+    assert hs.floats(case)
+    assert final is not None
+    submerged = float(case.bowl.solid_volume_below(final))
+    assert submerged == pytest.approx(case.bowl.mass / case.water.density, rel=1e-12)
+    level = final - case.bowl.inner_edge_height
+    assert hs.head_at(case, level) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_dense_bowl_has_no_final_draft() -> None:
+    assert hs.final_draft(cup()) is None
+    assert not hs.floats(cup())
+
+
+@pytest.mark.parametrize("density", [2700.0, 8500.0])
+def test_needed_ballast_brings_the_mean_density_to_the_waters(density: float) -> None:
+    """Definition of mean density, with the ballast's own volume."""
+    case = cup('density = "700 kg/m^3"')
+    extra = hs.ballast_needed(case, density)
+    mean = (case.total_mass + extra) / (hs.solid_volume(case) + extra / density)
+    assert mean == pytest.approx(case.water.density, rel=1e-12)
+
+
+def test_ballast_lighter_than_water_is_refused() -> None:
+    with pytest.raises(ValueError, match="floats"):
+        hs.ballast_needed(cup('density = "700 kg/m^3"'), 500.0)
+
+
+RING = '[ballast]\nmass = "45 g"\nradius = "30 mm"\nheight = "{}"\ndensity = "8500 kg/m^3"'
+
+
+def test_ring_under_the_base_adds_its_weight_less_its_buoyancy() -> None:
+    """Draft of the cup alone plus m_b (1 - rho / rho_b) / (rho A)."""
+    case, bare = cup(more=RING.format("-4 mm")), cup()
+    rho = case.water.density
+    deeper = 0.045 * (1 - rho / 8500) / (rho * np.pi * 0.05**2)
+    dry, bare_dry = hs.dry_draft(case), hs.dry_draft(bare)
+    assert dry is not None
+    assert bare_dry is not None
+    assert not case.ballast_inside
+    assert dry - bare_dry == pytest.approx(deeper, rel=1e-9)
+
+
+def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
+    """Dry: full weight m_b / (rho A); once covered, its own buoyancy is felt through the water it
+    keeps out."""
+    inside, bare = cup(more=RING.format("6 mm")), cup()
+    assert inside.ballast_inside
+    assert inside.ballast is not None
+    rho, area = inside.water.density, np.pi * 0.05**2
+    dry, bare_dry = hs.dry_draft(inside), hs.dry_draft(bare)
+    assert dry is not None
+    assert bare_dry is not None
+    assert dry - bare_dry == pytest.approx(0.045 / (rho * area), rel=1e-9)
+    covered, bare_covered = hs.draft_at(inside, 0.02), hs.draft_at(bare, 0.02)
+    assert covered is not None
+    assert bare_covered is not None
+    weight = 0.045 / rho - inside.ballast.volume
+    assert covered - bare_covered == pytest.approx(weight / area, rel=1e-9)
+
+
+def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre() -> None:
+    """2 pi^2 R a^2 (Pappus); first moment of the lower half -(4/3) a^3 / 2 per length."""
+    ring = cup(more=RING.format("-4 mm")).ballast
+    assert ring is not None
+    a = ring.section_radius
+    assert 2 * np.pi**2 * 0.03 * a**2 == pytest.approx(0.045 / 8500)
+    assert ring.volume_below(ring.height) == pytest.approx(ring.volume / 2)
+    below = ring.height * ring.volume / 2 - 2 * np.pi * 0.03 * 2 / 3 * a**3
+    assert ring.moment_below(ring.height) == pytest.approx(below)
+    assert ring.volume_below(1.0) == pytest.approx(ring.volume)
+    assert ring.volume_below(-1.0) == 0.0
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(10, 450),
+    st.floats(20, 90),
+    st.floats(10, 120),
+    st.lists(st.floats(0, 1), min_size=2, max_size=2, unique=True),
+)
+def test_draft_rises_and_head_falls_with_every_drop_inside(
+    mass: float, radius: float, height: float, shares: list[float]
+) -> None:
+    """Monotone: A_i < A_o, so the water inside pushes the bowl down by less than it rises."""
+    assume(radius > 12)
+    case = cup(f'mass = "{mass} g"', radius=radius, height=height)
+    low, high = sorted(share * (height - 3) * 1e-3 for share in shares)
+    assume(high - low > 1e-6)
+    drafts = hs.draft_at(case, low), hs.draft_at(case, high)
+    if drafts[1] is None:
+        return
+    assert drafts[0] is not None
+    assert drafts[1] > drafts[0]
+    heads = hs.head_at(case, low), hs.head_at(case, high)
+    assert heads[0] is not None
+    assert heads[1] is not None
+    assert heads[1] < heads[0]
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(10, 200), st.floats(10, 200))
+def test_heavier_bowls_float_deeper(first: float, second: float) -> None:
+    light, heavy = sorted((first, second))
+    assume(heavy - light > 1e-6)
+    drafts = [hs.dry_draft(cup(f'mass = "{mass:.12g} g"')) for mass in (light, heavy)]
+    assert drafts[0] is not None
+    assert drafts[1] is not None
+    assert drafts[1] > drafts[0]
