@@ -1,0 +1,172 @@
+"""Velocity where no pressure equation sets it: in the air beside the water and inside walls.
+
+Air: each layer of unknown faces takes the mean of its known neighbours of the same component, a few
+layers deep, so that the transport of the surface and the upwind data of the next step find values.
+Walls: a closed face takes the velocity of its open neighbours with the normal part replaced by the
+wall's (free slip). On a horizontal wall this is the bowl's own velocity, and these values are what
+makes the jet contract at the hole's edge.
+"""
+
+import numpy as np
+
+from . import kernel
+
+UNKNOWN = 100
+"""Open face that touches no liquid and lies beyond the layers; drops may pass it."""
+
+DRY = 101
+"""UNKNOWN face with no drop beside it: the air there rests."""
+
+
+@kernel
+def mark_wet_faces(mesh, liquid, known_r, known_z):
+    """Level 0: open faces that touch a liquid cell; UNKNOWN: all other open faces; -1: closed."""
+    nr, nz = liquid.shape
+    for i in range(nr + 1):
+        for j in range(nz):
+            if mesh.area_r[i, j] <= 0.0:
+                known_r[i, j] = -1
+            else:
+                known_r[i, j] = 0 if liquid[i - 1, j] or liquid[i, j] else UNKNOWN
+    for i in range(nr):
+        for j in range(nz + 1):
+            if mesh.area_z[i, j] <= 0.0:
+                known_z[i, j] = -1
+            elif j == 0:
+                known_z[i, j] = 0
+            elif j == nz:
+                known_z[i, j] = 0 if liquid[i, j - 1] else UNKNOWN
+            else:
+                known_z[i, j] = 0 if liquid[i, j - 1] or liquid[i, j] else UNKNOWN
+
+
+@kernel
+def extend_layer(u, known, layer):
+    """Give unknown faces beside known ones the mean of these; mark them with `layer`."""
+    n, m = u.shape
+    for i in range(n):
+        for j in range(m):
+            if known[i, j] != UNKNOWN:
+                continue
+            total = 0.0
+            count = 0
+            if i > 0 and 0 <= known[i - 1, j] < layer:
+                total += u[i - 1, j]
+                count += 1
+            if i < n - 1 and 0 <= known[i + 1, j] < layer:
+                total += u[i + 1, j]
+                count += 1
+            if j > 0 and 0 <= known[i, j - 1] < layer:
+                total += u[i, j - 1]
+                count += 1
+            if j < m - 1 and 0 <= known[i, j + 1] < layer:
+                total += u[i, j + 1]
+                count += 1
+            if count > 0:
+                u[i, j] = total / count
+                known[i, j] = layer
+
+
+@kernel
+def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
+    """Beyond the layers: air rests; drops keep the velocity that the predictor gave them."""
+    nr, nz = water.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            if known_r[i, j] == UNKNOWN:
+                wet = water[i - 1, j] > trace * mesh.volume[i - 1, j]
+                if not (wet or water[i, j] > trace * mesh.volume[i, j]):
+                    u_r[i, j] = 0.0
+                    known_r[i, j] = DRY
+    for i in range(nr):
+        for j in range(1, nz + 1):
+            if known_z[i, j] == UNKNOWN:
+                wet = water[i, j - 1] > trace * mesh.volume[i, j - 1]
+                if j < nz:
+                    wet = wet or water[i, j] > trace * mesh.volume[i, j]
+                if not wet:
+                    u_z[i, j] = 0.0
+                    known_z[i, j] = DRY
+
+
+@kernel
+def mean_of_known(u, known, i0, i1, j0, j1):
+    """Mean of the known values in a block of faces, and how many there are."""
+    total = 0.0
+    count = 0
+    for i in range(max(i0, 0), min(i1, u.shape[0])):
+        for j in range(max(j0, 0), min(j1, u.shape[1])):
+            if known[i, j] >= 0 and known[i, j] < UNKNOWN:
+                total += u[i, j]
+                count += 1
+    if count == 0:
+        return 0.0, 0
+    return total / count, count
+
+
+@kernel
+def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known_r, known_z):
+    """Slip values on closed faces beside open ones.
+
+    walls_r (k, 2) and walls_z (k, 2) list the faces, normal_r and normal_z (k, 2) the wall's unit
+    normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n.
+    """
+    for k in range(walls_r.shape[0]):
+        i = walls_r[k, 0]
+        j = walls_r[k, 1]
+        a, n = mean_of_known(u_r, known_r, i - 1, i + 2, j - 1, j + 2)
+        b, m = mean_of_known(u_z, known_z, i - 1, i + 1, j, j + 2)
+        b = b if m > 0 else speed
+        n_r = normal_r[k, 0]
+        u_r[i, j] = a - (a * n_r + (b - speed) * normal_r[k, 1]) * n_r
+    for k in range(walls_z.shape[0]):
+        i = walls_z[k, 0]
+        j = walls_z[k, 1]
+        b, n = mean_of_known(u_z, known_z, i - 1, i + 2, j - 1, j + 2)
+        a, m = mean_of_known(u_r, known_r, i, i + 2, j - 1, j + 1)
+        b = b if n > 0 else speed
+        n_z = normal_z[k, 1]
+        u_z[i, j] = b - (a * normal_z[k, 0] + (b - speed) * n_z) * n_z
+
+
+@kernel
+def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
+    """Velocity half a step ahead, u + ratio (u - u_old), where the face was wet both times."""
+    n, m = u.shape
+    for i in range(n):
+        for j in range(m):
+            if known[i, j] == 0 and known_old[i, j] == 0:
+                out[i, j] = u[i, j] + ratio * (u[i, j] - u_old[i, j])
+            else:
+                out[i, j] = u[i, j]
+
+
+@kernel
+def courant_rate(mesh, water, trace, u_r, u_z, speed):
+    """Greatest |u_r|/dr + |u_z - V|/dz over the cells that hold water [1/s]."""
+    nr, nz = water.shape
+    fastest = 0.0
+    for i in range(nr):
+        for j in range(nz):
+            if mesh.volume[i, j] <= 0.0 or water[i, j] <= trace * mesh.volume[i, j]:
+                continue
+            a = max(
+                abs(u_r[i, j]) if mesh.area_r[i, j] > 0.0 else 0.0,
+                abs(u_r[i + 1, j]) if mesh.area_r[i + 1, j] > 0.0 else 0.0,
+            )
+            b = max(
+                abs(u_z[i, j] - speed) if mesh.area_z[i, j] > 0.0 else 0.0,
+                abs(u_z[i, j + 1] - speed) if mesh.area_z[i, j + 1] > 0.0 else 0.0,
+            )
+            fastest = max(fastest, a / mesh.dr[i] + b / mesh.dz[j])
+    return fastest
+
+
+@kernel
+def has_bad_value(u):
+    """Whether an array holds a value that is not finite."""
+    for i in range(u.shape[0]):
+        for j in range(u.shape[1]):
+            if not np.isfinite(u[i, j]):
+                return True
+    return False

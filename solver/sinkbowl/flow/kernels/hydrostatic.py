@@ -1,0 +1,69 @@
+"""What cell-centre pressures miss of the hydrostatic force on the wall.
+
+The pressure equation feels p_c h_c per cell, p_c at the cell's centre. Still water presses with
+rho g (z_level - z) on each piece of the wall instead; the difference is a force that depends on
+where the water stands and on nothing else, and with it the discrete Archimedes draft is exact. It
+belongs to gravity alone: the inertia of the water is already right, because the pressure equation
+and the force on the bowl are transposes of each other.
+
+The level of a cell below the surface is that of its pressure, z_c + p / (rho g). It cancels, but
+for the pieces of wall in slivers that are closed on the grid and lent to a neighbour.
+"""
+
+from . import kernel
+from .interface import TRACE
+
+
+@kernel
+def hydrostatic_defect(mesh, virtual, liquid, pressure, weight, pieces, piece_cell, row_cell):
+    """Sum of exact minus cell-centre hydrostatic lift, in units of rho g [m^3 per radian].
+
+    weight = rho g [N/m^3]. pieces (k, 4) are wall pieces in counter-clockwise order, so that a
+    pressure p lifts the bowl by p r dr per radian along each; piece_cell (k, 2) is the cell that a
+    piece belongs to, row_cell (k, 2) the nearest open cell in its own row.
+    """
+    lift = 0.0
+    for k in range(pieces.shape[0]):
+        i = piece_cell[k, 0]
+        j = piece_cell[k, 1]
+        lent = i != row_cell[k, 0] or j != row_cell[k, 1]
+        if virtual[i, j] <= TRACE and lent:
+            i = row_cell[k, 0]
+            j = row_cell[k, 1]
+        if virtual[i, j] <= TRACE:
+            continue
+        deep = virtual[i, j] >= 1.0 - TRACE
+        level = mesh.z_f[j] + virtual[i, j] * mesh.dz[j]
+        if deep:
+            level = mesh.z_c[j] + pressure[i, j] / weight
+        lift += lift_of_piece(
+            pieces[k, 0], pieces[k, 1], pieces[k, 2], pieces[k, 3], level, deep and not lent
+        )
+    nr, nz = virtual.shape
+    for i in range(nr):
+        for j in range(nz):
+            if liquid[i, j] and mesh.heave_area[i, j] != 0.0:
+                level = mesh.z_f[j] + virtual[i, j] * mesh.dz[j]
+                if virtual[i, j] >= 1.0 - TRACE:
+                    level = mesh.z_c[j] + pressure[i, j] / weight
+                lift -= (level - mesh.z_c[j]) * mesh.heave_area[i, j]
+    return lift
+
+
+@kernel
+def lift_of_piece(ra, za, rb, zb, level, whole):
+    """Integral of (level - z) r dr over a piece, or over its part below the level."""
+    if not whole:
+        if za >= level and zb >= level:
+            return 0.0
+        if za > level:
+            s = (za - level) / (za - zb)
+            ra += s * (rb - ra)
+            za = level
+        elif zb > level:
+            s = (level - za) / (zb - za)
+            rb = ra + s * (rb - ra)
+            zb = level
+    dr = rb - ra
+    dz = zb - za
+    return dr * ((level - za) * (ra + 0.5 * dr) - dz * (0.5 * ra + dr / 3.0))

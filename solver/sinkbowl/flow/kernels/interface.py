@@ -1,0 +1,197 @@
+"""Where the water's surface lies inside the mixed cells.
+
+In each mixed cell the surface is a line n.x = c, water on the side n.x <= c, with n from the
+gradient of the volume fraction over a 3 x 3 block (Youngs 1982, in Numerical Methods for Fluid
+Dynamics, ed. Morton & Baines, p. 273) and c such that the water volume in the cell's open polygon
+is exact.
+
+The *virtual fraction* is the share of the whole cell, solid included, under that line: the water
+continued into the wall at 90 degrees. A flat level has the same virtual fraction in a whole row,
+cut cells included, and this is what keeps still water still beside a curved wall.
+"""
+
+import numpy as np
+
+from . import kernel
+from .polygon import clip, moment, place_plane, rectangle
+
+TRACE = 1e-7
+"""Fractions this close to 0 or 1 count as empty or full."""
+
+PASSAGE = 0.05
+"""Fractions closer than this to 0 or 1 in a cut cell leave the surface's place uncertain."""
+
+
+@kernel
+def open_polygon(r_f, z_f, plane, i, j, rect, out):
+    """Polygon of the open part of a cell; returns its number of vertices."""
+    n_r = plane[i, j, 0]
+    n_z = plane[i, j, 1]
+    if n_r == 0.0 and n_z == 0.0:
+        return rectangle(r_f[i], r_f[i + 1], z_f[j], z_f[j + 1], out)
+    rectangle(r_f[i], r_f[i + 1], z_f[j], z_f[j + 1], rect)
+    return clip(rect, 4, n_r, n_z, plane[i, j, 2], out)
+
+
+@kernel
+def block_value(mesh, virtual, i, j, di, dj):
+    """Virtual fraction of a neighbour, or, behind a wall, the value that continues the water.
+
+    That is the row's level where any of the row can be reached, else the value on this side.
+    """
+    if mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
+        return virtual[i + di, j + dj]
+    total = 0.0
+    count = 0
+    for d in range(-1, 2):
+        if mesh.reach[i, j, 3 * (d + 1) + dj + 1]:
+            total += virtual[i + d, j + dj]
+            count += 1
+    if count > 0:
+        return total / count
+    if mesh.reach[i, j, 3 * (di + 1) + 1]:
+        return virtual[i + di, j]
+    return virtual[i, j]
+
+
+@kernel
+def surface_normal(mesh, virtual, i, j):
+    """Unit normal out of the water (Youngs' weights 1, 2, 1); upward where there is no gradient."""
+    right = 0.0
+    left = 0.0
+    above = 0.0
+    below = 0.0
+    for d in range(-1, 2):
+        weight = 2.0 if d == 0 else 1.0
+        right += weight * block_value(mesh, virtual, i, j, 1, d)
+        left += weight * block_value(mesh, virtual, i, j, -1, d)
+        above += weight * block_value(mesh, virtual, i, j, d, 1)
+        below += weight * block_value(mesh, virtual, i, j, d, -1)
+    r_out = mesh.r_c[min(i + 1, mesh.dr.shape[0] - 1)] - mesh.r_c[max(i - 1, 0)]
+    z_out = mesh.z_c[min(j + 1, mesh.dz.shape[0] - 1)] - mesh.z_c[max(j - 1, 0)]
+    n_r = (left - right) / r_out
+    n_z = (below - above) / z_out
+    size = np.hypot(n_r, n_z)
+    if size * mesh.dz[j] < 1e-12:
+        return 0.0, 1.0
+    return n_r / size, n_z / size
+
+
+@kernel
+def phases_around(mesh, virtual, i, j):
+    """Whether there are liquid and whether there are air cells among the block's reachable ones."""
+    liquid = False
+    air = False
+    for di in range(-1, 2):
+        for dj in range(-1, 2):
+            if (di != 0 or dj != 0) and mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
+                if virtual[i + di, j + dj] >= 0.5:
+                    liquid = True
+                else:
+                    air = True
+    return liquid, air
+
+
+@kernel
+def copy_uncut(mesh, water, virtual):
+    """Virtual fraction of uncut cells: the fraction itself, kept within 0..1."""
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            if mesh.volume[i, j] > 0.0 and not mesh.cut[i, j]:
+                virtual[i, j] = min(max(water[i, j] / mesh.volume[i, j], 0.0), 1.0)
+
+
+@kernel
+def row_mean(mesh, virtual, i, j, default):
+    """Mean virtual fraction of the row's reachable neighbours; `default` where there are none."""
+    total = 0.0
+    count = 0
+    for di in (-1, 1):
+        if mesh.reach[i, j, 3 * (di + 1) + 1]:
+            total += virtual[i + di, j]
+            count += 1
+    return total / count if count > 0 else default
+
+
+@kernel
+def settle_cut(mesh, water, cut, virtual, crossed):
+    """Virtual fraction of cut cells without a surface of their own; marks those that have one.
+
+    A surface crosses a mixed cut cell if there is both liquid and air around it; deep in the water
+    a share that is missing is a void, not a surface. Where no surface crosses, the level may still
+    pass beside the open part through the wall: take the level of the row's neighbours, within what
+    an empty (full) open part allows.
+    """
+    for k in range(cut.shape[0]):
+        i = cut[k, 0]
+        j = cut[k, 1]
+        fraction = water[i, j] / mesh.volume[i, j]
+        liquid, air = phases_around(mesh, virtual, i, j)
+        crossed[k] = TRACE < fraction < 1.0 - TRACE and liquid and air
+        if crossed[k]:
+            continue
+        if fraction >= 1.0 - TRACE or (fraction > TRACE and not air):
+            virtual[i, j] = max(row_mean(mesh, virtual, i, j, 1.0), mesh.full_limit[i, j])
+        else:
+            virtual[i, j] = min(row_mean(mesh, virtual, i, j, 0.0), mesh.empty_limit[i, j])
+
+
+@kernel
+def continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work):
+    """Virtual fraction of the cut cells that a surface crosses: the whole cell's share below it.
+
+    Towards a full or an empty open part that share passes over into the row's level, as in
+    `settle_cut`, so that a trace more or less water cannot switch a cell from liquid to air.
+    """
+    for k in range(cut.shape[0]):
+        if not crossed[k]:
+            continue
+        i = cut[k, 0]
+        j = cut[k, 1]
+        n = rectangle(mesh.r_f[i], mesh.r_f[i + 1], mesh.z_f[j], mesh.z_f[j + 1], work[0])
+        n = clip(work[0], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
+        share = moment(work[2], n) / mesh.whole[i, j]
+        beside = row_mean(mesh, virtual, i, j, share)
+        fraction = water[i, j] / mesh.volume[i, j]
+        share += max(1.0 - (1.0 - fraction) / PASSAGE, 0.0) * max(beside - share, 0.0)
+        share -= max(1.0 - fraction / PASSAGE, 0.0) * max(share - beside, 0.0)
+        virtual[i, j] = share
+
+
+@kernel
+def place_surface(mesh, water, virtual, normal, offset, work):
+    """Line n.x = c of every mixed cell.
+
+    normal (nr, nz, 2), offset (nr, nz); work (4, 16, 2) is scratch space.
+    """
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            volume = mesh.volume[i, j]
+            if volume <= 0.0:
+                continue
+            fraction = water[i, j] / volume
+            if fraction <= TRACE or fraction >= 1.0 - TRACE:
+                continue
+            n_r, n_z = surface_normal(mesh, virtual, i, j)
+            n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
+            c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n), work[2])
+            normal[i, j, 0] = n_r
+            normal[i, j, 1] = n_z
+            offset[i, j] = c
+
+
+@kernel
+def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
+    """Water's share of the open part of a mixed cell between r0..r1 and z0..z1."""
+    n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
+    n = clip(work[1], n, 1.0, 0.0, r1, work[2])
+    n = clip(work[2], n, -1.0, 0.0, -r0, work[1])
+    n = clip(work[1], n, 0.0, 1.0, z1, work[2])
+    n = clip(work[2], n, 0.0, -1.0, -z0, work[1])
+    whole = moment(work[1], n)
+    if whole <= 0.0:
+        return -1.0
+    n = clip(work[1], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
+    return min(max(moment(work[2], n) / whole, 0.0), 1.0)

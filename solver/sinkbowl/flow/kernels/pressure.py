@@ -1,0 +1,203 @@
+"""The pressure equation: cut-cell finite volumes with the ghost-fluid free surface.
+
+Unknown is p in cells whose virtual fraction is at least one half ("liquid"). With open face areas A
+(Batty, Bertails & Bridson 2007; Ng, Min & Gibou 2009, J. Comput. Phys. 228, 8807) the balance of a
+cell reads
+
+    sum over liquid neighbours of (dt/rho) A (p - p_n) / d
+  + sum over air neighbours of    (dt/rho) A p / (theta d)  =  -(D u* + h V*) + wanted
+
+theta d being the distance from the cell's centre to the surface, where p = 0 (Gibou et al. 2002,
+J. Comput. Phys. 176, 205). Between two cells theta d = (F_c - 1/2) d_c + F_a d_a, exact for a flat
+level. h is the heave area of the cell and V the bowl's velocity.
+"""
+
+from . import kernel
+from .interface import phases_around
+
+LEAST_THETA = 1e-4
+
+
+@kernel
+def mark_liquid(mesh, virtual, liquid):
+    """Cells that the pressure equation covers; returns one more than the highest one's row."""
+    nr, nz = virtual.shape
+    top = 1
+    for i in range(nr):
+        for j in range(nz):
+            liquid[i, j] = mesh.volume[i, j] > 0.0 and virtual[i, j] >= 0.5
+            if liquid[i, j]:
+                top = max(top, j + 1)
+    return top
+
+
+@kernel
+def surface_distance(f_cell, size_cell, f_air, size_air):
+    """Distance from a liquid cell's centre to the surface towards an air neighbour [m]."""
+    between = 0.5 * (size_cell + size_air)
+    distance = (f_cell - 0.5) * size_cell + f_air * size_air
+    return min(max(distance, LEAST_THETA * between), between)
+
+
+@kernel
+def assemble(mesh, virtual, liquid, scale, right, above, fixed):
+    """Coefficients of the pressure matrix: coupling to the right, upwards, and to p = 0.
+
+    right, above, fixed (nr, nz); zero where there is no coupling; scale = dt / rho.
+    """
+    nr, nz = virtual.shape
+    for i in range(nr):
+        for j in range(nz):
+            right[i, j] = 0.0
+            above[i, j] = 0.0
+            fixed[i, j] = 0.0
+    for i in range(nr):
+        for j in range(nz):
+            if mesh.volume[i, j] <= 0.0:
+                continue
+            here = liquid[i, j]
+            area = mesh.area_r[i + 1, j]
+            if area > 0.0 and (here or liquid[i + 1, j]):
+                if here and liquid[i + 1, j]:
+                    right[i, j] = scale * area / (mesh.r_c[i + 1] - mesh.r_c[i])
+                elif here:
+                    fixed[i, j] += (
+                        scale
+                        * area
+                        / surface_distance(
+                            virtual[i, j], mesh.dr[i], virtual[i + 1, j], mesh.dr[i + 1]
+                        )
+                    )
+                else:
+                    fixed[i + 1, j] += (
+                        scale
+                        * area
+                        / surface_distance(
+                            virtual[i + 1, j], mesh.dr[i + 1], virtual[i, j], mesh.dr[i]
+                        )
+                    )
+            area = mesh.area_z[i, j + 1]
+            if area <= 0.0:
+                continue
+            if j == nz - 1:
+                if here:
+                    fixed[i, j] += (
+                        scale * area / surface_distance(virtual[i, j], mesh.dz[j], 0.0, mesh.dz[j])
+                    )
+            elif here and liquid[i, j + 1]:
+                above[i, j] = scale * area / (mesh.z_c[j + 1] - mesh.z_c[j])
+            elif here:
+                fixed[i, j] += (
+                    scale
+                    * area
+                    / surface_distance(virtual[i, j], mesh.dz[j], virtual[i, j + 1], mesh.dz[j + 1])
+                )
+            elif liquid[i, j + 1]:
+                fixed[i, j + 1] += (
+                    scale
+                    * area
+                    / surface_distance(virtual[i, j + 1], mesh.dz[j + 1], virtual[i, j], mesh.dz[j])
+                )
+
+
+@kernel
+def divergence(mesh, u_r, u_z, speed, liquid, out):
+    """Net outflow D u + h V of each liquid cell [m^3/s per radian]; zero elsewhere."""
+    nr, nz = out.shape
+    for i in range(nr):
+        for j in range(nz):
+            out[i, j] = 0.0
+            if liquid[i, j]:
+                out[i, j] = (
+                    mesh.area_r[i + 1, j] * u_r[i + 1, j]
+                    - mesh.area_r[i, j] * u_r[i, j]
+                    + mesh.area_z[i, j + 1] * u_z[i, j + 1]
+                    - mesh.area_z[i, j] * u_z[i, j]
+                    + mesh.heave_area[i, j] * speed
+                )
+
+
+@kernel
+def divergence_wanted(mesh, water, virtual, liquid, rate, void_rate, out):
+    """Outflow that brings the water of cells deep inside back to their volume [m^3/s per radian].
+
+    A surplus is driven out at `rate`, a void (a bubble smaller than a cell) closed at `void_rate`
+    [1/s]; cells that touch the air keep what they have.
+    """
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            out[i, j] = 0.0
+            if not liquid[i, j]:
+                continue
+            deep = True
+            if i > 0 and mesh.area_r[i, j] > 0.0 and not liquid[i - 1, j]:
+                deep = False
+            if i < nr - 1 and mesh.area_r[i + 1, j] > 0.0 and not liquid[i + 1, j]:
+                deep = False
+            if j > 0 and mesh.area_z[i, j] > 0.0 and not liquid[i, j - 1]:
+                deep = False
+            if mesh.area_z[i, j + 1] > 0.0 and (j == nz - 1 or not liquid[i, j + 1]):
+                deep = False
+            surplus = water[i, j] - mesh.volume[i, j]
+            if deep and mesh.cut[i, j] and surplus < 0.0:
+                _, air = phases_around(mesh, virtual, i, j)
+                deep = not air
+            if deep:
+                out[i, j] = surplus * (rate if surplus > 0.0 else void_rate)
+
+
+@kernel
+def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
+    """u_r -= scale dp/dr on every open face that touches a liquid cell."""
+    nr, nz = virtual.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            if mesh.area_r[i, j] <= 0.0:
+                continue
+            a = liquid[i - 1, j]
+            b = liquid[i, j]
+            if a and b:
+                distance = mesh.r_c[i] - mesh.r_c[i - 1]
+                u_r[i, j] -= scale * (pressure[i, j] - pressure[i - 1, j]) / distance
+            elif a:
+                u_r[i, j] += (
+                    scale
+                    * pressure[i - 1, j]
+                    / surface_distance(virtual[i - 1, j], mesh.dr[i - 1], virtual[i, j], mesh.dr[i])
+                )
+            elif b:
+                u_r[i, j] -= (
+                    scale
+                    * pressure[i, j]
+                    / surface_distance(virtual[i, j], mesh.dr[i], virtual[i - 1, j], mesh.dr[i - 1])
+                )
+
+
+@kernel
+def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
+    """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0."""
+    nr, nz = virtual.shape
+    for i in range(nr):
+        for j in range(1, nz + 1):
+            if mesh.area_z[i, j] <= 0.0:
+                continue
+            a = liquid[i, j - 1]
+            b = j < nz and liquid[i, j]
+            if a and b:
+                distance = mesh.z_c[j] - mesh.z_c[j - 1]
+                u_z[i, j] -= scale * (pressure[i, j] - pressure[i, j - 1]) / distance
+            elif a:
+                f_air = virtual[i, j] if j < nz else 0.0
+                size = mesh.dz[j] if j < nz else mesh.dz[j - 1]
+                u_z[i, j] += (
+                    scale
+                    * pressure[i, j - 1]
+                    / surface_distance(virtual[i, j - 1], mesh.dz[j - 1], f_air, size)
+                )
+            elif b:
+                u_z[i, j] -= (
+                    scale
+                    * pressure[i, j]
+                    / surface_distance(virtual[i, j], mesh.dz[j], virtual[i, j - 1], mesh.dz[j - 1])
+                )

@@ -1,0 +1,184 @@
+"""Conservative transport of the water volume, one direction after the other.
+
+Fluxes are the wet share of the region that a face sweeps in the donor cell. Between the two sweeps
+the dilation of the first direction is added in cells at least half full and taken back after the
+second (Weymouth & Yue 2010, J. Comput. Phys. 229, 2853), here with exactly the same amount, so
+that the water volume is conserved to round-off whatever divergence the velocity has left.
+"""
+
+from . import kernel
+from .interface import TRACE, wet_share
+
+
+@kernel
+def flux_r(mesh, water, normal, offset, u_r, dt, work, flux):
+    """Water through the radial faces in dt [m^3 per radian], outward positive (nr+1, nz)."""
+    nr, nz = water.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            swept = mesh.area_r[i, j] * u_r[i, j] * dt
+            if swept == 0.0:
+                flux[i, j] = 0.0
+                continue
+            d = i - 1 if swept > 0.0 else i
+            reach = min(abs(u_r[i, j]) * dt, mesh.dr[d])
+            r0 = mesh.r_f[i] - reach if swept > 0.0 else mesh.r_f[i]
+            fraction = water[d, j] / mesh.volume[d, j]
+            share = 1.0 if fraction >= 1.0 - TRACE else 0.0
+            if TRACE < fraction < 1.0 - TRACE:
+                share = wet_share(
+                    mesh, normal, offset, d, j, r0, r0 + reach, mesh.z_f[j], mesh.z_f[j + 1], work
+                )
+                share = fraction if share < 0.0 else share
+            limit = max(water[d, j], 0.0)
+            flux[i, j] = min(max(share * swept, -limit), limit)
+
+
+@kernel
+def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
+    """Water through the horizontal faces in dt [m^3 per radian], upward positive (nr, nz+1).
+
+    `speed` is the bowl's upward velocity, with which the faces move. Through the bottom plane
+    comes nothing but water; what passes the open top is lost to the domain.
+    """
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz + 1):
+            relative = u_z[i, j] - speed
+            swept = mesh.area_z[i, j] * relative * dt
+            if swept == 0.0:
+                flux[i, j] = 0.0
+                continue
+            d = j - 1 if swept > 0.0 else j
+            if d < 0:
+                flux[i, j] = swept
+                continue
+            if d == nz:
+                flux[i, j] = 0.0
+                continue
+            reach = min(abs(relative) * dt, mesh.dz[d])
+            z0 = mesh.z_f[j] - reach if swept > 0.0 else mesh.z_f[j]
+            fraction = water[i, d] / mesh.volume[i, d]
+            share = 1.0 if fraction >= 1.0 - TRACE else 0.0
+            if TRACE < fraction < 1.0 - TRACE:
+                share = wet_share(
+                    mesh, normal, offset, i, d, mesh.r_f[i], mesh.r_f[i + 1], z0, z0 + reach, work
+                )
+                share = fraction if share < 0.0 else share
+            limit = max(water[i, d], 0.0)
+            flux[i, j] = min(max(share * swept, -limit), limit)
+
+
+@kernel
+def dilation_r(mesh, u_r, dt, out):
+    """Volume that leaves each cell through its radial faces in dt [m^3 per radian]."""
+    nr, nz = out.shape
+    for i in range(nr):
+        for j in range(nz):
+            out[i, j] = dt * (mesh.area_r[i + 1, j] * u_r[i + 1, j] - mesh.area_r[i, j] * u_r[i, j])
+
+
+@kernel
+def dilation_z(mesh, u_z, speed, dt, out):
+    """Volume that leaves each cell through its horizontal faces in dt [m^3 per radian]."""
+    nr, nz = out.shape
+    for i in range(nr):
+        for j in range(nz):
+            out[i, j] = dt * (
+                mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed)
+                - mesh.area_z[i, j] * (u_z[i, j] - speed)
+            )
+
+
+@kernel
+def half_full(mesh, water, mask):
+    """Mark the cells that are at least half full (frozen over both sweeps)."""
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            mask[i, j] = mesh.volume[i, j] > 0.0 and water[i, j] >= 0.5 * mesh.volume[i, j]
+
+
+@kernel
+def apply_flux_r(flux, mask, dilation, sign, water):
+    """Add the radial fluxes and sign times the dilation of marked cells to the water."""
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            water[i, j] += flux[i, j] - flux[i + 1, j]
+            if mask[i, j]:
+                water[i, j] += sign * dilation[i, j]
+
+
+@kernel
+def apply_flux_z(flux, mask, dilation, sign, water):
+    """Add the vertical fluxes and sign times the dilation of marked cells to the water."""
+    nr, nz = water.shape
+    for i in range(nr):
+        for j in range(nz):
+            water[i, j] += flux[i, j] - flux[i, j + 1]
+            if mask[i, j]:
+                water[i, j] += sign * dilation[i, j]
+
+
+@kernel
+def best_neighbour(mesh, water, i, j, wanted):
+    """Open neighbour through a face that has most room (wanted > 0) or most water (wanted < 0)."""
+    nr, nz = water.shape
+    best_i = -1
+    best_j = -1
+    best = 0.0
+    for d in range(4):
+        a = i + (1 if d == 0 else (-1 if d == 1 else 0))
+        b = j + (1 if d == 2 else (-1 if d == 3 else 0))
+        if a < 0 or b < 0 or a >= nr or b >= nz:
+            continue
+        if not mesh.reach[i, j, 3 * (a - i + 1) + b - j + 1]:
+            continue
+        if wanted < 0.0:
+            score = water[a, b]
+        elif water[a, b] > TRACE * mesh.volume[a, b]:
+            score = mesh.volume[a, b] - water[a, b]
+        else:
+            score = 1e-6 * mesh.volume[a, b]
+        if score > best:
+            best = score
+            best_i = a
+            best_j = b
+    return best_i, best_j
+
+
+@kernel
+def give_back(mesh, water, passes):
+    """Move what overfills a cell, or is missing below empty, to or from a neighbour.
+
+    Returns the sum of what was moved [m^3 per radian]. An overfull cell among full ones keeps its
+    surplus: the pressure solve drives it out (`divergence_wanted`).
+    """
+    nr, nz = water.shape
+    moved = 0.0
+    for _ in range(passes):
+        again = False
+        for i in range(nr):
+            for j in range(nz):
+                volume = mesh.volume[i, j]
+                if volume <= 0.0:
+                    continue
+                excess = max(water[i, j] - volume, 0.0) + min(water[i, j], 0.0)
+                if abs(excess) <= 1e-14 * volume:
+                    continue
+                a, b = best_neighbour(mesh, water, i, j, excess)
+                if a < 0:
+                    continue
+                if excess > 0.0:
+                    excess = min(excess, max(mesh.volume[a, b] - water[a, b], 0.0))
+                else:
+                    excess = -min(-excess, max(water[a, b], 0.0))
+                if excess != 0.0:
+                    water[i, j] -= excess
+                    water[a, b] += excess
+                    moved += abs(excess)
+                    again = True
+        if not again:
+            break
+    return moved

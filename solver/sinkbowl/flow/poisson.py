@@ -1,0 +1,125 @@
+"""Set-up of the multigrid stack and the pressure-and-heave solve on it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import RunError
+from .grid import Array
+from .kernels import conjugate, multigrid
+from .kernels.multigrid import Stack
+
+COARSEST = 4
+"""Coarsening stops when either direction has at most this many cells."""
+
+
+@dataclass(frozen=True)
+class PressureSolver:
+    """Multigrid stack with its scratch space; `shape` is that of the finest grid.
+
+    The finest level's couplings are the views `right`, `above` and `fixed`, filled by the caller.
+    """
+
+    stack: Stack
+    vectors: Array
+    guess: Array
+    heave: Array
+    shape: tuple[int, int]
+    tolerance: float = 1e-7
+    most: int = 200
+
+    @property
+    def right(self) -> Array:
+        """Coupling of each cell to the next along r (nr, nz)."""
+        return self._finest(self.stack.right)
+
+    @property
+    def above(self) -> Array:
+        """Coupling of each cell to the next along z (nr, nz)."""
+        return self._finest(self.stack.above)
+
+    @property
+    def fixed(self) -> Array:
+        """Coupling of each cell to p = 0 (nr, nz)."""
+        return self._finest(self.stack.fixed)
+
+    def _finest(self, flat: Array) -> Array:
+        first = self.stack.start[0]
+        return flat[first : first + self.shape[0] * self.shape[1]].reshape(self.shape)
+
+    def solve(
+        self, source: Array, heave: Array, sigma: float, pressure: Array, used: int
+    ) -> tuple[int, float]:
+        """Solve for the pressure in place, starting from its old value.
+
+        Parameters
+        ----------
+        source : right side (nr, nz) [m^3/s per radian]
+        heave : heave areas of liquid cells, zero elsewhere (nr, nz) [m^2 per radian]
+        sigma : 2 pi dt / M, or 0 for a held bowl [s/kg]
+        pressure : guess and result (nr, nz) [Pa]
+        used : number of grid rows along z, from below, that hold water
+
+        Returns
+        -------
+        iterations and relative residual
+
+        Raises
+        ------
+        RunError : if the residual stays above the tolerance
+        """
+        self.stack.used[0] = used
+        multigrid.build(self.stack)
+        steps, left = conjugate.solve(
+            self.stack,
+            heave.ravel(),
+            sigma,
+            source.ravel(),
+            pressure.ravel(),
+            self.tolerance,
+            self.most,
+            self.vectors,
+            self.guess,
+        )
+        if not left <= self.tolerance:
+            raise RunError(
+                f"the pressure solve did not converge: residual {left:.1e} after {steps} steps "
+                f"(wanted {self.tolerance:.0e})"
+            )
+        return int(steps), float(left)
+
+
+def pressure_solver(shape: tuple[int, int], tolerance: float = 1e-7) -> PressureSolver:
+    """Lay out the levels for a grid of `shape` cells."""
+    shapes = [shape]
+    while min(shapes[-1]) > COARSEST:
+        shapes.append(((shapes[-1][0] + 1) // 2, (shapes[-1][1] + 1) // 2))
+    sizes = [a * b for a, b in shapes]
+    margin = shape[1]
+    total = sum(sizes) + 2 * margin
+    stack = Stack(
+        start=(margin + np.concatenate(([0], np.cumsum(sizes)[:-1]))).astype(np.int64),
+        rows=np.array([a for a, _ in shapes], dtype=np.int64),
+        columns=np.array([b for _, b in shapes], dtype=np.int64),
+        used=np.array([b for _, b in shapes], dtype=np.int64),
+        right=np.zeros(total),
+        above=np.zeros(total),
+        fixed=np.zeros(total),
+        diagonal=np.zeros(total),
+        pivot_z=np.zeros(total),
+        factor_z=np.zeros(total),
+        pivot_r=np.zeros(total),
+        factor_r=np.zeros(total),
+        active=np.zeros(total, dtype=np.bool_),
+        x=np.zeros(total),
+        b=np.zeros(total),
+        r=np.zeros(total),
+    )
+    return PressureSolver(
+        stack=stack,
+        vectors=np.zeros((2, sizes[0])),
+        guess=np.zeros(total),
+        heave=np.zeros(shape),
+        shape=shape,
+        tolerance=tolerance,
+    )

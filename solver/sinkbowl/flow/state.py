@@ -1,0 +1,180 @@
+"""What changes in time, and what does not."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .grid import Array, Grid, cell_volumes
+from .kernels.interface import open_polygon
+from .kernels.mesh import Mesh
+from .solid import Solid
+
+
+@dataclass(frozen=True)
+class HeaveBody:
+    """The bowl as a rigid body that can only heave.
+
+    mass [kg]; gravity [m/s^2]; held: the bowl is clamped. `extra_lift` is an upward force that the
+    grid does not feel [N], such as the buoyancy of a ballast ring.
+    """
+
+    mass: float
+    gravity: float
+    density: float
+    extra_lift: float = 0.0
+    held: bool = False
+
+
+@dataclass
+class FlowState:
+    """The one thing that changes; only `flow` changes it.
+
+    Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
+    virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
+    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; top:
+    number of grid rows along z that hold liquid cells.
+    """
+
+    u_r: Array
+    u_z: Array
+    u_r_old: Array
+    u_z_old: Array
+    water: Array
+    virtual: Array
+    normal: Array
+    offset: Array
+    pressure: Array
+    liquid: NDArray[np.bool_]
+    known_r: NDArray[np.int8]
+    known_z: NDArray[np.int8]
+    known_r_old: NDArray[np.int8]
+    known_z_old: NDArray[np.int8]
+    speed: float = 0.0
+    height: float = 0.0
+    time: float = 0.0
+    dt: float = 0.0
+    step: int = 0
+    top: int = 1
+
+
+def empty_state(grid: Grid) -> FlowState:
+    """State of rest without any water."""
+    nr, nz = grid.shape
+    return FlowState(
+        u_r=np.zeros((nr + 1, nz)),
+        u_z=np.zeros((nr, nz + 1)),
+        u_r_old=np.zeros((nr + 1, nz)),
+        u_z_old=np.zeros((nr, nz + 1)),
+        water=np.zeros((nr, nz)),
+        virtual=np.zeros((nr, nz)),
+        normal=np.zeros((nr, nz, 2)),
+        offset=np.zeros((nr, nz)),
+        pressure=np.zeros((nr, nz)),
+        liquid=np.zeros((nr, nz), dtype=np.bool_),
+        known_r=np.zeros((nr + 1, nz), dtype=np.int8),
+        known_z=np.zeros((nr, nz + 1), dtype=np.int8),
+        known_r_old=np.zeros((nr + 1, nz), dtype=np.int8),
+        known_z_old=np.zeros((nr, nz + 1), dtype=np.int8),
+    )
+
+
+@dataclass(frozen=True)
+class WallFaces:
+    """Closed faces beside open ones and the wall's unit normal there; see `fill_wall_faces`."""
+
+    r: NDArray[np.int64]
+    normal_r: Array
+    z: NDArray[np.int64]
+    normal_z: Array
+
+
+@dataclass(frozen=True)
+class Scratch:
+    """Arrays that a step overwrites."""
+
+    flux_r: Array
+    flux_z: Array
+    dilation: Array
+    mask: NDArray[np.bool_]
+    ahead_r: Array
+    ahead_z: Array
+    next_r: Array
+    next_z: Array
+    source: Array
+    wanted: Array
+    polygons: Array = field(default_factory=lambda: np.empty((4, 16, 2)))
+
+
+def make_scratch(grid: Grid) -> Scratch:
+    """Scratch arrays for a grid."""
+    nr, nz = grid.shape
+    return Scratch(
+        flux_r=np.zeros((nr + 1, nz)),
+        flux_z=np.zeros((nr, nz + 1)),
+        dilation=np.zeros((nr, nz)),
+        mask=np.zeros((nr, nz), dtype=np.bool_),
+        ahead_r=np.zeros((nr + 1, nz)),
+        ahead_z=np.zeros((nr, nz + 1)),
+        next_r=np.zeros((nr + 1, nz)),
+        next_z=np.zeros((nr, nz + 1)),
+        source=np.zeros((nr, nz)),
+        wanted=np.zeros((nr, nz)),
+    )
+
+
+def make_mesh(grid: Grid, solid: Solid) -> Mesh:
+    """Collect what the kernels need."""
+    empty, full = _level_limits(grid, solid)
+    return Mesh(
+        r_f=grid.r_f,
+        z_f=grid.z_f,
+        r_c=grid.r_c,
+        z_c=grid.z_c,
+        dr=grid.dr,
+        dz=grid.dz,
+        volume=solid.volume,
+        whole=cell_volumes(grid),
+        area_r=solid.area_r,
+        area_z=solid.area_z,
+        heave_area=solid.heave_area,
+        plane=solid.plane,
+        cut=solid.cut_cells,
+        reach=_reach(solid),
+        empty_limit=empty,
+        full_limit=full,
+    )
+
+
+def _reach(solid: Solid) -> NDArray[np.bool_]:
+    """Which cells of each 3 x 3 block can be reached from its middle through open faces."""
+    nr, nz = solid.volume.shape
+    r_open = solid.area_r > 0.0
+    z_open = solid.area_z > 0.0
+    right, up = np.zeros((nr, nz), bool), np.zeros((nr, nz), bool)
+    right[:-1] = r_open[1:-1]
+    up[:, :-1] = z_open[:, 1:-1]
+    left, down = np.zeros((nr, nz), bool), np.zeros((nr, nz), bool)
+    left[1:] = right[:-1]
+    down[:, 1:] = up[:, :-1]
+    reach = np.zeros((nr, nz, 9), dtype=np.bool_)
+    reach[..., 4] = solid.volume > 0.0
+    for di, along_r in ((1, right), (-1, left)):
+        reach[..., 3 * (di + 1) + 1] = along_r
+        for dj, along_z in ((1, up), (-1, down)):
+            reach[..., 3 + dj + 1] = along_z
+            first_r = along_r & np.roll(along_z, -di, axis=0)
+            first_z = along_z & np.roll(along_r, -dj, axis=1)
+            reach[..., 3 * (di + 1) + dj + 1] = first_r | first_z
+    return reach
+
+
+def _level_limits(grid: Grid, solid: Solid) -> tuple[Array, Array]:
+    """Highest virtual fraction of an empty cut cell and lowest of a full one."""
+    empty, full = np.zeros(grid.shape), np.ones(grid.shape)
+    rect, poly = np.empty((16, 2)), np.empty((16, 2))
+    for i, j in np.argwhere(solid.cut_cells):
+        n = open_polygon(grid.r_f, grid.z_f, solid.plane, i, j, rect, poly)
+        empty[i, j] = (poly[:n, 1].min() - grid.z_f[j]) / grid.dz[j]
+        full[i, j] = (poly[:n, 1].max() - grid.z_f[j]) / grid.dz[j]
+    return empty, full

@@ -1,0 +1,257 @@
+"""One time step of water and bowl.
+
+Velocities live half a step behind the water (leap-frog): the water moves with the velocity, then
+the velocity is advanced with the pressure of the new surface. Convection is evaluated with the
+velocity extrapolated half a step ahead, which makes it second order in time away from the surface.
+The pressure solve makes the water divergence-free and the bowl obey its own momentum equation at
+once: M dV/dt = 2 pi sum(p h) - M g + defect, with the bowl's speed eliminated into a rank-one term.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import RunError
+from .grid import Grid
+from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
+from .kernels.mesh import Mesh
+from .poisson import PressureSolver, pressure_solver
+from .solid import Solid
+from .state import FlowState, HeaveBody, Scratch, WallFaces, make_mesh, make_scratch
+from .walls import wall_faces
+
+AIR_LAYERS = 5
+"""Layers of air faces that take over the water's velocity."""
+
+DROP = 1e-3
+"""Fraction of water above which an air cell moves like a drop."""
+
+VOID_TIME_STEPS = 10.0
+"""Steps in which a void smaller than a cell is closed deep inside the water."""
+
+
+@dataclass(frozen=True)
+class FlowOperators:
+    """Grid, solid and solver of one run, and the scratch arrays its steps share.
+
+    cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them.
+    """
+
+    grid: Grid
+    solid: Solid
+    mesh: Mesh
+    walls: WallFaces
+    cut: NDArray[np.int64]
+    crossed: NDArray[np.bool_]
+    solver: PressureSolver
+    scratch: Scratch
+    density: float
+
+
+@dataclass(frozen=True)
+class StepReport:
+    """What a step did, for the ledgers.
+
+    water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
+    pressure_force, defect: upward forces on the bowl [N].
+    """
+
+    water_in: float
+    clipped: float
+    pressure_force: float
+    defect: float
+    iterations: int
+
+
+def make_operators(
+    grid: Grid, solid: Solid, density: float, tolerance: float = 1e-7
+) -> FlowOperators:
+    """Prepare a run on a grid with a solid."""
+    return FlowOperators(
+        grid=grid,
+        solid=solid,
+        mesh=make_mesh(grid, solid),
+        walls=wall_faces(solid),
+        cut=np.argwhere(solid.cut_cells),
+        crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
+        solver=pressure_solver(grid.shape, tolerance),
+        scratch=make_scratch(grid),
+        density=density,
+    )
+
+
+def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
+    """Advance water and bowl by one time step dt [s]."""
+    water_in, clipped = carry_water(state, dt, ops)
+    locate_surface(state, ops)
+    predict_velocity(state, dt, ops)
+    defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
+    iterations, force = solve_pressure_and_heave(state, body, defect, dt, ops)
+    extend_velocity(state, ops)
+    state.height += dt * state.speed
+    state.time += dt
+    state.dt = dt
+    state.step += 1
+    return StepReport(water_in, clipped, force, defect, iterations)
+
+
+def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:
+    """Move the water with the velocity relative to the grid; returns inflow and what was clipped.
+
+    The order of the two directions alternates from step to step.
+    """
+    mesh, s = ops.mesh, ops.scratch
+    transport.half_full(mesh, state.water, s.mask)
+    for sweep in range(2):
+        sign = 1.0 if sweep == 0 else -1.0
+        if sweep == 1:
+            _place_surface(state, ops)
+        if (state.step + sweep) % 2 == 0:
+            transport.flux_r(
+                mesh, state.water, state.normal, state.offset, state.u_r, dt, s.polygons, s.flux_r
+            )
+            if sweep == 0:
+                transport.dilation_r(mesh, state.u_r, dt, s.dilation)
+            transport.apply_flux_r(s.flux_r, s.mask, s.dilation, sign, state.water)
+        else:
+            transport.flux_z(
+                mesh,
+                state.water,
+                state.normal,
+                state.offset,
+                state.u_z,
+                state.speed,
+                dt,
+                s.polygons,
+                s.flux_z,
+            )
+            if sweep == 0:
+                transport.dilation_z(mesh, state.u_z, state.speed, dt, s.dilation)
+            transport.apply_flux_z(s.flux_z, s.mask, s.dilation, sign, state.water)
+    clipped = transport.give_back(mesh, state.water, 3)
+    water_in = float(np.sum(s.flux_z[:, 0]) - np.sum(s.flux_z[:, -1]))
+    return 2.0 * np.pi * water_in, 2.0 * np.pi * clipped
+
+
+def _place_surface(state: FlowState, ops: FlowOperators) -> None:
+    mesh = ops.mesh
+    interface.copy_uncut(mesh, state.water, state.virtual)
+    interface.settle_cut(mesh, state.water, ops.cut, state.virtual, ops.crossed)
+    interface.place_surface(
+        mesh, state.water, state.virtual, state.normal, state.offset, ops.scratch.polygons
+    )
+    interface.continue_into_walls(
+        mesh,
+        state.water,
+        ops.cut,
+        ops.crossed,
+        state.normal,
+        state.offset,
+        state.virtual,
+        ops.scratch.polygons,
+    )
+
+
+def locate_surface(state: FlowState, ops: FlowOperators) -> None:
+    """Reconstruct the surface and mark the cells that the pressure equation covers."""
+    _place_surface(state, ops)
+    state.top = pressure.mark_liquid(ops.mesh, state.virtual, state.liquid)
+
+
+def predict_velocity(state: FlowState, dt: float, ops: FlowOperators) -> None:
+    """Convection with the velocity half a step ahead; keeps the old velocity for the next step."""
+    mesh, s = ops.mesh, ops.scratch
+    ratio = 0.5 * dt / state.dt if state.dt > 0.0 else 0.0
+    for u, old, known, known_old, ahead in (
+        (state.u_r, state.u_r_old, state.known_r, state.known_r_old, s.ahead_r),
+        (state.u_z, state.u_z_old, state.known_z, state.known_z_old, s.ahead_z),
+    ):
+        extension.extrapolate_in_time(u, old, known, known_old, ratio, ahead)
+        old[:] = u
+        known_old[:] = known
+    momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, dt, s.next_r)
+    momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, dt, s.next_z)
+    state.u_r += s.next_r - s.ahead_r
+    state.u_z += s.next_z - s.ahead_z
+
+
+def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) -> float:
+    """Upward force on the bowl that cell-centre pressures miss [N]."""
+    weight = ops.density * body.gravity
+    if weight == 0.0:
+        return 0.0
+    lift = hydrostatic.hydrostatic_defect(
+        ops.mesh,
+        state.virtual,
+        state.liquid,
+        state.pressure,
+        weight,
+        ops.solid.pieces,
+        ops.solid.piece_cell,
+        ops.solid.row_cell,
+    )
+    return float(2.0 * np.pi * weight * lift)
+
+
+def solve_pressure_and_heave(
+    state: FlowState, body: HeaveBody, defect: float, dt: float, ops: FlowOperators
+) -> tuple[int, float]:
+    """Project the water and advance the bowl's speed in one solve.
+
+    Returns iterations and the pressure's upward force on the bowl [N].
+    """
+    mesh, s, solver = ops.mesh, ops.scratch, ops.solver
+    scale = dt / ops.density
+    state.u_z[:, 1:] -= dt * body.gravity
+    if not body.held:
+        state.speed += dt * ((defect + body.extra_lift) / body.mass - body.gravity)
+    pressure.assemble(
+        mesh, state.virtual, state.liquid, scale, solver.right, solver.above, solver.fixed
+    )
+    pressure.divergence(mesh, state.u_r, state.u_z, state.speed, state.liquid, s.source)
+    pressure.divergence_wanted(
+        mesh,
+        state.water,
+        state.virtual,
+        state.liquid,
+        1.0 / dt,
+        1.0 / (VOID_TIME_STEPS * dt),
+        s.wanted,
+    )
+    np.subtract(s.wanted, s.source, out=s.source)
+    np.multiply(mesh.heave_area, state.liquid, out=solver.heave)
+    state.pressure[~state.liquid] = 0.0
+    sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
+    iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
+    force = float(2.0 * np.pi * conjugate.inner(state.pressure.ravel(), solver.heave.ravel()))
+    if not body.held:
+        state.speed += dt * force / body.mass
+    if not np.isfinite(force):
+        raise RunError("the pressure is not finite")
+    pressure.correct_r(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_r)
+    pressure.correct_z(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_z)
+    return iterations, force
+
+
+def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
+    """Carry the water's velocity into the air beside it and into the walls."""
+    mesh, walls = ops.mesh, ops.walls
+    extension.mark_wet_faces(mesh, state.liquid, state.known_r, state.known_z)
+    for layer in range(1, AIR_LAYERS + 1):
+        extension.extend_layer(state.u_r, state.known_r, layer)
+        extension.extend_layer(state.u_z, state.known_z, layer)
+    extension.settle_far_air(
+        mesh, state.water, DROP, state.u_r, state.u_z, state.known_r, state.known_z
+    )
+    extension.fill_wall_faces(
+        walls.r,
+        walls.normal_r,
+        walls.z,
+        walls.normal_z,
+        state.speed,
+        state.u_r,
+        state.u_z,
+        state.known_r,
+        state.known_z,
+    )
