@@ -1,0 +1,85 @@
+"""The one form in which every model, reduced or full, reports how a bowl went down.
+
+Sign conventions: draft is the depth of the bowl's lowest outer point below the still outer
+surface, speed its rate (positive downwards), inner levels are counted from the upper face of the
+base at the hole's edge, and head is what drives water through the hole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+EVENT_WORDS = {
+    "start": "released",
+    "rim_under": "rim below the outer surface",
+    "over_rim": "first water over the rim",
+    "full": "bowl full",
+    "half_sunk": "at rest, part-sunk",
+}
+"""What each event means, in the order in which they can happen."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sinking:
+    """How one bowl went down, according to one model.
+
+    Attributes
+    ----------
+    model : name of the model
+    t : (n,) time since release [s]
+    draft : (n,) depth of the lowest outer point below the still outer surface [m]
+    speed : (n,) rate of the draft, positive downwards [m/s]
+    inner_volume : (n,) water in the bowl, the plug in the hole included [m^3]
+    inner_level : (n,) mean inner level above the hole's inner edge [m]
+    head : (n,) draft - height of the hole's inner edge - inner level [m]
+    hole_flow : (n,) flow through the hole into the bowl [m^3/s]
+    events : time of each event [s], named as in `EVENT_WORDS`
+    outcome : what the bowl did, in plain words
+    sinking_time : time from release until the rim passes under the undisturbed surface [s], None
+        where it never does or, lighter than water, comes up again
+    """
+
+    model: str
+    t: FloatArray
+    draft: FloatArray
+    speed: FloatArray
+    inner_volume: FloatArray
+    inner_level: FloatArray
+    head: FloatArray
+    hole_flow: FloatArray
+    events: Mapping[str, float]
+    outcome: str
+    sinking_time: float | None
+
+    def time_at_draft(self, draft: float) -> float | None:
+        """Time at which a draft [m] is first reached [s], between the stored times linear.
+
+        None where the bowl never comes so deep.
+        """
+        reached = np.flatnonzero(self.draft >= draft)
+        if reached.size == 0:
+            return None
+        k = int(reached[0])
+        if k == 0:
+            return float(self.t[0])
+        return float(np.interp(draft, self.draft[k - 1 : k + 1], self.t[k - 1 : k + 1]))
+
+    def __str__(self) -> str:
+        """Outcome and events, one a line."""
+        known = [name for name in EVENT_WORDS if name in self.events]
+        other = [name for name in self.events if name not in EVENT_WORDS]
+        lines = [f"{self.model}: {self.outcome}"]
+        lines += [
+            f"  {self.events[name]:10.4g} s  {EVENT_WORDS.get(name, name)}"
+            for name in known + other
+        ]
+        if len(self.t) and np.max(np.abs(self.speed)) > 0.0:
+            k = int(np.argmax(np.abs(self.speed)))
+            lines.append(f"  fastest {self.speed[k]:.4g} m/s, after {self.t[k]:.4g} s")
+        return "\n".join(lines)

@@ -1,0 +1,210 @@
+"""The result file: what goes in comes out, and nobody's file is lost."""
+
+from __future__ import annotations
+
+import hashlib
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import h5py
+import numpy as np
+import pytest
+from sinkbowl.errors import ResultError
+from sinkbowl.record import DATASETS, FRAME_FIELDS, HISTORY, Recorder
+from sinkbowl.result import read_result
+from synthetic import CASE_TEXT, OUTLINE, filling, write_result
+
+CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
+
+ENDLESS_RUN = """
+import sys
+from types import SimpleNamespace
+from sinkbowl import record
+record.FLUSH_EVERY = 0.0
+case = SimpleNamespace(title="t", text="", path=None)
+recorder = record.Recorder.create(sys.argv[1], case)
+print("started", flush=True)
+k = 0
+while True:
+    recorder.append_history(dict.fromkeys(record.HISTORY, float(k)))
+    k += 1
+"""
+
+
+def test_a_result_is_read_back_as_it_was_written(tmp_path: Path) -> None:
+    result = read_result(write_result(tmp_path / "run.h5", frames=4, steps=50))
+    fill = filling(50)
+    for name in ("t", "draft", "inner_level", "head", "hole_flow", "inner_volume"):
+        assert np.array_equal(result.history[name], getattr(fill, name)), name
+    assert result.status == "finished"
+    assert result.sinking_time == fill.t[-1]
+    assert result.events == {"start": 0.0, "rim_under": fill.t[-1]}
+    assert np.array_equal(result.grid["outline"], OUTLINE)
+    assert np.array_equal(result.frames.draft, fill.draft[[0, 16, 32, 49]])
+
+
+def test_a_frame_is_read_back_to_single_precision(tmp_path: Path) -> None:
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        recorder.grid(small_grid())
+        fields = {name: np.full((3, 2), 0.1 * (k + 1)) for k, name in enumerate(FRAME_FIELDS)}
+        recorder.frame(0.5, 0.03, 0.01, fields)
+        recorder.finish("finished", None)
+    frames = read_result(tmp_path / "run.h5").frames
+    assert len(frames) == 1
+    for name, field in frames.fields(0).items():
+        assert field.dtype == np.float32
+        assert field == pytest.approx(fields[name], rel=2**-24), name
+
+
+def test_every_dataset_says_its_unit_meaning_and_dimensions_to_h5py_alone(tmp_path: Path) -> None:
+    write_result(tmp_path / "run.h5")
+    with h5py.File(tmp_path / "run.h5") as file:
+        found: list[str] = []
+        file.visititems(
+            lambda name, item: found.append(name) if isinstance(item, h5py.Dataset) else None
+        )
+        assert sorted(found) == sorted(entry.name for entry in DATASETS)
+        for entry in DATASETS:
+            dataset = file[entry.name]
+            assert dataset.attrs["units"] == entry.units
+            assert dataset.attrs["description"] == entry.description
+            assert tuple(dim.label for dim in dataset.dims) == entry.dims
+
+
+def test_the_case_is_in_the_file_verbatim_with_its_hash(tmp_path: Path) -> None:
+    """The hash is that of hashlib over the text's UTF-8 bytes."""
+    write_result(tmp_path / "run.h5")
+    with h5py.File(tmp_path / "run.h5") as file:
+        assert file.attrs["case_text"] == CASE_TEXT
+        assert file.attrs["case_hash"] == hashlib.sha256(CASE_TEXT.encode()).hexdigest()
+        assert file.attrs["schema_version"] == "1"
+
+
+def test_the_case_is_read_again_from_the_file(tmp_path: Path) -> None:
+    case = read_result(write_result(tmp_path / "run.h5")).case
+    assert case.hole.diameter == pytest.approx(0.020)
+    assert case.bowl.rim_height == pytest.approx(0.060)
+
+
+def test_the_history_takes_the_form_of_the_reduced_models(tmp_path: Path) -> None:
+    sinking = read_result(write_result(tmp_path / "run.h5", steps=50)).sinking()
+    assert sinking.model == "flow"
+    assert sinking.sinking_time == pytest.approx(filling(50).t[-1])
+    assert len(sinking.hole_flow) == 50
+
+
+def test_a_run_in_progress_is_readable_and_says_so(tmp_path: Path) -> None:
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        recorder.append_history(dict.fromkeys(HISTORY, 1.0))
+        recorder.flush()
+        recorder.append_history(dict.fromkeys(HISTORY, 2.0))
+        result = read_result(tmp_path / "run.h5")
+        assert result.status == "running"
+        assert result.history["t"].tolist() == [1.0]
+        recorder.finish("stopped", None, "by hand")
+    result = read_result(tmp_path / "run.h5")
+    assert result.status == "stopped"
+    assert result.sinking_time is None
+    assert result.history["t"].tolist() == [1.0, 2.0]
+
+
+@pytest.mark.parametrize("attempt", range(3))
+def test_a_killed_run_leaves_a_file_that_h5py_opens(tmp_path: Path, attempt: int) -> None:
+    path = tmp_path / "run.h5"
+    run = subprocess.Popen(
+        [sys.executable, "-c", ENDLESS_RUN, str(path)], stdout=subprocess.PIPE, text=True
+    )
+    assert run.stdout is not None
+    run.stdout.readline()
+    with pytest.raises(subprocess.TimeoutExpired):
+        run.wait(0.1 + 0.15 * attempt)
+    run.send_signal(signal.SIGKILL)
+    run.wait()
+    run.stdout.close()
+    with h5py.File(path) as file:
+        assert file.attrs["status"] == "running"
+    history = read_result(path).history
+    assert len(history["t"]) > 0
+    assert np.array_equal(history["draft"], np.arange(len(history["t"])))
+
+
+def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path: Path) -> None:
+    def run_that_breaks() -> None:
+        with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+            recorder.append_history(dict.fromkeys(HISTORY, 1.0))
+            raise ArithmeticError("the ledger opened")
+
+    with pytest.raises(ArithmeticError):
+        run_that_breaks()
+    result = read_result(tmp_path / "run.h5")
+    assert result.status == "failed"
+    assert result.attrs["message"] == "the ledger opened"
+    assert len(result.history["t"]) == 1
+
+
+def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5"
+    path.write_bytes(b"precious")
+    with pytest.raises(ResultError, match=r"exists already.*--overwrite"):
+        Recorder.create(path, CASE)
+    assert path.read_bytes() == b"precious"
+    with Recorder.create(path, CASE, overwrite=True) as recorder:
+        recorder.finish("finished", 1.0)
+    assert read_result(path).sinking_time == 1.0
+
+
+def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+    with pytest.raises(ResultError, match=r"nowhere does not exist"):
+        Recorder.create(tmp_path / "nowhere" / "run.h5", CASE)
+
+
+def test_a_folder_is_no_result_file(tmp_path: Path) -> None:
+    with pytest.raises(ResultError, match="is a folder"):
+        Recorder.create(tmp_path, CASE, overwrite=True)
+
+
+def test_a_row_with_a_missing_or_unknown_column_is_refused(tmp_path: Path) -> None:
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        row = dict.fromkeys(HISTORY, 0.0)
+        del row["draft"]
+        with pytest.raises(ValueError, match=r"missing \['draft'\], unknown \['depth'\]"):
+            recorder.append_history(row | {"depth": 0.0})
+        recorder.finish("finished", None)
+
+
+@pytest.mark.parametrize("content", [b"", b"not a result", None])
+def test_a_file_that_is_no_result_is_named(tmp_path: Path, content: bytes | None) -> None:
+    path = tmp_path / "other.h5"
+    if content is None:
+        with h5py.File(path, "w") as file:
+            file.attrs["schema_version"] = "99"
+    else:
+        path.write_bytes(content)
+    with pytest.raises(ResultError, match=r"other\.h5"):
+        read_result(path)
+
+
+def test_memory_of_the_history_is_bounded_by_the_flush_interval(tmp_path: Path) -> None:
+    """Rows leave memory with every flush, and each dataset then has them all."""
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        for k in range(3000):
+            recorder.append_history(dict.fromkeys(HISTORY, float(k)))
+        recorder.flush()
+        assert recorder._rows == []
+        recorder.finish("finished", None)
+    history = read_result(tmp_path / "run.h5").history
+    assert all(len(column) == 3000 for column in history.values())
+
+
+def small_grid() -> dict[str, np.ndarray]:
+    return {
+        "r_f": np.linspace(0, 1, 4),
+        "z_f": np.linspace(0, 1, 3),
+        "open_fraction": np.ones((3, 2)),
+        "outline": OUTLINE,
+        "grid_outline": OUTLINE,
+    }
