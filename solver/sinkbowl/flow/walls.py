@@ -1,4 +1,8 @@
-"""Closed faces that the upwind stencils reach, and the wall's normal at each of them."""
+"""Closed faces that the upwind stencils reach, and the wall's normal at each of them.
+
+The stencils reach two faces deep. On an aligned wall the normal is the face's own axis, so that the
+value is the wall's velocity; both depths matter at the hole's edge, where they make the jet contract.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +15,9 @@ Faces = NDArray[np.int64]
 
 
 def wall_faces(solid: Solid) -> WallFaces:
-    """List the closed faces beside open faces of the same component, with their normals."""
-    faces_r = _beside_open(solid.area_r)
-    faces_z = _beside_open(solid.area_z)
+    """List the closed faces up to two faces from an open one of the same component."""
+    faces_r = _near_open(solid.area_r)
+    faces_z = _near_open(solid.area_z)
     faces_r = faces_r[(faces_r[:, 0] > 0) & (faces_r[:, 0] < solid.area_r.shape[0] - 1)]
     return WallFaces(
         r=faces_r,
@@ -23,10 +27,16 @@ def wall_faces(solid: Solid) -> WallFaces:
     )
 
 
-def _beside_open(area: Array) -> Faces:
-    is_open = np.pad(area > 0.0, 1)
-    beside = is_open[2:, 1:-1] | is_open[:-2, 1:-1] | is_open[1:-1, 2:] | is_open[1:-1, :-2]
-    return np.argwhere((area <= 0.0) & beside)
+def _near_open(area: Array) -> Faces:
+    """Closed faces within two faces of an open one along a grid line; nearest first."""
+    near = area > 0.0
+    layers = []
+    for _ in range(2):
+        p = np.pad(near, 1)
+        beside = p[2:, 1:-1] | p[:-2, 1:-1] | p[1:-1, 2:] | p[1:-1, :-2]
+        layers.append(np.argwhere(beside & ~near))
+        near = near | beside
+    return np.concatenate(layers)
 
 
 def _normals(solid: Solid, faces: Faces, axis: int) -> Array:

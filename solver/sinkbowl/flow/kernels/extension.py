@@ -115,6 +115,8 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
         i = walls_r[k, 0]
         j = walls_r[k, 1]
         a, n = mean_of_known(u_r, known_r, i - 1, i + 2, j - 1, j + 2)
+        if n == 0:
+            a, n = mean_of_known(u_r, known_r, i - 2, i + 3, j - 2, j + 3)
         b, m = mean_of_known(u_z, known_z, i - 1, i + 1, j, j + 2)
         b = b if m > 0 else speed
         n_r = normal_r[k, 0]
@@ -123,6 +125,8 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
         i = walls_z[k, 0]
         j = walls_z[k, 1]
         b, n = mean_of_known(u_z, known_z, i - 1, i + 2, j - 1, j + 2)
+        if n == 0:
+            b, n = mean_of_known(u_z, known_z, i - 2, i + 3, j - 2, j + 3)
         a, m = mean_of_known(u_r, known_r, i, i + 2, j - 1, j + 1)
         b = b if n > 0 else speed
         n_z = normal_z[k, 1]
