@@ -1,0 +1,154 @@
+"""What is read off a voyage after each step, and the ledgers of volume and momentum.
+
+Volume: water in the domain against its start and what came through bottom and top.
+Vertical momentum of water and bowl together, upwards:
+
+    d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring,
+
+the lab velocity being zero on the bottom plane; the hydrostatic defect of the cell-centre pressures
+is the weight of water in half cells at walls and acts between water and bowl. The momentum error
+is what the two sides have drifted apart, over the impulse of the bowl's weight since release. It
+measures the scheme (the convection is not in conservation form); the bowl's own equation holds to
+the pressure tolerance.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..constants import GRAVITY
+from .grid import Array
+from .kernels import sums
+from .step import StepReport
+from .voyage import Voyage
+
+
+LEVELS = 4001
+"""Heights at which the inner volume is tabulated; exact to 1e-7 of the bowl's height."""
+
+
+@dataclass
+class Ledgers:
+    """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s]."""
+
+    start_volume: float
+    start_momentum: float
+    water_in: float = 0.0
+    hole_volume: float = 0.0
+    clipped: float = 0.0
+    impulse: float = 0.0
+
+    def book(self, voyage: Voyage, report: StepReport, dt: float, lift: float) -> None:
+        """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
+        self.water_in += report.water_in
+        self.clipped += report.clipped
+        water = 2.0 * np.pi * sums.total(voyage.state.water)
+        case = voyage.case
+        weight = (case.water.density * water + case.total_mass) * GRAVITY
+        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight)
+
+
+def _bottom_thrust(voyage: Voyage) -> float:
+    """Upward force of the bottom plane on the water [N]; the half cell to it is hydrostatic."""
+    grid, state, rho = voyage.ops.grid, voyage.state, voyage.case.water.density
+    area = grid.r_c * grid.dr
+    pressure = state.pressure[:, 0] + rho * GRAVITY * 0.5 * grid.dz[0]
+    return float(2.0 * np.pi * np.sum(pressure * area))
+
+
+def momentum(voyage: Voyage) -> float:
+    """Upward momentum of water and bowl [N s]."""
+    state, case = voyage.state, voyage.case
+    water = 2.0 * np.pi * case.water.density * sums.upward_momentum(state.water, state.u_z)
+    return float(water + case.total_mass * state.speed)
+
+
+def open_ledgers(voyage: Voyage) -> Ledgers:
+    """Ledgers at release."""
+    volume = float(2.0 * np.pi * sums.total(voyage.state.water))
+    return Ledgers(start_volume=volume, start_momentum=momentum(voyage))
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """Fixed parts of the readings.
+
+    hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
+    its area [m^2]; volumes, levels: water inside [m^3] against its height [m], tabulated.
+    """
+
+    hole: NDArray[np.int64]
+    beside: slice
+    ring_area: float
+    volumes: Array
+    levels: Array
+
+    def row(
+        self, voyage: Voyage, ledgers: Ledgers, report: StepReport, dt: float
+    ) -> dict[str, float]:
+        """One row of the history; names and units as in the result file's table of datasets."""
+        bowl, state = voyage.case.bowl, voyage.state
+        inner = voyage.inner_volume()
+        level = float(np.interp(inner, self.volumes, self.levels)) - bowl.inner_edge_height
+        volume = float(2.0 * np.pi * sums.total(state.water))
+        balance = volume - ledgers.start_volume - ledgers.water_in
+        drift = momentum(voyage) - ledgers.start_momentum - ledgers.impulse
+        return {
+            "t": state.time,
+            "draft": voyage.draft,
+            "speed": voyage.speed,
+            "inner_volume": inner,
+            "inner_level": level,
+            "head": voyage.draft - bowl.inner_edge_height - level,
+            "hole_flow": self.hole_volume(voyage) / dt,
+            "water_volume": volume,
+            "volume_error": balance / ledgers.start_volume,
+            "momentum_error": drift / (voyage.case.total_mass * GRAVITY * state.time),
+            "dt": dt,
+            "iterations": float(report.iterations),
+            "outer_level": self.outer_level(voyage),
+            "pressure_force": report.pressure_force,
+            "buoyancy_correction": report.defect,
+            "clipped_volume": ledgers.clipped,
+        }
+
+    def hole_volume(self, voyage: Voyage) -> float:
+        """Water that came up through the hole during the last step [m^3]."""
+        flux = voyage.ops.scratch.flux_z[:, voyage.plug]
+        return float(2.0 * np.pi * np.sum(flux[self.hole]))
+
+    def outer_level(self, voyage: Voyage) -> float:
+        """Mean level beside the bowl above the undisturbed surface [m]."""
+        water = float(2.0 * np.pi * np.sum(voyage.state.water[self.beside]))
+        return float(voyage.ops.grid.z_f[0]) + water / self.ring_area - voyage.draft
+
+
+def make_gauge(voyage: Voyage) -> Gauge:
+    """Find the cells that the readings need."""
+    grid, bowl = voyage.ops.grid, voyage.case.bowl
+    hole = np.flatnonzero(grid.r_c < bowl.hole_radius)
+    first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
+    area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
+    levels = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
+    return Gauge(
+        hole=hole,
+        beside=slice(first, None),
+        ring_area=float(area),
+        volumes=np.asarray(bowl.inner_volume(levels)),
+        levels=levels,
+    )
+
+
+def centre_fields(voyage: Voyage) -> dict[str, Array]:
+    """Fields at cell centres for a frame, each (nr, nz); zero where there is no water."""
+    state, solid = voyage.state, voyage.ops.solid
+    is_open = solid.open_cells
+    fraction = np.where(is_open, state.water / np.where(is_open, solid.volume, 1.0), 0.0)
+    wet = fraction > 1e-3
+    return {
+        "volume_fraction": np.clip(fraction, 0.0, 1.0),
+        "pressure": np.where(wet, state.pressure, 0.0),
+        "u_r": np.where(wet, 0.5 * (state.u_r[1:] + state.u_r[:-1]), 0.0),
+        "u_z": np.where(wet, 0.5 * (state.u_z[:, 1:] + state.u_z[:, :-1]), 0.0),
+    }

@@ -1,0 +1,161 @@
+"""A bowl on the water: everything that one run carries, set up from its case.
+
+The bowl is set down at rest at its dry draft with the hole plugged, pushed there by an impulse, or
+dropped so that its base meets the still surface at free-fall speed. A bowl that has no dry draft
+(it goes under at once) is let go with its base just in the water.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..case import Case
+from ..constants import GRAVITY
+from ..errors import CaseError
+from ..hydrostatics import dry_draft
+from .filling import fill_to, settle
+from .kernels import extension, sums
+from .layout import Layout, lay_out
+from .regions import inside_cells
+from .solid import place_solid
+from .state import FlowState, HeaveBody, empty_state
+from .step import DROP, FlowOperators, make_operators
+
+COURANT = 0.45
+"""Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
+
+WAVE = 0.2
+"""Largest dt in units of sqrt(cell / g), for the gravity waves of one cell's length."""
+
+TOLERANCE = 1e-6
+"""Relative residual of the pressure solve."""
+
+
+@dataclass
+class Voyage:
+    """One run: its case, grid, water and bowl.
+
+    inside (nr, nz): cells inside the bowl; plug: index of the grid line z = 0, on which the hole's
+    flow is counted; start_draft [m].
+    """
+
+    case: Case
+    layout: Layout
+    ops: FlowOperators
+    state: FlowState
+    inside: NDArray[np.bool_]
+    plug: int
+    start_draft: float
+
+    @property
+    def draft(self) -> float:
+        """Depth of z = 0 under the undisturbed surface [m]."""
+        return self.start_draft - self.state.height
+
+    @property
+    def speed(self) -> float:
+        """Rate of the draft, positive downwards [m/s]."""
+        return -self.state.speed
+
+    def body(self) -> HeaveBody:
+        """The bowl with the lift that the grid does not feel in its present place."""
+        case = self.case
+        return HeaveBody(
+            mass=case.total_mass,
+            gravity=GRAVITY,
+            density=case.water.density,
+            extra_lift=self._ring_lift() - self._thickening_weight(),
+        )
+
+    def _ring_lift(self) -> float:
+        """Buoyancy of the ballast ring, which the grid does not hold [N]."""
+        ring = self.case.ballast
+        if ring is None:
+            return 0.0
+        level = self.draft
+        if self.case.ballast_inside:
+            level = float(self.case.bowl.inner_level(self.inner_volume()))
+        return self.case.water.density * GRAVITY * ring.volume_below(level)
+
+    def _thickening_weight(self) -> float:
+        """Weight of the inner water that a thickened wall keeps out, at the present level [N]."""
+        if self.layout.thickened == 0.0:
+            return 0.0
+        held = self.inner_volume()
+        grid_capacity = 2.0 * np.pi * float(self.ops.solid.volume[self.inside].sum())
+        missing = self.case.bowl.inner_capacity - grid_capacity
+        return self.case.water.density * GRAVITY * missing * min(held / grid_capacity, 1.0)
+
+    def inner_volume(self) -> float:
+        """Water inside the bowl, plug included [m^3]."""
+        return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))
+
+    def time_step(self) -> float:
+        """Largest stable step [s]."""
+        state, ops = self.state, self.ops
+        rate = extension.courant_rate(
+            ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed
+        )
+        wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
+        return float(min(wave, COURANT / rate if rate > 0.0 else wave))
+
+
+def embark(case: Case) -> Voyage:
+    """Set the bowl on the water.
+
+    Raises
+    ------
+    CaseError : if the case asks for what the flow solver cannot do
+    """
+    _check_able(case)
+    layout = lay_out(case)
+    grid = layout.grid
+    solid = place_solid(grid, layout.outline)
+    ops = make_operators(grid, solid, case.water.density, TOLERANCE)
+    state = empty_state(grid)
+    inside = inside_cells(grid, solid, case.bowl.rim_height, case.bowl.hole_radius)
+    draft, speed = _start(case, layout.cell)
+    fill_to(state, ops, draft, ~inside)
+    settle(state, ops)
+    state.speed = -speed
+    plug = int(np.argmin(np.abs(grid.z_f)))
+    return Voyage(case, layout, ops, state, inside, plug, draft)
+
+
+def _start(case: Case, cell: float) -> tuple[float, float]:
+    """Draft [m] and downward speed [m/s] at release."""
+    if case.start.kind == "drop":
+        return 0.0, float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
+    dry = dry_draft(case)
+    draft = dry if dry is not None else cell
+    push = case.start.push if case.start.kind == "push" else 0.0
+    return draft, push / case.total_mass
+
+
+def _check_able(case: Case) -> None:
+    if case.flow.wall == "no-slip":
+        raise CaseError(
+            "is not in this version of the flow solver, which has no viscous terms yet",
+            file=case.path,
+            key="flow.wall",
+            given="no-slip",
+            allowed='Give "slip".',
+        )
+    if case.flow.surface_tension:
+        raise CaseError(
+            "is not in this version of the flow solver",
+            file=case.path,
+            key="flow.surface_tension",
+            given=True,
+            allowed="Give false; `sinkbowl check` tells whether surface tension plugs the hole.",
+        )
+    least = 2.0 * case.bowl.rim_radius + case.bowl.rim_height
+    if case.flow.tub_depth is not None and case.flow.tub_depth < least:
+        raise CaseError(
+            "is too shallow for this version of the flow solver, which knows deep tubs only",
+            file=case.path,
+            key="flow.tub_depth",
+            given=f"{case.flow.tub_depth * 1e3:.6g} mm",
+            allowed=f"Give at least {least * 1e3:.6g} mm, or leave it out.",
+        )
