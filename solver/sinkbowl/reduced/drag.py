@@ -1,0 +1,36 @@
+"""Quadratic drag on what is left of the bowl's bottom when it moves through still water.
+
+F = 1/2 rho C_D A V |V| with A the outer waterplane less the hole. C_D is that of a disc normal to
+the flow, 1.1 (Munson, Fundamentals of Fluid Mechanics, fig. 9.20, Re > 1000; Hoerner has 1.17), for
+a flat bottom and 0.38 (hollow hemisphere, convex side first; also printed 0.34) for a
+hemispherical one, by a straight line in the depth of the equivalent half spheroid between. The
+values are for bodies with water on all sides; 10 % for a disc, rather 20 % for a bowl whose upper
+side carries its own water.
+"""
+
+from __future__ import annotations
+
+from sinkbowl.vessel import Outside
+
+FLAT, HEMISPHERE = 1.1, 0.38
+"""Drag coefficients of a disc and of a hemisphere's convex side."""
+
+
+def drag_coefficient(depth_ratio: float) -> float:
+    """C_D against depth over radius of the equivalent half spheroid (0 flat, 1 hemisphere)."""
+    return FLAT + (HEMISPHERE - FLAT) * min(max(depth_ratio, 0.0), 1.0)
+
+
+def drag_force(outside: Outside, hole_area: float, density: float, speed: float) -> float:
+    """Force against the motion [N], of the speed's sign.
+
+    Parameters
+    ----------
+    outside : the outer water at the draft
+    hole_area : [m^2]
+    density : of the water [kg/m^3]
+    speed : of the bowl [m/s]
+    """
+    area = max(outside.area - hole_area, 0.0)
+    coefficient = drag_coefficient(outside.depth / outside.radius)
+    return 0.5 * density * coefficient * area * speed * abs(speed)

@@ -1,0 +1,85 @@
+"""Heave with slug inertia, from release until the bowl is full or at rest.
+
+The equations are those of heave_equations.py; water over the rim is overflow.py's.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+
+from sinkbowl.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.hydrostatics import floats
+from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.integrate import Log, Moment, Stop, march
+from sinkbowl.reduced.overflow import METHOD, go_under
+from sinkbowl.reduced.start import beginning, corner_answer, outcome_words
+from sinkbowl.sinking import FloatArray, Sinking
+
+MODEL = "heave"
+
+
+def solve(case: Case) -> Sinking:
+    """Sinking of a bowl that heaves with the inertia of all the water it moves.
+
+    Raises
+    ------
+    RunError : if the integration comes to no end
+    """
+    answer = corner_answer(case, MODEL)
+    if answer is not None:
+        return answer
+    equations, log = HeaveEquations(case), Log()
+    under = beginning(case).under and case.start.kind != "drop"
+    stop, moment = "rim_under", (0.0, first_state(equations))
+    if not under:
+        stop, moment = _fill(equations, log, moment)
+    log.events[stop] = moment[0]
+    if stop == "rim_under":
+        go_under(equations, log, moment)
+    return log.sinking(MODEL, outcome_words(case, log.events, under), floats(case))
+
+
+def first_state(equations: HeaveEquations) -> FloatArray:
+    """State (5,) just after release.
+
+    An impulse (a push, or the shock of a dropped bowl's bottom on the water) is shared between
+    bowl, outer water and the slug in the hole by the inertia matrix.
+    """
+    case, vessel = equations.case, equations.vessel
+    start = case.start
+    draft = 0.0 if start.kind == "drop" else beginning(case).draft
+    fall = vessel.mass * np.sqrt(2.0 * GRAVITY * start.drop_height)
+    impulse = {"set down": 0.0, "push": start.push, "drop": float(fall)}[start.kind]
+    z = vessel.outer_edge
+    speed, flow = equations.inertia(draft, z).accelerations(impulse, 0.0)
+    return np.array([draft, speed, z, flow, 0.0])
+
+
+def _fill(equations: HeaveEquations, log: Log, moment: Moment) -> tuple[str, Moment]:
+    """Fill hole and bowl until the rim goes under or all is at rest; what ended it, and where.
+
+    Water that comes up fast can reach the brim before the rim is under; it then spills over.
+    """
+    vessel = equations.vessel
+    ends: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
+    if floats(equations.case):
+        ends["half_sunk"] = equations.rest
+    filling: dict[str, Stop] = {**ends, "brimful": lambda y: y[2] - vessel.rim}
+    spilling: dict[str, Stop] = {**ends, "draining": lambda y: -y[3]}
+    stop = "draining"
+    while stop not in ends:
+        full = stop == "brimful"
+        leg = march(
+            partial(equations.rates, spilling=full),
+            moment,
+            spilling if full else filling,
+            equations.scales,
+            METHOD,
+            equations.kinks,
+        )
+        log.add(leg, equations.observe)
+        stop, moment = leg.stop, leg.end
+    return stop, moment

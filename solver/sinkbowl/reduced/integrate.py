@@ -1,0 +1,196 @@
+"""Integration of a sinking in legs, each until one of its stops.
+
+scipy's `solve_ivp` at a relative tolerance of 1e-8, its steps and some points between them kept.
+A leg ends where its equations change (rim under, over the rim), and within a leg the integration
+begins anew where an area jumps (base wet, a step of the hull), so that no step straddles a kink.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from sinkbowl.errors import RunError
+from sinkbowl.sinking import FloatArray, Sinking
+
+RELATIVE_TOLERANCE = 1e-8
+
+HORIZON = 1e7
+"""Time by which every leg must have come to a stop [s], 16 weeks."""
+
+MOST_CALLS = 2_000_000
+"""Evaluations of the rates after which a leg is given up."""
+
+SAMPLES = 120
+"""Evenly spaced points kept of each leg, besides at most twice as many steps of the solver."""
+
+Rates = Callable[[FloatArray], Sequence[float]]
+Stop = Callable[[FloatArray], float]
+Moment = tuple[float, FloatArray]
+
+
+class Kink(NamedTuple):
+    """Value of one component of the state, rising to which the rates jump.
+
+    component : index into the state
+    value : at which they jump
+    """
+
+    component: int
+    value: float
+
+
+@dataclass(frozen=True, eq=False)
+class Leg:
+    """Part of a sinking between two stops.
+
+    Attributes
+    ----------
+    t : (n,) [s]
+    y : (k, n) states
+    stop : name of the stop that ended it
+    """
+
+    t: FloatArray
+    y: FloatArray
+    stop: str
+
+    @property
+    def end(self) -> Moment:
+        """Time and state at the stop."""
+        return float(self.t[-1]), self.y[:, -1].copy()
+
+
+def march(
+    rates: Rates,
+    start: Moment,
+    stops: Mapping[str, Stop],
+    scales: Sequence[float],
+    method: str,
+    kinks: Sequence[Kink] = (),
+) -> Leg:
+    """Integrate until a stop's function of the state rises through zero.
+
+    Parameters
+    ----------
+    rates : time derivatives of the state
+    start : time [s] and state (k,)
+    stops : functions of the state that are negative on the leg
+    scales : (k,) sizes of the state's components; they set the absolute tolerance
+    method : integrator of `solve_ivp`
+    kinks : where the integration has to begin anew, so that no step straddles a jump
+
+    Raises
+    ------
+    RunError : if the integrator gives up or no stop comes within the horizon
+    """
+    ahead = [kink for kink in kinks if start[1][kink.component] < kink.value]
+    events = {**stops, **{f"kink {i}": _reaches(kink) for i, kink in enumerate(ahead)}}
+    first = _one_leg(rates, start, events, scales, method)
+    if first.stop in stops:
+        return first
+    passed = ahead[int(first.stop.split()[1])]
+    moment = first.end
+    moment[1][passed.component] = passed.value
+    rest = march(rates, moment, stops, scales, method, ahead)
+    t = np.concatenate((first.t[:-1], rest.t))
+    return Leg(t, np.concatenate((first.y[:, :-1], rest.y), axis=1), rest.stop)
+
+
+def _one_leg(
+    rates: Rates,
+    start: Moment,
+    events: Mapping[str, Stop],
+    scales: Sequence[float],
+    method: str,
+) -> Leg:
+    """Integrate to the first of the events and keep some of the steps."""
+    solution = solve_ivp(
+        _counted(rates),
+        (start[0], start[0] + HORIZON),
+        start[1],
+        method=method,
+        events=[_event(stop) for stop in events.values()],
+        dense_output=True,
+        rtol=RELATIVE_TOLERANCE,
+        atol=0.1 * RELATIVE_TOLERANCE * np.asarray(scales),
+    )
+    if solution.status != 1:
+        raise RunError(
+            f"The reduced model came to no end after {solution.t[-1]:.4g} s: {solution.message}"
+        )
+    fired = next(name for name, t in zip(events, solution.t_events, strict=True) if t.size)
+    thin = max(1, len(solution.t) // SAMPLES)
+    even = np.linspace(solution.t[0], solution.t[-1], SAMPLES)
+    t = np.union1d(solution.t[::thin], even)
+    y = solution.sol(t)
+    y[:, 0], y[:, -1] = start[1], solution.y[:, -1]
+    return Leg(t, y, fired)
+
+
+def _counted(rates: Rates) -> Callable[[float, FloatArray], Sequence[float]]:
+    """Rates that give up after too many calls."""
+    calls = itertools.count()
+
+    def function(t: float, y: FloatArray) -> Sequence[float]:
+        if next(calls) > MOST_CALLS:
+            raise RunError(f"The reduced model makes no headway after {t:.4g} s: state {y}.")
+        return rates(y)
+
+    return function
+
+
+def _reaches(kink: Kink) -> Stop:
+    return lambda y: float(y[kink.component]) - kink.value
+
+
+def _event(stop: Stop) -> Callable[[float, FloatArray], float]:
+    def function(_: float, y: FloatArray) -> float:
+        return stop(y)
+
+    function.terminal = True  # type: ignore[attr-defined]
+    function.direction = 1.0  # type: ignore[attr-defined]
+    return function
+
+
+@dataclass(eq=False)
+class Log:
+    """Columns of a sinking, gathered leg by leg.
+
+    Attributes
+    ----------
+    rows : t, draft, speed, inner volume, inner level, head, hole flow of each stored moment
+    events : time of each event [s]
+    """
+
+    rows: list[tuple[float, ...]] = field(default_factory=list)
+    events: dict[str, float] = field(default_factory=lambda: {"start": 0.0})
+
+    def add(self, leg: Leg, observe: Callable[[FloatArray], tuple[float, ...]]) -> None:
+        """Keep a leg; `observe` gives all columns but the time."""
+        first = 1 if self.rows else 0
+        moments = zip(leg.t[first:], leg.y.T[first:], strict=True)
+        self.rows.extend((float(t), *observe(y)) for t, y in moments)
+
+    def sinking(self, model: str, outcome: str, comes_up: bool) -> Sinking:
+        """The whole as a result; a bowl that comes up again has no sinking time."""
+        columns = np.array(self.rows, dtype=float).T
+        t, draft, speed, inner_volume, inner_level, head, hole_flow = columns
+        return Sinking(
+            model=model,
+            t=t,
+            draft=draft,
+            speed=speed,
+            inner_volume=inner_volume,
+            inner_level=inner_level,
+            head=head,
+            hole_flow=hole_flow,
+            events=self.events,
+            outcome=outcome,
+            sinking_time=None if comes_up else self.events.get("rim_under"),
+        )

@@ -1,0 +1,130 @@
+"""Where a sinking begins, and the answers that need no integration.
+
+A bowl is set down dry at its draft with the hole plugged; a drop starts as its lowest point touches
+the water. A bowl too heavy to float even dry begins with its rim at the surface.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import quad
+
+from sinkbowl.capillarity import HoleGate, hole_gate
+from sinkbowl.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.hydrostatics import dry_draft, final_draft, floats
+from sinkbowl.sinking import Sinking
+from sinkbowl.vessel import Vessel
+
+REST = 0.01
+"""Share of the starting head at which head and velocity heads together count as rest."""
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """State of the dry bowl before release.
+
+    Attributes
+    ----------
+    draft : at rest [m], or the rim's height where it goes under at once
+    head : outer surface above the hole's inner edge there [m]
+    under : whether it goes under at once
+    """
+
+    draft: float
+    head: float
+    under: bool
+
+
+def beginning(case: Case) -> Beginning:
+    """Draft and head of the dry bowl."""
+    draft = dry_draft(case)
+    start = case.bowl.rim_height if draft is None else draft
+    return Beginning(start, start - case.bowl.inner_edge_height, draft is None)
+
+
+def corner_answer(case: Case, model: str) -> Sinking | None:
+    """Result of a bowl that never starts to fill; None for one that does."""
+    begin = beginning(case)
+    if begin.head <= 0.0 and floats(case):
+        return _at_rest(model, begin, case, f"floats with draft {_mm(begin.draft)}, base dry")
+    gate = hole_gate(case)
+    if gate.plugged and not starts_anyway(case, gate):
+        return _at_rest(model, begin, case, plugged_words(gate))
+    return None
+
+
+def starts_anyway(case: Case, gate: HoleGate) -> bool:
+    """Whether the push or the drop of the case beats the meniscus that would hold the bowl."""
+    if case.start.kind == "push":
+        return case.start.push >= gate.push_impulse
+    if case.start.kind != "drop":
+        return False
+    vessel = Vessel(case)
+    target = min(vessel.inner_edge + gate.breakthrough_head, vessel.rim)
+    momentum = vessel.mass * np.sqrt(2.0 * GRAVITY * case.start.drop_height)
+    kinetic = 0.5 * momentum**2 / (vessel.mass + vessel.outside(0.0).inertia.bowl)
+
+    def net_weight(draft: float) -> float:
+        return GRAVITY * (vessel.mass - case.water.density * vessel.displaced(draft))
+
+    return bool(kinetic + quad(net_weight, 0.0, target, epsrel=1e-8)[0] > 0.0)
+
+
+def plugged_words(gate: HoleGate) -> str:
+    """What a plugged bowl needs, in words."""
+    push = f"a push of {gate.push_impulse:.2g} N s"
+    if gate.under_first:
+        return f"plugged: needs {_mm(gate.missing_head)} more head, {push} takes its rim under"
+    return f"plugged: needs {_mm(gate.missing_head)} more head or {push}"
+
+
+def outcome_words(case: Case, events: dict[str, float], under: bool = False) -> str:
+    """What the bowl did, in words."""
+    rim = events.get("rim_under")
+    rest = final_draft(case) if floats(case) else None
+    if rest is not None:
+        dips = "" if rim is None else f"dips its rim after {_seconds(rim)}, then "
+        return f"{dips}floats with draft {_mm(rest)}"
+    if rim is None:
+        return "stays afloat"
+    if under:
+        return "goes under at once: too heavy to float even dry"
+    return f"sinks: the rim goes under after {_seconds(rim)}"
+
+
+def share_of_rest(head: float, speed: float, hole_speed: float, start_head: float) -> float:
+    """1 - (|head| + velocity heads of bowl and hole) / (1 % of the starting head).
+
+    Negative while something moves; rises through 0 as the bowl comes to rest.
+    """
+    left = abs(head) + (speed**2 + hole_speed**2) / (2.0 * GRAVITY)
+    return 1.0 - left / (REST * start_head)
+
+
+def _at_rest(model: str, begin: Beginning, case: Case, outcome: str) -> Sinking:
+    """A result of one moment."""
+    nothing = np.zeros(1)
+    return Sinking(
+        model=model,
+        t=nothing,
+        draft=np.array([begin.draft]),
+        speed=nothing,
+        inner_volume=nothing,
+        inner_level=np.array([-case.bowl.base_thickness]),
+        head=np.array([begin.draft - case.bowl.outer_edge_height]),
+        hole_flow=nothing,
+        events={"start": 0.0},
+        outcome=outcome,
+        sinking_time=None,
+    )
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.1f} mm"
+
+
+def _seconds(time: float) -> str:
+    return f"{time:.3g} s"

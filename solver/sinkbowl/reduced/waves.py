@@ -1,0 +1,34 @@
+"""Waves that a bobbing bowl radiates, which damp it towards its equilibrium.
+
+Only the volume that the bowl presses aside makes waves: A V - Q, zero for a bowl that sinks in
+equilibrium and for one without a base. So b (V - Q / A) is the force on the bowl, and divided by A
+the pressure at the hole. Haskind's relation gives b from the force of a long wave on the bowl, in
+deep water without walls,
+
+    b = omega K X^2 / (2 rho g^2),   X = rho g A exp(-K l),   l = (V_hull + M_11 / rho) / A
+
+(the exponential stands for Froude-Krylov and inertia forces, exact to first order in K l), taken
+at the natural frequency omega^2 = g / l, K = 1 / l. The same formula at given K a, against the
+hemisphere of Hulme (1982, J. Fluid Mech. 121, 443): within 10 % at K a = 0.1 and a third too much
+at K a = 1. Walls that send the waves back are left out.
+"""
+
+from __future__ import annotations
+
+import math
+
+from sinkbowl.constants import GRAVITY
+from sinkbowl.vessel import Outside
+
+
+def wave_damping(outside: Outside, density: float) -> float:
+    """Damping b of free heave by radiated waves [N s/m].
+
+    Parameters
+    ----------
+    outside : the outer water at the draft
+    density : of the water [kg/m^3]
+    """
+    length = (outside.displaced + outside.inertia.bowl / density) / outside.area
+    frequency = math.sqrt(GRAVITY / length)
+    return 0.5 * density * frequency / length * (outside.area * math.exp(-1.0)) ** 2

@@ -1,0 +1,257 @@
+"""Every verdict and every outcome at least once, and the keys that scripts rely on."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from sinkbowl.capillarity import hole_gate
+from sinkbowl.case import Case, parse_case
+from sinkbowl.check import CheckResult, check, heave_period
+from sinkbowl.constants import GRAVITY
+from sinkbowl.reduced import MODELS, heave
+
+CONTRACT = {
+    "mass_kg",
+    "mean_density_kg_m3",
+    "dry_draft_m",
+    "head_m",
+    "breakthrough_head_m",
+    "verdict",
+    "push_impulse_N_s",
+    "min_metacentric_height_m",
+    "reduced",
+}
+
+
+def cup(
+    mass: float = 200.0,
+    hole: float = 20.0,
+    wall: float = 2.0,
+    base: float = 2.0,
+    height: float = 60.0,
+    more: str = "",
+) -> Case:
+    """A straight cup 100 mm wide, lengths in mm and mass in g."""
+    text = f"""
+        title = "Tea cup"
+        [bowl]
+        shape = "cup"
+        radius = "50 mm"
+        height = "{height} mm"
+        wall = "{wall} mm"
+        base = "{base} mm"
+        mass = "{mass} g"
+        [hole]
+        diameter = "{hole} mm"
+        {more}
+        """
+    return parse_case(text, Path(), "cup")
+
+
+def outcomes(result: CheckResult) -> dict[str, str]:
+    return {name: sinking.outcome for name, sinking in result.reduced.items()}
+
+
+@pytest.fixture(scope="module")
+def steel() -> CheckResult:
+    return check(cup())
+
+
+def test_steel_cup_sinks(steel: CheckResult) -> None:
+    """Hydrostatics by hand: draft m / (rho pi R^2), head a base thickness less."""
+    assert steel.verdict == "sinks"
+    draft = 0.2 / (998.2072 * np.pi * 0.05**2)
+    assert steel.dry_draft == pytest.approx(draft, rel=1e-6)
+    assert steel.head == pytest.approx(draft - 0.002, rel=1e-6)
+    assert steel.final_draft is None
+    assert steel.missing_ballast == 0.0
+    for name, outcome in outcomes(steel).items():
+        assert outcome.startswith("sinks: the rim goes under after"), (name, outcome)
+
+
+def test_answer_has_the_keys_that_scripts_rely_on(steel: CheckResult) -> None:
+    answer = steel.as_dict()
+    assert answer.keys() >= CONTRACT
+    assert set(answer["reduced"]) == {"quasi-static", "heave", "falling"}
+    for name, model in answer["reduced"].items():
+        assert model.keys() >= {"sinking_time_s", "outcome"}
+        assert model["sinking_time_s"] == steel.reduced[name].sinking_time
+    assert json.loads(json.dumps(answer, allow_nan=False)) == answer
+
+
+def test_events_come_in_their_order(steel: CheckResult) -> None:
+    for sinking in steel.reduced.values():
+        times = [sinking.events[name] for name in ("start", "rim_under", "full")]
+        assert times == sorted(times), sinking
+        assert sinking.events["rim_under"] == sinking.sinking_time
+        assert np.all(np.diff(sinking.t) > 0.0)
+    heaving = steel.reduced["heave"].events
+    assert heaving["rim_under"] < heaving["over_rim"] < heaving["full"]
+
+
+def test_bowl_is_full_when_it_says_so(steel: CheckResult) -> None:
+    """Full: water to the brim; over the rim: the rim a meniscus's depth under the surface."""
+    capacity = cup().bowl.inner_capacity
+    for name in ("quasi-static", "heave"):
+        sinking = steel.reduced[name]
+        assert sinking.inner_volume[-1] == pytest.approx(capacity, rel=1e-6)
+        over = float(np.interp(sinking.events["over_rim"], sinking.t, sinking.draft))
+        assert over == pytest.approx(0.06 + steel.rim_lag, rel=1e-6)
+
+
+def test_dimensionless_numbers_are_those_of_the_starting_jet(steel: CheckResult) -> None:
+    """By hand from the head, with IAPWS values at 20 degC (viscosity 1.0016e-3, 0.072736 N/m)."""
+    assert steel.head is not None
+    speed = np.sqrt(2 * GRAVITY * steel.head)
+    numbers = steel.numbers
+    assert numbers.reynolds == pytest.approx(speed * 0.02 * 998.2072 / 1.001596e-3, rel=1e-4)
+    assert numbers.weber == pytest.approx(998.2072 * speed**2 * 0.02 / 0.072736, rel=1e-4)
+    assert numbers.bond == pytest.approx(998.2072 * GRAVITY * 0.02**2 / 0.072736, rel=1e-4)
+    assert numbers.froude == pytest.approx(speed / np.sqrt(GRAVITY * 0.02), rel=1e-6)
+
+
+def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane() -> None:
+    """2 pi sqrt((m + 4/3 rho R^3) / (rho g A)), surface disc (Lamb)."""
+    moving = 0.2 + 4.0 / 3.0 * 998.2072 * 0.05**3
+    exact = 2.0 * np.pi * np.sqrt(moving / (998.2072 * GRAVITY * np.pi * 0.05**2))
+    assert heave_period(cup()) == pytest.approx(exact, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("hole", "words"), [(4.0, "slowly"), (20.0, "inertia counts"), (70.0, "plunges")]
+)
+def test_pace_is_told_in_words(hole: float, words: str) -> None:
+    assert words in check(cup(hole=hole)).pace
+
+
+def test_wooden_cup_floats_part_sunk() -> None:
+    """Mean density below the water's: it comes to rest with its solid displacing its weight."""
+    case = cup(mass=130.0, wall=8.0, base=4.0, hole=12.0)
+    result = check(case)
+    assert result.verdict == "floats"
+    assert result.missing_ballast > 0.0
+    assert result.final_draft is not None
+    rest = float(case.bowl.solid_volume_below(result.final_draft)) * case.water.density
+    assert rest == pytest.approx(0.13, rel=1e-9)
+    assert result.head is not None
+    # At rest means within 1 % of the starting head; by Archimedes the draft then still lacks
+    # A_i / (A_o - A_i) of what the head has left.
+    at_rest = 0.01 * result.head * 0.042**2 / (0.05**2 - 0.042**2)
+    for name in ("quasi-static", "heave"):
+        sinking = result.reduced[name]
+        assert sinking.outcome == f"floats with draft {result.final_draft * 1e3:.1f} mm"
+        assert sinking.sinking_time is None
+        assert sinking.events["half_sunk"] > 0.0
+        assert abs(sinking.draft[-1] - result.final_draft) < at_rest, name
+    assert result.reduced["falling"].sinking_time is None
+    assert "floats with draft" in outcomes(result)["falling"]
+
+
+def test_thick_base_floats_dry() -> None:
+    """The water does not even reach the inner edge of the hole."""
+    result = check(cup(mass=60.0, wall=8.0, base=15.0, hole=10.0))
+    assert result.verdict == "floats"
+    assert result.head is not None
+    assert result.head < 0.0
+    assert outcomes(result)["heave"].endswith("base dry")
+
+
+def test_narrow_hole_is_plugged_and_told_what_it_needs() -> None:
+    result = check(cup(mass=100.0, hole=1.0, wall=0.5, base=0.5, height=40.0))
+    assert result.verdict == "plugged"
+    answer = result.as_dict()
+    assert answer["push_impulse_N_s"] > 0.0
+    missing = (result.gate.breakthrough_head - result.gate.head) * 1e3
+    for name in ("quasi-static", "heave"):
+        outcome = outcomes(result)[name]
+        assert outcome.startswith(f"plugged: needs {missing:.1f} mm more head or a push of")
+        assert result.reduced[name].sinking_time is None
+    assert result.filling_time is None
+    assert result.pace == "it does not fill"
+
+
+@pytest.mark.parametrize(("share", "starts"), [(0.9, False), (1.1, True)])
+def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: bool) -> None:
+    needed = hole_gate(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0)).push_impulse
+    start = f'[start]\nkind = "push"\npush = "{share * needed} N s"'
+    result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
+    assert (result.verdict == "sinks") is starts
+    assert (result.reduced["heave"].sinking_time is not None) is starts
+
+
+@pytest.mark.parametrize(("height", "starts"), [(0.1, False), (30.0, True)])
+def test_drop_starts_a_plugged_cup_if_it_is_high_enough(height: float, starts: bool) -> None:
+    """Let go at the surface it dips to less than twice its draft, 25.5 mm; the hole holds 26."""
+    start = f'[start]\nkind = "drop"\ndrop_height = "{height} mm"'
+    case = cup(mass=100.0, hole=1.0, wall=0.5, base=0.5, height=40.0, more=start)
+    assert (heave.solve(case).sinking_time is not None) is starts
+
+
+def test_top_heavy_cup_tips() -> None:
+    """A heavy ring in the mouth of a tall narrow-waterplane cup: no positive metacentric height."""
+    ring = """
+        [ballast]
+        mass = "150 g"
+        radius = "45 mm"
+        height = "115 mm"
+        density = "8500 kg/m^3"
+        """
+    result = check(cup(mass=200.0, hole=4.0, height=120.0, more=ring))
+    assert result.verdict == "tips"
+    assert result.stability is not None
+    assert result.stability.minimum < 0.0
+
+
+def test_cup_too_heavy_to_float_goes_under_at_once() -> None:
+    result = check(cup(mass=600.0))
+    assert result.verdict == "sinks"
+    assert result.as_dict()["dry_draft_m"] is None
+    for outcome in outcomes(result).values():
+        assert outcome == "goes under at once: too heavy to float even dry"
+    for sinking in result.reduced.values():
+        assert sinking.sinking_time == 0.0
+
+
+def test_light_cup_dropped_from_high_dips_its_rim_and_comes_up_again() -> None:
+    """Its momentum carries it under; lighter than water, it returns."""
+    start = '[start]\nkind = "drop"\ndrop_height = "400 mm"'
+    case = cup(mass=115.0, wall=8.0, base=10.0, hole=50.0, height=40.0, more=start)
+    sinking = heave.solve(case)
+    assert sinking.outcome.startswith("dips its rim after"), sinking
+    assert "then floats with draft" in sinking.outcome
+    assert sinking.draft.max() > 0.04
+    assert sinking.events["rim_under"] > 0.0
+    assert sinking.sinking_time is None
+
+
+@pytest.mark.parametrize("height", [10.0, 100.0])
+def test_dropped_ring_falls_faster_than_one_set_down(height: float) -> None:
+    """Base gone: heave and falling body agree, by different ways, within 3 %."""
+    start = f'[start]\nkind = "drop"\ndrop_height = "{height} mm"'
+    times = {}
+    for name in ("heave", "falling"):
+        dropped = MODELS[name](cup(hole=96.0, more=start)).sinking_time
+        placed = MODELS[name](cup(hole=96.0)).sinking_time
+        assert dropped is not None
+        assert placed is not None
+        assert dropped < placed
+        times[name] = dropped
+    assert times["heave"] == pytest.approx(times["falling"], rel=0.03), times
+
+
+def test_result_prints_its_outcome_and_events(steel: CheckResult) -> None:
+    text = str(steel.reduced["heave"])
+    assert text.startswith("heave: sinks: the rim goes under after")
+    for words in ("released", "rim below the outer surface", "first water over the rim", "full"):
+        assert words in text
+
+
+def test_time_at_a_draft_lies_on_the_curve(steel: CheckResult) -> None:
+    sinking = steel.reduced["heave"]
+    assert sinking.sinking_time is not None
+    assert sinking.time_at_draft(0.06) == pytest.approx(sinking.sinking_time, rel=1e-3)
+    assert sinking.time_at_draft(0.0) == 0.0
+    assert sinking.time_at_draft(10.0) is None
