@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -118,7 +118,9 @@ class Recorder:
         self._flushed_at = time.monotonic()
 
     @classmethod
-    def create(cls, path: str | Path, case: Case, overwrite: bool = False) -> Self:
+    def create(
+        cls, path: str | Path, case: Case, overwrite: bool = False, notes: Sequence[str] = ()
+    ) -> Self:
         """Start a result file with status "running".
 
         Parameters
@@ -126,6 +128,7 @@ class Recorder:
         path : file to write; its folder must exist
         case : the case, whose text goes into the file verbatim
         overwrite : replace an existing file (it goes at this moment, not before)
+        notes : what a reader should know of how the case was computed
 
         Raises
         ------
@@ -140,7 +143,7 @@ class Recorder:
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error}).") from error
         recorder = cls(file, path)
-        recorder._write_header(case)
+        recorder._write_header(case, notes)
         recorder.flush()
         return recorder
 
@@ -239,7 +242,7 @@ class Recorder:
         self.flush()
         self._file.close()
 
-    def _write_header(self, case: Case) -> None:
+    def _write_header(self, case: Case, notes: Sequence[str]) -> None:
         self._file.attrs.update(
             {
                 "schema_version": SCHEMA_VERSION,
@@ -252,6 +255,7 @@ class Recorder:
                 "status": "running",
                 "message": "",
                 "outcome": "",
+                "notes": "\n".join(notes),
                 "sinking_time_s": np.nan,
             }
         )

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-GROWTH = 0.08
-"""Greatest growth of the spacing per unit length: neighbouring cells differ by about 8 per cent."""
+GROWTH = 0.1
+"""Greatest growth of the spacing per unit length: neighbouring cells differ by about 10 per cent."""
 
 
 @dataclass(frozen=True)

@@ -107,6 +107,7 @@ def pressure_solver(shape: tuple[int, int], tolerance: float = 1e-7) -> Pressure
         fixed=np.zeros(total),
         diagonal=np.zeros(total),
         pivot_z=np.zeros(total),
+        lower_z=np.zeros(total),
         factor_z=np.zeros(total),
         pivot_r=np.zeros(total),
         factor_r=np.zeros(total),

@@ -87,6 +87,18 @@ class Voyage:
         missing = self.case.bowl.inner_capacity - grid_capacity
         return self.case.water.density * GRAVITY * missing * min(held / grid_capacity, 1.0)
 
+    def notes(self) -> tuple[str, ...]:
+        """What the grid does differently from the case, in sentences."""
+        found = []
+        if self.layout.thickened > 0.0:
+            found.append(
+                f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the grid, "
+                f"which needs two cells across it; flow.cell is {1e3 * self.layout.cell:.3g} mm."
+            )
+        if self.case.hole.edge == "rounded":
+            found.append("The hole's edge is sharp on the grid; the case says rounded.")
+        return tuple(found)
+
     def inner_volume(self) -> float:
         """Water inside the bowl, plug included [m^3]."""
         return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))

@@ -23,6 +23,20 @@ def inner(a, b):
 
 
 @kernel
+def copy(source, target):
+    """Copy one vector; slice assignment would take seconds to compile."""
+    for k in range(source.shape[0]):
+        target[k] = source[k]
+
+
+@kernel
+def fill(target, value):
+    """Set all of a vector to one value."""
+    for k in range(target.shape[0]):
+        target[k] = value
+
+
+@kernel
 def apply(s, heave, sigma, x, out):
     """out = (A + sigma h h^T) x on the finest level; x lies in the stack's layout."""
     n = s.columns[0]
@@ -50,7 +64,8 @@ def apply(s, heave, sigma, x, out):
                 - (left[j] * x_left[j] + right[j] * x_right[j])
                 - (below[j] * x_below[j] + above[j] * x_above[j])
             )
-        y[used:] = 0.0
+        for j in range(used, n):
+            y[j] = 0.0
 
 
 @kernel
@@ -69,9 +84,9 @@ def solve(s, heave, sigma, b, x, tolerance, most, vectors, guess):
     z = s.x[a:e]
     size = np.sqrt(inner(b, b))
     if size == 0.0:
-        x[:] = 0.0
+        fill(x, 0.0)
         return 0, 0.0
-    p[:] = x
+    copy(x, p)
     apply(s, heave, sigma, p_padded, q)
     for k in range(b.shape[0]):
         r[k] = b[k] - q[k]
@@ -79,7 +94,7 @@ def solve(s, heave, sigma, b, x, tolerance, most, vectors, guess):
     steps = 0
     rho = 1.0
     while left > tolerance and steps < most:
-        s.b[a:e] = r
+        copy(r, s.b[a:e])
         cycle(s, COARSEST_SWEEPS)
         rho_new = inner(r, z)
         beta = rho_new / rho if steps > 0 else 0.0

@@ -32,18 +32,22 @@ def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, out):
 @kernel
 def crossings(outline, axis, position, out):
     """Sorted places where the outline crosses the line x[axis] = position; returns their number."""
-    k = outline.shape[0]
+    corners = outline.shape[0]
     other = 1 - axis
     m = 0
-    for a in range(k):
-        b = a + 1 if a + 1 < k else 0
+    for a in range(corners):
+        b = a + 1 if a + 1 < corners else 0
         xa = outline[a, axis]
         xb = outline[b, axis]
         if (xa <= position) != (xb <= position):
             s = (position - xa) / (xb - xa)
-            out[m] = outline[a, other] + s * (outline[b, other] - outline[a, other])
+            place = outline[a, other] + s * (outline[b, other] - outline[a, other])
+            k = m
+            while k > 0 and out[k - 1] > place:
+                out[k] = out[k - 1]
+                k -= 1
+            out[k] = place
             m += 1
-    out[:m].sort()
     return m
 
 

@@ -30,8 +30,8 @@ Index = NDArray[np.int64]
 class Stack(NamedTuple):
     """All levels in flat arrays: index tables, matrix, line factors, and working vectors.
 
-    pivot_z, factor_z (pivot_r, factor_r): reciprocal pivots and elimination factors of the lines
-    along z (along r); active: cells that take part.
+    pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and elimination factors of the
+    lines along z (along r); active: cells that take part.
     """
 
     start: Index
@@ -43,6 +43,7 @@ class Stack(NamedTuple):
     fixed: Array
     diagonal: Array
     pivot_z: Array
+    lower_z: Array
     factor_z: Array
     pivot_r: Array
     factor_r: Array
@@ -86,33 +87,81 @@ def factorise(s, level):
             diagonal = total if total > 0.0 else 1.0
             s.diagonal[k] = diagonal
             s.pivot_z[k] = 1.0 / (diagonal - s.above[k - 1] * s.factor_z[k - 1])
+            s.lower_z[k] = s.above[k - 1] * s.pivot_z[k]
             s.factor_z[k] = s.above[k] * s.pivot_z[k]
             s.pivot_r[k] = 1.0 / (diagonal - s.right[k - n] * s.factor_r[k - n])
             s.factor_r[k] = s.right[k] * s.pivot_r[k]
 
 
 @kernel
+def gather_columns(s, level, i):
+    """x = pivot times what the neighbours of line i add to its right side."""
+    n = s.columns[level]
+    row = s.start[level] + i * n
+    left = s.right[row - n : row]
+    right = s.right[row : row + n]
+    pivot = s.pivot_z[row : row + n]
+    x_left = s.x[row - n : row]
+    x_right = s.x[row + n : row + 2 * n]
+    x = s.x[row : row + n]
+    b = s.b[row : row + n]
+    for j in range(s.used[level]):
+        x[j] = (b[j] + left[j] * x_left[j] + right[j] * x_right[j]) * pivot[j]
+
+
+@kernel
+def eliminate(x, lower, factor, used):
+    """Forward and back substitution along one line."""
+    for j in range(1, used):
+        x[j] += lower[j] * x[j - 1]
+    for j in range(used - 2, -1, -1):
+        x[j] += factor[j] * x[j + 1]
+
+
+@kernel
+def eliminate_four(x, lower, factor, used, stride):
+    """The same along four lines `stride` apart at once: each waits for itself only."""
+    a = x[:used]
+    b = x[stride : stride + used]
+    c = x[2 * stride : 2 * stride + used]
+    d = x[3 * stride : 3 * stride + used]
+    la = lower[:used]
+    lb = lower[stride : stride + used]
+    lc = lower[2 * stride : 2 * stride + used]
+    ld = lower[3 * stride : 3 * stride + used]
+    for j in range(1, used):
+        a[j] += la[j] * a[j - 1]
+        b[j] += lb[j] * b[j - 1]
+        c[j] += lc[j] * c[j - 1]
+        d[j] += ld[j] * d[j - 1]
+    fa = factor[:used]
+    fb = factor[stride : stride + used]
+    fc = factor[2 * stride : 2 * stride + used]
+    fd = factor[3 * stride : 3 * stride + used]
+    for j in range(used - 2, -1, -1):
+        a[j] += fa[j] * a[j + 1]
+        b[j] += fb[j] * b[j + 1]
+        c[j] += fc[j] * c[j + 1]
+        d[j] += fd[j] * d[j + 1]
+
+
+@kernel
 def relax_columns(s, level, parity):
     """Solve the lines along z with i % 2 == parity, their neighbours held (Thomas)."""
     n = s.columns[level]
-    for i in range(parity, s.rows[level], 2):
+    m = s.rows[level]
+    used = s.used[level]
+    for i in range(parity, m, 2):
+        gather_columns(s, level, i)
+    i = parity
+    while i + 6 < m:
         row = s.start[level] + i * n
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
-        above = s.above[row : row + n]
-        pivot = s.pivot_z[row : row + n]
-        factor = s.factor_z[row : row + n]
-        x_left = s.x[row - n : row]
-        x_right = s.x[row + n : row + 2 * n]
-        x = s.x[row : row + n]
-        b = s.b[row : row + n]
-        used = s.used[level]
-        for j in range(used):
-            x[j] = (b[j] + left[j] * x_left[j] + right[j] * x_right[j]) * pivot[j]
-        for j in range(1, used):
-            x[j] += above[j - 1] * pivot[j] * x[j - 1]
-        for j in range(used - 2, -1, -1):
-            x[j] += factor[j] * x[j + 1]
+        eliminate_four(s.x[row:], s.lower_z[row:], s.factor_z[row:], used, 2 * n)
+        i += 8
+    while i < m:
+        row = s.start[level] + i * n
+        eliminate(s.x[row:], s.lower_z[row:], s.factor_z[row:], used)
+        i += 2
 
 
 @kernel
