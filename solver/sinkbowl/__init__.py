@@ -1,1 +1,54 @@
-"""sinkbowl."""
+"""Bowls that sink through a hole in the base: checks, reduced models and a flow solver.
+
+>>> from sinkbowl import load_case, check, run          # doctest: +SKIP
+>>> case = load_case("cases/steel-cup.toml")            # doctest: +SKIP
+>>> check(case).verdict                                 # doctest: +SKIP
+'sinks'
+
+Names are imported on first use, so that importing the package costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .case import Case, load_case
+    from .check import CheckResult, check
+    from .result import Result, read_result
+    from .run import Progress, RunResult, run
+    from .sinking import Sinking
+
+_HOMES = {
+    "Case": "case",
+    "load_case": "case",
+    "CheckResult": "check",
+    "check": "check",
+    "Result": "result",
+    "read_result": "result",
+    "Progress": "run",
+    "RunResult": "run",
+    "run": "run",
+    "Sinking": "sinking",
+}
+
+__all__ = [
+    "Case",
+    "CheckResult",
+    "Progress",
+    "Result",
+    "RunResult",
+    "Sinking",
+    "check",
+    "load_case",
+    "read_result",
+    "run",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        # The module `check` and the function in it share a name: bind the function for good.
+        value = getattr(import_module(f".{_HOMES[name]}", __name__), name)
+        globals()[name] = value
+        return value
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

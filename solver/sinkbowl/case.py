@@ -18,6 +18,7 @@ from sinkbowl.case_rules import look_up, read_tables, refused
 from sinkbowl.case_schema import LENGTH, CaseTable
 from sinkbowl.case_text import text_with_hole
 from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.uncertainty import Spread, spread_of
 from sinkbowl.units import read_quantity
 from sinkbowl.water import Water, water_at
 
@@ -42,6 +43,7 @@ class Case:
     bowl, hole, ballast, water : see there; ballast None for none
     contact_angle : advancing angle of water on the bowl [rad]
     start, flow : see there
+    spread : how well all that is known
     blank : the bowl before drilling
     """
 
@@ -55,6 +57,7 @@ class Case:
     contact_angle: float
     start: Start
     flow: FlowOptions
+    spread: Spread
     blank: Blank = field(repr=False)
 
     @property
@@ -145,17 +148,25 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     except InputRefused as error:
         key = f"{'hole' if error.key == 'diameter' else 'bowl'}.{error.key}" if error.key else stage
         raise refused(error, key, look_up(raw, key), name) from None
+    ring = Ballast(**table.ballast.model_dump()) if table.ballast else None
+    mass = bowl.mass + (ring.mass if ring else 0.0)
+    try:
+        spread = spread_of(table, bowl, mass, blank.takes_base_away(table.hole.diameter))
+    except InputRefused as error:
+        key = f"spread.{error.key}"
+        raise refused(error, key, look_up(raw, key), name) from None
     case = Case(
         title=table.title or Path(name).stem,
         path=None,
         text=text,
         bowl=bowl,
         hole=Hole(**table.hole.model_dump()),
-        ballast=Ballast(**table.ballast.model_dump()) if table.ballast else None,
+        ballast=ring,
         water=water_at(table.water.temperature),
         contact_angle=table.water.contact_angle,
         start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
         flow=_flow_options(table, bowl),
+        spread=spread,
         blank=blank,
     )
     _check_fit(case, raw, name)

@@ -11,12 +11,27 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from sinkbowl.errors import InputRefused
 from sinkbowl.units import Kind, read_quantity
 
 
 def _reader(kind: Kind) -> BeforeValidator:
     return BeforeValidator(partial(read_quantity, kind=kind), json_schema_input_type=str)
 
+
+def _plain_share(value: object) -> float:
+    """A plain number from 0 to MOST_COEFFICIENT_SPREAD; InputRefused for anything else."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (number and 0.0 <= float(value) <= MOST_COEFFICIENT_SPREAD):  # type: ignore[arg-type]
+        raise InputRefused(
+            "is out of range" if number else "is no plain number",
+            f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
+        )
+    return float(value)  # type: ignore[arg-type]
+
+
+MOST_COEFFICIENT_SPREAD = 0.25
+"""Largest standard uncertainty of a discharge coefficient."""
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
@@ -29,6 +44,11 @@ DENSITY = Kind("a density", "kg/m^3", "1 kg/m^3", "25000 kg/m^3", "8500 kg/m^3")
 TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
 ANGLE = Kind("an angle", "radian", "0 deg", "180 deg", "60 deg")
 IMPULSE = Kind("an impulse", "N s", "0 N s", "1000 N s", "0.05 N s")
+LENGTH_SPREAD = Kind("an uncertainty of a length", "m", "0 mm", "1 m", "0.05 mm")
+MASS_SPREAD = Kind("an uncertainty of a mass", "kg", "0 g", "100 kg", "0.5 g")
+TEMPERATURE_SPREAD = Kind("a temperature difference in K", "K", "0 K", "50 K", "1 K")
+ANGLE_SPREAD = Kind("an uncertainty of an angle", "radian", "0 deg", "90 deg", "10 deg")
+TIME_SPREAD = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
 
 Length = Annotated[float, _reader(LENGTH)]
 Thickness = Annotated[float, _reader(THICKNESS)]
@@ -41,6 +61,12 @@ Density = Annotated[float, _reader(DENSITY)]
 Temperature = Annotated[float, _reader(TEMPERATURE)]
 Angle = Annotated[float, _reader(ANGLE)]
 Impulse = Annotated[float, _reader(IMPULSE)]
+LengthSpread = Annotated[float, _reader(LENGTH_SPREAD)]
+MassSpread = Annotated[float, _reader(MASS_SPREAD)]
+TemperatureSpread = Annotated[float, _reader(TEMPERATURE_SPREAD)]
+AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
+TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
+CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
 
 
 class Table(BaseModel):
@@ -136,6 +162,33 @@ class FlowTable(Table):
     )
 
 
+class SpreadTable(Table):
+    """[spread]: standard uncertainties (one standard deviation); defaults in `uncertainty`."""
+
+    hole: LengthSpread | None = Field(
+        default=None, description="uncertainty of the hole's diameter; left out: 0.05 mm"
+    )
+    mass: MassSpread | None = Field(
+        default=None, description="uncertainty of bowl and ballast together; left out: 0.5 %"
+    )
+    radius: LengthSpread | None = Field(
+        default=None, description="uncertainty of the radius at the rim; left out: 0.5 %"
+    )
+    temperature: TemperatureSpread | None = Field(
+        default=None, description="uncertainty of the water's temperature; left out: 1 K"
+    )
+    contact_angle: AngleSpread | None = Field(
+        default=None, description="uncertainty of the contact angle; left out: 10 deg"
+    )
+    discharge_coefficient: CoefficientSpread | None = Field(
+        default=None, description="uncertainty of the discharge coefficient; left out: 0.02"
+    )
+    timing: TimeSpread | None = Field(
+        default=None,
+        description="scatter of letting go and timing from trial to trial; left out: 0.1 s",
+    )
+
+
 class CaseTable(Table):
     """A whole case file."""
 
@@ -150,3 +203,6 @@ class CaseTable(Table):
     water: WaterTable = Field(default=WaterTable(), description="the water")
     start: StartTable = Field(default=StartTable(), description="how the bowl is let go")
     flow: FlowTable = Field(default=FlowTable(), description="the flow solver")
+    spread: SpreadTable = Field(
+        default=SpreadTable(), description="how well the case is known, for the error budget"
+    )

@@ -63,8 +63,17 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # cell = "1 mm"            # left out: chosen from hole and wall
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
 # tub_depth = "300 mm"     # left out: deep
-# wall = "slip"            # or "no-slip"
-# surface_tension = false
+# wall = "slip"            # "no-slip" is not in this version
+# surface_tension = false  # true is not in this version of the flow solver; check knows it
+
+# [spread]                 # standard uncertainties, for sinkbowl check --spread
+# hole = "0.05 mm"
+# mass = "1 g"
+# radius = "0.25 mm"
+# temperature = "1 K"
+# contact_angle = "10 deg"
+# discharge_coefficient = 0.02
+# timing = "0.1 s"
 """
 
 OUTLINE = """\

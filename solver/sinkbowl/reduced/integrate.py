@@ -29,6 +29,9 @@ MOST_CALLS = 2_000_000
 SAMPLES = 120
 """Evenly spaced points kept of each leg, besides at most twice as many steps of the solver."""
 
+REACHED = 1e-12
+"""A stop's function this close below zero counts as reached [m for levels and drafts]."""
+
 Rates = Callable[[FloatArray], Sequence[float]]
 Stop = Callable[[FloatArray], float]
 Moment = tuple[float, FloatArray]
@@ -80,7 +83,8 @@ def march(
     ----------
     rates : time derivatives of the state
     start : time [s] and state (k,)
-    stops : functions of the state that are negative on the leg
+    stops : functions of the state that are negative on the leg; one that is not so at its
+        start, to round-off, ends the leg there
     scales : (k,) sizes of the state's components; they set the absolute tolerance
     method : integrator of `solve_ivp`
     kinks : where the integration has to begin anew, so that no step straddles a jump
@@ -89,6 +93,9 @@ def march(
     ------
     RunError : if the integrator gives up or no stop comes within the horizon
     """
+    for name, stop in stops.items():
+        if stop(start[1]) >= -REACHED:
+            return Leg(np.array([start[0]]), start[1].reshape(-1, 1).copy(), name)
     ahead = [kink for kink in kinks if start[1][kink.component] < kink.value]
     events = {**stops, **{f"kink {i}": _reaches(kink) for i, kink in enumerate(ahead)}}
     first = _one_leg(rates, start, events, scales, method)

@@ -45,9 +45,6 @@ def go_under(equations: HeaveEquations, log: Log, start: Moment) -> None:
     case, vessel = equations.case, equations.vessel
     radius = vessel.rim_radius
     give_way = vessel.rim + rim_lag(radius, case.water, case.contact_angle)
-    if start[1][2] >= vessel.rim:
-        log.events["full"] = start[0]
-        return
     stops: dict[str, Stop] = {"full": lambda y: y[2] - vessel.rim}
     if floats(case):
         stops["half_sunk"] = equations.rest

@@ -1,0 +1,72 @@
+"""How often a trial has to be repeated until a difference of two means shows.
+
+Two bowls, n trials each, scatter s from trial to trial, compared by a two-sided t test. It finds a
+true difference D with the power
+
+    P(|T| > t_(1 - alpha/2, 2n - 2)),
+
+T noncentral t with 2n - 2 degrees of freedom and the noncentrality D sqrt(n / 2) / s
+
+(Cohen 1988, Statistical Power Analysis for the Behavioral Sciences, ch. 2, from memory); the
+normal approximation is n = 2 (z_(1 - alpha/2) + z_power)^2 (s / D)^2.
+"""
+
+from __future__ import annotations
+
+import math
+
+LEVEL, POWER = 0.05, 0.8
+"""Chance to see a difference that is not there, and to see the one that is (common practice)."""
+
+MANY = 2_000
+"""Number of trials from which the normal approximation is as good."""
+
+
+def power(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:
+    """Chance that the t test sees a difference between two means.
+
+    Parameters
+    ----------
+    difference, scatter : true difference and standard deviation, in the same unit, > 0
+    trials : of each of the two, at least 2
+    level : two-sided significance level
+    """
+    from scipy.stats import nct, t
+
+    freedom = 2 * trials - 2
+    critical = t.ppf(1.0 - 0.5 * level, freedom)
+    shift = difference / scatter * math.sqrt(0.5 * trials)
+    return float(nct.sf(critical, freedom, shift) + nct.cdf(-critical, freedom, shift))
+
+
+def repeats_needed(
+    difference: float, scatter: float, level: float = LEVEL, wanted: float = POWER
+) -> int:
+    """Trials of each of two bowls that show a difference of their mean times.
+
+    Parameters
+    ----------
+    difference : to be shown, > 0
+    scatter : standard deviation from trial to trial, >= 0, in the same unit
+    level, wanted : two-sided significance level and power
+
+    Returns
+    -------
+    Number of trials of each, at least 2: one has no scatter to compare with.
+
+    Raises
+    ------
+    ValueError : if the difference is not positive
+    """
+    from scipy.stats import norm
+
+    if not difference > 0.0:
+        raise ValueError(f"a difference to be shown is above 0, not {difference}")
+    deviates = norm.ppf(1.0 - 0.5 * level) + norm.ppf(wanted)
+    rough = 2.0 * float(deviates * scatter / difference) ** 2
+    if rough > MANY:
+        return math.ceil(rough)
+    trials = max(2, math.floor(rough))
+    while scatter > 0.0 and power(difference, scatter, trials, level) < wanted:
+        trials += 1
+    return trials

@@ -1,0 +1,170 @@
+"""Wrong uncertainties in a case, and wrong questions on the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from sinkbowl.case import parse_case
+from sinkbowl.errors import CaseError
+from sinkbowl.sizing import size
+from sinkbowl.spread import spread
+from sinkbowl_post.cli import main
+
+CUP = """
+[bowl]
+shape = "cup"
+radius = "50 mm"
+height = "60 mm"
+wall = "2 mm"
+base = "2 mm"
+mass = "200 g"
+[hole]
+diameter = "20 mm"
+discharge_coefficient = 0.61
+"""
+RING = """
+[ballast]
+mass = "45 g"
+radius = "30 mm"
+height = "-4 mm"
+density = "8500 kg/m^3"
+"""
+
+
+def call(*arguments: object) -> int:
+    """Exit status of the console script with these arguments."""
+    with pytest.raises(SystemExit) as stop:
+        main([str(argument) for argument in arguments])
+    return int(stop.value.code or 0)
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = tmp_path / "cup.toml"
+    path.write_text(CUP)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("line", "key", "says"),
+    [
+        # unknown, wrong kind
+        ('diameter = "0.1 mm"', "spread.diameter", "hole.diameter"),
+        ('holes = "0.1 mm"', "spread.holes", "Did you mean spread.hole?"),
+        ("hole = 0.05", "spread.hole", "has no unit"),
+        ('hole = "0.05"', "spread.hole", "has no unit"),
+        ('hole = "1 g"', "spread.hole", "not an uncertainty of a length"),
+        ('mass = "1 mm"', "spread.mass", "not an uncertainty of a mass"),
+        ('temperature = "1 degC"', "spread.temperature", "in K from 0 K"),
+        ('contact_angle = "1 mm"', "spread.contact_angle", "not an uncertainty of an angle"),
+        ('timing = "1 mm"', "spread.timing", "not an uncertainty of a time"),
+        ('discharge_coefficient = "0.02"', "spread.discharge_coefficient", "is no plain number"),
+        ("discharge_coefficient = true", "spread.discharge_coefficient", "is no plain number"),
+        # negative, not finite, absurd
+        ('hole = "-0.1 mm"', "spread.hole", "from 0 mm"),
+        ('mass = "nan g"', "spread.mass", "not a finite number"),
+        ('timing = "inf s"', "spread.timing", "not a finite number"),
+        ('timing = "2 hours"', "spread.timing", "to 1 hour"),
+        ("discharge_coefficient = -0.1", "spread.discharge_coefficient", "from 0 to 0.25"),
+        ("discharge_coefficient = nan", "spread.discharge_coefficient", "from 0 to 0.25"),
+        ("discharge_coefficient = 0.5", "spread.discharge_coefficient", "from 0 to 0.25"),
+        # more than the value itself allows
+        ('hole = "6 mm"', "spread.hole", "at most 5 mm"),
+        ('mass = "60 g"', "spread.mass", "at most 50 g"),
+        ('radius = "2 cm"', "spread.radius", "at most 12.5 mm"),
+        ('temperature = "25 K"', "spread.temperature", "at most 20 K"),
+        ('contact_angle = "70 deg"', "spread.contact_angle", "at most 60 deg"),
+        ("discharge_coefficient = 0.2", "spread.discharge_coefficient", "at most 0.1525"),
+    ],
+)
+def test_wrong_uncertainty_is_named_with_what_would_do(line: str, key: str, says: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        parse_case(f"{CUP}[spread]\n{line}\n", Path(), "cases/cup.toml")
+    print(caught.value)
+    assert str(caught.value).startswith("cases/cup.toml: ")
+    assert caught.value.key == key
+    assert says in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("key", "says"),
+    [("hole", "a hole of 96.4 mm is wider"), ("radius", "a hole of 95.9 mm is wider")],
+)
+def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(
+    key: str, says: str
+) -> None:
+    known = {"hole": "0 mm", "radius": "0 mm", key: "0.5 mm"}
+    rows = "".join(f'{name} = "{value}"\n' for name, value in known.items())
+    text = CUP.replace('"20 mm"', '"95.9 mm"') + "[spread]\n" + rows
+    with pytest.raises(CaseError) as caught:
+        spread(parse_case(text, Path(), "cup"), "falling")
+    assert caught.value.key == f"spread.{key}"
+    assert f'spread.{key} = "0.5 mm" does not fit: {says}' in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--time", "5"), ('--time = "5"', "has no unit", '"5 min"')),
+        (("--time", "5 mm"), ("--time", "not a time")),
+        (("--time", "0 s"), ("--time", "from 10 ms")),
+        (("--time", "-1 min"), ("--time", "out of range")),
+        (("--time", "nan s"), ("--time", "not a finite number")),
+        (("--time", "soon"), ("--time", "not a time")),
+        (("--time", "5 s", "--by", "rim"), ('"rim"', "hole and ballast")),
+        (("--time", "5 s", "--model", "falling"), ('"falling"', "heave, quasi-static")),
+        (("--time", "5 s", "--by", "ballast"), ("cup.toml: ballast is missing", "[ballast]")),
+    ],
+)
+def test_question_that_cannot_be_sized_is_refused(
+    case: Path, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], words: tuple[str]
+) -> None:
+    assert call("size", case, *arguments) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err.count("\n") == 1, shown.err
+    for word in words:
+        assert word in shown.err, shown.err
+
+
+def test_ring_that_floats_sinks_no_bowl() -> None:
+    text = CUP + RING.replace("8500", "600")
+    with pytest.raises(CaseError, match=r"ballast\.density = \"600 kg/m\^3\" is not more than"):
+        size(parse_case(text, Path(), "cup"), 5.0, by="ballast")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--model", "heave"), ('--model = "heave"', "belongs to --spread")),
+        (("--difference", "1 s"), ("--difference", "belongs to --spread")),
+        (("--spread", "--difference", "0 s"), ("--difference", "from 0.1 ms")),
+        (("--spread", "--difference", "1"), ("--difference", "has no unit")),
+        (("--spread", "--model", "magic"), ('"magic"', "quasi-static, heave, falling")),
+    ],
+)
+def test_budget_that_cannot_be_made_is_refused(
+    case: Path, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], words: tuple[str]
+) -> None:
+    assert call("check", case, *arguments) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    for word in words:
+        assert word in shown.err, shown.err
+
+
+def test_wanted_time_is_asked_for(case: Path) -> None:
+    assert call("size", case) == 2
+
+
+@pytest.mark.parametrize("command", ["size", "check"])
+def test_missing_or_wrong_case_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path, command: str
+) -> None:
+    extra = ("--time", "5 s") if command == "size" else ("--spread",)
+    assert call(command, tmp_path / "none.toml", *extra) == 2
+    assert "none.toml" in capsys.readouterr().err
+    case.write_text(CUP + '[spread]\nhole = "30 mm"\n')
+    assert call(command, case, *extra) == 2
+    assert 'spread.hole = "30 mm"' in capsys.readouterr().err

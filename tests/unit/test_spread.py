@@ -1,0 +1,336 @@
+"""Error budget: uncertainties of the case, their way to the time, and what repeats can do."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+from scipy.special import ndtr
+from sinkbowl.budget import Budget
+from sinkbowl.capillarity import hole_breakthrough_head
+from sinkbowl.case import Case, parse_case
+from sinkbowl.hydrostatics import start_head
+from sinkbowl.propagation import combined, distribution, draws, response
+from sinkbowl.reduced import MODELS
+from sinkbowl.repeats import power, repeats_needed
+from sinkbowl.spread import spread
+from sinkbowl.variation import starting_coefficient, varied
+from sinkbowl_post.cli import main
+from sinkbowl_post.spread_page import spread_page
+
+NOTHING = {
+    "hole": "0 mm",
+    "mass": "0 g",
+    "radius": "0 mm",
+    "temperature": "0 K",
+    "contact_angle": "0 deg",
+    "discharge_coefficient": 0,
+    "timing": "0 s",
+}
+
+
+def cup(
+    bowl_mass: float = 200.0,
+    drill: float = 6.0,
+    coefficient: str = "discharge_coefficient = 0.61",
+    wall: float = 2.0,
+    height: float = 60.0,
+    more: str = "",
+    **known: object,
+) -> Case:
+    """A cup 100 mm wide, lengths in mm, bowl_mass in g, with only these uncertainties."""
+    rows = "\n".join(f"{name} = {json.dumps(v)}" for name, v in {**NOTHING, **known}.items())
+    text = f"""
+        title = "Cup"
+        [bowl]
+        shape = "cup"
+        radius = "50 mm"
+        height = "{height} mm"
+        wall = "{wall} mm"
+        base = "2 mm"
+        mass = "{bowl_mass} g"
+        [hole]
+        diameter = "{drill} mm"
+        {coefficient}
+        {more}
+        [spread]
+        {rows}
+        """
+    return parse_case(text, Path(), "cup")
+
+
+def effects(budget: Budget) -> dict[str, float]:
+    return {row.name: row.effect for row in budget.contributions}
+
+
+def test_uncertainties_left_out_are_the_stated_defaults() -> None:
+    """Defaults of `uncertainty` (common practice, no source) for a 6 mm hole and 200 g."""
+    text = """
+        [bowl]
+        shape = "cup"
+        radius = "50 mm"
+        height = "60 mm"
+        wall = "2 mm"
+        base = "2 mm"
+        mass = "200 g"
+        [hole]
+        diameter = "6 mm"
+        [spread]
+        mass = "0.2 g"
+        """
+    known = parse_case(text, Path(), "cup").spread
+    assert known.stated == {"mass"}
+    assert known.mass == pytest.approx(2e-4)
+    assert known.hole == pytest.approx(5e-5)
+    assert known.radius == pytest.approx(2.5e-4)
+    assert known.temperature == 1.0
+    assert known.contact_angle == pytest.approx(math.radians(10.0))
+    assert known.discharge_coefficient == 0.02
+    assert known.timing == 0.1
+    narrow = parse_case(text.replace("6 mm", "0.4 mm"), Path(), "cup").spread
+    assert narrow.hole == pytest.approx(2e-5)
+    icy = text + '[water]\ntemperature = "0.5 degC"\ncontact_angle = "4 deg"'
+    known = parse_case(icy, Path(), "cup").spread
+    assert known.temperature == pytest.approx(0.5)
+    assert known.contact_angle == pytest.approx(math.radians(4.0))
+    assert parse_case(text.replace('"6 mm"', '"96 mm"'), Path(), "cup").spread.hole == 0.0
+
+
+def test_bowl_was_weighed_so_its_mass_follows_nothing() -> None:
+    case = cup()
+    other = varied(case, {"hole": 1e-3, "radius": 1e-3, "temperature": 5.0, "mass": 0.01})
+    assert other.total_mass == pytest.approx(0.21)
+    assert other.hole.diameter == pytest.approx(7e-3)
+    assert other.bowl.hole_radius == pytest.approx(3.5e-3)
+    assert other.bowl.rim_radius == pytest.approx(0.051)
+    assert other.bowl.rim_height == pytest.approx(0.06)
+    assert other.water.temperature == pytest.approx(298.15)
+    assert varied(case, {}).bowl.outer == pytest.approx(case.bowl.outer)
+
+
+def test_missing_base_stays_missing_when_the_radius_is_varied() -> None:
+    other = varied(cup(drill=96.0), {"radius": 1e-3})
+    assert other.base_gone
+    assert other.hole.diameter == pytest.approx(0.096 * 1.02)
+
+
+def test_parabola_through_three_values_is_exact_for_one() -> None:
+    """f = 3 + sum of 2 s - s^2 and 0.5 s^2; known in closed form."""
+    curve = response(3.0, np.array([0.0, 3.5]), np.array([4.0, 3.5]))
+    s = draws(2, 100)
+    exact = 3.0 + 2.0 * s[:, 0] - s[:, 0] ** 2 + 0.5 * s[:, 1] ** 2
+    assert curve.at(s) == pytest.approx(exact, rel=1e-12)
+
+
+def test_draws_are_the_same_every_time_and_normal() -> None:
+    """Mean 0, deviation 1, 95 % within 1.960 (standard normal), to four standard errors."""
+    drawn = draws(3)
+    assert np.array_equal(drawn, draws(3))
+    found = distribution(drawn[:, 0])
+    error = 1.0 / math.sqrt(len(drawn))
+    assert abs(found.mean) < 4.0 * error
+    assert found.deviation == pytest.approx(1.0, abs=4.0 * error / math.sqrt(2.0))
+    # Standard error of a percentile: sqrt(p (1 - p) / n) / density there.
+    edge = math.sqrt(0.025 * 0.975) * error / 0.0584
+    assert (found.low, found.high) == pytest.approx((-1.95996, 1.95996), abs=4.0 * edge)
+
+
+def test_independent_effects_combine_like_sides_of_a_box() -> None:
+    assert combined(np.array([2.0, -3.0, 6.0])) == pytest.approx(7.0)
+
+
+@pytest.mark.parametrize(
+    ("difference", "trials"), [(0.5, 64), (0.8, 26), (1.0, 17)], ids=["medium", "large", "one"]
+)
+def test_repeats_are_those_of_the_published_table(difference: float, trials: int) -> None:
+    """Cohen 1988, Statistical Power Analysis, table 2.4.1 (from memory): n of each of two samples,
+    two-sided level 0.05, power 0.80, difference in standard deviations."""
+    assert repeats_needed(difference, 1.0) == trials
+    assert power(difference, 1.0, trials) >= 0.8
+    assert power(difference, 1.0, trials - 1) < 0.8
+
+
+def test_many_repeats_follow_the_normal_approximation() -> None:
+    """n = 2 (1.95996 + 0.84162)^2 (s / D)^2: 15.698 / 0.05^2 = 6279.1."""
+    assert repeats_needed(0.05, 1.0) == 6280
+    # Just below the changeover the noncentral t agrees to a few trials.
+    assert repeats_needed(0.09, 1.0) == pytest.approx(15.698 / 0.09**2, abs=3.0)
+
+
+def test_without_scatter_two_trials_do() -> None:
+    assert repeats_needed(1e-3, 0.0) == 2
+    with pytest.raises(ValueError, match="above 0"):
+        repeats_needed(0.0, 1.0)
+
+
+@pytest.mark.parametrize("model", ["quasi-static", "heave"])
+def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
+    """T ~ 1 / C for a small hole (Torricelli): effect -T u / C; 1 % for u = 0.02 and inertia."""
+    case = cup(drill=4.0, coefficient="", discharge_coefficient=0.02)
+    budget = spread(case, model)
+    assert budget.time is not None
+    exact = -budget.time * 0.02 / starting_coefficient(case)
+    found = effects(budget)["discharge_coefficient"]
+    assert found == pytest.approx(exact, rel=0.01), f"{found:.4f} s against {exact:.4f} s"
+
+
+def test_shares_add_up_and_the_largest_comes_first() -> None:
+    case = cup(timing="0.5 s", radius="0.1 mm", temperature="2 K")
+    budget = spread(case, "quasi-static")
+    shares = [row.share for row in budget.contributions]
+    assert sum(shares) == pytest.approx(1.0)
+    assert shares == sorted(shares, reverse=True)
+    assert budget.contributions[0].name == "timing"
+    assert budget.uncertainty == pytest.approx(math.hypot(budget.trial_scatter, budget.lasting))
+    assert {row.name for row in budget.contributions if row.averages_out} == {
+        "timing",
+        "temperature",
+        "contact_angle",
+    }
+
+
+def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
+    """Only the hole uncertain: share = Phi((d_edge - d) / u), d_edge where the gate just opens.
+
+    Binomial error of 20 000 draws, four times, and the parabola's miss over a narrow range.
+    """
+    case = cup(drill=1.15, hole="0.03 mm")
+
+    def excess(diameter: float) -> float:
+        head = start_head(case)
+        assert head is not None
+        return head - hole_breakthrough_head(diameter, case.water, case.contact_angle)
+
+    edge = brentq(excess, 0.8e-3, 1.5e-3)
+    exact = float(ndtr((edge - 1.15e-3) / 3e-5))
+    budget = spread(case, "quasi-static")
+    assert budget.plugged is not None
+    assert 0.02 < exact < 0.5
+    assert budget.plugged == pytest.approx(exact, abs=0.012), f"{budget.plugged} against {exact}"
+    assert effects(budget)["contact_angle"] == 0.0
+
+
+def test_contact_angle_alone_decides_only_whether_it_starts() -> None:
+    case = cup(drill=1.15, contact_angle="10 deg")
+    budget = spread(case, "quasi-static")
+    assert budget.uncertainty == 0.0
+    assert budget.plugged is not None
+    assert 0.0 < budget.plugged < 1.0
+    pushed = cup(
+        drill=1.15, contact_angle="10 deg", more='[start]\nkind = "push"\npush = "0.1 N s"'
+    )
+    assert spread(pushed, "quasi-static").plugged is None
+    assert spread(case, "falling").plugged is None
+
+
+def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
+    """Only the mass uncertain: share = Phi((rho V - m) / u) (Archimedes)."""
+    plain = cup(bowl_mass=138.0, wall=8.0, height=50.0, drill=10.0)
+    neutral = plain.water.density * plain.bowl.solid_volume
+    mass = neutral + 0.6e-3
+    case = cup(
+        bowl_mass=mass * 1e3, wall=8.0, height=50.0, drill=10.0, mass="0.4 g", timing="0.1 s"
+    )
+    budget = spread(case, "quasi-static")
+    exact = float(ndtr(-0.6 / 0.4))
+    assert budget.time is not None
+    assert budget.floating == pytest.approx(exact, abs=0.008), f"{budget.floating} against {exact}"
+    assert "of the trials stop part-sunk" in spread_page(budget.as_dict())
+
+
+def test_bowl_that_floats_has_no_time_to_spread() -> None:
+    budget = spread(cup(bowl_mass=130.0, wall=8.0, mass="1 g"))
+    assert budget.time is None
+    assert budget.floating == 1.0
+    assert budget.contributions == ()
+    text = spread_page(budget.as_dict())
+    assert "No time to spread by the heave model" in text
+    assert "floats with draft" in text
+    assert "100 % of the trials stop part-sunk" in text
+
+
+def test_bowl_that_floats_within_its_uncertainty_is_told_so() -> None:
+    plain = cup(bowl_mass=138.0, wall=8.0, height=50.0)
+    mass = plain.water.density * plain.bowl.solid_volume + 0.2e-3
+    case = cup(bowl_mass=mass * 1e3, wall=8.0, height=50.0, mass="0.5 g")
+    budget = spread(case, "quasi-static")
+    assert budget.time is None
+    assert "one standard uncertainty away (mass) it floats" in budget.outcome
+    assert 0.2 < budget.floating < 0.5
+
+
+def test_bowl_too_heavy_to_float_has_no_time_to_spread() -> None:
+    budget = spread(cup(bowl_mass=600.0, mass="1 g"))
+    assert budget.time is None
+    assert budget.under == 1.0
+    assert "go under at once" in spread_page(budget.as_dict())
+
+
+def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
+    case = cup(drill=1.0, hole="0.01 mm")
+    budget = spread(case, "quasi-static")
+    pushed = cup(drill=1.0, more='[start]\nkind = "push"\npush = "0.1 N s"')
+    assert budget.plugged is not None
+    assert budget.plugged > 0.99
+    assert budget.time == pytest.approx(MODELS["quasi-static"](pushed).sinking_time, rel=1e-6)
+    assert "Once it has started, for as it stands it is plugged" in spread_page(budget.as_dict())
+
+
+def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:
+    budget = spread(cup(drill=96.0, radius="0.2 mm", mass="1 g"), "falling")
+    assert budget.time is not None
+    assert effects(budget)["hole"] == 0.0
+    assert effects(budget)["radius"] > 0.0
+
+
+def test_fit_tells_how_far_it_misses() -> None:
+    """Quasi-static times are smooth: 0.1 % of the time for uncertainties of a few per cent."""
+    budget = spread(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
+    assert budget.fit_miss is not None
+    assert 0.0 < budget.fit_miss < 1e-3, f"{budget.fit_miss:.1e}"
+    assert "not smooth" not in spread_page(budget.as_dict())
+    poor = {**budget.as_dict(), "fit_miss": 0.02}
+    assert "not smooth here (2 % off)" in spread_page(poor)
+    nowhere = {**budget.as_dict(), "fit_miss": math.inf}
+    assert "not smooth here (where it should sink it does not)" in spread_page(nowhere)
+
+
+def test_repeats_are_told_for_the_difference_asked_for() -> None:
+    case = cup(timing="0.1 s")
+    budget = spread(case, "quasi-static", difference=0.08)
+    assert [(r.difference, r.trials) for r in budget.repeats] == [(0.08, 26)]
+    shares = [r.difference / budget.time for r in spread(case, "quasi-static").repeats]
+    assert shares == pytest.approx([0.01, 0.02, 0.05])
+
+
+def test_command_adds_the_budget_to_page_and_figures(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "cup.toml"
+    path.write_text(cup(hole="0.05 mm", timing="0.1 s").text)
+    command = ["check", str(path), "--spread", "--model", "quasi-static", "--difference", "80 ms"]
+    for extra in ([], ["--json"]):
+        with pytest.raises(SystemExit) as stop:
+            main([*command, *extra])
+        assert not stop.value.code
+        shown = capsys.readouterr().out
+        if not extra:
+            assert "SINKS" in shown
+            assert "Who owns the spread:" in shown
+            assert "6 \u00b1 0.05 mm" in shown
+            continue
+        figures = json.loads(shown)
+        assert figures["verdict"] == "sinks"
+        budget = figures["spread"]
+        assert budget["sinking_time_s"] == figures["reduced"]["quasi-static"]["sinking_time_s"]
+        rows = {row["name"]: row for row in budget["contributions"]}
+        assert set(rows) == set(NOTHING)
+        assert rows["hole"]["stated"]
+        assert rows["hole"]["sensitivity"] < 0.0
+        assert rows["mass"]["sensitivity"] is None
+        assert budget["monte_carlo"]["low_s"] < budget["sinking_time_s"]
+        assert budget["repeats"] == [{"difference_s": pytest.approx(0.08), "trials": 26}]
