@@ -67,7 +67,7 @@ class RunResult:
     steps: int
     wall_seconds: float
     volume_error: float
-    notes: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def run(

@@ -23,7 +23,6 @@ from .kernels import sums
 from .step import StepReport
 from .voyage import Voyage
 
-
 LEVELS = 4001
 """Heights at which the inner volume is tabulated; exact to 1e-7 of the bowl's height."""
 

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-GROWTH = 0.1
-"""Greatest growth of the spacing per unit length: neighbouring cells differ by about 10 per cent."""
+GROWTH = 0.095
+"""Greatest growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
 
 
 @dataclass(frozen=True)

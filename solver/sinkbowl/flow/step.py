@@ -129,7 +129,7 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
             if sweep == 0:
                 transport.dilation_z(mesh, state.u_z, state.speed, dt, s.dilation)
             transport.apply_flux_z(s.flux_z, s.mask, s.dilation, sign, state.water)
-    clipped = transport.give_back(mesh, state.water, 3)
+    clipped = transport.give_back(mesh, state.water, s.flux_r, s.flux_z, 3)
     water_in = float(np.sum(s.flux_z[:, 0]) - np.sum(s.flux_z[:, -1]))
     return 2.0 * np.pi * water_in, 2.0 * np.pi * clipped
 

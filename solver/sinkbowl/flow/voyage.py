@@ -92,8 +92,8 @@ class Voyage:
         found = []
         if self.layout.thickened > 0.0:
             found.append(
-                f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the grid, "
-                f"which needs two cells across it; flow.cell is {1e3 * self.layout.cell:.3g} mm."
+                f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the "
+                f"grid, which needs two cells across it; flow.cell is {1e3 * self.layout.cell:.3g} mm."
             )
         if self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")

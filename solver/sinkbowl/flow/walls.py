@@ -1,7 +1,8 @@
 """Closed faces that the upwind stencils reach, and the wall's normal at each of them.
 
-The stencils reach two faces deep. On an aligned wall the normal is the face's own axis, so that the
-value is the wall's velocity; both depths matter at the hole's edge, where they make the jet contract.
+The stencils reach two faces deep. On an aligned wall the normal is the face's own axis, so that
+the value is the wall's velocity; both depths matter at the hole's edge, where they make the jet
+contract.
 """
 
 import numpy as np

@@ -149,11 +149,12 @@ def best_neighbour(mesh, water, i, j, wanted):
 
 
 @kernel
-def give_back(mesh, water, passes):
+def give_back(mesh, water, flux_r, flux_z, passes):
     """Move what overfills a cell, or is missing below empty, to or from a neighbour.
 
-    Returns the sum of what was moved [m^3 per radian]. An overfull cell among full ones keeps its
-    surplus: the pressure solve drives it out (`divergence_wanted`).
+    What is moved is added to the fluxes of the face it passes, so that they stay the whole truth
+    of where the water went. Returns the sum of what was moved [m^3 per radian]. An overfull cell
+    among full ones keeps its surplus: the pressure solve drives it out (`divergence_wanted`).
     """
     nr, nz = water.shape
     moved = 0.0
@@ -177,6 +178,10 @@ def give_back(mesh, water, passes):
                 if excess != 0.0:
                     water[i, j] -= excess
                     water[a, b] += excess
+                    if a != i:
+                        flux_r[max(a, i), j] += excess if a > i else -excess
+                    else:
+                        flux_z[i, max(b, j)] += excess if b > j else -excess
                     moved += abs(excess)
                     again = True
         if not again:

@@ -1,0 +1,172 @@
+"""From a case to its grid: walls and hole on grid lines, fine where it must be, walls thick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from flow_bodies import FloatArray, pappus
+from sinkbowl.bowl import first_crossing
+from sinkbowl.case import Case, load_case
+from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
+from sinkbowl.flow.solid import place_solid
+from sinkbowl.shipped import shipped_cases
+
+CASES = {name: load_case(path) for name, path in shipped_cases().items()}
+LAYOUTS = {name: lay_out(case) for name, case in CASES.items()}
+SHIPPED = pytest.mark.parametrize("name", CASES)
+OBLIQUE = pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
+CURVED = pytest.mark.parametrize("name", ["brass-cap", "lily-bowl"])
+
+
+def with_cell(name: str, cell: float) -> Case:
+    case = CASES[name]
+    return replace(case, flow=replace(case.flow, cell=cell))
+
+
+def cells_between(lines: FloatArray, low: float, high: float) -> int:
+    return int(np.sum((lines > low + 1e-9) & (lines < high + 1e-9)))
+
+
+def distances(points: FloatArray, line: FloatArray) -> FloatArray:
+    """Distance of each point from a polyline (n, 2)."""
+    a, step = line[:-1], np.diff(line, axis=0)
+    gap = points[:, None, :] - a
+    share = np.clip(np.sum(gap * step, axis=2) / np.sum(step**2, axis=1), 0.0, 1.0)
+    return np.asarray(np.min(np.linalg.norm(gap - share[..., None] * step, axis=2), axis=1))
+
+
+def inner_of(layout: Layout, case: Case) -> FloatArray:
+    """Inner outline on the grid, from the hole's edge to the rim."""
+    return layout.outline[len(case.bowl.outer) :][::-1]
+
+
+@SHIPPED
+def test_straight_walls_and_the_hole_lie_on_grid_lines(name: str) -> None:
+    """Design rule; to the last bit."""
+    bowl, grid = CASES[name].bowl, LAYOUTS[name].grid
+    assert set(bowl.straight_r) <= set(grid.r_f.tolist())
+    assert set(bowl.straight_z) <= set(grid.z_f.tolist())
+    assert bowl.hole_radius in grid.r_f
+    assert {0.0, bowl.rim_height} <= set(grid.z_f.tolist())
+
+
+@SHIPPED
+def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> None:
+    """pi d^2 / 4 over 2 pi: the open area within the hole's edge, and no more beyond it."""
+    case, grid = CASES[name], LAYOUTS[name].grid
+    solid = place_solid(grid, LAYOUTS[name].outline)
+    edge, inner = case.bowl.outer_edge_height, case.bowl.inner_edge_height
+    levels = np.flatnonzero((grid.z_f > edge - 1e-12) & (grid.z_f < inner + 1e-12))
+    assert len(levels) >= 3
+    within = grid.r_c < case.bowl.hole_radius
+    for j in levels:
+        area = 2.0 * np.pi * solid.area_z[within, j].sum()
+        assert area == pytest.approx(case.hole.area, rel=1e-12)
+    for j in levels[1:-1]:
+        beside = int(within.sum())
+        assert solid.area_z[beside, j] == 0.0
+
+
+@SHIPPED
+def test_every_wall_has_at_least_two_cells_across(name: str) -> None:
+    """Aligned walls by the lines between their faces, others by their least thickness."""
+    bowl, layout = CASES[name].bowl, LAYOUTS[name]
+    for lines, faces in ((layout.grid.r_f, bowl.straight_r), (layout.grid.z_f, bowl.straight_z)):
+        for low, high in pairwise(faces):
+            assert cells_between(lines, low, high) >= WALL_CELLS, f"{low} to {high}"
+    aligned = np.min(np.abs(np.diff(bowl.inner, axis=0)), axis=1) < 1e-9
+    oblique = bowl.inner[1:][~aligned]
+    if len(oblique):
+        thinnest = distances(oblique, bowl.outer).min() + layout.thickened
+        assert thinnest >= WALL_CELLS * layout.cell * (1.0 - 1e-9)
+
+
+@SHIPPED
+def test_neighbouring_cells_differ_by_a_tenth_at_most(name: str) -> None:
+    """Design rule: stretched by at most 1.1."""
+    for lines in (LAYOUTS[name].grid.r_f, LAYOUTS[name].grid.z_f):
+        size = np.diff(lines)
+        ratio = np.maximum(size[1:] / size[:-1], size[:-1] / size[1:]).max()
+        assert ratio <= 1.1, f"{ratio:.4f}"
+
+
+@SHIPPED
+def test_grid_reaches_from_the_axis_to_the_tub_and_beyond_the_bowl(name: str) -> None:
+    """The tub's radius is kept; the bottom lies two rim radii below the bowl or deeper."""
+    case, grid = CASES[name], LAYOUTS[name].grid
+    assert grid.r_f[0] == 0.0
+    assert grid.r_f[-1] == case.flow.tub_radius
+    assert grid.z_f[0] <= -2.0 * case.bowl.rim_radius
+    assert grid.z_f[-1] >= 1.5 * case.bowl.rim_height
+
+
+@SHIPPED
+def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name: str) -> None:
+    """`finest` at the hole's edge, `cell` over the whole bowl; counts are rounded up."""
+    case, layout = CASES[name], LAYOUTS[name]
+    grid, edge = layout.grid, case.bowl.hole_radius
+    at_edge = np.abs(grid.r_c - edge) < 2.0 * layout.finest
+    assert grid.dr[at_edge].max() <= 1.02 * layout.finest
+    assert grid.dr[grid.r_c < case.bowl.rim_radius].max() <= 1.02 * layout.cell
+    over = (grid.z_c > 0.0) & (grid.z_c < case.bowl.rim_height)
+    assert grid.dz[over].max() <= 1.02 * layout.cell
+
+
+@SHIPPED
+def test_shipped_cases_need_no_thickening(name: str) -> None:
+    """Their cell is chosen from hole and wall, so that the wall is carried as it is."""
+    assert LAYOUTS[name].thickened == 0.0
+    assert np.array_equal(LAYOUTS[name].outline, CASES[name].bowl.polygon)
+    assert LAYOUTS[name].cell == default_cell(CASES[name].bowl)
+
+
+@SHIPPED
+def test_named_cell_is_kept(name: str) -> None:
+    """flow.cell is what the case says, never finer or coarser."""
+    assert lay_out(with_cell(name, 1.7e-3)).cell == 1.7e-3
+
+
+@OBLIQUE
+@pytest.mark.parametrize("cell", [3e-3, 4e-3])
+def test_thickened_wall_keeps_outer_side_hole_and_rim(name: str, cell: float) -> None:
+    """Displacement, hole and height are the bowl's own; only room inside is lost."""
+    case = with_cell(name, cell)
+    layout, bowl = lay_out(case), case.bowl
+    assert layout.thickened > 0.0
+    assert np.array_equal(layout.outline[: len(bowl.outer)], bowl.outer)
+    inner = inner_of(layout, case)
+    assert inner[0, 0] == bowl.hole_radius
+    assert inner[-1, 1] == bowl.rim_height
+    assert inner[0, 1] == pytest.approx(bowl.inner_edge_height + layout.thickened, abs=1e-5)
+    assert first_crossing(layout.outline, closed=True) is None
+    solid = place_solid(layout.grid, layout.outline)
+    within = layout.grid.r_c < bowl.hole_radius
+    j = int(np.argmin(np.abs(layout.grid.z_f)))
+    assert 2.0 * np.pi * solid.area_z[within, j].sum() == pytest.approx(case.hole.area, rel=1e-12)
+
+
+@CURVED
+def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name: str) -> None:
+    """The inner side moves along its normal, the chords' own bends of some degrees apart."""
+    bowl, amount = CASES[name].bowl, 1e-3
+    outline = thicken_inwards(bowl, amount)
+    inner = outline[len(bowl.outer) :][::-1]
+    middles = 0.5 * (inner[1:] + inner[:-1])
+    reach = 0.2 * bowl.rim_height
+    inside = (middles[:, 1] > reach) & (middles[:, 1] < bowl.rim_height - reach)
+    gained = distances(middles[inside], bowl.inner)
+    assert inside.any()
+    assert gained == pytest.approx(np.full(inside.sum(), amount), rel=0.01)
+
+
+@CURVED
+def test_thickening_takes_up_the_area_of_the_inner_side_times_the_amount(name: str) -> None:
+    """To first order in the amount, which is 0.1 mm here; corners and rim add to second order."""
+    bowl, amount = CASES[name].bowl, 1e-4
+    gained = pappus(thicken_inwards(bowl, amount)) - pappus(bowl.polygon)
+    step = np.diff(bowl.inner, axis=0)
+    face = float(np.sum(np.hypot(*step.T) * 0.5 * (bowl.inner[1:, 0] + bowl.inner[:-1, 0])))
+    assert gained == pytest.approx(amount * face, rel=0.02)
