@@ -1,0 +1,1 @@
+"""sinkbowl_post."""

@@ -1,0 +1,108 @@
+"""The demonstration: check, run, compare and film one bowl, then say where everything lies."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import count
+from pathlib import Path
+
+from rich.console import Console
+from sinkbowl.case import load_case
+from sinkbowl.check import check
+from sinkbowl.errors import CaseError, RunError
+from sinkbowl.result import read_result
+from sinkbowl.run import run
+from sinkbowl.shipped import shipped_case
+
+from sinkbowl_post.check_page import check_page
+from sinkbowl_post.compare import compare, table
+from sinkbowl_post.compare_figure import comparison_figure
+from sinkbowl_post.export import export_history
+from sinkbowl_post.film import make_film
+from sinkbowl_post.progress import film_bar, run_bar
+from sinkbowl_post.style import save_figure, seconds
+
+BOWL = "steel-cup-wide-hole"
+FOLDER = "sinkbowl-demo"
+
+GUIDE = (
+    ("film.mp4", "the film: watch the jet in the hole, and the rim's curve as it meets zero"),
+    ("film.gif", "the same, smaller, for a web page"),
+    ("comparison.png", "the slide: flow solver against the reduced models (also as .svg)"),
+    ("check.txt", "what could be told before the bowl got wet"),
+    ("history.csv", "every time step, for a spreadsheet"),
+    ("result.h5", "the whole result: sinkbowl compare, film and export read it"),
+    ("bowl.toml", "the case: change the hole, and sinkbowl run it again"),
+)
+
+
+def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
+    """Make the demonstration in a new folder and return it.
+
+    Parameters
+    ----------
+    folder : to make, or an empty one; None for the first free of sinkbowl-demo, sinkbowl-demo-2 ...
+    say : prints one message
+
+    Raises
+    ------
+    CaseError : the folder is not empty, or cannot be made
+    RunError : the run failed or was stopped
+    """
+    source = shipped_case(BOWL)
+    place = _empty_folder(folder or _free_folder())
+    case_file = place / "bowl.toml"
+    case_file.write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+    case = load_case(case_file)
+
+    page = check_page(check(case).as_dict())
+    (place / "check.txt").write_text(page + "\n", encoding="utf-8")
+    say(page + "\n")
+
+    say("The flow solver lets it sink. The first run ever takes a minute longer, to compile.")
+    output = place / "result.h5"
+    with run_bar() as show_run:
+        done = run(case, output, progress=show_run)
+    if done.status != "finished":
+        raise RunError(f"{output}: the run {done.status}: {done.outcome}")
+    say(f"{done.steps} steps in {done.wall_seconds:.0f} s.\n")
+    _show(output, place)
+    say(_where(place, done.sinking_time))
+    return place
+
+
+def _show(output: Path, place: Path) -> None:
+    """Comparison, figures, table and films of the run."""
+    result = read_result(output)
+    comparison = compare(result)
+    Console().print(table(comparison))
+    figure = comparison_figure(comparison, result.case.bowl.rim_height)
+    for suffix in (".png", ".svg"):
+        save_figure(figure, place / f"comparison{suffix}")
+    export_history(result, place / "history.csv")
+    with film_bar() as show_film:
+        make_film(result, [place / "film.mp4", place / "film.gif"], progress=show_film)
+
+
+def _where(place: Path, sinking_time: float | None) -> str:
+    told = f"Rim under after {seconds(sinking_time)}. " if sinking_time else ""
+    lines = [f"\n{told}Everything lies in {place}:"]
+    for name, meaning in GUIDE:
+        lines.append(f"  {name:<16}{meaning}")
+    return "\n".join(lines)
+
+
+def _free_folder() -> Path:
+    if not Path(FOLDER).exists():
+        return Path(FOLDER)
+    return next(place for n in count(2) if not (place := Path(f"{FOLDER}-{n}")).exists())
+
+
+def _empty_folder(folder: Path) -> Path:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise CaseError("is not empty", file=folder, allowed="Give a folder that does not exist.")
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        raise CaseError(f"cannot be made ({error.strerror})", file=folder) from error
+    return folder

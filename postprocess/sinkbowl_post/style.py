@@ -1,0 +1,160 @@
+"""The one house style of all figures and films: palette, fonts, axes, direct labels, saving.
+
+Made for a screen in a lecture room: type no smaller than 16 pt on a 13.3 x 7.5 inch page (3 % of
+its height), colours that stay apart for colour-blind eyes (the models also differ in dashes), and
+names written beside the lines instead of a legend. Water is blue, the faster the lighter; the bowl
+is brass; paper is a warm white.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+from sinkbowl.errors import ResultError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+PAPER = "#FBF8F2"
+INK = "#11263C"
+QUIET_INK = "#55657A"
+HAIRLINE = "#C9CDD2"
+AIR = "#F3EDE2"
+BRASS = "#B9852C"
+BRASS_EDGE = "#6B4A12"
+SURFACE_LINE = "#06283F"
+
+STILL_TO_FAST = ("#0B4F7D", "#1E7FB0", "#55B0D3", "#A6DCEB", "#F4FCFD")
+LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
+
+FIGURE_SUFFIXES = (".png", ".svg")
+SHEET_SUFFIXES = (".pdf",)
+SLIDE = (40 / 3, 7.5)  # inches, 16:9
+
+
+@dataclass(frozen=True)
+class Line:
+    """How one model is drawn: colour, dash pattern, width [pt] and the name written beside it."""
+
+    name: str
+    colour: str
+    dashes: tuple[float, ...]
+    width: float
+
+
+LINES = {
+    "flow": Line("flow solver", "#0A4A86", (), 4.5),
+    "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
+    "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
+    "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
+}
+
+_RC: dict[Any, Any] = {
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "font.family": "DejaVu Sans",
+    "font.size": 17,
+    "text.color": INK,
+    "axes.facecolor": PAPER,
+    "axes.edgecolor": QUIET_INK,
+    "axes.labelcolor": INK,
+    "axes.labelsize": 18,
+    "axes.linewidth": 1.4,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": False,
+    "xtick.color": QUIET_INK,
+    "ytick.color": QUIET_INK,
+    "xtick.labelsize": 16,
+    "ytick.labelsize": 16,
+    "xtick.major.size": 6,
+    "ytick.major.size": 6,
+    "xtick.major.width": 1.4,
+    "ytick.major.width": 1.4,
+    "lines.solid_capstyle": "round",
+    "lines.dash_capstyle": "butt",
+    "svg.fonttype": "path",
+    "svg.hashsalt": "sinkbowl",
+}
+
+
+@contextmanager
+def house_style() -> Iterator[None]:
+    """Draw in the house style inside the ``with`` block, whatever the user's own settings are."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(_RC)
+        yield
+
+
+def water_map(quantity: str) -> LinearSegmentedColormap:
+    """Colours of the water: "speed" is the lighter the faster, "pressure" the darker the higher."""
+    colours = {"speed": STILL_TO_FAST, "pressure": LOW_TO_HIGH}[quantity]
+    return LinearSegmentedColormap.from_list(f"sinkbowl_{quantity}", colours)
+
+
+def time_unit(longest: float) -> tuple[float, str]:
+    """Factor and unit in which times up to ``longest`` [s] read well."""
+    return (1e3, "ms") if longest < 0.3 else (1.0, "s")
+
+
+def seconds(t: float, longest: float | None = None) -> str:
+    """A time [s] in words, to three figures: '95.2 ms', '0.512 s', '12.3 s'.
+
+    Times that stand side by side get the unit that suits the ``longest`` of them [s].
+    """
+    factor, unit = time_unit(t if longest is None else longest)
+    value = t * factor
+    decimals = max(0, 3 - len(str(int(value)))) if value >= 1 else 3
+    return f"{value:.{decimals}f} {unit}"
+
+
+def title_size(text: str, room: float) -> float:
+    """Type size [pt] at which a bold title fits into ``room`` inches, 25 at most."""
+    return min(25.0, 72 * room / (0.70 * max(len(text), 1)))  # 0.70 em a letter: bold and wide
+
+
+def title(figure: Figure, text: str, subtitle: str = "") -> None:
+    """Write the message of a figure in its upper left corner, and a quieter line below it."""
+    size = title_size(text, 0.94 * figure.get_figwidth())
+    figure.text(0.03, 0.965, text, size=size, weight="bold", va="top")
+    figure.text(0.03, 0.895, subtitle, size=17, color=QUIET_INK, va="top")
+
+
+def draw_line(axes: Axes, x: object, y: object, line: Line, **options: object) -> None:
+    """Plot one model's curve in its own colour, dashes and width."""
+    style = (0, line.dashes) if line.dashes else "-"
+    axes.plot(x, y, color=line.colour, linestyle=style, linewidth=line.width, **options)  # type: ignore[arg-type]
+
+
+def save_figure(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG or SVG, by the suffix of its file name.
+
+    Raises
+    ------
+    ResultError : another suffix, or a folder that does not exist
+    """
+    check_output(path, FIGURE_SUFFIXES)
+    metadata = {"Date": None} if path.suffix.lower() == ".svg" else None
+    with house_style():
+        figure.savefig(path, dpi=150, metadata=metadata)
+
+
+def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
+    """Refuse a file name that cannot be written, before any long work.
+
+    Raises
+    ------
+    ResultError : a suffix that is none of ``suffixes``, or a folder that does not exist
+    """
+    if path.suffix.lower() not in suffixes:
+        raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
+    if not path.parent.is_dir():
+        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")

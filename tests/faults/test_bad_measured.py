@@ -1,0 +1,167 @@
+"""Measured tables that are wrong: one message with file, row, column, what was given, what is
+allowed, and exit status 2."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from sinkbowl.case import parse_case
+from sinkbowl.errors import CaseError
+from sinkbowl_post.cli import main
+from sinkbowl_post.measured import read_measured
+from sinkbowl_post.trial_cases import trial_cases
+from trials import CASE_TEXT, cup_case
+from unit.synthetic import write_result
+
+HEADING = "hole [mm],mass [g],time [s],time_uncertainty [s],outcome\n"
+TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", ("no table", "time")),
+        ("# only a remark\n", ("no table", "time")),
+        (HEADING, ("no rows",)),
+        ("hole [mm],tiem [s]\n8,12\n", ("row 1", "tiem [s]", "Did you mean time?")),
+        ("hole [mm],colour\n8,red\n", ("row 1", "colour", "outcome")),
+        ("hole,time [s]\n8,12\n", ("row 1", "hole", "no unit", "[mm]")),
+        ("hole [g],time [s]\n8,12\n", ("row 1", "hole [g]", "not a length", "[mm]")),
+        ("hole [furlong?],time [s]\n8,12\n", ("row 1", "furlong", "unit")),
+        ("hole [mm],hole [mm],time [s]\n8,8,12\n", ("hole twice",)),
+        ("hole [mm],mass [g]\n8,200\n", ("Lacks the column time",)),
+        (HEADING + "8,200,12,0.1\n", ("Row 2", "4 cells", "5", "semicolons")),
+        (HEADING + "8,5,200,12,0.1,sinks\n", ("Row 2", "6 cells", "semicolons")),
+        (HEADING + "8 mm,200,12,0.1,\n", ("row 2, hole", "8 mm", "not a number", "0.1 mm to 5 m")),
+        (HEADING + "8,200,12,0.1,\n0,200,12,0.1,\n", ("row 3, hole", "0 mm", "0.1 mm to 5 m")),
+        (HEADING + "8,200,-3,0.1,\n", ("row 2, time", "-3 s", "1 ms to 7 day")),
+        (HEADING + "8,200,nan,0.1,\n", ("row 2, time", "nan", "finite")),
+        (HEADING + "8,200,1e999,0.1,\n", ("row 2, time", "finite")),
+        (HEADING + "8,200,12,0,\n", ("row 2, time_uncertainty", "0 s", "above 0")),
+        (HEADING + ",200,12,0.1,\n", ("row 2, hole", "is empty")),
+        (HEADING + "8,200,,0.1,\n", ("row 2, time", "is empty", "plugged")),
+        (HEADING + "8,200,12,0.1,plugged\n", ("row 2, time", "12 s", "plugged", "empty")),
+        (HEADING + "8,200,12,0.1,sank\n", ("row 2, outcome", "sank", "sinks and plugged")),
+        ("t [s],draft [mm],hole [mm]\n0,25,8\n", ("Mixes a trace with trials", "hole")),
+        ("t [s]\n0\n", ("Lacks the column draft",)),
+        (TRACE.replace("0.2,27", "0.1,27"), ("row 4, t", "0.1 s", "ascend")),
+        (TRACE.replace("0.2,27", "0.2,"), ("row 4, draft", "is empty")),
+        ("t [s],draft [mm]\n0,25\n0.1,26\n", ("2 rows", "5 or more")),
+    ],
+)
+def test_a_wrong_table_is_told_by_row_and_column(
+    tmp_path: Path, text: str, words: tuple[str, ...]
+) -> None:
+    path = tmp_path / "trials.csv"
+    path.write_text(text)
+    with pytest.raises(CaseError) as refused:
+        read_measured(path)
+    for word in ("trials.csv", *words):
+        assert word in str(refused.value), str(refused.value)
+
+
+def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "trials.csv"
+    path.write_bytes(b"hole [mm],time [s]\n8,\xff\n")
+    with pytest.raises(CaseError, match=r"trials\.csv: Not UTF-8 text"):
+        read_measured(path)
+
+
+def test_a_missing_table_names_those_that_are_there(tmp_path: Path) -> None:
+    (tmp_path / "other.csv").write_text("x")
+    with pytest.raises(CaseError, match=r"none\.csv: There is no such file.*other\.csv"):
+        read_measured(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("120,200,12,0.1,", ("row 2, hole", "120 mm", "does not fit the bowl", "96 mm")),
+        ("8,20,12,0.1,", ("Row 2", "sank after 12 s", "floats")),
+        ("8,900,12,0.1,", ("Row 2", "sank after 12 s", "goes under at once")),
+        ("1,900,,,plugged", ("Row 2", "stayed plugged", "goes under at once")),
+    ],
+)
+def test_a_trial_that_contradicts_the_case_is_told_by_its_row(
+    tmp_path: Path, row: str, words: tuple[str, ...]
+) -> None:
+    path = tmp_path / "trials.csv"
+    path.write_text(HEADING + row + "\n")
+    table = read_measured(path)
+    with pytest.raises(CaseError) as refused:
+        trial_cases(cup_case(), table)  # type: ignore[arg-type]
+    for word in ("trials.csv", *words):
+        assert word in str(refused.value), str(refused.value)
+
+
+def test_a_mass_below_that_of_the_ring_is_refused(tmp_path: Path) -> None:
+    ring = '[ballast]\nmass = "60 g"\nradius = "30 mm"\nheight = "-4 mm"\ndensity = "8500 kg/m^3"\n'
+    case = parse_case(CASE_TEXT.replace("[hole]", ring + "[hole]"), tmp_path, "cup.toml")
+    path = tmp_path / "trials.csv"
+    path.write_text(HEADING + "8,50,12,0.1,\n")
+    with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*ballast ring"):
+        trial_cases(case, read_measured(path))  # type: ignore[arg-type]
+
+
+def test_no_uncertainty_anywhere_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "trials.csv"
+    path.write_text("time [s]\n12.5\n")
+    with pytest.raises(CaseError, match=r"Row 2 has no uncertainty.*time_uncertainty"):
+        trial_cases(cup_case(timing="0 s"), read_measured(path))  # type: ignore[arg-type]
+
+
+def call(*arguments: object) -> int:
+    with pytest.raises(SystemExit) as stop:
+        main([str(argument) for argument in arguments])
+    return int(stop.value.code or 0)
+
+
+@pytest.mark.parametrize("command", ["fit", "compare"])
+def test_both_commands_give_one_message_and_exit_status_2(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    subject = tmp_path / "cup.toml"
+    subject.write_text(CASE_TEXT)
+    if command == "compare":
+        subject = write_result(tmp_path / "run.h5")
+    table, figure = tmp_path / "trials.csv", tmp_path / "a.png"
+    table.write_text(HEADING + "8,200,x,0.1,\n")
+    assert call(command, subject, "--measured", table, "-o", figure) == 2
+    shown = capsys.readouterr()
+    assert "trials.csv: row 2, time" in shown.err
+    assert shown.err.count("\n") == 1, shown.err
+    assert not figure.exists()
+
+
+def test_trials_of_other_holes_alone_are_refused_by_compare(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    result, table = write_result(tmp_path / "run.h5"), tmp_path / "trials.csv"
+    table.write_text("hole [mm],time [s]\n8,12.5\n")
+    assert call("compare", result, "--measured", table) == 2
+    shown = capsys.readouterr().err
+    assert "no trial with a hole of 20 mm" in shown
+    assert "8 mm" in shown
+
+
+def test_trials_that_never_sank_cannot_be_fitted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case, table = tmp_path / "cup.toml", tmp_path / "trials.csv"
+    case.write_text(CASE_TEXT)
+    table.write_text("hole [mm],time [s],outcome\n1,,plugged\n")
+    assert call("fit", case, "--measured", table) == 2
+    assert "No trial of this table sank" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("option", ["--figure", "--sheet"])
+def test_a_paper_that_cannot_be_written_is_refused_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], option: str
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(CASE_TEXT)
+    assert call("check", case, option, tmp_path / "paper.doc") == 2
+    shown = capsys.readouterr()
+    assert "paper.doc" in shown.err
+    assert shown.out == ""

@@ -1,0 +1,236 @@
+"""Wrong input on the command line: exit status 2, one helpful message, no file left behind."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from sinkbowl.errors import RunError
+from sinkbowl.run import RunResult
+from sinkbowl_post.cli import app, main
+from typer.main import get_command
+
+GOOD = """
+[bowl]
+shape = "cup"
+radius = "50 mm"
+height = "60 mm"
+wall = "2 mm"
+base = "2 mm"
+mass = "200 g"
+[hole]
+diameter = "20 mm"
+"""
+
+COMMANDS = ("new", "check", "size", "run", "compare", "fit", "film", "export", "demo")
+
+
+def call(*arguments: object) -> int:
+    """Exit status of the console script with these arguments."""
+    with pytest.raises(SystemExit) as stop:
+        main([str(argument) for argument in arguments])
+    return int(stop.value.code or 0)
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = tmp_path / "cup.toml"
+    path.write_text(GOOD)
+    return path
+
+
+@pytest.mark.parametrize("command", ["check", "run"])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (GOOD.replace('"20 mm"', '"120 mm"'), ("hole.diameter", "120 mm")),
+        (GOOD.replace("radius", "radios"), ("bowl.radios", "radius")),
+        (GOOD.replace('"60 mm"', "60"), ("bowl.height",)),
+        (GOOD.replace('"200 g"', '"200 s"'), ("bowl.mass", "200 s")),
+        ("[bowl", ("cup.toml",)),
+    ],
+)
+def test_a_wrong_case_is_told_by_file_and_key(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    case: Path,
+    command: str,
+    text: str,
+    words: tuple[str, ...],
+) -> None:
+    case.write_text(text)
+    output = ["-o", tmp_path / "out.h5"] if command == "run" else []
+    assert call(command, case, *output) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err.startswith("sinkbowl: ")
+    assert shown.err.count("\n") == 1, shown.err
+    for word in ("cup.toml", *words):
+        assert word in shown.err, shown.err
+    assert list(tmp_path.iterdir()) == [case]
+
+
+def test_a_missing_case_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("run", tmp_path / "none.toml", "-o", tmp_path / "out.h5") == 2
+    assert "none.toml" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_existing_result_is_not_replaced_unasked(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    output = tmp_path / "out.h5"
+    output.write_bytes(b"precious")
+    assert call("run", case, "-o", output) == 2
+    assert "--overwrite" in capsys.readouterr().err
+    assert output.read_bytes() == b"precious"
+
+
+def test_overwriting_with_a_wrong_case_leaves_the_old_result(tmp_path: Path, case: Path) -> None:
+    output = tmp_path / "out.h5"
+    output.write_bytes(b"precious")
+    case.write_text(GOOD.replace("20 mm", "120 mm"))
+    assert call("run", case, "-o", output, "--overwrite") == 2
+    assert output.read_bytes() == b"precious"
+
+
+def test_a_missing_output_folder_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    assert call("run", case, "-o", tmp_path / "none" / "out.h5") == 2
+    assert "none does not exist" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [case]
+
+
+@pytest.mark.parametrize(
+    ("command", "output"),
+    [("compare", "a.png"), ("film", "a.mp4"), ("film", "a.gif"), ("export", "a.csv")],
+)
+@pytest.mark.parametrize("content", [None, b"", b"no result"])
+def test_a_missing_or_broken_result_is_named(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    command: str,
+    output: str,
+    content: bytes | None,
+) -> None:
+    result = tmp_path / "run.h5"
+    if content is not None:
+        result.write_bytes(content)
+    assert call(command, result, "-o", tmp_path / output) == 2
+    shown = capsys.readouterr()
+    assert "run.h5" in shown.err
+    assert shown.err.count("\n") == 1, shown.err
+    assert not (tmp_path / output).exists()
+
+
+def test_a_new_case_never_replaces_a_file(case: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("new", case) == 2
+    assert "Exists already" in capsys.readouterr().err
+    assert case.read_text() == GOOD
+
+
+@pytest.mark.parametrize("shape", ["cup", "cone", "cap", "profile"])
+def test_a_new_case_passes_its_own_check(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], shape: str
+) -> None:
+    path = tmp_path / "new.toml"
+    assert call("new", path, "--shape", shape) == 0
+    assert call("check", path) == 0
+    assert "rim is under" in capsys.readouterr().out
+
+
+def test_an_unknown_shape_is_refused_with_the_known_ones(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call("new", tmp_path / "new.toml", "--shape", "jug") == 2
+    assert "cup, cone, cap, profile" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_demo_folder_with_things_in_it_is_left_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    assert call("demo", "-o", tmp_path) == 2
+    assert "not empty" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [case]
+
+
+def test_an_unknown_option_is_a_usage_error(case: Path) -> None:
+    assert call("run", case, "--fast") == 2
+
+
+def run_that_ends(status: str) -> Callable[..., RunResult]:
+    def run(case: object, output: Path, **options: object) -> RunResult:
+        return RunResult(output, status, None, "stopped by hand at t = 0.1 s", 3, 0.1, float("nan"))
+
+    return run
+
+
+def test_a_stopped_run_gives_its_figures_and_exit_status_1(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    monkeypatch.setattr("sinkbowl.run.run", run_that_ends("stopped"))
+    assert call("run", case, "-o", case.with_name("out.h5"), "--json") == 1
+    shown = capsys.readouterr()
+    figures = json.loads(shown.out)
+    assert figures["status"] == "stopped"
+    assert figures["volume_error"] is None
+    assert "out.h5: the run stopped: stopped by hand" in shown.err
+
+
+def test_a_run_that_breaks_down_says_why_with_exit_status_1(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    def run(*arguments: object, **options: object) -> RunResult:
+        raise RunError("the time step fell to 1e-9 s")
+
+    monkeypatch.setattr("sinkbowl.run.run", run)
+    assert call("run", case, "-o", case.with_name("out.h5")) == 1
+    assert capsys.readouterr().err == "sinkbowl: the time step fell to 1e-9 s\n"
+
+
+def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    def interrupted(path: Path) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("sinkbowl.case.load_case", interrupted)
+    assert call("check", case) == 1
+    assert capsys.readouterr().err.strip() == "sinkbowl: stopped by hand"
+
+
+def test_a_finished_run_reads_well_and_has_exit_status_0(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
+) -> None:
+    monkeypatch.setattr("sinkbowl.run.run", run_that_ends("finished"))
+    assert call("run", case, "-o", case.with_name("out.h5")) == 0
+    assert "3 steps" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_explains_itself_with_an_example(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call(command, "--help") == 0
+    assert f"Example: sinkbowl {command}" in capsys.readouterr().out
+
+
+def test_the_list_of_commands_is_complete() -> None:
+    assert set(get_command(app).commands) == set(COMMANDS)  # type: ignore[attr-defined]
+
+
+def test_help_comes_without_the_heavy_imports() -> None:
+    script = (
+        "import sys; from sinkbowl_post.cli import main\n"
+        "try: main(['run', '--help'])\n"
+        "except SystemExit: pass\n"
+        "print([m for m in ('numba', 'matplotlib', 'scipy', 'h5py') if m in sys.modules])"
+    )
+    shown = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert shown.stdout.splitlines()[-1] == "[]", shown

@@ -1,0 +1,119 @@
+"""The figure of a check, and the centres that it shows."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from sinkbowl.case import load_case, parse_case
+from sinkbowl.centres import centres
+from sinkbowl.stability import metacentric_height
+from sinkbowl_post.check_figure import check_figure, spaced
+from sinkbowl_post.style import save_figure
+from trials import DENSITY, MASS, RADIUS, cup_case
+
+CASES = Path(__file__).parents[2] / "cases"
+SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
+
+BEAKER = """title = "Tall steel beaker"
+[bowl]
+shape = "cup"
+radius = "35 mm"
+height = "110 mm"
+wall = "1.5 mm"
+base = "1.5 mm"
+mass = "180 g"
+[hole]
+diameter = "4 mm"
+"""
+
+
+def test_centres_of_a_cup_are_those_of_a_cylinder() -> None:
+    """KB = D / 2 and BM = R^2 / (4 D) for an upright cylinder (textbook naval hydrostatics)."""
+    found = centres(cup_case())
+    assert found is not None
+    draft = MASS / (DENSITY * 3.141592653589793 * RADIUS**2)
+    assert found.draft == pytest.approx(draft, rel=1e-6)
+    assert found.buoyancy == pytest.approx(draft / 2, rel=1e-6)
+    assert found.metacentre == pytest.approx(draft / 2 + RADIUS**2 / (4 * draft), rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["beech-dish-brass-ring", "brass-cap", "lily-bowl"])
+def test_metacentre_and_weight_lie_a_metacentric_height_apart(name: str) -> None:
+    case = load_case(CASES / f"{name}.toml")
+    found = centres(case)
+    assert found is not None
+    assert found.weight < found.metacentre
+    upright = metacentric_height(case, -case.bowl.base_thickness)
+    assert found.metacentre - found.weight == pytest.approx(upright)
+
+
+def test_a_ring_under_the_bowl_lowers_weight_and_buoyancy() -> None:
+    """Weights and displaced volumes by hand: G = (m z + m_r z_r) / (m + m_r)."""
+    bare, ringed = (load_case(CASES / f"beech-dish-{n}.toml") for n in ("bare", "brass-ring"))
+    alone, both = centres(bare), centres(ringed)
+    assert alone is not None
+    assert both is not None
+    expected = (bare.total_mass * alone.weight + 0.060 * -0.0035) / (bare.total_mass + 0.060)
+    assert both.weight == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_shipped_bowl_has_its_figure(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "figure.png"
+    save_figure(check_figure(load_case(CASES / f"{name}.toml")), path)
+    assert path.stat().st_size > 20_000
+
+
+def texts(case_text: str) -> list[str]:
+    figure = check_figure(parse_case(case_text, Path(), "c.toml"))
+    found = [text.get_text() for text in figure.texts]
+    for axes in figure.axes:
+        found += [text.get_text() for text in axes.texts]
+        found += [axes.get_xlabel(), axes.get_title(loc="left")]
+    return found
+
+
+def test_it_names_its_centres_and_units() -> None:
+    shown = " ".join(texts(BEAKER))
+    for word in ("weight G", "buoyancy B", "metacentre M", "GM", "[mm]", "rim under", "dry"):
+        assert word in shown, shown
+
+
+def test_a_bowl_that_tips_is_said_to_tip() -> None:
+    shown = texts(BEAKER)
+    assert shown[0] == "Tips while it fills"
+    assert "tips" in shown
+
+
+def test_a_bowl_too_heavy_to_float_has_no_stability_curve() -> None:
+    figure = check_figure(parse_case(BEAKER.replace("180 g", "800 g"), Path(), "c.toml"))
+    assert len(figure.axes) == 1
+    assert "under at once" in figure.texts[0].get_text()
+
+
+@pytest.mark.parametrize(
+    ("heights", "gap"), [([3.0, 2.9, 2.8], 1.0), ([9.0, 5.0, 0.2], 1.0), ([9.9, 9.8, 0.0], 2.0)]
+)
+def test_names_keep_their_distance_and_their_order(heights: list[float], gap: float) -> None:
+    placed = spaced(heights, gap, 0.0, 10.0)
+    assert all(a - b >= gap - 1e-9 for a, b in pairwise(placed)), placed
+    assert min(placed) >= gap / 2 - 1e-9
+    assert max(placed) <= 10.0 - gap / 2 + 1e-9
+
+
+@pytest.mark.parametrize("name", ["beech-dish-brass-ring", "brass-cap", "steel-cup"])
+def test_names_of_the_centres_do_not_cover_each_other(name: str) -> None:
+    figure = check_figure(load_case(CASES / f"{name}.toml"))
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    named = [t for t in figure.axes[0].texts if t.get_text().startswith(_NAMES)]
+    boxes = [t.get_window_extent(canvas.get_renderer()) for t in named]  # type: ignore[no-untyped-call]
+    assert len(boxes) == 3
+    for i, box in enumerate(boxes):
+        assert not any(box.overlaps(other) for other in boxes[i + 1 :]), named
+
+
+_NAMES = ("weight", "buoyancy", "metacentre")

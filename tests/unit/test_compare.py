@@ -1,0 +1,170 @@
+"""The comparison of a run with the reduced models: coefficients, ratios, table and figure."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+from sinkbowl.constants import GRAVITY
+from sinkbowl.result import read_result
+from sinkbowl.sinking import Sinking
+from sinkbowl_post.cli import main
+from sinkbowl_post.compare import Comparison, compare, discharge_coefficient, table
+from sinkbowl_post.compare_figure import comparison_figure, horizon
+from sinkbowl_post.export import export_history
+from sinkbowl_post.style import LINES, save_figure, seconds
+from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
+
+HOLE_AREA = math.pi * HOLE**2 / 4
+
+
+def sinking(model: str, slower: float = 1.0, outcome: str = "sinks") -> Sinking:
+    """The closed-form filling, run ``slower`` times slower."""
+    fill = filling(300)
+    t = fill.t * slower
+    return Sinking(
+        model=model,
+        t=t,
+        draft=fill.draft,
+        speed=np.gradient(fill.draft, t),
+        inner_volume=fill.inner_volume,
+        inner_level=fill.inner_level,
+        head=fill.head,
+        hole_flow=fill.hole_flow / slower,
+        events={"start": 0.0, "rim_under": float(t[-1])},
+        outcome=outcome,
+        sinking_time=float(t[-1]),
+    )
+
+
+def never(model: str) -> Sinking:
+    whole = sinking(model, outcome="floats part-sunk")
+    return replace(whole, events={"start": 0.0}, sinking_time=None)
+
+
+def comparison(**models: Sinking) -> Comparison:
+    named = {name.replace("_", "-"): model for name, model in models.items()}
+    return Comparison("Test cup", sinking("flow"), named, dict.fromkeys(("flow", *named), 0.62))
+
+
+def test_torricelli_filling_gives_back_its_discharge_coefficient() -> None:
+    """The history is the closed form with C_d = 0.62, so the quotient of integrals is exact."""
+    assert discharge_coefficient(sinking("flow"), HOLE_AREA) == pytest.approx(DISCHARGE, rel=1e-9)
+
+
+def test_waves_on_the_inner_surface_hardly_move_the_coefficient() -> None:
+    """A 3 % wave on flow and head, many periods long, averages out."""
+    calm = sinking("flow")
+    wave = 1 + 0.03 * np.sin(60 * calm.t)
+    rough = replace(calm, hole_flow=calm.hole_flow * wave, head=calm.head * wave)
+    assert discharge_coefficient(rough, HOLE_AREA) == pytest.approx(DISCHARGE, rel=5e-3)
+
+
+def test_what_happens_after_the_rim_is_under_leaves_the_coefficient_alone() -> None:
+    calm = sinking("flow")
+    end = calm.t[-1]
+    longer = {
+        name: np.append(getattr(calm, name), value)
+        for name, value in (
+            ("t", 2 * end),
+            ("head", 0.0),
+            ("hole_flow", 9.0),
+            ("inner_volume", 1.0),
+        )
+    }
+    assert discharge_coefficient(replace(calm, **longer), HOLE_AREA) == pytest.approx(DISCHARGE)
+
+
+def test_no_head_means_no_coefficient() -> None:
+    still = sinking("flow")
+    assert discharge_coefficient(replace(still, head=-still.head), HOLE_AREA) is None
+
+
+def test_a_ratio_is_the_models_time_over_the_flow_solvers() -> None:
+    both = comparison(heave=sinking("heave", slower=0.9), falling=never("falling"))
+    assert both.ratio("heave") == pytest.approx(0.9)
+    assert both.ratio("falling") is None
+
+
+def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -> None:
+    """The run is the closed form of the quasi-static filling: that model must agree with it.
+
+    The model's clock starts with the hole dry, the closed form's with the hole full: in between
+    lies the base's thickness over the speed in the hole, at the dry draft by Torricelli's law.
+    """
+    figures = compare(read_result(write_result(tmp_path / "run.h5"))).as_dict()
+    assert set(figures["reduced"]) == {"quasi-static", "heave", "falling"}
+    dry_draft = MASS / (DENSITY * math.pi * RADIUS**2)
+    first = BASE / (DISCHARGE * math.sqrt(2 * GRAVITY * dry_draft))
+    expected = 1 + first / figures["flow"]["sinking_time_s"]
+    ratio = figures["reduced"]["quasi-static"]["ratio_to_flow"]
+    assert ratio == pytest.approx(expected, rel=2e-4), f"{ratio:.6f} against {expected:.6f}"
+    for model in figures["reduced"].values():
+        assert model["ratio_to_flow"] == pytest.approx(
+            model["sinking_time_s"] / figures["flow"]["sinking_time_s"]
+        )
+
+
+def test_the_table_has_every_model_and_its_time() -> None:
+    out = io.StringIO()
+    both = comparison(heave=sinking("heave"), falling=never("falling"))
+    Console(file=out, width=120).print(table(both))
+    text = out.getvalue()
+    time = seconds(filling(2).t[-1])
+    for word in ("flow solver", "heave", "falling", time, "1.000", "floats part-sunk"):
+        assert word in text, text
+
+
+def test_the_figure_names_every_curve_beside_it_and_has_no_legend() -> None:
+    figure = comparison_figure(
+        comparison(
+            heave=sinking("heave", 0.97), falling=sinking("falling", 0.1), quasi_static=never("q")
+        ),
+        HEIGHT,
+    )
+    texts = [text.get_text() for text in figure.axes[0].texts]
+    for line in LINES.values():
+        assert any(text.startswith(line.name) for text in texts), texts
+    assert all(axes.get_legend() is None for axes in figure.axes)
+    assert "[s]" in figure.axes[0].get_xlabel()
+    assert "[mm]" in figure.axes[0].get_ylabel()
+
+
+def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_result(tmp_path / "run.h5")
+    with pytest.raises(SystemExit) as end:
+        main(["compare", str(path), "-o", str(tmp_path / "slide.svg"), "--json"])
+    assert not end.value.code
+    figures = json.loads(capsys.readouterr().out)
+    assert figures == json.loads(json.dumps(compare(read_result(path)).as_dict()))
+    assert (tmp_path / "slide.svg").exists()
+
+
+def test_a_far_slower_model_does_not_squeeze_the_others() -> None:
+    both = comparison(heave=sinking("heave", 1.1), quasi_static=sinking("quasi-static", 8.0))
+    assert horizon(both) < 1.7 * filling(2).t[-1]
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg"])
+def test_the_figure_is_drawn_without_warnings(tmp_path: Path, suffix: str) -> None:
+    both = comparison(heave=sinking("heave", 0.04), falling=never("falling"))
+    save_figure(comparison_figure(both, HEIGHT), tmp_path / f"slide{suffix}")
+    assert (tmp_path / f"slide{suffix}").stat().st_size > 10_000
+
+
+def test_the_exported_history_has_names_units_and_every_step(tmp_path: Path) -> None:
+    result = read_result(write_result(tmp_path / "run.h5", steps=50))
+    path = tmp_path / "run.csv"
+    assert export_history(result, path) == 50
+    header = path.read_text().splitlines()[0].split(",")
+    assert header[:2] == ["t [s]", "draft [m]"]
+    columns = np.loadtxt(path, delimiter=",", skiprows=1)
+    assert columns[:, 1] == pytest.approx(result.history["draft"], rel=1e-8)

@@ -1,0 +1,207 @@
+"""The film shows what the fields say: levels, volumes and the bowl at their true places."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+import imageio_ffmpeg
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from PIL import Image
+from sinkbowl.errors import ResultError
+from sinkbowl.result import Result, read_result
+from sinkbowl_post.film import (
+    FRAMES_PER_SECOND,
+    LAST_FRAME_HOLDS,
+    make_film,
+    shown_frames,
+    slowness,
+)
+from sinkbowl_post.picture import Blend, Painter, Window, spread
+from sinkbowl_post.scene import CUTAWAY, SIZE, Scene, signed_millimetres, window_for
+from sinkbowl_post.style import AIR, BRASS, water_map
+from synthetic import HEIGHT, RADIUS, filling, write_result
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    return read_result(write_result(tmp_path_factory.mktemp("film") / "run.h5", frames=5))
+
+
+def graded(n: int, low: float, high: float) -> np.ndarray:
+    s = np.linspace(0, 1, n + 1)
+    return low + (high - low) * (0.5 * s + 0.5 * s**2)
+
+
+def still_painter(window: Window, nr: int = 40, nz: int = 60) -> tuple[Painter, np.ndarray]:
+    r_f, z_f = graded(nr, 0.0, 0.1), graded(nz, -0.1, 0.1)
+    open_fraction = np.ones((nr, nz))
+    return Painter(r_f, z_f, open_fraction, window, water_map("speed"), 1.0), z_f
+
+
+def share_of_water(picture: np.ndarray) -> np.ndarray:
+    """How much of each pixel is not the colour of air, 0 or 1, the edge line counted as half."""
+    away = np.abs(picture.astype(int) - np.round(np.array(to_rgb(AIR)) * 255)).sum(axis=2)
+    return (away > 6).astype(float)
+
+
+def test_interpolation_between_cell_centres_is_exact_for_a_slope() -> None:
+    centres = np.array([0.0, 0.1, 0.3, 0.7])
+    at = np.linspace(0.0, 0.7, 29)
+    field = (2 + 3 * centres).astype(np.float32)[:, None]
+    assert Blend.between(centres, at).rows_of(field)[:, 0] == pytest.approx(2 + 3 * at, rel=1e-6)
+
+
+@pytest.mark.parametrize("level", [-0.03, 0.0011, 0.0234])
+def test_a_flat_level_stands_at_its_height(level: float) -> None:
+    """Within 0.1 of a cell: between a full cell and one filled to F < 1/2 the contour is off by
+    0.5 / (1 - F) - 0.5 - F of a uniform cell, 0.086 at most; and one pixel for the edge line."""
+    window = Window(reach=0.08, bottom=-0.08, top=0.08, columns=320, rows=320)
+    painter, z_f = still_painter(window)
+    fraction = np.clip((level - z_f[:-1]) / np.diff(z_f), 0, 1) * np.ones((40, 1))
+    picture = painter.paint(fraction.astype(np.float32), np.zeros((40, 60), np.float32), 0.0)
+    row = int(np.flatnonzero(share_of_water(picture)[:, 200])[0])
+    seen = window.top - (row + 1) * 0.16 / 320  # the edge line reaches one pixel up
+    cell = float(np.diff(z_f)[np.searchsorted(z_f, level) - 1])
+    assert abs(seen - level) < 0.1 * cell + 2 * 0.16 / 320, f"{seen:.5f} against {level:.5f}"
+
+
+def test_a_ball_of_water_shows_its_true_section() -> None:
+    """Area of the section against pi a^2; fractions by sub-sampling 16 x 16 points a cell."""
+    window = Window(reach=0.06, bottom=-0.06, top=0.06, columns=480, rows=480)
+    painter, z_f = still_painter(window, 80, 120)
+    r_f, a = graded(80, 0.0, 0.1), 0.04
+    sub = (np.arange(16) + 0.5) / 16
+    r = (r_f[:-1, None] + np.diff(r_f)[:, None] * sub).ravel()
+    z = (graded(120, -0.1, 0.1)[:-1, None] + np.diff(z_f)[:, None] * sub).ravel()
+    inside = (r[:, None] ** 2 + z[None, :] ** 2 < a**2).astype(float)
+    fraction = inside.reshape(80, 16, 120, 16).mean(axis=(1, 3)).astype(np.float32)
+    picture = painter.paint(fraction, np.zeros_like(fraction), 0.0)
+    pixel = 0.12 / 480
+    area = share_of_water(picture).sum() * pixel**2
+    line = 2 * np.pi * a * 1.1 * pixel  # half of the edge line lies outside
+    assert area - line == pytest.approx(np.pi * a**2, rel=0.01)
+
+
+def test_both_sides_of_the_axis_mirror_each_other(result: Result) -> None:
+    width, height = CUTAWAY[2:]
+    pixels = Scene(result, "speed", 1.0)._painter.paint(
+        *(result.frames.fields(2, (name,))[name] for name in ("volume_fraction", "u_z")), 0.03
+    )
+    assert pixels.shape == (height, width, 3)
+    assert np.array_equal(pixels, pixels[:, ::-1])
+
+
+def test_faster_water_is_painted_lighter() -> None:
+    window = Window(reach=0.08, bottom=-0.08, top=0.08, columns=64, rows=64)
+    painter, _ = still_painter(window)
+    water = np.ones((40, 60), np.float32)
+    slow, fast = (painter.paint(water, 0 * water + speed, 0.0).sum() for speed in (0.1, 0.8))
+    assert fast > slow
+
+
+def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: Result) -> None:
+    window = window_for(result)
+    pixel = 2 * window.reach / CUTAWAY[2]
+    scene = Scene(result, "speed", 1.0)
+    left, top, _, _ = CUTAWAY
+    surfaces, rims = [], []
+    for k in (0, 3):
+        cut = scene.draw(k)[top : top + CUTAWAY[3], left : left + CUTAWAY[2], :3]
+        surfaces.append(int(np.flatnonzero(share_of_water(cut)[:, 8])[0]))
+        wall = CUTAWAY[2] // 2 + round((RADIUS - 0.001) / pixel)
+        brass = np.abs(cut[:, wall].astype(int) - np.array(to_rgb(BRASS)) * 255).sum(axis=1) < 12
+        rims.append(int(np.flatnonzero(brass)[0]))
+    assert abs(surfaces[0] - surfaces[1]) <= 1
+    sunk = float(result.frames.draft[3] - result.frames.draft[0])
+    assert (rims[1] - rims[0]) * pixel == pytest.approx(sunk, abs=1.5 * pixel)
+    assert rims[0] * pixel == pytest.approx(
+        window.top - (HEIGHT - result.frames.draft[0]), abs=3 * pixel
+    )
+
+
+def test_water_carries_on_under_the_wall_from_the_nearest_open_cells() -> None:
+    known = np.array([[True, True, False, False, True]])
+    field = np.array([[1, 1, 9, 9, 0]], np.float32)
+    assert spread(field, known).tolist() == [[1, 1, 1, 0, 0]]
+
+
+def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
+    window = window_for(result)
+    assert window.reach > RADIUS
+    assert window.top > HEIGHT - result.frames.draft[0]
+    assert window.bottom < -result.frames.draft[-1]
+    assert (window.top - window.bottom) / window.rows == pytest.approx(
+        2 * window.reach / window.columns
+    )
+
+
+def test_mp4_plays_every_frame_at_1280_by_720(result: Result, tmp_path: Path) -> None:
+    path = tmp_path / "film.mp4"
+    seen: list[tuple[int, int]] = []
+    make_film(result, [path], progress=lambda done, total: seen.append((done, total)))
+    decoder = [imageio_ffmpeg.get_ffmpeg_exe(), "-i", str(path)]
+    decoder += ["-f", "rawvideo", "-pix_fmt", "gray", "-"]
+    played = subprocess.run(decoder, capture_output=True, check=True)
+    assert SIZE == (1280, 720)
+    assert b"h264" in played.stderr
+    assert b"1280x720" in played.stderr
+    assert f"{FRAMES_PER_SECOND} fps".encode() in played.stderr
+    pictures = 5 + round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)
+    assert len(played.stdout) == pictures * 1280 * 720
+    assert seen == [(k, 5) for k in range(1, 6)]
+
+
+def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_path: Path) -> None:
+    path = tmp_path / "film.gif"
+    make_film(result, [path], colour="pressure")
+    with Image.open(path) as film:
+        assert film.size == (640, 360)
+        assert film.n_frames == 5
+        assert film.info["loop"] == 0
+
+
+def test_the_caption_counts_how_much_slower_than_life_the_film_runs(result: Result) -> None:
+    """Five frames over the whole filling, shown at 25 a second: the film is faster than life."""
+    assert slowness(result.frames.t) == pytest.approx(4 / 25 / filling(200).t[-1])
+
+
+@pytest.mark.parametrize(("stored", "shown"), [(1, 1), (150, 150), (300, 300), (528, 265)])
+def test_a_very_long_film_goes_in_larger_steps_to_the_last_frame(stored: int, shown: int) -> None:
+    frames = shown_frames(stored)
+    assert len(frames) == shown
+    assert (frames[0], frames[-1]) == (0, stored - 1)
+
+
+def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path: Path) -> None:
+    running = read_result(write_result(tmp_path / "run.h5", frames=2, status="running"))
+    make_film(running, [tmp_path / "film.gif"])
+    assert (tmp_path / "film.gif").stat().st_size > 1000
+
+
+def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
+    empty = read_result(write_result(tmp_path / "run.h5", frames=0))
+    with pytest.raises(ResultError, match="holds no frames"):
+        make_film(empty, [tmp_path / "film.mp4"])
+
+
+@pytest.mark.parametrize(
+    ("name", "colour", "message"),
+    [
+        ("film.avi", "speed", r"ends in \.mp4 or \.gif"),
+        ("none/film.mp4", "speed", "folder .* does not exist"),
+        ("film.mp4", "red", "none of speed, pressure"),
+    ],
+)
+def test_wrong_wishes_for_a_film_are_refused_before_any_work(
+    result: Result, tmp_path: Path, name: str, colour: str, message: str
+) -> None:
+    with pytest.raises(ResultError, match=message):
+        make_film(result, [tmp_path / name], colour)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_heights_are_set_with_their_sign() -> None:
+    assert [signed_millimetres(z) for z in (0.02, -1e-9, -0.04)] == ["+20", "0", "\u221240"]

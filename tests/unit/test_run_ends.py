@@ -1,0 +1,149 @@
+"""How runs start and end: stopped, failed, refused, pushed, dropped, afloat."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+from coarse_cups import STEEL, Interruption, case_of, thick_cup
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import CaseError, ResultError, RunError
+from sinkbowl.hydrostatics import dry_draft, final_draft
+from sinkbowl.result import read_result
+from sinkbowl.run import run
+
+
+def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path: Path) -> None:
+    """Design: an interrupted run keeps what it has, with status "stopped"."""
+    path, stop = tmp_path / "cup.h5", Interruption(0.03, KeyboardInterrupt())
+    outcome = run(thick_cup(1500.0), path, progress=stop)
+    result = read_result(path)
+    assert outcome.status == result.status == "stopped"
+    assert len(result.history["t"]) == outcome.steps == stop.step
+    assert result.history["t"][-1] >= 0.03
+    assert result.sinking_time is None
+    assert "stopped by hand" in str(result.attrs["message"])
+    assert result.sinking().outcome == result.outcome != ""
+    assert abs(outcome.volume_error) < 1e-12
+    with h5py.File(path) as file:
+        assert np.isnan(file.attrs["sinking_time_s"])
+
+
+def test_run_that_fails_leaves_what_it_has_with_status_failed(tmp_path: Path) -> None:
+    """Design: the file keeps what was computed, and says why it ended."""
+    path = tmp_path / "cup.h5"
+    with pytest.raises(RunError, match="no such luck"):
+        run(thick_cup(1500.0), path, progress=Interruption(0.02, RunError("no such luck")))
+    result = read_result(path)
+    assert result.status == "failed"
+    assert "no such luck" in str(result.attrs["message"])
+    assert result.history["t"][-1] >= 0.02
+
+
+def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> None:
+    """Nobody's result is lost by a repeated command."""
+    path = tmp_path / "cup.h5"
+    path.write_text("mine")
+    stop = Interruption(0.0, KeyboardInterrupt())
+    with pytest.raises(ResultError, match="exists already"):
+        run(thick_cup(1500.0), path, progress=stop)
+    assert path.read_text() == "mine"
+    run(thick_cup(1500.0), path, overwrite=True, progress=stop)
+    assert read_result(path).status == "stopped"
+
+
+@pytest.mark.parametrize(
+    ("line", "key"),
+    [
+        ('wall = "no-slip"', "flow.wall"),
+        ("surface_tension = true", "flow.surface_tension"),
+        ('tub_depth = "100 mm"', "flow.tub_depth"),
+    ],
+)
+def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(
+    tmp_path: Path, line: str, key: str
+) -> None:
+    """An option is honoured or refused, by its key and with what to do; never ignored."""
+    path = tmp_path / "cup.h5"
+    with pytest.raises(CaseError) as caught:
+        run(case_of(f"{STEEL}{line}\n"), path)
+    assert caught.value.key == key
+    assert caught.value.allowed
+    assert key in str(caught.value)
+    assert not path.exists()
+
+
+def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path: Path) -> None:
+    """Bad input must not cost an old result, even with `overwrite`."""
+    path = tmp_path / "cup.h5"
+    path.write_text("mine")
+    with pytest.raises(CaseError):
+        run(case_of(f'{STEEL}wall = "no-slip"\n'), path, overwrite=True)
+    assert path.read_text() == "mine"
+
+
+def test_deep_tub_of_a_given_depth_is_accepted(tmp_path: Path) -> None:
+    """160 mm is as deep as two rim radii and the height: the flow does not feel more."""
+    case = case_of(f'{STEEL}tub_depth = "200 mm"\n')
+    stop = Interruption(0.0, KeyboardInterrupt())
+    assert run(case, tmp_path / "cup.h5", progress=stop).status == "stopped"
+
+
+def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path: Path) -> None:
+    """Impulse over mass, less the added mass that the first solve gives it: slower, not upwards."""
+    case = thick_cup(1500.0, '[start]\nkind = "push"\npush = "0.05 N s"\n')
+    outcome = run(case, tmp_path / "cup.h5", frame_interval=0.2)
+    history = read_result(tmp_path / "cup.h5").history
+    free = 0.05 / case.total_mass
+    assert 0.2 * free < history["speed"][0] < free
+    assert history["draft"][:3] == pytest.approx(dry_draft(case), abs=1e-3)
+    assert outcome.sinking_time is not None
+    assert outcome.outcome.startswith("sinks")
+    assert np.abs(history["volume_error"]).max() < 1e-10
+
+
+def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path: Path) -> None:
+    """v = sqrt(2 g h) as its base touches; the water then slows it, and it sinks in the end."""
+    case = thick_cup(1500.0, '[start]\nkind = "drop"\ndrop_height = "10 mm"\n')
+    outcome = run(case, tmp_path / "cup.h5", frame_interval=0.2)
+    history = read_result(tmp_path / "cup.h5").history
+    fall = np.sqrt(2.0 * GRAVITY * 0.01)
+    assert 0.0 < history["draft"][0] < 2e-3
+    assert 0.1 * fall < history["speed"][0] <= fall + GRAVITY * history["dt"][0]
+    assert outcome.sinking_time is not None
+    assert outcome.outcome.startswith("sinks")
+    assert np.abs(history["volume_error"]).max() < 1e-10
+
+
+def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path: Path) -> None:
+    """Draft at which solid below the water, times its density, is the mass; levels equal.
+
+    It bobs on without viscosity; the means over five periods that end the run are good to half a
+    per cent of the height.
+    """
+    case = thick_cup(500.0)
+    outcome = run(case, tmp_path / "cup.h5", frame_interval=1.0)
+    result = read_result(tmp_path / "cup.h5")
+    history = result.history
+    assert outcome.status == "finished"
+    assert outcome.sinking_time is None
+    assert result.events["half_sunk"] == history["t"][-1]
+    assert "rim_under" not in result.events
+    late = history["t"] > history["t"][-1] - 2.0
+    draft = np.average(history["draft"][late], weights=history["dt"][late])
+    wanted = final_draft(case)
+    print(f"mean draft {1e3 * draft:.2f} mm, Archimedes {1e3 * wanted:.2f} mm")
+    assert draft == pytest.approx(wanted, abs=0.005 * case.bowl.rim_height)
+    assert f"{1e3 * wanted:.0f}"[:2] in outcome.outcome
+    head = np.average(history["head"][late], weights=history["dt"][late])
+    assert abs(head) < 0.005 * case.bowl.rim_height
+
+
+def test_wall_thickened_for_the_grid_is_reported(tmp_path: Path) -> None:
+    """What is not computed to the letter of the case is said in a note that names the key."""
+    text = STEEL.replace('shape = "cup"', 'shape = "cap"').replace('base = "2 mm"\n', "")
+    stop = Interruption(0.0, KeyboardInterrupt())
+    outcome = run(case_of(text), tmp_path / "cap.h5", progress=stop)
+    assert any("thick" in note and "flow.cell" in note for note in outcome.notes), outcome.notes

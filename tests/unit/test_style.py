@@ -1,0 +1,172 @@
+"""The house style keeps its promises: readable type, colours that stay apart for every eye."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from sinkbowl.errors import ResultError
+from sinkbowl_post.style import (
+    INK,
+    LINES,
+    PAPER,
+    QUIET_INK,
+    SLIDE,
+    STILL_TO_FAST,
+    house_style,
+    save_figure,
+    seconds,
+    time_unit,
+    water_map,
+)
+
+MACHADO = {
+    "full sight": np.eye(3),
+    "protanopia": np.array(
+        [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ]
+    ),
+    "deuteranopia": np.array(
+        [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ]
+    ),
+    "tritanopia": np.array(
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ]
+    ),
+}
+
+
+def linear(colour: str) -> np.ndarray:
+    """Linear RGB of an sRGB colour (IEC 61966-2-1)."""
+    c = np.array(to_rgb(colour))
+    return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.1, from the Rec. 709 primaries)."""
+    return float(linear(colour) @ (0.2126, 0.7152, 0.0722))
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of WCAG 2.1."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def lab(rgb: np.ndarray) -> np.ndarray:
+    """CIE L*a*b* (1976, D65) of linear RGB."""
+    to_xyz = np.array(
+        [
+            [0.4124, 0.3576, 0.1805],
+            [0.2126, 0.7152, 0.0722],
+            [0.0193, 0.1192, 0.9505],
+        ]
+    )
+    share = to_xyz @ np.clip(rgb, 0, 1) / to_xyz.sum(axis=1)
+    x, y, z = np.where(share > (6 / 29) ** 3, np.cbrt(share), share * (29 / 6) ** 2 / 3 + 4 / 29)
+    return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)])
+
+
+@pytest.mark.parametrize("ink", [INK, QUIET_INK])
+def test_text_has_the_contrast_that_wcag_asks_of_body_text(ink: str) -> None:
+    """WCAG 2.1, success criterion 1.4.3: at least 4.5 : 1."""
+    ratio = contrast(ink, PAPER)
+    assert ratio >= 4.5, f"{ink} on {PAPER}: {ratio:.2f}"
+
+
+@pytest.mark.parametrize("name", LINES)
+def test_lines_and_their_names_have_the_contrast_that_wcag_asks_of_large_text(name: str) -> None:
+    """WCAG 2.1, success criteria 1.4.3 (large text) and 1.4.11 (graphics): at least 3 : 1."""
+    ratio = contrast(LINES[name].colour, PAPER)
+    assert ratio >= 3.0, f"{name}: {ratio:.2f}"
+
+
+@pytest.mark.parametrize("sight", MACHADO)
+def test_model_colours_stay_apart_for_every_kind_of_sight(sight: str) -> None:
+    """Simulation of Machado, Oliveira & Fernandes 2009 (IEEE TVCG 15, 1291), severity 1.
+
+    The matrices are from memory (their rows add up to 1, which is checked). Wanted: a CIE 1976
+    difference of 20, nearly ten times the just noticeable 2.3 (Mahy et al. 1994).
+    """
+    matrix = MACHADO[sight]
+    assert matrix.sum(axis=1) == pytest.approx(1.0, abs=1e-5)
+    seen = {name: lab(matrix @ linear(line.colour)) for name, line in LINES.items()}
+    gaps = {(a, b): float(np.linalg.norm(seen[a] - seen[b])) for a, b in combinations(seen, 2)}
+    pair = min(gaps, key=lambda key: gaps[key])
+    assert gaps[pair] > 20, f"{sight}: {pair} differ by {gaps[pair]:.1f}"
+
+
+def test_models_differ_in_their_dashes_too() -> None:
+    dashes = [line.dashes for line in LINES.values()]
+    assert len(set(dashes)) == len(dashes)
+
+
+def test_faster_water_is_always_lighter() -> None:
+    """A map whose lightness runs one way reads the same in grey and to any eye."""
+    ramp = water_map("speed")(np.linspace(0, 1, 64))[:, :3]
+    lightness = [luminance(tuple(colour)) for colour in ramp]  # type: ignore[arg-type]
+    assert np.all(np.diff(lightness) > 0)
+    assert to_rgb(STILL_TO_FAST[0]) == pytest.approx(ramp[0], abs=0.01)
+
+
+def test_all_type_is_at_least_three_per_cent_of_the_slide() -> None:
+    """Common practice, no source: type of 3 % of the height is read from the last row."""
+    with house_style():
+        sizes = [float(mpl.rcParams[key]) for key in ("font.size", "xtick.labelsize")]
+    share = min(sizes) / (SLIDE[1] * 72)
+    assert share > 0.0295, f"{share:.4f}"
+
+
+def test_the_house_style_leaves_the_settings_of_the_user_as_they_were() -> None:
+    before = mpl.rcParams["font.size"]
+    with house_style():
+        assert mpl.rcParams["font.size"] != before
+    assert mpl.rcParams["font.size"] == before
+
+
+@pytest.mark.parametrize(
+    ("t", "text"),
+    [
+        (0.0952, "95.2 ms"),
+        (0.512, "0.512 s"),
+        (2.117, "2.12 s"),
+        (31.4, "31.4 s"),
+        (123.4, "123 s"),
+    ],
+)
+def test_times_read_to_three_figures(t: float, text: str) -> None:
+    assert seconds(t) == text
+
+
+def test_times_side_by_side_share_a_unit() -> None:
+    assert time_unit(0.1) == (1e3, "ms")
+    assert seconds(0.212, longest=0.7) == "0.212 s"
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg"])
+def test_a_figure_is_written_in_the_format_of_its_suffix(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"figure{suffix}"
+    with house_style():
+        save_figure(Figure(figsize=SLIDE), path)
+    start = path.read_bytes()[:64]
+    assert start.startswith(b"\x89PNG" if suffix == ".png" else b"<?xml")
+
+
+def test_an_unknown_suffix_is_refused_with_the_known_ones(tmp_path: Path) -> None:
+    with pytest.raises(ResultError, match=r"ends in \.png or \.svg"):
+        save_figure(Figure(), tmp_path / "figure.bmp")
