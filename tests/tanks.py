@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 from scipy.special import j0, jn_zeros
+
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid

@@ -12,12 +12,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import MaxNLocator
+
 from sinkbowl.case import Case
 from sinkbowl.centres import Centres, centre_of_weight, centres
 from sinkbowl.hydrostatics import floats
 from sinkbowl.sinking import FloatArray
 from sinkbowl.stability import StabilityCurve, stability_curve
-
 from sinkbowl_post.style import (
     AIR,
     BRASS,

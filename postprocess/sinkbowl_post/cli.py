@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from sinkbowl.errors import CaseError, RunError, SinkbowlError
 
+from sinkbowl.errors import CaseError, RunError, SinkbowlError
 from sinkbowl_post.json_text import json_text
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -87,8 +87,7 @@ def check(
     Example: sinkbowl check my-bowl.toml --spread --sheet my-bowl.pdf
     """
     from sinkbowl.case import load_case
-    from sinkbowl.check import check as check_case
-
+    from sinkbowl.checking import check as check_case
     from sinkbowl_post.arguments import DIFFERENCE, read_option
     from sinkbowl_post.check_page import check_page
     from sinkbowl_post.papers import check_papers, write_papers
@@ -134,7 +133,6 @@ def size(
     """
     from sinkbowl.case import load_case
     from sinkbowl.sizing import size as size_case
-
     from sinkbowl_post.arguments import SINKING_TIME, read_option
     from sinkbowl_post.size_page import size_page
 
@@ -165,8 +163,7 @@ def run(
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
     check_target(target, overwrite)
-    from sinkbowl.run import run as run_case
-
+    from sinkbowl.runner import run as run_case
     from sinkbowl_post.progress import run_bar
     from sinkbowl_post.run_page import run_figures, run_page
 
@@ -197,7 +194,6 @@ def compare(
     Example: sinkbowl compare my-bowl.h5 --measured trials.csv -o my-bowl.png
     """
     from sinkbowl.result import read_result
-
     from sinkbowl_post.compare import compare as compare_models
     from sinkbowl_post.compare import table
     from sinkbowl_post.measured import read_measured
@@ -248,7 +244,6 @@ def fit(
     Example: sinkbowl fit my-bowl.toml --measured trials.csv -o fit.png
     """
     from sinkbowl.case import load_case
-
     from sinkbowl_post.fit_page import fit_figures, fit_measured, fit_page
     from sinkbowl_post.measured import read_measured
     from sinkbowl_post.progress import step_bar
@@ -286,7 +281,6 @@ def film(
     Example: sinkbowl film my-bowl.h5 -o my-bowl.mp4
     """
     from sinkbowl.result import read_result
-
     from sinkbowl_post.film import make_film
     from sinkbowl_post.progress import film_bar
 
@@ -306,7 +300,6 @@ def export(
     Example: sinkbowl export my-bowl.h5 -o my-bowl.csv
     """
     from sinkbowl.result import read_result
-
     from sinkbowl_post.export import export_history
 
     rows = export_history(read_result(result), output)

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.result import Result
 from sinkbowl.sinking import Sinking
-
 from sinkbowl_post.style import seconds
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
-from sinkbowl.sinking import Sinking
 
+from sinkbowl.sinking import Sinking
 from sinkbowl_post.compare import Comparison
 from sinkbowl_post.measured_overlay import MEASURED, Overlay
 from sinkbowl_post.style import (

@@ -7,13 +7,13 @@ from itertools import count
 from pathlib import Path
 
 from rich.console import Console
+
 from sinkbowl.case import load_case
-from sinkbowl.check import check
+from sinkbowl.checking import check
 from sinkbowl.errors import CaseError, RunError
 from sinkbowl.result import read_result
-from sinkbowl.run import run
+from sinkbowl.runner import run
 from sinkbowl.shipped import shipped_case
-
 from sinkbowl_post.check_page import check_page
 from sinkbowl_post.compare import compare, table
 from sinkbowl_post.compare_figure import comparison_figure

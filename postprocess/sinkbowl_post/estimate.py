@@ -17,6 +17,7 @@ import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import chi2, norm, t
+
 from sinkbowl.sinking import FloatArray
 
 LEVEL = 0.95

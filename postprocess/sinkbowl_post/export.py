@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+
 from sinkbowl.errors import ResultError
 from sinkbowl.record import DATASETS
 from sinkbowl.result import Result
-
 from sinkbowl_post.style import check_output
 
 

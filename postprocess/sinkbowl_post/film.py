@@ -12,9 +12,9 @@ import imageio_ffmpeg
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+
 from sinkbowl.errors import ResultError
 from sinkbowl.result import Result
-
 from sinkbowl_post.scene import QUANTITIES, SIZE, Scene
 from sinkbowl_post.style import check_output
 

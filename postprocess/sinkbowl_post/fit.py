@@ -23,10 +23,10 @@ from typing import Any
 
 import numpy as np
 from scipy.stats import chi2
+
 from sinkbowl.case import Case
 from sinkbowl.reduced import MODELS, falling
 from sinkbowl.sinking import FloatArray
-
 from sinkbowl_post.estimate import DOUBTFUL, LEVEL, Interval, misfit
 from sinkbowl_post.measured import Trials
 from sinkbowl_post.time_law import USUAL

@@ -160,7 +160,7 @@ def _names(figure: Figure, fit: TrialFit) -> None:
         told = [LINES[name].name]
         if one.coefficient:
             told.append(plus_minus(one.coefficient))
-        told.append(hole_range(*one.holes) if one.holes else "explains no two holes")
+        told.append(hole_range(*one.holes) if one.holes else "explains none")
         weight = "bold" if one is fit.best else "normal"
         marker = figure.add_axes((right, y - 0.032, 0.02, 0.03))
         marker.axis("off")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from sinkbowl.case import Case
 
+from sinkbowl.case import Case
 from sinkbowl_post.estimate import LEVEL
 from sinkbowl_post.fit import TrialFit, fit_trials
 from sinkbowl_post.fit_trace import TraceFit, fit_trace

@@ -19,12 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 from scipy.stats import chi2, t
+
 from sinkbowl.case import Case
 from sinkbowl.errors import CaseError
 from sinkbowl.hydrostatics import dry_draft, floats
 from sinkbowl.reduced import MODELS, falling
 from sinkbowl.sinking import FloatArray
-
 from sinkbowl_post.estimate import DOUBTFUL, LEVEL, QUANTILE, Estimate, Interval, fit_parameters
 from sinkbowl_post.measured import FEWEST_INSTANTS, Trace
 from sinkbowl_post.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law

@@ -21,11 +21,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+
 from sinkbowl.case_schema import LENGTH, LENGTH_SPREAD, MASS, MASS_SPREAD
 from sinkbowl.errors import CaseError
 from sinkbowl.sinking import FloatArray
 from sinkbowl.units import Kind
-
 from sinkbowl_post.measured_table import Row, read_rows
 
 SINKS, PLUGGED = "sinks", "plugged"

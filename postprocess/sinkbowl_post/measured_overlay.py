@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+
 from sinkbowl.case import Case
 from sinkbowl.errors import CaseError
 from sinkbowl.sinking import FloatArray
-
 from sinkbowl_post.measured import Trace, Trial, Trials
 from sinkbowl_post.style import INK, Line, seconds
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from sinkbowl.case import Case
-
 from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, check_output
 
 

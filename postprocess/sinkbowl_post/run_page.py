@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.run import RunResult
+    from sinkbowl.runner import RunResult
 
 
 def run_figures(done: RunResult) -> dict[str, Any]:

@@ -18,8 +18,8 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from numpy.typing import NDArray
-from sinkbowl.result import Result
 
+from sinkbowl.result import Result
 from sinkbowl_post.picture import Painter, Window
 from sinkbowl_post.style import (
     BRASS,

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 from sinkbowl.budget import Budget
 from sinkbowl.case import Case
-from sinkbowl.check import CheckResult, check
+from sinkbowl.checking import CheckResult, check
 from sinkbowl.reduced import falling, heave
 from sinkbowl.spread import spread
-
 from sinkbowl_post.style import seconds
 
 KELVIN = 273.15

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.check import SLOW
+from sinkbowl.checking import SLOW
 from sinkbowl.sized import KEYS, Knob
-
 from sinkbowl_post.style import seconds
 
 MINUTES = 120.0

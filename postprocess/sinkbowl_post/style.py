@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
+
 from sinkbowl.errors import ResultError
 
 if TYPE_CHECKING:

@@ -16,6 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+
 from sinkbowl.case import Case
 from sinkbowl.reduced import MODELS, falling
 from sinkbowl.sinking import FloatArray, Sinking

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
 from sinkbowl.errors import CaseError
 from sinkbowl.reduced import MODELS
 from sinkbowl.sinking import FloatArray
-
 from sinkbowl_post.estimate import Estimate, fit_parameters
 from sinkbowl_post.measured import Trials
 from sinkbowl_post.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law

@@ -10,7 +10,6 @@ from sinkbowl.case import Case
 from sinkbowl.errors import CaseError
 from sinkbowl.hydrostatics import dry_draft, floats, mean_density
 from sinkbowl.variation import varied
-
 from sinkbowl_post.measured import Trial, Trials
 
 

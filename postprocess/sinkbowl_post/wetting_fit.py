@@ -24,10 +24,10 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, least_squares
 from scipy.special import log_ndtr
 from scipy.stats import chi2
+
 from sinkbowl.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.hydrostatics import start_head
 from sinkbowl.sinking import FloatArray
-
 from sinkbowl_post.estimate import LEVEL
 from sinkbowl_post.trial_cases import TrialCase
 

@@ -13,21 +13,21 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .case import Case, load_case
-    from .check import CheckResult, check
+    from .checking import CheckResult, check
     from .result import Result, read_result
-    from .run import Progress, RunResult, run
+    from .runner import Progress, RunResult, run
     from .sinking import Sinking
 
 _HOMES = {
     "Case": "case",
     "load_case": "case",
-    "CheckResult": "check",
-    "check": "check",
+    "CheckResult": "checking",
+    "check": "checking",
     "Result": "result",
     "read_result": "result",
-    "Progress": "run",
-    "RunResult": "run",
-    "run": "run",
+    "Progress": "runner",
+    "RunResult": "runner",
+    "run": "runner",
     "Sinking": "sinking",
 }
 
@@ -47,8 +47,5 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        # The module `check` and the function in it share a name: bind the function for good.
-        value = getattr(import_module(f".{_HOMES[name]}", __name__), name)
-        globals()[name] = value
-        return value
+        return getattr(import_module(f".{_HOMES[name]}", __name__), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

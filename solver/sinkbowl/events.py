@@ -10,6 +10,7 @@ import numpy as np
 
 from .case import Case
 from .constants import GRAVITY
+from .flow.grid import Array
 from .flow.voyage import Voyage
 from .hydrostatics import floats
 from .record import Recorder
@@ -17,47 +18,47 @@ from .record import Recorder
 FULL = 0.99
 """Share of the capacity at which the bowl counts as full; drops and dimples hold the rest."""
 
-OVER_RIM = 1e-3
-"""Share of the capacity that must have come over the rim to count as its first water."""
-
 
 @dataclass
 class RestWatch:
     """Tells when a bowl that floats has come to rest.
 
     Without viscosity it bobs on for ever, so means over a few heave periods are compared: the bowl
-    is at rest when two successive means of draft and filling agree.
+    is at rest when two successive means of draft and filling agree and the mean head is nothing.
     """
 
     window: float
     draft_close: float
     volume_close: float
+    head_close: float
     length: float = 0.0
-    sums: tuple[float, float] = (0.0, 0.0)
-    means: tuple[float, float] | None = None
+    sums: Array = field(default_factory=lambda: np.zeros(3))
+    means: Array | None = None
 
     def reached(self, row: dict[str, float]) -> bool:
         """Take in one row of the history; True at the end of a window like the one before."""
         dt = row["dt"]
         self.length += dt
-        self.sums = (self.sums[0] + dt * row["draft"], self.sums[1] + dt * row["inner_volume"])
+        self.sums += dt * np.array([row["draft"], row["inner_volume"], row["head"]])
         if self.length < self.window:
             return False
-        now = (self.sums[0] / self.length, self.sums[1] / self.length)
+        now = self.sums / self.length
         before, self.means = self.means, now
-        self.length, self.sums = 0.0, (0.0, 0.0)
+        self.length, self.sums = 0.0, np.zeros(3)
         return (
             before is not None
             and abs(now[0] - before[0]) < self.draft_close
             and abs(now[1] - before[1]) < self.volume_close
+            and abs(now[2]) < self.head_close
         )
 
 
 def _rest_watch(case: Case) -> RestWatch:
-    """Five heave periods; half a per cent of the bowl's height and capacity."""
+    """Five heave periods; half a per cent of height and capacity, two of the height as head."""
     bowl = case.bowl
     period = 2.0 * np.pi * np.sqrt(bowl.rim_height / GRAVITY)
-    return RestWatch(5.0 * period, 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity)
+    height, capacity = bowl.rim_height, bowl.inner_capacity
+    return RestWatch(5.0 * period, 5e-3 * height, 5e-3 * capacity, 0.02 * height)
 
 
 @dataclass
@@ -75,17 +76,16 @@ class EventLog:
         self.events[name] = t
         self.recorder.event(name, t)
 
-    def watch(self, voyage: Voyage, hole_volume: float, row: dict[str, float]) -> None:
+    def watch(self, voyage: Voyage, over_rim: bool, row: dict[str, float]) -> None:
         """Note events of a step and decide whether the run is over.
 
-        hole_volume: all that came through the hole so far [m^3]; row: the step's readings.
+        over_rim: whether water stands across the rim; row: the step's readings.
         """
         case = voyage.case
-        rim, capacity = case.bowl.rim_height, case.bowl.inner_capacity
+        rim, capacity = case.bowl.rim_height, voyage.layout.bowl.inner_capacity
         if "rim_under" not in self.events and row["draft"] >= rim:
             self.note("rim_under", self._crossing(row, "draft", rim))
-        over = row["inner_volume"] - hole_volume
-        if "over_rim" not in self.events and over > OVER_RIM * capacity:
+        if "over_rim" not in self.events and over_rim:
             self.note("over_rim", row["t"])
         full = row["inner_volume"] >= FULL * capacity and not case.base_gone
         if full and "full" not in self.events:
@@ -97,7 +97,7 @@ class EventLog:
             self.outcome = "sinks: falls on with its rim deep under water"
         elif self.rest is not None and self.rest.reached(row):
             self.note("half_sunk", row["t"])
-            draft = self.rest.means[0] if self.rest.means else row["draft"]
+            draft = row["draft"] if self.rest.means is None else self.rest.means[0]
             self.outcome = f"floats part-sunk with draft {1e3 * draft:.1f} mm"
         self.previous = row
 

@@ -15,7 +15,7 @@ from scipy.optimize import bisect, brentq
 
 from sinkbowl.capillarity import hole_gate
 from sinkbowl.case import Case
-from sinkbowl.check import heave_period
+from sinkbowl.checking import heave_period
 from sinkbowl.drills import drill_not_below, drills_around, oversize
 from sinkbowl.errors import CaseError
 from sinkbowl.hydrostatics import dry_draft

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.case import Case, load_case, parse_case
 from sinkbowl.errors import CaseError
 from sinkbowl.shipped import shipped_case

@@ -6,6 +6,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from sinkbowl.case import parse_case
 from sinkbowl.errors import CaseError
 from sinkbowl_post.cli import main

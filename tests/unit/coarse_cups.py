@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sinkbowl.case import Case, parse_case
-from sinkbowl.run import Progress
+from sinkbowl.runner import Progress
 
 STEEL = """
 title = "Coarse steel cup"

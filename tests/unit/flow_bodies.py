@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.solid import Solid, place_solid
 

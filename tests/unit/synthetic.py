@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
 from sinkbowl.constants import GRAVITY
 from sinkbowl.record import HISTORY, Recorder
 

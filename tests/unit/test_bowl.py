@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
+
 from sinkbowl import shapes
 from sinkbowl.blank import Blank
 from sinkbowl.bowl import Bowl

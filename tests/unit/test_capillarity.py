@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+
 from sinkbowl.capillarity import (
     capillary_length,
     hole_breakthrough_head,

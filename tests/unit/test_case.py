@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
+
 from sinkbowl import case_schema
 from sinkbowl.case import load_case, parse_case
 from sinkbowl.errors import CaseError

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from sinkbowl.capillarity import hole_gate
 from sinkbowl.case import Case, parse_case
-from sinkbowl.check import CheckResult, check, heave_period
+from sinkbowl.checking import CheckResult, check, heave_period
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
 

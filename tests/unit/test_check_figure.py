@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+
 from sinkbowl.case import load_case, parse_case
 from sinkbowl.centres import centres
 from sinkbowl.stability import metacentric_height

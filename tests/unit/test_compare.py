@@ -11,6 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from rich.console import Console
+from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
+
 from sinkbowl.constants import GRAVITY
 from sinkbowl.result import read_result
 from sinkbowl.sinking import Sinking
@@ -19,7 +21,6 @@ from sinkbowl_post.compare import Comparison, compare, discharge_coefficient, ta
 from sinkbowl_post.compare_figure import comparison_figure, horizon
 from sinkbowl_post.export import export_history
 from sinkbowl_post.style import LINES, save_figure, seconds
-from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
 HOLE_AREA = math.pi * HOLE**2 / 4
 

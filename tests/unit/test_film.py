@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
+from synthetic import HEIGHT, RADIUS, filling, write_result
+
 from sinkbowl.errors import ResultError
 from sinkbowl.result import Result, read_result
 from sinkbowl_post.film import (
@@ -22,7 +24,6 @@ from sinkbowl_post.film import (
 from sinkbowl_post.picture import Blend, Painter, Window, spread
 from sinkbowl_post.scene import CUTAWAY, SIZE, Scene, signed_millimetres, window_for
 from sinkbowl_post.style import AIR, BRASS, water_map
-from synthetic import HEIGHT, RADIUS, filling, write_result
 
 
 @pytest.fixture(scope="module")

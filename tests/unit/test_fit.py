@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.optimize import curve_fit
+
 from sinkbowl.case import parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl_post.cli import main

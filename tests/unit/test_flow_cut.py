@@ -7,6 +7,7 @@ import pytest
 from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus, sphere
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.flow.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels.cut import crossings, solid_faces, solid_moments
 

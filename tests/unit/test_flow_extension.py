@@ -7,6 +7,7 @@ import pytest
 from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels import extension

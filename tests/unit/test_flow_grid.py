@@ -7,6 +7,7 @@ import pytest
 from flow_bodies import FloatArray
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.flow.grid import (
     GROWTH,
     Grid,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
+
 from sinkbowl.case import load_case
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid import Grid, uniform_grid
@@ -139,7 +140,7 @@ def test_flat_level_gives_equal_virtual_fractions_in_its_row(name: str, part: fl
     """
     case = load_case(shipped_cases()[name])
     layout = lay_out(case)
-    solid = place_solid(layout.grid, layout.outline)
+    solid = place_solid(layout.grid, layout.bowl.polygon)
     ops, state = tank(layout.grid, solid)
     level = part * case.bowl.rim_height
     fill_to(state, ops, level, solid.open_cells)
@@ -155,9 +156,15 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
     """The wall parts the two sides: air within two cells of the outer water must not show."""
     case = load_case(shipped_cases()[name])
     layout = lay_out(case)
-    solid = place_solid(layout.grid, layout.outline)
+    solid = place_solid(layout.grid, layout.bowl.polygon)
     ops, state = tank(layout.grid, solid)
-    outside = ~inside_cells(layout.grid, solid, case.bowl.rim_height, case.bowl.hole_radius)
+    outside = ~inside_cells(
+        layout.grid,
+        solid,
+        case.bowl.rim_height,
+        case.bowl.hole_radius,
+        case.bowl.outer_edge_height,
+    )
     level = 0.62 * case.bowl.rim_height
     fill_to(state, ops, level, outside)
     settle(state, ops)

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from flow_bodies import FloatArray, pappus
+
 from sinkbowl.bowl import first_crossing
 from sinkbowl.case import Case, load_case
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
@@ -40,7 +41,7 @@ def distances(points: FloatArray, line: FloatArray) -> FloatArray:
 
 def inner_of(layout: Layout, case: Case) -> FloatArray:
     """Inner outline on the grid, from the hole's edge to the rim."""
-    return layout.outline[len(case.bowl.outer) :][::-1]
+    return layout.bowl.polygon[len(case.bowl.outer) :][::-1]
 
 
 @SHIPPED
@@ -57,7 +58,7 @@ def test_straight_walls_and_the_hole_lie_on_grid_lines(name: str) -> None:
 def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> None:
     """pi d^2 / 4 over 2 pi: the open area within the hole's edge, and no more beyond it."""
     case, grid = CASES[name], LAYOUTS[name].grid
-    solid = place_solid(grid, LAYOUTS[name].outline)
+    solid = place_solid(grid, LAYOUTS[name].bowl.polygon)
     edge, inner = case.bowl.outer_edge_height, case.bowl.inner_edge_height
     levels = np.flatnonzero((grid.z_f > edge - 1e-12) & (grid.z_f < inner + 1e-12))
     assert len(levels) >= 3
@@ -119,7 +120,7 @@ def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name: str
 def test_shipped_cases_need_no_thickening(name: str) -> None:
     """Their cell is chosen from hole and wall, so that the wall is carried as it is."""
     assert LAYOUTS[name].thickened == 0.0
-    assert np.array_equal(LAYOUTS[name].outline, CASES[name].bowl.polygon)
+    assert np.array_equal(LAYOUTS[name].bowl.polygon, CASES[name].bowl.polygon)
     assert LAYOUTS[name].cell == default_cell(CASES[name].bowl)
 
 
@@ -136,13 +137,13 @@ def test_thickened_wall_keeps_outer_side_hole_and_rim(name: str, cell: float) ->
     case = with_cell(name, cell)
     layout, bowl = lay_out(case), case.bowl
     assert layout.thickened > 0.0
-    assert np.array_equal(layout.outline[: len(bowl.outer)], bowl.outer)
+    assert np.array_equal(layout.bowl.polygon[: len(bowl.outer)], bowl.outer)
     inner = inner_of(layout, case)
     assert inner[0, 0] == bowl.hole_radius
     assert inner[-1, 1] == bowl.rim_height
     assert inner[0, 1] == pytest.approx(bowl.inner_edge_height + layout.thickened, abs=1e-5)
-    assert first_crossing(layout.outline, closed=True) is None
-    solid = place_solid(layout.grid, layout.outline)
+    assert first_crossing(layout.bowl.polygon, closed=True) is None
+    solid = place_solid(layout.grid, layout.bowl.polygon)
     within = layout.grid.r_c < bowl.hole_radius
     j = int(np.argmin(np.abs(layout.grid.z_f)))
     assert 2.0 * np.pi * solid.area_z[within, j].sum() == pytest.approx(case.hole.area, rel=1e-12)
@@ -152,8 +153,7 @@ def test_thickened_wall_keeps_outer_side_hole_and_rim(name: str, cell: float) ->
 def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name: str) -> None:
     """The inner side moves along its normal, the chords' own bends of some degrees apart."""
     bowl, amount = CASES[name].bowl, 1e-3
-    outline = thicken_inwards(bowl, amount)
-    inner = outline[len(bowl.outer) :][::-1]
+    inner = thicken_inwards(bowl, amount).inner
     middles = 0.5 * (inner[1:] + inner[:-1])
     reach = 0.2 * bowl.rim_height
     inside = (middles[:, 1] > reach) & (middles[:, 1] < bowl.rim_height - reach)
@@ -166,7 +166,7 @@ def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name: s
 def test_thickening_takes_up_the_area_of_the_inner_side_times_the_amount(name: str) -> None:
     """To first order in the amount, which is 0.1 mm here; corners and rim add to second order."""
     bowl, amount = CASES[name].bowl, 1e-4
-    gained = pappus(thicken_inwards(bowl, amount)) - pappus(bowl.polygon)
+    gained = pappus(thicken_inwards(bowl, amount).polygon) - pappus(bowl.polygon)
     step = np.diff(bowl.inner, axis=0)
     face = float(np.sum(np.hypot(*step.T) * 0.5 * (bowl.inner[1:, 0] + bowl.inner[:-1, 0])))
     assert gained == pytest.approx(amount * face, rel=0.02)

@@ -9,6 +9,7 @@ import pytest
 from flow_bodies import FloatArray
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import momentum
 from sinkbowl.flow.kernels.extension import DRY

@@ -10,6 +10,7 @@ from flow_bodies import SLANTED_RING, FloatArray
 from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, diags
 from scipy.sparse.linalg import spsolve
+
 from sinkbowl.errors import RunError
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import conjugate, multigrid, pressure

@@ -7,6 +7,7 @@ import pytest
 from flow_bodies import FloatArray, pappus, sphere
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.flow.kernels.polygon import clip, moment, place_plane, rectangle
 
 SHARE = st.floats(0.0, 1.0)

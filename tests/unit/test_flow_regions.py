@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from sinkbowl.case import Case, load_case, parse_case
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.regions import inside_cells
@@ -17,8 +18,8 @@ def inside(case: Case) -> tuple[np.ndarray, float, float]:
     """Mask of the inside cells, their open volume and that of the slivers they may lack [m^3]."""
     layout = lay_out(case)
     grid, bowl = layout.grid, case.bowl
-    solid = place_solid(grid, layout.outline)
-    found = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius)
+    solid = place_solid(grid, layout.bowl.polygon)
+    found = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, bowl.outer_edge_height)
     shut = np.pad(found, 1)
     beside = shut[2:, 1:-1] | shut[:-2, 1:-1] | shut[1:-1, 2:] | shut[1:-1, :-2]
     whole = np.outer(grid.r_c * grid.dr, grid.dz)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+
 from sinkbowl import hydrostatics as hs
 from sinkbowl.case import Case, load_case, parse_case
 from sinkbowl.shipped import shipped_case

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from synthetic import HEIGHT, filling, write_result
+
 from sinkbowl.result import read_result
 from sinkbowl_post.cli import main
 from sinkbowl_post.compare import compare
@@ -15,7 +17,6 @@ from sinkbowl_post.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured_overlay import MEASURED, overlay_of
 from sinkbowl_post.style import save_figure
 from sinkbowl_post.trial_cases import trial_cases
-from synthetic import HEIGHT, filling, write_result
 from trials import cup_case
 
 

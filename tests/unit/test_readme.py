@@ -17,4 +17,3 @@ def test_every_shipped_case_is_in_the_readme():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     missing = [case.name for case in (ROOT / "cases").glob("*.toml") if case.name not in readme]
     assert not missing
-

@@ -13,10 +13,11 @@ from typing import Any
 import h5py
 import numpy as np
 import pytest
+from synthetic import CASE_TEXT, OUTLINE, filling, write_result
+
 from sinkbowl.errors import ResultError
 from sinkbowl.record import DATASETS, FRAME_FIELDS, HISTORY, Recorder
 from sinkbowl.result import read_result
-from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 

@@ -8,11 +8,12 @@ import h5py
 import numpy as np
 import pytest
 from coarse_cups import STEEL, Interruption, case_of, thick_cup
+
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError, ResultError, RunError
 from sinkbowl.hydrostatics import dry_draft, final_draft
 from sinkbowl.result import read_result
-from sinkbowl.run import run
+from sinkbowl.runner import run
 
 
 def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+
 from sinkbowl.case import load_case, parse_case
 from sinkbowl.hydrostatics import dry_draft
 from sinkbowl_post.cli import main

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+
 from sinkbowl.capillarity import hole_gate
 from sinkbowl.case import Case, load_case, parse_case
 from sinkbowl.drills import oversize

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
+
 from sinkbowl.budget import Budget
 from sinkbowl.capillarity import hole_breakthrough_head
 from sinkbowl.case import Case, parse_case

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from sinkbowl import shapes
 from sinkbowl.bowl import Bowl
 from sinkbowl.case import Case, load_case, parse_case

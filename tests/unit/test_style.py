@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+
 from sinkbowl.errors import ResultError
 from sinkbowl_post.style import (
     INK,

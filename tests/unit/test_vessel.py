@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sinkbowl.case import Case, parse_case
 from sinkbowl.hydrostatics import displaced_volume, water_inside
 from sinkbowl.reduced import MODELS

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from iapws import IAPWS95
 from iapws._iapws import _Tension
+
 from sinkbowl.water import water_at
 
 TEMPERATURES = np.linspace(273.16, 373.1, 21)

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from iapws import IAPWS95
 from numpy.typing import NDArray
+
 from sinkbowl import shapes
 from sinkbowl.blank import Blank
 from sinkbowl.budget import Budget

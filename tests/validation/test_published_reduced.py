@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.integrate import quad
+
 from sinkbowl.added_mass import disc_with_hole, half_spheroid_share, outer_inertia
 from sinkbowl.case import Case, parse_case
 from sinkbowl.constants import GRAVITY

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from sinkbowl import shapes
 from sinkbowl.blank import Blank
 from sinkbowl.case import Case, load_case, parse_case

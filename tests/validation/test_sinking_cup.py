@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from sinkbowl.case import Case, load_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.gauge import make_gauge, open_ledgers
@@ -18,7 +19,7 @@ from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.result import read_result
-from sinkbowl.run import run
+from sinkbowl.runner import run
 from sinkbowl.shipped import shipped_case
 
 pytestmark = pytest.mark.slow
@@ -111,3 +112,13 @@ def test_a_10_mm_hole_fills_at_the_measured_coefficient():
     c_d = effective_coefficient(case, t, flow, head, 0.5, 1.5)
     print(f"\n10 mm: C_d {c_d:.3f}")
     assert c_d == pytest.approx(0.637, rel=0.05), f"C_d {c_d:.3f}, Hamilton Smith 0.637"
+
+
+@pytest.mark.parametrize("hole", [0.040, 0.092])
+def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(hole, tmp_path):
+    """Two answers of our own, by different equations: d/D = 0.4, and all of the base but a lip."""
+    case = steel_cup(hole)
+    flow = run(case, tmp_path / "cup.h5").sinking_time
+    heave = MODELS["heave"](case).sinking_time
+    assert flow is not None
+    assert heave == pytest.approx(flow, rel=0.05), f"heave {heave:.4f} s, flow {flow:.4f} s"

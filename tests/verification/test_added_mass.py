@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from sinkbowl.flow.solid import place_solid
 from tanks import DENSITY, added_mass, deep_grid, plate
 

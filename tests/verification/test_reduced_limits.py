@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
+
 from sinkbowl import shapes
 from sinkbowl.added_mass import inner_end_correction
 from sinkbowl.bowl import Bowl

@@ -6,6 +6,7 @@ scipy.special): 3.0837 and 4.1746 Hz.
 
 import numpy as np
 import pytest
+
 from tanks import slosh
 
 

@@ -6,6 +6,7 @@ spurious. The bound is 1e-6 of sqrt(g H), H the bowl's height.
 
 import numpy as np
 import pytest
+
 from sinkbowl.bowl import Bowl
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
@@ -65,7 +66,7 @@ def floating(bowl: Bowl, cell: float, inner_level: float | None) -> tuple[FlowOp
     grid = Grid(np.unique(r_f), np.unique(z_f))
     solid = place_solid(grid, bowl.polygon)
     ops, state = make_operators(grid, solid, DENSITY, 1e-9), empty_state(grid)
-    inside = inside_cells(grid, solid, rim, 0.0)
+    inside = inside_cells(grid, solid, rim, 0.0, 0.0)
     fill_to(state, ops, draft, ~inside)
     if inner_level is not None:
         fill_to(state, ops, inner_level, inside)

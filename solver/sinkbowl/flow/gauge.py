@@ -34,7 +34,6 @@ class Ledgers:
     start_volume: float
     start_momentum: float
     water_in: float = 0.0
-    hole_volume: float = 0.0
     clipped: float = 0.0
     impulse: float = 0.0
 
@@ -74,7 +73,8 @@ class Gauge:
     """Fixed parts of the readings.
 
     hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
-    its area [m^2]; volumes, levels: water inside [m^3] against its height [m], tabulated.
+    its area [m^2]; volumes, levels: water inside [m^3] against its height [m], tabulated;
+    crest: the cells just above the rim.
     """
 
     hole: NDArray[np.int64]
@@ -82,6 +82,7 @@ class Gauge:
     ring_area: float
     volumes: Array
     levels: Array
+    crest: tuple[NDArray[np.int64], int]
 
     def row(
         self, voyage: Voyage, ledgers: Ledgers, report: StepReport, dt: float
@@ -117,6 +118,12 @@ class Gauge:
         flux = voyage.ops.scratch.flux_z[:, voyage.plug]
         return float(2.0 * np.pi * np.sum(flux[self.hole]))
 
+    def over_rim(self, voyage: Voyage) -> bool:
+        """Whether water stands half a cell deep all across the rim."""
+        i, j = self.crest
+        volume, water = voyage.ops.solid.volume[i, j], voyage.state.water[i, j]
+        return bool(np.all(water > 0.5 * volume))
+
     def outer_level(self, voyage: Voyage) -> float:
         """Mean level beside the bowl above the undisturbed surface [m]."""
         water = float(2.0 * np.pi * np.sum(voyage.state.water[self.beside]))
@@ -129,13 +136,18 @@ def make_gauge(voyage: Voyage) -> Gauge:
     hole = np.flatnonzero(grid.r_c < bowl.hole_radius)
     first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
     area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
-    levels = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
+    carried = voyage.layout.bowl
+    even = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
+    levels = np.union1d(even, carried.inner[:, 1])
+    rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
+    crest = np.flatnonzero((grid.r_c > carried.inner[-1, 0]) & (grid.r_c < bowl.rim_radius))
     return Gauge(
         hole=hole,
         beside=slice(first, None),
         ring_area=float(area),
-        volumes=np.asarray(bowl.inner_volume(levels)),
+        volumes=np.asarray(carried.inner_volume(levels)),
         levels=levels,
+        crest=(crest, rim),
     )
 
 

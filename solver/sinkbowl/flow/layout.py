@@ -7,6 +7,7 @@ import numpy as np
 
 from ..bowl import Bowl
 from ..case import Case
+from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
 
 CELLS_PER_RIM = 50
@@ -17,6 +18,9 @@ FINEST_SHARE = 0.25
 
 CELLS_PER_HOLE = 20
 """Cells wanted across the hole; the finest cell follows from it within FINEST_SHARE."""
+
+LEAST_HOLE_CELLS = 4.0
+"""Fewer of the finest cells than this across the hole show no jet at all."""
 
 WALL_CELLS = 2.0
 """A wall that is not aligned with the grid must span this many cells, or it is thickened."""
@@ -30,28 +34,41 @@ HEADROOM = 1.0
 
 @dataclass(frozen=True)
 class Layout:
-    """Grid, outline on the grid and how it was chosen.
+    """Grid, the bowl as the grid carries it, and how it was chosen.
 
-    outline (k, 2): section of the solid on the grid [m]; thickened: by how much the wall was
-    thickened inwards to be carried [m], 0 where it was not; cell, finest: sizes [m].
+    bowl: the case's, or one with its wall thickened inwards; thickened: by how much [m], 0 where
+    it was not; cell, finest: sizes [m].
     """
 
     grid: Grid
-    outline: Array
+    bowl: Bowl
     cell: float
     finest: float
     thickened: float
 
 
 def lay_out(case: Case) -> Layout:
-    """Choose the grid of a case."""
+    """Choose the grid of a case.
+
+    Raises
+    ------
+    CaseError : if the cells are too coarse for the hole
+    """
     bowl = case.bowl
     cell = case.flow.cell or default_cell(bowl)
     finest = min(cell, max(case.hole.diameter / CELLS_PER_HOLE, FINEST_SHARE * cell))
     thin = thinnest_oblique_wall(bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
-    outline = bowl.polygon if thickened == 0.0 else thicken_inwards(bowl, thickened)
-    return Layout(_grid(case, cell, finest), outline, cell, finest, thickened)
+    if case.hole.diameter < LEAST_HOLE_CELLS * finest:
+        raise CaseError(
+            f"is too coarse for a hole of {1e3 * case.hole.diameter:.3g} mm",
+            file=case.path,
+            key="flow.cell",
+            given=f"{1e3 * cell:.3g} mm",
+            allowed=f"Give at most {1e3 * case.hole.diameter:.3g} mm; it will take long.",
+        )
+    carried = bowl if thickened == 0.0 else thicken_inwards(bowl, thickened)
+    return Layout(_grid(case, cell, finest), carried, cell, finest, thickened)
 
 
 def default_cell(bowl: Bowl) -> float:
@@ -76,7 +93,7 @@ def _grid(case: Case, cell: float, finest: float) -> Grid:
         Spacing(cell, -10.0 * cell, rim + 5.0 * cell),
         Spacing(finest, -3.0 * finest, top + 3.0 * finest),
     ]
-    breaks_z = merge_close([0.0, *bowl.straight_z, rim], 0.35 * finest)
+    breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], 0.35 * finest)
     near_z += _wall_spacings(breaks_z, cell)
     low, high = -DEPTH_IN_RADII * widest, rim + HEADROOM * max(rim, 0.5 * widest)
     return Grid(r_f, lay_lines([low, *breaks_z, high], near_z))
@@ -109,14 +126,25 @@ def _distance(point: Array, line: Array) -> float:
     return float(np.min(np.hypot(*(point - nearest).T)))
 
 
-def thicken_inwards(bowl: Bowl, amount: float) -> Array:
-    """Closed outline (k, 2) of the section with the inner outline moved inwards by `amount` [m]."""
+def thicken_inwards(bowl: Bowl, amount: float) -> Bowl:
+    """The bowl with its inner outline moved inwards by `amount` [m], mitred at its bends.
+
+    Both ends slide along their segments to the hole's radius and to the rim's height.
+    """
     inner = bowl.inner
     step = np.diff(inner, axis=0)
-    step = np.vstack((step[:1], step, step[-1:]))
-    mean = step[:-1] / np.hypot(*step[:-1].T)[:, None] + step[1:] / np.hypot(*step[1:].T)[:, None]
-    mean /= np.hypot(*mean.T)[:, None]
-    moved = inner + amount * np.column_stack((-mean[:, 1], mean[:, 0]))
-    moved[0, 0], moved[-1, 1] = bowl.hole_radius, bowl.rim_height
-    keep = (moved[:, 0] >= bowl.hole_radius - 1e-12) & (moved[:, 1] <= bowl.rim_height + 1e-12)
-    return np.vstack((bowl.outer, moved[keep][::-1]))
+    step /= np.hypot(*step.T)[:, None]
+    before, after = np.vstack((step[:1], step)), np.vstack((step, step[-1:]))
+    mean = 0.5 * (before + after)
+    mitre = mean / np.einsum("ij,ij->i", mean, mean)[:, None]
+    moved = inner + amount * np.column_stack((-mitre[:, 1], mitre[:, 0]))
+    moved[0] += _slide(step[0], 0, bowl.hole_radius - moved[0, 0])
+    moved[-1] += _slide(step[-1], 1, bowl.rim_height - moved[-1, 1])
+    inside = (moved[1:-1, 0] > bowl.hole_radius) & (moved[1:-1, 1] < bowl.rim_height)
+    kept = np.vstack((moved[:1], moved[1:-1][inside], moved[-1:]))
+    return Bowl.from_outlines(bowl.outer, kept, bowl.mass)
+
+
+def _slide(direction: Array, axis: int, by: float) -> Array:
+    """Step along a direction that changes the coordinate `axis` by `by`."""
+    return np.asarray(direction * (by / direction[axis]) if direction[axis] != 0.0 else 0.0)

@@ -11,18 +11,21 @@ from .solid import Solid
 Mask = NDArray[np.bool_]
 
 
-def inside_cells(grid: Grid, solid: Solid, rim_height: float, hole_radius: float) -> Mask:
+def inside_cells(
+    grid: Grid, solid: Solid, rim_height: float, hole_radius: float, edge_height: float
+) -> Mask:
     """Open cells inside the bowl, hole included (nr, nz).
 
-    The hole is closed, for the count, by a disc at z = 0, which is a grid line.
+    The hole is closed, for the count, by a disc at its outer edge.
 
     Parameters
     ----------
     rim_height : height of the rim [m]; cells above it are outside
     hole_radius : radius of the hole [m], a grid line
+    edge_height : height of the hole's outer edge [m], a grid line
     """
     below_rim = grid.z_c < rim_height
-    plug = int(np.argmin(np.abs(grid.z_f)))
+    plug = int(np.argmin(np.abs(grid.z_f - edge_height)))
     joined_r = (solid.area_r[1:-1] > 0.0) & below_rim
     joined_z = (solid.area_z[:, 1:-1] > 0.0) & (below_rim[1:] & below_rim[:-1])
     joined_z[grid.r_c < hole_radius, plug - 1] = False

@@ -114,7 +114,7 @@ def _assemble(grid: Grid, volume: Array, area_r: Array, area_z: Array, outline: 
         area_r=area_r,
         area_z=area_z,
         heave_area=np.where(volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0),
-        plane=_open_planes(grid, volume, area_r, area_z),
+        plane=_open_planes(grid, volume, pieces, cells, row_cells),
         pieces=pieces,
         piece_cell=cells,
         row_cell=row_cells,
@@ -136,25 +136,29 @@ def _open_around(area_r: Array, area_z: Array) -> Array:
     return np.asarray(area_r[1:] + area_r[:-1] + area_z[:, 1:] + area_z[:, :-1])
 
 
-def _open_planes(grid: Grid, volume: Array, area_r: Array, area_z: Array) -> Array:
-    """Half-plane n.x <= c of each cut cell, n from the open face lengths, c from its volume."""
+def _open_planes(
+    grid: Grid, volume: Array, pieces: Array, cells: NDArray[np.int64], row_cells: NDArray[np.int64]
+) -> Array:
+    """Half-plane n.x <= c of each cut cell: n the mean of its wall pieces, c from its volume."""
+    into_solid = np.zeros((*grid.shape, 2))
+    for (ra, za, rb, zb), cell, own in zip(pieces, map(tuple, cells), row_cells, strict=True):
+        if cell == tuple(own) and not _on_a_line(grid, ra, za, rb, zb):
+            into_solid[cell] += za - zb, rb - ra
     plane = np.zeros((*grid.shape, 3))
-    whole = cell_volumes(grid)
     poly, work = np.empty((12, 2)), np.empty((12, 2))
-    for i, j in np.argwhere((volume > 0.0) & (volume < WHOLE * whole)):
-        # lengths, not areas: the axis has no area but its open length is known from its neighbour
-        n_r = area_r[i, j] / max(grid.r_f[i], 0.5 * grid.dr[0]) - area_r[i + 1, j] / grid.r_f[i + 1]
-        if i == 0:
-            n_r = max(grid.dz[j] - area_r[1, j] / grid.r_f[1], 0.0)
-        n_z = (area_z[i, j] - area_z[i, j + 1]) / grid.r_c[i]
-        size = np.hypot(n_r, n_z)
-        if size < 1e-9 * grid.dz[j]:
-            n_r, n_z, size = 0.0, 1.0, 1.0
-        n_r, n_z = n_r / size, n_z / size
+    for i, j in np.argwhere((volume > 0.0) & (volume < WHOLE * cell_volumes(grid))):
+        size = np.hypot(*into_solid[i, j])
+        n_r, n_z = into_solid[i, j] / size if size > 0.0 else (0.0, 1.0)
         n = rectangle(grid.r_f[i], grid.r_f[i + 1], grid.z_f[j], grid.z_f[j + 1], poly)
-        c = place_plane(poly, n, n_r, n_z, volume[i, j], work)
-        plane[i, j] = n_r, n_z, c
+        plane[i, j] = n_r, n_z, place_plane(poly, n, n_r, n_z, volume[i, j], work)
     return plane
+
+
+def _on_a_line(grid: Grid, ra: float, za: float, rb: float, zb: float) -> bool:
+    """Whether a wall piece runs along a grid line, where it bounds a cell but does not cut it."""
+    level = za == zb and bool(np.min(np.abs(grid.z_f - za)) < 1e-9 * grid.dz.min())
+    upright = ra == rb and bool(np.min(np.abs(grid.r_f - ra)) < 1e-9 * grid.dr.min())
+    return level or upright
 
 
 def _wall_pieces(

@@ -35,7 +35,8 @@ VOID_TIME_STEPS = 10.0
 class FlowOperators:
     """Grid, solid and solver of one run, and the scratch arrays its steps share.
 
-    cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them.
+    cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
+    open_above (nr, nz): whether the upper face is open.
     """
 
     grid: Grid
@@ -44,6 +45,7 @@ class FlowOperators:
     walls: WallFaces
     cut: NDArray[np.int64]
     crossed: NDArray[np.bool_]
+    open_above: NDArray[np.bool_]
     solver: PressureSolver
     scratch: Scratch
     density: float
@@ -74,6 +76,7 @@ def make_operators(
         mesh=make_mesh(grid, solid),
         walls=wall_faces(solid),
         cut=np.argwhere(solid.cut_cells),
+        open_above=solid.area_z[:, 1:] > 0.0,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),
         scratch=make_scratch(grid),
@@ -203,7 +206,7 @@ def solve_pressure_and_heave(
     """
     mesh, s, solver = ops.mesh, ops.scratch, ops.solver
     scale = dt / ops.density
-    state.u_z[:, 1:] -= dt * body.gravity
+    state.u_z[:, 1:] -= dt * body.gravity * ops.open_above
     if not body.held:
         state.speed += dt * ((defect + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(

@@ -36,8 +36,8 @@ TOLERANCE = 1e-6
 class Voyage:
     """One run: its case, grid, water and bowl.
 
-    inside (nr, nz): cells inside the bowl; plug: index of the grid line z = 0, on which the hole's
-    flow is counted; start_draft [m].
+    inside (nr, nz): cells inside the bowl; plug: index of the grid line at the hole's outer
+    edge, on which its flow is counted; start_draft [m].
     """
 
     case: Case
@@ -75,7 +75,7 @@ class Voyage:
             return 0.0
         level = self.draft
         if self.case.ballast_inside:
-            level = float(self.case.bowl.inner_level(self.inner_volume()))
+            level = float(self.layout.bowl.inner_level(self.inner_volume()))
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
     def _thickening_weight(self) -> float:
@@ -83,9 +83,8 @@ class Voyage:
         if self.layout.thickened == 0.0:
             return 0.0
         held = self.inner_volume()
-        grid_capacity = 2.0 * np.pi * float(self.ops.solid.volume[self.inside].sum())
-        missing = self.case.bowl.inner_capacity - grid_capacity
-        return self.case.water.density * GRAVITY * missing * min(held / grid_capacity, 1.0)
+        missing = float(self.case.bowl.inner_volume(self.layout.bowl.inner_level(held))) - held
+        return self.case.water.density * GRAVITY * max(missing, 0.0)
 
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""
@@ -93,7 +92,8 @@ class Voyage:
         if self.layout.thickened > 0.0:
             found.append(
                 f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the "
-                f"grid, which needs two cells across it; flow.cell is {1e3 * self.layout.cell:.3g} mm."
+                "grid, which needs two cells across it; flow.cell is "
+                f"{1e3 * self.layout.cell:.3g} mm."
             )
         if self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
@@ -123,15 +123,17 @@ def embark(case: Case) -> Voyage:
     _check_able(case)
     layout = lay_out(case)
     grid = layout.grid
-    solid = place_solid(grid, layout.outline)
+    solid = place_solid(grid, layout.bowl.polygon)
     ops = make_operators(grid, solid, case.water.density, TOLERANCE)
     state = empty_state(grid)
-    inside = inside_cells(grid, solid, case.bowl.rim_height, case.bowl.hole_radius)
+    bowl = case.bowl
+    edge = bowl.outer_edge_height
+    inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
     draft, speed = _start(case, layout.cell)
     fill_to(state, ops, draft, ~inside)
     settle(state, ops)
     state.speed = -speed
-    plug = int(np.argmin(np.abs(grid.z_f)))
+    plug = int(np.argmin(np.abs(grid.z_f - edge)))
     return Voyage(case, layout, ops, state, inside, plug, draft)
 
 

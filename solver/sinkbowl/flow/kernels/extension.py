@@ -109,7 +109,8 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
     """Slip values on closed faces beside open ones.
 
     walls_r (k, 2) and walls_z (k, 2) list the faces, normal_r and normal_z (k, 2) the wall's unit
-    normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n.
+    normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n; where the other
+    component has no open neighbour beside a slanted wall, the mean itself.
     """
     for k in range(walls_r.shape[0]):
         i = walls_r[k, 0]
@@ -120,7 +121,9 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
         b, m = mean_of_known(u_z, known_z, i - 1, i + 1, j, j + 2)
         b = b if m > 0 else speed
         n_r = normal_r[k, 0]
-        u_r[i, j] = a - (a * n_r + (b - speed) * normal_r[k, 1]) * n_r
+        if m > 0 or normal_r[k, 1] == 0.0:
+            a -= (a * n_r + (b - speed) * normal_r[k, 1]) * n_r
+        u_r[i, j] = a
     for k in range(walls_z.shape[0]):
         i = walls_z[k, 0]
         j = walls_z[k, 1]
@@ -130,7 +133,9 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
         a, m = mean_of_known(u_r, known_r, i, i + 2, j - 1, j + 1)
         b = b if n > 0 else speed
         n_z = normal_z[k, 1]
-        u_z[i, j] = b - (a * normal_z[k, 0] + (b - speed) * n_z) * n_z
+        if m > 0 or normal_z[k, 0] == 0.0:
+            b -= (a * normal_z[k, 0] + (b - speed) * n_z) * n_z
+        u_z[i, j] = b
 
 
 @kernel

@@ -146,12 +146,11 @@ def _sail(
         body = voyage.body()
         report = advance(voyage.state, body, dt, voyage.ops)
         ledgers.book(voyage, report, dt, body.extra_lift)
-        ledgers.hole_volume += gauge.hole_volume(voyage)
         row = gauge.row(voyage, ledgers, report, dt)
         recorder.append_history(row)
         if not log.previous:
             begun = monotonic()  # the first step may have compiled the kernels
-        log.watch(voyage, ledgers.hole_volume, row)
+        log.watch(voyage, gauge.over_rim(voyage), row)
         if voyage.state.time >= next_frame or log.outcome:
             _frame(voyage, recorder)
             frames += 1
@@ -190,7 +189,7 @@ def _grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:
         "z_f": grid.z_f,
         "open_fraction": solid.volume / mesh.whole,
         "outline": voyage.case.bowl.polygon,
-        "grid_outline": voyage.layout.outline,
+        "grid_outline": voyage.layout.bowl.polygon,
     }
 
 

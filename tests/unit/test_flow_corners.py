@@ -1,0 +1,208 @@
+"""Corners of the flow solver's set-up: foot rings, tiny holes, thick walls, walls and rims.
+
+Each once went wrong; all from first principles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from flow_bodies import even_grid, slanted_tank
+
+from sinkbowl.bowl import Bowl
+from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import CaseError
+from sinkbowl.flow.filling import fill_to, settle
+from sinkbowl.flow.gauge import make_gauge
+from sinkbowl.flow.layout import WALL_CELLS, lay_out
+from sinkbowl.flow.regions import inside_cells
+from sinkbowl.flow.solid import place_solid
+from sinkbowl.flow.state import HeaveBody
+from sinkbowl.flow.step import advance, extend_velocity
+from sinkbowl.flow.voyage import embark
+from sinkbowl.hydrostatics import final_draft
+from sinkbowl.result import read_result
+from sinkbowl.runner import Progress, run
+from sinkbowl.shipped import shipped_cases
+from tanks import DENSITY, full_tank
+
+CUP = """
+[bowl]
+shape = "cup"
+radius = "50 mm"
+height = "60 mm"
+wall = "2 mm"
+base = "2 mm"
+{mass}
+[hole]
+diameter = "{hole}"
+[flow]
+cell = "{cell}"
+{more}
+"""
+
+
+def cup(hole: str, cell: str, mass: str = 'mass = "200 g"', more: str = "") -> Case:
+    return parse_case(CUP.format(mass=mass, hole=hole, cell=cell, more=more), Path(), "cup.toml")
+
+
+def inner_share(case: Case) -> float:
+    """Open volume of the inside cells over the bowl's capacity."""
+    layout, bowl = lay_out(case), case.bowl
+    solid = place_solid(layout.grid, layout.bowl.polygon)
+    inside = inside_cells(
+        layout.grid, solid, bowl.rim_height, bowl.hole_radius, bowl.outer_edge_height
+    )
+    return 2.0 * np.pi * float(solid.volume[inside].sum()) / bowl.inner_capacity
+
+
+def test_bowl_on_a_foot_ring_has_an_inside(tmp_path: Path) -> None:
+    """Base 4 mm above the foot's lowest point: the hole is closed at its own outer edge."""
+    rows = "0,4\n18,4\n20,0\n24,0\n26,6\n40,20\n50,50\n"
+    (tmp_path / "foot.csv").write_text("r [mm], z [mm]\n" + rows)
+    text = """
+        [bowl]
+        shape = "profile"
+        profile = "foot.csv"
+        wall = "2 mm"
+        density = "2700 kg/m^3"
+        [hole]
+        diameter = "10 mm"
+        """
+    share = inner_share(parse_case(text, tmp_path, "foot.toml"))
+    assert share == pytest.approx(1.0, abs=0.01), f"{share:.3f} of the capacity is inside"
+
+
+def test_cut_cell_above_a_level_base_keeps_the_slanted_walls_normal() -> None:
+    """Inner corner of the beech dish: the level base bounds the cell but does not cut it."""
+    case = load_case(shipped_cases()["beech-dish-bare"])
+    layout = lay_out(case)
+    grid, solid = layout.grid, place_solid(layout.grid, layout.bowl.polygon)
+    a, b = case.bowl.inner[1], case.bowl.inner[2]
+    exact = np.array([b[1] - a[1], a[0] - b[0]]) / np.hypot(*(b - a))
+    i = int(np.searchsorted(grid.r_f, a[0])) - 1
+    j = int(np.argmin(np.abs(grid.z_f - a[1])))
+    found = solid.plane[i, j, :2]
+    assert found @ exact > np.cos(np.radians(10.0)), f"{found}, wall {exact}"
+
+
+def test_cells_too_coarse_for_the_hole_are_refused() -> None:
+    """0.5 mm on cells of 4 mm: nothing of the jet would be left."""
+    with pytest.raises(CaseError, match=r"flow\.cell"):
+        embark(cup("0.5 mm", "4 mm"))
+
+
+def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
+    a, step = line[:-1], np.diff(line, axis=0)
+    gap = points[:, None, :] - a
+    share = np.clip(np.sum(gap * step, axis=2) / np.sum(step**2, axis=1), 0.0, 1.0)
+    return np.min(np.linalg.norm(gap - share[..., None] * step, axis=2), axis=1)
+
+
+@pytest.mark.parametrize("cell", [2e-3, 3e-3, 4e-3])
+@pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
+def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
+    """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
+    case = load_case(shipped_cases()[name])
+    case = replace(case, flow=replace(case.flow, cell=cell))
+    layout, bowl = lay_out(case), case.bowl
+    inner = layout.bowl.polygon[len(bowl.outer) :][::-1]
+    along = np.linspace(0.0, 1.0, 11)[:, None]
+    points = np.vstack([a + along * (b - a) for a, b in pairwise(inner)])
+    thinnest = distances(points, bowl.outer).min() / cell
+    assert thinnest >= WALL_CELLS * (1.0 - 1e-3), f"{thinnest:.2f} cells"
+
+
+@pytest.mark.parametrize("cell", [None, 3e-3, 5e-3])
+def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None) -> None:
+    """Levels equal at the Archimedes draft: no force is left.
+
+    1e-4 g on a thickened wall, whose closed slivers (below 2 % of a cell) hold no water.
+    """
+    case = load_case(shipped_cases()["beech-dish-bare"])
+    case = replace(case, flow=replace(case.flow, cell=cell))
+    voyage = embark(case)
+    state, draft = voyage.state, final_draft(case)
+    assert draft is not None
+    state.water[:], state.virtual[:], state.pressure[:] = 0.0, 0.0, 0.0
+    fill_to(state, voyage.ops, draft, np.ones_like(voyage.inside))
+    settle(state, voyage.ops)
+    voyage.start_draft = draft
+    advance(state, voyage.body(), 1e-4, voyage.ops)
+    left = state.speed / 1e-4 / GRAVITY
+    assert abs(left) < (1e-6 if cell is None else 1e-4), f"{left:.2e} g"
+
+
+def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces() -> None:
+    """Slip: faces inside the wall with one component beside them take that component."""
+    ops, state = full_tank(*slanted_tank(0.0025))
+    slope = np.array([0.03, 0.09]) / np.hypot(0.03, 0.09)
+    across = np.array([-slope[1], slope[0]])
+    state.u_r[1:-1], state.u_z[:] = slope[0], slope[1]
+    extend_velocity(state, ops)
+    walls, lost = ops.walls, []
+    for faces, normals, u, part in (
+        (walls.r, walls.normal_r, state.u_r, slope[0]),
+        (walls.z, walls.normal_z, state.u_z, slope[1]),
+    ):
+        for (i, j), normal in zip(faces, normals, strict=True):
+            if np.hypot(*(normal - across)) < 0.01:
+                lost.append(1.0 - u[i, j] / part)
+    assert max(np.abs(lost)) < 0.02, f"{np.mean(np.abs(lost) > 0.02):.0%} of {len(lost)} faces"
+
+
+def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
+    """A dropped cup ships water over its wall long before its rim goes under for good."""
+    case = cup("40 mm", "4 mm", more='[start]\nkind = "drop"\ndrop_height = "10 mm"')
+    run(case, tmp_path / "cup.h5", frame_interval=0.005)
+    result = read_result(tmp_path / "cup.h5")
+    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
+    wall = (r_f[:-1] > 0.048 - 1e-9) & (r_f[1:] < 0.05 + 1e-9)
+    row = int(np.argmin(np.abs(z_f - 0.06)))
+    depth = [
+        result.frames.fields(k, ("volume_fraction",))["volume_fraction"][wall, row].min()
+        for k in range(len(result.frames))
+    ]
+    seen = float(result.frames.t[int(np.argmax(np.array(depth) > 0.5))])
+    noted = result.events["over_rim"]
+    assert noted == pytest.approx(seen, abs=0.03), f"over the wall at {seen:.3f}, noted {noted:.3f}"
+
+
+def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
+    """A small hole in a bowl lighter than water: it fills for minutes under a lasting head."""
+
+    def enough(progress: Progress) -> None:
+        if progress.t > 8.0:
+            raise KeyboardInterrupt
+
+    case = cup("3 mm", "3 mm", mass='density = "690 kg/m^3"')
+    outcome = run(case, tmp_path / "cup.h5", progress=enough, frame_interval=1.0)
+    assert outcome.status == "stopped", outcome.outcome
+
+
+def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
+    """The step at the inner base lies on a height of the table."""
+    bowl = cup("40 mm", "4 mm").bowl
+    gauge = make_gauge(embark(cup("40 mm", "4 mm")))
+    volumes = float(bowl.inner_volume(bowl.inner_edge_height)) * np.linspace(0.98, 1.05, 500)
+    off = np.abs(np.interp(volumes, gauge.volumes, gauge.levels) - bowl.inner_level(volumes))
+    assert off.max() < 1e-7 * bowl.rim_height, f"{off.max() / bowl.rim_height:.1e} of the height"
+
+
+def test_nothing_falls_inside_the_solid() -> None:
+    """Still water, 50 steps: closed faces within the wall do not gather gravity."""
+    bowl = Bowl.from_outlines(
+        [[0.0, 0.0], [0.05, 0.0], [0.05, 0.06]], [[0.0, 0.02], [0.03, 0.02], [0.03, 0.06]], 0.2
+    )
+    grid = even_grid(41)
+    ops, state = full_tank(grid, place_solid(grid, bowl.polygon))
+    body = HeaveBody(0.2, GRAVITY, DENSITY, held=True)
+    for _ in range(50):
+        advance(state, body, 1e-3, ops)
+    closed = ops.mesh.area_z <= 0.0
+    assert np.abs(state.u_z[closed]).max() < 1e-3, f"{np.abs(state.u_z[closed]).max():.3f} m/s"
