@@ -32,7 +32,7 @@ def full_tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:
 def added_mass(grid: Grid, solid: Solid) -> float:
     """Added mass of a body that is pushed from rest, from the speed that is left of a push [kg]."""
     ops, state = full_tank(grid, solid)
-    body = HeaveBody(mass=1.0, gravity=0.0, density=DENSITY)
+    body = HeaveBody(mass=1.0, gravity=0.0)
     state.speed = 1.0
     solve_pressure_and_heave(state, body, 0.0, 1.0, ops)
     return body.mass * (1.0 / state.speed - 1.0)
@@ -70,7 +70,7 @@ def slosh(cells: int, mode: int, amplitude: float, periods: float = 3.0) -> tupl
     state.water[:] = np.clip(share, 0.0, 1.0) * solid.volume
     settle(state, ops)
     period = 2.0 * np.pi / np.sqrt(GRAVITY * k * np.tanh(k * depth))
-    body = HeaveBody(mass=1.0, gravity=GRAVITY, density=DENSITY, held=True)
+    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     times, heights = [], []
     while state.time < periods * period:
         level = state.water.sum(axis=1) / ring - depth

@@ -149,3 +149,11 @@ def _moment_integral(c: FloatArray, base: FloatArray, s: FloatArray) -> FloatArr
     """Integral of (base + x) times the quadratic with coefficients c from 0 to s."""
     about_base = s**2 * (c[..., 0] / 2.0 + s * (c[..., 1] / 3.0 + s * c[..., 2] / 4.0))
     return np.asarray(base * _integral(c, s) + about_base)
+
+
+def distance_to(point: FloatArray, line: FloatArray) -> float:
+    """Distance of a point (2,) from a polyline (n, 2) [m]."""
+    start, step = line[:-1], np.diff(line, axis=0)
+    share = np.sum((point - start) * step, axis=1) / np.sum(step**2, axis=1)
+    nearest = start + np.clip(share, 0.0, 1.0)[:, None] * step
+    return float(np.min(np.hypot(*(point - nearest).T)))

@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.bowl import COINCIDENT, first_crossing
 from sinkbowl.errors import InputRefused
-from sinkbowl.hull import FloatArray
+from sinkbowl.hull import FloatArray, distance_to
 
 ARC_STEP = 2.5e-3
 """Angle [rad] that one chord of a round outline spans: its volume is then right to about 2e-6."""
@@ -178,13 +178,8 @@ def _meet(point: FloatArray, along: FloatArray) -> FloatArray:
 
 def _check_distance(inner: FloatArray, outer: FloatArray, wall: float) -> None:
     """Raise InputRefused where the inner outline comes closer to the outer one than the wall."""
-    a, b = outer[:-1], outer[1:]
-    step = b - a
     for point in inner:
-        share = np.sum((point - a) * step, axis=1) / np.sum(step**2, axis=1)
-        nearest = a + np.clip(share, 0.0, 1.0)[:, None] * step
-        distance = np.min(np.hypot(*(point - nearest).T))
-        if distance < wall * (1.0 - 1e-6) or point[0] < -COINCIDENT:
+        if distance_to(point, outer) < wall * (1.0 - 1e-6) or point[0] < -COINCIDENT:
             raise InputRefused(
                 f"is too thick for the bends of the outline near {_place(point)}",
                 "Give a thinner wall, or draw the bend wider.",

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from console import call
 from sinkbowl.case import parse_case
 from sinkbowl.errors import CaseError
-from sinkbowl_post.cli import main
 from sinkbowl_post.measured import read_measured
 from sinkbowl_post.trial_cases import trial_cases
 from trials import CASE_TEXT, cup_case
@@ -110,12 +110,6 @@ def test_no_uncertainty_anywhere_is_refused(tmp_path: Path) -> None:
     path.write_text("time [s]\n12.5\n")
     with pytest.raises(CaseError, match=r"Row 2 has no uncertainty.*time_uncertainty"):
         trial_cases(cup_case(timing="0 s"), read_measured(path))  # type: ignore[arg-type]
-
-
-def call(*arguments: object) -> int:
-    with pytest.raises(SystemExit) as stop:
-        main([str(argument) for argument in arguments])
-    return int(stop.value.code or 0)
 
 
 @pytest.mark.parametrize("command", ["fit", "compare"])

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from console import call
 from sinkbowl.case import parse_case
 from sinkbowl.errors import CaseError
 from sinkbowl.sizing import size
 from sinkbowl.spread import spread
-from sinkbowl_post.cli import main
 
 CUP = """
 [bowl]
@@ -31,13 +31,6 @@ radius = "30 mm"
 height = "-4 mm"
 density = "8500 kg/m^3"
 """
-
-
-def call(*arguments: object) -> int:
-    """Exit status of the console script with these arguments."""
-    with pytest.raises(SystemExit) as stop:
-        main([str(argument) for argument in arguments])
-    return int(stop.value.code or 0)
 
 
 @pytest.fixture

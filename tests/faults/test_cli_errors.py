@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
+from console import call
 from sinkbowl.errors import RunError
 from sinkbowl.runner import RunResult
-from sinkbowl_post.cli import app, main
+from sinkbowl_post.cli import app
 
 GOOD = """
 [bowl]
@@ -28,13 +29,6 @@ diameter = "20 mm"
 """
 
 COMMANDS = ("new", "check", "size", "run", "compare", "fit", "film", "export", "demo")
-
-
-def call(*arguments: object) -> int:
-    """Exit status of the console script with these arguments."""
-    with pytest.raises(SystemExit) as stop:
-        main([str(argument) for argument in arguments])
-    return int(stop.value.code or 0)
 
 
 @pytest.fixture

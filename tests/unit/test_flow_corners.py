@@ -29,7 +29,7 @@ from sinkbowl.hydrostatics import final_draft
 from sinkbowl.result import read_result
 from sinkbowl.runner import Progress, run
 from sinkbowl.shipped import shipped_cases
-from tanks import DENSITY, full_tank
+from tanks import full_tank
 
 CUP = """
 [bowl]
@@ -201,7 +201,7 @@ def test_nothing_falls_inside_the_solid() -> None:
     )
     grid = even_grid(41)
     ops, state = full_tank(grid, place_solid(grid, bowl.polygon))
-    body = HeaveBody(0.2, GRAVITY, DENSITY, held=True)
+    body = HeaveBody(0.2, GRAVITY, held=True)
     for _ in range(50):
         advance(state, body, 1e-3, ops)
     closed = ops.mesh.area_z <= 0.0

@@ -87,7 +87,7 @@ def test_still_water_stays_still_and_the_draft_stays(shape, cell):
     """0.3 s of stillness, at two cell sizes: both far below the bound, at solver tolerance."""
     bowl = SHAPES[shape]()
     ops, state = floating(bowl, cell, None)
-    body = HeaveBody(bowl.mass, GRAVITY, DENSITY)
+    body = HeaveBody(bowl.mass, GRAVITY)
     worst = 0.0
     while state.time < 0.3:
         advance(state, body, 1.5e-3, ops)
@@ -102,7 +102,7 @@ def test_still_water_inside_the_bowl_stays_still_too(shape):
     """The same with water inside, so that both sides of the wall and both levels count."""
     bowl = SHAPES[shape]()
     ops, state = floating(bowl, 1e-3, 0.3 * bowl.rim_height)
-    body = HeaveBody(bowl.mass, GRAVITY, DENSITY)
+    body = HeaveBody(bowl.mass, GRAVITY)
     worst = 0.0
     while state.time < 0.2:
         advance(state, body, 1.5e-3, ops)
@@ -121,8 +121,8 @@ def test_closed_bowl_heaves_about_its_archimedes_draft(shape):
     bowl = SHAPES[shape]()
     ops, state = floating(bowl, 1.5e-3, None)
     state.height = 0.0
-    body = HeaveBody(bowl.mass, GRAVITY, DENSITY)
-    push = HeaveBody(bowl.mass, GRAVITY, DENSITY, extra_lift=-0.3)
+    body = HeaveBody(bowl.mass, GRAVITY)
+    push = HeaveBody(bowl.mass, GRAVITY, extra_lift=-0.3)
     while state.time < 0.05:
         advance(state, push, 1e-3, ops)
     heights, times = [], []
@@ -143,7 +143,7 @@ def test_a_bowl_far_lighter_than_its_added_mass_does_not_blow_up():
     """A cup of 5 g has a tenth of its added mass; staggered coupling is unstable there."""
     bowl = Bowl.from_outlines(cup().outer, cup().inner, 0.005)
     ops, state = floating(bowl, 2e-3, None)
-    body = HeaveBody(bowl.mass, GRAVITY, DENSITY)
+    body = HeaveBody(bowl.mass, GRAVITY)
     state.speed = -0.02
     while state.time < 0.3:
         advance(state, body, 1e-3, ops)

@@ -29,10 +29,14 @@ LEVELS = 4001
 
 @dataclass
 class Ledgers:
-    """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s]."""
+    """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s].
+
+    volume: water in the tub after the last step [m^3].
+    """
 
     start_volume: float
     start_momentum: float
+    volume: float
     water_in: float = 0.0
     clipped: float = 0.0
     impulse: float = 0.0
@@ -41,10 +45,15 @@ class Ledgers:
         """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
         self.water_in += report.water_in
         self.clipped += report.clipped
-        water = 2.0 * np.pi * sums.total(voyage.state.water)
+        self.volume = _water_volume(voyage)
         case = voyage.case
-        weight = (case.water.density * water + case.total_mass) * GRAVITY
+        weight = (case.water.density * self.volume + case.total_mass) * GRAVITY
         self.impulse += dt * (_bottom_thrust(voyage) + lift - weight)
+
+
+def _water_volume(voyage: Voyage) -> float:
+    """All the water in the tub [m^3]."""
+    return float(2.0 * np.pi * sums.total(voyage.state.water))
 
 
 def _bottom_thrust(voyage: Voyage) -> float:
@@ -64,8 +73,8 @@ def momentum(voyage: Voyage) -> float:
 
 def open_ledgers(voyage: Voyage) -> Ledgers:
     """Ledgers at release."""
-    volume = float(2.0 * np.pi * sums.total(voyage.state.water))
-    return Ledgers(start_volume=volume, start_momentum=momentum(voyage))
+    volume = _water_volume(voyage)
+    return Ledgers(start_volume=volume, start_momentum=momentum(voyage), volume=volume)
 
 
 @dataclass(frozen=True)
@@ -91,7 +100,7 @@ class Gauge:
         bowl, state = voyage.case.bowl, voyage.state
         inner = voyage.inner_volume()
         level = float(np.interp(inner, self.volumes, self.levels)) - bowl.inner_edge_height
-        volume = float(2.0 * np.pi * sums.total(state.water))
+        volume = ledgers.volume
         balance = volume - ledgers.start_volume - ledgers.water_in
         drift = momentum(voyage) - ledgers.start_momentum - ledgers.impulse
         return {

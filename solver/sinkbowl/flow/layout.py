@@ -8,6 +8,7 @@ import numpy as np
 from ..bowl import Bowl
 from ..case import Case
 from ..errors import CaseError
+from ..hull import distance_to
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
 
 CELLS_PER_RIM = 50
@@ -114,16 +115,8 @@ def thinnest_oblique_wall(bowl: Bowl) -> float:
     for a, b in zip(bowl.inner[:-1], bowl.inner[1:], strict=True):
         if np.min(np.abs(b - a)) > 1e-9:
             for s in (0.0, 0.5, 1.0):
-                least = min(least, _distance(a + s * (b - a), bowl.outer))
+                least = min(least, distance_to(a + s * (b - a), bowl.outer))
     return float(least)
-
-
-def _distance(point: Array, line: Array) -> float:
-    """Distance of a point from a polyline (n, 2)."""
-    a, step = line[:-1], np.diff(line, axis=0)
-    s = np.einsum("ij,ij->i", point - a, step) / np.einsum("ij,ij->i", step, step)
-    nearest = a + np.clip(s, 0.0, 1.0)[:, None] * step
-    return float(np.min(np.hypot(*(point - nearest).T)))
 
 
 def thicken_inwards(bowl: Bowl, amount: float) -> Bowl:

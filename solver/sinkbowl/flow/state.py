@@ -21,7 +21,6 @@ class HeaveBody:
 
     mass: float
     gravity: float
-    density: float
     extra_lift: float = 0.0
     held: bool = False
 

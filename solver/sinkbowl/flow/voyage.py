@@ -64,7 +64,6 @@ class Voyage:
         return HeaveBody(
             mass=case.total_mass,
             gravity=GRAVITY,
-            density=case.water.density,
             extra_lift=self._ring_lift() - self._thickening_weight(),
         )
 
