@@ -8,18 +8,18 @@ from pathlib import Path
 
 from rich.console import Console
 
-from sinkbowl.case import load_case
-from sinkbowl.checking import check
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.errors import CaseError, RunError
-from sinkbowl.result import read_result
-from sinkbowl.runner import run
-from sinkbowl.shipped import shipped_case
-from sinkbowl_post.check_page import check_page
-from sinkbowl_post.compare import compare, table
-from sinkbowl_post.compare_figure import comparison_figure
+from sinkbowl.running.result import read_result
+from sinkbowl.running.runner import run
+from sinkbowl.statics.checking import check
+from sinkbowl_post.compare.compare import compare, table
+from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export import export_history
-from sinkbowl_post.film import make_film
-from sinkbowl_post.progress import film_bar, run_bar
+from sinkbowl_post.film.film import make_film
+from sinkbowl_post.pages.check_page import check_page
+from sinkbowl_post.pages.progress import film_bar, run_bar
 from sinkbowl_post.style import save_figure, seconds
 
 BOWL = "steel-cup-wide-hole"

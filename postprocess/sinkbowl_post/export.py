@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.errors import ResultError
-from sinkbowl.record import DATASETS
-from sinkbowl.result import Result
+from sinkbowl.running.record import DATASETS
+from sinkbowl.running.result import Result
 from sinkbowl_post.style import check_output
 
 

@@ -12,22 +12,23 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .case import Case, load_case
-    from .checking import CheckResult, check
-    from .result import Result, read_result
-    from .runner import Progress, RunResult, run
+    from sinkbowl.case.case import Case, load_case
+    from sinkbowl.running.result import Result, read_result
+    from sinkbowl.running.runner import Progress, RunResult, run
+    from sinkbowl.statics.checking import CheckResult, check
+
     from .sinking import Sinking
 
 _HOMES = {
-    "Case": "case",
-    "load_case": "case",
-    "CheckResult": "checking",
-    "check": "checking",
-    "Result": "result",
-    "read_result": "result",
-    "Progress": "runner",
-    "RunResult": "runner",
-    "run": "runner",
+    "Case": "case.case",
+    "load_case": "case.case",
+    "CheckResult": "statics.checking",
+    "check": "statics.checking",
+    "Result": "running.result",
+    "read_result": "running.result",
+    "Progress": "running.runner",
+    "RunResult": "running.runner",
+    "run": "running.runner",
     "Sinking": "sinking",
 }
 

@@ -13,10 +13,10 @@ from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
 
-from sinkbowl.case import load_case
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.shipped import shipped_case
 
 
 def one_step(voyage: Voyage) -> int:

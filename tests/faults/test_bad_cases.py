@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.errors import CaseError
-from sinkbowl.shipped import shipped_case
 
 CUP = """
 title = "Cup"

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from console import call
-from sinkbowl.case import parse_case
+from sinkbowl.case.case import parse_case
 from sinkbowl.errors import CaseError
-from sinkbowl_post.measured import read_measured
-from sinkbowl_post.trial_cases import trial_cases
+from sinkbowl_post.fit.trial_cases import trial_cases
+from sinkbowl_post.measured.measured import read_measured
 from trials import CASE_TEXT, cup_case
 from unit.synthetic import write_result
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from console import call
-from sinkbowl.case import parse_case
+from sinkbowl.budget.spread import spread
+from sinkbowl.case.case import parse_case
 from sinkbowl.errors import CaseError
-from sinkbowl.sizing import size
-from sinkbowl.spread import spread
+from sinkbowl.sizing.sizing import size
 
 CUP = """
 [bowl]

@@ -13,7 +13,7 @@ from typer.main import get_command
 
 from console import call
 from sinkbowl.errors import RunError
-from sinkbowl.runner import RunResult
+from sinkbowl.running.runner import RunResult
 from sinkbowl_post.cli import app
 
 GOOD = """
@@ -169,7 +169,7 @@ def run_that_ends(status: str) -> Callable[..., RunResult]:
 def test_a_stopped_run_gives_its_figures_and_exit_status_1(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
 ) -> None:
-    monkeypatch.setattr("sinkbowl.runner.run", run_that_ends("stopped"))
+    monkeypatch.setattr("sinkbowl.running.runner.run", run_that_ends("stopped"))
     assert call("run", case, "-o", case.with_name("out.h5"), "--json") == 1
     shown = capsys.readouterr()
     figures = json.loads(shown.out)
@@ -184,7 +184,7 @@ def test_a_run_that_breaks_down_says_why_with_exit_status_1(
     def run(*arguments: object, **options: object) -> RunResult:
         raise RunError("the time step fell to 1e-9 s")
 
-    monkeypatch.setattr("sinkbowl.runner.run", run)
+    monkeypatch.setattr("sinkbowl.running.runner.run", run)
     assert call("run", case, "-o", case.with_name("out.h5")) == 1
     assert capsys.readouterr().err == "sinkbowl: the time step fell to 1e-9 s\n"
 
@@ -195,7 +195,7 @@ def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(
     def interrupted(path: Path) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("sinkbowl.case.load_case", interrupted)
+    monkeypatch.setattr("sinkbowl.case.case.load_case", interrupted)
     assert call("check", case) == 1
     assert capsys.readouterr().err.strip() == "sinkbowl: stopped by hand"
 
@@ -203,7 +203,7 @@ def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(
 def test_a_finished_run_reads_well_and_has_exit_status_0(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
 ) -> None:
-    monkeypatch.setattr("sinkbowl.runner.run", run_that_ends("finished"))
+    monkeypatch.setattr("sinkbowl.running.runner.run", run_that_ends("finished"))
     assert call("run", case, "-o", case.with_name("out.h5")) == 0
     assert "3 steps" in capsys.readouterr().out
 

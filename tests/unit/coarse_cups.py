@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sinkbowl.case import Case, parse_case
-from sinkbowl.runner import Progress
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.running.runner import Progress
 
 STEEL = """
 title = "Coarse steel cup"

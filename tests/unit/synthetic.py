@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.constants import GRAVITY
-from sinkbowl.record import HISTORY, Recorder
+from sinkbowl.running.record import HISTORY, Recorder
 
 RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.020
 DENSITY = 998.2072

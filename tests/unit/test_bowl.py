@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from sinkbowl import shapes
-from sinkbowl.blank import Blank
-from sinkbowl.bowl import Bowl
+from sinkbowl.bowl import shapes
+from sinkbowl.bowl.blank import Blank
+from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.errors import InputRefused
 
 R, H, W = 0.05, 0.06, 0.002

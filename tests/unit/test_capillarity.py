@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from sinkbowl.capillarity import (
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.statics.capillarity import (
     capillary_length,
     hole_breakthrough_head,
     hole_gate,
     push_impulse,
     rim_lag,
 )
-from sinkbowl.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import displaced_volume
-from sinkbowl.meniscus import rim_depth
+from sinkbowl.statics.hydrostatics import displaced_volume
+from sinkbowl.statics.meniscus import rim_depth
 from sinkbowl.water import water_at
 
 WATER = water_at(293.15)

@@ -12,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from sinkbowl import case_schema
-from sinkbowl.case import load_case, parse_case
+from sinkbowl.bowl.outline import read_outline
+from sinkbowl.case import schema as case_schema
+from sinkbowl.case.case import load_case, parse_case
+from sinkbowl.case.shipped import shipped_case, shipped_cases
+from sinkbowl.case.starter import BOWLS, starter_case, starter_outline
+from sinkbowl.case.units import Kind, read_quantity
 from sinkbowl.errors import CaseError
-from sinkbowl.hydrostatics import dry_draft, floats, mean_density
-from sinkbowl.outline import read_outline
-from sinkbowl.shipped import shipped_case, shipped_cases
-from sinkbowl.starter import BOWLS, starter_case, starter_outline
-from sinkbowl.units import Kind, read_quantity
+from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")

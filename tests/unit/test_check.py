@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl.capillarity import hole_gate
-from sinkbowl.case import Case, parse_case
-from sinkbowl.checking import CheckResult, check, heave_period
+from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.checking import CheckResult, check, heave_period
 
 CONTRACT = {
     "mass_kg",

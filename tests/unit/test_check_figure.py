@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from sinkbowl.case import load_case, parse_case
-from sinkbowl.centres import centres
-from sinkbowl.stability import metacentric_height
-from sinkbowl_post.check_figure import check_figure, spaced
+from sinkbowl.case.case import load_case, parse_case
+from sinkbowl.statics.centres import centres
+from sinkbowl.statics.stability import metacentric_height
+from sinkbowl_post.check.figure import check_figure, spaced
 from sinkbowl_post.style import save_figure
 from trials import DENSITY, MASS, RADIUS, cup_case
 

@@ -14,11 +14,11 @@ from rich.console import Console
 from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
 from sinkbowl.constants import GRAVITY
-from sinkbowl.result import read_result
+from sinkbowl.running.result import read_result
 from sinkbowl.sinking import Sinking
 from sinkbowl_post.cli import main
-from sinkbowl_post.compare import Comparison, compare, discharge_coefficient, table
-from sinkbowl_post.compare_figure import comparison_figure, horizon
+from sinkbowl_post.compare.compare import Comparison, compare, discharge_coefficient, table
+from sinkbowl_post.compare.figure import comparison_figure, horizon
 from sinkbowl_post.export import export_history
 from sinkbowl_post.style import LINES, save_figure, seconds
 

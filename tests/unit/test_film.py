@@ -13,16 +13,16 @@ from PIL import Image
 from synthetic import HEIGHT, RADIUS, filling, write_result
 
 from sinkbowl.errors import ResultError
-from sinkbowl.result import Result, read_result
-from sinkbowl_post.film import (
+from sinkbowl.running.result import Result, read_result
+from sinkbowl_post.film.film import (
     FRAMES_PER_SECOND,
     LAST_FRAME_HOLDS,
     make_film,
     shown_frames,
     slowness,
 )
-from sinkbowl_post.picture import Blend, Painter, Window, spread
-from sinkbowl_post.scene import CUTAWAY, SIZE, Scene, signed_millimetres, window_for
+from sinkbowl_post.film.picture import Blend, Painter, Window, spread
+from sinkbowl_post.film.scene import CUTAWAY, SIZE, Scene, signed_millimetres, window_for
 from sinkbowl_post.style import AIR, BRASS, water_map
 
 

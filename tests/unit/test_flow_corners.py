@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 from flow_bodies import even_grid, slanted_tank
 
-from sinkbowl.bowl import Bowl
-from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError
 from sinkbowl.flow.filling import fill_to, settle
@@ -25,10 +26,9 @@ from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.flow.voyage import embark
-from sinkbowl.hydrostatics import final_draft
-from sinkbowl.result import read_result
-from sinkbowl.runner import Progress, run
-from sinkbowl.shipped import shipped_cases
+from sinkbowl.running.result import read_result
+from sinkbowl.running.runner import Progress, run
+from sinkbowl.statics.hydrostatics import final_draft
 from tanks import full_tank
 
 CUP = """

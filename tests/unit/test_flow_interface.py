@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 
-from sinkbowl.case import load_case
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid import Grid, uniform_grid
 from sinkbowl.flow.kernels import interface
@@ -16,7 +17,6 @@ from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import FlowOperators, locate_surface, make_operators
-from sinkbowl.shipped import shipped_cases
 from tanks import DENSITY
 
 

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from flow_bodies import FloatArray, pappus
 
-from sinkbowl.bowl import first_crossing
-from sinkbowl.case import Case, load_case
+from sinkbowl.bowl.bowl import first_crossing
+from sinkbowl.case.case import Case, load_case
+from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
 from sinkbowl.flow.solid import place_solid
-from sinkbowl.shipped import shipped_cases
 
 CASES = {name: load_case(path) for name, path in shipped_cases().items()}
 LAYOUTS = {name: lay_out(case) for name, case in CASES.items()}

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import LEAST_OPEN, place_solid
-from sinkbowl.shipped import shipped_cases
 
 
 def inside(case: Case) -> tuple[np.ndarray, float, float]:

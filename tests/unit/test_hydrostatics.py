@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from sinkbowl import hydrostatics as hs
-from sinkbowl.case import Case, load_case, parse_case
-from sinkbowl.shipped import shipped_case
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.statics import hydrostatics as hs
 
 CUP = """
 [bowl]

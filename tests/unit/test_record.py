@@ -16,15 +16,15 @@ import pytest
 from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 from sinkbowl.errors import ResultError
-from sinkbowl.record import DATASETS, FRAME_FIELDS, HISTORY, Recorder
-from sinkbowl.result import read_result
+from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY, Recorder
+from sinkbowl.running.result import read_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 
 ENDLESS_RUN = """
 import sys
 from types import SimpleNamespace
-from sinkbowl import record
+from sinkbowl.running import record
 record.FLUSH_EVERY = 0.0
 case = SimpleNamespace(title="t", text="", path=None)
 recorder = record.Recorder.create(sys.argv[1], case)

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from coarse_cups import STEEL, case_of
 
-from sinkbowl.hydrostatics import dry_draft
 from sinkbowl.reduced import MODELS
-from sinkbowl.result import Result, read_result
-from sinkbowl.runner import Progress, RunResult, run
+from sinkbowl.running.result import Result, read_result
+from sinkbowl.running.runner import Progress, RunResult, run
 from sinkbowl.sinking import EVENT_WORDS
+from sinkbowl.statics.hydrostatics import dry_draft
 
 
 @pytest.fixture(scope="module")

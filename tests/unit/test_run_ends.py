@@ -11,9 +11,9 @@ from coarse_cups import STEEL, Interruption, case_of, thick_cup
 
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError, ResultError, RunError
-from sinkbowl.hydrostatics import dry_draft, final_draft
-from sinkbowl.result import read_result
-from sinkbowl.runner import run
+from sinkbowl.running.result import read_result
+from sinkbowl.running.runner import run
+from sinkbowl.statics.hydrostatics import dry_draft, final_draft
 
 
 def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path: Path) -> None:

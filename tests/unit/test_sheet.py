@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from sinkbowl.case import load_case, parse_case
-from sinkbowl.hydrostatics import dry_draft
+from sinkbowl.case.case import load_case, parse_case
+from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, Sheet, trial_sheet
+from sinkbowl_post.check.sheet_pdf import sheet_figure, write_sheet
 from sinkbowl_post.cli import main
-from sinkbowl_post.sheet import CAUTIONS, COLUMNS, Sheet, trial_sheet
-from sinkbowl_post.sheet_pdf import sheet_figure, write_sheet
 from trials import CASE_TEXT, cup_case, sinking_time
 
 CASES = Path(__file__).parents[2] / "cases"

@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from sinkbowl.capillarity import hole_gate
-from sinkbowl.case import Case, load_case, parse_case
-from sinkbowl.drills import oversize
-from sinkbowl.knobs import hole_setting
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.shipped import shipped_case
-from sinkbowl.sizing import _Search, size
+from sinkbowl.sizing.drills import oversize
+from sinkbowl.sizing.knobs import hole_setting
+from sinkbowl.sizing.sizing import _Search, size
+from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
-from sinkbowl_post.size_page import duration, size_page
+from sinkbowl_post.pages.size_page import duration, size_page
 
 CUP = """
 [bowl]

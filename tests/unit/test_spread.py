@@ -11,17 +11,17 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from sinkbowl.budget import Budget
-from sinkbowl.capillarity import hole_breakthrough_head
-from sinkbowl.case import Case, parse_case
-from sinkbowl.hydrostatics import start_head
-from sinkbowl.propagation import combined, distribution, draws, response
+from sinkbowl.budget.budget import Budget
+from sinkbowl.budget.propagation import combined, distribution, draws, response
+from sinkbowl.budget.repeats import power, repeats_needed
+from sinkbowl.budget.spread import spread
+from sinkbowl.budget.variation import starting_coefficient, varied
+from sinkbowl.case.case import Case, parse_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.repeats import power, repeats_needed
-from sinkbowl.spread import spread
-from sinkbowl.variation import starting_coefficient, varied
+from sinkbowl.statics.capillarity import hole_breakthrough_head
+from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.cli import main
-from sinkbowl_post.spread_page import spread_page
+from sinkbowl_post.pages.spread_page import spread_page
 
 NOTHING = {
     "hole": "0 mm",

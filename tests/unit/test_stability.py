@@ -7,13 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl import shapes
-from sinkbowl.bowl import Bowl
-from sinkbowl.case import Case, load_case, parse_case
-from sinkbowl.heel import heeled_level, resting_heel, righting_arm, water_below
-from sinkbowl.hydrostatics import draft_at
-from sinkbowl.shipped import shipped_case
-from sinkbowl.stability import (
+from sinkbowl.bowl import shapes
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.statics.heel import heeled_level, resting_heel, righting_arm, water_below
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.stability import (
     free_surface_loss,
     metacentric_height,
     min_metacentric_height,

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sinkbowl.case import Case, parse_case
-from sinkbowl.hydrostatics import displaced_volume, water_inside
+from sinkbowl.case.case import Case, parse_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.vessel import Vessel
+from sinkbowl.reduced.vessel import Vessel
+from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
 
 SHAPES = {
     "cup": 'shape = "cup"\nwall = "4 mm"\nbase = "3 mm"',

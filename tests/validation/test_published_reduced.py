@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sinkbowl.added_mass import disc_with_hole, half_spheroid_share, outer_inertia
-from sinkbowl.case import Case, parse_case
+from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.added_mass import disc_with_hole, half_spheroid_share, outer_inertia
 from sinkbowl.reduced.discharge import Discharge, discharge
 from sinkbowl.reduced.overflow import rim_flow
+from sinkbowl.reduced.vessel import Outside
 from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.vessel import Outside
 
 FOOT = 0.3048
 

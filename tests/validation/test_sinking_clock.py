@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl import shapes
-from sinkbowl.blank import Blank
-from sinkbowl.case import Case, load_case, parse_case
+from sinkbowl.bowl import shapes
+from sinkbowl.bowl.blank import Blank
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS
-from sinkbowl.shipped import shipped_case
-from sinkbowl.sizing import size
+from sinkbowl.sizing.sizing import size
 
 CLOCK = 24.0 * 60.0
 """One sixtieth of a day, the period of the South-Asian sinking-bowl clock [s] (Fleet 1915, J. R.

@@ -12,15 +12,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sinkbowl.case import Case, load_case
+from sinkbowl.case.case import Case, load_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.gauge import make_gauge, open_ledgers
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
-from sinkbowl.result import read_result
-from sinkbowl.runner import run
-from sinkbowl.shipped import shipped_case
+from sinkbowl.running.result import read_result
+from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
 

@@ -10,19 +10,19 @@ import pytest
 from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
 
-from sinkbowl import shapes
-from sinkbowl.added_mass import inner_end_correction
-from sinkbowl.bowl import Bowl
-from sinkbowl.case import Case, parse_case
+from sinkbowl.bowl import shapes
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.shapes import drill
+from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import displaced_volume, water_inside
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
+from sinkbowl.reduced.added_mass import inner_end_correction
 from sinkbowl.reduced.drag import FLAT
 from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.shapes import drill
 from sinkbowl.sinking import Sinking
-from sinkbowl.vessel import Vessel
+from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
 
 
 def cup(

@@ -7,7 +7,7 @@ spurious. The bound is 1e-6 of sqrt(g H), H the bowl's height.
 import numpy as np
 import pytest
 
-from sinkbowl.bowl import Bowl
+from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines

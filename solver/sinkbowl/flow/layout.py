@@ -5,10 +5,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..bowl import Bowl
-from ..case import Case
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.hull import distance_to
+from sinkbowl.case.case import Case
+
 from ..errors import CaseError
-from ..hull import distance_to
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
 
 CELLS_PER_RIM = 50

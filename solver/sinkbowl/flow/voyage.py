@@ -10,10 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..case import Case
+from sinkbowl.case.case import Case
+from sinkbowl.statics.hydrostatics import dry_draft
+
 from ..constants import GRAVITY
 from ..errors import CaseError
-from ..hydrostatics import dry_draft
 from .filling import fill_to, settle
 from .kernels import extension, sums
 from .layout import Layout, lay_out

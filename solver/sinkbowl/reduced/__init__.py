@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.sinking import Sinking
 

@@ -35,7 +35,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 
 SHARP, SHARP_RISE, SHARPEST = 0.592, 4.5, 0.70

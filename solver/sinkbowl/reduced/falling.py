@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import floats
 from sinkbowl.reduced.drag import drag_force
 from sinkbowl.reduced.integrate import Log, Stop, march
 from sinkbowl.reduced.start import beginning, outcome_words
+from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import FloatArray, Sinking
-from sinkbowl.vessel import Vessel
+from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "falling"
 

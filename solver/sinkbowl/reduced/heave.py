@@ -9,14 +9,14 @@ from functools import partial
 
 import numpy as np
 
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import floats
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Log, Moment, Stop, march
 from sinkbowl.reduced.overflow import METHOD, go_under
 from sinkbowl.reduced.start import beginning, corner_answer, outcome_words
 from sinkbowl.sinking import FloatArray, Sinking
+from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
 

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.capillarity import rim_lag
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import floats
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Log, Moment, Stop, march
+from sinkbowl.statics.capillarity import rim_lag
+from sinkbowl.statics.hydrostatics import floats
 
 WEIR = 0.611
 """Discharge coefficient of a sharp crest under a low head."""

@@ -11,16 +11,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import floats
 from sinkbowl.reduced.discharge import Discharge, discharge
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Kink, Log, Moment, Stop, march
 from sinkbowl.reduced.overflow import go_under
 from sinkbowl.reduced.start import beginning, corner_answer, outcome_words, share_of_rest
+from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import FloatArray, Sinking
-from sinkbowl.vessel import Vessel
+from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
 

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import quad
 
-from sinkbowl.capillarity import HoleGate, hole_gate
-from sinkbowl.case import Case
+from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.hydrostatics import dry_draft, final_draft, floats
+from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import Sinking
-from sinkbowl.vessel import Vessel
+from sinkbowl.statics.capillarity import HoleGate, hole_gate
+from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats
 
 REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""

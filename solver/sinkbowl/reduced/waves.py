@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 
 from sinkbowl.constants import GRAVITY
-from sinkbowl.vessel import Outside
+from sinkbowl.reduced.vessel import Outside
 
 
 def wave_damping(outside: Outside, density: float) -> float:

@@ -1,0 +1,1 @@
+"""The papers of a check: figure and trial sheet."""

@@ -1,0 +1,228 @@
+"""Figure of a check: the empty bowl afloat with its centres, and its stability while it fills.
+
+Left the section at the dry draft with the centre of weight G, that of buoyancy B and the metacentre
+M; right the metacentric height against the inner level, from dry to the rim or to rest. Where it is
+negative the bowl leans; where no heel brings it to rest it tips.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon, Rectangle
+from matplotlib.ticker import MaxNLocator
+
+from sinkbowl.case.case import Case
+from sinkbowl.sinking import FloatArray
+from sinkbowl.statics.centres import Centres, centre_of_weight, centres
+from sinkbowl.statics.hydrostatics import floats
+from sinkbowl.statics.stability import StabilityCurve, stability_curve
+from sinkbowl_post.style import (
+    AIR,
+    BRASS,
+    BRASS_EDGE,
+    HAIRLINE,
+    INK,
+    LINES,
+    LOW_TO_HIGH,
+    PAPER,
+    QUIET_INK,
+    SLIDE,
+    house_style,
+    title,
+)
+
+SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)
+"""Places of the two panels in the figure."""
+
+NAMES = 2.3
+"""Room right of the section for the names of the centres [inches]."""
+
+LABEL_GAP = 0.6
+"""Least distance of two such names [inches]."""
+
+WATER, UNSTABLE = LOW_TO_HIGH[1], LINES["heave"].colour
+
+
+def check_figure(case: Case) -> Figure:
+    """Draw a check on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
+    points = None if case.base_gone else centres(case)
+    curve = stability_curve(case)
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(figure, message(case, points, curve), f"{case.title}, {case.total_mass * 1e3:.0f} g")
+        _section(figure.add_axes(SECTION), case, points)
+        if curve is not None:
+            _stability(figure.add_axes(CURVE), curve, case)
+    return figure
+
+
+def message(case: Case, points: Centres | None, curve: StabilityCurve | None) -> str:
+    """What the figure shows, in a line."""
+    if case.base_gone:
+        return "No base left: nothing to float on, nothing to fill"
+    if points is None or curve is None:
+        return "Goes under at once: too heavy to float even dry"
+    if curve.tips:
+        return "Tips while it fills"
+    if curve.minimum < 0.0:
+        lean = np.degrees(np.nanmax(curve.heel))
+        return f"Leans by {lean:.0f} deg at most, then rights itself"
+    return f"Upright all the way: metacentric height {_plain(curve.minimum * 1e3)} mm or more"
+
+
+def _section(axes: Axes, case: Case, points: Centres | None) -> None:
+    """The bowl cut open, afloat, heights from the water surface [mm]."""
+    draft = points.draft if points else 0.0
+    solids = [1e3 * (solid - (0.0, draft)) for solid in solid_sections(case)]
+    reach = 1.12 * max(float(solid[:, 0].max()) for solid in solids)
+    low = min(float(solid[:, 1].min()) for solid in solids)
+    high = 1e3 * (max(case.bowl.rim_height, points.metacentre if points else 0.0) - draft)
+    _frame(axes, reach, low, high)
+    bottom = axes.get_ylim()[0]
+    if points:
+        axes.add_patch(Rectangle((-reach, bottom), 2 * reach, -bottom, color=WATER, lw=0))
+        inside = 1e3 * (case.bowl.inner - (0.0, draft))
+        across = np.vstack((inside, (inside * (-1, 1))[::-1]))
+        axes.add_patch(Polygon(across, closed=True, color=AIR, lw=0))
+        axes.text(-0.98 * reach, bottom, "heights from the still water", va="bottom", size=16)
+    for solid in solids:
+        for side in (1, -1):
+            outline = solid * (side, 1)
+            axes.add_patch(Polygon(outline, fc=BRASS, ec=BRASS_EDGE, lw=1.6, joinstyle="round"))
+    axes.plot([0, 0], [low - 5, high + 5], color=QUIET_INK, lw=1, dashes=(8, 3, 1, 3), zorder=1.5)
+    if points:
+        _centres(axes, points, reach)
+    else:
+        z = centre_of_weight(case) * 1e3
+        axes.plot(0, z, "o", color=INK, markersize=13)
+        axes.annotate("weight G", (0, z), (14, 0), textcoords="offset points", va="center")
+
+
+def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
+    """Fill the panel at equal scales with the section, the names' room and water and air about."""
+    wide, tall = SECTION[2] * SLIDE[0], SECTION[3] * SLIDE[1]
+    scale = max(2 * reach / (wide - NAMES), 1.25 * (high - low) / tall)  # mm an inch
+    spare = scale * tall - (high - low)
+    axes.set_ylim(low - 0.6 * spare, high + 0.4 * spare)
+    middle = 0.5 * NAMES * scale
+    axes.set_xlim(middle - 0.5 * scale * wide, middle + 0.5 * scale * wide)
+    axes.axis("off")
+
+
+def solid_sections(case: Case) -> list[FloatArray]:
+    """Closed outlines r, z [m] of the bowl and, where there is one, of its ballast ring."""
+    sections = [np.asarray(case.bowl.polygon)]
+    if case.ballast is not None:
+        angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
+        circle = np.column_stack([np.cos(angle), np.sin(angle)])
+        centre = (case.ballast.radius, case.ballast.height)
+        sections.append(centre + case.ballast.section_radius * circle)
+    return sections
+
+
+def _centres(axes: Axes, points: Centres, reach: float) -> None:
+    """G, B and M on the axis, their names right of the bowl, and GM left of the axis."""
+    heights = (points.metacentre, points.weight, points.buoyancy)
+    m, g, b = (1e3 * (z - points.draft) for z in heights)
+    named = [
+        (b, "buoyancy B", "s", 18, LINES["flow"].colour),
+        (g, "weight G", "o", 13, INK),
+        (m, "metacentre M", "^", 13, UNSTABLE if m < g else LINES["falling"].colour),
+    ]
+    for z, _, marker, width, colour in named:
+        axes.plot(0, z, marker, color=colour, markersize=width, mec=PAPER, mew=1.5, zorder=4)
+    named.sort(key=lambda one: -one[0])
+    bottom, top = axes.get_ylim()
+    gap = LABEL_GAP * (top - bottom) / (SECTION[3] * SLIDE[1])
+    places = spaced([z for z, *_ in named], gap, bottom, top)
+    for (z, name, *_, colour), height in zip(named, places, strict=True):
+        line = [0, 1.03 * reach, 1.10 * reach], [z, z, height]
+        axes.plot(*line, color=colour, lw=1.4, zorder=3)
+        told = f"{name}\n{_signed(z)} mm"
+        axes.text(1.13 * reach, height, told, color=colour, va="center", linespacing=1.05)
+    _span(axes, g, m, reach)
+
+
+def spaced(heights: list[float], gap: float, bottom: float, top: float) -> list[float]:
+    """Heights in descending order moved apart to at least a gap, as little as that takes."""
+    middle = float(np.mean(heights))
+    placed = [heights[0]]
+    for height in heights[1:]:
+        placed.append(min(height, placed[-1] - gap))
+    shift, last = middle - float(np.mean(placed)), len(placed) - 1
+    placed = [min(z + shift, top - (i + 0.5) * gap) for i, z in enumerate(placed)]
+    return [max(z, bottom + (last - i + 0.5) * gap) for i, z in enumerate(placed)]
+
+
+def _span(axes: Axes, g: float, m: float, reach: float) -> None:
+    """The metacentric height as a measure between G and M."""
+    x = -0.16 * reach
+    for z in (g, m):
+        axes.plot([x - 0.03 * reach, 0], [z, z], color=QUIET_INK, linewidth=1.2, zorder=3)
+    axes.annotate(
+        "", (x, m), (x, g), arrowprops={"arrowstyle": "<|-|>", "color": INK, "lw": 1.8}, zorder=3
+    )
+    axes.text(
+        x - 0.05 * reach,
+        0.5 * (g + m),
+        f"GM\n{_plain(m - g)} mm",
+        ha="right",
+        va="center",
+        weight="bold",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 2},
+        zorder=3,
+    )
+
+
+def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
+    """Metacentric height against the inner level [mm]."""
+    level, height = curve.inner_level * 1e3, curve.metacentric_height * 1e3
+    low, high = min(float(height.min()), 0.0), max(float(height.max()), 0.0)
+    room = 0.12 * (high - low)
+    axes.set_ylim(low - (room if low < 0 else 0.0), high + room)
+    axes.set_xlim(min(level[0], 0.0), max(float(level[-1]), 1e-3) * 1.03)
+    axes.axhline(0, color=QUIET_INK, linewidth=1.4)
+    if low < 0:
+        axes.axhspan(low - room, 0, color=UNSTABLE, alpha=0.10, lw=0)
+        axes.fill_between(level[1:], np.minimum(height[1:], 0), color=UNSTABLE, alpha=0.35, lw=0)
+        told = "tips" if curve.tips else "leans"
+        axes.text(
+            0.98, 0.03, told, transform=axes.transAxes, color=UNSTABLE, weight="bold", ha="right"
+        )
+    colour = LINES["flow"].colour
+    axes.plot(level[:2], height[:2], color=colour, linewidth=2, dashes=(1.5, 1.5))
+    axes.plot(level[1:], height[1:], color=colour, linewidth=4.5)
+    axes.plot(level[0], height[0], "o", color=colour, markersize=10, clip_on=False)
+    _note(axes, level[0], height[0], "dry", (12, 8), colour)
+    at, least = curve.level_at_minimum * 1e3, curve.minimum * 1e3
+    axes.plot(at, least, "o", color=INK, markersize=10, clip_on=False)
+    late = at > 0.6 * axes.get_xlim()[1]
+    _note(axes, at, least, f"least {_plain(least)} mm", (-10 if late else 12, -24), INK)
+    axes.set_xlabel("inner level [mm]")
+    axes.set_title("metacentric height GM [mm]", loc="left", size=18, pad=12)
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
+        axis.set_major_formatter(lambda value, _: f"{value:g}".replace("-", "\N{MINUS SIGN}"))
+    end = "at rest" if floats(case) else "rim under"
+    axes.plot([level[-1]] * 2, [0, height[-1]], color=HAIRLINE, linewidth=2, zorder=0)
+    _note(axes, level[-1], 0.0, end, (-8, 8), QUIET_INK)
+
+
+def _note(
+    axes: Axes, x: float, y: float, text: str, offset: tuple[float, float], colour: str
+) -> None:
+    side = "left" if offset[0] > 0 else "right"
+    note = axes.annotate(text, (x, y), offset, textcoords="offset points", zorder=5)
+    note.set(color=colour, horizontalalignment=side)
+    note.set_bbox({"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.5})
+
+
+def _plain(value: float) -> str:
+    return _signed(value).lstrip("+")
+
+
+def _signed(value: float) -> str:
+    text = f"{value:+.1f}" if abs(value) < 10 else f"{value:+.0f}"
+    return text.replace("-", "\N{MINUS SIGN}")

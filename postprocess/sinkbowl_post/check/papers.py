@@ -1,0 +1,36 @@
+"""The papers that ``sinkbowl check`` can write: the figure of the bowl, and its trial sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sinkbowl.case.case import Case
+from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, check_output
+
+
+def check_papers(figure: Path | None, sheet: Path | None) -> None:
+    """Refuse names that cannot be written, before any work.
+
+    Raises
+    ------
+    ResultError : another suffix, or a folder that does not exist
+    """
+    if figure is not None:
+        check_output(figure, FIGURE_SUFFIXES)
+    if sheet is not None:
+        check_output(sheet, SHEET_SUFFIXES)
+
+
+def write_papers(case: Case, figure: Path | None, sheet: Path | None) -> list[Path]:
+    """Write what was asked for, and tell what that was."""
+    if figure is not None:
+        from sinkbowl_post.check.figure import check_figure
+        from sinkbowl_post.style import save_figure
+
+        save_figure(check_figure(case), figure)
+    if sheet is not None:
+        from sinkbowl_post.check.sheet import trial_sheet
+        from sinkbowl_post.check.sheet_pdf import write_sheet
+
+        write_sheet(trial_sheet(case), sheet)
+    return [path for path in (figure, sheet) if path is not None]

@@ -1,0 +1,165 @@
+"""What stands on a trial sheet: what to set, what to expect, room for trials, what to mind.
+
+The expected time is that of the heave model (of the falling body where there is no base) with its
+error budget (`sinkbowl.spread`): 95 % of single trials should fall between the two ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sinkbowl.budget.budget import Budget
+from sinkbowl.budget.spread import spread
+from sinkbowl.case.case import Case
+from sinkbowl.reduced import falling, heave
+from sinkbowl.statics.checking import CheckResult, check
+from sinkbowl_post.style import seconds
+
+KELVIN = 273.15
+
+COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")
+"""Of the empty table; hole, mass, time and outcome are those that `sinkbowl fit` reads."""
+
+CAUTIONS = (
+    "Drilling: clamp the work, never hold it by hand; wear eye protection.",
+    "Deburring: cut away from the hand.",
+    "Keep mains electricity, lamps and chargers away from the tub.",
+    "Never leave a child alone with a filled tub, not for a moment; empty it afterwards.",
+    "Local rules and the supervisor decide.",
+)
+
+ROUTINE = (
+    "Before each trial wipe the bowl and dry the hole. Time from letting go until the rim is under",
+    "the still water. Repeat, and write down every trial, the failed ones too.",
+)
+
+ROOM = 2.0
+"""Water at least this many bowl heights deep (common practice, no source)."""
+
+COARSE = 0.1
+"""Scatter of the timing, as a share of the time, from which a film is advised."""
+
+VERDICTS = {
+    "sinks": "It should sink, and start by itself.",
+    "floats": "It should stay afloat, part-sunk.",
+    "plugged": "It should stay plugged: surface tension holds the hole shut.",
+    "tips": "It may capsize while it fills: hold a hand ready, and let it go upright.",
+}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Texts of one trial sheet.
+
+    Attributes
+    ----------
+    title : of the case
+    settings, expected : names and values
+    remarks : lines below the expectation
+    """
+
+    title: str
+    settings: tuple[tuple[str, str], ...]
+    expected: tuple[tuple[str, str], ...]
+    remarks: tuple[str, ...]
+
+
+def trial_sheet(case: Case) -> Sheet:
+    """Fill in a sheet.
+
+    Raises
+    ------
+    CaseError, RunError : as `check` and `spread`
+    """
+    answer = check(case)
+    budget = spread(case, falling.MODEL if case.base_gone else heave.MODEL)
+    return Sheet(
+        title=case.title,
+        settings=tuple(_settings(case)),
+        expected=tuple(_expected(answer, budget)),
+        remarks=tuple(_remarks(case, answer, budget)),
+    )
+
+
+def _settings(case: Case) -> list[tuple[str, str]]:
+    bowl, ring = case.bowl, case.ballast
+    rows = [
+        ("bowl", f"{_mm(2 * bowl.rim_radius)} across at the rim, {_mm(bowl.rim_height)} high"),
+        ("hole", _hole(case)),
+        ("mass, bowl and ballast", f"{_g(case.total_mass)}, weighed together"),
+    ]
+    if ring is not None:
+        below = "above" if ring.height >= 0.0 else "below"
+        rows.append(
+            (
+                "ballast ring",
+                f"{_g(ring.mass)}, centre line {_mm(2 * ring.radius)} across, "
+                f"{_mm(abs(ring.height))} {below} the bottom",
+            )
+        )
+    rows.append(("water", f"{case.water.temperature - KELVIN:.3g} °C, still"))
+    depth = case.flow.tub_depth or ROOM * bowl.rim_height
+    rows.append(("tub", f"{_mm(2 * case.flow.tub_radius)} across and {_mm(depth)} deep, or more"))
+    rows.append(("start", _start(case)))
+    return rows
+
+
+def _hole(case: Case) -> str:
+    width = _mm(case.hole.diameter)
+    if case.base_gone:
+        return f"the whole base, {width}"
+    return f"{width} in the middle of the base, {case.hole.edge} edge"
+
+
+def _start(case: Case) -> str:
+    start = case.start
+    if start.kind == "drop":
+        return f"drop it upright, its bottom {_mm(start.drop_height)} above the water"
+    if start.kind == "push":
+        return f"set it down gently, then a push of {start.push:.3g} N s (a tap)"
+    return "set it down gently with the hole dry, and let go"
+
+
+def _expected(answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
+    rows = [("verdict", VERDICTS[answer.verdict])]
+    if answer.dry_draft is not None and answer.stability is not None:
+        rows.append(("draft, finger on the hole", _mm(answer.dry_draft)))
+    if answer.final_draft is not None:
+        rows.append(("draft at rest", _mm(answer.final_draft)))
+    if budget.time is not None:
+        rows.append(("time until the rim is under", seconds(budget.time)))
+        rows.append(("95 % of trials", _spread(budget)))
+    return rows
+
+
+def _spread(budget: Budget) -> str:
+    drawn = budget.monte_carlo
+    if drawn is None:
+        return "not known"
+    high = seconds(drawn.high, budget.time)
+    return f"{seconds(drawn.low, budget.time)} to {high}" if drawn.low > 0.0 else f"up to {high}"
+
+
+def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
+    remarks = []
+    if budget.time is not None and case.spread.timing > COARSE * budget.time:
+        remarks.append("A stopwatch is too coarse for this bowl: film it, and count pictures.")
+    if answer.gate.plugged and answer.verdict != "floats":
+        remarks.append(
+            f"A push of {answer.gate.push_impulse:.2g} N s starts it: say on the row that it "
+            "was pushed."
+        )
+    curve = answer.stability
+    if curve is not None and not curve.tips and curve.minimum < 0.0:
+        remarks.append("It leans while it fills and rights itself: that is no failed trial.")
+    if answer.missing_ballast > 0.0:
+        remarks.append(f"It lacks {_g(answer.missing_ballast)} of ballast to sink.")
+    return remarks
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.3g} mm"
+
+
+def _g(mass: float) -> str:
+    return f"{mass * 1e3:.4g} g"

@@ -1,0 +1,1 @@
+"""The commands of the console script, one a file: parse, call, print."""

@@ -1,0 +1,23 @@
+"""``sinkbowl demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def demo(
+    folder: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Folder to make; default: sinkbowl-demo, here."),
+    ] = None,
+) -> None:
+    """Check, run, compare and film a shipped bowl.
+
+    Example: sinkbowl demo
+    """
+    from sinkbowl_post.demo import run_demo
+
+    run_demo(folder, typer.echo)

@@ -1,0 +1,33 @@
+"""``sinkbowl new``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sinkbowl.errors import CaseError
+
+
+def new(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file to write.")],
+    shape: Annotated[str, typer.Option(help="Of the bowl: cup, cone, cap or profile.")] = "cup",
+) -> None:
+    """Write a commented case to start from.
+
+    Example: sinkbowl new my-bowl.toml --shape cone
+    """
+    from sinkbowl.case.starter import starter_case, starter_outline
+
+    texts = {case: starter_case(shape)}
+    if shape == "profile":
+        texts[case.parent / "outline.csv"] = starter_outline()
+    for path in texts:
+        if path.exists():
+            raise CaseError("Exists already", file=path, allowed="Give another name or folder.")
+        if not path.parent.is_dir():
+            raise CaseError("Its folder does not exist", file=path, allowed="Make it first.")
+    for path, text in texts.items():
+        path.write_text(text, encoding="utf-8")
+    typer.echo(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")

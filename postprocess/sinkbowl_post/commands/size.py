@@ -1,0 +1,33 @@
+"""``sinkbowl size``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.pages.json_text import json_text
+
+
+def size(
+    case: CaseFile,
+    time: Annotated[str, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')],
+    by: Annotated[str, typer.Option(help="What is sought: hole or ballast.")] = "hole",
+    model: Annotated[str, typer.Option(help="To turn round: heave or quasi-static.")] = "heave",
+    as_json: AsJson = False,
+) -> None:
+    """Find the hole, or the ballast, for a wanted time.
+
+    Gives the nearest drills as well, and what their tolerance costs.
+
+    Example: sinkbowl size my-bowl.toml --time "5 min"
+    """
+    from sinkbowl.case.case import load_case
+    from sinkbowl.sizing.sizing import size as size_case
+    from sinkbowl_post.pages.arguments import SINKING_TIME, read_option
+    from sinkbowl_post.pages.size_page import size_page
+
+    wanted = read_option("--time", time, SINKING_TIME)
+    figures = size_case(load_case(case), wanted, by, model).as_dict()
+    typer.echo(json_text(figures) if as_json else size_page(figures))

@@ -1,0 +1,1 @@
+"""The cutaway film of a run."""

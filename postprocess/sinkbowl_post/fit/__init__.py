@@ -1,0 +1,1 @@
+"""Discharge coefficient and contact angle from measured trials."""

@@ -1,0 +1,1 @@
+"""Tables of trials and traces from the tub."""

@@ -1,0 +1,1 @@
+"""The bowl as two outlines of revolution."""

@@ -1,0 +1,1 @@
+"""How far off a sinking time can be, and who owns that."""

@@ -1,0 +1,1 @@
+"""A case file, read, checked and frozen."""

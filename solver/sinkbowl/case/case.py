@@ -1,0 +1,224 @@
+"""The case: one bowl, one hole, one tub of water, read from a TOML file and checked.
+
+Quantities carry their units in the file and are SI numbers from here on; everything is frozen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from sinkbowl.bowl.ballast import Ballast
+from sinkbowl.bowl.blank import Blank, blank_of
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.budget.uncertainty import Spread, spread_of
+from sinkbowl.case.parts import FlowOptions, Hole, Start
+from sinkbowl.case.rules import look_up, read_tables, refused
+from sinkbowl.case.schema import LENGTH, CaseTable
+from sinkbowl.case.text import text_with_hole
+from sinkbowl.case.units import read_quantity
+from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.water import Water, water_at
+
+__all__ = ["Ballast", "Case", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
+
+LARGEST_FILE = 1_000_000
+"""A case file longer than this [bytes] is something else."""
+
+WIDEST_CELL = 0.2
+"""Largest cell, as a share of the rim radius, that still shows a bowl."""
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """One sinking, ready to be computed.
+
+    Attributes
+    ----------
+    title : what it is
+    path : file it came from, None where it came from text
+    text : TOML it was read from; after `with_hole` the same with the new diameter
+    bowl, hole, ballast, water : see there; ballast None for none
+    contact_angle : advancing angle of water on the bowl [rad]
+    start, flow : see there
+    spread : how well all that is known
+    blank : the bowl before drilling
+    """
+
+    title: str
+    path: Path | None
+    text: str
+    bowl: Bowl
+    hole: Hole
+    ballast: Ballast | None
+    water: Water
+    contact_angle: float
+    start: Start
+    flow: FlowOptions
+    spread: Spread
+    blank: Blank = field(repr=False)
+
+    @property
+    def total_mass(self) -> float:
+        """Mass of bowl and ballast [kg]."""
+        return self.bowl.mass + (self.ballast.mass if self.ballast else 0.0)
+
+    @property
+    def base_gone(self) -> bool:
+        """Whether the hole is as wide as the inner base."""
+        return self.blank.takes_base_away(self.hole.diameter)
+
+    @property
+    def ballast_inside(self) -> bool:
+        """Whether the ring lies in the bowl, so that it displaces inner and not outer water."""
+        return self.ballast is not None and self.bowl.encloses(
+            self.ballast.radius, self.ballast.height
+        )
+
+    def with_hole(self, diameter: float) -> Case:
+        """The same case with another hole.
+
+        A given mass of the bowl stays what it is; a given density makes it follow the hole.
+
+        Raises
+        ------
+        CaseError : if the diameter [m] is out of range or wider than the bowl allows
+        """
+        given = f"{diameter * 1e3:.12g} mm"
+        try:
+            diameter = read_quantity(given, LENGTH)
+            bowl, text = self.blank.drilled(diameter), text_with_hole(self.text, given)
+        except InputRefused as error:
+            raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
+        return replace(self, text=text, bowl=bowl, hole=replace(self.hole, diameter=diameter))
+
+
+def load_case(path: str | Path) -> Case:
+    """Read and check a case file.
+
+    Raises
+    ------
+    CaseError : the file is missing, no UTF-8 or no TOML; a key is unknown, missing, without its
+        unit or out of range; or the bowl cannot be made
+    """
+    path = Path(path)
+    if not path.is_file():
+        near = sorted(other.name for other in path.parent.glob("*.toml"))[:8]
+        raise CaseError(
+            "Is a folder, not a case file" if path.is_dir() else "There is no such file",
+            file=path,
+            allowed=f"In {path.parent} there are: {', '.join(near)}."
+            if near
+            else "`sinkbowl new` writes a case to start from.",
+        )
+    if path.stat().st_size > LARGEST_FILE:
+        raise CaseError("Too long for a case file", file=path, allowed="Give a TOML case file.")
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise CaseError(
+            f"Not UTF-8 text (byte {error.start})", file=path, allowed="Save the file as UTF-8."
+        ) from None
+    except OSError as error:
+        raise CaseError(f"Cannot be read: {error.strerror}", file=path) from None
+    return replace(parse_case(text, path.parent, str(path)), path=path)
+
+
+def parse_case(text: str, folder: Path, name: str) -> Case:
+    """Check the text of a case file.
+
+    Parameters
+    ----------
+    text : TOML
+    folder : where the outline of a profile is looked for
+    name : what messages call the file; title of a case without one
+
+    Raises
+    ------
+    CaseError : as `load_case`
+    """
+    table, raw = read_tables(text, name)
+    stage = "bowl.shape"
+    try:
+        blank = blank_of(table.bowl, folder)
+        stage = "hole.diameter"
+        bowl = blank.drilled(table.hole.diameter)
+    except InputRefused as error:
+        key = f"{'hole' if error.key == 'diameter' else 'bowl'}.{error.key}" if error.key else stage
+        raise refused(error, key, look_up(raw, key), name) from None
+    ring = Ballast(**table.ballast.model_dump()) if table.ballast else None
+    mass = bowl.mass + (ring.mass if ring else 0.0)
+    try:
+        spread = spread_of(table, bowl, mass, blank.takes_base_away(table.hole.diameter))
+    except InputRefused as error:
+        key = f"spread.{error.key}"
+        raise refused(error, key, look_up(raw, key), name) from None
+    case = Case(
+        title=table.title or Path(name).stem,
+        path=None,
+        text=text,
+        bowl=bowl,
+        hole=Hole(**table.hole.model_dump()),
+        ballast=ring,
+        water=water_at(table.water.temperature),
+        contact_angle=table.water.contact_angle,
+        start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
+        flow=_flow_options(table, bowl),
+        spread=spread,
+        blank=blank,
+    )
+    _check_fit(case, raw, name)
+    return case
+
+
+def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
+    """Choices of the flow solver with the tub's radius filled in."""
+    radius = bowl.rim_radius
+    options = table.flow.model_dump()
+    options["tub_radius"] = table.flow.tub_radius or max(3.0 * radius, radius + 0.1)
+    return FlowOptions(**options)
+
+
+def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
+    """CaseError where bowl, ballast, tub and cells do not fit into each other."""
+    flow, ring, bowl = case.flow, case.ballast, case.bowl
+    widest = float(bowl.outer[:, 0].max())
+    if ring is not None:
+        widest = max(widest, ring.radius + ring.section_radius)
+    coarsest = WIDEST_CELL * bowl.rim_radius
+    checks = (
+        (
+            "flow.tub_radius",
+            flow.tub_radius <= widest,
+            "is narrower than the bowl",
+            f"Give more than {_mm(widest)}.",
+        ),
+        (
+            "flow.tub_depth",
+            flow.tub_depth is not None and flow.tub_depth <= bowl.rim_height,
+            "is too shallow for the bowl to go under",
+            f"Give more than {_mm(bowl.rim_height)}, or leave it out for deep water.",
+        ),
+        (
+            "flow.cell",
+            flow.cell is not None and flow.cell > coarsest,
+            "is too coarse to show the bowl",
+            f"Give at most {_mm(coarsest)}, or leave it out.",
+        ),
+        (
+            "ballast.radius",
+            ring is not None and ring.section_radius >= ring.radius,
+            "is too small for a ring of this mass and density",
+            f"Give more than {_mm(ring.section_radius if ring else 0.0)}.",
+        ),
+    )
+    for key, wrong, message, allowed in checks:
+        if wrong:
+            given = look_up(raw, key)
+            raise CaseError(message, file=name, key=key, given=given, allowed=allowed)
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.4g} mm"

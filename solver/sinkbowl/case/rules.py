@@ -1,0 +1,189 @@
+"""From raw TOML to a checked case table: every refusal names file, key, given and allowed."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from sinkbowl.case.schema import BowlTable, CaseTable, StartTable
+from sinkbowl.errors import CaseError, InputRefused
+
+NEEDED = {
+    "cup": ("radius", "height", "base"),
+    "cone": ("radius", "base_radius", "height", "base"),
+    "cap": ("radius", "height"),
+    "profile": ("profile",),
+}
+"""Keys of [bowl] that a shape cannot do without."""
+
+UNUSED = {
+    "cup": ("base_radius", "profile"),
+    "cone": ("profile",),
+    "cap": ("base", "base_radius", "profile"),
+    "profile": ("base", "base_radius"),
+}
+"""Keys of [bowl] that a shape has no use for."""
+
+
+def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
+    """Checked and raw content of a case file; CaseError at the first thing that is wrong."""
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise CaseError(
+            f"Not a TOML file: {error}",
+            file=file,
+            allowed='A key is written: radius = "50 mm", a table: [bowl].',
+        ) from None
+    try:
+        table = CaseTable.model_validate(raw)
+    except ValidationError as error:
+        raise _first_of(error, raw, file) from None
+    _check_bowl(table.bowl, raw, file)
+    _check_start(table.start, raw, file)
+    return table, raw
+
+
+def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
+    """The CaseError for a value refused by someone who did not know file and key."""
+    return CaseError(str(error), file=file, key=key, given=given, allowed=error.allowed)
+
+
+def look_up(raw: Mapping[str, Any], key: str) -> object:
+    """What stands in the file under a dotted key, None where nothing does."""
+    found: Any = raw
+    for part in key.split("."):
+        found = found.get(part) if isinstance(found, Mapping) else None
+    return None if isinstance(found, Mapping) else found
+
+
+def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> CaseError:
+    """CaseError for the first problem; unknown keys go first, they cause others."""
+    problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
+    first, others = problems[0], problems[1:]
+    key = ".".join(str(part) for part in first["loc"])
+    message, allowed = _explain(first, key)
+    if others:
+        names = sorted({".".join(str(part) for part in other["loc"]) for other in others} - {key})
+        if names:
+            allowed = f"{allowed} (Wrong as well: {', '.join(names)}.)"
+    return CaseError(message, file=file, key=key, given=look_up(raw, key), allowed=allowed)
+
+
+def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
+    """Message and advice for one problem that pydantic found."""
+    kind, context = problem["type"], problem.get("ctx", {})
+    if kind == "extra_forbidden":
+        return "is not a known key", _suggestion(key)
+    if kind == "missing":
+        return "is missing", f"It is needed: {_describe(key)}."
+    if isinstance(context.get("error"), InputRefused):
+        return str(context["error"]), context["error"].allowed
+    if kind == "literal_error":
+        return "is not one of its values", f"Allowed is {context['expected']}."
+    if kind in ("greater_than", "less_than_equal", "float_type", "finite_number"):
+        return "is out of range", "Allowed is a plain number above 0, up to 1."
+    if kind == "bool_type":
+        return "is neither true nor false", "Write true or false, without quotes."
+    if kind in ("model_type", "model_attributes_type"):
+        return "is not a table", f"Write [{key}] on a line of its own, its keys below."
+    if kind == "string_type":
+        return "is no text", "Write it in quotes."
+    return problem["msg"].lower(), ""
+
+
+def _suggestion(key: str) -> str:
+    """Did-you-mean for an unknown key, from its own table first and from all others then."""
+    section, _, name = key.rpartition(".")
+    known = _known_keys()
+    near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
+    elsewhere = [other for other in known if other.rpartition(".")[2] == name]
+    near = near or elsewhere or get_close_matches(key, known, 1, 0.75)
+    if near:
+        return f"Did you mean {near[0]}?"
+    siblings = [k.rpartition(".")[2] for k in known if k.rpartition(".")[0] == section]
+    return f"Known here are {', '.join(siblings)}."
+
+
+def _known_keys() -> list[str]:
+    """Every dotted key of a case file, tables included."""
+    keys = []
+    for name, field in CaseTable.model_fields.items():
+        keys.append(name)
+        keys.extend(f"{name}.{inner}" for inner in _fields_of(field.annotation))
+    return keys
+
+
+def _fields_of(annotation: Any) -> list[str]:
+    candidates = [annotation, *getattr(annotation, "__args__", ())]
+    for candidate in candidates:
+        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+            return list(candidate.model_fields)
+    return []
+
+
+def _describe(key: str) -> str:
+    """Description of a dotted key from the schema."""
+    model: Any = CaseTable
+    *tables, last = key.split(".")
+    for name in tables:
+        annotation = model.model_fields[name].annotation
+        candidates = [annotation, *getattr(annotation, "__args__", ())]
+        model = next(c for c in candidates if isinstance(c, type) and issubclass(c, BaseModel))
+    return str(model.model_fields[last].description)
+
+
+def _check_bowl(bowl: BowlTable, raw: Mapping[str, Any], file: str) -> None:
+    """Each shape has its keys; the weight is given exactly once."""
+    for name in NEEDED[bowl.shape]:
+        if getattr(bowl, name) is None:
+            raise CaseError(
+                f'is missing, shape = "{bowl.shape}" needs it',
+                file=file,
+                key=f"bowl.{name}",
+                allowed=f"It is the {_describe(f'bowl.{name}').split(';')[0]}.",
+            )
+    for name in UNUSED[bowl.shape]:
+        if getattr(bowl, name) is not None:
+            raise CaseError(
+                f'has no meaning for shape = "{bowl.shape}"',
+                file=file,
+                key=f"bowl.{name}",
+                given=look_up(raw, f"bowl.{name}"),
+                allowed="Leave it out, or choose another shape.",
+            )
+    if (bowl.mass is None) == (bowl.density is None):
+        both = bowl.mass is not None
+        raise CaseError(
+            "is given although bowl.density is too" if both else "is missing, and bowl.density too",
+            file=file,
+            key="bowl.mass",
+            given=look_up(raw, "bowl.mass"),
+            allowed="Give one of the two: the mass, or the density of the material.",
+        )
+
+
+def _check_start(start: StartTable, raw: Mapping[str, Any], file: str) -> None:
+    """A drop has its height, a push its impulse, and nothing else has either."""
+    for kind, name in (("drop", "drop_height"), ("push", "push")):
+        key, value = f"start.{name}", getattr(start, name)
+        if start.kind == kind and value is None:
+            raise CaseError(
+                f'is missing, kind = "{kind}" needs it',
+                file=file,
+                key=key,
+                allowed=f"It is the {_describe(key).split(';')[0]}.",
+            )
+        if start.kind != kind and value is not None:
+            raise CaseError(
+                f'has no meaning for kind = "{start.kind}"',
+                file=file,
+                key=key,
+                given=look_up(raw, key),
+                allowed=f'Leave it out, or set kind = "{kind}".',
+            )

@@ -1,0 +1,208 @@
+"""Keys of a case file: type, range, default and description of each.
+
+Quantities come as text with a unit and leave as SI numbers; unknown keys are refused. What keys
+may stand together is checked in `case_rules`.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from sinkbowl.case.units import Kind, read_quantity
+from sinkbowl.errors import InputRefused
+
+
+def _reader(kind: Kind) -> BeforeValidator:
+    return BeforeValidator(partial(read_quantity, kind=kind), json_schema_input_type=str)
+
+
+def _plain_share(value: object) -> float:
+    """A plain number from 0 to MOST_COEFFICIENT_SPREAD; InputRefused for anything else."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (number and 0.0 <= float(value) <= MOST_COEFFICIENT_SPREAD):  # type: ignore[arg-type]
+        raise InputRefused(
+            "is out of range" if number else "is no plain number",
+            f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
+        )
+    return float(value)  # type: ignore[arg-type]
+
+
+MOST_COEFFICIENT_SPREAD = 0.25
+"""Largest standard uncertainty of a discharge coefficient."""
+
+LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
+THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
+HEIGHT = Kind("a height", "m", "-5 m", "5 m", "-4 mm")
+DROP_HEIGHT = Kind("a height", "m", "0 mm", "1 m", "10 mm")
+CELL_SIZE = Kind("a length", "m", "0.05 mm", "50 mm", "1 mm")
+TUB_LENGTH = Kind("a length", "m", "1 mm", "50 m", "150 mm")
+MASS = Kind("a mass", "kg", "0.1 g", "1000 kg", "200 g")
+DENSITY = Kind("a density", "kg/m^3", "1 kg/m^3", "25000 kg/m^3", "8500 kg/m^3")
+TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
+ANGLE = Kind("an angle", "radian", "0 deg", "180 deg", "60 deg")
+IMPULSE = Kind("an impulse", "N s", "0 N s", "1000 N s", "0.05 N s")
+LENGTH_SPREAD = Kind("an uncertainty of a length", "m", "0 mm", "1 m", "0.05 mm")
+MASS_SPREAD = Kind("an uncertainty of a mass", "kg", "0 g", "100 kg", "0.5 g")
+TEMPERATURE_SPREAD = Kind("a temperature difference in K", "K", "0 K", "50 K", "1 K")
+ANGLE_SPREAD = Kind("an uncertainty of an angle", "radian", "0 deg", "90 deg", "10 deg")
+TIME_SPREAD = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
+
+Length = Annotated[float, _reader(LENGTH)]
+Thickness = Annotated[float, _reader(THICKNESS)]
+Height = Annotated[float, _reader(HEIGHT)]
+DropHeight = Annotated[float, _reader(DROP_HEIGHT)]
+CellSize = Annotated[float, _reader(CELL_SIZE)]
+TubLength = Annotated[float, _reader(TUB_LENGTH)]
+Mass = Annotated[float, _reader(MASS)]
+Density = Annotated[float, _reader(DENSITY)]
+Temperature = Annotated[float, _reader(TEMPERATURE)]
+Angle = Annotated[float, _reader(ANGLE)]
+Impulse = Annotated[float, _reader(IMPULSE)]
+LengthSpread = Annotated[float, _reader(LENGTH_SPREAD)]
+MassSpread = Annotated[float, _reader(MASS_SPREAD)]
+TemperatureSpread = Annotated[float, _reader(TEMPERATURE_SPREAD)]
+AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
+TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
+CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
+
+
+class Table(BaseModel):
+    """A table of the case file; what it does not know it refuses."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class BowlTable(Table):
+    """[bowl]: the shell, before and after its hole is drilled."""
+
+    shape: Literal["cup", "cone", "cap", "profile"] = Field(
+        description="cup (upright wall), cone (slanted wall), cap (part of a sphere) or profile"
+    )
+    radius: Length | None = Field(default=None, description="outer radius at the rim")
+    height: Length | None = Field(
+        default=None, description="outer height, before the hole is drilled"
+    )
+    wall: Thickness = Field(description="thickness of the wall, square to it")
+    base: Thickness | None = Field(default=None, description="thickness of the base; cup and cone")
+    base_radius: Length | None = Field(default=None, description="outer radius of the base; cone")
+    profile: str | None = Field(
+        default=None, description="file of the outer outline r, z from hole or axis to rim; profile"
+    )
+    mass: Mass | None = Field(default=None, description="mass of the bowl alone, its hole drilled")
+    density: Density | None = Field(
+        default=None, description="of its material, instead of the mass"
+    )
+
+
+class BallastTable(Table):
+    """[ballast]: a ring of round section under or in the bowl."""
+
+    mass: Mass = Field(description="mass of the ring")
+    radius: Length = Field(description="radius of the ring's centre line")
+    height: Height = Field(description="of the ring's centre above the bowl's lowest outer point")
+    density: Density = Field(description="density of the ring's material")
+
+
+class HoleTable(Table):
+    """[hole]: the hole in the middle of the base."""
+
+    diameter: Length = Field(description="diameter of the hole")
+    discharge_coefficient: float | None = Field(
+        default=None,
+        gt=0.0,
+        le=1.0,
+        strict=True,
+        description="of the reduced models; left out: estimated",
+    )
+    edge: Literal["sharp", "rounded"] = Field(default="sharp", description="sharp or rounded")
+
+
+class WaterTable(Table):
+    """[water]: the water in the tub."""
+
+    temperature: Temperature = Field(default=293.15, description="temperature of the water")
+    contact_angle: Angle = Field(
+        default=1.0471975511965976, description="advancing contact angle of water on the bowl"
+    )
+
+
+class StartTable(Table):
+    """[start]: how the bowl is let go."""
+
+    kind: Literal["set down", "drop", "push"] = Field(
+        default="set down", description="set down (at rest at its dry draft), drop or push"
+    )
+    drop_height: DropHeight | None = Field(
+        default=None, description="height of the lowest point above the water; drop"
+    )
+    push: Impulse | None = Field(default=None, description="downward impulse at the start; push")
+
+
+class FlowTable(Table):
+    """[flow]: the flow solver."""
+
+    cell: CellSize | None = Field(
+        default=None, description="size of the fine cells; left out: chosen from hole and wall"
+    )
+    tub_radius: TubLength | None = Field(
+        default=None,
+        description="radius of the tub; left out: 3 rim radii, at least 100 mm of water",
+    )
+    tub_depth: TubLength | None = Field(
+        default=None, description="depth of its water; left out: deep"
+    )
+    wall: Literal["slip", "no-slip"] = Field(
+        default="slip", description="water at the bowl's walls"
+    )
+    surface_tension: bool = Field(
+        default=False, strict=True, description="whether the flow solver counts surface tension"
+    )
+
+
+class SpreadTable(Table):
+    """[spread]: standard uncertainties (one standard deviation); defaults in `uncertainty`."""
+
+    hole: LengthSpread | None = Field(
+        default=None, description="uncertainty of the hole's diameter; left out: 0.05 mm"
+    )
+    mass: MassSpread | None = Field(
+        default=None, description="uncertainty of bowl and ballast together; left out: 0.5 %"
+    )
+    radius: LengthSpread | None = Field(
+        default=None, description="uncertainty of the radius at the rim; left out: 0.5 %"
+    )
+    temperature: TemperatureSpread | None = Field(
+        default=None, description="uncertainty of the water's temperature; left out: 1 K"
+    )
+    contact_angle: AngleSpread | None = Field(
+        default=None, description="uncertainty of the contact angle; left out: 10 deg"
+    )
+    discharge_coefficient: CoefficientSpread | None = Field(
+        default=None, description="uncertainty of the discharge coefficient; left out: 0.02"
+    )
+    timing: TimeSpread | None = Field(
+        default=None,
+        description="scatter of letting go and timing from trial to trial; left out: 0.1 s",
+    )
+
+
+class CaseTable(Table):
+    """A whole case file."""
+
+    title: str | None = Field(
+        default=None, max_length=200, description="what the case is; left out: the file's name"
+    )
+    bowl: BowlTable = Field(description="the shell")
+    ballast: BallastTable | None = Field(
+        default=None, description="ring of ballast; left out: none"
+    )
+    hole: HoleTable = Field(description="the hole")
+    water: WaterTable = Field(default=WaterTable(), description="the water")
+    start: StartTable = Field(default=StartTable(), description="how the bowl is let go")
+    flow: FlowTable = Field(default=FlowTable(), description="the flow solver")
+    spread: SpreadTable = Field(
+        default=SpreadTable(), description="how well the case is known, for the error budget"
+    )

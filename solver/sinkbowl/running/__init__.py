@@ -1,0 +1,1 @@
+"""A run of the flow solver, and its result file."""

@@ -1,0 +1,115 @@
+"""What happens during a sinking, when, and whether it is over.
+
+A run ends when the rim is under and the bowl full, when a bowl that floats has come to rest
+part-sunk, or when the rim lies so deep that the surface nears the top of the grid.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.flow.grid import Array
+from sinkbowl.flow.voyage import Voyage
+from sinkbowl.running.record import Recorder
+from sinkbowl.statics.hydrostatics import floats
+
+FULL = 0.99
+"""Share of the capacity at which the bowl counts as full; drops and dimples hold the rest."""
+
+
+@dataclass
+class RestWatch:
+    """Tells when a bowl that floats has come to rest.
+
+    Without viscosity it bobs on for ever, so means over a few heave periods are compared: the bowl
+    is at rest when two successive means of draft and filling agree and the mean head is nothing.
+    """
+
+    window: float
+    draft_close: float
+    volume_close: float
+    head_close: float
+    length: float = 0.0
+    sums: Array = field(default_factory=lambda: np.zeros(3))
+    means: Array | None = None
+
+    def reached(self, row: dict[str, float]) -> bool:
+        """Take in one row of the history; True at the end of a window like the one before."""
+        dt = row["dt"]
+        self.length += dt
+        self.sums += dt * np.array([row["draft"], row["inner_volume"], row["head"]])
+        if self.length < self.window:
+            return False
+        now = self.sums / self.length
+        before, self.means = self.means, now
+        self.length, self.sums = 0.0, np.zeros(3)
+        return (
+            before is not None
+            and abs(now[0] - before[0]) < self.draft_close
+            and abs(now[1] - before[1]) < self.volume_close
+            and abs(now[2]) < self.head_close
+        )
+
+
+def _rest_watch(case: Case) -> RestWatch:
+    """Five heave periods; half a per cent of height and capacity, two of the height as head."""
+    bowl = case.bowl
+    period = 2.0 * np.pi * np.sqrt(bowl.rim_height / GRAVITY)
+    height, capacity = bowl.rim_height, bowl.inner_capacity
+    return RestWatch(5.0 * period, 5e-3 * height, 5e-3 * capacity, 0.02 * height)
+
+
+@dataclass
+class EventLog:
+    """Events so far [s], the last row of the history, and the outcome once the run is over."""
+
+    recorder: Recorder
+    rest: RestWatch | None
+    events: dict[str, float] = field(default_factory=dict)
+    previous: dict[str, float] = field(default_factory=dict)
+    outcome: str = ""
+
+    def note(self, name: str, t: float) -> None:
+        """Something happened at time t [s]."""
+        self.events[name] = t
+        self.recorder.event(name, t)
+
+    def watch(self, voyage: Voyage, over_rim: bool, row: dict[str, float]) -> None:
+        """Note events of a step and decide whether the run is over.
+
+        over_rim: whether water stands across the rim; row: the step's readings.
+        """
+        case = voyage.case
+        rim, capacity = case.bowl.rim_height, voyage.layout.bowl.inner_capacity
+        if "rim_under" not in self.events and row["draft"] >= rim:
+            self.note("rim_under", self._crossing(row, "draft", rim))
+        if "over_rim" not in self.events and over_rim:
+            self.note("over_rim", row["t"])
+        full = row["inner_volume"] >= FULL * capacity and not case.base_gone
+        if full and "full" not in self.events:
+            self.note("full", self._crossing(row, "inner_volume", FULL * capacity))
+        top = voyage.ops.grid.z_f[-1] - 4.0 * voyage.layout.cell
+        if full and "rim_under" in self.events:
+            self.outcome = "sinks: full"
+        elif row["draft"] + row["outer_level"] > top:
+            self.outcome = "sinks: falls on with its rim deep under water"
+        elif self.rest is not None and self.rest.reached(row):
+            self.note("half_sunk", row["t"])
+            draft = row["draft"] if self.rest.means is None else self.rest.means[0]
+            self.outcome = f"floats part-sunk with draft {1e3 * draft:.1f} mm"
+        self.previous = row
+
+    def _crossing(self, row: dict[str, float], name: str, value: float) -> float:
+        """Time at which a reading passed a value, linear between two rows [s]."""
+        before = self.previous
+        if not before or row[name] == before[name]:
+            return row["t"]
+        share = (value - before[name]) / (row[name] - before[name])
+        return float(before["t"] + np.clip(share, 0.0, 1.0) * (row["t"] - before["t"]))
+
+
+def open_log(case: Case, recorder: Recorder) -> EventLog:
+    """An empty log; only a bowl that floats is watched for rest."""
+    return EventLog(recorder, _rest_watch(case) if floats(case) else None)

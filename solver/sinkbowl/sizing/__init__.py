@@ -1,0 +1,1 @@
+"""A hole or a ballast for a wanted time."""

@@ -1,0 +1,1 @@
+"""What can be told before the water: flotation, stability, capillarity."""

@@ -1,0 +1,155 @@
+"""Surface tension at the hole and at the rim: what holds, and what starts the bowl.
+
+A dry hole set in water holds a cap of water on its inner edge. Its head against the outer surface
+grows with the cap's slope until the cap either slides out over the base (slope = contact angle) or
+passes its most curved shape. Small holes: 2 sigma sin(theta) / (rho g a), at most 2 sigma /
+(rho g a), a the hole's radius; the Young-Laplace equation with gravity (meniscus.py) is solved
+here. At the rim the same edge condition makes water come over it only when it is 2 l sin(theta / 2)
+deep there (straight rim, l the capillary length).
+
+Static values on clean surfaces; on real bowls contact angles scatter so much with wetting history
+that 20 % either way is usual.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import quad
+from scipy.optimize import minimize_scalar
+
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.reduced.vessel import Vessel
+from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl.statics.meniscus import cap_head, rim_depth
+from sinkbowl.water import Water
+
+
+@dataclass(frozen=True)
+class HoleGate:
+    """Whether the meniscus in the hole of a dry bowl, set down gently, lets water in.
+
+    Attributes
+    ----------
+    head : outer surface above the hole's inner edge at the dry draft (at the rim, where the bowl
+        goes under at once) [m]
+    breakthrough_head : head at which the meniscus lets go [m]
+    push_force : steady downward force that lets water in [N], 0 where none is needed
+    push_impulse : downward impulse that lets water in [N s], 0 where none is needed
+    under_first : whether such a push takes the rim under before the meniscus lets go; force and
+        impulse are then those that take the rim under
+    """
+
+    head: float
+    breakthrough_head: float
+    push_force: float
+    push_impulse: float
+    under_first: bool
+
+    @property
+    def plugged(self) -> bool:
+        """Whether the meniscus holds."""
+        return self.head < self.breakthrough_head
+
+    @property
+    def missing_head(self) -> float:
+        """Head that is missing to start [m], 0 where none is."""
+        return max(self.breakthrough_head - self.head, 0.0)
+
+
+def capillary_length(water: Water) -> float:
+    """sqrt(sigma / (rho g)) [m]."""
+    return float(np.sqrt(water.surface_tension / (water.density * GRAVITY)))
+
+
+def hole_breakthrough_head(diameter: float, water: Water, contact_angle: float) -> float:
+    """Head at which the meniscus in a dry hole lets water into the bowl [m].
+
+    Parameters
+    ----------
+    diameter : of the hole [m], > 0
+    water : its density and surface tension
+    contact_angle : advancing angle on the inner base [rad], 0..pi
+
+    Returns
+    -------
+    Height of the outer surface above the hole's inner edge.
+
+    Raises
+    ------
+    ValueError : if the diameter is not positive or the angle lies outside 0..pi
+    """
+    if not diameter > 0.0:
+        raise ValueError(f"a hole needs a diameter above 0, not {diameter} m")
+    _check_angle(contact_angle)
+    unit = capillary_length(water)
+    radius = 0.5 * diameter / unit
+    upright = 0.5 * np.pi
+    if contact_angle <= upright:
+        return unit * cap_head(radius, contact_angle)
+    # Up to 90 degrees the head grows with the slope; its maximum, if any, lies beyond.
+    steepest = minimize_scalar(
+        lambda slope: -cap_head(radius, slope),
+        bounds=(upright, contact_angle),
+        method="bounded",
+        options={"xatol": 1e-3},
+    )
+    return unit * max(-float(steepest.fun), cap_head(radius, contact_angle))
+
+
+def rim_lag(radius: float, water: Water, contact_angle: float) -> float:
+    """Depth of a round rim below the still surface at which water first comes over it [m].
+
+    Parameters
+    ----------
+    radius : of the rim [m], at least one capillary length
+    water : its density and surface tension
+    contact_angle : advancing angle on the rim's top [rad], 0..pi
+
+    Raises
+    ------
+    ValueError : if the rim is too narrow or the angle lies outside 0..pi
+    """
+    _check_angle(contact_angle)
+    unit = capillary_length(water)
+    return unit * rim_depth(radius / unit, contact_angle)
+
+
+def hole_gate(case: Case) -> HoleGate:
+    """Whether the hole starts by itself, and the push that starts it where it does not.
+
+    The bowl answers a push like a mass (with the outer water that heaves with it) on the spring of
+    its waterplane: the impulse gives it the kinetic energy that the way down to the draft takes.
+    """
+    vessel = Vessel(case)
+    draft = dry_draft(case)
+    needed = hole_breakthrough_head(case.hole.diameter, case.water, case.contact_angle)
+    if draft is None:
+        return HoleGate(vessel.rim - vessel.inner_edge, needed, 0.0, 0.0, False)
+    head = draft - vessel.inner_edge
+    if head >= needed:
+        return HoleGate(head, needed, 0.0, 0.0, False)
+    wanted = vessel.inner_edge + needed
+    target = min(wanted, vessel.rim)
+    force = _push_force(vessel, target)
+    work = quad(lambda d: _push_force(vessel, d), draft, target, epsabs=0.0, epsrel=1e-8)[0]
+    moving = vessel.mass + vessel.outside(draft).inertia.bowl
+    return HoleGate(head, needed, force, float(np.sqrt(2.0 * moving * work)), wanted > vessel.rim)
+
+
+def push_impulse(case: Case) -> float | None:
+    """Downward impulse [N s] that starts a plugged bowl; None where none is needed."""
+    gate = hole_gate(case)
+    return gate.push_impulse if gate.plugged else None
+
+
+def _push_force(vessel: Vessel, draft: float) -> float:
+    """Force that holds the dry bowl at a draft [N]."""
+    return GRAVITY * (vessel.case.water.density * vessel.displaced(draft) - vessel.mass)
+
+
+def _check_angle(angle: float) -> None:
+    if not 0.0 <= angle <= np.pi:
+        raise ValueError(f"a contact angle lies between 0 and pi rad, not {angle}")

@@ -1,0 +1,142 @@
+"""Heeled over: where a bowl that will not stay upright comes to rest, or that it tips.
+
+A film of water on the base takes its full free-surface loss for an infinitely small heel only: as
+soon as it has run to one side it moves no further. So a negative metacentric height can mean a
+bowl that lies over by a few degrees (naval architects say it lolls) until more water rights it.
+The righting arm at a finite heel phi follows from the volumes below the inclined levels,
+
+    W GZ / (rho g) = V B.t - V_in C.t - (m / rho) G.t,    t = (cos phi, sin phi),
+
+with B and C the centres of the displaced and of the inner water in the bowl frame and G that of
+shell and ring. Each horizontal slice is a disc cut by the level along a chord; its area and first
+moment are those of a circular segment. The ring counts with the part wetted when upright.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import brentq
+
+from sinkbowl.bowl.hull import FloatArray, Hull
+from sinkbowl.case.case import Case
+from sinkbowl.statics.hydrostatics import draft_at
+
+HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
+"""Heels [rad] tried in turn; righted at the first it stays upright, after the last it tips."""
+
+PANELS = 12
+"""Even panels of the quadrature over the height, split further at the hull's steps."""
+
+GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(8)
+
+
+class HeeledWater(NamedTuple):
+    """Water below an inclined level: its volume and its centre times that.
+
+    Attributes
+    ----------
+    volume : [m^3]
+    moment_x : first moment towards the side that is down [m^4]
+    moment_z : first moment about the bowl frame's z = 0 [m^4]
+    """
+
+    volume: float
+    moment_x: float
+    moment_z: float
+
+
+def resting_heel(case: Case, inner_level: float) -> float | None:
+    """Heel [rad] at which a bowl disturbed a little comes to rest, 0 upright.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base when upright [m]
+
+    Returns
+    -------
+    The heel, or None where it goes over until its rim dips under: it tips.
+    """
+    before = 0.0
+    for heel in HEEL_STEPS:
+        arm = righting_arm(case, inner_level, float(heel))
+        if arm is None:
+            return None
+        if arm > 0.0:
+            if before == 0.0:
+                return 0.0
+            return _root_of_arm(case, inner_level, before, float(heel))
+        before = float(heel)
+    return None
+
+
+def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
+    """Righting arm GZ [m] at a heel [rad], positive if it rights; None once the rim is under."""
+    bowl, ring, rho = case.bowl, case.ballast, case.water.density
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        return None
+    z = bowl.inner_edge_height + inner_level
+    hull_volume = float(bowl.outer_volume(draft))
+    level = heeled_level(bowl.outer_hull, hull_volume, heel)
+    if level >= bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel):
+        return None
+    outside = water_below(bowl.outer_hull, level, heel)
+    inside = HeeledWater(0.0, 0.0, 0.0)
+    inner_volume = float(bowl.inner_volume(z))
+    if inner_volume > 0.0:
+        inside = water_below(
+            bowl.inner_hull, heeled_level(bowl.inner_hull, inner_volume, heel), heel
+        )
+    displaced, weight_z = hull_volume, bowl.mass / rho * bowl.centroid_z
+    if ring is not None:
+        weight_z += ring.mass / rho * ring.height
+        weight_z -= ring.moment_below(z if case.ballast_inside else draft)
+        displaced += 0.0 if case.ballast_inside else ring.volume_below(draft)
+    across = outside.moment_x - inside.moment_x
+    upright = outside.moment_z - inside.moment_z - weight_z
+    return float((across * np.cos(heel) + upright * np.sin(heel)) / displaced)
+
+
+def heeled_level(hull: Hull, volume: float, heel: float) -> float:
+    """Distance [m] along the vertical from z = 0 on the axis to the level of a given volume."""
+    reach = hull.widest_radius * np.sin(heel)
+    low = hull.heights[0] * np.cos(heel) - reach
+    high = hull.heights[-1] * np.cos(heel) + reach
+    return float(
+        brentq(lambda level: water_below(hull, level, heel).volume - volume, low, high, xtol=1e-10)
+    )
+
+
+def water_below(hull: Hull, level: float, heel: float) -> HeeledWater:
+    """Water in a hull below an inclined level [m], heel > 0 [rad]."""
+    reach = hull.widest_radius * np.sin(heel)
+    kinks = (np.array([level - reach, level + reach])) / np.cos(heel)
+    z, weight = _nodes(hull, kinks)
+    radius = np.sqrt(np.maximum(hull.waterplane(z), 0.0) / np.pi)
+    chord = np.clip((z * np.cos(heel) - level) / np.sin(heel), -radius, radius)
+    half = np.sqrt(radius**2 - chord**2)
+    area = radius**2 * np.arctan2(half, chord) - chord * half
+    return HeeledWater(
+        float(weight @ area), float(weight @ (2.0 / 3.0 * half**3)), float(weight @ (area * z))
+    )
+
+
+def _nodes(hull: Hull, kinks: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Heights and weights of a composite Gauss-Legendre rule up to the highest wetted point."""
+    low, high = hull.heights[0], min(hull.heights[-1], float(kinks[1]))
+    steps = hull.heights if hull.heights.size <= PANELS else hull.heights[:0]
+    ends = np.unique(np.concatenate((np.linspace(low, high, PANELS + 1), steps, kinks)))
+    ends = ends[(ends >= low) & (ends <= high)]
+    half = 0.5 * np.diff(ends)[:, None]
+    return (ends[:-1, None] + half * (1.0 + GAUSS_X)).ravel(), (half * GAUSS_W).ravel()
+
+
+def _root_of_arm(case: Case, inner_level: float, low: float, high: float) -> float:
+    def arm(heel: float) -> float:
+        value = righting_arm(case, inner_level, heel)
+        return -1.0 if value is None else value
+
+    return float(brentq(arm, low, high, xtol=1e-5))

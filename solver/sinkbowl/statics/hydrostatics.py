@@ -1,0 +1,161 @@
+"""Weight against Archimedes: draft, head, sink or float, and the ballast that is missing.
+
+At rest, with the water inside up to the height z_i (bowl frame) and the outer surface at the
+draft D,
+
+    m / rho + V_in(z_i) = V_out(D) + V_ring,
+
+V_out the plugged outer hull below D, V_in the water inside with the plug of water in the hole,
+V_ring the wetted part of the ballast ring (below D outside the bowl, below z_i inside it). It
+sinks if its mean density exceeds the water's; otherwise it comes to rest part-sunk, the levels
+inside and outside the same. The weight of the air is left out (1.2 kg/m^3, 0.1 %).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from scipy.optimize import brentq
+
+from sinkbowl.case.case import Case
+
+BRASS_DENSITY = 8500.0
+"""Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
+
+ROUND_OFF = 1e-12
+"""Relative volume by which a bowl may lack buoyancy at its rim and still count as afloat."""
+
+
+def solid_volume(case: Case) -> float:
+    """Volume of shell and ballast ring [m^3]."""
+    return case.bowl.solid_volume + (case.ballast.volume if case.ballast else 0.0)
+
+
+def mean_density(case: Case) -> float:
+    """Mass over volume of shell and ballast together [kg/m^3]."""
+    return case.total_mass / solid_volume(case)
+
+
+def floats(case: Case) -> bool:
+    """Whether it comes to rest part-sunk: its mean density is not above the water's."""
+    return mean_density(case) <= case.water.density
+
+
+def displaced_volume(case: Case, draft: float) -> float:
+    """Water displaced outside by the plugged hull and an outer ring at a draft [m^3]."""
+    outer = float(case.bowl.outer_volume(draft))
+    if case.ballast is not None and not case.ballast_inside:
+        outer += case.ballast.volume_below(draft)
+    return outer
+
+
+def water_inside(case: Case, z: float) -> float:
+    """Water in bowl and hole up to height z (bowl frame), less what an inner ring takes [m^3]."""
+    inner = float(case.bowl.inner_volume(z))
+    if case.ballast is not None and case.ballast_inside:
+        inner -= case.ballast.volume_below(z)
+    return inner
+
+
+def dry_draft(case: Case) -> float | None:
+    """Draft [m] at rest with the hole plugged and no water inside.
+
+    None where it goes under at once: weight exceeds the buoyancy of the hull down to its rim.
+    """
+    return _draft_for(case, case.total_mass / case.water.density)
+
+
+def draft_at(case: Case, inner_level: float) -> float | None:
+    """Draft [m] at rest with water inside.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base [m]; 0 leaves the hole full
+
+    Returns
+    -------
+    The draft, or None where there is no equilibrium with the rim above the water.
+    """
+    inside = water_inside(case, case.bowl.inner_edge_height + inner_level)
+    return _draft_for(case, case.total_mass / case.water.density + inside)
+
+
+def head_at(case: Case, inner_level: float) -> float | None:
+    """Head [m] that drives water in: the outer level above the inner one, at rest."""
+    draft = draft_at(case, inner_level)
+    return None if draft is None else draft - case.bowl.inner_edge_height - inner_level
+
+
+def start_head(case: Case) -> float | None:
+    """Head [m] on the inner edge of the hole, the bowl dry at its draft; None if it goes under.
+
+    Negative where the base floats so high that the water does not reach the inner edge.
+    """
+    draft = dry_draft(case)
+    return None if draft is None else draft - case.bowl.inner_edge_height
+
+
+def final_draft(case: Case) -> float | None:
+    """Draft [m] at which a bowl that floats comes to rest, levels equal; None if it sinks."""
+    if not floats(case):
+        return None
+
+    def excess(draft: float) -> float:
+        ring = case.ballast.volume_below(draft) if case.ballast else 0.0
+        return float(case.bowl.solid_volume_below(draft)) + ring - wanted
+
+    wanted = case.total_mass / case.water.density
+    return _root(excess, _lowest(case), _highest(case))
+
+
+def ballast_needed(case: Case, density: float | None = None) -> float:
+    """Further ballast [kg] that brings the mean density up to the water's; 0 if it sinks.
+
+    (m + b) / rho = V + b / rho_b. A little more is wanted in practice, or it hovers.
+
+    Parameters
+    ----------
+    case : the bowl, with the ballast it has
+    density : of the further ballast [kg/m^3]; None: that of the case's ring, else brass
+
+    Raises
+    ------
+    ValueError : if the ballast would float itself
+    """
+    if density is None:
+        density = case.ballast.density if case.ballast else BRASS_DENSITY
+    water = case.water.density
+    missing = water * solid_volume(case) - case.total_mass
+    if missing <= 0.0:
+        return 0.0
+    if density <= water:
+        raise ValueError(f"ballast of {density:g} kg/m^3 floats and can sink no bowl")
+    return missing / (1.0 - water / density)
+
+
+def _draft_for(case: Case, volume: float) -> float | None:
+    """Draft at which a volume is displaced outside, None if the hull has less."""
+    rim = case.bowl.rim_height
+    if displaced_volume(case, rim) < volume * (1.0 - ROUND_OFF):
+        return None
+    return _root(lambda draft: displaced_volume(case, draft) - volume, _lowest(case), rim)
+
+
+def _lowest(case: Case) -> float:
+    """Height of the lowest point of bowl and ring [m]."""
+    ring = case.ballast
+    return min(0.0, ring.height - ring.section_radius) if ring else 0.0
+
+
+def _highest(case: Case) -> float:
+    """Height of the highest point of bowl and ring [m]."""
+    ring, rim = case.ballast, case.bowl.rim_height
+    return max(rim, ring.height + ring.section_radius) if ring else rim
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Root of a function that rises from below 0 to above it, to 1e-14 m."""
+    if function(high) <= 0.0:
+        return high
+    return float(brentq(function, low, high, xtol=1e-14, rtol=1e-14))

@@ -1,0 +1,209 @@
+"""Does it stay upright? Metacentric height along the whole filling.
+
+For a small heel, with the water inside free to level itself,
+
+    GM = KB + I_out / V - KG - I_in / V,
+
+KB the height of the centre of the displaced volume V, I_out the second moment of the outer
+waterplane, KG the centre of all weights (shell, ballast ring, water inside as if solid), I_in
+that of the inner free surface: its loss, rho I_in / (rho V), does not depend on how much water
+there is, only on how wide its surface is (textbook naval hydrostatics). The bowl fills along its
+drafts at rest; flow through the hole while it heels is left out.
+
+Where GM is negative the bowl heels. It tips if there is no rest before its rim dips under (see
+`heel`) and if it is not filled too fast for that: a heel grows like exp(N),
+
+    N = int sqrt(-g GM) / k dt,    dt = dV_in / (C_d a sqrt(2 g head)),
+
+with k the radius of gyration of a solid cylinder of its size, a stand-in for shell and water.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq, minimize_scalar
+
+from sinkbowl.bowl.hull import FloatArray
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.statics.heel import resting_heel
+from sinkbowl.statics.hydrostatics import (
+    displaced_volume,
+    draft_at,
+    dry_draft,
+    final_draft,
+    water_inside,
+)
+
+SAMPLES = 101
+"""Inner levels at which the curve is drawn; its minimum is refined between them."""
+
+GROWTH_TO_TIP = 3.0
+"""N at which a heel of one degree, an unsteady hand, has become twenty."""
+
+USUAL_DISCHARGE = 0.6
+"""Discharge coefficient for that estimate where the case gives none."""
+
+LEAST_HEAD = 1e-6
+"""Head [m] that the estimate counts at rest, where the flow dies away."""
+
+HEEL_SAMPLES = 9
+"""Of those that are not upright, how many are heeled over; the others are interpolated."""
+
+
+@dataclass(frozen=True, eq=False)
+class StabilityCurve:
+    """Metacentric height against the inner level, from dry to the rim or to rest.
+
+    Attributes
+    ----------
+    inner_level : above the inner base [m], (n,); the first one is dry (hole plugged)
+    draft : at rest [m], (n,)
+    metacentric_height : [m], (n,); negative: it does not stay upright
+    heel : angle at which it would come to rest [rad], (n,); 0 upright, nan if nowhere
+    growth : exponent N by which a heel grows before the bowl is upright again or under
+    minimum : least metacentric height [m]
+    level_at_minimum : inner level there [m]
+    """
+
+    inner_level: FloatArray
+    draft: FloatArray
+    metacentric_height: FloatArray
+    heel: FloatArray
+    growth: float
+    minimum: float
+    level_at_minimum: float
+
+    @property
+    def tips(self) -> bool:
+        """Whether somewhere on the way it heels until its rim dips under, and has time to."""
+        return bool(np.any(np.isnan(self.heel))) and self.growth >= GROWTH_TO_TIP
+
+
+def stability_curve(case: Case) -> StabilityCurve | None:
+    """Metacentric height along the filling.
+
+    None for a bowl that goes under at once, and for one without a base: neither is filled.
+    """
+    dry = dry_draft(case)
+    if dry is None or case.base_gone:
+        return None
+    lowest, last = -case.bowl.base_thickness, _last_level(case)
+    wetted = np.linspace(min(0.0, last), last, SAMPLES)
+    level = np.concatenate(([lowest], wetted))
+    height = np.array([metacentric_height(case, value) for value in level])
+    draft = np.array([dry, *(_draft(case, value) for value in wetted)])
+    minimum, at = float(height[0]), float(level[0])
+    k = int(np.argmin(height[1:]))
+    near = wetted[[max(k - 1, 0), min(k + 1, SAMPLES - 1)]]
+    if near[1] > near[0]:
+        best = minimize_scalar(
+            lambda value: metacentric_height(case, value), bounds=tuple(near), method="bounded"
+        )
+        candidates = ((minimum, at), (height[1 + k], wetted[k]), (best.fun, best.x))
+        minimum, at = min((float(h), float(x)) for h, x in candidates)
+    heel, growth = _heels(case, level, height), _growth(case, level, draft, height)
+    return StabilityCurve(level, draft, height, heel, growth, minimum, at)
+
+
+def min_metacentric_height(case: Case) -> float | None:
+    """Least metacentric height along the filling [m]; None for a bowl that is not filled."""
+    curve = stability_curve(case)
+    return None if curve is None else curve.minimum
+
+
+def metacentric_height(case: Case, inner_level: float) -> float:
+    """Metacentric height at rest [m].
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base [m]; at or below the hole's
+        outer edge (-base_thickness) the bowl is dry
+
+    Raises
+    ------
+    ValueError : if there is no equilibrium with the rim above the water
+    """
+    bowl, ring, rho = case.bowl, case.ballast, case.water.density
+    z, draft = bowl.inner_edge_height + inner_level, _draft(case, inner_level)
+    inside = water_inside(case, z)
+    displaced = displaced_volume(case, draft)
+    buoyancy = float(bowl.outer_hull.moment_below(draft))
+    outer = float(bowl.outer_hull.waterplane_inertia(draft))
+    weight = bowl.mass * bowl.centroid_z + rho * float(bowl.inner_hull.moment_below(z))
+    surface = float(bowl.inner_hull.waterplane_inertia(z)) if inside > 0.0 else 0.0
+    if ring is not None:
+        weight += ring.mass * ring.height
+        if case.ballast_inside:
+            weight -= rho * ring.moment_below(z)
+            surface -= ring.waterplane_inertia(z) if inside > 0.0 else 0.0
+        else:
+            buoyancy += ring.moment_below(draft)
+            outer += ring.waterplane_inertia(draft)
+    centre = weight / (case.total_mass + rho * inside)
+    loss = free_surface_loss(surface, rho, rho * displaced)
+    return (buoyancy + outer) / displaced - loss - centre
+
+
+def free_surface_loss(inertia: float, density: float, displaced_mass: float) -> float:
+    """Metacentric height lost to liquid that levels itself [m].
+
+    Parameters
+    ----------
+    inertia : second moment of its free surface about the axis of the heel [m^4]
+    density : of that liquid [kg/m^3]
+    displaced_mass : of the whole vessel [kg]
+    """
+    return density * inertia / displaced_mass
+
+
+def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
+    """Heel at rest [rad] at each level, nan where it tips; looked for where it is not upright."""
+    heel = np.zeros_like(level)
+    unstable = np.flatnonzero(height <= 0.0)
+    if unstable.size == 0:
+        return heel
+    tried = unstable[np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))]
+    found = [resting_heel(case, float(level[i])) for i in tried]
+    known = np.array([np.nan if value is None else value for value in found])
+    heel[unstable] = np.interp(unstable, tried, known)
+    return heel
+
+
+def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
+    """Exponent by which a heel grows over the longest stretch that is not upright."""
+    bowl, hole = case.bowl, case.hole
+    edge = bowl.inner_edge_height
+    head = np.maximum(draft - edge - level, LEAST_HEAD)
+    flow = (hole.discharge_coefficient or USUAL_DISCHARGE) * hole.area * np.sqrt(2 * GRAVITY * head)
+    volume = bowl.inner_volume(edge + level)
+    gyration = np.sqrt(bowl.rim_radius**2 / 4.0 + bowl.rim_height**2 / 12.0)
+    rate = np.sqrt(GRAVITY * np.maximum(-height, 0.0)) / gyration
+    longest = stretch = 0.0
+    for step in 0.5 * (rate[1:] / flow[1:] + rate[:-1] / flow[:-1]) * np.diff(volume):
+        stretch = stretch + float(step) if step > 0.0 else 0.0
+        longest = max(longest, stretch)
+    return longest
+
+
+def _draft(case: Case, inner_level: float) -> float:
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    return draft
+
+
+def _last_level(case: Case) -> float:
+    """Inner level at which it comes to rest, or at which its rim goes under [m]."""
+    edge, rim = case.bowl.inner_edge_height, case.bowl.rim_height
+    room = displaced_volume(case, rim) - case.total_mass / case.water.density
+    rest = final_draft(case)
+    if rest is not None:
+        last = min(rest, rim)
+        if water_inside(case, last) <= room:
+            return last - edge
+    low = case.bowl.outer_edge_height
+    return float(brentq(lambda z: water_inside(case, z) - room, low, rim, xtol=1e-14)) - edge
