@@ -1,0 +1,176 @@
+"""Openings and jets: the slug's inertia and the jet's contraction, against theory and tables."""
+
+from collections.abc import Callable
+from functools import partial
+from math import atan, pi, sqrt
+
+from scipy.optimize import brentq
+
+from .orifice_flow import (
+    HOLE,
+    Pipe,
+    channel,
+    discharge_coefficient,
+    jet_section,
+    round_pipe,
+    slug_length,
+)
+from .rung import Rung
+
+FREE_JET = "free-streamline boundary elements, 0.5913 +- 0.0003; agrees with Bloch 1968/69"
+
+WEISBACH = {0.2: 0.632, 0.4: 0.659, 0.6: 0.712, 0.8: 0.813}
+"""Contraction against area ratio."""
+
+SLUG_NOTE = "First order in the cell: the edge is sharp. Coarse grids give too long a slug."
+
+
+def slot_jet(opening: float) -> float:
+    """Exact contraction C of a slot in a plane channel: 1/C = 1 + (2/pi) (1/x - x) atan x, x = mC.
+
+    From the free-streamline solution (von Mises 1917; this form from memory, it gives his table).
+    """
+
+    def short_of(c: float) -> float:
+        x = opening * c
+        return 1.0 / c - 1.0 - 2.0 / pi * (1.0 / x - x) * atan(x)
+
+    return float(brentq(short_of, 0.5, 1.0))
+
+
+def fok(ratio: float) -> float:
+    """Fok's factor on the slug length pi a/2 for a hole of `ratio` times the pipe's radius."""
+    terms = (1.0, -1.40925, 0.0, 0.33818, 0.0, 0.06793, -0.02287, 0.03015, -0.01641)
+    return sum(factor * ratio**power for power, factor in enumerate(terms))
+
+
+def _rung(
+    check: tuple[str, str, float, float],
+    pipe: Callable[[int], Pipe],
+    read: Callable[[Pipe], float],
+    cells: tuple[int, ...],
+    note: str,
+    unit: str = "1",
+) -> Rung:
+    """Rung of a check (name, source, reference, allowed) on grids of `cells` a radius; the finest
+    counts."""
+    name, source, reference, allowed = check
+    grids = tuple((f"{2 * n} cells a hole", read(pipe(n))) for n in cells)
+    return Rung(name, source, reference, grids[-1][1], allowed, unit, grids=grids, note=note)
+
+
+def slug_in_a_plane() -> Rung:
+    """End corrections of both sides, pi a/2 in all."""
+    source = "pi a/2, conductivity 2a (Rayleigh; from memory); the pipe is 1000 times as wide"
+    return _rung(
+        ("slug of a thin hole in a plane", source, 0.5 * pi, 0.01),
+        lambda n: round_pipe(1e-6, n),
+        slug_length,
+        (8, 16, 32, 64),
+        SLUG_NOTE,
+        "radii",
+    )
+
+
+def slug_in_a_pipe() -> Rung:
+    """A hole half as wide as its pipe has a third of the free slug."""
+    source = "Fok 1941, series from memory"
+    return _rung(
+        ("slug of a thin hole, half the pipe's radius", source, 0.5 * pi * fok(0.5), 0.01),
+        lambda n: round_pipe(0.25, n),
+        slug_length,
+        (8, 16, 32, 64, 128),
+        SLUG_NOTE,
+        "radii",
+    )
+
+
+def jet_of_a_hole() -> Rung:
+    """Section of the jet from a thin hole in a wide plate."""
+    return _rung(
+        ("jet's section, thin hole", FREE_JET, 0.5913, 0.01),
+        lambda n: round_pipe(0.01, n),
+        jet_section,
+        (8, 16, 32),
+        "The pipe is ten times as wide as the hole.",
+    )
+
+
+def discharge_of_a_hole() -> Rung:
+    """Flow through the same hole over what the pressure far below could drive."""
+    return _rung(
+        ("discharge coefficient, thin hole", FREE_JET, 0.5913, 0.01),
+        lambda n: round_pipe(0.01, n),
+        discharge_coefficient,
+        (8, 16, 32),
+        "Without friction it equals the contraction. Head is lost at the edge, less on fine grids.",
+    )
+
+
+def jet_of_a_square_lip() -> Rung:
+    """A lip of 1/8 of the diameter; the real jet is clear of it from the edge on."""
+    return _rung(
+        ("jet's section, square lip of 1/8 diameter", FREE_JET, 0.5913, 0.02),
+        lambda n: round_pipe(0.04, n, lip=n // 4),
+        jet_section,
+        (8, 16, 32),
+        "The jet leaves the lip late: cells between jet and lip stay wet on coarse grids.",
+    )
+
+
+def slot(opening: float, allowed: float = 0.01) -> Rung:
+    """Section of the jet from a slot in a plane channel."""
+    source = "free streamlines, exact (von Mises 1917; from memory)"
+    return _rung(
+        (f"jet's section, slot, width ratio {opening:g}", source, slot_jet(opening), allowed),
+        lambda n: channel(opening, n),
+        jet_section,
+        (8, 16),
+        "A ring slot at 1000 times its half width stands for the plane slot.",
+    )
+
+
+def area_ratio(opening: float) -> Rung:
+    """Section of the jet from a thin hole in a pipe, against the measured table."""
+    return _rung(
+        (
+            f"jet's section, area ratio {opening:g}",
+            "Weisbach (from memory)",
+            WEISBACH[opening],
+            0.02,
+        ),
+        lambda n: round_pipe(opening, n),
+        jet_section,
+        (8, 16, 32) if opening > 0.5 else (8, 16),
+        "The table is measured; a jet without friction contracts more. The exact slot of this "
+        f"ratio: {slot_jet(opening):.3f}.",
+    )
+
+
+def inward_tube(read: Callable[[Pipe], float], what: str) -> Rung:
+    """Borda's tube in a pipe of four times its area."""
+    source = "momentum and energy, exact: (1 - sqrt(1 - m))/m, m = 1/4 (Borda; 1/2 for m = 0)"
+    return _rung(
+        (f"{what}, inward tube", source, 4.0 * (1.0 - sqrt(0.75)), 0.02),
+        lambda n: round_pipe(0.25, n, tube=2.0 * HOLE),
+        read,
+        (8, 16, 32),
+        "The grid's lip is thinner than a cell but not sharp.",
+    )
+
+
+ORIFICES: tuple[Callable[[], Rung], ...] = (
+    slug_in_a_plane,
+    slug_in_a_pipe,
+    jet_of_a_hole,
+    discharge_of_a_hole,
+    jet_of_a_square_lip,
+    partial(slot, 0.02, 0.005),
+    partial(slot, 0.3),
+    partial(slot, 0.5),
+    partial(slot, 0.7),
+    partial(inward_tube, jet_section, "jet's section"),
+    partial(inward_tube, discharge_coefficient, "discharge coefficient"),
+    *(partial(area_ratio, opening) for opening in WEISBACH),
+)
+"""The rungs; each call takes seconds."""
