@@ -8,6 +8,8 @@ import pytest
 
 from sinkbowl.proof.orifices import (
     discharge_of_a_hole,
+    draining_tank,
+    inward_tube,
     jet_of_a_hole,
     slot,
     slug_in_a_pipe,
@@ -55,3 +57,15 @@ def test_a_slot_in_a_wide_wall_contracts_to_pi_over_pi_plus_two():
 def test_a_thin_hole_in_a_wide_plate_contracts_the_jet(measure):
     """0.5913, free-streamline boundary elements; 1 %, from the section and from the pressure."""
     check(measure)
+
+
+@pytest.mark.slow
+def test_a_tank_drains_in_torricellis_time():
+    """t = (A/(C_d a)) sqrt(2h/g) between two levels (from memory), C_d that of the steady jet."""
+    check(draining_tank)
+
+
+@pytest.mark.slow
+def test_a_tube_into_the_water_halves_the_jet():
+    """Borda's tube, (1 - sqrt(1 - m))/m for the area ratio m, exact; 2 %."""
+    check(inward_tube)

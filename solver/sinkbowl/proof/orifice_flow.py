@@ -18,6 +18,7 @@ from math import sqrt
 
 import numpy as np
 
+from ..constants import GRAVITY
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Grid, Spacing, lay_lines
 from ..flow.kernels.extension import courant_rate
@@ -42,7 +43,7 @@ MEAN_SPEED = 1.0
 
 COURANT = 0.45
 
-CROSSINGS = 3.0
+CROSSINGS = 4.0
 """Radii that the mean flow goes in a run; the jet is steady after two."""
 
 SLOT_RADIUS = 1000.0 * HOLE
@@ -154,6 +155,31 @@ def steady_jet(pipe: Pipe) -> Jet:
     wet = 2.0 * state.water[inside].sum(axis=0) / grid.dz / (pipe.edge**2 - pipe.inner**2)
     section = float(np.interp(WHERE_MEASURED - pipe.tube, grid.z_c, wet))
     return Jet(section, MEAN_SPEED / speed)
+
+
+def draining_time(pipe: Pipe, high: float, low: float) -> float:
+    """Time [s] in which the level over the hole in a tank's base falls from high to low [m].
+
+    The tank is the pipe turned over, filled half a radius higher so that the jet is there in time.
+    """
+    start = high + 0.5 * HOLE
+    turned = replace(pipe, below=start + 2.0 * HOLE, above=start).grid()
+    grid = Grid(turned.r_f, -turned.z_f[::-1])
+    ops, state = make_operators(grid, pipe.solid(grid), DENSITY, 1e-6), empty_state(grid)
+    above = grid.z_c > 0.0
+    fill_to(state, ops, start, np.broadcast_to(above, grid.shape))
+    settle(state, ops)
+    held = replace(PLATE, gravity=GRAVITY)
+    level, times, levels = start, [0.0], [start]
+    while level > low:
+        rate = courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, 0.0)
+        wave = 0.2 * sqrt(HOLE / pipe.cells / GRAVITY)
+        advance(state, held, min(wave, COURANT / rate) if rate > 0.0 else wave, ops)
+        level = 2.0 * float(state.water[:, above].sum()) / pipe.width**2
+        times.append(state.time)
+        levels.append(level)
+    passed = np.interp([-high, -low], -np.array(levels), times)
+    return float(passed[1] - passed[0])
 
 
 def _fill_below(pipe: Pipe, ops: FlowOperators, state: FlowState) -> None:
