@@ -116,7 +116,7 @@ def jet_of_a_square_lip() -> Rung:
         lambda n: round_pipe(0.04, n, lip=n // 4),
         jet_section,
         (8, 16, 32),
-        "The jet leaves the lip late: cells between jet and lip stay wet on coarse grids.",
+        "The jet clings to the lip while the gap between them is thinner than a cell or two.",
     )
 
 
