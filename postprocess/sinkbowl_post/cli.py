@@ -19,6 +19,7 @@ from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
 from sinkbowl_post.commands.new import new
+from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
 
@@ -33,7 +34,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-for command in (new, check, size, run, compare, fit, film, export, demo):
+for command in (new, check, size, run, compare, fit, film, report, export, demo):
     app.command()(command)
 
 
