@@ -14,6 +14,7 @@ import typer
 from sinkbowl.errors import RunError, SinkbowlError
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare
+from sinkbowl_post.commands.curves import curves
 from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
@@ -34,7 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-for command in (new, check, size, run, compare, fit, film, report, export, demo):
+for command in (new, check, size, run, compare, curves, fit, film, report, export, demo):
     app.command()(command)
 
 

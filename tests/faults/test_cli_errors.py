@@ -28,7 +28,19 @@ mass = "200 g"
 diameter = "20 mm"
 """
 
-COMMANDS = ("new", "check", "size", "run", "compare", "fit", "film", "report", "export", "demo")
+COMMANDS = (
+    "new",
+    "check",
+    "size",
+    "run",
+    "compare",
+    "curves",
+    "fit",
+    "film",
+    "report",
+    "export",
+    "demo",
+)
 
 
 @pytest.fixture
