@@ -104,8 +104,7 @@ def disc_rungs() -> tuple[Rung, Rung]:
         float(np.min(np.log2(np.divide(errors[:-1], errors[1:])))),
         0.0,
         kind="at least",
-        grids=tuple((label, e) for (label, _), e in zip(value.grids, errors, strict=True)),
-        note="the lesser of two halvings",
+        note="the lesser of its two halvings of the cell",
     )
     return value, order
 

@@ -17,8 +17,8 @@ class Rung:
     allowed : relative error that passes
     unit : SI unit, empty for a ratio
     kind : "within" the allowed error on both sides, or "at least" the reference less that error
-    grids : (label, value) of each grid, coarse to fine; the last one is ours, unless ours is an
-        order, which is drawn from all of them
+    grids : (label, value) of each grid, coarse to fine, the last one ours; empty for an order,
+        which is drawn from another rung's
     note : what a reader must know to judge it
     """
 

@@ -119,7 +119,6 @@ def second_mode() -> tuple[Rung, Rung]:
         float(np.log2(errors[0] / errors[-1]) / (len(errors) - 1)),
         0.0,
         kind="at least",
-        grids=tuple((label, e) for (label, _), e in zip(grids, errors, strict=True)),
     )
     return Rung("sloshing, mode 2", SOURCE, exact, grids[-1][1], 0.003, "Hz", grids=grids), order
 
