@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, waves
+from . import added_mass, collapse, waves
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,
     "waves": waves.CHECKS,
+    "collapse": collapse.CHECKS,
 }
 
 
