@@ -30,7 +30,7 @@ SOURCE = "w^2 = g k tanh kh, J1(kR) = 0, Lamb art. 191 (from memory)"
 
 
 @dataclass(frozen=True)
-class Slosh:
+class Swing:
     """Frequency [Hz] and amplitude kept per period, as observed."""
 
     frequency: float
@@ -48,7 +48,7 @@ def frequency(mode: int) -> float:
     return float(np.sqrt(GRAVITY * k * np.tanh(k * DEPTH)) / (2.0 * np.pi))
 
 
-def slosh(cells: int, mode: int, amplitude: float) -> Slosh:
+def slosh(cells: int, mode: int, amplitude: float) -> Swing:
     """Let a mode of the given amplitude [m] swing on `cells` per radius."""
     grid = uniform_grid(RADIUS, 0.0, 1.25 * DEPTH, cells, cells * 5 // 4)
     shape = j0(wave_number(mode) * grid.r_c)
@@ -61,7 +61,7 @@ def slosh(cells: int, mode: int, amplitude: float) -> Slosh:
         times.append(state.time)
         heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
         advance(state, body, 0.2 * np.sqrt(grid.dz[0] / GRAVITY), ops)
-    return _read(np.array(times), np.array(heights), amplitude)
+    return read_swing(np.array(times), np.array(heights), amplitude)
 
 
 def _raised(grid: Grid, levels: Array) -> tuple[FlowOperators, FlowState]:
@@ -74,14 +74,14 @@ def _raised(grid: Grid, levels: Array) -> tuple[FlowOperators, FlowState]:
     return ops, state
 
 
-def _read(t: Array, a: Array, amplitude: float) -> Slosh:
-    """Frequency from the zeros between the ends, amplitude kept from the last peak."""
+def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
+    """Frequency from the zeros of heights a at times t, amplitude kept from the last peak."""
     flips = np.flatnonzero(a[:-1] * a[1:] < 0.0)
     zero = t[flips] - a[flips] * (t[flips + 1] - t[flips]) / (a[flips + 1] - a[flips])
     inner = a[1:-1]
     peaks = np.abs(inner[(np.abs(inner) >= np.abs(a[:-2])) & (np.abs(inner) > np.abs(a[2:]))])
     kept = (peaks[-1] / amplitude) ** (2.0 / len(peaks))
-    return Slosh(0.5 / float(np.mean(np.diff(zero))), float(kept))
+    return Swing(0.5 / float(np.mean(np.diff(zero))), float(kept))
 
 
 def first_mode() -> tuple[Rung, Rung]:
