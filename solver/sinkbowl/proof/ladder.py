@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, collapse, u_tube, waves
+from . import added_mass, collapse, forced_heave, u_tube, waves
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,
     "waves": waves.CHECKS,
+    "heave": forced_heave.CHECKS,
     "u-tube": u_tube.CHECKS,
     "collapse": collapse.CHECKS,
 }
