@@ -23,6 +23,7 @@ from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
+from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
@@ -35,7 +36,22 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-for command in (new, check, size, run, compare, curves, fit, film, report, export, demo):
+COMMANDS = (
+    new,
+    check,
+    size,
+    run,
+    compare,
+    curves,
+    fit,
+    film,
+    report,
+    export,
+    demo,
+    verify,
+)
+
+for command in COMMANDS:
     app.command()(command)
 
 

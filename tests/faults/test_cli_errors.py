@@ -40,6 +40,7 @@ COMMANDS = (
     "report",
     "export",
     "demo",
+    "verify",
 )
 
 

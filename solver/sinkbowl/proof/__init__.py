@@ -1,0 +1,1 @@
+"""The ladder of proof: the solver against closed forms and published values, as people run it."""
