@@ -120,7 +120,7 @@ def test_the_film_plays_in_a_browser(page: Path, browser) -> None:
         "if (film.currentTime > 0.05) done(film.currentTime) }; film.play()"
     )
     assert played > 0.05
-    assert browser.execute_script(film + "return film.videoWidth") == 1280
+    assert browser.execute_script(film + "return film.videoWidth") == 1920
     broken = "return [...document.images].filter(i => i.naturalWidth == 0).length"
     assert browser.execute_script(broken) == 0
 

@@ -81,6 +81,7 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
             size=16,
         )
     axes.set_yscale("log")
+    axes.margins(y=0.12)
     axes.set_title("sinking time T \u221a(g/H)", loc="left", size=18)
     _ratio_axis(axes, points)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
