@@ -14,13 +14,16 @@ import typer
 from sinkbowl.errors import RunError, SinkbowlError
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare
+from sinkbowl_post.commands.curves import curves
 from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
 from sinkbowl_post.commands.new import new
+from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
+from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
@@ -33,7 +36,22 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-for command in (new, check, size, run, compare, fit, film, export, demo):
+COMMANDS = (
+    new,
+    check,
+    size,
+    run,
+    compare,
+    curves,
+    fit,
+    film,
+    report,
+    export,
+    demo,
+    verify,
+)
+
+for command in COMMANDS:
     app.command()(command)
 
 

@@ -33,6 +33,8 @@ BRASS_EDGE = "#6B4A12"
 SURFACE_LINE = "#06283F"
 
 STILL_TO_FAST = ("#0B4F7D", "#1E7FB0", "#55B0D3", "#A6DCEB", "#F4FCFD")
+STILL_TO_SPINNING = ("#0B4F7D", "#3C6E8F", "#8E8F78", "#D9A441", "#FFE9B0")
+PLAIN_WATER = ("#1E7FB0", "#1E7FB0")
 LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
 
 FIGURE_SUFFIXES = (".png", ".svg")
@@ -96,8 +98,16 @@ def house_style() -> Iterator[None]:
 
 
 def water_map(quantity: str) -> LinearSegmentedColormap:
-    """Colours of the water: "speed" is the lighter the faster, "pressure" the darker the higher."""
-    colours = {"speed": STILL_TO_FAST, "pressure": LOW_TO_HIGH}[quantity]
+    """Colours of the water: "speed" is the lighter the faster, "pressure" the darker the higher.
+
+    "vorticity" turns from blue to brass where the water spins; "none" is plain blue.
+    """
+    colours = {
+        "speed": STILL_TO_FAST,
+        "pressure": LOW_TO_HIGH,
+        "vorticity": STILL_TO_SPINNING,
+        "none": PLAIN_WATER,
+    }[quantity]
     return LinearSegmentedColormap.from_list(f"sinkbowl_{quantity}", colours)
 
 

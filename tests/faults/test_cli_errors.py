@@ -28,7 +28,20 @@ mass = "200 g"
 diameter = "20 mm"
 """
 
-COMMANDS = ("new", "check", "size", "run", "compare", "fit", "film", "export", "demo")
+COMMANDS = (
+    "new",
+    "check",
+    "size",
+    "run",
+    "compare",
+    "curves",
+    "fit",
+    "film",
+    "report",
+    "export",
+    "demo",
+    "verify",
+)
 
 
 @pytest.fixture

@@ -32,14 +32,6 @@ HORSESHOE = np.array(
 """Section of two rings joined by a base [m]: a line across it meets the solid twice."""
 
 
-def sphere(radius: float, points: int = 721) -> FloatArray:
-    """Outline of a sphere about the origin, counter-clockwise from its lowest point."""
-    angle = np.linspace(-0.5 * np.pi, 0.5 * np.pi, points)
-    outline = radius * np.column_stack((np.cos(angle), np.sin(angle)))
-    outline[[0, -1], 0] = 0.0
-    return outline
-
-
 def pappus(outline: FloatArray) -> float:
     """Volume per radian of a closed outline (k, 2): triangles to the origin, area times mean r."""
     after = np.roll(outline, -1, axis=0)

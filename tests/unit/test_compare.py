@@ -19,7 +19,7 @@ from sinkbowl.sinking import Sinking
 from sinkbowl_post.cli import main
 from sinkbowl_post.compare.compare import Comparison, compare, discharge_coefficient, table
 from sinkbowl_post.compare.figure import comparison_figure, horizon
-from sinkbowl_post.export import export_history
+from sinkbowl_post.export.history_table import export_history
 from sinkbowl_post.style import LINES, save_figure, seconds
 
 HOLE_AREA = math.pi * HOLE**2 / 4

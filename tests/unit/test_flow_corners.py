@@ -26,10 +26,10 @@ from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.flow.voyage import embark
+from sinkbowl.proof.tanks import full_tank
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import Progress, run
 from sinkbowl.statics.hydrostatics import final_draft
-from tanks import full_tank
 
 CUP = """
 [bowl]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus, sphere
+from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sinkbowl.flow.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels.cut import crossings, solid_faces, solid_moments
+from sinkbowl.proof.tanks import sphere
 
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
 """Cone with its apex down: R = 60 mm, H = 120 mm."""

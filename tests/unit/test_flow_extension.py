@@ -22,7 +22,7 @@ from sinkbowl.flow.step import (
     locate_surface,
     make_operators,
 )
-from tanks import DENSITY, full_tank
+from sinkbowl.proof.tanks import DENSITY, full_tank
 
 
 def half_full() -> tuple[FlowOperators, FlowState]:

@@ -17,7 +17,7 @@ from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import FlowOperators, locate_surface, make_operators
-from tanks import DENSITY
+from sinkbowl.proof.tanks import DENSITY
 
 
 def tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:

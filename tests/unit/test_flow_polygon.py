@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, pappus, sphere
+from flow_bodies import FloatArray, pappus
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sinkbowl.flow.kernels.polygon import clip, moment, place_plane, rectangle
+from sinkbowl.proof.tanks import sphere
 
 SHARE = st.floats(0.0, 1.0)
 ANGLE = st.floats(-np.pi, np.pi)

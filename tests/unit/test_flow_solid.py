@@ -11,7 +11,6 @@ from flow_bodies import (
     even_grid,
     graded_grid,
     pappus,
-    sphere,
 )
 
 from sinkbowl.bowl import shapes
@@ -23,6 +22,7 @@ from sinkbowl.flow.kernels.interface import open_polygon
 from sinkbowl.flow.kernels.polygon import moment
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.solid import LEAST_OPEN, Solid, place_solid
+from sinkbowl.proof.tanks import sphere
 
 SNAPPED = 1e-6
 """Share of a face that may be snapped to open or closed."""

@@ -20,7 +20,7 @@ from sinkbowl.flow.step import (
     make_operators,
     solve_pressure_and_heave,
 )
-from tanks import DENSITY, full_tank
+from sinkbowl.proof.tanks import DENSITY, full_tank
 
 ROUND_OFF = 1e-15
 """Relative to all the water; a step adds and subtracts each flux once."""

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+from sinkbowl.proof.ladder import LADDER
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -17,3 +19,10 @@ def test_every_shipped_case_is_in_the_readme():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     missing = [case.name for case in (ROOT / "cases").glob("*.toml") if case.name not in readme]
     assert not missing
+
+
+def test_every_family_of_checks_is_in_the_readme():
+    """Whoever types ``sinkbowl verify --only`` finds the names there."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    told = next(line for line in readme.splitlines() if line.startswith("sinkbowl verify"))
+    assert not [family for family in LADDER if family not in told]

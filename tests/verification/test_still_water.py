@@ -15,7 +15,7 @@ from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import FlowOperators, advance, make_operators
-from tanks import DENSITY
+from sinkbowl.proof.tanks import DENSITY
 
 
 def cup() -> Bowl:

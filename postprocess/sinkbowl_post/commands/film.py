@@ -15,15 +15,19 @@ def film(
     films: Annotated[
         list[Path], typer.Option("--output", "-o", help="Film, .mp4 or .gif; may be repeated.")
     ],
-    colour: Annotated[str, typer.Option(help="What colours the water: speed or pressure.")] = (
-        "speed"
-    ),
+    colour: Annotated[
+        str,
+        typer.Option(help="What colours the water: speed, pressure, vorticity or none."),
+    ] = "speed",
+    tracers: Annotated[
+        bool, typer.Option("--tracers", help="Show specks that drift with the water.")
+    ] = False,
 ) -> None:
     """Film the run, the bowl cut open.
 
     The bowl's depth against time runs along beside it.
 
-    Example: sinkbowl film my-bowl.h5 -o my-bowl.mp4
+    Example: sinkbowl film my-bowl.h5 -o my-bowl.mp4 --tracers
     """
     from sinkbowl.running.result import read_result
     from sinkbowl_post.film.film import make_film
@@ -31,5 +35,5 @@ def film(
 
     read = read_result(result)
     with film_bar() as show:
-        make_film(read, films, colour, show)
+        make_film(read, films, colour, show, tracers)
     typer.echo("written: " + ", ".join(str(path) for path in films))

@@ -15,14 +15,16 @@ from PIL import Image
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result
-from sinkbowl_post.film.scene import QUANTITIES, SIZE, Scene
+from sinkbowl_post.film.quantity import QUANTITIES
+from sinkbowl_post.film.scene import SIZE, Scene, window_for
+from sinkbowl_post.film.tracers import drift
 from sinkbowl_post.style import check_output
 
 SUFFIXES = (".mp4", ".gif")
 FRAMES_PER_SECOND = 25
 MOST_FRAMES = 300  # a film of 12 s; a run with more frames is shown in larger steps
 LAST_FRAME_HOLDS = 1.6  # s
-GIF_SHRINK = 2  # the GIF's pixels are this many of the film's, each way
+GIF_SHRINK = 3  # the GIF's pixels are this many of the film's, each way
 GIF_COLOURS = 160
 GIF_SAMPLES = 6
 DITHER = Image.Dither.NONE
@@ -53,6 +55,7 @@ class Mp4:
             SIZE,
             pix_fmt_in="rgba",
             fps=FRAMES_PER_SECOND,
+            macro_block_size=2,
             quality=None,
             output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
             ffmpeg_log_level="error",
@@ -127,15 +130,17 @@ def make_film(
     outputs: Sequence[Path],
     colour: str = "speed",
     progress: Callable[[int, int], None] | None = None,
+    tracers: bool = False,
 ) -> None:
     """Write the film of a run, one picture a stored frame (of very many: every second, third ...).
 
     Parameters
     ----------
     result : a run with frames; one in progress or stopped gives the film so far
-    outputs : files to write, by suffix .mp4 (1280 x 720) or .gif (640 x 360)
-    colour : what colours the water, "speed" or "pressure"
+    outputs : files to write, by suffix .mp4 (1920 x 1080) or .gif (640 x 360)
+    colour : what colours the water, "speed", "pressure", "vorticity" or "none"
     progress : called with (frames drawn, frames in all)
+    tracers : whether specks drift with the water
 
     Raises
     ------
@@ -148,7 +153,11 @@ def make_film(
     if len(result.frames) == 0:
         raise ResultError(f"{result.path}: holds no frames to film (status: {result.status}).")
     shown = shown_frames(len(result.frames))
-    scene = Scene(result, colour, slowness(result.frames.t[shown]))
+    specks = {}
+    if tracers:
+        paths = drift(result, shown, window_for(result).reach)
+        specks = dict(zip(shown, paths, strict=True))
+    scene = Scene(result, colour, slowness(result.frames.t[shown]), specks)
     with ExitStack() as stack:
         encoders = [
             stack.enter_context(ENCODERS[path.suffix.lower()](path, len(shown))) for path in outputs

@@ -19,7 +19,7 @@ Array = NDArray[np.float32]
 
 SOLID_BELOW = 0.05  # open fraction under which a cell's own values mean nothing
 SPREAD_SWEEPS = 3  # cells that the water is carried on into the solid, and its colour into the air
-EDGE_WIDTH = 2.2  # px, the dark line along the water's edge
+EDGE_WIDTH = 3.3  # px, the dark line along the water's edge
 AIR_INDEX = 256  # the air's place in the palette, behind the colours of the water
 
 

@@ -8,7 +8,8 @@ Everything that stands still is drawn once; a frame paints the water and draws w
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from types import MappingProxyType
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.running.result import Result
 from sinkbowl_post.film.picture import Painter, Window
+from sinkbowl_post.film.quantity import QUANTITIES, Quantity
 from sinkbowl_post.style import (
     BRASS,
     BRASS_EDGE,
@@ -36,34 +38,13 @@ from sinkbowl_post.style import (
     water_map,
 )
 
-SIZE = (1280, 720)  # px
-CUTAWAY = (36, 112, 760, 512)  # px: left, top, width, height
-CURVE = (908, 112, 332, 512)
-DPI = 96
+SIZE = (1920, 1080)  # px
+CUTAWAY = (54, 168, 1140, 768)  # px: left, top, width, height
+CURVE = (1362, 168, 498, 768)
+DPI = 144
+SPECK = 2.6  # pt
 CURVE_POINTS = 800
 FAST_SHARE = 0.995  # share of the wet cells whose speed lies inside the colour scale
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """What colours the water: the fields it needs, its label with unit, and SI to that unit."""
-
-    fields: tuple[str, ...]
-    label: str
-    scale: float
-
-    def of(self, fields: dict[str, NDArray[np.float32]]) -> NDArray[np.float32]:
-        """The quantity in its unit: the magnitude of its fields."""
-        size = np.abs(fields[self.fields[0]])
-        for name in self.fields[1:]:
-            size = np.hypot(size, fields[name])
-        return size * np.float32(self.scale)
-
-
-QUANTITIES = {
-    "speed": Quantity(("u_r", "u_z"), "water speed [m/s]", 1.0),
-    "pressure": Quantity(("pressure",), "pressure [kPa]", 1e-3),
-}
 
 
 class Scene:
@@ -72,17 +53,26 @@ class Scene:
     Parameters
     ----------
     result : with at least one frame
-    colour : "speed" or "pressure"
+    colour : what colours the water, one of QUANTITIES
+    specks : places of the tracers at each frame, by its number; empty for none
     slowness : how many times slower than life the film runs, for its caption
     """
 
-    def __init__(self, result: Result, colour: str, slowness: float) -> None:
+    def __init__(
+        self,
+        result: Result,
+        colour: str,
+        slowness: float,
+        specks: Mapping[int, NDArray[np.float64]] = MappingProxyType({}),
+    ) -> None:
         self._result = result
+        self._specks = specks
         self._quantity = QUANTITIES[colour]
         self._window = window_for(result)
         self._top_value = scale_top(result, self._quantity, self._window)
         colours = water_map(colour)
         grid = result.grid
+        self._centres = cell_centres(result)
         self._painter = Painter(
             grid["r_f"],
             grid["z_f"],
@@ -106,7 +96,7 @@ class Scene:
         self._still = self._pixels.copy()
 
     def draw(self, k: int) -> NDArray[np.uint8]:
-        """Pixels (720, 1280, 4) of frame k; the array is used again for the next frame."""
+        """Pixels (1080, 1920, 4) of frame k; the array is used again for the next frame."""
         frames = self._result.frames
         fields = frames.fields(k, ("volume_fraction", *self._quantity.fields))
         water = fields.pop("volume_fraction")
@@ -114,9 +104,10 @@ class Scene:
         left, top, width, height = CUTAWAY
         self._pixels[:] = self._still
         self._pixels[top : top + height, left : left + width, :3] = self._painter.paint(
-            water, self._quantity.of(fields), draft
+            water, self._quantity.of(fields, self._centres), draft
         )
         self._move(float(frames.t[k]), draft)
+        self._show_specks(k, draft)
         for artist in self._moving:
             artist.draw(self._renderer)
         return self._pixels
@@ -162,6 +153,8 @@ class Scene:
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
 
     def _colour_bar(self, colour: str) -> None:
+        if not self._quantity.label:
+            return
         axes = self._figure.add_axes((0.20, 0.075, 0.22, 0.028))
         ramp = np.linspace(0, self._top_value, 256)
         norm = Normalize(0, self._top_value)
@@ -197,6 +190,9 @@ class Scene:
         (level,) = self._cut.plot(
             [-reach, reach], [0, 0], color=INK, linewidth=1.2, dashes=(6, 5), alpha=0.5
         )
+        (self._dust,) = self._cut.plot(
+            [], [], "o", color=PAPER, markersize=SPECK, markeredgewidth=0, alpha=0.8
+        )
         self._clock = self._figure.text(
             0.969, 0.955, "", size=25, weight="bold", va="top", ha="right"
         )
@@ -204,7 +200,7 @@ class Scene:
         (self._past_bottom,) = self._curve.plot([], [], color=INK, linewidth=4.5)
         (self._link,) = self._curve.plot([], [], color=HAIRLINE, linewidth=1.2)
         (self._dots,) = self._curve.plot([], [], "o", color=INK, markersize=11, clip_on=False)
-        moving: list[Artist] = [level, *(polygon for polygon, _ in self._solids)]
+        moving: list[Artist] = [self._dust, level, *(polygon for polygon, _ in self._solids)]
         moving += [self._clock, self._link, self._past_rim, self._past_bottom, self._dots]
         for artist in moving:
             artist.set_animated(True)
@@ -223,8 +219,22 @@ class Scene:
         self._link.set_data([0, now], [-draft, -draft])
         self._dots.set_data([now, now], [-draft, rim - draft])
 
+    def _show_specks(self, k: int, draft: float) -> None:
+        places = self._specks.get(k)
+        if places is not None:
+            r, z = places[:, 0], places[:, 1] - draft
+            shown = (r < self._window.reach) & (z > self._window.bottom)
+            r, z = r[shown], z[shown]
+            self._dust.set_data(np.concatenate((-r, r)), np.concatenate((z, z)))
+
     def _rim(self) -> float:
         return float(self._result.grid["outline"][:, 1].max())
+
+
+def cell_centres(result: Result) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cell centres r (nr,) and z (nz,) of a result's grid [m]."""
+    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
+    return (r_f[1:] + r_f[:-1]) / 2, (z_f[1:] + z_f[:-1]) / 2
 
 
 def solid_sections(result: Result) -> list[NDArray[np.float64]]:
@@ -256,13 +266,15 @@ def scale_top(result: Result, quantity: Quantity, window: Window) -> float:
     """A round value that the quantity hardly ever passes in the water shown, over some frames."""
     frames, grid = result.frames, result.grid
     near = grid["r_f"][1:, None] < window.reach
-    largest = 0.0
+    largest, centres = 0.0, cell_centres(result)
     for k in np.unique(np.linspace(0, len(frames) - 1, 12).astype(int)):
         fields = frames.fields(int(k), ("volume_fraction", *quantity.fields))
         shown = near & (grid["z_f"][None, :-1] - frames.draft[k] > window.bottom)
         wet = shown & (fields.pop("volume_fraction") > 0.5) & (grid["open_fraction"] > 0.5)
         if wet.any():
-            largest = max(largest, float(np.quantile(quantity.of(fields)[wet], FAST_SHARE)))
+            largest = max(
+                largest, float(np.quantile(quantity.of(fields, centres)[wet], FAST_SHARE))
+            )
     return _round_up(largest) if largest > 0 else 1.0
 
 

@@ -1,1 +1,1 @@
-"""The solver against what is known from outside it: exact solutions and published values."""
+"""The ladder of proof: the solver against closed forms and published values, as people run it."""

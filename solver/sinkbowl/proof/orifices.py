@@ -17,7 +17,7 @@ from .orifice_flow import (
     round_pipe,
     slug_length,
 )
-from .rung import Rung
+from .rung import Check, Rung
 
 FREE_JET = "free-streamline boundary elements, 0.5913 +- 0.0003; agrees with Bloch 1968/69"
 
@@ -178,7 +178,7 @@ def draining_tank() -> Rung:
     )
 
 
-ORIFICES: tuple[Callable[[], Rung], ...] = (
+CHECKS: tuple[Check, ...] = (
     slug_in_a_plane,
     slug_in_a_pipe,
     jet_of_a_hole,

@@ -1,15 +1,25 @@
-"""One rung of the ladder of proof: a value known from outside and the one found here."""
+"""One rung of the ladder of proof: a reference value, ours, and what may lie between."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 
 @dataclass(frozen=True)
 class Rung:
-    """A check value and what the solver gives for it.
+    """One check.
 
-    `allowed` is the relative error within which ours must lie, or by which it may fall below a
-    reference that it must reach ("at least"); `grids` holds names of grids and what they give.
+    name : what is checked, in a few words
+    source : where the reference comes from, and whether it was seen there or is from memory
+    reference, ours : the two values, in `unit`
+    allowed : relative error that passes
+    unit : SI unit, empty for a ratio
+    kind : "within" the allowed error on both sides, or "at least" the reference less that error
+    grids : (label, value) of each grid, coarse to fine, the last one ours; empty for an order,
+        which is drawn from another rung's
+    note : what a reader must know to judge it
     """
 
     name: str
@@ -17,19 +27,23 @@ class Rung:
     reference: float
     ours: float
     allowed: float
-    unit: str = "1"
+    unit: str = ""
     kind: Literal["within", "at least"] = "within"
     grids: tuple[tuple[str, float], ...] = ()
     note: str = ""
 
     @property
     def error(self) -> float:
-        """Relative error of ours."""
+        """Relative error of our value."""
         return self.ours / self.reference - 1.0
 
     @property
     def passed(self) -> bool:
-        """Whether ours lies within what is allowed."""
+        """Whether the rung holds; a value that is not a number never does."""
         if self.kind == "at least":
             return self.error >= -self.allowed
         return abs(self.error) <= self.allowed
+
+
+Check = Callable[[], Rung | tuple[Rung, ...]]
+"""A function that computes its rungs, grids and all."""

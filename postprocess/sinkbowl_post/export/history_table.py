@@ -1,4 +1,4 @@
-"""Results for other programs: the history as CSV, SI, names and units in the first line."""
+"""The history of a run as CSV: SI, one row a time step, names and units in the first line."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from sinkbowl.errors import ResultError
 from sinkbowl.running.record import DATASETS
 from sinkbowl.running.result import Result
+from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.style import check_output
 
 
@@ -29,5 +30,6 @@ def export_history(result: Result, path: Path) -> int:
     if not len(table):
         raise ResultError(f"{result.path}: holds no history yet (status: {result.status}).")
     header = ",".join(f"{dataset.column} [{dataset.units}]" for dataset in columns)
-    np.savetxt(path, table, fmt="%.9g", delimiter=",", header=header, comments="")
+    with written_aside(path.parent) as aside:
+        np.savetxt(aside / path.name, table, fmt="%.9g", delimiter=",", header=header, comments="")
     return len(table)

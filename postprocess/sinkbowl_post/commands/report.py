@@ -1,0 +1,30 @@
+"""``sinkbowl report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sinkbowl_post.commands.options import ResultFile
+
+
+def report(
+    result: ResultFile,
+    output: Annotated[Path, typer.Option("--output", "-o", help="Page to write, .html.")],
+) -> None:
+    """Tell the story of a run on one page for the browser.
+
+    Film, curves, table, health of the run and where it comes from, all in one file.
+
+    Example: sinkbowl report my-bowl.h5 -o my-bowl.html
+    """
+    from sinkbowl.running.result import read_result
+    from sinkbowl_post.pages.progress import film_bar
+    from sinkbowl_post.report.report import make_report
+
+    read = read_result(result)
+    with film_bar() as show:
+        make_report(read, output, show)
+    typer.echo(f"{output}: written")

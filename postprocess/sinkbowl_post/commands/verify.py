@@ -1,0 +1,46 @@
+"""``sinkbowl verify``."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from sinkbowl.errors import CaseError, RunError
+from sinkbowl_post.commands.options import AsJson
+from sinkbowl_post.pages.json_text import json_text
+
+
+def verify(
+    only: Annotated[
+        list[str] | None,
+        typer.Option("--only", help="A family of checks, e.g. waves; may be repeated."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Hold the flow solver against closed forms and published values, here and now.
+
+    Exit status 1 if a check falls short; it stays in the table.
+
+    Example: sinkbowl verify --only added-mass
+    """
+    from sinkbowl.proof.ladder import LADDER, climb
+    from sinkbowl_post.pages.progress import step_bar
+    from sinkbowl_post.pages.verify_page import verify_figures, verify_page
+
+    for family in only or ():
+        if family not in LADDER:
+            raise CaseError(
+                "is no family of checks",
+                key="--only",
+                given=family,
+                allowed=f"There are: {', '.join(LADDER)}.",
+            )
+    wanted = [family for family in LADDER if not only or family in only]
+    with step_bar("checks") as show:
+        found = climb(wanted, show)
+    figures = verify_figures(found)
+    typer.echo(json_text(figures) if as_json else verify_page(found))
+    short = [check["name"] for check in figures["checks"] if not check["passed"]]
+    if short:
+        raise RunError(f"{len(short)} of {len(figures['checks'])} fall short: {'; '.join(short)}")

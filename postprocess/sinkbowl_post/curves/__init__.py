@@ -1,0 +1,1 @@
+"""Reference curves and breakdown map from many runs."""

@@ -1,0 +1,140 @@
+"""One run as one point of the reference curves, with what each reduced model says of it.
+
+Dimensionless: hole over inner diameter of the rim, d/D; mass of bowl and ballast over that of the
+water which the bowl displaces with its rim at the surface, m / (rho V); time until the rim is under
+over the time scale of the bowl, T sqrt(g / H), H its height (Froude similarity: all lengths scaled
+alike leave the three unchanged, as long as C_d does not change and surface tension does not count).
+
+Why a reduced model fails is read off the run:
+
+- discharge: effective coefficient over the middle of the filling against the model's own;
+- inertia: speed of the bowl as its rim passes under, over g T, the share of free fall;
+- jet: momentum that the jet carries in, mean of rho Q^2 / a, over the weight;
+- overflow: whether water came over the rim before the rim was under;
+- plug: whether the meniscus in the hole holds more head than there is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import ResultError
+from sinkbowl.running.result import Result, read_result
+from sinkbowl.statics.checking import check
+from sinkbowl_post.compare.compare import Comparison, compare
+
+INDEX = "index.h5"
+"""A sweep's own table, which lies among its results."""
+
+
+@dataclass(frozen=True)
+class RunPoint:
+    """What one run says.
+
+    Attributes
+    ----------
+    path, title : where it comes from, and what it is
+    hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
+    time, uncertainty : until the rim is under [s], and its numerical standard or grid uncertainty
+        [s]; None where the run has none
+    scale : sqrt(H / g) [s]
+    models : sinking time of each reduced model [s], None where it has none
+    discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
+    overflow, plugged : see the module
+    """
+
+    path: Path
+    title: str
+    hole: float
+    hole_ratio: float
+    mass_ratio: float
+    time: float
+    uncertainty: float | None
+    scale: float
+    models: Mapping[str, float | None]
+    discharge: float | None
+    inertia: float
+    jet: float
+    overflow: bool
+    plugged: bool
+
+    def deviation(self, model: str) -> float | None:
+        """Model's time over the flow solver's, less one."""
+        time = self.models[model]
+        return None if time is None else time / self.time - 1.0
+
+
+def read_points(
+    places: Sequence[Path], progress: Callable[[int, int], None] | None = None
+) -> tuple[list[RunPoint], list[str]]:
+    """Points of all results named, or lying in the folders named, and what was left out and why.
+
+    Raises
+    ------
+    ResultError : a place does not exist, or no run of all of them sank
+    """
+    files = list(_files(places))
+    points, left_out = [], []
+    for done, path in enumerate(files, start=1):
+        result = read_result(path)
+        if result.sinking_time is None:
+            left_out.append(f"{path.name}: {result.outcome or result.status}")
+        else:
+            points.append(point_of(result))
+        if progress:
+            progress(done, len(files))
+    if not points:
+        raise ResultError(f"None of {len(files)} results has a sinking time.")
+    return sorted(points, key=lambda point: (point.mass_ratio, point.hole)), left_out
+
+
+def _files(places: Iterable[Path]) -> Iterable[Path]:
+    for place in places:
+        if place.is_dir():
+            yield from sorted(file for file in place.glob("*.h5") if file.name != INDEX)
+        else:
+            yield place
+
+
+def point_of(result: Result) -> RunPoint:
+    """The point of one run that sank."""
+    case, comparison, time = result.case, compare(result), result.sinking_time
+    assert time is not None
+    bowl, history = case.bowl, result.history
+    before = history["t"] <= time
+    jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
+    weight = case.total_mass * GRAVITY
+    raised = float(result.attrs.get("sinking_time_uncertainty_s", math.nan))
+    return RunPoint(
+        path=result.path,
+        title=result.title,
+        hole=case.hole.diameter,
+        hole_ratio=case.hole.diameter / (2.0 * float(bowl.inner[-1, 0])),
+        mass_ratio=case.total_mass / (case.water.density * displaced(case)),
+        time=time,
+        uncertainty=None if math.isnan(raised) else raised,
+        scale=math.sqrt((bowl.rim_height) / GRAVITY),
+        models={name: model.sinking_time for name, model in comparison.models.items()},
+        discharge=_discharge_lost(comparison),
+        inertia=float(np.interp(time, history["t"], history["speed"])) / (GRAVITY * time),
+        jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
+        overflow=result.events.get("over_rim", math.inf) < time,
+        plugged=check(case).verdict == "plugged",
+    )
+
+
+def displaced(case: Case) -> float:
+    """Volume inside the outer outline up to the rim, hole plugged [m^3]."""
+    return float(case.bowl.outer_volume(case.bowl.rim_height))
+
+
+def _discharge_lost(comparison: Comparison) -> float | None:
+    flow, model = comparison.discharge["flow"], comparison.discharge["quasi-static"]
+    return flow / model - 1.0 if flow is not None and model else None

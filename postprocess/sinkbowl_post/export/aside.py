@@ -1,0 +1,21 @@
+"""Files that appear whole or not at all: written in a folder aside, then moved into place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+
+@contextmanager
+def written_aside(folder: Path) -> Iterator[Path]:
+    """A new folder inside ``folder``; at the end of the ``with`` block its files move up.
+
+    An error in the block removes everything that was written.
+    """
+    with TemporaryDirectory(dir=folder, prefix=".sinkbowl-") as name:
+        aside = Path(name)
+        yield aside
+        for file in sorted(aside.iterdir()):
+            file.replace(folder / file.name)

@@ -1,0 +1,97 @@
+"""What the report says in words and figures, without any pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.running.result import Result
+from sinkbowl_post.compare.compare import Comparison
+from sinkbowl_post.style import seconds
+
+EVENTS = {
+    "rim_under": "the rim passes under the still surface",
+    "over_rim": "first water over the rim",
+    "full": "the bowl is full",
+    "half_sunk": "at rest, part-sunk",
+}
+
+Rows = list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Story:
+    """Sentences and table rows of the report; every row a name and what belongs to it."""
+
+    lead: str
+    times: list[tuple[str, ...]]
+    events: Rows
+    health: Rows
+    provenance: Rows
+
+
+def tell(result: Result, comparison: Comparison) -> Story:
+    """The story of a run, in progress or ended."""
+    return Story(
+        lead=_lead(result),
+        times=_times(comparison),
+        events=[
+            (EVENTS[name], seconds(t))
+            for name, t in sorted(result.events.items(), key=lambda event: event[1])
+            if name in EVENTS
+        ],
+        health=_health(result),
+        provenance=[
+            ("result file", result.path.name),
+            ("status", result.status),
+            ("made by", f"sinkbowl {result.attrs['tool_version']}"),
+            ("case, SHA-256", str(result.attrs["case_hash"])),
+            ("to make it again", f"sinkbowl run CASE -o {result.path.name}"),
+        ],
+    )
+
+
+def _lead(result: Result) -> str:
+    if result.sinking_time is None:
+        return f"The rim has not passed under: {result.outcome or result.status}."
+    return f"Its rim passes under {seconds(result.sinking_time)} after release."
+
+
+def _times(comparison: Comparison) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = []
+    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
+        time, coefficient = sinking.sinking_time, comparison.discharge[name]
+        ratio = comparison.ratio(name) if name in comparison.models else None
+        rows.append(
+            (
+                "flow solver" if name == "flow" else name,
+                sinking.outcome if time is None else seconds(time),
+                "" if ratio is None else f"{ratio:.3f}",
+                "" if coefficient is None else f"{coefficient:.3f}",
+            )
+        )
+    return rows
+
+
+def _health(result: Result) -> Rows:
+    history = result.history
+    if len(history["t"]) == 0:
+        return [("time steps", "none")]
+    water = history["water_volume"][0]
+    return [
+        (
+            "time steps",
+            f"{len(history['t'])}, {1e3 * np.median(history['dt']):.3g} ms the usual one",
+        ),
+        ("water lost or won", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
+        (
+            "momentum not accounted for at the end",
+            f"{100 * abs(history['momentum_error'][-1]):.2g} % of the weight's impulse",
+        ),
+        (
+            "water moved to keep fractions in range",
+            f"{history['clipped_volume'][-1] / water:.1e} of all the water",
+        ),
+        ("iterations of the pressure solve", f"{history['iterations'].mean():.1f} a step"),
+    ]

@@ -1,0 +1,143 @@
+"""Reference curves: every run one dimensionless point, every model judged against it."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import h5py
+import pytest
+from synthetic import BASE, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, WALL, filling, write_result
+
+from console import call
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import ResultError
+from sinkbowl.water import water_at
+from sinkbowl_post.curves.breakdown import breakdown, families, level_of
+from sinkbowl_post.curves.figure import curves_figure
+from sinkbowl_post.curves.points import RunPoint, read_points
+from sinkbowl_post.curves.table import csv_text
+
+
+@pytest.fixture(scope="module")
+def point(tmp_path_factory: pytest.TempPathFactory) -> RunPoint:
+    place = tmp_path_factory.mktemp("curves")
+    write_result(place / "run.h5")
+    points, left_out = read_points([place])
+    assert not left_out
+    return points[0]
+
+
+def family(point: RunPoint) -> list[RunPoint]:
+    """Four holes; the quasi-static model off by 0, 4, 8 and 30 %."""
+    return [
+        replace(
+            point,
+            hole=share * 0.1,
+            hole_ratio=share,
+            time=1.0,
+            models={"quasi-static": 1.0 + off, "heave": 1.0, "falling": None},
+        )
+        for share, off in ((0.1, 0.0), (0.2, 0.04), (0.4, 0.08), (0.8, 0.30))
+    ]
+
+
+def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
+    """From first principles: d/D, m/(rho pi R^2 H) and sqrt(H/g) of a straight cup."""
+    density = water_at(293.15).density
+    assert point.hole_ratio == pytest.approx(HOLE / (2 * (RADIUS - WALL)), rel=1e-9)
+    assert point.mass_ratio == pytest.approx(
+        MASS / (density * math.pi * RADIUS**2 * HEIGHT), rel=1e-6
+    )
+    assert point.scale == pytest.approx(math.sqrt(HEIGHT / GRAVITY), rel=1e-12)
+    assert point.time == pytest.approx(filling(2).t[-1], rel=1e-9)
+
+
+def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point: RunPoint) -> None:
+    """The made-up run is Torricelli's closed form, and starts with the hole's plug already full.
+
+    The model fills that first, at the starting head: base / (C sqrt(2 g head)) longer.
+    """
+    plug = BASE / (DISCHARGE * math.sqrt(2 * GRAVITY * filling(2).head[0]))
+    assert point.deviation("quasi-static") == pytest.approx(plug / point.time, abs=2e-4)
+    assert point.discharge == pytest.approx(0.0, abs=5e-3)
+
+
+def test_neighbouring_holes_of_one_level_make_one_region(point: RunPoint) -> None:
+    regions = [r for r in breakdown(family(point)) if r.model == "quasi-static"]
+    assert [(r.low, r.high, r.within) for r in regions] == [
+        (0.1, 0.1, 0.02),
+        (0.2, 0.2, 0.05),
+        (0.4, 0.4, 0.10),
+        (0.8, 0.8, None),
+    ]
+    heave = [r for r in breakdown(family(point)) if r.model == "heave"]
+    assert [(r.low, r.high, r.within, r.reasons) for r in heave] == [(0.1, 0.8, 0.02, ())]
+
+
+def test_the_largest_effect_is_named_first(point: RunPoint) -> None:
+    runs = [replace(p, inertia=0.2, jet=0.4, discharge=0.01) for p in family(point)]
+    last = breakdown(runs)[3]
+    assert last.model == "quasi-static"
+    assert last.reasons[0].startswith("jet momentum, 40 %")
+    assert last.reasons[1].startswith("inertia, 20 %")
+    assert not any("coefficient" in reason for reason in last.reasons)
+
+
+def test_levels_are_the_finest_that_hold() -> None:
+    assert [level_of(d) for d in (0.0, -0.02, 0.03, -0.09, 0.11, None)] == [
+        0.02,
+        0.02,
+        0.05,
+        0.10,
+        None,
+        None,
+    ]
+
+
+def test_masses_are_families(point: RunPoint) -> None:
+    heavy = replace(point, mass_ratio=point.mass_ratio * 1.5)
+    assert [len(group) for _, group in families([point, heavy, point])] == [2, 1]
+
+
+def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> None:
+    text = csv_text(family(point)).splitlines()
+    assert text[0].startswith("# sinkbowl ")
+    rows = list(csv.DictReader(line for line in text if not line.startswith("#")))
+    assert [float(row["hole_ratio [1]"]) for row in rows] == [0.1, 0.2, 0.4, 0.8]
+    assert rows[3]["falling [s]"] == ""
+    assert float(rows[3]["quasi-static [s]"]) == pytest.approx(1.3)
+
+
+def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> None:
+    write_result(tmp_path / "sank.h5")
+    with h5py.File(write_result(tmp_path / "afloat.h5"), "r+") as file:
+        file.attrs["sinking_time_s"] = math.nan
+        file.attrs["outcome"] = "half-sunk"
+    points, left_out = read_points([tmp_path])
+    assert [p.path.name for p in points] == ["sank.h5"]
+    assert left_out == ["afloat.h5: half-sunk"]
+    with pytest.raises(ResultError, match="None of 1 results"):
+        read_points([tmp_path / "afloat.h5"])
+
+
+def test_the_figure_draws_every_family(point: RunPoint) -> None:
+    runs = family(point)
+    runs += [replace(p, mass_ratio=0.8, uncertainty=0.02) for p in runs]
+    texts = [text.get_text() for text in curves_figure(runs).axes[0].texts]
+    assert len(texts) == 2
+
+
+def test_the_command_writes_table_and_slide(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_result(tmp_path / "run.h5")
+    outputs = ("-o", tmp_path / "c.png", "-o", tmp_path / "c.csv")
+    assert call("curves", tmp_path, *outputs, "--json") == 0
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["runs"][0]["hole_m"] == pytest.approx(HOLE)
+    assert (tmp_path / "c.png").stat().st_size > 10_000
+    assert (tmp_path / "c.csv").is_file()

@@ -1,0 +1,117 @@
+"""Exports read back with meshio: cells, fields and the water they hold."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+from coarse_cups import thick_cup
+from synthetic import write_result
+
+from console import call
+from sinkbowl.errors import ResultError
+from sinkbowl.running.result import Result, read_result
+from sinkbowl.running.runner import run
+from sinkbowl_post.export.export import export
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    return read_result(write_result(tmp_path_factory.mktemp("export") / "run.h5", frames=3))
+
+
+@pytest.fixture(scope="module")
+def computed(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    path = tmp_path_factory.mktemp("computed") / "run.h5"
+    run(thick_cup(4000.0), path)
+    return read_result(path)
+
+
+def test_the_exported_water_is_that_of_the_history(computed: Result, tmp_path: Path) -> None:
+    """Fields are stored in single precision: 1e-6 of the water."""
+    export(computed, tmp_path / "run.vtu")
+    for k in (0, len(computed.frames) - 1):
+        data = meshio.read(tmp_path / f"run_{k:04d}.vtu").cell_data
+        water = float(np.sum(data["volume_fraction"][0] * data["open_volume"][0]))
+        at = np.argmin(np.abs(computed.history["t"] - computed.frames.t[k]))
+        assert water == pytest.approx(computed.history["water_volume"][at], rel=1e-6)
+
+
+def test_every_cell_that_is_not_solid_comes_back_with_its_fields(
+    result: Result, tmp_path: Path
+) -> None:
+    export(result, tmp_path / "one.vtu", frame=-1)
+    assert [file.name for file in tmp_path.iterdir()] == ["one.vtu"]
+    mesh, fields = meshio.read(tmp_path / "one.vtu"), result.frames.fields(2)
+    shown = result.grid["open_fraction"] > 0
+    assert len(mesh.cells_dict["quad"]) == np.count_nonzero(shown)
+    assert mesh.cell_data["pressure"][0] == pytest.approx(fields["pressure"][shown])
+    velocity = mesh.cell_data["velocity"][0]
+    assert velocity[:, 0] == pytest.approx(fields["u_r"][shown])
+    assert velocity[:, 2] == pytest.approx(fields["u_z"][shown])
+    r_c = mesh.points[mesh.cells_dict["quad"]][:, :, 0].mean(axis=1)
+    centres = (result.grid["r_f"][1:] + result.grid["r_f"][:-1]) / 2
+    assert r_c == pytest.approx(np.broadcast_to(centres[:, None], shown.shape)[shown])
+
+
+def test_the_index_names_every_file_with_its_time(result: Result, tmp_path: Path) -> None:
+    export(result, tmp_path / "run.vtu")
+    entries = list(ET.parse(tmp_path / "run.pvd").iter("DataSet"))
+    assert [float(entry.attrib["timestep"]) for entry in entries] == pytest.approx(result.frames.t)
+    assert all((tmp_path / entry.attrib["file"]).is_file() for entry in entries)
+
+
+def test_a_time_series_beside_its_result_leaves_the_result_alone(
+    result: Result, tmp_path: Path
+) -> None:
+    source = tmp_path / "run.h5"
+    source.write_bytes(result.path.read_bytes())
+    export(read_result(source), tmp_path / "run.xdmf")
+    assert source.read_bytes() == result.path.read_bytes()
+    with meshio.xdmf.TimeSeriesReader(tmp_path / "run.xdmf") as reader:
+        points, cells = reader.read_points_cells()
+        assert (len(points), len(cells)) == (41 * 61, 1)
+        t, _, data = reader.read_data(2)
+    assert t == pytest.approx(result.frames.t[2])
+    shown = result.grid["open_fraction"] > 0
+    assert data["pressure"][0] == pytest.approx(result.frames.fields(2)["pressure"][shown])
+
+
+@pytest.mark.parametrize(
+    ("name", "frame", "message"),
+    [
+        ("run.obj", None, r"\.csv or \.vtu or \.xdmf"),
+        ("none/run.vtu", None, "does not exist"),
+        ("run.vtu", 3, "has frames 0 to 2"),
+        ("run.csv", 0, "a table has no frames"),
+    ],
+)
+def test_wrong_wishes_are_refused_and_leave_nothing(
+    result: Result, tmp_path: Path, name: str, frame: int | None, message: str
+) -> None:
+    with pytest.raises(ResultError, match=message):
+        export(result, tmp_path / name, frame)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_export_that_breaks_off_leaves_nothing(
+    result: Result, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        (tmp_path / "seen").touch()
+        raise OSError("no space left")
+
+    monkeypatch.setattr(meshio.xdmf.TimeSeriesWriter, "write_data", full)
+    with pytest.raises(OSError, match="no space"):
+        export(result, tmp_path / "run.xdmf")
+    assert [file.name for file in tmp_path.iterdir()] == ["seen"]
+
+
+def test_the_command_says_what_it_wrote(
+    result: Result, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call("export", result.path, "-o", tmp_path / "run.vtu") == 0
+    assert "3 frames in run.pvd and 3 more files" in capsys.readouterr().out

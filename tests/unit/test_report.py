@@ -1,0 +1,148 @@
+"""The report is one whole page: opened in a real browser, its film plays and nothing is fetched."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from base64 import b64decode
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from synthetic import filling, write_result
+
+from sinkbowl.errors import ResultError
+from sinkbowl.running.result import read_result
+from sinkbowl_post.report.report import make_report
+
+BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+PHONE = (390, 844)  # px, common practice, no source
+SWITCHES = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("report")
+    make_report(read_result(write_result(folder / "run.h5", frames=4)), folder / "run.html")
+    return folder / "run.html"
+
+
+class Tags(HTMLParser):
+    """Every tag of a page with its attributes."""
+
+    def __init__(self, page: Path) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(page.read_text(encoding="utf-8"))
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+
+def test_nothing_on_the_page_lies_elsewhere(page: Path) -> None:
+    """Every address is a data URL (RFC 2397): the page needs no network and no second file."""
+    for _, attrs in Tags(page).found:
+        for name in ("src", "href", "poster"):
+            assert (attrs.get(name) or "data:").startswith("data:")
+    assert not re.search(r"@import|url\(", page.read_text(encoding="utf-8"))
+
+
+def test_every_picture_has_a_text_alternative(page: Path) -> None:
+    """WCAG 2.1, success criterion 1.1.1 (from memory)."""
+    tags = Tags(page).found
+    pictures = [attrs for tag, attrs in tags if tag == "img"]
+    assert len(pictures) == 3
+    assert all(len(attrs["alt"] or "") > 40 for attrs in pictures)
+    assert [bool(attrs["aria-label"]) for tag, attrs in tags if tag == "video"] == [True]
+
+
+def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    assert f"{filling(2).t[-1]:.2f}" in text
+    assert "diameter = &#34;20 mm&#34;" in text
+    assert "water lost or won" in text
+
+
+def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
+    """A title from a stranger's file runs no script in the reader's browser."""
+    import h5py
+
+    path = write_result(tmp_path / "run.h5", frames=2)
+    with h5py.File(path, "r+") as file:
+        file.attrs["title"] = "<script>alert(1)</script>"
+    make_report(read_result(path), tmp_path / "run.html")
+    assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "script"]
+
+
+def test_a_wrong_name_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
+    result = read_result(write_result(tmp_path / "run.h5"))
+    with pytest.raises(ResultError, match=r"\.html"):
+        make_report(result, tmp_path / "run.pdf")
+    assert [file.name for file in tmp_path.iterdir()] == ["run.h5"]
+
+
+def test_a_run_without_frames_has_a_report_without_a_film(tmp_path: Path) -> None:
+    result = read_result(write_result(tmp_path / "run.h5", frames=0))
+    make_report(result, tmp_path / "run.html")
+    assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "video"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[object]:
+    if not (BROWSER and DRIVER):
+        pytest.skip("needs chromium and chromedriver (Debian: chromium, chromium-driver)")
+    from selenium import webdriver
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = BROWSER
+    for switch in SWITCHES:
+        options.add_argument(switch)
+    driver = webdriver.Chrome(options, webdriver.ChromeService(DRIVER))
+    yield driver
+    driver.quit()
+
+
+def test_the_film_plays_in_a_browser(page: Path, browser) -> None:
+    """HTML media: after play() the current time runs on."""
+    browser.get(page.as_uri())
+    film = "const film = document.querySelector('video');"
+    played = browser.execute_async_script(
+        film + "const done = arguments[0]; film.ontimeupdate = () => {"
+        "if (film.currentTime > 0.05) done(film.currentTime) }; film.play()"
+    )
+    assert played > 0.05
+    assert browser.execute_script(film + "return film.videoWidth") == 1920
+    broken = "return [...document.images].filter(i => i.naturalWidth == 0).length"
+    assert browser.execute_script(broken) == 0
+
+
+def test_it_fits_a_phone(page: Path, browser) -> None:
+    """Nothing but the figures and tables in their own frames scrolls sideways."""
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": PHONE[0], "height": PHONE[1], "deviceScaleFactor": 2, "mobile": True},
+    )
+    browser.get(page.as_uri())
+    assert browser.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_it_prints_to_pdf(page: Path, browser) -> None:
+    """On paper the still stands for the film."""
+    browser.get(page.as_uri())
+    pdf = b64decode(browser.print_page())
+    assert pdf.startswith(b"%PDF-")
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    shown = "return getComputedStyle(document.querySelector(arguments[0])).display"
+    assert browser.execute_script(shown, "video") == "none"
+    assert browser.execute_script(shown, ".still") == "block"
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})

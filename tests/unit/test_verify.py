@@ -1,0 +1,67 @@
+"""``sinkbowl verify``: the table of checks, what falls short in it, and its exit status."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from console import call
+from sinkbowl.proof import ladder
+from sinkbowl.proof.rung import Rung
+
+GOOD = Rung("weighed right", "by hand", 2.0, 2.01, 0.01, "kg", grids=(("coarse", 2.2),))
+SHORT = Rung("weighed wrong", "by hand", 2.0, 2.1, 0.01, "kg", note="an invented value")
+ORDER = Rung("order", "by hand", 1.8, 1.9, 0.0, kind="at least")
+
+
+@pytest.fixture(autouse=True)
+def _few_rungs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two families of invented rungs in place of the real ones."""
+    families = {"scales": (lambda: (GOOD, ORDER),), "bad-scales": (lambda: SHORT,)}
+    monkeypatch.setattr(ladder, "LADDER", families)
+
+
+def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
+    """Exit status 0; errors by hand: 2.01 and 2.2 against 2 are +0.5 and +10 %."""
+    assert call("verify", "--only", "scales") == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("2 of 2 checks hold.")
+    assert "+0.50 %" in shown
+    assert "coarse +10.00 %" in shown
+    assert ">= 1.8" in shown
+    assert "weighed wrong" not in shown
+
+
+def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str]):
+    """Exit status 1, and the rung is named on the error stream too."""
+    assert call("verify") == 1
+    shown = capsys.readouterr()
+    line = next(line for line in shown.out.splitlines() if "weighed wrong" in line)
+    for words in ("2 kg", "2.1 kg", "+5.00 %", "1 %", "FALLS SHORT", "by hand"):
+        assert words in line
+    assert "weighed wrong: an invented value." in shown.out
+    assert "1 of 3 fall short: weighed wrong" in shown.err
+
+
+def test_json_has_every_rung_and_the_verdict(capsys: pytest.CaptureFixture[str]):
+    """From first principles: the object says what the table says."""
+    assert call("verify", "--json") == 1
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["passed"] is False
+    assert [check["passed"] for check in figures["checks"]] == [True, True, False]
+    assert figures["checks"][2]["family"] == "bad-scales"
+    assert figures["checks"][2]["error"] == pytest.approx(0.05)
+
+
+def test_an_unknown_family_is_told_with_those_that_exist(capsys: pytest.CaptureFixture[str]):
+    """Exit status 2: the input is wrong."""
+    assert call("verify", "--only", "scale") == 2
+    assert "scales, bad-scales" in capsys.readouterr().err
+
+
+def test_progress_counts_the_checks():
+    """From first principles: two families of one check each."""
+    told = []
+    ladder.climb(["scales", "bad-scales"], lambda done, total: told.append((done, total)))
+    assert told == [(1, 2), (2, 2)]
