@@ -52,7 +52,7 @@ def _rung(
     read: Callable[[Pipe], float],
     cells: tuple[int, ...],
     note: str,
-    unit: str = "1",
+    unit: str = "",
 ) -> Rung:
     """Rung of a check (name, source, reference, allowed) on grids of `cells` a radius; the finest
     counts."""
