@@ -59,7 +59,6 @@ def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> No
     ("line", "key"),
     [
         ('wall = "no-slip"', "flow.wall"),
-        ("surface_tension = true", "flow.surface_tension"),
         ('tub_depth = "100 mm"', "flow.tub_depth"),
     ],
 )

@@ -75,7 +75,7 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
         axes.annotate(
             f"m/\u03c1V = {mass_ratio:.2f}",
             (x[0], y[0]),
-            xytext=(16, 10),
+            xytext=(-8, -26) if number else (16, 10),
             textcoords="offset points",
             color=INK,
             size=16,

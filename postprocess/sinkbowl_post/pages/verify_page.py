@@ -32,7 +32,7 @@ def verify_page(found: Found) -> str:
     lines += _table([HEADINGS, *(_row(rung) for rung in rungs)])
     lines += ["", "Error from grid to grid:"]
     lines += _table([_grid_row(rung) for rung in rungs if rung.grids])
-    notes = [f"  {rung.name}: {rung.note.rstrip(".")}." for rung in rungs if rung.note]
+    notes = [f"  {rung.name}: {rung.note.rstrip('.')}." for rung in rungs if rung.note]
     if notes:
         lines += ["", "Notes:", *notes]
     return "\n".join(lines)

@@ -64,7 +64,7 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
 # tub_depth = "300 mm"     # left out: deep
 # wall = "slip"            # "no-slip" is not in this version
-# surface_tension = false  # true is not in this version of the flow solver; check knows it
+# surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
 
 # [spread]                 # standard uncertainties, for sinkbowl check --spread
 # hole = "0.05 mm"

@@ -19,6 +19,7 @@ from .kernels.mesh import Mesh
 from .poisson import PressureSolver, pressure_solver
 from .solid import Solid
 from .state import FlowState, HeaveBody, Scratch, WallFaces, make_mesh, make_scratch
+from .tension import Tension, pull_surface
 from .walls import wall_faces
 
 AIR_LAYERS = 5
@@ -36,7 +37,7 @@ class FlowOperators:
     """Grid, solid and solver of one run, and the scratch arrays its steps share.
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
-    open_above (nr, nz): whether the upper face is open.
+    open_above (nr, nz): whether the upper face is open; tension: None where it is not counted.
     """
 
     grid: Grid
@@ -49,6 +50,7 @@ class FlowOperators:
     solver: PressureSolver
     scratch: Scratch
     density: float
+    tension: Tension | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,7 @@ class StepReport:
     """What a step did, for the ledgers.
 
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
-    pressure_force, defect: upward forces on the bowl [N].
+    pressure_force, defect: upward forces on the bowl [N], the latter with that of surface tension.
     """
 
     water_in: float
@@ -67,7 +69,11 @@ class StepReport:
 
 
 def make_operators(
-    grid: Grid, solid: Solid, density: float, tolerance: float = 1e-7
+    grid: Grid,
+    solid: Solid,
+    density: float,
+    tolerance: float = 1e-7,
+    tension: Tension | None = None,
 ) -> FlowOperators:
     """Prepare a run on a grid with a solid."""
     return FlowOperators(
@@ -81,6 +87,7 @@ def make_operators(
         solver=pressure_solver(grid.shape, tolerance),
         scratch=make_scratch(grid),
         density=density,
+        tension=tension,
     )
 
 
@@ -90,6 +97,8 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     locate_surface(state, ops)
     predict_velocity(state, dt, ops)
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
+    if ops.tension is not None:
+        defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
     iterations, force = solve_pressure_and_heave(state, body, defect, dt, ops)
     extend_velocity(state, ops)
     state.height += dt * state.speed

@@ -5,23 +5,27 @@ dropped so that its base meets the still surface at free-fall speed. A bowl that
 (it goes under at once) is let go with its base just in the water.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
+from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft
 
 from ..constants import GRAVITY
 from ..errors import CaseError
 from .filling import fill_to, settle
+from .gate import lidded
+from .grid import Grid
 from .kernels import extension, sums
 from .layout import Layout, lay_out
 from .regions import inside_cells
-from .solid import place_solid
+from .solid import Solid, place_solid
 from .state import FlowState, HeaveBody, empty_state
-from .step import DROP, FlowOperators, make_operators
+from .step import DROP, FlowOperators, extend_velocity, make_operators
+from .tension import Tension, longest_step
 
 COURANT = 0.45
 """Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
@@ -32,13 +36,17 @@ WAVE = 0.2
 TOLERANCE = 1e-6
 """Relative residual of the pressure solve."""
 
+TENSE_TOLERANCE = 1e-8
+"""The same with surface tension: cells just under the surface make the right side large."""
+
 
 @dataclass
 class Voyage:
     """One run: its case, grid, water and bowl.
 
     inside (nr, nz): cells inside the bowl; plug: index of the grid line at the hole's outer
-    edge, on which its flow is counted; start_draft [m].
+    edge, on which its flow is counted; start_draft [m]; gate: the meniscus that keeps the hole
+    shut, None once it is open or where surface tension is not counted.
     """
 
     case: Case
@@ -48,6 +56,8 @@ class Voyage:
     inside: NDArray[np.bool_]
     plug: int
     start_draft: float
+    gate: HoleGate | None = None
+    behind_gate: FlowOperators | None = field(default=None, repr=False)
 
     @property
     def draft(self) -> float:
@@ -86,6 +96,16 @@ class Voyage:
         missing = float(self.case.bowl.inner_volume(self.layout.bowl.inner_level(held))) - held
         return self.case.water.density * GRAVITY * max(missing, 0.0)
 
+    def try_gate(self) -> bool:
+        """Open the gate in the hole if the head is enough; True if that happened."""
+        if self.gate is None or self.behind_gate is None:
+            return False
+        if self.draft - self.case.bowl.inner_edge_height < self.gate.breakthrough_head:
+            return False
+        self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
+        extend_velocity(self.state, self.ops)
+        return True
+
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""
         found = []
@@ -97,6 +117,12 @@ class Voyage:
             )
         if self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
+        if self.case.flow.surface_tension and not self.case.base_gone:
+            head = hole_gate(self.case).breakthrough_head
+            found.append(
+                "The meniscus in the dry hole is not resolved: it is a gate that opens once, at a "
+                f"head of {1e3 * head:.2f} mm on the hole's inner edge."
+            )
         return tuple(found)
 
     def inner_volume(self) -> float:
@@ -110,6 +136,8 @@ class Voyage:
             ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed
         )
         wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
+        if ops.tension is not None:
+            wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
         return float(min(wave, COURANT / rate if rate > 0.0 else wave))
 
 
@@ -124,17 +152,30 @@ def embark(case: Case) -> Voyage:
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
-    ops = make_operators(grid, solid, case.water.density, TOLERANCE)
+    ops = _operators(case, grid, solid)
     state = empty_state(grid)
     bowl = case.bowl
     edge = bowl.outer_edge_height
     inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
     draft, speed = _start(case, layout.cell)
     fill_to(state, ops, draft, ~inside)
-    settle(state, ops)
-    state.speed = -speed
     plug = int(np.argmin(np.abs(grid.z_f - edge)))
-    return Voyage(case, layout, ops, state, inside, plug, draft)
+    voyage = Voyage(case, layout, ops, state, inside, plug, draft)
+    if case.flow.surface_tension and not case.base_gone:
+        hole = np.flatnonzero(grid.r_c < bowl.hole_radius)
+        voyage.gate, voyage.behind_gate = hole_gate(case), ops
+        voyage.ops = _operators(case, grid, lidded(grid, solid, hole, plug))
+        voyage.try_gate()
+    settle(state, voyage.ops)
+    state.speed = -speed
+    return voyage
+
+
+def _operators(case: Case, grid: Grid, solid: Solid) -> FlowOperators:
+    if not case.flow.surface_tension:
+        return make_operators(grid, solid, case.water.density, TOLERANCE)
+    tension = Tension(case.water.surface_tension, case.contact_angle, np.zeros(grid.shape))
+    return make_operators(grid, solid, case.water.density, TENSE_TOLERANCE, tension)
 
 
 def _start(case: Case, cell: float) -> tuple[float, float]:
@@ -155,14 +196,6 @@ def _check_able(case: Case) -> None:
             key="flow.wall",
             given="no-slip",
             allowed='Give "slip".',
-        )
-    if case.flow.surface_tension:
-        raise CaseError(
-            "is not in this version of the flow solver",
-            file=case.path,
-            key="flow.surface_tension",
-            given=True,
-            allowed="Give false; `sinkbowl check` tells whether surface tension plugs the hole.",
         )
     least = 2.0 * case.bowl.rim_radius + case.bowl.rim_height
     if case.flow.tub_depth is not None and case.flow.tub_depth < least:

@@ -1,7 +1,8 @@
 """What happens during a sinking, when, and whether it is over.
 
 A run ends when the rim is under and the bowl full, when a bowl that floats has come to rest
-part-sunk, or when the rim lies so deep that the surface nears the top of the grid.
+part-sunk, when one whose hole surface tension keeps shut has come to rest dry, or when the rim lies
+so deep that the surface nears the top of the grid.
 """
 
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.grid import Array
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.record import Recorder
+from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 
 FULL = 0.99
@@ -30,7 +32,7 @@ class RestWatch:
     window: float
     draft_close: float
     volume_close: float
-    head_close: float
+    head_close: float = np.inf
     length: float = 0.0
     sums: Array = field(default_factory=lambda: np.zeros(3))
     means: Array | None = None
@@ -53,10 +55,14 @@ class RestWatch:
         )
 
 
+def _heave_period(case: Case) -> float:
+    return float(2.0 * np.pi * np.sqrt(case.bowl.rim_height / GRAVITY))
+
+
 def _rest_watch(case: Case) -> RestWatch:
     """Five heave periods; half a per cent of height and capacity, two of the height as head."""
     bowl = case.bowl
-    period = 2.0 * np.pi * np.sqrt(bowl.rim_height / GRAVITY)
+    period = _heave_period(case)
     height, capacity = bowl.rim_height, bowl.inner_capacity
     return RestWatch(5.0 * period, 5e-3 * height, 5e-3 * capacity, 0.02 * height)
 
@@ -67,6 +73,7 @@ class EventLog:
 
     recorder: Recorder
     rest: RestWatch | None
+    dry_rest: RestWatch | None = None
     events: dict[str, float] = field(default_factory=dict)
     previous: dict[str, float] = field(default_factory=dict)
     outcome: str = ""
@@ -95,11 +102,27 @@ class EventLog:
             self.outcome = "sinks: full"
         elif row["draft"] + row["outer_level"] > top:
             self.outcome = "sinks: falls on with its rim deep under water"
+        elif voyage.gate is not None and self.dry_rest is not None:
+            self._watch_gate(voyage, voyage.gate, self.dry_rest, row)
         elif self.rest is not None and self.rest.reached(row):
             self.note("half_sunk", row["t"])
             draft = row["draft"] if self.rest.means is None else self.rest.means[0]
             self.outcome = f"floats part-sunk with draft {1e3 * draft:.1f} mm"
         self.previous = row
+
+    def _watch_gate(
+        self, voyage: Voyage, gate: HoleGate, rest: RestWatch, row: dict[str, float]
+    ) -> None:
+        """Note when the hole's meniscus lets go, or end the run where it holds."""
+        if voyage.try_gate():
+            self.note("gate_open", row["t"])
+        elif rest.reached(row):
+            draft = row["draft"] if rest.means is None else rest.means[0]
+            head = draft - voyage.case.bowl.inner_edge_height
+            self.outcome = (
+                f"plugged: the hole's meniscus holds {1e3 * gate.breakthrough_head:.1f} mm of "
+                f"head, {1e3 * head:.1f} mm stand on it"
+            )
 
     def _crossing(self, row: dict[str, float], name: str, value: float) -> float:
         """Time at which a reading passed a value, linear between two rows [s]."""
@@ -111,5 +134,7 @@ class EventLog:
 
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:
-    """An empty log; only a bowl that floats is watched for rest."""
-    return EventLog(recorder, _rest_watch(case) if floats(case) else None)
+    """An empty log; a bowl that floats is watched for rest, and one whose hole may be plugged."""
+    bowl = case.bowl
+    dry = RestWatch(_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity)
+    return EventLog(recorder, _rest_watch(case) if floats(case) else None, dry)

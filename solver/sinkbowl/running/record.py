@@ -76,7 +76,10 @@ DATASETS = (
     Dataset("history/buoyancy_correction", _STEP, "N", "upward force for the grid's thicker solid"),
     Dataset("history/clipped_volume", _STEP, "m^3", "water moved to keep volume fractions in 0..1"),
     Dataset(
-        "events/name", _EVENT, "1", "what happened: start, rim_under, over_rim, full, half_sunk"
+        "events/name",
+        _EVENT,
+        "1",
+        "what happened: start, gate_open, rim_under, over_rim, full, half_sunk",
     ),
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),

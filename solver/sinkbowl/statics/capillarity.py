@@ -14,6 +14,7 @@ that 20 % either way is usual.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.integrate import quad
@@ -21,10 +22,12 @@ from scipy.optimize import minimize_scalar
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.statics.hydrostatics import dry_draft
 from sinkbowl.statics.meniscus import cap_head, rim_depth
 from sinkbowl.water import Water
+
+if TYPE_CHECKING:
+    from sinkbowl.reduced.vessel import Vessel
 
 
 @dataclass(frozen=True)
@@ -123,6 +126,8 @@ def hole_gate(case: Case) -> HoleGate:
     The bowl answers a push like a mass (with the outer water that heaves with it) on the spring of
     its waterplane: the impulse gives it the kinetic energy that the way down to the draft takes.
     """
+    from sinkbowl.reduced.vessel import Vessel  # which needs the gate for its own start
+
     vessel = Vessel(case)
     draft = dry_draft(case)
     needed = hole_breakthrough_head(case.hole.diameter, case.water, case.contact_angle)

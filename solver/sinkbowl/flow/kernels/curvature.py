@@ -1,0 +1,224 @@
+"""Curvature of the surface: the sum of both principal curvatures, positive for a drop.
+
+By height functions (Cummins, Francois & Kothe 2005, Comput. Struct. 83, 425; Francois et al. 2006,
+J. Comput. Phys. 213, 141) in conservation form. Where the surface is z = H(r) with the slope psi,
+
+    kappa = -+ (1/r) d(r sin psi)/dr,                   water below (-) or above (+),
+
+and where it is r = R(z), q = R'/sqrt(1 + R'^2), S = R^2 being what the columns sum up,
+
+    kappa = +- (sqrt(1 - q^2)/R - dq/dz),               water inside (+) or outside (-).
+
+The force of the surface on a column is then that of the slopes at its two faces, so a contact angle
+enters as what it is, a force on the wall. On the axis r sin psi vanishes. Columns run along the
+direction in which the surface crosses fewer cells; beside an aligned wall, along that wall. Where
+neither direction has three clean columns, a parabola is fitted through the middles of the surface's
+pieces in the 3 x 3 block, in the frame of the cell's normal; drops of less than three pieces feel
+no tension. The tub's side wall and the grid's ends count as 90 degrees.
+"""
+
+import numpy as np
+
+from . import kernel
+from .heights import column_height, pinned_slope, wall_sine
+from .interface import TRACE, surface_normal
+
+
+@kernel
+def face_sine(fraction, across, beside, marks, centres, faces, a, b, up, side, height, wall, angle):
+    """Sine of the surface's slope on one face of column a, along the abscissa, and its kind.
+
+    beside (na+1, nb): open areas of the faces between columns; centres, faces: of the columns;
+    wall: sine at a wall, rising towards it. For squared marks `angle` is 1, else 0.
+    Kind: 1 neighbour column, 2 wall, 0 nothing found.
+    """
+    face = a + 1 if side > 0 else a
+    other = a + side
+    if other < 0 or other >= fraction.shape[0]:
+        return 0.0, 1
+    if beside[face, b] <= 0.0:
+        slope = pinned_slope(beside, marks, face, b, up, height, abs(faces[face] - centres[a]))
+        if angle > 0:
+            slope /= 2.0 * np.sqrt(max(height, marks[1]))
+        pinned = slope / np.sqrt(1.0 + slope * slope)
+        return up * side * min(wall, pinned), 2
+    beyond, found = column_height(fraction, across, marks, other, b, up)
+    if not found:
+        return 0.0, 0
+    slope = (beyond - height) / (centres[other] - centres[a])
+    if angle > 0:
+        slope /= 2.0 * np.sqrt(max(0.5 * (beyond + height), 0.25 * marks[1]))
+    return slope / np.sqrt(1.0 + slope * slope), 1
+
+
+@kernel
+def height_curvature(
+    fraction, across, beside, marks, centres, faces, a, b, up, squared, normal_a, normal_b, angle
+):
+    """Curvature from three columns about cell b of column a, line force, and whether it is found.
+
+    normal_a, normal_b: the wall's normal in a cut cell, zero elsewhere. The force is the vertical
+    one on walls over the surface tension, per radian.
+    """
+    height, found = column_height(fraction, across, marks, a, b, up)
+    if not found:
+        return 0.0, 0.0, False
+    here = marks[b] <= height < marks[b + 1]
+    reach = marks[b + 1] - marks[b]
+    if height < marks[b] - reach or height > marks[b + 1] + reach:
+        return 0.0, 0.0, False
+    radius = np.sqrt(max(height, 0.25 * marks[1])) if squared else 0.0
+    sines = (0.0, 0.0)
+    lift = 0.0
+    for side in (-1, 1):
+        into = side * normal_a
+        wall = wall_sine(into, up * normal_b, angle) if into > 1e-6 else np.cos(angle)
+        sine, kind = face_sine(
+            fraction, across, beside, marks, centres, faces, a, b, up, side, height, wall, squared
+        )
+        if kind == 0:
+            return 0.0, 0.0, False
+        if kind == 2 and here and squared:
+            lift -= side * radius * np.sqrt(1.0 - sine * sine)
+        elif kind == 2 and here:
+            lift -= side * sine * faces[a + 1 if side > 0 else a]
+        sines = (sine, sines[1]) if side < 0 else (sines[0], sine)
+    width = faces[a + 1] - faces[a]
+    if squared:
+        mean = 0.5 * (sines[0] + sines[1])
+        curvature = up * (np.sqrt(1.0 - mean * mean) / radius - (sines[1] - sines[0]) / width)
+    else:
+        ring = faces[a + 1] * sines[1] - faces[a] * sines[0]
+        curvature = -up * ring / (centres[a] * width)
+    return curvature, lift, True
+
+
+@kernel
+def piece_middle(r0, r1, z0, z1, n_r, n_z, c):
+    """Middle of the line n.x = c within a rectangle."""
+    low = -1e30
+    high = 1e30
+    if abs(n_z) > 1e-12:
+        s = (c * n_r - r0) / n_z
+        t = (c * n_r - r1) / n_z
+        low = max(low, min(s, t))
+        high = min(high, max(s, t))
+    if abs(n_r) > 1e-12:
+        s = (z0 - c * n_z) / n_r
+        t = (z1 - c * n_z) / n_r
+        low = max(low, min(s, t))
+        high = min(high, max(s, t))
+    middle = 0.5 * (low + high)
+    return c * n_r - middle * n_z, c * n_z + middle * n_r
+
+
+@kernel
+def fitted_curvature(mesh, water, normal, offset, i, j, n_r, n_z):
+    """Curvature of the parabola through the surface's pieces around a cell; 0 for fewer than 3."""
+    s0 = 0.0
+    s1 = 0.0
+    s2 = 0.0
+    s3 = 0.0
+    s4 = 0.0
+    y0 = 0.0
+    y1 = 0.0
+    y2 = 0.0
+    for di in range(-1, 2):
+        for dj in range(-1, 2):
+            if not mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
+                continue
+            a = i + di
+            b = j + dj
+            share = water[a, b] / mesh.volume[a, b]
+            if share <= TRACE or share >= 1.0 - TRACE:
+                continue
+            if normal[a, b, 0] * n_r + normal[a, b, 1] * n_z <= 0.0:
+                continue
+            r, z = piece_middle(
+                mesh.r_f[a], mesh.r_f[a + 1], mesh.z_f[b], mesh.z_f[b + 1],
+                normal[a, b, 0], normal[a, b, 1], offset[a, b],
+            )  # fmt: skip
+            t = ((z - mesh.z_c[j]) * n_r - (r - mesh.r_c[i]) * n_z) / mesh.dz[j]
+            y = ((r - mesh.r_c[i]) * n_r + (z - mesh.z_c[j]) * n_z) / mesh.dz[j]
+            s0 += 1.0
+            s1 += t
+            s2 += t * t
+            s3 += t * t * t
+            s4 += t * t * t * t
+            y0 += y
+            y1 += y * t
+            y2 += y * t * t
+    det = s0 * (s2 * s4 - s3 * s3) - s1 * (s1 * s4 - s2 * s3) + s2 * (s1 * s3 - s2 * s2)
+    if s0 < 3.0 or det < 1e-6:
+        return 0.0
+    slope = s0 * (y1 * s4 - s3 * y2) - y0 * (s1 * s4 - s3 * s2) + s2 * (s1 * y2 - y1 * s2)
+    bend = s0 * (s2 * y2 - y1 * s3) - s1 * (s1 * y2 - y1 * s2) + y0 * (s1 * s3 - s2 * s2)
+    slope /= det
+    bend /= det * mesh.dz[j]
+    size = np.sqrt(1.0 + slope * slope)
+    around = (n_r + slope * n_z) / size / max(mesh.r_c[i], 0.5 * mesh.dr[i])
+    return -2.0 * bend / (size * size * size) + around
+
+
+@kernel
+def at_surface(area_r, area_z, liquid, i, j):
+    """Whether an open cell has a face-neighbour of the other phase."""
+    nr, nz = liquid.shape
+    here = liquid[i, j]
+    return (
+        (i > 0 and area_r[i, j] > 0.0 and liquid[i - 1, j] != here)
+        or (i < nr - 1 and area_r[i + 1, j] > 0.0 and liquid[i + 1, j] != here)
+        or (j > 0 and area_z[i, j] > 0.0 and liquid[i, j - 1] != here)
+        or (j < nz - 1 and area_z[i, j + 1] > 0.0 and liquid[i, j + 1] != here)
+    )
+
+
+@kernel
+def curvatures(mesh, water, virtual, liquid, normal, offset, angle, out):
+    """Curvature of every cell at the surface (nr, nz) [1/m], 0 elsewhere.
+
+    angle: contact angle in the water [rad]. Returns the vertical force of the surface on walls
+    inside the grid over the surface tension, per radian [m], and the number of fitted cells.
+    """
+    nr, nz = virtual.shape
+    area_r = mesh.area_r
+    area_z = mesh.area_z
+    squares = mesh.r_f * mesh.r_f
+    lift = 0.0
+    fitted = 0
+    for i in range(nr):
+        for j in range(nz):
+            out[i, j] = 0.0
+            if mesh.volume[i, j] <= 0.0 or not at_surface(area_r, area_z, liquid, i, j):
+                continue
+            n_r, n_z = surface_normal(mesh, virtual, i, j)
+            beside_wall = (i > 0 and area_r[i, j] <= 0.0) or (
+                i < nr - 1 and area_r[i + 1, j] <= 0.0
+            )
+            on_wall = area_z[i, j] <= 0.0 or area_z[i, j + 1] <= 0.0
+            upright = abs(n_r) * mesh.dr[i] <= abs(n_z) * mesh.dz[j]
+            if beside_wall != on_wall:
+                upright = beside_wall
+            found = False
+            for attempt in range(2):
+                if upright == (attempt == 0):
+                    up = 1 if n_z > 0.0 else -1
+                    kappa, force, found = height_curvature(
+                        virtual, area_z, area_r, mesh.z_f, mesh.r_c, mesh.r_f, i, j, up, False,
+                        mesh.plane[i, j, 0], mesh.plane[i, j, 1], angle,
+                    )  # fmt: skip
+                else:
+                    up = 1 if n_r > 0.0 else -1
+                    kappa, force, found = height_curvature(
+                        virtual.T, area_r.T, area_z.T, squares, mesh.z_c, mesh.z_f, j, i, up, True,
+                        mesh.plane[i, j, 1], mesh.plane[i, j, 0], angle,
+                    )  # fmt: skip
+                if found:
+                    lift += force
+                    break
+            if not found:
+                kappa = fitted_curvature(mesh, water, normal, offset, i, j, n_r, n_z)
+                fitted += 1
+            most = 2.0 / min(mesh.dr[i], mesh.dz[j])
+            out[i, j] = min(max(kappa, -most), most)
+    return lift, fitted
