@@ -106,8 +106,9 @@ def write_result(
     for k in np.linspace(0, steps - 1, frames).astype(int):
         recorder.frame(fill.t[k], fill.draft[k], _speed(fill)[k], _fields(r_f, z_f, fill, k))
     if status == "running":
-        recorder.flush()
+        recorder.publish()
         recorder._file.close()
+        recorder._work.discard()
         return path
     recorder.event("rim_under", fill.t[-1])
     recorder.finish(status, fill.t[-1], "", f"sinks: rim under after {fill.t[-1]:.3f} s")

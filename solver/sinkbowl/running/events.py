@@ -25,6 +25,7 @@ class RestWatch:
 
     Without viscosity it bobs on for ever, so means over a few heave periods are compared: the bowl
     is at rest when two successive means of draft and filling agree and the mean head is nothing.
+    The first window has none before it: its means are not numbers, and agree with nothing.
     """
 
     window: float
@@ -33,7 +34,7 @@ class RestWatch:
     head_close: float
     length: float = 0.0
     sums: Array = field(default_factory=lambda: np.zeros(3))
-    means: Array | None = None
+    means: Array = field(default_factory=lambda: np.full(3, np.nan))
 
     def reached(self, row: dict[str, float]) -> bool:
         """Take in one row of the history; True at the end of a window like the one before."""
@@ -45,16 +46,20 @@ class RestWatch:
         now = self.sums / self.length
         before, self.means = self.means, now
         self.length, self.sums = 0.0, np.zeros(3)
-        return (
-            before is not None
-            and abs(now[0] - before[0]) < self.draft_close
+        return bool(
+            abs(now[0] - before[0]) < self.draft_close
             and abs(now[1] - before[1]) < self.volume_close
             and abs(now[2]) < self.head_close
         )
 
 
-def _rest_watch(case: Case) -> RestWatch:
-    """Five heave periods; half a per cent of height and capacity, two of the height as head."""
+def rest_watch(case: Case) -> RestWatch | None:
+    """Watch for a bowl that floats, None for one that does not.
+
+    Five heave periods; half a per cent of height and capacity, two of the height as head.
+    """
+    if not floats(case):
+        return None
     bowl = case.bowl
     period = 2.0 * np.pi * np.sqrt(bowl.rim_height / GRAVITY)
     height, capacity = bowl.rim_height, bowl.inner_capacity
@@ -97,8 +102,7 @@ class EventLog:
             self.outcome = "sinks: falls on with its rim deep under water"
         elif self.rest is not None and self.rest.reached(row):
             self.note("half_sunk", row["t"])
-            draft = row["draft"] if self.rest.means is None else self.rest.means[0]
-            self.outcome = f"floats part-sunk with draft {1e3 * draft:.1f} mm"
+            self.outcome = f"floats part-sunk with draft {1e3 * self.rest.means[0]:.1f} mm"
         self.previous = row
 
     def _crossing(self, row: dict[str, float], name: str, value: float) -> float:
@@ -108,8 +112,3 @@ class EventLog:
             return row["t"]
         share = (value - before[name]) / (row[name] - before[name])
         return float(before["t"] + np.clip(share, 0.0, 1.0) * (row["t"] - before["t"]))
-
-
-def open_log(case: Case, recorder: Recorder) -> EventLog:
-    """An empty log; only a bowl that floats is watched for rest."""
-    return EventLog(recorder, _rest_watch(case) if floats(case) else None)

@@ -3,17 +3,17 @@
 ``DATASETS`` is the one table of what a result file holds. Everything is SI; the grid is fixed to
 the bowl (z = 0 at its lowest outer point), velocities are those of the laboratory.
 
-Rows of history wait in memory and go to the file together, followed at once by a flush, so that the
-file on disk is whole between two flushes: a run that is killed leaves a readable file with status
-"running", and a reader may open it while the run goes on.
+The result is brought up to date by replacing it whole (work_file.py), each time with a checkpoint
+from which the run can go on (checkpoint.py). A run that is killed leaves the result as it was last
+published, with status "running", and a reader may open it while the run goes on.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-import time
 from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -24,15 +24,17 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.errors import ResultError
+from sinkbowl.errors import ResultError, RunError
+from sinkbowl.running import checkpoint
+from sinkbowl.running.checkpoint import Parts
+from sinkbowl.running.work_file import WorkFile
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
 
 SCHEMA_VERSION = "1"
 STATUSES = ("running", "finished", "stopped", "failed")
-FLUSH_EVERY = 0.5  # s of wall clock
-HISTORY_CHUNK = 2048  # rows; large, so that a flush seldom has to grow the file's index
+HISTORY_CHUNK = 2048  # rows; as many wait in memory at most
 
 
 @dataclass(frozen=True)
@@ -106,45 +108,71 @@ FRAME_FIELDS = columns("frames", _FIELD)
 
 
 class Recorder:
-    """Writer of one result file; a context manager. Make one with :meth:`create`.
+    """Writer of one result file; a context manager. Make one with :meth:`create` or `reopen`.
 
     Leaving the ``with`` block without :meth:`finish` marks the run "failed".
     """
 
-    def __init__(self, file: h5py.File, path: Path) -> None:
-        self.path = path
+    def __init__(self, file: h5py.File, work: WorkFile) -> None:
+        self.path = work.target
         self._file = file
+        self._work = work
         self._rows: list[tuple[float, ...]] = []
-        self._flushed_at = time.monotonic()
+        self._stored = 0
+        self._published_at: float | None = None
 
     @classmethod
     def create(
         cls, path: str | Path, case: Case, overwrite: bool = False, notes: Sequence[str] = ()
     ) -> Self:
-        """Start a result file with status "running".
+        """Start a result with status "running"; it takes its place at the first :meth:`publish`.
 
         Parameters
         ----------
         path : file to write; its folder must exist
         case : the case, whose text goes into the file verbatim
-        overwrite : replace an existing file (it goes at this moment, not before)
+        overwrite : replace an existing file (it goes with the first publish, not before)
         notes : what a reader should know of how the case was computed
 
         Raises
         ------
-        ResultError : the file exists and is not to be replaced, or cannot be written
+        ResultError : the file exists and is not to be replaced, is being written by another run,
+            or cannot be written
         """
         path = Path(path)
         check_target(path, overwrite)
-        try:
-            path.unlink(missing_ok=True)
-            # No file lock: readers may look at a run in progress, and see its last flush.
-            file = h5py.File(path, "x", locking=False)
-        except OSError as error:
-            raise ResultError(f"{path}: cannot be written ({error}).") from error
-        recorder = cls(file, path)
+        work = _work_file(path)
+        recorder = cls(h5py.File(work, "w"), work)
         recorder._write_header(case, notes)
-        recorder.flush()
+        return recorder
+
+    @classmethod
+    def reopen(cls, path: str | Path, parts: Parts) -> Self:
+        """Go on with an interrupted result from its checkpoint.
+
+        Parameters
+        ----------
+        parts : what the checkpoint is loaded into
+
+        Raises
+        ------
+        ResultError : the file is being written by another run, or its checkpoint is missing,
+            damaged or of another shape; the file is as it was then
+        """
+        path = Path(path)
+        work = _work_file(path, path)
+        try:
+            with ExitStack() as undo:
+                undo.callback(work.discard)
+                file = undo.enter_context(h5py.File(work, "r+"))
+                if "checkpoint" not in file:
+                    raise ResultError("it holds no checkpoint")
+                checkpoint.load(file["checkpoint"], parts)
+                recorder = cls(file, work)
+                recorder._cut_back()
+                undo.pop_all()
+        except (ResultError, OSError, KeyError) as error:
+            raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
         return recorder
 
     def __enter__(self) -> Self:
@@ -156,9 +184,14 @@ class Recorder:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._file:
-            why = str(error) or kind.__name__ if kind else "The run ended without a final status."
+        if not self._file:
+            return
+        why = str(error) or kind.__name__ if kind else "The run ended without a final status."
+        try:
             self.finish("failed", None, why)
+        except RunError:
+            if error is None:
+                raise
 
     def grid(self, arrays: Mapping[str, NDArray[np.floating]]) -> None:
         """Store the grid and make room for frames.
@@ -182,14 +215,13 @@ class Recorder:
                 compression_opts=1,
                 shuffle=True,
             )
-        self.flush()
 
     def append_history(self, row: Mapping[str, float]) -> None:
         """Add one step; ``row`` holds exactly the columns of ``HISTORY``."""
         _demand("history", row, HISTORY)
         self._rows.append(tuple(float(row[name]) for name in HISTORY))
-        if time.monotonic() - self._flushed_at > FLUSH_EVERY:
-            self.flush()
+        if len(self._rows) >= HISTORY_CHUNK:
+            self._store_rows()
 
     def event(self, name: str, t: float) -> None:
         """Note that something happened at time t [s]."""
@@ -211,15 +243,45 @@ class Recorder:
             self._append(f"frames/{name}", np.asarray(fields[name], dtype=np.float32)[None])
         for name, value in zip(FRAME_NUMBERS, (t, draft, speed), strict=True):
             self._append(f"frames/{name}", [value])
-        self.flush()
 
-    def flush(self) -> None:
-        """Write the waiting rows and bring the file on disk up to date."""
-        for k, name in enumerate(HISTORY if self._rows else ()):
-            self._append(f"history/{name}", [row[k] for row in self._rows])
-        self._rows.clear()
+    def checkpoint(self, parts: Parts) -> None:
+        """Store what the run needs to go on from here, and publish the result so far.
+
+        Raises
+        ------
+        RunError : as `publish`
+        """
+        self._store_rows()
+        group = self._file.require_group("checkpoint")
+        checkpoint.save(group, parts)
+        for name in ("history", "events", "frames"):
+            group.attrs[f"{name}_rows"] = self._file[f"{name}/t"].shape[0]
+        self.publish()
+
+    def publish(self) -> None:
+        """Bring the result up to date.
+
+        Raises
+        ------
+        RunError : it cannot be written, for instance because the disk is full; it is then as it
+            was published before
+        """
+        self._store_rows()
         self._file.flush()
-        self._flushed_at = time.monotonic()
+        self._work.publish()
+        self._check_written()
+        self._published_at = self.last_row().get("t", 0.0)
+
+    def last_row(self) -> dict[str, float]:
+        """The last row of the history; empty where there is none."""
+        self._store_rows()
+        rows = self._stored
+        return {name: float(self._file[f"history/{name}"][-1]) for name in HISTORY if rows}
+
+    def events(self) -> dict[str, float]:
+        """Events noted so far [s]."""
+        names, times = self._file["events/name"][:], self._file["events/t"][:]
+        return {name.decode(): float(t) for name, t in zip(names, times, strict=True)}
 
     def finish(
         self, status: str, sinking_time: float | None, message: str = "", outcome: str = ""
@@ -239,8 +301,43 @@ class Recorder:
         self._file.attrs["sinking_time_s"] = np.nan if sinking_time is None else sinking_time
         self._file.attrs["message"] = message
         self._file.attrs["outcome"] = outcome
-        self.flush()
+        self._store_rows()
         self._file.close()
+        self._work.publish_last()
+        self._check_written()
+
+    def _store_rows(self) -> None:
+        """Write the waiting rows; over again where an interruption came between two columns."""
+        rows = self._stored + len(self._rows)
+        for k, name in enumerate(HISTORY if self._rows else ()):
+            dataset = self._file[f"history/{name}"]
+            dataset.resize(rows, axis=0)
+            dataset[self._stored :] = [row[k] for row in self._rows]
+        self._stored = rows
+        self._rows.clear()
+
+    def _cut_back(self) -> None:
+        """Drop what was written after the checkpoint, and the end that the run had."""
+        for name in ("history", "events", "frames"):
+            rows = int(self._file["checkpoint"].attrs[f"{name}_rows"])
+            for column in columns(name):
+                self._file[f"{name}/{column}"].resize(rows, axis=0)
+        self._stored = self._file["history/t"].shape[0]
+        self._file.attrs.update(RUNNING)
+
+    def _check_written(self) -> None:
+        error = self._work.error
+        if error is None:
+            return
+        self._file.close()
+        self._work.discard()
+        kept = "Nothing of the run is kept. Make room and start it again."
+        if self._published_at is not None:
+            kept = (
+                f"It is kept as it was at t = {self._published_at:.4g} s. Make room, then go on "
+                "with --resume."
+            )
+        raise RunError(f"{self.path}: cannot be written any more ({error.strerror}). {kept}")
 
     def _write_header(self, case: Case, notes: Sequence[str]) -> None:
         self._file.attrs.update(
@@ -252,12 +349,9 @@ class Recorder:
                 "case_text": case.text,
                 "case_path": str(case.path.absolute()) if case.path else "",
                 "case_hash": hashlib.sha256(case.text.encode()).hexdigest(),
-                "status": "running",
-                "message": "",
-                "outcome": "",
                 "notes": "\n".join(notes),
-                "sinking_time_s": np.nan,
             }
+            | RUNNING
         )
         for name in HISTORY:
             self._extendable(f"history/{name}", np.dtype("f8"), (), HISTORY_CHUNK)
@@ -291,6 +385,17 @@ class Recorder:
         start = dataset.shape[0]
         dataset.resize(start + len(values), axis=0)
         dataset[start:] = values
+
+
+RUNNING = {"status": "running", "message": "", "outcome": "", "sinking_time_s": np.nan}
+"""Root attributes of a run that has not ended."""
+
+
+def _work_file(path: Path, content: Path | None = None) -> WorkFile:
+    try:
+        return WorkFile(path, content)
+    except OSError as error:
+        raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
 
 
 def check_target(path: Path, overwrite: bool) -> None:
