@@ -16,7 +16,9 @@ import pytest
 from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 from sinkbowl.errors import ResultError
-from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY, HISTORY_CHUNK, Recorder
+from sinkbowl.running.empty_result import HISTORY_CHUNK
+from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY
+from sinkbowl.running.recorder import Recorder
 from sinkbowl.running.result import read_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
@@ -24,14 +26,15 @@ CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 ENDLESS_RUN = """
 import sys
 from types import SimpleNamespace
-from sinkbowl.running import record
+from sinkbowl.running.record import HISTORY
+from sinkbowl.running.recorder import Recorder
 case = SimpleNamespace(title="t", text="", path=None)
-recorder = record.Recorder.create(sys.argv[1], case)
+recorder = Recorder.create(sys.argv[1], case)
 recorder.publish()
 print("started", flush=True)
 k = 0
 while True:
-    recorder.append_history(dict.fromkeys(record.HISTORY, float(k)))
+    recorder.append_history(dict.fromkeys(HISTORY, float(k)))
     recorder.publish()
     k += 1
 """

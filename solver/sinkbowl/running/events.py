@@ -4,7 +4,7 @@ A run ends when the rim is under and the bowl full, when a bowl that floats has 
 part-sunk, or when the rim lies so deep that the surface nears the top of the grid.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.grid import Array
 from sinkbowl.flow.voyage import Voyage
-from sinkbowl.running.record import Recorder
+from sinkbowl.running.recorder import Recorder
 from sinkbowl.statics.hydrostatics import floats
 
 FULL = 0.99
@@ -53,13 +53,8 @@ class RestWatch:
         )
 
 
-def rest_watch(case: Case) -> RestWatch | None:
-    """Watch for a bowl that floats, None for one that does not.
-
-    Five heave periods; half a per cent of height and capacity, two of the height as head.
-    """
-    if not floats(case):
-        return None
+def _rest_watch(case: Case) -> RestWatch:
+    """Five heave periods; half a per cent of height and capacity, two of the height as head."""
     bowl = case.bowl
     period = 2.0 * np.pi * np.sqrt(bowl.rim_height / GRAVITY)
     height, capacity = bowl.rim_height, bowl.inner_capacity
@@ -75,6 +70,12 @@ class EventLog:
     events: dict[str, float] = field(default_factory=dict)
     previous: dict[str, float] = field(default_factory=dict)
     outcome: str = ""
+
+    def watches(self) -> dict[str, RestWatch]:
+        """The watches at work, by name; they belong into a checkpoint."""
+        return {
+            f.name: w for f in fields(self) if isinstance(w := getattr(self, f.name), RestWatch)
+        }
 
     def note(self, name: str, t: float) -> None:
         """Something happened at time t [s]."""
@@ -112,3 +113,8 @@ class EventLog:
             return row["t"]
         share = (value - before[name]) / (row[name] - before[name])
         return float(before["t"] + np.clip(share, 0.0, 1.0) * (row["t"] - before["t"]))
+
+
+def open_log(case: Case, recorder: Recorder) -> EventLog:
+    """An empty log; only a bowl that floats is watched for rest."""
+    return EventLog(recorder, _rest_watch(case) if floats(case) else None)

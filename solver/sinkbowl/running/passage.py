@@ -10,8 +10,8 @@ import numpy as np
 
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.voyage import Voyage
-from sinkbowl.running.events import EventLog, RestWatch, rest_watch
-from sinkbowl.running.record import Recorder
+from sinkbowl.running.events import EventLog, open_log
+from sinkbowl.running.recorder import Recorder
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
 
 MOST_FRAMES = 300
@@ -69,9 +69,17 @@ class Passage:
 
     def checkpoint(self) -> None:
         """Publish the result with what the run needs to go on from here."""
-        self.recorder.checkpoint(
-            _parts(self.voyage, self.ledgers, self.log.rest, self.pace, self.watch)
-        )
+        self.recorder.checkpoint(self.parts())
+
+    def parts(self) -> dict[str, Any]:
+        """What a checkpoint holds; all else follows from the case."""
+        return {
+            "flow": self.voyage.state,
+            "ledgers": self.ledgers,
+            "frame_pace": self.pace,
+            "ledger_watch": self.watch,
+            **self.log.watches(),
+        }
 
     def _frame(self) -> None:
         voyage = self.voyage
@@ -82,16 +90,7 @@ class Passage:
 def begin(voyage: Voyage, output: Path, overwrite: bool, frame_interval: float) -> Passage:
     """A passage at the moment of release; nothing is published before it departs."""
     recorder = Recorder.create(output, voyage.case, overwrite, voyage.notes())
-    log = EventLog(recorder, rest_watch(voyage.case))
-    return Passage(
-        voyage,
-        make_gauge(voyage),
-        recorder,
-        log,
-        open_ledgers(voyage),
-        FramePace(frame_interval),
-        LedgerWatch(),
-    )
+    return _passage(voyage, recorder, frame_interval)
 
 
 def take_up(voyage: Voyage, output: Path) -> Passage:
@@ -99,25 +98,26 @@ def take_up(voyage: Voyage, output: Path) -> Passage:
 
     Raises
     ------
-    ResultError : see `Recorder.reopen`
+    ResultError : see `Recorder.reopen` and `Recorder.restore`
     """
-    gauge, ledgers, rest = make_gauge(voyage), open_ledgers(voyage), rest_watch(voyage.case)
-    pace, watch = FramePace(0.0), LedgerWatch()
-    recorder = Recorder.reopen(output, _parts(voyage, ledgers, rest, pace, watch))
-    log = EventLog(recorder, rest, recorder.events(), recorder.last_row())
-    return Passage(voyage, gauge, recorder, log, ledgers, pace, watch)
+    recorder = Recorder.reopen(output)
+    passage = _passage(voyage, recorder, 0.0)
+    recorder.restore(passage.parts())
+    passage.log.events = recorder.events()
+    passage.log.previous = recorder.last_row()
+    return passage
 
 
-def _parts(
-    voyage: Voyage,
-    ledgers: Ledgers,
-    rest: RestWatch | None,
-    pace: FramePace,
-    watch: LedgerWatch,
-) -> dict[str, Any]:
-    """What a checkpoint holds; all else follows from the case."""
-    parts = {"flow": voyage.state, "ledgers": ledgers, "frame_pace": pace, "ledger_watch": watch}
-    return parts | ({"rest_watch": rest} if rest is not None else {})
+def _passage(voyage: Voyage, recorder: Recorder, frame_interval: float) -> Passage:
+    return Passage(
+        voyage,
+        make_gauge(voyage),
+        recorder,
+        open_log(voyage.case, recorder),
+        open_ledgers(voyage),
+        FramePace(frame_interval),
+        LedgerWatch(),
+    )
 
 
 def grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:

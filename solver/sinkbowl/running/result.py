@@ -29,11 +29,11 @@ from sinkbowl.running.record import (
 )
 from sinkbowl.running.safe_reading import (
     Unsound,
+    attribute_of,
+    attributes_of,
     dataset_at,
-    number_of,
     numbers,
     read,
-    text_of,
 )
 from sinkbowl.sinking import Sinking
 
@@ -155,32 +155,22 @@ def read_result(path: str | Path) -> Result:
         raise ResultError(f"{path}: is not a readable result file ({error}).") from error
 
 
-TEXTS = (
-    "tool_version",
-    "units",
-    "title",
-    "case_text",
-    "case_path",
-    "case_hash",
-    "status",
-    "message",
-    "outcome",
-    "notes",
-)
-"""Root attributes that are texts, besides the schema version."""
+TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")
+"""Root attributes without which a result is of no use."""
 
 
 def _read(file: h5py.File, path: Path) -> Result:
-    schema = text_of(file, "schema_version") if "schema_version" in file.attrs else "none"
+    schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
     if schema != SCHEMA_VERSION:
         raise ResultError(
             f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}. Run the case "
             "again, or read it with the version that wrote it."
         )
-    attrs: dict[str, Any] = {name: text_of(file, name) for name in TEXTS}
-    attrs |= {"schema_version": schema, "sinking_time_s": number_of(file, "sinking_time_s")}
-    if attrs["status"] not in STATUSES:
-        raise Unsound(f"the status {attrs['status']!r} is none of {', '.join(STATUSES)}")
+    attrs = attributes_of(file)
+    if not all(isinstance(attrs.get(name), str) for name in TEXTS):
+        raise Unsound("an attribute is missing or no text")
+    if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
+        raise Unsound("the attributes status and sinking_time_s are not what they should be")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))

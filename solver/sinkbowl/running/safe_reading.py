@@ -20,6 +20,9 @@ LONGEST_TEXT = 2_000_000
 """Longest text in an attribute [bytes]."""
 
 
+MOST_ATTRIBUTES = 100
+
+
 class Unsound(ValueError):
     """What was found in a file is not what belongs there."""
 
@@ -68,24 +71,25 @@ def numbers(file: h5py.Group, name: str, dimensions: int) -> NDArray[np.float64]
     return np.asarray(read(dataset_at(file, name, dimensions)), dtype=np.float64)
 
 
-def text_of(file: h5py.Group, name: str) -> str:
-    """A root attribute that is one text."""
-    attribute = h5py.h5a.open(file.id, name.encode())
+def attributes_of(file: h5py.Group) -> dict[str, str | float]:
+    """All attributes of a group, each one text or one number."""
+    if len(file.attrs) > MOST_ATTRIBUTES:
+        raise Unsound(f"there are {len(file.attrs)} attributes")
+    return {name: attribute_of(file, name) for name in file.attrs}
+
+
+def attribute_of(file: h5py.Group, name: str) -> str | float:
+    """An attribute that is one text or one number."""
+    attribute = file.attrs.get_id(name)
     if attribute.shape != () or attribute.get_storage_size() > LONGEST_TEXT:
-        raise Unsound(f"the attribute {name} is no text")
+        raise Unsound(f"the attribute {name} is neither a text nor a number")
     value = file.attrs[name]
-    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
-        raise Unsound(f"the attribute {name} is no text")
-    value.encode()
-    return value
-
-
-def number_of(file: h5py.Group, name: str) -> float:
-    """A root attribute that is one number."""
-    attribute = h5py.h5a.open(file.id, name.encode())
-    if attribute.shape != () or attribute.dtype.kind not in "fi":
-        raise Unsound(f"the attribute {name} is no number")
-    return float(file.attrs[name])
+    if isinstance(value, str) and len(value) <= LONGEST_TEXT:
+        value.encode()
+        return value
+    if isinstance(value, float | int | np.number):
+        return float(value)
+    raise Unsound(f"the attribute {name} is neither a text nor a number")
 
 
 def _own(parent: h5py.Group, name: str) -> Any:
