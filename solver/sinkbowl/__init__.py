@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
+    from sinkbowl.running.progress import Progress
     from sinkbowl.running.result import Result, read_result
-    from sinkbowl.running.runner import Progress, RunResult, run
+    from sinkbowl.running.runner import RunResult, run
     from sinkbowl.statics.checking import CheckResult, check
 
     from .sinking import Sinking
@@ -26,7 +27,7 @@ _HOMES = {
     "check": "statics.checking",
     "Result": "running.result",
     "read_result": "running.result",
-    "Progress": "running.runner",
+    "Progress": "running.progress",
     "RunResult": "running.runner",
     "run": "running.runner",
     "Sinking": "sinking",

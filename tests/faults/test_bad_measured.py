@@ -65,13 +65,13 @@ def test_a_wrong_table_is_told_by_row_and_column(
 def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "trials.csv"
     path.write_bytes(b"hole [mm],time [s]\n8,\xff\n")
-    with pytest.raises(CaseError, match=r"trials\.csv: Not UTF-8 text"):
+    with pytest.raises(CaseError, match=r"trials\.csv: It is not UTF-8 text"):
         read_measured(path)
 
 
 def test_a_missing_table_names_those_that_are_there(tmp_path: Path) -> None:
     (tmp_path / "other.csv").write_text("x")
-    with pytest.raises(CaseError, match=r"none\.csv: There is no such file.*other\.csv"):
+    with pytest.raises(CaseError, match=r"none\.csv: It is not there.*other\.csv"):
         read_measured(tmp_path / "none.csv")
 
 

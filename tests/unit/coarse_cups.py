@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.running.runner import Progress
+from sinkbowl.running.progress import Progress
 
 STEEL = """
 title = "Coarse steel cup"

@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.constants import GRAVITY
-from sinkbowl.running.record import HISTORY, Recorder
+from sinkbowl.running.record import HISTORY
+from sinkbowl.running.recorder import Recorder
 
 RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.020
 DENSITY = 998.2072
@@ -106,8 +107,8 @@ def write_result(
     for k in np.linspace(0, steps - 1, frames).astype(int):
         recorder.frame(fill.t[k], fill.draft[k], _speed(fill)[k], _fields(r_f, z_f, fill, k))
     if status == "running":
-        recorder.flush()
-        recorder._file.close()
+        recorder.publish()
+        recorder.abandon()
         return path
     recorder.event("rim_under", fill.t[-1])
     recorder.finish(status, fill.t[-1], "", f"sinks: rim under after {fill.t[-1]:.3f} s")

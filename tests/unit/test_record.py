@@ -16,7 +16,9 @@ import pytest
 from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 from sinkbowl.errors import ResultError
-from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY, Recorder
+from sinkbowl.running.empty_result import HISTORY_CHUNK
+from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY
+from sinkbowl.running.recorder import Recorder
 from sinkbowl.running.result import read_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
@@ -24,14 +26,16 @@ CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 ENDLESS_RUN = """
 import sys
 from types import SimpleNamespace
-from sinkbowl.running import record
-record.FLUSH_EVERY = 0.0
+from sinkbowl.running.record import HISTORY
+from sinkbowl.running.recorder import Recorder
 case = SimpleNamespace(title="t", text="", path=None)
-recorder = record.Recorder.create(sys.argv[1], case)
+recorder = Recorder.create(sys.argv[1], case)
+recorder.publish()
 print("started", flush=True)
 k = 0
 while True:
-    recorder.append_history(dict.fromkeys(record.HISTORY, float(k)))
+    recorder.append_history(dict.fromkeys(HISTORY, float(k)))
+    recorder.publish()
     k += 1
 """
 
@@ -101,7 +105,7 @@ def test_the_history_takes_the_form_of_the_reduced_models(tmp_path: Path) -> Non
 def test_a_run_in_progress_is_readable_and_says_so(tmp_path: Path) -> None:
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         recorder.append_history(dict.fromkeys(HISTORY, 1.0))
-        recorder.flush()
+        recorder.publish()
         recorder.append_history(dict.fromkeys(HISTORY, 2.0))
         result = read_result(tmp_path / "run.h5")
         assert result.status == "running"
@@ -189,16 +193,51 @@ def test_a_file_that_is_no_result_is_named(tmp_path: Path, content: bytes | None
         read_result(path)
 
 
-def test_memory_of_the_history_is_bounded_by_the_flush_interval(tmp_path: Path) -> None:
-    """Rows leave memory with every flush, and each dataset then has them all."""
+def test_memory_of_the_history_is_bounded(tmp_path: Path) -> None:
+    """Rows leave memory when a chunk is full, and each dataset has them all in the end."""
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         for k in range(3000):
             recorder.append_history(dict.fromkeys(HISTORY, float(k)))
-        recorder.flush()
-        assert recorder._rows == []
+            assert len(recorder._rows) < HISTORY_CHUNK
         recorder.finish("finished", None)
     history = read_result(tmp_path / "run.h5").history
-    assert all(len(column) == 3000 for column in history.values())
+    assert all(np.array_equal(column, np.arange(3000.0)) for column in history.values())
+
+
+def test_rows_interrupted_between_two_columns_are_written_once(tmp_path: Path) -> None:
+    """Ctrl-C may come between any two writes; the rows are then written over, not twice."""
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        for k in range(5):
+            recorder.append_history(dict.fromkeys(HISTORY, float(k)))
+        dataset = recorder._file[f"history/{HISTORY[0]}"]
+        dataset.resize(5, axis=0)
+        dataset[:] = np.arange(5.0)
+        recorder.finish("stopped", None)
+    with h5py.File(tmp_path / "run.h5") as file:
+        for name in HISTORY:
+            assert np.array_equal(file[f"history/{name}"][:], np.arange(5.0)), name
+
+
+def test_nothing_is_left_beside_a_result_that_has_ended(tmp_path: Path) -> None:
+    with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
+        recorder.publish()
+        recorder.finish("finished", None)
+    assert [path.name for path in tmp_path.iterdir()] == ["run.h5"]
+
+
+def test_a_second_writer_of_the_same_result_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5"
+    with Recorder.create(path, CASE) as recorder:
+        recorder.append_history(dict.fromkeys(HISTORY, 1.0))
+        recorder.publish()
+        for overwrite in (False, True):
+            with pytest.raises(ResultError, match=r"run\.h5: (another run|exists already)"):
+                Recorder.create(path, CASE, overwrite)
+        recorder.append_history(dict.fromkeys(HISTORY, 2.0))
+        recorder.finish("finished", None)
+    assert read_result(path).history["t"].tolist() == [1.0, 2.0]
+    with Recorder.create(path, CASE, overwrite=True) as recorder:
+        recorder.finish("finished", None)
 
 
 def small_grid() -> dict[str, np.ndarray]:

@@ -7,8 +7,9 @@ import pytest
 from coarse_cups import STEEL, case_of
 
 from sinkbowl.reduced import MODELS
+from sinkbowl.running.progress import Progress
 from sinkbowl.running.result import Result, read_result
-from sinkbowl.running.runner import Progress, RunResult, run
+from sinkbowl.running.runner import RunResult, run
 from sinkbowl.sinking import EVENT_WORDS
 from sinkbowl.statics.hydrostatics import dry_draft
 

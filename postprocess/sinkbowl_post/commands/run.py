@@ -21,27 +21,37 @@ def run(
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help="Replace an existing result file.")
     ] = False,
+    resume: Annotated[
+        bool,
+        typer.Option("--resume", help="Go on with an interrupted run; begin where there is none."),
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Let the flow solver sink the bowl.
 
     Example: sinkbowl run my-bowl.toml -o my-bowl.h5
+
+    Every few seconds the result is brought up to date, with a checkpoint. A run that was stopped or
+    killed goes on with --resume, to the same numbers as without a break.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.running.record import check_target
+    from sinkbowl.running.recorder import check_target
 
+    if resume and overwrite:
+        raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
-    check_target(target, overwrite)
+    if not (resume and target.exists()):
+        check_target(target, overwrite)
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
     from sinkbowl_post.pages.run_page import run_figures, run_page
 
     with run_bar() as show:
-        done = run_case(loaded, target, overwrite=overwrite, progress=show)
+        done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:
         typer.echo(json_text(run_figures(done)))
     elif done.status == "finished":
         typer.echo(run_page(done))
     if done.status != "finished":
-        raise RunError(f"{target}: the run {done.status}: {done.outcome}")
+        raise RunError(f"{target}: the run {done.status}: {done.outcome}. Go on with --resume.")

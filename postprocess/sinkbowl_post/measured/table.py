@@ -16,6 +16,7 @@ from pathlib import Path
 
 from sinkbowl.case.units import Kind, read_quantity
 from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.text_file import neighbours, read_text
 
 LARGEST_FILE = 5_000_000
 """A table longer than this [bytes] is something else."""
@@ -131,21 +132,11 @@ def _row(
 
 def _lines(path: Path) -> Iterator[tuple[int, str]]:
     """Lines that say something, with their number."""
-    if not path.is_file():
-        near = sorted(other.name for other in path.parent.glob("*.csv"))[:8]
-        raise CaseError(
-            "Is a folder, not a table" if path.is_dir() else "There is no such file",
-            file=path,
-            allowed=f"In {path.parent} there are: {', '.join(near)}." if near else None,
-        )
-    if path.stat().st_size > LARGEST_FILE:
-        raise CaseError("Too long for a measured table", file=path, allowed="Give a CSV file.")
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CaseError(
-            f"Not UTF-8 text (byte {error.start})", file=path, allowed="Save it as CSV in UTF-8."
-        ) from None
+        text = read_text(path, LARGEST_FILE, "a measured table")
+    except InputRefused as error:
+        allowed = error.allowed or neighbours(path, "*.csv")
+        raise CaseError(f"It {error}", file=path, allowed=allowed or None) from None
     for number, line in enumerate(text.splitlines(), start=1):
         if line.strip() and not line.lstrip().startswith(("#", '"#')):
             yield number, line

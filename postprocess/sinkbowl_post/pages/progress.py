@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn
 
 if TYPE_CHECKING:
-    from sinkbowl.running.runner import Progress as RunProgress
+    from sinkbowl.running.progress import Progress as RunProgress
 
 
 @contextmanager

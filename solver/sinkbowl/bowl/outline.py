@@ -17,11 +17,15 @@ from numpy.typing import NDArray
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.units import Kind, read_quantity
 from sinkbowl.errors import InputRefused
+from sinkbowl.text_file import check_ordinary, read_text
 
 TABLE_SUFFIXES = (".csv", ".txt", ".dat", ".tsv")
 MOST_POINTS = 5000
 LARGEST = 5.0
 """Largest coordinate [m] that is believed."""
+
+LARGEST_FILE = 1_000_000
+"""An outline longer than this [bytes] is something else."""
 
 HEADER = re.compile(
     r"^(?P<name>[rz])(?:\s*[\[(]\s*(?P<unit>[^\])]+?)\s*[\])]|_(?P<short>[a-zµ]+))?$"
@@ -41,25 +45,19 @@ def read_outline(path: Path) -> FloatArray:
     ------
     InputRefused : the file is missing or unreadable, or its points are no outline
     """
-    if not path.is_file():
-        raise InputRefused(
-            "is not there" if not path.exists() else "is not a file",
-            f"Looked for {path}. Give its place relative to the case file.",
-            "profile",
-        )
     table = path.suffix.lower() in TABLE_SUFFIXES
-    points = _read_table(path) if table else _read_mesh(path)
+    try:
+        check_ordinary(path, "an outline")
+        points = _read_table(path) if table else _read_mesh(path)
+    except InputRefused as error:
+        where = f"Looked for {path}. Give its place relative to the case file."
+        raise _refuse(str(error), error.allowed or where) from None
     _check(points)
     return points
 
 
 def _read_table(path: Path) -> FloatArray:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise _refuse("is not UTF-8 text", "Save it as plain CSV in UTF-8.") from None
-    except OSError as error:
-        raise _refuse(f"cannot be read: {error.strerror}") from None
+    text = read_text(path, LARGEST_FILE, "an outline")
     header: tuple[tuple[float, float], tuple[int, int]] | None = None
     rows: list[tuple[float, float]] = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -136,6 +134,8 @@ def _read_row(cells: list[str], columns: tuple[int, int], number: int) -> tuple[
 
 def _read_mesh(path: Path) -> FloatArray:
     """Chain of the line cells of a mesh, from its end nearest the axis."""
+    if path.stat().st_size > LARGEST_FILE:
+        raise _refuse("is too long for an outline", f"At most {LARGEST_FILE} bytes are read.")
     import meshio
 
     try:

@@ -20,6 +20,7 @@ from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.text import text_with_hole
 from sinkbowl.case.units import read_quantity
 from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.text_file import neighbours, read_text
 from sinkbowl.water import Water, water_at
 
 __all__ = ["Ballast", "Case", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
@@ -104,25 +105,12 @@ def load_case(path: str | Path) -> Case:
         unit or out of range; or the bowl cannot be made
     """
     path = Path(path)
-    if not path.is_file():
-        near = sorted(other.name for other in path.parent.glob("*.toml"))[:8]
-        raise CaseError(
-            "Is a folder, not a case file" if path.is_dir() else "There is no such file",
-            file=path,
-            allowed=f"In {path.parent} there are: {', '.join(near)}."
-            if near
-            else "`sinkbowl new` writes a case to start from.",
-        )
-    if path.stat().st_size > LARGEST_FILE:
-        raise CaseError("Too long for a case file", file=path, allowed="Give a TOML case file.")
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CaseError(
-            f"Not UTF-8 text (byte {error.start})", file=path, allowed="Save the file as UTF-8."
-        ) from None
-    except OSError as error:
-        raise CaseError(f"Cannot be read: {error.strerror}", file=path) from None
+        text = read_text(path, LARGEST_FILE, "a case file")
+    except InputRefused as error:
+        hint = neighbours(path, "*.toml") or "`sinkbowl new` writes a case to start from."
+        allowed = error.allowed or hint
+        raise CaseError(f"It {error}", file=path, allowed=allowed) from None
     return replace(parse_case(text, path.parent, str(path)), path=path)
 
 

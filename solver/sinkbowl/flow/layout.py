@@ -30,6 +30,15 @@ WALL_CELLS = 2.0
 DEPTH_IN_RADII = 3.0
 """The bottom plane of a deep tub lies this many rim radii under the bowl."""
 
+MERGED = 0.35
+"""Grid lines closer than this share of the finest cell become one."""
+
+MOST_THICKENED = 0.2
+"""Largest thickening of a wall, as a share of the rim's radius, that still shows the bowl."""
+
+MOST_CELLS = 4_000_000
+BYTES_A_CELL = 500
+
 HEADROOM = 1.0
 """Room above the rim, in bowl heights, for the jet and for sinking on after the rim is under."""
 
@@ -69,8 +78,45 @@ def lay_out(case: Case) -> Layout:
             given=f"{1e3 * cell:.3g} mm",
             allowed=f"Give at most {1e3 * case.hole.diameter:.3g} mm; it will take long.",
         )
+    _check_walls(case, cell, finest, thickened)
+    grid = _grid(case, cell, finest)
+    _check_size(case, cell, grid)
     carried = bowl if thickened == 0.0 else thicken_inwards(bowl, thickened)
-    return Layout(_grid(case, cell, finest), carried, cell, finest, thickened)
+    return Layout(grid, carried, cell, finest, thickened)
+
+
+def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> None:
+    """Refuse cells in which a wall would vanish, or be thickened out of all proportion."""
+    bowl = case.bowl
+    gaps = [b - a for lines in (bowl.straight_r, bowl.straight_z) for a, b in pairwise(lines)]
+    thin, most = min(gaps, default=np.inf), cell
+    if thin <= MERGED * finest:
+        most = 0.95 * thin / MERGED
+    elif thickened > MOST_THICKENED * bowl.rim_radius:
+        thin = thinnest_oblique_wall(bowl)
+        most = 0.95 * (MOST_THICKENED * bowl.rim_radius + thin) / WALL_CELLS
+    if most < cell:
+        raise CaseError(
+            f"is too coarse for a wall or base of {1e3 * thin:.3g} mm",
+            file=case.path,
+            key="flow.cell",
+            given=f"{1e3 * cell:.3g} mm",
+            allowed=f"Give at most {1e3 * most:.2g} mm; it will take long.",
+        )
+
+
+def _check_size(case: Case, cell: float, grid: Grid) -> None:
+    """Refuse a grid that no memory holds, before any of it is set aside."""
+    cells = grid.shape[0] * grid.shape[1]
+    if cells > MOST_CELLS:
+        least = 1.1 * cell * np.sqrt(cells / MOST_CELLS)
+        raise CaseError(
+            f"asks for {cells:.2g} cells, some {cells * BYTES_A_CELL / 1e9:.2g} GB",
+            file=case.path,
+            key="flow.cell",
+            given=f"{1e3 * cell:.3g} mm",
+            allowed=f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
+        )
 
 
 def default_cell(bowl: Bowl) -> float:
@@ -86,7 +132,7 @@ def _grid(case: Case, cell: float, finest: float) -> Grid:
         Spacing(cell, 0.0, widest + 5.0 * cell),
         Spacing(finest, hole - 3 * finest, hole + 3 * finest),
     ]
-    breaks_r = merge_close([0.0, *bowl.straight_r, widest], 0.35 * finest)
+    breaks_r = merge_close([0.0, *bowl.straight_r, widest], MERGED * finest)
     near_r += _wall_spacings(breaks_r, cell)
     r_f = lay_lines([*breaks_r, case.flow.tub_radius], near_r)
     top = bowl.inner_edge_height
@@ -95,7 +141,7 @@ def _grid(case: Case, cell: float, finest: float) -> Grid:
         Spacing(cell, -10.0 * cell, rim + 5.0 * cell),
         Spacing(finest, -3.0 * finest, top + 3.0 * finest),
     ]
-    breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], 0.35 * finest)
+    breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * finest)
     near_z += _wall_spacings(breaks_z, cell)
     low, high = -DEPTH_IN_RADII * widest, rim + HEADROOM * max(rim, 0.5 * widest)
     return Grid(r_f, lay_lines([low, *breaks_z, high], near_z))

@@ -102,9 +102,14 @@ class Voyage:
             return False
         if self.draft - self.case.bowl.inner_edge_height < self.gate.breakthrough_head:
             return False
-        self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
+        self.open_gate()
         extend_velocity(self.state, self.ops)
         return True
+
+    def open_gate(self) -> None:
+        """Take the lid off the hole for good; the state stays as it is."""
+        if self.behind_gate is not None:
+            self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
 
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""

@@ -5,7 +5,7 @@ part-sunk, when one whose hole surface tension keeps shut has come to rest dry, 
 so deep that the surface nears the top of the grid.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.grid import Array
 from sinkbowl.flow.voyage import Voyage
-from sinkbowl.running.record import Recorder
+from sinkbowl.running.recorder import Recorder
 from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 
@@ -27,6 +27,7 @@ class RestWatch:
 
     Without viscosity it bobs on for ever, so means over a few heave periods are compared: the bowl
     is at rest when two successive means of draft and filling agree and the mean head is nothing.
+    The first window has none before it: its means are not numbers, and agree with nothing.
     """
 
     window: float
@@ -35,7 +36,7 @@ class RestWatch:
     head_close: float = np.inf
     length: float = 0.0
     sums: Array = field(default_factory=lambda: np.zeros(3))
-    means: Array | None = None
+    means: Array = field(default_factory=lambda: np.full(3, np.nan))
 
     def reached(self, row: dict[str, float]) -> bool:
         """Take in one row of the history; True at the end of a window like the one before."""
@@ -47,9 +48,8 @@ class RestWatch:
         now = self.sums / self.length
         before, self.means = self.means, now
         self.length, self.sums = 0.0, np.zeros(3)
-        return (
-            before is not None
-            and abs(now[0] - before[0]) < self.draft_close
+        return bool(
+            abs(now[0] - before[0]) < self.draft_close
             and abs(now[1] - before[1]) < self.volume_close
             and abs(now[2]) < self.head_close
         )
@@ -77,6 +77,12 @@ class EventLog:
     events: dict[str, float] = field(default_factory=dict)
     previous: dict[str, float] = field(default_factory=dict)
     outcome: str = ""
+
+    def watches(self) -> dict[str, RestWatch]:
+        """The watches at work, by name; they belong into a checkpoint."""
+        return {
+            f.name: w for f in fields(self) if isinstance(w := getattr(self, f.name), RestWatch)
+        }
 
     def note(self, name: str, t: float) -> None:
         """Something happened at time t [s]."""
@@ -106,8 +112,7 @@ class EventLog:
             self._watch_gate(voyage, voyage.gate, self.dry_rest, row)
         elif self.rest is not None and self.rest.reached(row):
             self.note("half_sunk", row["t"])
-            draft = row["draft"] if self.rest.means is None else self.rest.means[0]
-            self.outcome = f"floats part-sunk with draft {1e3 * draft:.1f} mm"
+            self.outcome = f"floats part-sunk with draft {1e3 * self.rest.means[0]:.1f} mm"
         self.previous = row
 
     def _watch_gate(
@@ -117,8 +122,7 @@ class EventLog:
         if voyage.try_gate():
             self.note("gate_open", row["t"])
         elif rest.reached(row):
-            draft = row["draft"] if rest.means is None else rest.means[0]
-            head = draft - voyage.case.bowl.inner_edge_height
+            head = rest.means[0] - voyage.case.bowl.inner_edge_height
             self.outcome = (
                 f"plugged: the hole's meniscus holds {1e3 * gate.breakthrough_head:.1f} mm of "
                 f"head, {1e3 * head:.1f} mm stand on it"

@@ -18,7 +18,23 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.errors import CaseError, ResultError
-from sinkbowl.running.record import FRAME_FIELDS, GRID, HISTORY, SCHEMA_VERSION
+from sinkbowl.running.record import (
+    DATASETS,
+    FRAME_FIELDS,
+    FRAME_NUMBERS,
+    GRID,
+    HISTORY,
+    SCHEMA_VERSION,
+    STATUSES,
+)
+from sinkbowl.running.safe_reading import (
+    Unsound,
+    attribute_of,
+    attributes_of,
+    dataset_at,
+    numbers,
+    read,
+)
 from sinkbowl.sinking import Sinking
 
 
@@ -42,9 +58,17 @@ class Frames:
     def fields(
         self, k: int, names: tuple[str, ...] = FRAME_FIELDS
     ) -> dict[str, NDArray[np.float32]]:
-        """Fields of frame k, each (nr, nz) at cell centres; see DATASETS for their units."""
-        with h5py.File(self.path, "r", locking=False) as file:
-            return {name: file[f"frames/{name}"][k] for name in names}
+        """Fields of frame k, each (nr, nz) at cell centres; see DATASETS for their units.
+
+        Raises
+        ------
+        ResultError : the frame cannot be read
+        """
+        try:
+            with h5py.File(self.path, "r", locking=False) as file:
+                return {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+        except Exception as error:  # h5py raises in many ways
+            raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
 
 
 @dataclass(frozen=True)
@@ -125,32 +149,77 @@ def read_result(path: str | Path) -> Result:
     try:
         with h5py.File(path, "r", locking=False) as file:
             return _read(file, path)
-    except (OSError, KeyError) as error:
+    except ResultError:
+        raise
+    except Exception as error:  # h5py raises in many ways on files that are damaged
         raise ResultError(f"{path}: is not a readable result file ({error}).") from error
 
 
+TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")
+"""Root attributes without which a result is of no use."""
+
+
 def _read(file: h5py.File, path: Path) -> Result:
-    attrs = dict(file.attrs)
-    if attrs.get("schema_version") != SCHEMA_VERSION:
+    schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
+    if schema != SCHEMA_VERSION:
         raise ResultError(
-            f"{path}: has schema {attrs.get('schema_version', 'none')}, this version reads "
-            f"{SCHEMA_VERSION}. Run the case again, or read it with the version that wrote it."
+            f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}. Run the case "
+            "again, or read it with the version that wrote it."
         )
-    names = [name.decode() for name in file["events/name"][:]]
-    numbers = {name: file[f"frames/{name}"][:] for name in ("t", "draft", "speed")}
+    attrs = attributes_of(file)
+    if not all(isinstance(attrs.get(name), str) for name in TEXTS):
+        raise Unsound("an attribute is missing or no text")
+    if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
+        raise Unsound("the attributes status and sinking_time_s are not what they should be")
+    names = [
+        name.decode() if isinstance(name, bytes) else str(name)
+        for name in read(dataset_at(file, "events/name", 1, "OS"))
+    ]
+    times = numbers(file, "events/t", 1)
+    found = GRID if "grid" in file else ()
+    grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
     return Result(
         path=path,
         attrs=attrs,
-        history=_equal_length({name: file[f"history/{name}"][:] for name in HISTORY}),
-        events=dict(zip(names, (float(t) for t in file["events/t"][:]), strict=False)),
-        grid={name: file[f"grid/{name}"][:] for name in GRID} if "grid" in file else {},
-        frames=Frames(path, **_equal_length(numbers)),
+        history=_equal_length({name: numbers(file, f"history/{name}", 1) for name in HISTORY}),
+        events=dict(zip(names, (float(t) for t in times), strict=False)),
+        grid=_checked_grid(grid) if grid else grid,
+        frames=_frames(file, path, grid),
     )
+
+
+GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
+
+
+def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
+    """The grid where its arrays are finite and fit each other."""
+    r_f, z_f = grid["r_f"], grid["z_f"]
+    fits = (
+        all(np.all(np.isfinite(array)) for array in grid.values())
+        and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
+        and np.all(np.diff(r_f) > 0.0)
+        and np.all(np.diff(z_f) > 0.0)
+        and all(grid[name].shape[1] == 2 for name in ("outline", "grid_outline"))
+    )
+    if not fits:
+        raise Unsound("the arrays of the grid do not fit each other")
+    return grid
+
+
+def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]) -> Frames:
+    """The frames, of which all fields are there and have the grid's shape."""
+    shape = grid["open_fraction"].shape if grid else ()
+    times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    for name in FRAME_FIELDS if grid else ():
+        field = dataset_at(file, f"frames/{name}", 3)
+        if field.shape[1:] != shape or len(field) < len(times["t"]):
+            raise Unsound(f"frames/{name} has the shape {field.shape}")
+    return Frames(path, **times)
 
 
 def _equal_length(
     columns: Mapping[str, NDArray[np.float64]],
 ) -> dict[str, NDArray[np.float64]]:
-    """Cut all columns to the shortest: a killed run may have written some of a row only."""
+    """Cut all columns to the shortest: Ctrl-C may come between two of them."""
     rows = min(len(column) for column in columns.values())
     return {name: column[:rows] for name, column in columns.items()}

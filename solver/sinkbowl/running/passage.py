@@ -1,0 +1,134 @@
+"""A run under way: the voyage and all that is kept of it, begun or taken up again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
+from sinkbowl.flow.voyage import Voyage
+from sinkbowl.running.events import EventLog, open_log
+from sinkbowl.running.recorder import Recorder
+from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
+
+MOST_FRAMES = 300
+"""Frames after which the interval between them doubles."""
+
+
+@dataclass
+class FramePace:
+    """When frames are taken: interval and time of the next [s], and how many there are."""
+
+    interval: float
+    next: float = 0.0
+    frames: int = 0
+
+    def taken(self) -> None:
+        """Count a frame; every MOST_FRAMES of them the interval doubles."""
+        self.frames += 1
+        self.interval *= 2.0 if self.frames % MOST_FRAMES == 0 else 1.0
+        self.next += self.interval
+
+
+@dataclass
+class Passage:
+    """A run under way."""
+
+    voyage: Voyage
+    gauge: Gauge
+    recorder: Recorder
+    log: EventLog
+    ledgers: Ledgers
+    pace: FramePace
+    watch: LedgerWatch
+
+    def depart(self) -> None:
+        """Record grid, start and first frame of a run that begins."""
+        self.recorder.grid(grid_arrays(self.voyage))
+        self.log.note("start", 0.0)
+        self._frame()
+        self.checkpoint()
+
+    def step(self) -> dict[str, float]:
+        """One step with its readings, events and frame; returns its row of the history."""
+        voyage, log = self.voyage, self.log
+        dt = next_step(voyage)
+        body = voyage.body()
+        report = guarded_step(voyage, body, dt)
+        self.ledgers.book(voyage, report, dt, body.extra_lift)
+        row = self.gauge.row(voyage, self.ledgers, report, dt)
+        self.recorder.append_history(row)
+        self.watch.look(voyage, self.ledgers, row)
+        log.watch(voyage, self.gauge.over_rim(voyage), row)
+        if voyage.state.time >= self.pace.next or log.outcome:
+            self._frame()
+        return row
+
+    def checkpoint(self) -> None:
+        """Publish the result with what the run needs to go on from here."""
+        self.recorder.checkpoint(self.parts())
+
+    def parts(self) -> dict[str, Any]:
+        """What a checkpoint holds; all else follows from the case."""
+        return {
+            "flow": self.voyage.state,
+            "ledgers": self.ledgers,
+            "frame_pace": self.pace,
+            "ledger_watch": self.watch,
+            **self.log.watches(),
+        }
+
+    def _frame(self) -> None:
+        voyage = self.voyage
+        self.recorder.frame(voyage.state.time, voyage.draft, voyage.speed, centre_fields(voyage))
+        self.pace.taken()
+
+
+def begin(voyage: Voyage, output: Path, overwrite: bool, frame_interval: float) -> Passage:
+    """A passage at the moment of release; nothing is published before it departs."""
+    recorder = Recorder.create(output, voyage.case, overwrite, voyage.notes())
+    return _passage(voyage, recorder, frame_interval)
+
+
+def take_up(voyage: Voyage, output: Path) -> Passage:
+    """The passage as its last checkpoint in a result file left it.
+
+    Raises
+    ------
+    ResultError : see `Recorder.reopen` and `Recorder.restore`
+    """
+    recorder = Recorder.reopen(output)
+    passage = _passage(voyage, recorder, 0.0)
+    recorder.restore(passage.parts())
+    passage.log.events = recorder.events()
+    if "gate_open" in passage.log.events:
+        voyage.open_gate()
+    passage.log.previous = recorder.last_row()
+    return passage
+
+
+def _passage(voyage: Voyage, recorder: Recorder, frame_interval: float) -> Passage:
+    return Passage(
+        voyage,
+        make_gauge(voyage),
+        recorder,
+        open_log(voyage.case, recorder),
+        open_ledgers(voyage),
+        FramePace(frame_interval),
+        LedgerWatch(),
+    )
+
+
+def grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:
+    """The grid as the result file holds it."""
+    grid, solid, mesh = voyage.ops.grid, voyage.ops.solid, voyage.ops.mesh
+    return {
+        "r_f": grid.r_f,
+        "z_f": grid.z_f,
+        "open_fraction": solid.volume / mesh.whole,
+        "outline": voyage.case.bowl.polygon,
+        "grid_outline": voyage.layout.bowl.polygon,
+    }

@@ -1,0 +1,68 @@
+"""How far a run has come, told to whoever asked, now and then."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import monotonic
+
+import numpy as np
+
+from sinkbowl.flow.voyage import Voyage
+from sinkbowl.running.events import FULL
+
+PROGRESS_EVERY = 0.1
+"""Wall time between two calls [s]."""
+
+JUDGED_FROM = 0.02
+"""Share that must be done in this sitting before what is left is guessed from it."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a run has come.
+
+    t [s], draft [m] and step; fraction_done 0..1, an estimate from draft and filling; wall_seconds
+    so far and remaining_seconds expected, None where there is nothing to judge by.
+    """
+
+    t: float
+    draft: float
+    fraction_done: float
+    wall_seconds: float
+    remaining_seconds: float | None
+    step: int
+
+
+@dataclass
+class Teller:
+    """Calls `tell` with the state of a run; a resumed run is judged by this sitting's part.
+
+    The clock starts with the first step behind it, which may have compiled the kernels.
+    """
+
+    voyage: Voyage
+    tell: Callable[[Progress], None] | None
+    begun: float | None = None
+    done_before: float = 0.0
+    told: float = 0.0
+
+    def after(self, row: dict[str, float], over: bool) -> None:
+        """Look at a step's readings; `over` at the last step."""
+        now = monotonic()
+        if self.begun is None:
+            self.begun, self.done_before = now, self._share_done(row)
+        if self.tell is None or not (over or now - self.told > PROGRESS_EVERY):
+            return
+        self.told = now
+        wall = now - self.begun
+        done = 1.0 if over else self._share_done(row)
+        gained = done - self.done_before
+        left = wall * (1.0 - done) / gained if gained > JUDGED_FROM else None
+        self.tell(Progress(row["t"], row["draft"], done, wall, left, self.voyage.state.step))
+
+    def _share_done(self, row: dict[str, float]) -> float:
+        bowl, start = self.voyage.case.bowl, self.voyage.start_draft
+        deep = (row["draft"] - start) / max(bowl.rim_height - start, 1e-9)
+        full = row["inner_volume"] / (FULL * bowl.inner_capacity)
+        return float(np.clip(0.5 * (min(deep, 1.0) + min(full, 1.0)), 0.0, 1.0))

@@ -1,0 +1,138 @@
+"""Numbers that go wrong stop a run, with what, when and where, and what to try.
+
+Looked at before and after every step: values that are not finite, a time step that collapses, a
+pressure solve that does not converge, ledgers of water and momentum that open, and water that is
+thrown out through the top of the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import RunError
+from sinkbowl.flow.gauge import Ledgers
+from sinkbowl.flow.kernels.extension import has_bad_value
+from sinkbowl.flow.state import HeaveBody
+from sinkbowl.flow.step import StepReport, advance
+from sinkbowl.flow.voyage import Voyage
+
+SHORTEST_STEP = 1e-8
+"""Time step below which a run is given up [s]."""
+
+GROWTH = 1.2
+"""Largest growth of the time step from one step to the next."""
+
+VOLUME_OPEN = 1e-9
+"""Relative volume error at which a run is given up; round-off leaves some 1e-13."""
+
+MOMENTUM_OPEN = 0.5
+"""Momentum that may be missing, as a share of the weight's impulse since release and the momentum
+that the bowl was released with; ordinary runs stay below 0.02, hard drops below 0.25."""
+
+THROWN_OUT = 0.1
+"""Water through the grid's top, in shares of the capacity, at which a run is given up."""
+
+FINER = "Try a smaller flow.cell."
+
+
+def next_step(voyage: Voyage) -> float:
+    """Length of the next step [s].
+
+    Raises
+    ------
+    RunError : it has collapsed, or a velocity is not finite
+    """
+    state = voyage.state
+    if has_bad_value(state.u_r) or has_bad_value(state.u_z) or not np.isfinite(state.speed):
+        raise _stopped(voyage, _bad_place(voyage), "a velocity is not a number", FINER)
+    dt = voyage.time_step()
+    if state.dt > 0.0:
+        dt = min(dt, GROWTH * state.dt)
+    if not dt > SHORTEST_STEP:
+        what = f"the time step fell to {dt:.1e} s, since the water moves too fast for the grid"
+        raise _stopped(voyage, _fastest_place(voyage), what, FINER)
+    return dt
+
+
+def guarded_step(voyage: Voyage, body: HeaveBody, dt: float) -> StepReport:
+    """Advance by one step.
+
+    Raises
+    ------
+    RunError : the pressure solve failed, with the place of its largest residual
+    """
+    try:
+        return advance(voyage.state, body, dt, voyage.ops)
+    except RunError as error:
+        left = np.abs(voyage.ops.solver.vectors[0]).reshape(voyage.ops.grid.shape)
+        raise _stopped(voyage, _cell(voyage, left), str(error), FINER) from error
+
+
+@dataclass
+class LedgerWatch:
+    """Looks at the ledgers after each step; thrown_out: water that left through the top [m^3]."""
+
+    thrown_out: float = 0.0
+
+    def look(self, voyage: Voyage, ledgers: Ledgers, row: dict[str, float]) -> None:
+        """Look at the readings of a step, a row of the history.
+
+        Raises
+        ------
+        RunError : a ledger is open, or the water does not stay on the grid
+        """
+        if not abs(row["volume_error"]) <= VOLUME_OPEN:
+            what = f"the ledger of water is open by {row['volume_error']:.1e} of all the water"
+            raise _stopped(voyage, _fastest_place(voyage), what, FINER)
+        impulse = voyage.case.total_mass * GRAVITY * row["t"]
+        allowed = MOMENTUM_OPEN * (impulse + abs(ledgers.start_momentum))
+        missing = row["momentum_error"] * impulse
+        if not abs(missing) <= allowed:
+            what = f"the ledger of vertical momentum is open by {missing:.2g} N s"
+            raise _stopped(voyage, _fastest_place(voyage), what, FINER)
+        self.thrown_out += float(2.0 * np.pi * np.sum(voyage.ops.scratch.flux_z[:, -1]))
+        if self.thrown_out > THROWN_OUT * voyage.layout.bowl.inner_capacity:
+            what = f"{1e6 * self.thrown_out:.3g} ml of water were thrown out through the grid's top"
+            hint = "Try a smaller start.drop_height or start.push."
+            raise _stopped(voyage, _top_place(voyage), what, hint)
+
+
+def _stopped(voyage: Voyage, place: tuple[float, float], what: str, hint: str) -> RunError:
+    r, z = place
+    return RunError(
+        f"At t = {voyage.state.time:.4g} s, r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm above the "
+        f"bowl's outer bottom: {what}. {hint}"
+    )
+
+
+def _cell(voyage: Voyage, size: NDArray[Any]) -> tuple[float, float]:
+    """Centre of the cell at which an array (nr, nz) is largest, or first not a number [m]."""
+    grid = voyage.ops.grid
+    i, j = np.unravel_index(int(np.argmax(size)), grid.shape)
+    return float(grid.r_c[i]), float(grid.z_c[j])
+
+
+def _bad_place(voyage: Voyage) -> tuple[float, float]:
+    state = voyage.state
+    bad = ~np.isfinite(state.u_r)
+    beside = ~np.isfinite(state.u_z)
+    return _cell(voyage, bad[1:] | bad[:-1] | beside[:, 1:] | beside[:, :-1])
+
+
+def _fastest_place(voyage: Voyage) -> tuple[float, float]:
+    """Where water moves through its cell fastest [m]."""
+    state, grid, solid = voyage.state, voyage.ops.grid, voyage.ops.solid
+    along_r = np.maximum(np.abs(state.u_r[1:]), np.abs(state.u_r[:-1])) / grid.dr[:, None]
+    moved = np.abs(state.u_z - state.speed)
+    along_z = np.maximum(moved[:, 1:], moved[:, :-1]) / grid.dz
+    return _cell(voyage, np.where(state.water > 1e-3 * solid.volume, along_r + along_z, 0.0))
+
+
+def _top_place(voyage: Voyage) -> tuple[float, float]:
+    grid, out = voyage.ops.grid, voyage.ops.scratch.flux_z[:, -1]
+    return float(grid.r_c[int(np.argmax(out))]), float(grid.z_f[-1])

@@ -1,0 +1,169 @@
+"""Numbers that go wrong: a run stops with what, when and where, and keeps its last checkpoint."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from faults.killed_runs import CUP, differences
+from sinkbowl.case.case import parse_case
+from sinkbowl.errors import CaseError, RunError
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.voyage import Voyage, embark
+from sinkbowl.running.passage import Passage, begin
+from sinkbowl.running.result import read_result
+from sinkbowl.running.runner import run
+from unit.coarse_cups import STEEL, case_of
+
+CASE = parse_case(CUP, Path(), "cup.toml")
+PLACE = re.compile(r"At t = (\S+) s, r = (\S+) mm, z = (\S+) mm above the bowl's outer bottom: ")
+
+
+def under_way(path: Path, steps: int = 20) -> Passage:
+    """A passage some steps after its last checkpoint."""
+    passage = begin(embark(CASE), path, False, 0.02)
+    passage.depart()
+    for _ in range(steps):
+        passage.step()
+    passage.checkpoint()
+    for _ in range(5):
+        passage.step()
+    return passage
+
+
+def cell_near(voyage: Voyage, r: float, z: float) -> tuple[int, int]:
+    grid = voyage.ops.grid
+    return int(np.argmin(np.abs(grid.r_c - r))), int(np.argmin(np.abs(grid.z_c - z)))
+
+
+SPOT = (0.030, -0.040)
+"""A place in the water under the bowl, r and z [m]."""
+
+
+def no_number(voyage: Voyage) -> None:
+    voyage.state.u_z[cell_near(voyage, *SPOT)] = np.nan
+
+
+def far_too_fast(voyage: Voyage) -> None:
+    voyage.state.u_z[cell_near(voyage, *SPOT)] = 1e7
+
+
+def water_from_nowhere(voyage: Voyage) -> None:
+    i, j = cell_near(voyage, *SPOT)
+    voyage.state.water[i, j] *= 1.1
+
+
+def momentum_from_nowhere(voyage: Voyage) -> None:
+    voyage.state.u_z += 1.0
+
+
+def solver_out_of_steps(voyage: Voyage) -> None:
+    voyage.ops = replace(voyage.ops, solver=replace(voyage.ops.solver, most=1))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says", "at_the_spot"),
+    [
+        (no_number, "a velocity is not a number", True),
+        (far_too_fast, "the time step fell to", True),
+        (water_from_nowhere, "the ledger of water is open by", False),
+        (momentum_from_nowhere, "the ledger of vertical momentum is open by", False),
+        (solver_out_of_steps, "the pressure solve did not converge", False),
+    ],
+)
+def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
+    tmp_path: Path, spoil: Callable[[Voyage], None], says: str, at_the_spot: bool
+) -> None:
+    """A real state, spoilt by hand; going on from the checkpoint ends as an unspoilt run."""
+    path = tmp_path / "cup.h5"
+    passage = under_way(path)
+    time = passage.voyage.state.time
+    spoil(passage.voyage)
+    with pytest.raises(RunError) as stopped, passage.recorder:
+        passage.step()
+    told = str(stopped.value)
+    print(told)
+    assert says in told
+    assert "Try a smaller flow.cell" in told
+    found = PLACE.match(told)
+    assert found is not None
+    t, r, z = map(float, found.groups())
+    assert t == pytest.approx(time, abs=2e-3)
+    if at_the_spot:
+        assert 1e-3 * r == pytest.approx(SPOT[0], abs=0.01)
+        assert 1e-3 * z == pytest.approx(SPOT[1], abs=0.01)
+    assert read_result(path).status == "failed"
+    assert read_result(path).attrs["message"] == told
+    run(CASE, path, resume=True)
+    run(CASE, tmp_path / "whole.h5", frame_interval=0.02)
+    assert differences(tmp_path / "whole.h5", path) == []
+
+
+def test_water_thrown_over_the_top_of_the_grid_stops_a_hard_drop(tmp_path: Path) -> None:
+    """Dropped from half a metre, the jet leaves the grid; the top lies a bowl's height above."""
+    case = case_of(STEEL + '[start]\nkind = "drop"\ndrop_height = "500 mm"\n')
+    with pytest.raises(RunError, match=r"thrown out through the grid's top.*drop_height") as why:
+        run(case, tmp_path / "cup.h5")
+    print(why.value)
+    found = PLACE.match(str(why.value))
+    assert found is not None
+    assert float(found[3]) == pytest.approx(120.0), "rim height and as much again"
+
+
+@pytest.mark.parametrize("name", ["volume_error", "momentum_error"])
+def test_an_ordinary_run_is_far_from_stopping(tmp_path: Path, name: str) -> None:
+    """The bounds are wide of what a sound run does, and narrow of what the spoilt ones did."""
+    run(CASE, tmp_path / "cup.h5")
+    worst = np.abs(read_result(tmp_path / "cup.h5").history[name]).max()
+    assert worst < {"volume_error": 1e-12, "momentum_error": 0.05}[name]
+
+
+def refusal(text: str) -> CaseError:
+    with pytest.raises(CaseError) as caught:
+        lay_out(case_of(text))
+    print(caught.value)
+    assert caught.value.key == "flow.cell"
+    return caught.value
+
+
+def promised(error: CaseError) -> str:
+    """The cell that the refusal says would do."""
+    found = re.search(r"Give (?:at most|about) (\S+ mm)|give about (\S+ mm)", str(error))
+    assert found is not None
+    return found[1] or found[2]
+
+
+@pytest.mark.parametrize("wall", ["0.05 mm", "0.3 mm"])
+def test_a_wall_that_would_vanish_on_the_grid_is_refused(wall: str) -> None:
+    text = STEEL.replace('"2 mm"', f'"{wall}"')
+    error = refusal(text)
+    assert f"too coarse for a wall or base of {wall}" in str(error)
+    lay_out(case_of(text.replace('"4 mm"', f'"{promised(error)}"')))
+
+
+def test_a_wall_that_would_be_thickened_beyond_recognition_is_refused() -> None:
+    text = STEEL.replace('"cup"', '"cap"').replace('base = "2 mm"\n', "")
+    text = text.replace('"4 mm"', '"9 mm"')
+    error = refusal(text)
+    lay_out(case_of(text.replace('"9 mm"', f'"{promised(error)}"')))
+
+
+def huge() -> str:
+    text = STEEL.replace('"50 mm"', '"5 m"').replace('"60 mm"', '"5 m"').replace('"2 mm"', '"9 mm"')
+    return text.replace('"40 mm"', '"1 m"').replace('"200 g"', '"1000 kg"')
+
+
+def test_a_grid_beyond_any_memory_is_refused_with_its_estimate() -> None:
+    """Ten thousand million cells of 0.05 mm; half a kilobyte each."""
+    error = refusal(huge().replace('"4 mm"', '"0.05 mm"'))
+    assert re.search(r"asks for \de\+10 cells, some \de\+03 GB", str(error))
+
+
+def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:
+    text = huge().replace('"4 mm"', '"1 mm"')
+    assert lay_out(case_of(text.replace('"1 mm"', f'"{promised(refusal(text))}"'))).cell > 1e-3
