@@ -21,6 +21,7 @@ from sinkbowl_post.commands.fit import fit
 from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
+from sinkbowl_post.commands.sweep import sweep
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
@@ -33,7 +34,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-for command in (new, check, size, run, compare, fit, film, export, demo):
+for command in (new, check, size, run, sweep, compare, fit, film, export, demo):
     app.command()(command)
 
 

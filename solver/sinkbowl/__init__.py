@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
     from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import Progress, RunResult, run
+    from sinkbowl.running.sweep_index import Sweep, read_sweep
+    from sinkbowl.running.sweeping import sweep
     from sinkbowl.statics.checking import CheckResult, check
 
     from .sinking import Sinking
@@ -29,6 +31,9 @@ _HOMES = {
     "Progress": "running.runner",
     "RunResult": "running.runner",
     "run": "running.runner",
+    "Sweep": "running.sweep_index",
+    "read_sweep": "running.sweep_index",
+    "sweep": "running.sweeping",
     "Sinking": "sinking",
 }
 
@@ -39,10 +44,13 @@ __all__ = [
     "Result",
     "RunResult",
     "Sinking",
+    "Sweep",
     "check",
     "load_case",
     "read_result",
+    "read_sweep",
     "run",
+    "sweep",
 ]
 
 

@@ -28,7 +28,7 @@ mass = "200 g"
 diameter = "20 mm"
 """
 
-COMMANDS = ("new", "check", "size", "run", "compare", "fit", "film", "export", "demo")
+COMMANDS = ("new", "check", "size", "run", "sweep", "compare", "fit", "film", "export", "demo")
 
 
 @pytest.fixture
