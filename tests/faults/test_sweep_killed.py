@@ -13,8 +13,9 @@ from pathlib import Path
 
 import psutil
 import pytest
-from coarse_cups import STEEL
 
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.text import text_with
 from sinkbowl.running.sweep_index import read_sweep
 
 HOLES = "hole.diameter=70mm:92mm:5"
@@ -25,7 +26,8 @@ RUNS = 5
 def command(tmp_path: Path) -> list[str]:
     """A sweep of the coarse steel cup over wide holes."""
     case = tmp_path / "cup.toml"
-    case.write_text(STEEL)
+    steel = shipped_case("steel-cup").read_text(encoding="utf-8")
+    case.write_text(text_with(steel, {"flow.cell": "4 mm"}), encoding="utf-8")
     script = "from sinkbowl_post.cli import main; main()"
     folder = str(tmp_path / "holes")
     return [
@@ -172,10 +174,9 @@ def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]
     while not note.exists() or not note.read_text():
         time.sleep(0.05)
     yield json.loads(note.read_text())["address"], workers
-    for process in reversed(started):
-        process.terminate()
     for process in started:
-        process.wait(60)
+        process.kill()
+        process.wait()
 
 
 def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(

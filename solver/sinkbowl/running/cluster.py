@@ -31,11 +31,13 @@ def cluster_executor(address: str) -> Iterator[Executor]:
     """
     try:
         from distributed import Client
+        from distributed.comm import resolve_address
     except ImportError:
         raise CaseError(
             "needs dask", key="--cluster", allowed="Install it: pip install 'sinkbowl[cluster]'"
         ) from None
     try:
+        resolve_address(address)
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
         raise CaseError(

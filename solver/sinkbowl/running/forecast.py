@@ -1,13 +1,16 @@
 """How much work a run of the flow solver will be, told before it starts: cells, steps, duration.
 
 Cells come from the grid itself. The duration comes from the heave model, carried on to where a run
-ends. Its head also gives the time step, which the two limits of `voyage.time_step` hold:
+ends. Its head and speed V also give the time step, which the two limits of `voyage.time_step` hold:
 
-    dt = min( W sqrt(least dz / g),  C least cell / (K sqrt(2 g head)),  C least dz / |V| ),
+    dt = min( W sqrt(least dz / g),  C / rate ),
+    rate^2 = (K sqrt(2 g head) / least cell)^2 + (B V / least dz)^2.
 
-W and C the solver's own wave and Courant limits, V the bowl's speed, and K the sum of both velocity
-components where the water turns into the hole, in units of the jet's speed. K = 1.25 is from whole
-runs of the shipped cases with coarse cells, which gave 1.05 to 1.6.
+W and C are the solver's own wave and Courant limits. K is the sum of both velocity components where
+the water turns into the hole, over the jet's speed. It grows with the cells n across the hole: they
+show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4). B = 2: water rushes past the wall
+of a wide hole about as fast as the bowl goes down. All three, and the moment that the water takes
+to come over the rim, are from whole runs of the shipped cases with coarse cells.
 """
 
 from __future__ import annotations
@@ -28,7 +31,16 @@ from sinkbowl.running.events import END_CELLS, rest_window
 from sinkbowl.sinking import Sinking
 
 TURN = 1.25
-"""K: |u_r| + |u_z| at the hole over the speed of the jet."""
+"""K with TURN_CELLS across the hole."""
+
+TURN_CELLS = 20.0
+TURN_GROWTH = 0.25
+
+RUSH = 2.0
+"""B: speed of the water past the wall, relative to it, over the bowl's speed."""
+
+INRUSH = 0.4
+"""Delay of the water over the rim, which the heave model does not know, in sqrt(radius / g)."""
 
 INSTANTS = 2000
 """Points of the time axis on which steps are counted."""
@@ -67,7 +79,7 @@ def forecast(case: Case) -> Forecast:
     sinking = MODELS["heave"](meniscus_aside(case))
     duration = _duration(case, layout, sinking)
     t = np.linspace(0.0, duration, INSTANTS)
-    steps = float(np.mean(1.0 / _time_step(layout, sinking, t))) * duration
+    steps = float(np.mean(1.0 / _time_step(case, layout, sinking, t))) * duration
     return Forecast(layout.grid.shape, max(1, math.ceil(steps)), duration)
 
 
@@ -81,14 +93,15 @@ def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
         depth = layout.grid.z_f[-1] - END_CELLS * layout.cell - float(sinking.draft[-1])
         speed = max(float(sinking.speed[-1]), math.sqrt(GRAVITY * layout.cell))
         return end + float(depth) / speed
-    return end
+    return end + INRUSH * math.sqrt(case.bowl.rim_radius / GRAVITY)
 
 
-def _time_step(layout: Layout, sinking: Sinking, t: Array) -> Array:
+def _time_step(case: Case, layout: Layout, sinking: Sinking, t: Array) -> Array:
     """Expected time step at some times [s]."""
     grid = layout.grid
     head, speed = np.interp(t, sinking.t, sinking.head), np.interp(t, sinking.t, sinking.speed)
     jet = np.sqrt(2.0 * GRAVITY * np.maximum(head, 0.0))
     low, finest = float(grid.dz.min()), float(min(grid.dr.min(), grid.dz.min()))
-    rate = np.maximum(np.maximum(TURN * jet / finest, np.abs(speed) / low), 1e-9)
+    turn = TURN * (case.hole.diameter / layout.finest / TURN_CELLS) ** TURN_GROWTH
+    rate = np.maximum(np.hypot(turn * jet / finest, RUSH * speed / low), 1e-9)
     return np.asarray(np.minimum(WAVE * math.sqrt(low / GRAVITY), COURANT / rate))
