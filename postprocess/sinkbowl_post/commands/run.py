@@ -21,6 +21,9 @@ def run(
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help="Replace an existing result file.")
     ] = False,
+    only_estimate: Annotated[
+        bool, typer.Option("--estimate", help="Tell how long the run would take; write nothing.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Let the flow solver sink the bowl.
@@ -32,6 +35,13 @@ def run(
 
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
+    if only_estimate:
+        from sinkbowl.running.estimate import estimate
+        from sinkbowl_post.pages.estimate_page import estimate_figures, estimate_page
+
+        told = estimate(loaded)
+        typer.echo(json_text(estimate_figures(told)) if as_json else estimate_page(told))
+        return
     check_target(target, overwrite)
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar

@@ -31,7 +31,7 @@ def cluster_executor(address: str) -> Iterator[Executor]:
     """
     try:
         from distributed import Client
-        from distributed.comm import resolve_address
+        from distributed.comm.addressing import resolve_address
     except ImportError:
         raise CaseError(
             "needs dask", key="--cluster", allowed="Install it: pip install 'sinkbowl[cluster]'"

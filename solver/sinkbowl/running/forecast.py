@@ -8,9 +8,10 @@ ends. Its head and speed V also give the time step, which the two limits of `voy
 
 W and C are the solver's own wave and Courant limits. K is the sum of both velocity components where
 the water turns into the hole, over the jet's speed. It grows with the cells n across the hole: they
-show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4). B = 2: water rushes past the wall
-of a wide hole about as fast as the bowl goes down. All three, and the moment that the water takes
-to come over the rim, are from whole runs of the shipped cases with coarse cells.
+show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4). With the base gone there is no
+edge, and the water moves up and down only: K / least cell becomes 1 / least dz. B = 2: water rushes
+past the wall of a wide hole about as fast as the bowl goes down. All three, and the moment that the
+water takes to come over the rim, are from whole runs of the shipped cases with coarse cells.
 """
 
 from __future__ import annotations
@@ -87,8 +88,7 @@ def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
     """Simulated time at which the run will end [s]; see events.py for what ends one."""
     end = float(sinking.t[-1])
     if "half_sunk" in sinking.events:
-        window = rest_window(case)
-        return window * (math.ceil(sinking.events["half_sunk"] / window) + 1)
+        return sinking.events["half_sunk"] + 2.0 * rest_window(case)
     if case.base_gone:
         depth = layout.grid.z_f[-1] - END_CELLS * layout.cell - float(sinking.draft[-1])
         speed = max(float(sinking.speed[-1]), math.sqrt(GRAVITY * layout.cell))
@@ -103,5 +103,6 @@ def _time_step(case: Case, layout: Layout, sinking: Sinking, t: Array) -> Array:
     jet = np.sqrt(2.0 * GRAVITY * np.maximum(head, 0.0))
     low, finest = float(grid.dz.min()), float(min(grid.dr.min(), grid.dz.min()))
     turn = TURN * (case.hole.diameter / layout.finest / TURN_CELLS) ** TURN_GROWTH
-    rate = np.maximum(np.hypot(turn * jet / finest, RUSH * speed / low), 1e-9)
+    edge = 1.0 / low if case.base_gone else turn / finest
+    rate = np.maximum(np.hypot(edge * jet, RUSH * speed / low), 1e-9)
     return np.asarray(np.minimum(WAVE * math.sqrt(low / GRAVITY), COURANT / rate))
