@@ -23,6 +23,7 @@ from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
+from sinkbowl_post.commands.sweep import sweep
 from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -41,6 +42,7 @@ COMMANDS = (
     check,
     size,
     run,
+    sweep,
     compare,
     curves,
     fit,

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import RunResult, run
+    from sinkbowl.running.sweep_index import Sweep, read_sweep
+    from sinkbowl.running.sweeping import sweep
     from sinkbowl.statics.checking import CheckResult, check
 
     from .sinking import Sinking
@@ -30,6 +32,9 @@ _HOMES = {
     "Progress": "running.progress",
     "RunResult": "running.runner",
     "run": "running.runner",
+    "Sweep": "running.sweep_index",
+    "read_sweep": "running.sweep_index",
+    "sweep": "running.sweeping",
     "Sinking": "sinking",
 }
 
@@ -40,10 +45,13 @@ __all__ = [
     "Result",
     "RunResult",
     "Sinking",
+    "Sweep",
     "check",
     "load_case",
     "read_result",
+    "read_sweep",
     "run",
+    "sweep",
 ]
 
 

@@ -251,12 +251,6 @@ def test_another_hole_that_cannot_be_drilled_is_refused(diameter: float) -> None
     assert "steel-cup.toml" in str(caught.value)
 
 
-def test_hole_written_over_several_lines_cannot_be_replaced_and_says_so() -> None:
-    case = parse_case(CUP.replace('"20 mm"', '"""20 mm"""'), Path(), "cup.toml")
-    with pytest.raises(CaseError, match="on one line"):
-        case.with_hole(0.01)
-
-
 @pytest.mark.parametrize(
     "hole",
     ['hole = { diameter = "20 mm" }', "hole.diameter = '20 mm'", '"hole"."diameter"="20 mm"'],

@@ -33,6 +33,7 @@ COMMANDS = (
     "check",
     "size",
     "run",
+    "sweep",
     "compare",
     "curves",
     "fit",

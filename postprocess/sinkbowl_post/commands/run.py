@@ -25,6 +25,9 @@ def run(
         bool,
         typer.Option("--resume", help="Go on with an interrupted run; begin where there is none."),
     ] = False,
+    only_estimate: Annotated[
+        bool, typer.Option("--estimate", help="Tell how long the run would take; write nothing.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Let the flow solver sink the bowl.
@@ -41,6 +44,13 @@ def run(
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
+    if only_estimate:
+        from sinkbowl.running.estimate import estimate
+        from sinkbowl_post.pages.estimate_page import estimate_figures, estimate_page
+
+        told = estimate(loaded)
+        typer.echo(json_text(estimate_figures(told)) if as_json else estimate_page(told))
+        return
     if not (resume and target.exists()):
         check_target(target, overwrite)
     from sinkbowl.running.runner import run as run_case

@@ -11,6 +11,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 
 if TYPE_CHECKING:
     from sinkbowl.running.progress import Progress as RunProgress
+    from sinkbowl.running.sweep_log import SweepProgress
 
 
 @contextmanager
@@ -27,6 +28,26 @@ def run_bar() -> Iterator[Callable[[RunProgress], None] | None]:
                 task,
                 completed=now.fraction_done,
                 description=f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
+                left=time_left(now.remaining_seconds),
+            )
+
+        yield show
+
+
+@contextmanager
+def sweep_bar() -> Iterator[Callable[[SweepProgress], None] | None]:
+    """Bar of a sweep: runs done, by their share of the work."""
+    with _bar() as bar:
+        if bar is None:
+            yield None
+            return
+        task = bar.add_task("sweep", total=1.0, left="")
+
+        def show(now: SweepProgress) -> None:
+            bar.update(
+                task,
+                completed=now.share,
+                description=f"sweep, {now.done} of {now.total} runs",
                 left=time_left(now.remaining_seconds),
             )
 

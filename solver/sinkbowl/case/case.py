@@ -17,7 +17,7 @@ from sinkbowl.budget.uncertainty import Spread, spread_of
 from sinkbowl.case.parts import FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
-from sinkbowl.case.text import text_with_hole
+from sinkbowl.case.text import text_with
 from sinkbowl.case.units import read_quantity
 from sinkbowl.errors import CaseError, InputRefused
 from sinkbowl.text_file import neighbours, read_text
@@ -90,7 +90,8 @@ class Case:
         given = f"{diameter * 1e3:.12g} mm"
         try:
             diameter = read_quantity(given, LENGTH)
-            bowl, text = self.blank.drilled(diameter), text_with_hole(self.text, given)
+            bowl = self.blank.drilled(diameter)
+            text = text_with(self.text, {"hole.diameter": given})
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
         return replace(self, text=text, bowl=bowl, hole=replace(self.hole, diameter=diameter))

@@ -1,38 +1,49 @@
-"""Case text with another hole: what a sweep stores has to say what was computed."""
+"""Case text with other values: what a sweep stores has to say what was computed."""
 
 from __future__ import annotations
 
-import re
 import tomllib
-from typing import Any
+from collections.abc import Mapping
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
 
 from sinkbowl.errors import InputRefused
 
-DIAMETER = re.compile(r"""(\bdiameter["']?\s*=\s*)("[^"\n]*"|'[^'\n]*')""")
 
+def text_with(text: str, values: Mapping[str, str | float]) -> str:
+    """The TOML text of a case with some of its keys set, all else as it was, remarks included.
 
-def text_with_hole(text: str, diameter: str) -> str:
-    """The TOML text of a case with hole.diameter set to another quantity, all else untouched.
+    Parameters
+    ----------
+    text : a case file that has been read before
+    values : dotted key, such as ``hole.diameter``, and what it is set to; a key or table that is
+        not there yet is added at the end
 
     Raises
     ------
-    InputRefused : if the key is written in a way that cannot be replaced in place
+    InputRefused : if a key is written in a way that cannot be replaced in place
     """
     wanted = tomllib.loads(text)
-    wanted["hole"]["diameter"] = diameter
-    for match in DIAMETER.finditer(text):
-        changed = f'{text[: match.start()]}{match[1]}"{diameter}"{text[match.end() :]}'
-        if _means(changed, wanted):
+    for key, value in values.items():
+        table, name = key.split(".")
+        wanted.setdefault(table, {})[name] = value
+    try:
+        changed = _set(text, values)
+        if tomllib.loads(changed) == wanted:
             return changed
+    except (TOMLKitError, tomllib.TOMLDecodeError):
+        pass
     raise InputRefused(
-        "cannot be set in this file",
-        'Write the hole as diameter = "20 mm", on one line.',
-        "diameter",
+        "cannot be set in this file", 'Write the key as name = "value" below its table.'
     )
 
 
-def _means(text: str, wanted: dict[str, Any]) -> bool:
-    try:
-        return tomllib.loads(text) == wanted
-    except tomllib.TOMLDecodeError:
-        return False
+def _set(text: str, values: Mapping[str, str | float]) -> str:
+    document = tomlkit.parse(text)
+    for key, value in values.items():
+        table, name = key.split(".")
+        if table not in document:
+            document[table] = tomlkit.table()
+        document[table][name] = value
+    return tomlkit.dumps(document)

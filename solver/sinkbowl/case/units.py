@@ -76,6 +76,19 @@ def read_quantity(value: object, kind: Kind) -> float:
     return result
 
 
+def unit_of(text: str) -> str:
+    """The unit of a quantity that has been read before, as it is written."""
+    match = NUMBER.match(text)
+    return match[2] if match else ""
+
+
+def in_unit(number: float, unit: str, kind: Kind) -> float:
+    """A number in the kind's SI unit expressed in another unit, one that has been read before."""
+    registry = _registry()
+    quantity = registry.Quantity(number, kind.unit).to(unit.replace("·", "*"))
+    return float(quantity.magnitude)
+
+
 def _to_si(text: str, kind: Kind) -> float:
     """Number in the kind's SI unit, whatever its size."""
     match = NUMBER.match(text)

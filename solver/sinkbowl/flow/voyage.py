@@ -153,7 +153,7 @@ def embark(case: Case) -> Voyage:
     ------
     CaseError : if the case asks for what the flow solver cannot do
     """
-    _check_able(case)
+    check_able(case)
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
@@ -193,7 +193,8 @@ def _start(case: Case, cell: float) -> tuple[float, float]:
     return draft, push / case.total_mass
 
 
-def _check_able(case: Case) -> None:
+def check_able(case: Case) -> None:
+    """CaseError where the case asks for what the flow solver cannot do."""
     if case.flow.wall == "no-slip":
         raise CaseError(
             "is not in this version of the flow solver, which has no viscous terms yet",

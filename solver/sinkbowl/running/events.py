@@ -20,6 +20,9 @@ from sinkbowl.statics.hydrostatics import floats
 FULL = 0.99
 """Share of the capacity at which the bowl counts as full; drops and dimples hold the rest."""
 
+END_CELLS = 4.0
+"""Cells between the outer surface and the top of the grid at which a run ends."""
+
 
 @dataclass
 class RestWatch:
@@ -60,11 +63,14 @@ def _heave_period(case: Case) -> float:
 
 
 def _rest_watch(case: Case) -> RestWatch:
-    """Five heave periods; half a per cent of height and capacity, two of the height as head."""
-    bowl = case.bowl
-    period = _heave_period(case)
-    height, capacity = bowl.rim_height, bowl.inner_capacity
-    return RestWatch(5.0 * period, 5e-3 * height, 5e-3 * capacity, 0.02 * height)
+    """Half a per cent of height and capacity, two of the height as head."""
+    height, capacity = case.bowl.rim_height, case.bowl.inner_capacity
+    return RestWatch(rest_window(case), 5e-3 * height, 5e-3 * capacity, 0.02 * height)
+
+
+def rest_window(case: Case) -> float:
+    """Time over which means are taken [s]: five heave periods."""
+    return float(5.0 * _heave_period(case))
 
 
 @dataclass
@@ -103,7 +109,7 @@ class EventLog:
         full = row["inner_volume"] >= FULL * capacity and not case.base_gone
         if full and "full" not in self.events:
             self.note("full", self._crossing(row, "inner_volume", FULL * capacity))
-        top = voyage.ops.grid.z_f[-1] - 4.0 * voyage.layout.cell
+        top = voyage.ops.grid.z_f[-1] - END_CELLS * voyage.layout.cell
         if full and "rim_under" in self.events:
             self.outcome = "sinks: full"
         elif row["draft"] + row["outer_level"] > top:

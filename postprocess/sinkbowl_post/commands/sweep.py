@@ -1,0 +1,100 @@
+"""``sinkbowl sweep``."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sinkbowl.errors import CaseError, RunError
+from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.pages.json_text import json_text
+
+if TYPE_CHECKING:
+    from sinkbowl.running.sweep_plan import Over
+
+
+def sweep(
+    case: CaseFile,
+    over: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Key and values: hole.diameter=6mm:92mm:12 (first:last:count, :log for equal "
+            "ratios) or hole.diameter=6mm,10mm. Twice: all pairs."
+        ),
+    ] = None,
+    table: Annotated[
+        Path | None,
+        typer.Option(help="Table with a row a run and a key a column, hole.diameter [mm]; .csv."),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Folder for index and results; default: CASE-sweep."),
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Runs side by side; default: one a core.")
+    ] = None,
+    cluster: Annotated[
+        str | None, typer.Option(help="Scheduler of a dask cluster, tcp://HOST:8786.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Sink many bowls that differ in a value or two.
+
+    The same command again computes what is missing.
+
+    Example: sinkbowl sweep my-bowl.toml --over hole.diameter=6mm:40mm:8
+    """
+    if cluster is not None and workers is not None:
+        raise CaseError(
+            "belongs to this machine",
+            key="--workers",
+            given=workers,
+            allowed="The cluster has its own.",
+        )
+    from sinkbowl.case.case import load_case
+    from sinkbowl.running.cluster import cluster_executor
+    from sinkbowl.running.sweeping import sweep as sweep_case
+    from sinkbowl_post.pages.progress import sweep_bar
+    from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
+
+    loaded, wanted = load_case(case), _wanted(over, table)
+    folder = output or Path(f"{case.stem}-sweep")
+    with ExitStack() as stack:
+        executor = None if cluster is None else stack.enter_context(cluster_executor(cluster))
+        show = stack.enter_context(sweep_bar())
+        done = sweep_case(loaded, wanted, folder, executor=executor, workers=workers, progress=show)
+    if as_json:
+        typer.echo(json_text(sweep_figures(done)))
+    else:
+        sweep_page(done)
+    missing = len(done.runs) - len(done.with_status("finished"))
+    if missing:
+        raise RunError(
+            f"{folder}: {missing} of {len(done.runs)} runs are not finished. "
+            "The same command computes them again."
+        )
+
+
+def _wanted(over: list[str] | None, table: Path | None) -> Over:
+    """What the options ask for."""
+    if bool(over) == (table is not None):
+        raise CaseError("Give either --over or --table", allowed="See: sinkbowl sweep --help")
+    if table is not None:
+        from sinkbowl.running.sweep_table import read_runs
+
+        return read_runs(table)
+    found: dict[str, str] = {}
+    for given in over or ():
+        key, equals, values = given.partition("=")
+        if not equals or key.strip() in found:
+            raise CaseError(
+                "is given twice" if equals else "names no values",
+                key="--over",
+                given=given,
+                allowed="Write KEY=VALUES, each key once: hole.diameter=6mm:92mm:12",
+            )
+        found[key.strip()] = values
+    return found

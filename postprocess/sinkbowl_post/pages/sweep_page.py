@@ -1,0 +1,68 @@
+"""What ``sinkbowl sweep`` prints at the end: figures for scripts, a table for people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sinkbowl.running.sweep_index import Sweep, SweepRun
+
+
+def sweep_figures(sweep: Sweep) -> dict[str, Any]:
+    """A sweep as plain numbers and strings: SI units, or units in the keys."""
+    from sinkbowl.running.sweep_index import INDEX
+
+    return {
+        "folder": str(sweep.folder),
+        "index": str(sweep.folder / INDEX),
+        "keys": list(sweep.keys),
+        "runs": [_figures(sweep, run) for run in sweep.runs],
+    }
+
+
+def _figures(sweep: Sweep, run: SweepRun) -> dict[str, Any]:
+    return {
+        "name": run.name,
+        "file": run.file,
+        "values": dict(zip(sweep.keys, run.values, strict=True)),
+        "written": dict(zip(sweep.keys, run.written, strict=True)),
+        "status": run.status,
+        "sinking_time_s": run.sinking_time,
+        "outcome": run.outcome,
+        "reason": run.reason,
+        "wall_seconds": run.wall_seconds,
+        "losses": run.losses,
+    }
+
+
+def sweep_page(sweep: Sweep) -> None:
+    """Print the runs as a table, then where everything lies."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from sinkbowl.case.keys import shortened
+    from sinkbowl.running.sweep_index import INDEX
+
+    table = Table(box=None, pad_edge=False, title=sweep.title, title_justify="left")
+    for key in sweep.keys:
+        table.add_column(key, justify="right")
+    for heading in ("rim under", "status", "what it did, or why not", "wall"):
+        table.add_column(heading, justify="right" if heading in ("rim under", "wall") else "left")
+    for run in sweep.runs:
+        table.add_row(*map(shortened, run.written), *_cells(run))
+    Console().print(table)
+    done = len(sweep.with_status("finished"))
+    print(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
+
+
+def _cells(run: SweepRun) -> tuple[str, str, str, str]:
+    """Sinking time, status, what happened and wall time of a run."""
+    from sinkbowl_post.style import seconds
+
+    lost = f" (begun again {run.losses} times)" if run.losses else ""
+    return (
+        "-" if run.sinking_time is None else seconds(run.sinking_time),
+        run.status,
+        (run.outcome or run.reason) + lost,
+        "" if run.wall_seconds is None else f"{run.wall_seconds:.0f} s",
+    )

@@ -1,0 +1,145 @@
+"""The numeric keys of a case file: what each of them is, and values for it from outside the file.
+
+A value is kept as the text that goes into the case file; the case's ordinary reader makes the
+number of it, so that what is listed and what is computed cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache, partial
+from types import MappingProxyType
+from typing import Any, get_args
+
+from pydantic import BaseModel, BeforeValidator
+
+from sinkbowl.case.schema import CaseTable
+from sinkbowl.case.units import Kind, in_unit, read_quantity, unit_of
+from sinkbowl.errors import InputRefused
+
+
+@dataclass(frozen=True)
+class NumericKey:
+    """A key of the case file that holds a number.
+
+    Attributes
+    ----------
+    name : dotted, ``hole.diameter``
+    kind : kind of quantity, None for a plain number
+    description : what it is
+    """
+
+    name: str
+    kind: Kind | None
+    description: str
+
+    @property
+    def unit(self) -> str:
+        """SI unit of its numbers, "1" for a plain one."""
+        return self.kind.unit if self.kind else "1"
+
+    @property
+    def example(self) -> str:
+        """What a value looks like."""
+        return self.kind.example if self.kind else "0.6"
+
+    def value(self, given: str | float) -> KeyValue:
+        """A value of this key.
+
+        Parameters
+        ----------
+        given : as in a case file, "6 mm", or a number in SI units
+
+        Raises
+        ------
+        InputRefused : no number, no unit, another kind or out of range
+        """
+        if self.kind is None:
+            number = _plain_number(given)
+            return KeyValue(self.name, number, number)
+        text = given.strip() if isinstance(given, str) else f"{float(given):.12g} {self.kind.unit}"
+        return KeyValue(self.name, read_quantity(text, self.kind), text)
+
+    def value_like(self, number: float, model: str) -> KeyValue:
+        """A value from its number in SI units, written in the unit of another one."""
+        if self.kind is None:
+            return self.value(float(f"{number:.12g}"))
+        unit = unit_of(model)
+        return self.value(f"{in_unit(number, unit, self.kind):.12g} {unit}")
+
+
+@dataclass(frozen=True)
+class KeyValue:
+    """A key, its number in SI units, and what is written into the case file."""
+
+    key: str
+    number: float
+    written: str | float
+
+    @property
+    def short(self) -> str:
+        """The value in four digits, with its unit, for names and tables."""
+        return shortened(str(self.written))
+
+
+def shortened(written: str) -> str:
+    """A value as it stands in a case file in four digits, with its unit."""
+    unit = unit_of(written)
+    return f"{float(written.removesuffix(unit)):.4g} {unit}".strip()
+
+
+def numeric_key(name: str) -> NumericKey:
+    """The numeric key of this name.
+
+    Raises
+    ------
+    InputRefused : there is none; the message suggests one
+    """
+    known = numeric_keys()
+    if name in known:
+        return known[name]
+    near = [key for key in known if key.rpartition(".")[2] == name]
+    near = near or get_close_matches(name, known, 1, 0.6)
+    raise InputRefused(
+        "is not a key of a case file with a number",
+        f"Did you mean {near[0]}?" if near else f"Known are {', '.join(known)}.",
+    )
+
+
+@cache
+def numeric_keys() -> Mapping[str, NumericKey]:
+    """Every numeric key of a case file by its dotted name, in the order of the schema."""
+    found = {}
+    for table, entry in CaseTable.model_fields.items():
+        for model in _parts(entry.annotation):
+            if isinstance(model, type) and issubclass(model, BaseModel):
+                for name, field in model.model_fields.items():
+                    parts = [*_parts(field.annotation), *field.metadata]
+                    if float in parts:
+                        key = f"{table}.{name}"
+                        found[key] = NumericKey(key, _kind(parts), field.description or "")
+    return MappingProxyType(found)
+
+
+def _parts(annotation: Any) -> list[Any]:
+    """An annotation and all that it is made of, metadata included."""
+    return [annotation, *(part for inner in get_args(annotation) for part in _parts(inner))]
+
+
+def _kind(parts: list[Any]) -> Kind | None:
+    """The kind of quantity that a field is read as."""
+    for part in parts:
+        if isinstance(part, BeforeValidator) and isinstance(part.func, partial):
+            kind = part.func.keywords["kind"]
+            assert isinstance(kind, Kind)
+            return kind
+    return None
+
+
+def _plain_number(given: str | float) -> float:
+    try:
+        return float(given)
+    except ValueError:
+        raise InputRefused("is not a plain number", 'Write e.g. "0.6", without a unit.') from None

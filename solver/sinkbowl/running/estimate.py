@@ -1,0 +1,89 @@
+"""Wall time of a run, told before it starts: expected steps times the measured cost of a step.
+
+The cost is measured on the run itself: it is begun in a temporary file and stopped after a moment,
+compilation left out. So the figure belongs to this case, on this machine, as busy as it is now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import monotonic, process_time
+
+from sinkbowl.case.case import Case
+from sinkbowl.errors import RunError
+from sinkbowl.running.forecast import Forecast, forecast
+from sinkbowl.running.progress import Progress, run
+
+MEASURE_FOR = 1.5
+"""Processor time over which steps are timed [s]."""
+
+LONGEST = 6.0
+"""Wall time after which a busy machine is not waited for [s]."""
+
+LEAST_STEPS = 20
+"""Steps that are timed however long they take."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Expected cost of a run.
+
+    Attributes
+    ----------
+    work : cells, steps and duration
+    seconds_per_step : wall time of a step, measured
+    processor_seconds_per_step : processor time of a step, which other programs hardly change
+    steps_timed : over how many steps
+    """
+
+    work: Forecast
+    seconds_per_step: float
+    processor_seconds_per_step: float
+    steps_timed: int
+
+    @property
+    def seconds(self) -> float:
+        """Expected wall time [s], compilation not counted."""
+        return self.work.steps * self.seconds_per_step
+
+    @property
+    def processor_seconds(self) -> float:
+        """Expected processor time [s]: the wall time on a machine that does nothing else."""
+        return self.work.steps * self.processor_seconds_per_step
+
+
+class _Stopwatch:
+    """Progress callback that times steps and then stops the run."""
+
+    def __init__(self) -> None:
+        self.readings: list[tuple[int, float, float]] = []
+
+    def __call__(self, now: Progress) -> None:
+        self.readings.append((now.step, monotonic(), process_time()))
+        steps, wall, used = self.measured()
+        if (used > MEASURE_FOR or wall > LONGEST) and steps >= LEAST_STEPS:
+            raise KeyboardInterrupt
+
+    def measured(self) -> tuple[int, float, float]:
+        """Steps between the first and the last reading, their wall and their processor time."""
+        (step, wall, used), last = self.readings[0], self.readings[-1]
+        return last[0] - step, last[1] - wall, last[2] - used
+
+
+def estimate(case: Case) -> Estimate:
+    """Expected wall time of a run; takes a moment, compiles the kernels where they are not yet.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed
+    RunError : the run fails in its first steps
+    """
+    work, watch = forecast(case), _Stopwatch()
+    with TemporaryDirectory(prefix="sinkbowl-") as folder:
+        run(case, Path(folder) / "timed.h5", progress=watch)
+    steps, wall, used = watch.measured()
+    if steps == 0:
+        raise RunError("The run is over before its steps can be timed: just run it.")
+    return Estimate(work, wall / steps, used / steps, steps)

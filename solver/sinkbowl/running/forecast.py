@@ -1,0 +1,108 @@
+"""How much work a run of the flow solver will be, told before it starts: cells, steps, duration.
+
+Cells come from the grid itself. The duration comes from the heave model, carried on to where a run
+ends. Its head and speed V also give the time step, which the two limits of `voyage.time_step` hold:
+
+    dt = min( W sqrt(least dz / g),  C / rate ),
+    rate^2 = (K sqrt(2 g head) / least cell)^2 + (B V / least dz)^2.
+
+W and C are the solver's own wave and Courant limits. K is the sum of both velocity components where
+the water turns into the hole, over the jet's speed. It grows with the cells n across the hole: they
+show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4). With the base gone there is no
+edge, and the water moves up and down only: K / least cell becomes 1 / least dz. B = 2: water rushes
+past the wall of a wide hole about as fast as the bowl goes down. All three, and the moment that the
+water takes to come over the rim, are from whole runs of the shipped cases with coarse cells.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.budget.variation import meniscus_aside
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.flow.grid import Array
+from sinkbowl.flow.layout import Layout, lay_out
+from sinkbowl.flow.voyage import COURANT, WAVE, check_able
+from sinkbowl.reduced import MODELS
+from sinkbowl.running.events import END_CELLS, rest_window
+from sinkbowl.sinking import Sinking
+
+TURN = 1.25
+"""K with TURN_CELLS across the hole."""
+
+TURN_CELLS = 20.0
+TURN_GROWTH = 0.25
+
+RUSH = 2.0
+"""B: speed of the water past the wall, relative to it, over the bowl's speed."""
+
+INRUSH = 0.4
+"""Delay of the water over the rim, which the heave model does not know, in sqrt(radius / g)."""
+
+INSTANTS = 2000
+"""Points of the time axis on which steps are counted."""
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """Work of a run.
+
+    Attributes
+    ----------
+    cells : of the grid, r and z
+    steps : expected
+    duration : simulated time at the end of the run [s], expected
+    """
+
+    cells: tuple[int, int]
+    steps: int
+    duration: float
+
+    @property
+    def cell_steps(self) -> int:
+        """Cells times steps: the work of two runs compares about like this."""
+        return self.cells[0] * self.cells[1] * self.steps
+
+
+def forecast(case: Case) -> Forecast:
+    """Expected work of a run.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed
+    """
+    check_able(case)
+    layout = lay_out(case)
+    sinking = MODELS["heave"](meniscus_aside(case))
+    duration = _duration(case, layout, sinking)
+    t = np.linspace(0.0, duration, INSTANTS)
+    steps = float(np.mean(1.0 / _time_step(case, layout, sinking, t))) * duration
+    return Forecast(layout.grid.shape, max(1, math.ceil(steps)), duration)
+
+
+def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
+    """Simulated time at which the run will end [s]; see events.py for what ends one."""
+    end = float(sinking.t[-1])
+    if "half_sunk" in sinking.events:
+        return sinking.events["half_sunk"] + 2.0 * rest_window(case)
+    if case.base_gone:
+        depth = layout.grid.z_f[-1] - END_CELLS * layout.cell - float(sinking.draft[-1])
+        speed = max(float(sinking.speed[-1]), math.sqrt(GRAVITY * layout.cell))
+        return end + float(depth) / speed
+    return end + INRUSH * math.sqrt(case.bowl.rim_radius / GRAVITY)
+
+
+def _time_step(case: Case, layout: Layout, sinking: Sinking, t: Array) -> Array:
+    """Expected time step at some times [s]."""
+    grid = layout.grid
+    head, speed = np.interp(t, sinking.t, sinking.head), np.interp(t, sinking.t, sinking.speed)
+    jet = np.sqrt(2.0 * GRAVITY * np.maximum(head, 0.0))
+    low, finest = float(grid.dz.min()), float(min(grid.dr.min(), grid.dz.min()))
+    turn = TURN * (case.hole.diameter / layout.finest / TURN_CELLS) ** TURN_GROWTH
+    edge = 1.0 / low if case.base_gone else turn / finest
+    rate = np.maximum(np.hypot(edge * jet, RUSH * speed / low), 1e-9)
+    return np.asarray(np.minimum(WAVE * math.sqrt(low / GRAVITY), COURANT / rate))

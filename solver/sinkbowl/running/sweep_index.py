@@ -1,0 +1,212 @@
+"""The index of a sweep: ``index.h5`` in its folder, what was varied and what became of each run.
+
+It is written aside, brought to disk and renamed, so that whoever opens it finds all of one moment,
+whatever happens to the sweep. ``DATASETS`` is the table of what it holds; besides, for each varied
+key, ``values/<key>`` holds its numbers in SI units and ``written/<key>`` what stands in the cases.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.keys import numeric_key
+from sinkbowl.errors import ResultError
+from sinkbowl.running.durable import bring_to_disk
+
+INDEX = "index.h5"
+SCHEMA_VERSION = "1"
+STATUSES = ("waiting", "finished", "stopped", "failed")
+
+DATASETS = {
+    "runs/name": ("1", "number and varied values of the run"),
+    "runs/file": ("1", "its result file in this folder"),
+    "runs/status": ("1", "waiting, finished, stopped or failed"),
+    "runs/sinking_time": ("s", "time until the rim passed under, NaN where it did not"),
+    "runs/outcome": ("1", "what the bowl did, in plain words"),
+    "runs/reason": ("1", "why the run failed"),
+    "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
+    "runs/losses": ("1", "times that the process of the run was lost and it was begun again"),
+}
+"""Name, unit and description of each dataset, one entry a run."""
+
+
+@dataclass(frozen=True)
+class SweepRun:
+    """What became of one run.
+
+    Attributes
+    ----------
+    name, file : see the plan
+    values : SI numbers, in the order of the sweep's keys
+    written : the same as they stand in the case
+    status : "waiting", "finished", "stopped" or "failed"
+    sinking_time : [s], None where the rim did not go under
+    outcome : what the bowl did
+    reason : why it failed
+    wall_seconds : [s], None where it is not known
+    losses : times that its process was lost
+    """
+
+    name: str
+    file: str
+    values: tuple[float, ...]
+    written: tuple[str, ...]
+    status: str = "waiting"
+    sinking_time: float | None = None
+    outcome: str = ""
+    reason: str = ""
+    wall_seconds: float | None = None
+    losses: int = 0
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """A sweep and what became of its runs.
+
+    Attributes
+    ----------
+    folder : where index and result files lie
+    title, case_text, case_path : of the case that is varied
+    keys : dotted keys that are varied
+    runs : in the order of the plan
+    """
+
+    folder: Path
+    title: str
+    case_text: str
+    case_path: str
+    keys: tuple[str, ...]
+    runs: tuple[SweepRun, ...]
+
+    def with_status(self, status: str) -> tuple[SweepRun, ...]:
+        """The runs of one status."""
+        return tuple(run for run in self.runs if run.status == status)
+
+    def values(self, key: str) -> NDArray[np.float64]:
+        """Values of a varied key in SI units, (n,)."""
+        column = self.keys.index(key)
+        return np.array([run.values[column] for run in self.runs])
+
+    @property
+    def sinking_times(self) -> NDArray[np.float64]:
+        """Times until the rim passed under [s], (n,); NaN where there is none."""
+        return np.array([_number(run.sinking_time) for run in self.runs])
+
+
+def write_index(sweep: Sweep) -> None:
+    """Bring the index on disk up to date.
+
+    Raises
+    ------
+    ResultError : it cannot be written
+    """
+    target = sweep.folder / INDEX
+    aside = target.with_name(f".{INDEX}.new")
+    try:
+        with h5py.File(aside, "w", locking=False) as file:
+            _fill(file, sweep)
+        bring_to_disk(aside)
+        os.replace(aside, target)
+        bring_to_disk(sweep.folder)
+    except OSError as error:
+        raise ResultError(f"{target}: cannot be written ({error}).") from error
+
+
+def read_sweep(folder: str | Path) -> Sweep:
+    """Read the index of a sweep.
+
+    Parameters
+    ----------
+    folder : the sweep's folder
+
+    Raises
+    ------
+    ResultError : there is none, or it is not readable
+    """
+    path = Path(folder) / INDEX
+    if not path.is_file():
+        raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
+    try:
+        with h5py.File(path, "r", locking=False) as file:
+            return _read(file, path)
+    except (OSError, KeyError) as error:
+        raise ResultError(f"{path}: is no readable index of a sweep ({error}).") from error
+
+
+def _fill(file: h5py.File, sweep: Sweep) -> None:
+    file.attrs.update(
+        {
+            "schema_version": SCHEMA_VERSION,
+            "tool_version": version("sinkbowl"),
+            "units": "SI: m, kg, s, N, Pa",
+            "title": sweep.title,
+            "case_text": sweep.case_text,
+            "case_path": sweep.case_path,
+            "keys": list(sweep.keys),
+        }
+    )
+    for name, (units, description) in DATASETS.items():
+        column = [getattr(run, name.removeprefix("runs/")) for run in sweep.runs]
+        _store(file, name, column, units, description)
+    for k, key in enumerate(sweep.keys):
+        entry = numeric_key(key)
+        numbers = [run.values[k] for run in sweep.runs]
+        _store(file, f"values/{key}", numbers, entry.unit, entry.description)
+        written = [run.written[k] for run in sweep.runs]
+        _store(file, f"written/{key}", written, "1", f"{key} as it stands in each case")
+
+
+def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
+    if all(isinstance(entry, str) for entry in column):
+        data = file.create_dataset(name, data=column, dtype=h5py.string_dtype())
+    else:
+        whole = all(isinstance(entry, int) for entry in column)
+        data = file.create_dataset(name, data=column if whole else [_number(x) for x in column])
+    data.attrs.update({"units": units, "description": description})
+    data.dims[0].label = "run"
+
+
+def _read(file: h5py.File, path: Path) -> Sweep:
+    attrs: Mapping[str, Any] = dict(file.attrs)
+    if attrs.get("schema_version") != SCHEMA_VERSION:
+        raise ResultError(
+            f"{path}: has schema {attrs.get('schema_version', 'none')}, this version reads "
+            f"{SCHEMA_VERSION}."
+        )
+    keys = tuple(str(key) for key in attrs["keys"])
+    columns = [_load(file[name]) for name in DATASETS]
+    values = zip(*(_load(file[f"values/{key}"]) for key in keys), strict=True)
+    written = zip(*(_load(file[f"written/{key}"]) for key in keys), strict=True)
+    runs = []
+    for row, numbers, words in zip(zip(*columns, strict=True), values, written, strict=True):
+        name, own_file, *rest = row
+        runs.append(SweepRun(name, own_file, numbers, words, *rest))
+    return Sweep(
+        path.parent,
+        str(attrs["title"]),
+        str(attrs["case_text"]),
+        str(attrs["case_path"]),
+        keys,
+        tuple(runs),
+    )
+
+
+def _load(data: h5py.Dataset) -> list[Any]:
+    """A column; None for what is not a number."""
+    if h5py.check_string_dtype(data.dtype):
+        return [entry.decode() for entry in data[:]]
+    return [None if math.isnan(entry) else entry for entry in data[:].tolist()]
+
+
+def _number(value: float | None) -> float:
+    return math.nan if value is None else float(value)

@@ -1,0 +1,81 @@
+"""One run of a sweep, as a worker computes it, and how to tell that it is done."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from time import monotonic
+from uuid import uuid4
+
+import h5py
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.errors import SinkbowlError
+from sinkbowl.running.durable import bring_to_disk
+from sinkbowl.running.runner import run
+
+BESIDE = ".sweep-"
+"""Beginning of the names of files that are not whole yet."""
+
+
+@dataclass(frozen=True)
+class TaskEnd:
+    """How a run ended: status, reason where it failed, and wall time [s], None if unknown."""
+
+    status: str
+    reason: str
+    wall_seconds: float | None
+
+
+def compute(case: Case, target: Path) -> TaskEnd:
+    """Compute a run; its result takes its name when it is whole.
+
+    The same run may be computed twice at once, by a worker that was given up and by its successor:
+    each writes a file of its own, and either result is as good.
+
+    Parameters
+    ----------
+    case : what to sink
+    target : result file, replaced where it is there
+    """
+    aside = target.with_name(f"{BESIDE}{uuid4().hex[:12]}-{target.name}")
+    begin = monotonic()
+    try:
+        done = run(case, aside)
+        status, reason = done.status, "" if done.status == "finished" else done.outcome
+    except SinkbowlError as error:
+        status, reason = "failed", str(error).replace(str(aside), str(target))
+    if aside.exists():
+        bring_to_disk(aside)
+        os.replace(aside, target)
+    return TaskEnd(status, reason, monotonic() - begin)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a finished result file says: sinking time [s] or None, and outcome."""
+
+    sinking_time: float | None
+    outcome: str
+
+
+def finished(case: Case, path: Path) -> Found | None:
+    """What a result file says, None where it is not the finished result of this very case.
+
+    Remarks in the text do not count. The bowl's section is compared as well, for its outline may
+    come from a file that the text only names.
+    """
+    try:
+        with h5py.File(path, "r", locking=False) as file:
+            attrs = dict(file.attrs)
+            same = tomllib.loads(str(attrs["case_text"])) == tomllib.loads(case.text)
+            same = same and np.array_equal(file["grid/outline"][:], case.bowl.polygon)
+            if attrs["status"] != "finished" or not same:
+                return None
+            time = float(attrs["sinking_time_s"])
+            return Found(None if np.isnan(time) else time, str(attrs["outcome"]))
+    except (OSError, KeyError):
+        return None

@@ -1,0 +1,55 @@
+"""How long the package takes to answer: help, import, a check.
+
+    python tests/benchmarks/startup_cost.py [repeats]
+
+Prints wall and processor time of each command, the least of some repeats, and the imports that
+`sinkbowl check` waits for longest.
+"""
+
+import os
+import re
+import subprocess
+import sys
+from resource import RUSAGE_CHILDREN, getrusage
+from time import perf_counter
+
+from sinkbowl.case.shipped import shipped_case
+
+MAIN = "from sinkbowl_post.cli import main; main({})"
+COMMANDS = {
+    "python alone": "pass",
+    "import sinkbowl": "import sinkbowl",
+    "sinkbowl --help": MAIN.format(["--help"]),
+    "sinkbowl check --help": MAIN.format(["check", "--help"]),
+    "sinkbowl check": MAIN.format(["check", str(shipped_case("steel-cup"))]),
+    "sinkbowl check --json": MAIN.format(["check", str(shipped_case("steel-cup")), "--json"]),
+}
+
+
+def cost(script: str) -> tuple[float, float]:
+    """Wall and processor time of a fresh interpreter [s]."""
+    before, begin = getrusage(RUSAGE_CHILDREN), perf_counter()
+    subprocess.run([sys.executable, "-c", script], stdout=subprocess.DEVNULL, check=True)
+    after = getrusage(RUSAGE_CHILDREN)
+    used = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return perf_counter() - begin, used
+
+
+def main(repeats: int) -> None:
+    """Print the table."""
+    print(f"{'':24}{'wall s':>8}{'cpu s':>8}    load {os.getloadavg()[0]:.1f}")
+    for name, script in COMMANDS.items():
+        costs = [cost(script) for _ in range(repeats + 1)][1:]
+        wall, used = (min(column) for column in zip(*costs, strict=True))
+        print(f"{name:24}{wall:8.2f}{used:8.2f}")
+    timed = [sys.executable, "-X", "importtime", "-c", COMMANDS["sinkbowl check"]]
+    told = subprocess.run(timed, capture_output=True, text=True, check=True).stderr
+    rows = re.findall(r"import time:\s+(\d+) \|\s+(\d+) \| ( *)(\S+)", told)
+    longest = sorted(rows, key=lambda row: -int(row[1]))[:25]
+    print("\nimports of sinkbowl check, milliseconds with all that they import in turn")
+    for _, total, _, name in longest:
+        print(f"{int(total) / 1e3:10.0f}  {name}")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 5)

@@ -1,0 +1,214 @@
+"""Sweeps whose processes are killed: a worker, the whole command, a worker of a cluster."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.text import text_with
+from sinkbowl.running.sweep_index import read_sweep
+
+HOLES = "hole.diameter=70mm:92mm:5"
+RUNS = 5
+
+
+@pytest.fixture
+def command(tmp_path: Path) -> list[str]:
+    """A sweep of the coarse steel cup over wide holes."""
+    case = tmp_path / "cup.toml"
+    steel = shipped_case("steel-cup").read_text(encoding="utf-8")
+    case.write_text(text_with(steel, {"flow.cell": "4 mm"}), encoding="utf-8")
+    script = "from sinkbowl_post.cli import main; main()"
+    folder = str(tmp_path / "holes")
+    return [
+        sys.executable,
+        "-c",
+        script,
+        "sweep",
+        str(case),
+        "--over",
+        HOLES,
+        "-o",
+        folder,
+        "--json",
+    ]
+
+
+def start(command: list[str]) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+
+
+def until(ready: Callable[[], object], process: subprocess.Popen[str]) -> None:
+    """Wait until something holds, as long as the process lives."""
+    while not ready():
+        assert process.poll() is None, process.communicate()
+        time.sleep(0.02)
+
+
+def at_work(folder: Path) -> list[Path]:
+    """Files that runs are writing."""
+    return list(folder.glob(".sweep-*"))
+
+
+def results(folder: Path) -> dict[str, int]:
+    return {file.name: file.stat().st_mtime_ns for file in folder.glob("?-*.h5")}
+
+
+def writer_of(folder: Path, among: list[psutil.Process]) -> psutil.Process | None:
+    """A process that has a file of a run open."""
+    for process in among:
+        try:
+            if any(Path(file.path).parent == folder for file in process.open_files()):
+                return process
+        except psutil.NoSuchProcess:
+            continue
+    return None
+
+
+def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: Path) -> None:
+    """Every run is finished at the end; the loss is in the index."""
+    folder = tmp_path / "holes"
+    sweep = start([*command, "--workers", "2"])
+    found: list[psutil.Process] = []
+
+    def writing() -> bool:
+        writer = writer_of(folder, psutil.Process(sweep.pid).children(recursive=True))
+        found.extend([writer] if writer else [])
+        return writer is not None
+
+    until(writing, sweep)
+    found[0].kill()
+    told, errors = sweep.communicate()
+    assert sweep.returncode == 0, errors
+    runs = json.loads(told)["runs"]
+    assert [run["status"] for run in runs] == RUNS * ["finished"]
+    assert sum(run["losses"] for run in runs) == 1
+    assert len(read_sweep(folder).with_status("finished")) == RUNS
+    assert not at_work(folder)
+
+
+def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Path) -> None:
+    """kill -9 of the command: its workers end with it, and what was finished is left alone."""
+    folder = tmp_path / "holes"
+    sweep = start([*command, "--workers", "2"])
+    until(lambda: results(folder) and at_work(folder), sweep)
+    workers = psutil.Process(sweep.pid).children(recursive=True)
+    os.kill(sweep.pid, signal.SIGKILL)
+    sweep.communicate()
+    gone, alive = psutil.wait_procs(workers, timeout=60)
+    assert gone
+    assert not alive
+    before = results(folder)
+    assert 0 < len(before) < RUNS
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert [run["status"] for run in json.loads(done.stdout)["runs"]] == RUNS * ["finished"]
+    after = results(folder)
+    assert len(after) == RUNS
+    assert before.items() <= after.items()
+    assert not at_work(folder)
+
+
+def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
+    command: list[str], tmp_path: Path
+) -> None:
+    folder = tmp_path / "holes"
+    sweep = start([*command, "--workers", "2"])
+    until(lambda: at_work(folder), sweep)
+    workers = psutil.Process(sweep.pid).children(recursive=True)
+    os.killpg(sweep.pid, signal.SIGINT)
+    told, errors = sweep.communicate()
+    assert sweep.returncode == 1
+    assert errors.startswith("sinkbowl: ")
+    assert "The same command" in errors
+    assert errors.count("\n") == 1, errors
+    assert "waiting" in {run["status"] for run in json.loads(told)["runs"]}
+    assert not psutil.wait_procs(workers, timeout=60)[1]
+    assert not at_work(folder)
+
+
+@pytest.fixture
+def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
+    """A scheduler and two workers of one thread each: address, and the workers."""
+    pytest.importorskip("distributed")
+    note = tmp_path / "scheduler.json"
+    started = []
+
+    def launch(kind: str, *options: str) -> subprocess.Popen[bytes]:
+        module = f"distributed.cli.dask_{kind}"
+        log = (tmp_path / f"{kind}.log").open("ab")
+        process = subprocess.Popen(
+            [sys.executable, "-m", module, *options], stdout=log, stderr=log, cwd=tmp_path
+        )
+        log.close()
+        started.append(process)
+        return process
+
+    launch(
+        "scheduler",
+        "--host",
+        "127.0.0.1",
+        "--port",
+        "0",
+        "--no-dashboard",
+        "--scheduler-file",
+        str(note),
+    )
+    options = ("--nthreads", "1", "--no-nanny", "--no-dashboard", "--local-directory")
+    workers = [
+        launch("worker", "--scheduler-file", str(note), *options, str(tmp_path / f"space{n}"))
+        for n in range(2)
+    ]
+    while not note.exists() or not note.read_text():
+        time.sleep(0.05)
+    yield json.loads(note.read_text())["address"], workers
+    for process in started:
+        process.kill()
+        process.wait()
+
+
+def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
+    command: list[str], tmp_path: Path, cluster: tuple[str, list[subprocess.Popen[bytes]]]
+) -> None:
+    """Two dask workers, one killed in the middle of a run: the other one finishes the sweep."""
+    folder = tmp_path / "holes"
+    address, workers = cluster
+    sweep = start([*command, "--cluster", address])
+    found: list[psutil.Process] = []
+
+    def writing() -> bool:
+        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in workers])
+        found.extend([writer] if writer else [])
+        return writer is not None
+
+    until(writing, sweep)
+    found[0].kill()
+    told, errors = sweep.communicate()
+    assert sweep.returncode == 0, errors
+    assert [run["status"] for run in json.loads(told)["runs"]] == RUNS * ["finished"]
+    assert len(results(folder)) == RUNS
+    assert not at_work(folder)
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x"])
+def test_cluster_that_does_not_answer_is_told(
+    command: list[str], tmp_path: Path, address: str
+) -> None:
+    pytest.importorskip("distributed")
+    done = subprocess.run([*command, "--cluster", address], capture_output=True, text=True)
+    assert done.returncode == 2
+    assert "--cluster" in done.stderr
+    assert done.stderr.splitlines()[-1].startswith("sinkbowl: ")
+    assert not (tmp_path / "holes").exists()
