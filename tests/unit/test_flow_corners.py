@@ -27,8 +27,9 @@ from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof.tanks import full_tank
+from sinkbowl.running.progress import Progress
 from sinkbowl.running.result import read_result
-from sinkbowl.running.runner import Progress, run
+from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import final_draft
 
 CUP = """

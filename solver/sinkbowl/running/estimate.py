@@ -14,7 +14,8 @@ from time import monotonic, process_time
 from sinkbowl.case.case import Case
 from sinkbowl.errors import RunError
 from sinkbowl.running.forecast import Forecast, forecast
-from sinkbowl.running.progress import Progress, run
+from sinkbowl.running.progress import Progress
+from sinkbowl.running.runner import run
 
 MEASURE_FOR = 1.5
 """Processor time over which steps are timed [s]."""
