@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from coarse_cups import thick_cup
-from synthetic import DISCHARGE, MASS, write_result
+from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
+from console import call
 from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import run
 from sinkbowl_post.compare.forces import WINDOWS, mean_forces, step_forces
@@ -100,3 +102,16 @@ def test_the_slide_names_every_force_beside_its_curve(sunk: Result, tmp_path: Pa
     for name in ("hydrostatic lift", "weight", "net force", "moving water"):
         assert any(name in text for text in texts), (name, texts)
     assert all(axes.get_legend() is None for axes in figure.axes)
+
+
+def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
+    path = write_result(tmp_path / "short.h5", status="running")
+    keep_steps(path, 1)
+    with pytest.raises(ResultError, match=r"short\.h5: has no two steps"):
+        forces_figure(read_result(path))
+
+
+def test_the_command_draws_the_slide(still: Result, tmp_path: Path) -> None:
+    slide = tmp_path / "forces.svg"
+    assert call("compare", still.path, "--forces", slide) == 0
+    assert slide.stat().st_size > 10_000

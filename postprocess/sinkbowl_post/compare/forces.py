@@ -5,7 +5,8 @@ Upward forces on the bowl, over each step of the run, until the rim is under:
     M a = -M g + rho g (V_out(D) - V_in(z_i) + V_ring) + rest
 
 The second term is Archimedes at the draft D and the inner level z_i, an outer ballast ring counted
-below D and an inner one below z_i. The rest is what the pressure of the moving water adds to it:
+below D and an inner one below z_i, the hole as if it were plugged. The rest is what the pressure of
+the moving water adds to it: the push rho g a h that an open hole of area a lets go at the head h,
 the jet's momentum, added mass, drag, and levels that are not the still ones. Past the rim the two
 waters join, and the split means nothing.
 
@@ -21,8 +22,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result
 from sinkbowl.sinking import FloatArray
 
@@ -64,9 +67,10 @@ def step_forces(result: Result) -> Forces:
 
     Raises
     ------
-    ResultError : the case cannot be read again from the result file
+    ResultError : the run has no two steps, or its case cannot be read again
     """
-    return _forces(result, _rows(result))
+    rows = _rows(result)
+    return _forces(result, rows, np.arange(rows.stop - rows.start))
 
 
 def mean_forces(result: Result) -> Forces:
@@ -74,32 +78,32 @@ def mean_forces(result: Result) -> Forces:
 
     Raises
     ------
-    ResultError : the case cannot be read again from the result file
+    ResultError : the run has no two steps, or its case cannot be read again
     """
     rows = _rows(result)
     t = result.history["t"][rows]
-    if t.size < 2:
-        return _forces(result, rows)
-    edges = np.linspace(t[0], t[-1], WINDOWS + 1)
-    ends = np.unique(np.searchsorted(t, edges[1:], side="right"))
-    return _forces(result, rows, np.concatenate(([0], ends[:-1])))
+    edges = np.linspace(t[0], t[-1], WINDOWS + 1)[1:-1]
+    starts = np.unique(np.searchsorted(t, edges, side="right"))
+    return _forces(result, rows, np.union1d([0], starts))
 
 
 def _rows(result: Result) -> slice:
     """Steps whose start is a row of the history too, until the rim is under."""
     end = result.events.get("rim_under", math.inf)
-    return slice(1, int(np.searchsorted(result.history["t"], end, side="right")))
+    steps = int(np.searchsorted(result.history["t"], end, side="right"))
+    if steps < 2:
+        raise ResultError(f"{result.path}: has no two steps before the rim is under ({steps}).")
+    return slice(1, steps)
 
 
-def _forces(result: Result, rows: slice, starts: FloatArray | None = None) -> Forces:
-    """Forces in these rows, or their means over windows that begin at these of the rows."""
+def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
+    """Forces averaged over windows that begin at these of the rows."""
     case, history = result.case, result.history
     dt = history["dt"][rows]
-    starts = np.arange(dt.size) if starts is None else starts
-    length = np.add.reduceat(dt, starts) if dt.size else dt
+    length = np.add.reduceat(dt, starts)
 
     def mean(values: FloatArray) -> FloatArray:
-        return np.add.reduceat(values * dt, starts) / length if dt.size else values
+        return np.asarray(np.add.reduceat(values * dt, starts) / length)
 
     weight_of_water = case.water.density * GRAVITY
     outside = case.bowl.outer_volume(history["draft"][rows])
@@ -107,16 +111,16 @@ def _forces(result: Result, rows: slice, starts: FloatArray | None = None) -> Fo
     inside_on_grid = history["inner_volume"][rows]
     lift = weight_of_water * (outside - _water_inside(result, rows) + _ring_volume(result, rows))
     pressure = history["pressure_force"][rows] + history["buoyancy_correction"][rows]
-    speed = history["speed"]
-    rising = -np.diff(speed[: rows.stop]) / dt
+    rising = -np.diff(history["speed"][: rows.stop]) / dt
+    flow, ideal = history["hole_flow"][rows], _torricelli_flow(result, rows)
     return Forces(
-        t=history["t"][rows][np.append(starts[1:], dt.size) - 1] if dt.size else dt,
+        t=history["t"][rows][np.append(starts[1:], dt.size) - 1],
         dt=length,
         weight=-case.total_mass * GRAVITY,
         lift=mean(lift),
         rest=mean(pressure - weight_of_water * (outside - inside_on_grid)),
         net=mean(case.total_mass * rising),
-        discharge=_quotient(mean(history["hole_flow"][rows]), mean(_torricelli_flow(result, rows))),
+        discharge=_quotient(mean(flow), mean(ideal)),
     )
 
 

@@ -33,7 +33,9 @@ from sinkbowl_post.style import (
 
 NET = Line("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
 SURPLUS = Line("hydrostatic lift\nless weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
-REST = Line("moving water: jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0)
+REST = Line(
+    "moving water:\nhole and jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0
+)
 LIFT = Line("hydrostatic lift", LINES["flow"].colour, (), 3.0)
 WEIGHT = Line("weight", BRASS_EDGE, (5.0, 1.6), 3.0)
 
@@ -54,10 +56,10 @@ def forces_figure(result: Result) -> Figure:
 
     Raises
     ------
-    ResultError : the case cannot be read again from the result file
+    ResultError : the run has no two steps, or its case cannot be read again
     """
     forces = mean_forces(result)
-    end = float(forces.t[-1]) if forces.t.size else 1.0
+    end = float(forces.t[-1])
     with house_style():
         figure = Figure(figsize=SLIDE)
         title(figure, f"Forces: {result.title}", _told(result))
@@ -75,8 +77,8 @@ def forces_figure(result: Result) -> Figure:
             lowest.set_title("hole's discharge coefficient", loc="left", size=18)
             upper.tick_params(labelbottom=False)
         for axes, curves in panels.items():
-            coefficient = LINES["flow"] in curves
-            least = LEAST_COEFFICIENT if coefficient else -LEAST_FORCE * forces.weight
+            of_forces = axes in (large, upper)
+            least = -LEAST_FORCE * forces.weight if of_forces else LEAST_COEFFICIENT
             _panel(axes, forces, curves, least)
         for axes in (large, lowest):
             axes.set_xlabel(f"time since release [{time_unit(end)[1]}]")
@@ -96,7 +98,7 @@ def _told(result: Result) -> str:
 
 def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: float) -> None:
     """Curves of one panel with their names at the right, and the time axis."""
-    end = float(forces.t[-1]) if forces.t.size else 1.0
+    end = float(forces.t[-1])
     factor, _ = time_unit(end)
     for line, values in curves.items():
         draw_line(axes, forces.t * factor, values, line)
