@@ -13,6 +13,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import h5py
 import numpy as np
 from numpy.typing import NDArray
 
@@ -113,6 +114,13 @@ def write_result(
     recorder.event("rim_under", fill.t[-1])
     recorder.finish(status, fill.t[-1], "", f"sinks: rim under after {fill.t[-1]:.3f} s")
     return path
+
+
+def keep_steps(path: Path, steps: int) -> None:
+    """Cut the history of a result to its first steps, as in a run that was killed there."""
+    with h5py.File(path, "a") as file:
+        for column in file["history"].values():
+            column.resize(steps, axis=0)
 
 
 def _speed(fill: Filling) -> NDArray[np.float64]:

@@ -7,52 +7,66 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, Figures, ResultFile
+from sinkbowl_post.commands.options import AsJson, Figures
 from sinkbowl_post.pages.json_text import json_text
 
 
 def compare(
-    result: ResultFile,
+    results: Annotated[
+        list[Path], typer.Argument(metavar="RESULT...", help="Result files, HDF5, one or several.")
+    ],
     figures: Figures = None,
     measured: Annotated[
         Path | None,
         typer.Option(help="Measured trials or trace to set beside them, .csv; see fit --help."),
     ] = None,
+    forces: Annotated[
+        Path | None,
+        typer.Option(help="Slide of one run's forces and discharge coefficient, .png or .svg."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Set a run beside the reduced models.
+    """Set a run beside the reduced models, or several runs beside each other.
 
     Prints sinking times, their ratios and discharge coefficients; draws the curves.
 
     Example: sinkbowl compare my-bowl.h5 --measured trials.csv -o my-bowl.png
+
+    Example: sinkbowl compare wide.h5 narrow.h5 -o both.png
     """
-    from sinkbowl.running.result import read_result
-    from sinkbowl_post.compare.compare import compare as compare_models
-    from sinkbowl_post.compare.compare import table
-    from sinkbowl_post.measured.measured import read_measured
-    from sinkbowl_post.measured.overlay import overlay_of
+    from sinkbowl.errors import ResultError
+    from sinkbowl_post.compare.runs import read_runs
     from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
 
-    for path in figures or ():
+    for path in (*(figures or ()), *([forces] if forces else ())):
         check_output(path, FIGURE_SUFFIXES)
-    read = read_result(result)
-    overlay = overlay_of(read.case, read_measured(measured)) if measured else None
-    comparison = compare_models(read)
-    time, beside = comparison.flow.sinking_time, {}
-    rows = table(comparison)
-    if overlay is not None:
-        beside = {"measured": overlay.as_dict(time)}
-        rows.add_row(*overlay.row(time))
+    if forces and len(results) > 1:
+        raise ResultError(f"--forces {forces}: shows one run; given are {len(results)}.")
+    runs = read_runs(results, measured)
     if as_json:
-        typer.echo(json_text({**comparison.as_dict(), **beside}))
+        told = [run.as_dict() for run in runs]
+        typer.echo(json_text(told[0] if len(told) == 1 else {"runs": told}))
     else:
         from rich.console import Console
 
-        Console().print(rows)
+        from sinkbowl_post.pages.compare_page import compare_page
+
+        Console().print(compare_page(runs))
     if figures:
         from sinkbowl_post.compare.figure import comparison_figure
+        from sinkbowl_post.compare.runs_figure import runs_figure
         from sinkbowl_post.style import save_figure
 
-        figure = comparison_figure(comparison, read.case.bowl.rim_height, overlay)
+        first = runs[0]
+        if len(runs) == 1:
+            rim = first.result.case.bowl.rim_height
+            figure = comparison_figure(first.comparison, rim, first.overlay)
+        else:
+            figure = runs_figure(runs)
         for path in figures:
             save_figure(figure, path)
+    if forces:
+        from sinkbowl_post.compare.forces_figure import forces_figure
+        from sinkbowl_post.style import save_figure
+
+        save_figure(forces_figure(runs[0].result), forces)

@@ -1,0 +1,66 @@
+"""What ``sinkbowl compare`` prints: a row a model for one run, a row a run for several."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from sinkbowl_post.compare.compare import table
+from sinkbowl_post.compare.runs import Run
+from sinkbowl_post.style import seconds
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+
+def compare_page(runs: Sequence[Run]) -> Table:
+    """The comparison as a table for the terminal."""
+    if len(runs) > 1:
+        return runs_table(runs)
+    run = runs[0]
+    rows = table(run.comparison)
+    if run.overlay is not None:
+        rows.add_row(*run.overlay.row(run.comparison.flow.sinking_time))
+    return rows
+
+
+def runs_table(runs: Sequence[Run]) -> Table:
+    """Several runs, one a row: time, coefficient, and what models and trials have of that time."""
+    from rich.table import Table
+
+    models = list(runs[0].comparison.models)
+    measured = any(run.overlay is not None for run in runs)
+    rows = Table(
+        title=f"{len(runs)} runs, and sinking times over the flow solver's",
+        title_justify="left",
+        title_style="bold",
+        box=None,
+    )
+    headings = ["", "rim under", "C_d", *models, *(["measured", ""] if measured else [])]
+    for place, heading in enumerate(headings):
+        narrow = heading.replace("-", "-\n")
+        rows.add_column(narrow, justify="right" if place else "left", no_wrap=not place)
+    longest = max(run.comparison.flow.sinking_time or 0.0 for run in runs)
+    for run in runs:
+        rows.add_row(*_cells(run, models, longest), *(_measured(run) if measured else ()))
+    return rows
+
+
+def _cells(run: Run, models: Sequence[str], longest: float) -> list[str]:
+    comparison = run.comparison
+    time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
+    ratios = [comparison.ratio(model) for model in models]
+    return [
+        run.label,
+        comparison.flow.outcome if time is None else seconds(time, longest),
+        "" if coefficient is None else f"{coefficient:.3f}",
+        *("" if ratio is None else f"{ratio:.3f}" for ratio in ratios),
+    ]
+
+
+def _measured(run: Run) -> tuple[str, str]:
+    """Ratio of the measured time to the flow solver's, and that time."""
+    if run.overlay is None:
+        return "", ""
+    _, told, ratio, _ = run.overlay.row(run.comparison.flow.sinking_time)
+    return ratio, told
