@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
+    from sinkbowl.running.levels import Levels, run_levels
     from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import Progress, RunResult, run
     from sinkbowl.statics.checking import CheckResult, check
@@ -24,6 +25,8 @@ _HOMES = {
     "load_case": "case.case",
     "CheckResult": "statics.checking",
     "check": "statics.checking",
+    "Levels": "running.levels",
+    "run_levels": "running.levels",
     "Result": "running.result",
     "read_result": "running.result",
     "Progress": "running.runner",
@@ -35,6 +38,7 @@ _HOMES = {
 __all__ = [
     "Case",
     "CheckResult",
+    "Levels",
     "Progress",
     "Result",
     "RunResult",
@@ -43,6 +47,7 @@ __all__ = [
     "load_case",
     "read_result",
     "run",
+    "run_levels",
 ]
 
 

@@ -74,6 +74,7 @@ DATASETS = (
         "history/pressure_force", _STEP, "N", "upward force of the water's pressure on the bowl"
     ),
     Dataset("history/buoyancy_correction", _STEP, "N", "upward force for the grid's thicker solid"),
+    Dataset("history/hole_force", _STEP, "N", "upward force of a closed hole's flow on the bowl"),
     Dataset("history/clipped_volume", _STEP, "m^3", "water moved to keep volume fractions in 0..1"),
     Dataset(
         "events/name", _EVENT, "1", "what happened: start, rim_under, over_rim, full, half_sunk"
@@ -183,6 +184,10 @@ class Recorder:
                 shuffle=True,
             )
         self.flush()
+
+    def attribute(self, name: str, value: str | float) -> None:
+        """Set a root attribute of the file."""
+        self._file.attrs[name] = value
 
     def append_history(self, row: Mapping[str, float]) -> None:
         """Add one step; ``row`` holds exactly the columns of ``HISTORY``."""

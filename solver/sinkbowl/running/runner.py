@@ -104,6 +104,7 @@ def run(
     interval = frame_interval or _frame_interval(case)
     start = monotonic()
     with Recorder.create(output, case, overwrite, voyage.notes()) as recorder:
+        recorder.attribute("hole_treatment", voyage.hole_treatment)
         recorder.grid(_grid_arrays(voyage))
         log = open_log(case, recorder)
         error = 0.0
