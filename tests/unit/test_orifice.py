@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
@@ -182,3 +183,20 @@ def test_a_finer_grid_has_the_same_hole() -> None:
         _, hole = afloat(replace(case, flow=replace(case.flow, cell=cell)))
         areas.append(hole.area)
     assert areas[0] == pytest.approx(areas[1], rel=1e-12)
+
+
+@pytest.mark.parametrize("cell", [3e-3, 4e-3])
+@pytest.mark.parametrize("name", ["beech-dish-brass-ring", "lily-bowl"])
+def test_lip_and_thickened_wall_go_together(name: str, cell: float) -> None:
+    """Both changes to the outline at once: a simple section whose hole is the jet's width."""
+    case = load_case(shipped_case(name))
+    case = replace(case, flow=replace(case.flow, cell=cell))
+    layout = lay_out(case)
+    assert layout.closed
+    assert layout.thickened > 0.0
+    assert first_crossing(layout.bowl.polygon, closed=True) is None
+    solid = place_solid(layout.grid, layout.bowl.polygon)
+    within = layout.grid.r_c < layout.bowl.hole_radius
+    j = int(np.argmin(np.abs(layout.grid.z_f)))
+    area = 2.0 * np.pi * solid.area_z[within, j].sum()
+    assert area == pytest.approx(contraction(case) * case.hole.area, rel=1e-12)

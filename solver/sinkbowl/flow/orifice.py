@@ -18,7 +18,8 @@ and C_c come from the discharge law of the reduced models (reduced/discharge.py)
 Back pressure. Discharge coefficients are measured against levels: e(Q) is the head between the
 still water outside and the mean level inside. A jet of a few cells drives an eddy that a real pool
 would break up, and its foot feels more than the hydrostatic pressure of that level. This excess
-p_b, its mean over the hole with a memory of sqrt(2 rim height / g), is given back to the flow.
+p_b, its mean over the hole with a memory of the time in which the jet runs a diameter of the hole,
+is given back to the flow.
 
 Momentum. Three things now act on the water that the equation of the bowl does not know: the force
 -a_c (rho e - p_b), the inertia -rho a_c lambda sum(d) du/dt, and the flux rho Q v, which the water
@@ -58,7 +59,7 @@ LEAST_INERTIA = 0.3
 """Share of the grid's own inertia in the hole that is always left."""
 
 LEAST_HEAD = 0.01
-"""Starting head, over the rim's height, for which the contraction is at least taken."""
+"""Starting head, over the rim's height, that at least counts."""
 
 SLOW = 1e-6
 """Speed below which the loss rate no longer depends on it [m/s]."""
@@ -72,9 +73,14 @@ def contraction(case: Case) -> float:
     A jet that fills the hole (filling 1) is not contracted.
     """
     law = discharge(case)
-    flow = law.flow(max(beginning(case).head, LEAST_HEAD * case.bowl.rim_height))
+    flow = law.flow(starting_head(case))
     speed, _ = law.jet(flow, 0.0, case.bowl.rim_radius)
     return float(flow / (law.area * speed))
+
+
+def starting_head(case: Case) -> float:
+    """Head over the hole of the dry bowl [m], > 0."""
+    return max(beginning(case).head, LEAST_HEAD * case.bowl.rim_height)
 
 
 def narrowed(bowl: Bowl, share: float) -> Bowl:
@@ -234,7 +240,7 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl) -> Orifice:
         areas=solid.area_z[:rows, first].copy(),
         inertia=max(1.0 + extra, LEAST_INERTIA),
         exit_height=float(grid.z_c[last]),
-        memory=math.sqrt(2.0 * bowl.rim_height / GRAVITY),
+        memory=case.hole.diameter / math.sqrt(2.0 * GRAVITY * starting_head(case)),
         below=_zone(grid, radius, low - reach, high),
         above=_zone(grid, radius, low, high + reach),
     )

@@ -19,8 +19,8 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.case.case import Case
-from sinkbowl.errors import RunError
+from sinkbowl.case.case import WIDEST_CELL, Case
+from sinkbowl.errors import CaseError, RunError
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
 from sinkbowl.running.record import Dataset, check_target
@@ -123,13 +123,27 @@ def run_levels(
     cells = [lay_out(one).cell for one in cases]
     times = [curve.sinking_time for curve in curves]
     verdict, warning = judge(cells, times)
-    _store(output, cells, curves, verdict, warning)
+    store(output, cells, curves, verdict, warning)
     return Levels(done, tuple(cells), tuple(times), verdict, warning)
 
 
 def coarser_cases(case: Case, levels: int) -> list[Case]:
-    """The case and coarser ones with the same treatment of the hole, finest first."""
+    """The case and coarser ones with the same treatment of the hole, finest first.
+
+    Raises
+    ------
+    CaseError : the coarsest grid would not show the bowl
+    """
     layout = lay_out(case)
+    most = WIDEST_CELL * case.bowl.rim_radius / RATIO ** (levels - 1)
+    if layout.cell > most:
+        raise CaseError(
+            f"is too coarse to run {levels} grids, of which it is the finest",
+            file=case.path,
+            key="flow.cell",
+            given=f"{1e3 * layout.cell:.3g} mm",
+            allowed=f"Give at most {1e3 * most:.3g} mm.",
+        )
     hole: Literal["closed", "resolved"] = "closed" if layout.closed else "resolved"
     coarser = [
         replace(case, flow=replace(case.flow, cell=layout.cell * RATIO**k, hole=hole))
@@ -169,14 +183,14 @@ class _Share:
         self.show(replace(now, fraction_done=done, remaining_seconds=left))
 
 
-def _store(
+def store(
     path: Path,
     cells: Sequence[float],
     curves: Sequence[Sinking],
     verdict: Convergence | None,
     warning: str,
 ) -> None:
-    """Add the group `levels` and the root attributes to the finest run's file."""
+    """Add the group `levels` and root attributes to the finest run's file; finest curve first."""
     arrays = compared_curves(cells, curves, verdict)
     with h5py.File(path, "r+", locking=False) as file:
         for entry in LEVEL_DATASETS:
