@@ -127,6 +127,14 @@ def seconds(t: float, longest: float | None = None) -> str:
     return f"{value:.{decimals}f} {unit}"
 
 
+def seconds_with(t: float, uncertainty: float | None) -> str:
+    """A time [s] in words with its uncertainty [s], to two figures: '2.05 s ± 0.031 s'."""
+    if uncertainty is None:
+        return seconds(t)
+    factor, unit = time_unit(t)
+    return f"{seconds(t)} ± {uncertainty * factor:.2g} {unit}"
+
+
 def title_size(text: str, room: float) -> float:
     """Type size [pt] at which a bold title fits into ``room`` inches, 25 at most."""
     return min(25.0, 72 * room / (0.70 * max(len(text), 1)))  # 0.70 em a letter: bold and wide

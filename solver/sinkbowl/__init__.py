@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
+    from sinkbowl.running.levels import Levels, run_levels
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import RunResult, run
@@ -27,6 +28,8 @@ _HOMES = {
     "load_case": "case.case",
     "CheckResult": "statics.checking",
     "check": "statics.checking",
+    "Levels": "running.levels",
+    "run_levels": "running.levels",
     "Result": "running.result",
     "read_result": "running.result",
     "Progress": "running.progress",
@@ -41,6 +44,7 @@ _HOMES = {
 __all__ = [
     "Case",
     "CheckResult",
+    "Levels",
     "Progress",
     "Result",
     "RunResult",
@@ -51,6 +55,7 @@ __all__ = [
     "read_result",
     "read_sweep",
     "run",
+    "run_levels",
     "sweep",
 ]
 

@@ -24,7 +24,7 @@ CURVED = pytest.mark.parametrize("name", ["brass-cap", "lily-bowl"])
 
 def with_cell(name: str, cell: float) -> Case:
     case = CASES[name]
-    return replace(case, flow=replace(case.flow, cell=cell))
+    return replace(case, flow=replace(case.flow, cell=cell, hole="resolved"))
 
 
 def cells_between(lines: FloatArray, low: float, high: float) -> int:

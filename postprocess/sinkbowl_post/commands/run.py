@@ -28,6 +28,14 @@ def run(
     only_estimate: Annotated[
         bool, typer.Option("--estimate", help="Tell how long the run would take; write nothing.")
     ] = False,
+    levels: Annotated[
+        int | None,
+        typer.Option(
+            min=3,
+            max=5,
+            help="Run this many grids, the case's own and coarser ones, for an error bar.",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Let the flow solver sink the bowl.
@@ -55,8 +63,15 @@ def run(
         check_target(target, overwrite)
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
-    from sinkbowl_post.pages.run_page import run_figures, run_page
+    from sinkbowl_post.pages.run_page import levels_figures, levels_page, run_figures, run_page
 
+    if levels is not None:
+        from sinkbowl.running.levels import run_levels
+
+        with run_bar() as show:
+            several = run_levels(loaded, target, levels, overwrite=overwrite, progress=show)
+        typer.echo(json_text(levels_figures(several)) if as_json else levels_page(several))
+        return
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:

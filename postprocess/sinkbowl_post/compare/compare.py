@@ -18,7 +18,7 @@ from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.result import Result
 from sinkbowl.sinking import Sinking
-from sinkbowl_post.style import seconds
+from sinkbowl_post.style import seconds_with
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -35,12 +35,16 @@ class Comparison:
     flow : the flow solver's history
     models : the reduced models' histories, by name
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
+    uncertainty : numerical, of the flow solver's sinking time [s], 95 %; None: one grid was run
+    warning : what is wrong with the grids behind it, in words; empty where nothing is
     """
 
     title: str
     flow: Sinking
     models: Mapping[str, Sinking]
     discharge: Mapping[str, float | None]
+    uncertainty: float | None = None
+    warning: str = ""
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -51,7 +55,8 @@ class Comparison:
         """The figures of the comparison, ready for JSON."""
         return {
             "title": self.title,
-            "flow": self._figures("flow", self.flow),
+            "flow": self._figures("flow", self.flow)
+            | {"sinking_time_uncertainty_s": self.uncertainty, "levels_warning": self.warning},
             "reduced": {
                 name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
                 for name, model in self.models.items()
@@ -85,6 +90,8 @@ def compare(result: Result) -> Comparison:
             name: discharge_coefficient(sinking, area) if area else None
             for name, sinking in {"flow": flow, **models}.items()
         },
+        uncertainty=result.uncertainty,
+        warning=result.levels_warning,
     )
 
 
@@ -124,8 +131,17 @@ def table(comparison: Comparison) -> Table:
         coefficient = comparison.discharge[name]
         rows.add_row(
             "flow solver" if name == "flow" else name,
-            sinking.outcome if sinking.sinking_time is None else seconds(sinking.sinking_time),
+            _told(sinking, comparison.uncertainty if name == "flow" else None),
             "" if ratio is None else f"{ratio:.3f}",
             "" if coefficient is None else f"{coefficient:.3f}",
         )
+    if comparison.warning:
+        rows.caption = f"Grids: {comparison.warning}."
     return rows
+
+
+def _told(sinking: Sinking, uncertainty: float | None) -> str:
+    """Sinking time, with its numerical uncertainty where that is known, or the outcome."""
+    if sinking.sinking_time is None:
+        return sinking.outcome
+    return seconds_with(sinking.sinking_time, uncertainty)

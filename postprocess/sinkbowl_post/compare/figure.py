@@ -1,9 +1,9 @@
 """Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
 
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
-sinking time below it. The two smaller panels keep the same colours and dashes. What was measured is
-drawn in ink: trials as diamonds with bars of two standard uncertainties where the rim passes
-under, a trace as dots.
+sinking time below it; a bar at the flow solver's marker is its numerical uncertainty. The two
+smaller panels keep the same colours and dashes. What was measured is drawn in ink: trials as
+diamonds with bars of two standard uncertainties where the rim passes under, a trace as dots.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from sinkbowl_post.style import (
     draw_line,
     house_style,
     seconds,
+    seconds_with,
     time_unit,
     title,
 )
@@ -75,6 +76,7 @@ def comparison_figure(
         _name_curves(draft, names, rim_height, end)
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
+        _draw_uncertainty(draft, comparison, rim_height, factor)
         draft.set_ylabel("draft [mm], downwards")
         level.set_title("inner level [mm]", loc="left", size=18)
         flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
@@ -95,7 +97,9 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
 
 def _headline(figure: Figure, comparison: Comparison) -> None:
     time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
-    told = comparison.flow.outcome if time is None else f"rim under after {seconds(time)}"
+    told = comparison.flow.outcome
+    if time is not None:
+        told = f"rim under after {seconds_with(time, comparison.uncertainty)}"
     if coefficient is not None:
         told += f", discharge coefficient {coefficient:.2f} in mid-filling"
     title(figure, comparison.title, told)
@@ -187,6 +191,23 @@ def _name(
         color=line.colour,
         weight="bold" if line is LINES["flow"] else "normal",
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+    )
+
+
+def _draw_uncertainty(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
+    """Bar of the numerical uncertainty at the flow solver's marker."""
+    time, uncertainty = comparison.flow.sinking_time, comparison.uncertainty
+    if time is None or uncertainty is None:
+        return
+    axes.errorbar(
+        time * factor,
+        rim_height * 1e3,
+        xerr=uncertainty * factor,
+        fmt="none",
+        color=LINES["flow"].colour,
+        elinewidth=4,
+        capsize=8,
+        clip_on=False,
     )
 
 

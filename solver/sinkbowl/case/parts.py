@@ -55,6 +55,7 @@ class FlowOptions:
     tub_depth : depth of the tub's water [m], None for deep
     wall : "slip" or "no-slip"
     surface_tension : whether it is counted
+    hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
     """
 
     cell: float | None
@@ -62,3 +63,4 @@ class FlowOptions:
     tub_depth: float | None = None
     wall: Literal["slip", "no-slip"] = "slip"
     surface_tension: bool = False
+    hole: Literal["auto", "resolved", "closed"] = "auto"

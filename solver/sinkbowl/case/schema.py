@@ -160,6 +160,10 @@ class FlowTable(Table):
     surface_tension: bool = Field(
         default=False, strict=True, description="whether the flow solver counts surface tension"
     )
+    hole: Literal["auto", "resolved", "closed"] = Field(
+        default="auto",
+        description="resolved by the grid, closed by a discharge law, or auto: by its cells across",
+    )
 
 
 class SpreadTable(Table):

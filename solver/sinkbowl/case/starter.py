@@ -63,6 +63,7 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # cell = "1 mm"            # left out: chosen from hole and wall
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
 # tub_depth = "300 mm"     # left out: deep
+# hole = "auto"            # closed by a discharge law below 8 cells across; "resolved", "closed"
 # wall = "slip"            # "no-slip" is not in this version
 # surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
 

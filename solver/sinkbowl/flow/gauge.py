@@ -119,6 +119,7 @@ class Gauge:
             "outer_level": self.outer_level(voyage),
             "pressure_force": report.pressure_force,
             "buoyancy_correction": report.defect,
+            "hole_force": report.hole_force,
             "clipped_volume": ledgers.clipped,
         }
 
@@ -142,10 +143,10 @@ class Gauge:
 def make_gauge(voyage: Voyage) -> Gauge:
     """Find the cells that the readings need."""
     grid, bowl = voyage.ops.grid, voyage.case.bowl
-    hole = np.flatnonzero(grid.r_c < bowl.hole_radius)
+    carried = voyage.layout.bowl
+    hole = np.flatnonzero(grid.r_c < carried.hole_radius)
     first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
     area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
-    carried = voyage.layout.bowl
     even = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
     levels = np.union1d(even, carried.inner[:, 1])
     rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))

@@ -11,6 +11,7 @@ from sinkbowl.case.case import Case
 
 from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
+from .orifice import contraction, narrowed
 
 CELLS_PER_RIM = 50
 """Cells over the rim's radius where the case names no cell."""
@@ -19,10 +20,19 @@ FINEST_SHARE = 0.25
 """The cells at the hole's edge are at most four times finer than the others."""
 
 CELLS_PER_HOLE = 20
-"""Cells wanted across the hole; the finest cell follows from it within FINEST_SHARE."""
+"""Cells wanted across a resolved hole; the finest cell follows from it within FINEST_SHARE."""
+
+RESOLVED_CELLS = 8.0
+"""A hole with fewer cells of the bowl's size than this across it is closed; see `orifice.py`."""
 
 LEAST_HOLE_CELLS = 4.0
-"""Fewer of the finest cells than this across the hole show no jet at all."""
+"""Fewer of the finest cells than this across a resolved hole show no jet at all."""
+
+LEAST_CLOSED_CELLS = 0.5
+"""Fewer cells than this across a closed hole would take a grid that is finer than it is worth."""
+
+WIDEST_CLOSED = 0.5
+"""Largest share of the rim's diameter that a closed hole may take."""
 
 WALL_CELLS = 2.0
 """A wall that is not aligned with the grid must span this many cells, or it is thickened."""
@@ -47,8 +57,9 @@ HEADROOM = 1.0
 class Layout:
     """Grid, the bowl as the grid carries it, and how it was chosen.
 
-    bowl: the case's, or one with its wall thickened inwards; thickened: by how much [m], 0 where
-    it was not; cell, finest: sizes [m].
+    bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
+    width; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m]; closed: whether
+    the hole is closed by a discharge law.
     """
 
     grid: Grid
@@ -56,6 +67,7 @@ class Layout:
     cell: float
     finest: float
     thickened: float
+    closed: bool = False
 
 
 def lay_out(case: Case) -> Layout:
@@ -63,26 +75,66 @@ def lay_out(case: Case) -> Layout:
 
     Raises
     ------
-    CaseError : if the cells are too coarse for the hole
+    CaseError : if the cells are too coarse for the hole, or it is too wide to be closed
     """
-    bowl = case.bowl
-    cell = case.flow.cell or default_cell(bowl)
-    finest = min(cell, max(case.hole.diameter / CELLS_PER_HOLE, FINEST_SHARE * cell))
+    cell = case.flow.cell or default_cell(case.bowl)
+    closed = _is_closed(case, cell)
+    bowl = narrowed(case.bowl, contraction(case)) if closed else case.bowl
+    finest = _closed_cell(case, cell, bowl) if closed else _resolved_cell(case, cell)
     thin = thinnest_oblique_wall(bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
-    if case.hole.diameter < LEAST_HOLE_CELLS * finest:
+    _check_walls(case, cell, finest, thickened)
+    sizes = cell, finest, cell if closed else finest
+    grid = _grid(bowl, case.flow.tub_radius, sizes)
+    _check_size(case, cell, grid)
+    carried = bowl if thickened == 0.0 else thicken_inwards(bowl, thickened)
+    return Layout(grid, carried, cell, finest, thickened, closed)
+
+
+def _is_closed(case: Case, cell: float) -> bool:
+    """Whether the hole is closed by a discharge law."""
+    diameter, wanted = case.hole.diameter, case.flow.hole
+    widest = 2.0 * WIDEST_CLOSED * case.bowl.rim_radius
+    too_wide = diameter > widest or case.base_gone
+    if wanted == "auto":
+        return not too_wide and diameter < RESOLVED_CELLS * cell * (1.0 - 1e-9)
+    if wanted == "closed" and too_wide:
+        raise CaseError(
+            f"is not for a hole as wide as {1e3 * diameter:.3g} mm",
+            file=case.path,
+            key="flow.hole",
+            given=wanted,
+            allowed=f'Give "auto" or "resolved"; "closed" is for up to {1e3 * widest:.3g} mm here.',
+        )
+    return wanted == "closed"
+
+
+def _resolved_cell(case: Case, cell: float) -> float:
+    """Size of the cells at a resolved hole's edge."""
+    diameter = case.hole.diameter
+    finest = min(cell, max(diameter / CELLS_PER_HOLE, FINEST_SHARE * cell))
+    if diameter < LEAST_HOLE_CELLS * finest:
+        raise CaseError(
+            f"is too coarse to resolve a hole of {1e3 * diameter:.3g} mm",
+            file=case.path,
+            key="flow.cell",
+            given=f"{1e3 * cell:.3g} mm",
+            allowed=f'Give at most {1e3 * diameter:.3g} mm, or flow.hole = "closed".',
+        )
+    return finest
+
+
+def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
+    """Width of the cells in a closed hole, which is `bowl`'s: a whole number of them."""
+    if case.hole.diameter < LEAST_CLOSED_CELLS * cell:
         raise CaseError(
             f"is too coarse for a hole of {1e3 * case.hole.diameter:.3g} mm",
             file=case.path,
             key="flow.cell",
             given=f"{1e3 * cell:.3g} mm",
-            allowed=f"Give at most {1e3 * case.hole.diameter:.3g} mm; it will take long.",
+            allowed=f"Give at most {1e3 * case.hole.diameter / LEAST_CLOSED_CELLS:.3g} mm.",
         )
-    _check_walls(case, cell, finest, thickened)
-    grid = _grid(case, cell, finest)
-    _check_size(case, cell, grid)
-    carried = bowl if thickened == 0.0 else thicken_inwards(bowl, thickened)
-    return Layout(grid, carried, cell, finest, thickened)
+    return float(bowl.hole_radius / np.ceil(bowl.hole_radius / cell))
 
 
 def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> None:
@@ -125,8 +177,9 @@ def default_cell(bowl: Bowl) -> float:
     return float(np.clip(thinnest_oblique_wall(bowl) / WALL_CELLS, 0.5 * coarse, coarse))
 
 
-def _grid(case: Case, cell: float, finest: float) -> Grid:
-    bowl, hole = case.bowl, case.bowl.hole_radius
+def _grid(bowl: Bowl, tub_radius: float, sizes: tuple[float, float, float]) -> Grid:
+    """Lay the lines; sizes: of the cells around the bowl, width and height of those at the hole."""
+    (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())
     near_r = [
         Spacing(cell, 0.0, widest + 5.0 * cell),
@@ -134,14 +187,14 @@ def _grid(case: Case, cell: float, finest: float) -> Grid:
     ]
     breaks_r = merge_close([0.0, *bowl.straight_r, widest], MERGED * finest)
     near_r += _wall_spacings(breaks_r, cell)
-    r_f = lay_lines([*breaks_r, case.flow.tub_radius], near_r)
+    r_f = lay_lines([*breaks_r, tub_radius], near_r)
     top = bowl.inner_edge_height
     rim = bowl.rim_height
     near_z = [
         Spacing(cell, -10.0 * cell, rim + 5.0 * cell),
-        Spacing(finest, -3.0 * finest, top + 3.0 * finest),
+        Spacing(height, -3.0 * height, top + 3.0 * height),
     ]
-    breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * finest)
+    breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * height)
     near_z += _wall_spacings(breaks_z, cell)
     low, high = -DEPTH_IN_RADII * widest, rim + HEADROOM * max(rim, 0.5 * widest)
     return Grid(r_f, lay_lines([low, *breaks_z, high], near_z))

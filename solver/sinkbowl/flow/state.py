@@ -16,13 +16,15 @@ class HeaveBody:
     """The bowl as a rigid body that can only heave.
 
     mass [kg]; gravity [m/s^2]; held: the bowl is clamped. `extra_lift` is an upward force that the
-    grid does not feel [N], such as the buoyancy of a ballast ring.
+    grid does not feel [N], such as the buoyancy of a ballast ring; inner_level: height of the inner
+    water above z = 0 [m], which a closed hole's discharge is counted from.
     """
 
     mass: float
     gravity: float
     extra_lift: float = 0.0
     held: bool = False
+    inner_level: float = 0.0
 
 
 @dataclass
@@ -32,7 +34,8 @@ class FlowState:
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
     velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; top:
-    number of grid rows along z that hold liquid cells.
+    number of grid rows along z that hold liquid cells; back_pressure: of a closed hole, see there
+    [Pa].
     """
 
     u_r: Array
@@ -55,6 +58,7 @@ class FlowState:
     dt: float = 0.0
     step: int = 0
     top: int = 1
+    back_pressure: float = 0.0
 
 
 def empty_state(grid: Grid) -> FlowState:

@@ -16,6 +16,7 @@ from ..errors import RunError
 from .grid import Grid
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .kernels.mesh import Mesh
+from .orifice import HoleStep, Orifice, feel_back_pressure, hole_step
 from .poisson import PressureSolver, pressure_solver
 from .solid import Solid
 from .state import FlowState, HeaveBody, Scratch, WallFaces, make_mesh, make_scratch
@@ -37,7 +38,8 @@ class FlowOperators:
     """Grid, solid and solver of one run, and the scratch arrays its steps share.
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
-    open_above (nr, nz): whether the upper face is open; tension: None where it is not counted.
+    open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
+    hole: None where the grid resolves it.
     """
 
     grid: Grid
@@ -51,6 +53,7 @@ class FlowOperators:
     scratch: Scratch
     density: float
     tension: Tension | None = None
+    hole: Orifice | None = None
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ class StepReport:
     """What a step did, for the ledgers.
 
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
-    pressure_force, defect: upward forces on the bowl [N], the latter with that of surface tension.
+    pressure_force, defect, hole_force: upward forces on the bowl [N], the second with that of
+    surface tension, the last of a closed hole.
     """
 
     water_in: float
@@ -66,6 +70,7 @@ class StepReport:
     pressure_force: float
     defect: float
     iterations: int
+    hole_force: float = 0.0
 
 
 def make_operators(
@@ -74,6 +79,7 @@ def make_operators(
     density: float,
     tolerance: float = 1e-7,
     tension: Tension | None = None,
+    hole: Orifice | None = None,
 ) -> FlowOperators:
     """Prepare a run on a grid with a solid."""
     return FlowOperators(
@@ -88,6 +94,7 @@ def make_operators(
         scratch=make_scratch(grid),
         density=density,
         tension=tension,
+        hole=hole,
     )
 
 
@@ -95,17 +102,21 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     """Advance water and bowl by one time step dt [s]."""
     water_in, clipped = carry_water(state, dt, ops)
     locate_surface(state, ops)
-    predict_velocity(state, dt, ops)
+    hole = hole_step(ops.hole, state, dt) if ops.hole else None
+    predict_velocity(state, dt, ops, hole)
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
     if ops.tension is not None:
         defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
-    iterations, force = solve_pressure_and_heave(state, body, defect, dt, ops)
+    hole_force = hole.force if hole else 0.0
+    iterations, force = solve_pressure_and_heave(state, body, defect + hole_force, dt, ops, hole)
+    if ops.hole:
+        feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
     state.height += dt * state.speed
     state.time += dt
     state.dt = dt
     state.step += 1
-    return StepReport(water_in, clipped, force, defect, iterations)
+    return StepReport(water_in, clipped, force, defect, iterations, hole_force)
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:
@@ -171,8 +182,13 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     state.top = pressure.mark_liquid(ops.mesh, state.virtual, state.liquid)
 
 
-def predict_velocity(state: FlowState, dt: float, ops: FlowOperators) -> None:
-    """Convection with the velocity half a step ahead; keeps the old velocity for the next step."""
+def predict_velocity(
+    state: FlowState, dt: float, ops: FlowOperators, hole: HoleStep | None = None
+) -> None:
+    """Convection with the velocity half a step ahead; keeps the old velocity for the next step.
+
+    Nothing is convected where water converges on a closed hole.
+    """
     mesh, s = ops.mesh, ops.scratch
     ratio = 0.5 * dt / state.dt if state.dt > 0.0 else 0.0
     for u, old, known, known_old, ahead in (
@@ -184,8 +200,12 @@ def predict_velocity(state: FlowState, dt: float, ops: FlowOperators) -> None:
         known_old[:] = known
     momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, dt, s.next_r)
     momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, dt, s.next_z)
-    state.u_r += s.next_r - s.ahead_r
-    state.u_z += s.next_z - s.ahead_z
+    change_r, change_z = s.next_r - s.ahead_r, s.next_z - s.ahead_z
+    if hole is not None:
+        change_r[hole.still[0]] = 0.0
+        change_z[hole.still[1]] = 0.0
+    state.u_r += change_r
+    state.u_z += change_z
 
 
 def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) -> float:
@@ -207,20 +227,30 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
 
 
 def solve_pressure_and_heave(
-    state: FlowState, body: HeaveBody, defect: float, dt: float, ops: FlowOperators
+    state: FlowState,
+    body: HeaveBody,
+    defect: float,
+    dt: float,
+    ops: FlowOperators,
+    hole: HoleStep | None = None,
 ) -> tuple[int, float]:
     """Project the water and advance the bowl's speed in one solve.
 
+    defect: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one.
     Returns iterations and the pressure's upward force on the bowl [N].
     """
     mesh, s, solver = ops.mesh, ops.scratch, ops.solver
     scale = dt / ops.density
     state.u_z[:, 1:] -= dt * body.gravity * ops.open_above
+    if hole is not None:
+        hole.brake(state.u_z, state.speed, dt, body.gravity)
     if not body.held:
         state.speed += dt * ((defect + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
         mesh, state.virtual, state.liquid, scale, solver.right, solver.above, solver.fixed
     )
+    if hole is not None:
+        hole.weaken(solver.above)
     pressure.divergence(mesh, state.u_r, state.u_z, state.speed, state.liquid, s.source)
     pressure.divergence_wanted(
         mesh,
@@ -242,7 +272,10 @@ def solve_pressure_and_heave(
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
     pressure.correct_r(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_r)
+    predicted = hole.hole.faces(state.u_z) if hole is not None else None
     pressure.correct_z(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_z)
+    if hole is not None and predicted is not None:
+        hole.correct(predicted, state.u_z)
     return iterations, force
 
 

@@ -21,6 +21,7 @@ from .gate import lidded
 from .grid import Grid
 from .kernels import extension, sums
 from .layout import Layout, lay_out
+from .orifice import Orifice, make_orifice
 from .regions import inside_cells
 from .solid import Solid, place_solid
 from .state import FlowState, HeaveBody, empty_state
@@ -76,7 +77,12 @@ class Voyage:
             mass=case.total_mass,
             gravity=GRAVITY,
             extra_lift=self._ring_lift() - self._thickening_weight(),
+            inner_level=self._inner_level() if self.ops.hole else 0.0,
         )
+
+    def _inner_level(self) -> float:
+        """Mean height of the inner water above z = 0 [m]."""
+        return float(self.layout.bowl.inner_level(self.inner_volume()))
 
     def _ring_lift(self) -> float:
         """Buoyancy of the ballast ring, which the grid does not hold [N]."""
@@ -85,12 +91,12 @@ class Voyage:
             return 0.0
         level = self.draft
         if self.case.ballast_inside:
-            level = float(self.layout.bowl.inner_level(self.inner_volume()))
+            level = self._inner_level()
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
     def _thickening_weight(self) -> float:
-        """Weight of the inner water that a thickened wall keeps out, at the present level [N]."""
-        if self.layout.thickened == 0.0:
+        """Weight of the inner water that thickened wall and lip keep out at present [N]."""
+        if self.layout.bowl is self.case.bowl:
             return 0.0
         held = self.inner_volume()
         missing = float(self.case.bowl.inner_volume(self.layout.bowl.inner_level(held))) - held
@@ -120,7 +126,15 @@ class Voyage:
                 "grid, which needs two cells across it; flow.cell is "
                 f"{1e3 * self.layout.cell:.3g} mm."
             )
-        if self.case.hole.edge == "rounded":
+        hole = self.ops.hole
+        if hole is not None:
+            share = hole.area / self.case.hole.area
+            found.append(
+                f"The hole is {self.case.hole.diameter / self.layout.cell:.1f} cells across and "
+                f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
+                f"enters the bowl with {share:.3g} of the hole's area."
+            )
+        elif self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
         if self.case.flow.surface_tension and not self.case.base_gone:
             head = hole_gate(self.case).breakthrough_head
@@ -129,6 +143,11 @@ class Voyage:
                 f"head of {1e3 * head:.2f} mm on the hole's inner edge."
             )
         return tuple(found)
+
+    @property
+    def hole_treatment(self) -> str:
+        """How the hole is computed: "resolved" or "closed"."""
+        return "closed" if self.layout.closed else "resolved"
 
     def inner_volume(self) -> float:
         """Water inside the bowl, plug included [m^3]."""
@@ -157,9 +176,10 @@ def embark(case: Case) -> Voyage:
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
-    ops = _operators(case, grid, solid)
+    bowl = layout.bowl
+    hole = make_orifice(case, grid, solid, bowl) if layout.closed else None
+    ops = _operators(case, grid, solid, hole)
     state = empty_state(grid)
-    bowl = case.bowl
     edge = bowl.outer_edge_height
     inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
     draft, speed = _start(case, layout.cell)
@@ -167,20 +187,20 @@ def embark(case: Case) -> Voyage:
     plug = int(np.argmin(np.abs(grid.z_f - edge)))
     voyage = Voyage(case, layout, ops, state, inside, plug, draft)
     if case.flow.surface_tension and not case.base_gone:
-        hole = np.flatnonzero(grid.r_c < bowl.hole_radius)
+        rows = np.flatnonzero(grid.r_c < bowl.hole_radius)
         voyage.gate, voyage.behind_gate = hole_gate(case), ops
-        voyage.ops = _operators(case, grid, lidded(grid, solid, hole, plug))
+        voyage.ops = _operators(case, grid, lidded(grid, solid, rows, plug))
         voyage.try_gate()
     settle(state, voyage.ops)
     state.speed = -speed
     return voyage
 
 
-def _operators(case: Case, grid: Grid, solid: Solid) -> FlowOperators:
+def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
     if not case.flow.surface_tension:
-        return make_operators(grid, solid, case.water.density, TOLERANCE)
+        return make_operators(grid, solid, case.water.density, TOLERANCE, hole=hole)
     tension = Tension(case.water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-    return make_operators(grid, solid, case.water.density, TENSE_TOLERANCE, tension)
+    return make_operators(grid, solid, case.water.density, TENSE_TOLERANCE, tension, hole)
 
 
 def _start(case: Case, cell: float) -> tuple[float, float]:

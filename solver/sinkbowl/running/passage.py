@@ -47,6 +47,7 @@ class Passage:
 
     def depart(self) -> None:
         """Record grid, start and first frame of a run that begins."""
+        self.recorder.attribute("hole_treatment", self.voyage.hole_treatment)
         self.recorder.grid(grid_arrays(self.voyage))
         self.log.note("start", 0.0)
         self._frame()

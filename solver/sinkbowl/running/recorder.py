@@ -164,6 +164,10 @@ class Recorder:
                 shuffle=True,
             )
 
+    def attribute(self, name: str, value: str | float) -> None:
+        """Set a root attribute of the file."""
+        self._file.attrs[name] = value
+
     def append_history(self, row: Mapping[str, float]) -> None:
         """Add one step; ``row`` holds exactly the columns of ``HISTORY``."""
         _demand("history", row, HISTORY)

@@ -108,6 +108,17 @@ class Result:
         value = float(self.attrs["sinking_time_s"])
         return None if math.isnan(value) else value
 
+    @property
+    def uncertainty(self) -> float | None:
+        """Numerical uncertainty of the sinking time [s], 95 %; None where one grid was run."""
+        value = float(self.attrs.get("sinking_time_uncertainty_s", math.nan))
+        return None if math.isnan(value) else value
+
+    @property
+    def levels_warning(self) -> str:
+        """What is wrong with the sequence of grids, in words; empty where nothing is."""
+        return str(self.attrs.get("levels_warning", ""))
+
     @cached_property
     def case(self) -> Case:
         """The case, read again from the text in the file.

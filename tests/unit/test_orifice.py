@@ -1,0 +1,202 @@
+"""A hole that the grid does not resolve: when it is closed, its width on the grid, its terms."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sinkbowl.bowl.bowl import first_crossing
+from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.errors import CaseError
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.orifice import Orifice, contraction, feel_back_pressure, hole_step, narrowed
+from sinkbowl.flow.solid import place_solid
+from sinkbowl.flow.voyage import Voyage, embark
+
+CUP = """
+[bowl]
+shape = "cup"
+radius = "50 mm"
+height = "60 mm"
+wall = "4 mm"
+base = "4 mm"
+mass = "200 g"
+[hole]
+diameter = "{hole}"
+discharge_coefficient = 0.61
+[flow]
+cell = "4 mm"
+{more}
+"""
+
+
+def cup(hole: str = "20 mm", more: str = "") -> Case:
+    return parse_case(CUP.format(hole=hole, more=more), Path(), "cup.toml")
+
+
+def afloat(case: Case) -> tuple[Voyage, Orifice]:
+    voyage = embark(case)
+    assert voyage.ops.hole is not None
+    return voyage, voyage.ops.hole
+
+
+@pytest.mark.parametrize(
+    ("hole", "more", "closed"),
+    [
+        ("31.9 mm", "", True),
+        ("32 mm", "", False),
+        ("32 mm", 'hole = "closed"', True),
+        ("20 mm", 'hole = "resolved"', False),
+        ("20 mm", 'hole = "auto"', True),
+    ],
+)
+def test_hole_of_less_than_eight_cells_is_closed_unless_the_case_says_otherwise(
+    hole: str, more: str, closed: bool
+) -> None:
+    """Design rule: 8 cells of 4 mm."""
+    assert lay_out(cup(hole, more)).closed is closed
+
+
+def test_closed_hole_on_the_grid_is_as_wide_as_the_contracted_jet() -> None:
+    """C_d = C_c for a sharp thin hole: 0.61 of its area, times the base's effect of (b/R)^2."""
+    case = cup()
+    layout, share = lay_out(case), contraction(case)
+    grid, solid = layout.grid, place_solid(layout.grid, layout.bowl.polygon)
+    within = grid.r_c < layout.bowl.hole_radius
+    for height in (0.0, case.bowl.inner_edge_height):
+        j = int(np.argmin(np.abs(grid.z_f - height)))
+        area = 2.0 * np.pi * solid.area_z[within, j].sum()
+        assert area == pytest.approx(share * case.hole.area, rel=1e-12)
+    assert share == pytest.approx(0.5 + 0.11 * np.sqrt(1.0 - 0.2**2), rel=1e-12)
+    assert np.array_equal(layout.bowl.outer[1:], case.bowl.outer)
+    assert np.array_equal(layout.bowl.inner[1:], case.bowl.inner)
+
+
+def test_rounded_hole_is_not_narrowed() -> None:
+    """Its jet fills it: no contraction, all of the coefficient is loss."""
+    case = load_case(shipped_case("brass-cap"))
+    layout = lay_out(case)
+    assert layout.closed
+    assert layout.bowl is case.bowl
+    assert narrowed(case.bowl, 1.0) is case.bowl
+
+
+def test_hole_wider_than_half_the_rim_is_not_closed() -> None:
+    """Refused with the key and what to give."""
+    with pytest.raises(CaseError, match=r"flow\.hole.*50 mm"):
+        lay_out(cup("60 mm", 'hole = "closed"'))
+
+
+def test_cells_of_twice_the_hole_are_refused() -> None:
+    """A closed hole needs half a cell."""
+    assert lay_out(cup("2.1 mm")).closed
+    with pytest.raises(CaseError, match=r"flow\.cell"):
+        lay_out(cup("1.9 mm"))
+
+
+def test_unknown_treatment_is_refused() -> None:
+    with pytest.raises(CaseError, match=r"flow\.hole"):
+        cup(more='hole = "open"')
+
+
+def test_notes_and_treatment_tell_of_the_closed_hole() -> None:
+    voyage, _ = afloat(cup())
+    assert voyage.hole_treatment == "closed"
+    assert "5.0 cells across" in voyage.notes()[0]
+    assert "given in the case" in voyage.notes()[0]
+    assert embark(cup("40 mm")).hole_treatment == "resolved"
+    assert not embark(cup("40 mm")).notes()
+
+
+@pytest.mark.parametrize("speed", [0.5, -0.5])
+def test_loss_over_the_hole_is_the_law_s_energy(speed: float) -> None:
+    """k sum(d) w = v_jet^2 / 2 for a lossless jet; of the flow's sign."""
+    _, hole = afloat(cup())
+    energy = hole.loss_rate(speed, 0.0) * float(hole.gaps.sum()) * speed
+    wanted = 0.5 * speed * abs(speed)
+    # Outflow is contracted to C itself, inflow a little more, as the grid's hole is.
+    ratio = 1.0 if speed > 0.0 else (contraction(cup()) / 0.61) ** 2
+    assert energy == pytest.approx(ratio * wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("speed", [0.5, -0.5])
+def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
+    """Steady flow: F = rho a_c (e - v|v|), the momentum theorem for the two zones."""
+    voyage, hole = afloat(cup())
+    state = voyage.state
+    state.liquid[:] = True
+    state.u_z[: hole.rows, hole.levels] = speed
+    state.u_z_old[:] = state.u_z
+    state.dt = 1e-3
+    step = hole_step(hole, state, 1e-3)
+    energy = hole.loss_rate(speed, 0.0) * float(hole.gaps.sum()) * speed
+    assert step.force == pytest.approx(
+        hole.density * hole.area * (energy - speed * abs(speed)), rel=1e-9
+    )
+    assert (step.still is hole.below) == (speed > 0.0)
+
+
+def test_dry_hole_brakes_nothing() -> None:
+    """Before water stands on both sides of its faces the closure does not act."""
+    voyage, hole = afloat(cup())
+    step = hole_step(hole, voyage.state, 1e-3)
+    assert not step.wet.any()
+    assert np.all(step.mobility == 1.0)
+    assert step.force == 0.0
+
+
+def test_back_pressure_follows_the_exit_with_its_memory() -> None:
+    """1 - exp(-1) of a constant excess after one memory, to first order in the step."""
+    voyage, hole = afloat(cup())
+    state, level = voyage.state, 0.030
+    state.liquid[:] = True
+    state.u_z[: hole.rows, hole.levels] = 0.5
+    depth = np.maximum(level - voyage.ops.grid.z_c, 0.0)
+    state.pressure[:] = hole.density * GRAVITY * depth + 40.0
+    for _ in range(1000):
+        feel_back_pressure(hole, state, level, hole.memory / 1000.0)
+    assert state.back_pressure == pytest.approx(40.0 * (1.0 - np.exp(-1.0)), rel=1e-3)
+    state.u_z[: hole.rows, hole.levels] = -0.5
+    feel_back_pressure(hole, state, level, hole.memory)
+    assert state.back_pressure == 0.0
+
+
+def test_closed_case_keeps_the_displacement_of_the_real_bowl() -> None:
+    """The lip's lift is taken off: weight of the water that it keeps out of the hole."""
+    voyage, hole = afloat(cup())
+    voyage.state.water[:] = voyage.ops.solid.volume
+    lip = (voyage.case.hole.area - hole.area) * 0.004
+    lift = voyage.body().extra_lift
+    assert lift == pytest.approx(-hole.density * GRAVITY * lip, rel=1e-6)
+
+
+def test_a_finer_grid_has_the_same_hole() -> None:
+    """The area on the grid does not depend on the cells."""
+    areas = []
+    for cell in (4e-3, 3e-3):
+        case = cup()
+        _, hole = afloat(replace(case, flow=replace(case.flow, cell=cell)))
+        areas.append(hole.area)
+    assert areas[0] == pytest.approx(areas[1], rel=1e-12)
+
+
+@pytest.mark.parametrize("cell", [3e-3, 4e-3])
+@pytest.mark.parametrize("name", ["beech-dish-brass-ring", "lily-bowl"])
+def test_lip_and_thickened_wall_go_together(name: str, cell: float) -> None:
+    """Both changes to the outline at once: a simple section whose hole is the jet's width."""
+    case = load_case(shipped_case(name))
+    case = replace(case, flow=replace(case.flow, cell=cell))
+    layout = lay_out(case)
+    assert layout.closed
+    assert layout.thickened > 0.0
+    assert first_crossing(layout.bowl.polygon, closed=True) is None
+    solid = place_solid(layout.grid, layout.bowl.polygon)
+    within = layout.grid.r_c < layout.bowl.hole_radius
+    j = int(np.argmin(np.abs(layout.grid.z_f)))
+    area = 2.0 * np.pi * solid.area_z[within, j].sum()
+    assert area == pytest.approx(contraction(case) * case.hole.area, rel=1e-12)
