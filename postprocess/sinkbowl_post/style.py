@@ -14,14 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
-from matplotlib.colors import LinearSegmentedColormap
-from matplotlib.figure import Figure
-
 from sinkbowl.errors import ResultError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.figure import Figure
 
 PAPER = "#FBF8F2"
 INK = "#11263C"
@@ -89,6 +87,8 @@ _RC: dict[Any, Any] = {
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw in the house style inside the ``with`` block, whatever the user's own settings are."""
+    import matplotlib as mpl
+
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(_RC)
@@ -97,6 +97,8 @@ def house_style() -> Iterator[None]:
 
 def water_map(quantity: str) -> LinearSegmentedColormap:
     """Colours of the water: "speed" is the lighter the faster, "pressure" the darker the higher."""
+    from matplotlib.colors import LinearSegmentedColormap
+
     colours = {"speed": STILL_TO_FAST, "pressure": LOW_TO_HIGH}[quantity]
     return LinearSegmentedColormap.from_list(f"sinkbowl_{quantity}", colours)
 
