@@ -14,14 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
-from matplotlib.colors import LinearSegmentedColormap
-from matplotlib.figure import Figure
-
 from sinkbowl.errors import ResultError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.figure import Figure
 
 PAPER = "#FBF8F2"
 INK = "#11263C"
@@ -91,6 +89,8 @@ _RC: dict[Any, Any] = {
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw in the house style inside the ``with`` block, whatever the user's own settings are."""
+    import matplotlib as mpl
+
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(_RC)
@@ -102,6 +102,8 @@ def water_map(quantity: str) -> LinearSegmentedColormap:
 
     "vorticity" turns from blue to brass where the water spins; "none" is plain blue.
     """
+    from matplotlib.colors import LinearSegmentedColormap
+
     colours = {
         "speed": STILL_TO_FAST,
         "pressure": LOW_TO_HIGH,
