@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import thick_cup
+from coarse_cups import case_of, thick_cup
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 from console import call
@@ -24,6 +24,18 @@ mass = "60 g"
 radius = "34 mm"
 height = "-3.5 mm"
 density = "8500 kg/m^3"
+"""
+THIN_CAP = """
+[bowl]
+shape = "cap"
+radius = "70 mm"
+height = "60 mm"
+wall = "2 mm"
+density = "8500 kg/m^3"
+[hole]
+diameter = "40 mm"
+[flow]
+cell = "6 mm"
 """
 RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 
@@ -52,6 +64,27 @@ def test_the_forces_add_up_to_mass_times_acceleration(sunk: Result) -> None:
     worst = float(np.max(np.abs(forces.unbalanced)) / -forces.weight)
     assert worst < 1e-9, f"{worst:.2e} of the weight"
     assert np.max(np.abs(forces.net)) > 0.02 * -forces.weight, "nothing accelerates"
+
+
+def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path: Path) -> None:
+    """Newton's second law where the grid's wall is thicker than the case's.
+
+    The water that the wall keeps out weighs on the bowl as it did when the step began, and is told
+    here at its end: apart they are by what a step changes of it, within the table's 1e-6.
+    """
+    path = tmp_path / "thin.h5"
+    run(case_of(THIN_CAP), path)
+    result = read_result(path)
+    forces, history, bowl = step_forces(result), result.history, result.case.bowl
+    steps = slice(0, 1 + len(forces.t))
+    level = bowl.inner_edge_height + history["inner_level"][steps]
+    kept_out = bowl.inner_volume(level) - history["inner_volume"][steps]
+    weight = 998.2072 * GRAVITY * kept_out
+    share = float(np.max(weight) / -forces.weight)
+    assert share > 0.1, f"the wall keeps out only {share:.1e} of the weight"
+    lag = forces.unbalanced + np.diff(weight)
+    worst = float(np.max(np.abs(lag)) / -forces.weight)
+    assert worst < 1e-6, f"{worst:.2e} of the weight"
 
 
 def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk: Result) -> None:
