@@ -9,14 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import quad
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats
+from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, immersion_work
 
 REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
@@ -66,11 +65,7 @@ def starts_anyway(case: Case, gate: HoleGate) -> bool:
     target = min(vessel.inner_edge + gate.breakthrough_head, vessel.rim)
     momentum = vessel.mass * np.sqrt(2.0 * GRAVITY * case.start.drop_height)
     kinetic = 0.5 * momentum**2 / (vessel.mass + vessel.outside(0.0).inertia.bowl)
-
-    def net_weight(draft: float) -> float:
-        return GRAVITY * (vessel.mass - case.water.density * vessel.displaced(draft))
-
-    return bool(kinetic + quad(net_weight, 0.0, target, epsrel=1e-8)[0] > 0.0)
+    return bool(kinetic > immersion_work(case, 0.0, target))
 
 
 def plugged_words(gate: HoleGate) -> str:
