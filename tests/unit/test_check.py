@@ -196,7 +196,7 @@ def test_top_heavy_cup_tips() -> None:
     ring = """
         [ballast]
         mass = "150 g"
-        radius = "45 mm"
+        radius = "43 mm"
         height = "115 mm"
         density = "8500 kg/m^3"
         """
