@@ -45,7 +45,7 @@ def beginning(case: Case) -> Beginning:
 
 
 def corner_answer(case: Case, model: str) -> Sinking | None:
-    """Result of a bowl that never starts to fill; None for one that does."""
+    """Result of a bowl that never starts to fill, upright or not; None for one that does."""
     begin = beginning(case)
     if begin.head <= 0.0 and floats(case):
         return _at_rest(model, begin, case, f"floats with draft {_mm(begin.draft)}, base dry")
@@ -76,7 +76,7 @@ def plugged_words(gate: HoleGate) -> str:
     return f"plugged: needs {_mm(gate.missing_head)} more head or {push}"
 
 
-def outcome_words(case: Case, events: dict[str, float], under: bool = False) -> str:
+def outcome_words(case: Case, events: dict[str, float]) -> str:
     """What the bowl did, in words."""
     rim = events.get("rim_under")
     rest = final_draft(case) if floats(case) else None
@@ -85,7 +85,7 @@ def outcome_words(case: Case, events: dict[str, float], under: bool = False) -> 
         return f"{dips}floats with draft {_mm(rest)}"
     if rim is None:
         return "stays afloat"
-    if under:
+    if rim == 0.0:
         return "goes under at once: too heavy to float even dry"
     return f"sinks: the rim goes under after {_seconds(rim)}"
 
