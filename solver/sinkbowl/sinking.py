@@ -8,7 +8,7 @@ base at the hole's edge, and head is what drives water through the hole.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ FloatArray = NDArray[np.float64]
 
 EVENT_WORDS = {
     "start": "released",
+    "tips": "no heel holds it upright any more",
     "rim_under": "rim below the outer surface",
     "over_rim": "first water over the rim",
     "full": "bowl full",
@@ -69,6 +70,18 @@ class Sinking:
         if k == 0:
             return float(self.t[0])
         return float(np.interp(draft, self.draft[k - 1 : k + 1], self.t[k - 1 : k + 1]))
+
+    def tipping(self, time: float) -> Sinking:
+        """The same, of a bowl that no heel holds from a time [s] on: an upright model says no more.
+
+        Times after that are those of the bowl kept upright by hand.
+        """
+        when = f"after {time:.3g} s" if time > 0.0 else "at once"
+        return replace(
+            self,
+            events={**self.events, "tips": time},
+            outcome=f"tips {when}; kept upright: {self.outcome}",
+        )
 
     def __str__(self) -> str:
         """Outcome and events, one a line."""

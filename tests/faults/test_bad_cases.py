@@ -28,6 +28,9 @@ discharge_coefficient = 0.61
 kind = "set down"
 """
 
+# Volume 2 pi^2 R a^2 (Pappus): this ring's section has a radius a of 2.9955 mm.
+RING = 'mass = "45 g"\nradius = "30 mm"\ndensity = "8475 kg/m^3"\n'
+
 
 def refusal(text: str, folder: Path = Path()) -> CaseError:
     with pytest.raises(CaseError) as caught:
@@ -103,6 +106,15 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
             "too small for a ring",
         ),
         ("[start]", '[ballast]\nmass = "45 g"\n[start]', "ballast.radius", "ballast.height"),
+        *(
+            ("[start]", f"[ballast]\n{RING}{height}\n[start]", "ballast.height", says)
+            for height, says in (
+                ('height = "-2 mm"', "nearest height that clears is -3 mm"),
+                ('height = "1 mm"', "nearest height that clears is -3 mm"),
+                ('height = "1.1 mm"', "nearest height that clears is 5 mm"),
+                ('height = "4.9 mm"', "nearest height that clears is 5 mm"),
+            )
+        ),
     ],
 )
 def test_wrong_key_is_named_with_what_would_do(old: str, new: str, key: str, says: str) -> None:
@@ -111,6 +123,22 @@ def test_wrong_key_is_named_with_what_would_do(old: str, new: str, key: str, say
     assert error.key == key
     assert key in str(error)
     assert says in str(error)
+
+
+@pytest.mark.parametrize("height", ["-4 mm", "-3 mm", "5 mm", "61 mm"])
+def test_ring_that_clears_the_shell_is_accepted(height: str) -> None:
+    """Under the base, touching it or not, and lying on it."""
+    ring = f'[ballast]\n{RING}height = "{height}"\n[start]'
+    parse_case(CUP.replace("[start]", ring), Path(), "cup")
+
+
+def test_smaller_hole_whose_base_the_ring_would_cut_is_refused() -> None:
+    """A thin ring in a wide hole has no room in a narrow one."""
+    ring = RING.replace("45 g", "1 g") + 'height = "1 mm"\n[start]'
+    wide = CUP.replace('"20 mm"', '"80 mm"').replace("[start]", f"[ballast]\n{ring}")
+    case = parse_case(wide, Path(), "cup")
+    with pytest.raises(CaseError, match=r"ballast\.height = \"1 mm\" lets the ring"):
+        case.with_hole(0.02)
 
 
 @pytest.mark.parametrize("given_text", ['"98 mm"', '"-20 mm"', '"20 kg"', "20", '"nan mm"'])

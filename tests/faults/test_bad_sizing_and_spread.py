@@ -122,8 +122,17 @@ def test_question_that_cannot_be_sized_is_refused(
         assert word in shown.err, shown.err
 
 
+def test_place_without_room_for_the_ring_that_is_needed_is_told() -> None:
+    """A dish of wood over a ring that hangs as near as its gram of brass allows."""
+    text = CUP.replace('mass = "200 g"', 'density = "690 kg/m^3"')
+    ring = RING.replace("45 g", "1 g").replace("-4 mm", "-0.5 mm")
+    with pytest.raises(CaseError, match=r"ballast\.height = \"-0.5 mm\" leaves no room") as caught:
+        size(parse_case(text + ring, Path(), "cup"), 5.0, by="ballast")
+    assert "1.26 g fit" in str(caught.value)
+
+
 def test_ring_that_floats_sinks_no_bowl() -> None:
-    text = CUP + RING.replace("8500", "600")
+    text = CUP + RING.replace("8500", "600").replace("-4 mm", "-12 mm")
     with pytest.raises(CaseError, match=r"ballast\.density = \"600 kg/m\^3\" is not more than"):
         size(parse_case(text, Path(), "cup"), 5.0, by="ballast")
 

@@ -10,6 +10,7 @@ from scipy.integrate import solve_ivp
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
+from sinkbowl.reduced import MODELS
 from sinkbowl.statics.capillarity import (
     capillary_length,
     hole_breakthrough_head,
@@ -155,6 +156,32 @@ def test_push_is_force_on_the_waterplane_and_energy_of_a_spring() -> None:
     draft = gate.breakthrough_head + case.bowl.inner_edge_height
     lifted = case.water.density * displaced_volume(case, draft)
     assert gate.push_force == pytest.approx(GRAVITY * (lifted - 0.1), rel=1e-9)
+
+
+@pytest.mark.parametrize("share", [1e-2, 1e-5, 1e-8, 1e-12, 1e-15])
+def test_hardly_missing_head_takes_the_push_of_a_spring(share: float) -> None:
+    """Impulse x sqrt(k M) as above, down to a missing head of round-off and without a warning.
+
+    The energy is a difference of larger ones, m g D, which leaves their round-off.
+    """
+    needed = hole_breakthrough_head(1.0e-3, WATER, np.radians(60.0))
+    buoyancy = WATER.density * np.pi * 0.05**2
+    mass = buoyancy * (needed * (1.0 - share) + 0.5e-3)
+    gate = hole_gate(light_cup(1.0, mass=1e3 * mass))
+    assert gate.plugged or share < 1e-14
+    moving = mass + 4.0 / 3.0 * WATER.density * 0.05**3
+    exact = gate.missing_head * np.sqrt(GRAVITY * buoyancy * moving)
+    round_off = np.sqrt(2.0 * moving * 4.0 * np.finfo(float).eps * mass * GRAVITY * needed)
+    assert gate.push_impulse == pytest.approx(exact, rel=1e-6, abs=round_off), f"{gate}"
+
+
+def test_fully_wetting_bowl_starts_by_itself() -> None:
+    """Contact angle 0: no head is held, however narrow the hole."""
+    case = light_cup(0.3, start='[water]\ncontact_angle = "0 deg"')
+    gate = hole_gate(case)
+    assert gate.breakthrough_head == 0.0
+    assert not gate.plugged
+    assert MODELS["quasi-static"](case).sinking_time is not None
 
 
 def test_tiny_hole_lets_the_rim_go_under_first() -> None:

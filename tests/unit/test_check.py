@@ -13,6 +13,7 @@ from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.checking import CheckResult, check, heave_period
+from sinkbowl.statics.stability import stability_curve
 
 CONTRACT = {
     "mass_kg",
@@ -196,7 +197,7 @@ def test_top_heavy_cup_tips() -> None:
     ring = """
         [ballast]
         mass = "150 g"
-        radius = "45 mm"
+        radius = "43 mm"
         height = "115 mm"
         density = "8500 kg/m^3"
         """
@@ -204,6 +205,44 @@ def test_top_heavy_cup_tips() -> None:
     assert result.verdict == "tips"
     assert result.stability is not None
     assert result.stability.minimum < 0.0
+
+
+def test_outcome_tells_when_a_tall_cup_tips() -> None:
+    """Statics alone: at that moment the level is the first that no heel holds; before the rim.
+
+    The falling body has no water inside to run to one side.
+    """
+    case = cup(height=90.0, hole=10.0)
+    curve = stability_curve(case)
+    assert curve is not None
+    assert curve.tipping_level is not None
+    for model in ("quasi-static", "heave"):
+        sinking = MODELS[model](case)
+        moment = sinking.events["tips"]
+        assert sinking.outcome.startswith(f"tips after {moment:.3g} s; kept upright: sinks")
+        assert 0.0 < moment < sinking.events["rim_under"]
+        level = np.interp(moment, sinking.t, sinking.inner_level)
+        assert level == pytest.approx(curve.tipping_level, abs=1e-6), f"{level} m"
+        assert np.isnan(curve.heel[curve.inner_level >= level]).any()
+        assert "no heel holds it" in str(sinking)
+    assert "tips" not in MODELS["falling"](case).events
+
+
+@pytest.mark.parametrize(("hole", "then"), [(20.0, "sinks"), (0.3, "plugged")])
+def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole: float, then: str) -> None:
+    result = check(cup(height=150.0, hole=hole))
+    assert result.verdict == "tips"
+    for model in ("quasi-static", "heave"):
+        assert result.reduced[model].outcome.startswith(f"tips at once; kept upright: {then}")
+        assert result.reduced[model].events["tips"] == 0.0
+
+
+def test_quick_answer_is_the_sinking_time_of_the_whole_one() -> None:
+    """Steps of a relative 1e-6 instead of 1e-8: a hundred of them add up to at most 1e-5."""
+    for model, solve in MODELS.items():
+        whole, quick = solve(cup()), solve(cup(), quick=True)
+        assert quick.sinking_time == pytest.approx(whole.sinking_time, rel=1e-5), model
+        assert quick.t[-1] <= whole.t[-1]
 
 
 def test_cup_too_heavy_to_float_goes_under_at_once() -> None:

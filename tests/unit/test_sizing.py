@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -149,7 +150,7 @@ def test_bowl_lighter_than_water_floats_whatever_the_hole() -> None:
     assert "FLOATS: it does not sink, whatever the hole" in size_page(sized.as_dict())
 
 
-@pytest.mark.parametrize("time", [12.0, 3.0])
+@pytest.mark.parametrize("time", [12.0, 10.0])
 def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
     case = shipped("beech-dish-brass-ring")
     sized = size(case, time, by="ballast")
@@ -160,6 +161,14 @@ def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
     assert again == pytest.approx(time, rel=1e-4), f"{again} s"
     assert sized.drills == ()
     assert "section of the ring" in size_page(sized.as_dict())
+
+
+def test_ring_for_too_short_a_time_is_the_stoutest_that_fits_under_the_base() -> None:
+    """Section as thick as the gap of its centre line, 3.5 mm: m = rho 2 pi^2 R a^2 (Pappus)."""
+    sized = size(shipped("beech-dish-brass-ring"), 3.0, by="ballast")
+    stoutest = 8500.0 * 2.0 * math.pi**2 * 0.034 * 0.0035**2
+    assert sized.verdict == "too quick"
+    assert sized.value == pytest.approx(stoutest, rel=1e-9)
 
 
 def test_ring_for_too_long_a_time_lets_the_dish_float() -> None:

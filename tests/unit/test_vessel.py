@@ -23,7 +23,7 @@ SHAPES = {
 RINGS = {
     "none": "",
     "under": "-8 mm",
-    "inside": "12 mm",
+    "inside": "14 mm",
 }
 
 

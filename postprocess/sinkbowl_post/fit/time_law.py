@@ -1,25 +1,25 @@
 """Sinking time of one bowl by one reduced model, against the discharge coefficient and its inputs.
 
-A fit asks for the time T at many coefficients C, so it is computed at some and interpolated between
-them: ln(C T) against ln C, monotone cubics. C T does not change at all with the quasi-static model,
-and hardly where the bowl fills slowly; elsewhere it waves, because bobbing moves the moment at
-which the rim goes under, and bends at C = 1/2, below which the heave model's jet contracts no more.
-There points are added half way until a straight line meets them, or all of `COEFFICIENTS` are
-used. How the time answers to hole, mass and radius is a difference quotient.
+A fit asks for the time T at many coefficients C, so it is computed at some and interpolated
+between them: ln(C T) against ln C, monotone cubics. With the quasi-static model C T does not change
+at all, and hardly where the bowl fills slowly; elsewhere it waves, because bobbing moves the moment
+at which the rim goes under, and bends at C = 1/2, below which the heave model's jet contracts no
+more. There points are added half way until the cubics meet them, or all of `COEFFICIENTS` are used.
+How the time answers to hole, mass and radius is a difference quotient.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from sinkbowl.budget.variation import meniscus_aside, varied, with_coefficient
+from sinkbowl.budget.variation import varied, with_coefficient
 from sinkbowl.case.case import Case
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.reduced import MODELS, falling, quasi_static
 from sinkbowl.sinking import FloatArray, Sinking
 
 COEFFICIENTS = (
@@ -37,8 +37,8 @@ BEND = 0.5
 STEADY = 2e-3
 """Change of ln(C T) below which the ends and `USUAL` are enough."""
 
-STRAIGHT = 5e-4
-"""Miss of a straight line in ln(C T) above which both halves get points of their own."""
+MET = 5e-4
+"""Miss of the cubics in ln(C T) above which both halves get points of their own."""
 
 STEP = 1e-3
 """Share by which the inputs are varied."""
@@ -86,6 +86,8 @@ def time_law(case: Case, model: str) -> TimeLaw:
     }
     if model == falling.MODEL:
         return TimeLaw(usual + np.log(FINE), sensitivity)
+    if model == quasi_static.MODEL:
+        return TimeLaw(np.full(len(FINE), usual + np.log(USUAL)), sensitivity)
     known = {COEFFICIENTS.index(USUAL): usual + float(np.log(USUAL))}
     _refine(
         known,
@@ -95,26 +97,31 @@ def time_law(case: Case, model: str) -> TimeLaw:
 
 
 def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
-    """Sinking with a constant coefficient and without a meniscus: what sank had none."""
-    return MODELS[model](with_coefficient(meniscus_aside(case), coefficient))
+    """Sinking up to the rim with a constant coefficient; no meniscus: what sank had none."""
+    return MODELS[model](_open(case, coefficient), quick=True)
+
+
+def _open(case: Case, coefficient: float) -> Case:
+    """The case with a constant coefficient and a hole that no meniscus can plug."""
+    return replace(with_coefficient(case, coefficient), contact_angle=0.0)
 
 
 def _refine(known: dict[int, float], value: Callable[[int], float]) -> None:
-    """Add values at the ends of `COEFFICIENTS`, and half way where a straight line misses them."""
+    """Add values at the ends of `COEFFICIENTS`, and half way where the cubics miss them."""
     for end in (0, len(COEFFICIENTS) - 1):
         known[end] = value(end)
     if max(known.values()) - min(known.values()) < STEADY:
         return
     known[COEFFICIENTS.index(BEND)] = value(COEFFICIENTS.index(BEND))
-    x, pairs = np.log(COEFFICIENTS), list(pairwise(sorted(known)))
+    pairs = list(pairwise(sorted(known)))
     while pairs:
         i, j = pairs.pop()
         k = (i + j) // 2
         if k == i:
             continue
+        foretold = np.interp(np.log(COEFFICIENTS[k]), np.log(FINE), _interpolated(known))
         known[k] = value(k)
-        straight = known[i] + (known[j] - known[i]) * (x[k] - x[i]) / (x[j] - x[i])
-        if abs(known[k] - straight) > STRAIGHT:
+        if abs(known[k] - foretold) > MET:
             pairs += [(i, k), (k, j)]
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.bowl.blank import Blank, blank_of
 from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.clearance import clears, nearest_clear_height
 from sinkbowl.budget.uncertainty import Spread, spread_of
 from sinkbowl.case.parts import FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
@@ -94,7 +95,10 @@ class Case:
             text = text_with(self.text, {"hole.diameter": given})
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
-        return replace(self, text=text, bowl=bowl, hole=replace(self.hole, diameter=diameter))
+        other = replace(self, text=text, bowl=bowl, hole=replace(self.hole, diameter=diameter))
+        if self.ballast is not None:
+            _check_ring(other, str(self.path or self.title), _mm(self.ballast.height))
+        return other
 
 
 def load_case(path: str | Path) -> Case:
@@ -207,6 +211,21 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
         if wrong:
             given = look_up(raw, key)
             raise CaseError(message, file=name, key=key, given=given, allowed=allowed)
+    _check_ring(case, name, look_up(raw, "ballast.height"))
+
+
+def _check_ring(case: Case, name: str, given: object) -> None:
+    """CaseError where the ballast ring cuts into the shell."""
+    ring = case.ballast
+    if ring is None or clears(case.bowl, ring, ring.height):
+        return
+    raise CaseError(
+        f"lets the ring, {_mm(2.0 * ring.section_radius)} thick, cut into the bowl",
+        file=name,
+        key="ballast.height",
+        given=given,
+        allowed=f"The nearest height that clears is {_mm(nearest_clear_height(case.bowl, ring))}.",
+    )
 
 
 def _mm(length: float) -> str:

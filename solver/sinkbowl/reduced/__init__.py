@@ -7,14 +7,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
+from typing import Protocol
 
 from sinkbowl.case.case import Case
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.sinking import Sinking
 
-MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
+
+class Model(Protocol):
+    """A model solves a case; `quick` asks for the sinking time alone."""
+
+    def __call__(self, case: Case, quick: bool = False) -> Sinking: ...
+
+
+MODELS: Mapping[str, Model] = MappingProxyType(
     {
         quasi_static.MODEL: quasi_static.solve,
         heave.MODEL: heave.solve,

@@ -7,12 +7,16 @@ Head H and flow Q through the hole (area a, diameter d, length t) are tied by
 A coefficient given in the case is a constant C with R = 0 (Torricelli's law). Otherwise:
 
 - sharp edge, t/d <= 0.5: C = 0.592 + 4.5 / sqrt(Re), Re = d sqrt(2 g H) / nu, at most 0.70 (law
-  and cap from memory; within 0.3 % of Bovey's measured table for 12.7 mm, heads of 0.3-6 m, and
-  within 2 % of Hamilton Smith's for 12 and 30 mm, both in Unwin, "Hydraulics", Enc. Brit. 1911);
+  and cap from memory; within 0.3 % of Bovey's measured table for 12.7 mm, heads of 0.3-6 m,
+  within 2 % of Hamilton Smith's for 12 and 30 mm, both in Unwin, "Hydraulics", Enc. Brit. 1911,
+  and at most 2.5 % above ISO 5167's plate with corner taps, d/D = 0.2). Its limit is that of water
+  without viscosity, 0.5913 by free streamlines, and so what the flow solver's jet has;
 - t/d >= 1, the jet fills the hole again: C = 0.827 - 0.0085 t/d (Lichtarowicz, Duggins & Markland
-  1965, J. Mech. Eng. Sci. 7, 210, for t/d 2-10 at high Re; from memory). Between the two the
+  1965, J. Mech. Eng. Sci. 7, 210, for t/d 2-10 at high Re; from memory; within 3 % of a sharp
+  pipe entrance's 1 / sqrt(1 + K), K = 0.50-0.57 in handbooks). Between the two the
   flow can be either, with hysteresis: a straight line stands for it;
-- rounded edge: C = 0.95 (running full, r/d about 0.1: 0.91-0.98 in handbooks);
+- rounded edge: C = 0.95 (running full; 1 / sqrt(1 + K) of an entrance with r/d = 0.1 is 0.91-0.98
+  in six handbooks);
 - R = nu (3 / b^3 + 8 t / (pi b^4)), b = d/2: creeping flow (Sampson 1891, Phil. Trans. A 182, 449,
   plus Poiseuille), which takes over below Re of some tens.
 

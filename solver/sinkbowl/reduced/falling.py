@@ -25,10 +25,11 @@ MODEL = "falling"
 METHOD = "DOP853"
 
 
-def solve(case: Case) -> Sinking:
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl as if its base held no water back at all.
 
-    A bowl that floats is followed until it first comes to a standstill.
+    A bowl that floats is followed until it first comes to a standstill. The fall is over at the
+    rim, so that `quick` (see `follow`) leaves nothing out.
 
     Raises
     ------
@@ -45,7 +46,7 @@ def solve(case: Case) -> Sinking:
     if begin.under and case.start.kind != "drop":
         log.rows.append((0.0, *_observe(vessel, np.array([draft, speed]))))
         log.events.update(rim_under=0.0, full=0.0)
-        return log.sinking(MODEL, outcome_words(case, log.events, under=True), floats(case))
+        return log.sinking(MODEL, outcome_words(case, log.events), floats(case))
     stops: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
     if floats(case):
         stops["standstill"] = lambda y: -y[1]

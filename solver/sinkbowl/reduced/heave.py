@@ -11,35 +11,28 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
+from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Log, Moment, Stop, march
-from sinkbowl.reduced.overflow import METHOD, go_under
-from sinkbowl.reduced.start import beginning, corner_answer, outcome_words
+from sinkbowl.reduced.integrate import QUICK_TOLERANCE, TOLERANCE, Log, Moment, Stop, march
+from sinkbowl.reduced.overflow import METHOD
+from sinkbowl.reduced.start import beginning
 from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
 
 
-def solve(case: Case) -> Sinking:
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
+
+    With `quick` for the sinking time alone (see `follow`).
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    answer = corner_answer(case, MODEL)
-    if answer is not None:
-        return answer
-    equations, log = HeaveEquations(case), Log()
-    under = beginning(case).under and case.start.kind != "drop"
-    stop, moment = "rim_under", (0.0, first_state(equations))
-    if not under:
-        stop, moment = _fill(equations, log, moment)
-    log.events[stop] = moment[0]
-    if stop == "rim_under":
-        go_under(equations, log, moment)
-    return log.sinking(MODEL, outcome_words(case, log.events, under), floats(case))
+    tolerance = QUICK_TOLERANCE if quick else TOLERANCE
+    return follow(case, MODEL, partial(_fill, tolerance=tolerance), quick)
 
 
 def first_state(equations: HeaveEquations) -> FloatArray:
@@ -58,7 +51,7 @@ def first_state(equations: HeaveEquations) -> FloatArray:
     return np.array([draft, speed, z, flow, 0.0])
 
 
-def _fill(equations: HeaveEquations, log: Log, moment: Moment) -> tuple[str, Moment]:
+def _fill(equations: HeaveEquations, log: Log, tolerance: float) -> tuple[str, Moment]:
     """Fill hole and bowl until the rim goes under or all is at rest; what ended it, and where.
 
     Water that comes up fast can reach the brim before the rim is under; it then spills over.
@@ -69,7 +62,7 @@ def _fill(equations: HeaveEquations, log: Log, moment: Moment) -> tuple[str, Mom
         ends["half_sunk"] = equations.rest
     filling: dict[str, Stop] = {**ends, "brimful": lambda y: y[2] - vessel.rim}
     spilling: dict[str, Stop] = {**ends, "draining": lambda y: -y[3]}
-    stop = "draining"
+    stop, moment = "draining", (0.0, first_state(equations))
     while stop not in ends:
         full = stop == "brimful"
         leg = march(
@@ -79,6 +72,7 @@ def _fill(equations: HeaveEquations, log: Log, moment: Moment) -> tuple[str, Mom
             equations.scales,
             METHOD,
             equations.kinks,
+            tolerance,
         )
         log.add(leg, equations.observe)
         stop, moment = leg.stop, leg.end

@@ -166,10 +166,10 @@ class HeaveEquations:
 
     def _inside(self, z: float) -> _Inside:
         v = self.vessel
-        water, depth = v.water(z), z - v.inner_edge
+        (surface, water), depth = v.inside(z), z - v.inner_edge
         deep = depth > SHALLOW * v.rim
         section = (water - v.plug_volume) / depth if deep else self.base_area
-        return _Inside(water, v.water_area(z), section)
+        return _Inside(water, surface, section)
 
     def _inertia(self, z: float, inside: _Inside, outside: Outside) -> Inertia:
         v, rho, outer = self.vessel, self.density, outside.inertia

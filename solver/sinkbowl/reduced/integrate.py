@@ -1,6 +1,6 @@
 """Integration of a sinking in legs, each until one of its stops.
 
-scipy's `solve_ivp` at a relative tolerance of 1e-8, its steps and some points between them kept.
+scipy's `solve_ivp`, its steps and some points between them kept.
 A leg ends where its equations change (rim under, over the rim), and within a leg the integration
 begins anew where an area jumps (base wet, a step of the hull), so that no step straddles a kink.
 """
@@ -18,7 +18,8 @@ from scipy.integrate import solve_ivp
 from sinkbowl.errors import RunError
 from sinkbowl.sinking import FloatArray, Sinking
 
-RELATIVE_TOLERANCE = 1e-8
+TOLERANCE, QUICK_TOLERANCE = 1e-8, 1e-6
+"""Relative tolerances of a step: of whole sinkings, and where only a time is asked for."""
 
 HORIZON = 1e7
 """Time by which every leg must have come to a stop [s], 16 weeks."""
@@ -76,6 +77,7 @@ def march(
     scales: Sequence[float],
     method: str,
     kinks: Sequence[Kink] = (),
+    tolerance: float = TOLERANCE,
 ) -> Leg:
     """Integrate until a stop's function of the state rises through zero.
 
@@ -88,6 +90,7 @@ def march(
     scales : (k,) sizes of the state's components; they set the absolute tolerance
     method : integrator of `solve_ivp`
     kinks : where the integration has to begin anew, so that no step straddles a jump
+    tolerance : relative, of a step
 
     Raises
     ------
@@ -98,13 +101,13 @@ def march(
             return Leg(np.array([start[0]]), start[1].reshape(-1, 1).copy(), name)
     ahead = [kink for kink in kinks if start[1][kink.component] < kink.value]
     events = {**stops, **{f"kink {i}": _reaches(kink) for i, kink in enumerate(ahead)}}
-    first = _one_leg(rates, start, events, scales, method)
+    first = _one_leg(rates, start, events, scales, method, tolerance)
     if first.stop in stops:
         return first
     passed = ahead[int(first.stop.split()[1])]
     moment = first.end
     moment[1][passed.component] = passed.value
-    rest = march(rates, moment, stops, scales, method, ahead)
+    rest = march(rates, moment, stops, scales, method, ahead, tolerance)
     t = np.concatenate((first.t[:-1], rest.t))
     return Leg(t, np.concatenate((first.y[:, :-1], rest.y), axis=1), rest.stop)
 
@@ -115,6 +118,7 @@ def _one_leg(
     events: Mapping[str, Stop],
     scales: Sequence[float],
     method: str,
+    tolerance: float,
 ) -> Leg:
     """Integrate to the first of the events and keep some of the steps."""
     solution = solve_ivp(
@@ -124,8 +128,8 @@ def _one_leg(
         method=method,
         events=[_event(stop) for stop in events.values()],
         dense_output=True,
-        rtol=RELATIVE_TOLERANCE,
-        atol=0.1 * RELATIVE_TOLERANCE * np.asarray(scales),
+        rtol=tolerance,
+        atol=0.1 * tolerance * np.asarray(scales),
     )
     if solution.status != 1:
         raise RunError(

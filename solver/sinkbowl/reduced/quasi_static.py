@@ -13,12 +13,10 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.reduced.discharge import Discharge, discharge
+from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Kink, Log, Moment, Stop, march
-from sinkbowl.reduced.overflow import go_under
-from sinkbowl.reduced.start import beginning, corner_answer, outcome_words, share_of_rest
-from sinkbowl.reduced.vessel import Vessel
+from sinkbowl.reduced.start import beginning, share_of_rest
 from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
 
@@ -27,28 +25,16 @@ MODEL = "quasi-static"
 METHOD = "DOP853"
 
 
-def solve(case: Case) -> Sinking:
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that is in equilibrium all the way.
+
+    With `quick` for the sinking time alone (see `follow`).
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    answer = corner_answer(case, MODEL)
-    if answer is not None:
-        return answer
-    begin, log, vessel = beginning(case), Log(), Vessel(case)
-    stop, moment = "rim_under", (0.0, np.array([begin.draft, vessel.outer_edge]))
-    law = discharge(case)
-    if not begin.under:
-        stop, moment = _fill(vessel, law, log, moment)
-    log.events[stop] = moment[0]
-    if stop == "rim_under":
-        draft, z = moment[1]
-        flow = 0.0 if begin.under else law.flow(draft - z)
-        speed = flow / vessel.outer_area(draft)
-        go_under(HeaveEquations(case), log, (moment[0], np.array([draft, speed, z, flow, 0.0])))
-    return log.sinking(MODEL, outcome_words(case, log.events, begin.under), floats(case))
+    return follow(case, MODEL, _fill, quick)
 
 
 def upright_filling_time(
@@ -77,8 +63,10 @@ def upright_filling_time(
     return 2.0 * water_area * rise / (jet * roots)
 
 
-def _fill(vessel: Vessel, law: Discharge, log: Log, moment: Moment) -> tuple[str, Moment]:
+def _fill(equations: HeaveEquations, log: Log) -> tuple[str, Moment]:
     """Fill hole and bowl until the rim goes under or the head is gone; what ended it, and where."""
+    vessel, law = equations.vessel, equations.law
+    start = beginning(equations.case).draft
 
     def rates(y: FloatArray) -> list[float]:
         flow = law.flow(y[0] - y[1])
@@ -94,11 +82,17 @@ def _fill(vessel: Vessel, law: Discharge, log: Log, moment: Moment) -> tuple[str
         _, speed, _, _, left, flow = observe(y)
         return share_of_rest(left, speed, flow / law.area, head)
 
-    head = float(moment[1][0]) - vessel.inner_edge
+    head = start - vessel.inner_edge
     stops: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
     if floats(vessel.case):
         stops["half_sunk"] = rest
     kinks = [Kink(0, z) for z in vessel.outer_steps] + [Kink(1, z) for z in vessel.inner_steps]
-    leg = march(rates, moment, stops, (head, head), METHOD, kinks)
+    leg = march(
+        rates, (0.0, np.array([start, vessel.outer_edge])), stops, (head, head), METHOD, kinks
+    )
     log.add(leg, observe)
-    return leg.stop, leg.end
+    time, (draft, z) = leg.end
+    # A bowl too heavy to float even dry passes its rim at once, its hole still plugged.
+    flow = law.flow(draft - z) if time > 0.0 else 0.0
+    speed = flow / vessel.outer_area(draft)
+    return leg.stop, (time, np.array([draft, speed, z, flow, 0.0]))

@@ -9,14 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import quad
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats
+from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, immersion_work
 
 REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
@@ -46,7 +45,7 @@ def beginning(case: Case) -> Beginning:
 
 
 def corner_answer(case: Case, model: str) -> Sinking | None:
-    """Result of a bowl that never starts to fill; None for one that does."""
+    """Result of a bowl that never starts to fill, upright or not; None for one that does."""
     begin = beginning(case)
     if begin.head <= 0.0 and floats(case):
         return _at_rest(model, begin, case, f"floats with draft {_mm(begin.draft)}, base dry")
@@ -66,11 +65,7 @@ def starts_anyway(case: Case, gate: HoleGate) -> bool:
     target = min(vessel.inner_edge + gate.breakthrough_head, vessel.rim)
     momentum = vessel.mass * np.sqrt(2.0 * GRAVITY * case.start.drop_height)
     kinetic = 0.5 * momentum**2 / (vessel.mass + vessel.outside(0.0).inertia.bowl)
-
-    def net_weight(draft: float) -> float:
-        return GRAVITY * (vessel.mass - case.water.density * vessel.displaced(draft))
-
-    return bool(kinetic + quad(net_weight, 0.0, target, epsrel=1e-8)[0] > 0.0)
+    return bool(kinetic > immersion_work(case, 0.0, target))
 
 
 def plugged_words(gate: HoleGate) -> str:
@@ -81,7 +76,7 @@ def plugged_words(gate: HoleGate) -> str:
     return f"plugged: needs {_mm(gate.missing_head)} more head or {push}"
 
 
-def outcome_words(case: Case, events: dict[str, float], under: bool = False) -> str:
+def outcome_words(case: Case, events: dict[str, float]) -> str:
     """What the bowl did, in words."""
     rim = events.get("rim_under")
     rest = final_draft(case) if floats(case) else None
@@ -90,7 +85,7 @@ def outcome_words(case: Case, events: dict[str, float], under: bool = False) -> 
         return f"{dips}floats with draft {_mm(rest)}"
     if rim is None:
         return "stays afloat"
-    if under:
+    if rim == 0.0:
         return "goes under at once: too heavy to float even dry"
     return f"sinks: the rim goes under after {_seconds(rim)}"
 

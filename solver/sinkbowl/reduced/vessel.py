@@ -74,53 +74,70 @@ class Vessel:
 
     def outer_area(self, draft: float) -> float:
         """Area of the outer waterplane, an outer ring included [m^2]."""
-        return self._outer.area(draft) + _ring_area(self._outer_ring, draft)
+        return self._outer.at(draft)[0] + _ring_area(self._outer_ring, draft)
 
     def displaced(self, draft: float) -> float:
         """Water displaced by the plugged hull and an outer ring [m^3]."""
-        above_rim = max(draft - self.rim, 0.0) * self._outer.area(self.rim)
-        return self._outer.volume(draft) + _ring_volume(self._outer_ring, draft) + above_rim
+        return self._displaced(draft, *self._outer.at(min(draft, self.rim)))
 
     def water_area(self, z: float) -> float:
         """Area of the inner surface at height z, less an inner ring's [m^2]."""
-        return self._inner.area(z) - _ring_area(self._inner_ring, z)
+        return self.inside(z)[0]
 
     def water(self, z: float) -> float:
         """Water in bowl and hole up to height z, less what an inner ring takes [m^3]."""
+        return self.inside(z)[1]
+
+    def inside(self, z: float) -> tuple[float, float]:
+        """Area of the inner surface [m^2] and water below it [m^3], as the two above."""
+        area, volume = self._inner.at(min(z, self.rim))
+        if self._inner_ring is None:
+            return area, volume
         level = min(z, self.rim)
-        return self._inner.volume(level) - _ring_volume(self._inner_ring, level)
+        return (
+            area - _ring_area(self._inner_ring, z),
+            volume - _ring_volume(self._inner_ring, level),
+        )
 
     def outside(self, draft: float) -> Outside:
         """The outer water at a draft."""
         wet = min(draft, self.rim)
-        plane = self._outer.area(wet)
-        missing = wet - self.outer_edge - (self._outer.volume(wet) / plane if plane > 0.0 else 0.0)
+        plane, volume = self._outer.at(wet)
+        missing = wet - self.outer_edge - (volume / plane if plane > 0.0 else 0.0)
         depth = max(3.0 * missing, 0.0)
         radius = max(math.sqrt(plane / math.pi), self.hole_radius)
         return Outside(
             area=plane + _ring_area(self._outer_ring, draft),
             radius=radius,
-            displaced=self.displaced(draft),
+            displaced=self._displaced(draft, plane, volume),
             depth=depth,
             inertia=outer_inertia(radius, self.hole_radius, depth, self.density),
         )
+
+    def _displaced(self, draft: float, plane: float, volume: float) -> float:
+        """Displaced water [m^3], area and volume of the hull up to draft or rim being known."""
+        above_rim = max(draft - self.rim, 0.0) * plane
+        return volume + above_rim + _ring_volume(self._outer_ring, draft)
 
 
 class _Levels:
     """Area and volume of a `Hull` at single heights, constant beyond its ends."""
 
     def __init__(self, hull: Hull) -> None:
-        self._heights = hull.heights.tolist()
-        self._area = hull.area.tolist()
-        self._volume = hull.volume.tolist()
+        self._heights: list[float] = hull.heights.tolist()
+        self._area: list[list[float]] = hull.area.tolist()
+        self._volume: list[float] = hull.volume.tolist()
 
-    def area(self, z: float) -> float:
-        (c0, c1, c2), s, _ = self._at(z)
-        return float(c0 + s * (c1 + s * c2))
-
-    def volume(self, z: float) -> float:
-        (c0, c1, c2), s, below = self._at(z)
-        return float(below + s * (c0 + s * (c1 / 2.0 + s * c2 / 3.0)))
+    def at(self, z: float) -> tuple[float, float]:
+        """Area [m^2] at height z [m], and volume below it [m^3]."""
+        heights = self._heights
+        clipped = min(max(z, heights[0]), heights[-1])
+        i = min(bisect_right(heights, clipped), len(self._area)) - 1
+        (c0, c1, c2), s = self._area[i], clipped - heights[i]
+        return (
+            c0 + s * (c1 + s * c2),
+            self._volume[i] + s * (c0 + s * (c1 / 2.0 + s * c2 / 3.0)),
+        )
 
     def steps(self) -> tuple[float, ...]:
         """Heights inside the hull at which the area jumps [m]."""
@@ -132,12 +149,6 @@ class _Levels:
         c0, c1, c2 = self._area[i - 1]
         s = self._heights[i] - self._heights[i - 1]
         return float(c0 + s * (c1 + s * c2))
-
-    def _at(self, z: float) -> tuple[list[float], float, float]:
-        """Coefficients, height above the interval's lower end and volume below that."""
-        clipped = min(max(z, self._heights[0]), self._heights[-1])
-        i = min(bisect_right(self._heights, clipped), len(self._area)) - 1
-        return self._area[i], clipped - self._heights[i], self._volume[i]
 
 
 def _ring_area(ring: Ballast | None, z: float) -> float:

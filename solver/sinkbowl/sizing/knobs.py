@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from scipy.optimize import brentq
 
 from sinkbowl.bowl.blank import TRACING
+from sinkbowl.bowl.clearance import room
 from sinkbowl.case.case import Case
 from sinkbowl.errors import CaseError
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
@@ -65,11 +66,11 @@ def hole_setting(case: Case) -> Setting:
 def ballast_setting(case: Case) -> Setting:
     """The mass of the ring [kg], its place and material kept.
 
-    From the lightest with which the bowl sinks to the heaviest with which it floats dry.
+    From the lightest with which the bowl sinks to the heaviest that fits and floats dry.
 
     Raises
     ------
-    CaseError : the case has no ring, or one that floats
+    CaseError : the case has no ring, one that floats, or no room for one that sinks the bowl
     """
     ring, name = case.ballast, str(case.path or case.title)
     if ring is None:
@@ -98,7 +99,16 @@ def ballast_setting(case: Case) -> Setting:
 
     missing = ballast_needed(case_at(LIGHTEST))
     lightest = (LIGHTEST + missing) * (1.0 + NEUTRAL)
-    stoutest = 2.0 * math.pi**2 * STOUTEST**2 * ring.radius**3 * ring.density
+    section = min(STOUTEST * ring.radius, room(case.bowl, ring.radius, ring.height))
+    stoutest = 2.0 * math.pi**2 * section**2 * ring.radius * ring.density
+    if stoutest < lightest:
+        raise CaseError(
+            f"leaves no room for the {lightest * 1e3:.3g} g ring that would sink this bowl",
+            file=name,
+            key="ballast.height",
+            given=f"{ring.height * 1e3:.4g} mm",
+            allowed=f"There, {stoutest * 1e3:.3g} g fit. Hang the ring lower.",
+        )
     heaviest = stoutest
     if buoyancy(lightest) > 0.0 > buoyancy(stoutest):
         heaviest = float(brentq(buoyancy, lightest, stoutest))

@@ -17,12 +17,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
 from sinkbowl.statics.meniscus import cap_head, rim_depth
 from sinkbowl.water import Water
 
@@ -139,7 +138,8 @@ def hole_gate(case: Case) -> HoleGate:
     wanted = vessel.inner_edge + needed
     target = min(wanted, vessel.rim)
     force = _push_force(vessel, target)
-    work = quad(lambda d: _push_force(vessel, d), draft, target, epsabs=0.0, epsrel=1e-8)[0]
+    # A head that is missing by round-off alone takes no work.
+    work = max(immersion_work(case, draft, target), 0.0)
     moving = vessel.mass + vessel.outside(draft).inertia.bowl
     return HoleGate(head, needed, force, float(np.sqrt(2.0 * moving * work)), wanted > vessel.rim)
 

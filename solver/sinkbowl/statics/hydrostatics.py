@@ -18,6 +18,7 @@ from collections.abc import Callable
 from scipy.optimize import brentq
 
 from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
@@ -47,6 +48,23 @@ def displaced_volume(case: Case, draft: float) -> float:
     if case.ballast is not None and not case.ballast_inside:
         outer += case.ballast.volume_below(draft)
     return outer
+
+
+def immersion_work(case: Case, first: float, last: float) -> float:
+    """Work [J] that takes the dry bowl, hole plugged, from one draft [m] down to another.
+
+    Buoyancy less weight over the way; with M the first moment of the displaced volume about z = 0,
+    the integral of V_out(D) is D V_out(D) - M(D) (by parts). Both drafts at most the rim's height.
+    """
+
+    def buoyant(draft: float) -> float:
+        moment = float(case.bowl.outer_hull.moment_below(draft))
+        if case.ballast is not None and not case.ballast_inside:
+            moment += case.ballast.moment_below(draft)
+        return draft * displaced_volume(case, draft) - moment
+
+    lifted = case.water.density * (buoyant(last) - buoyant(first))
+    return GRAVITY * (lifted - case.total_mass * (last - first))
 
 
 def water_inside(case: Case, z: float) -> float:

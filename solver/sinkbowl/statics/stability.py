@@ -21,6 +21,7 @@ with k the radius of gyration of a solid cylinder of its size, a stand-in for sh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.optimize import brentq, minimize_scalar
@@ -59,29 +60,40 @@ class StabilityCurve:
 
     Attributes
     ----------
+    case : the bowl
     inner_level : above the inner base [m], (n,); the first one is dry (hole plugged)
     draft : at rest [m], (n,)
     metacentric_height : [m], (n,); negative: it does not stay upright
-    heel : angle at which it would come to rest [rad], (n,); 0 upright, nan if nowhere
     growth : exponent N by which a heel grows before the bowl is upright again or under
     minimum : least metacentric height [m]
     level_at_minimum : inner level there [m]
     """
 
+    case: Case
     inner_level: FloatArray
     draft: FloatArray
     metacentric_height: FloatArray
-    heel: FloatArray
     growth: float
     minimum: float
     level_at_minimum: float
 
+    @cached_property
+    def heel(self) -> FloatArray:
+        """Angle at which it would come to rest [rad], (n,); 0 upright, nan if nowhere."""
+        return _heels(self.case, self.inner_level, self.metacentric_height)
+
     @property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
-        return bool(np.any(np.isnan(self.heel))) and self.growth >= GROWTH_TO_TIP
+        return self.growth >= GROWTH_TO_TIP and bool(np.any(np.isnan(self.heel)))
+
+    @property
+    def tipping_level(self) -> float | None:
+        """Inner level [m] from which no heel holds a bowl that tips; None for one that does not."""
+        return float(self.inner_level[np.isnan(self.heel)][0]) if self.tips else None
 
 
+@lru_cache(maxsize=4)
 def stability_curve(case: Case) -> StabilityCurve | None:
     """Metacentric height along the filling.
 
@@ -104,8 +116,8 @@ def stability_curve(case: Case) -> StabilityCurve | None:
         )
         candidates = ((minimum, at), (height[1 + k], wetted[k]), (best.fun, best.x))
         minimum, at = min((float(h), float(x)) for h, x in candidates)
-    heel, growth = _heels(case, level, height), _growth(case, level, draft, height)
-    return StabilityCurve(level, draft, height, heel, growth, minimum, at)
+    growth = _growth(case, level, draft, height)
+    return StabilityCurve(case, level, draft, height, growth, minimum, at)
 
 
 def min_metacentric_height(case: Case) -> float | None:

@@ -1,0 +1,76 @@
+"""The course of a sinking: what all models have in common that fill a bowl through its hole.
+
+A bowl that never starts is answered at once. Any other is filled by its model until the rim is
+under or all is at rest; from the rim it goes on by the heave equations (overflow.py). The models
+are upright: where no heel holds the bowl any more (stability.py), the outcome says when that is,
+and later times are those of the bowl kept upright.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.integrate import Log, Moment
+from sinkbowl.reduced.overflow import go_under
+from sinkbowl.reduced.start import corner_answer, outcome_words
+from sinkbowl.sinking import Sinking
+from sinkbowl.statics.hydrostatics import floats
+from sinkbowl.statics.stability import stability_curve
+
+Filling = Callable[[HeaveEquations, Log], tuple[str, Moment]]
+"""Brings a bowl from release to the rim or to rest: what ended it, and the heave equations' state
+(5,) there."""
+
+
+def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
+    """Sinking of a bowl by a model.
+
+    Parameters
+    ----------
+    case : the bowl
+    model : its name
+    fill : its filling
+    quick : for the sinking time alone; the bowl is not followed beyond its rim, and whether it
+        tips is not asked
+
+    Raises
+    ------
+    RunError : if the integration comes to no end
+    """
+    answer = corner_answer(case, model)
+    if answer is not None:
+        return answer if quick else _tipping_at_rest(answer, case)
+    equations, log = HeaveEquations(case), Log()
+    stop, moment = fill(equations, log)
+    log.events[stop] = moment[0]
+    if stop == "rim_under" and not quick:
+        go_under(equations, log, moment)
+    upright = log.sinking(model, outcome_words(case, log.events), floats(case))
+    return upright if quick else _tipping(upright, case)
+
+
+def _tipping_at_rest(upright: Sinking, case: Case) -> Sinking:
+    """The answer for a bowl that never fills; it has all the time it needs to tip."""
+    curve = stability_curve(case)
+    tips = curve is not None and np.isnan(curve.heel[0])
+    return upright.tipping(0.0) if tips else upright
+
+
+def _tipping(upright: Sinking, case: Case) -> Sinking:
+    """The sinking with the moment from which no heel holds the bowl, if there is one."""
+    curve = stability_curve(case)
+    level = None if curve is None else curve.tipping_level
+    if level is None:
+        return upright
+    end = min(upright.events.get(name, np.inf) for name in ("rim_under", "half_sunk"))
+    reached = np.flatnonzero((upright.inner_level >= level) & (upright.t <= end))
+    if reached.size == 0:
+        return upright
+    k = int(reached[0])
+    near = slice(max(k - 1, 0), k + 1)
+    time = float(np.interp(level, upright.inner_level[near], upright.t[near]))
+    return upright.tipping(time)
