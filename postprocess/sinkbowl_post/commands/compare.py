@@ -13,7 +13,7 @@ from sinkbowl_post.pages.json_text import json_text
 
 def compare(
     results: Annotated[
-        list[Path], typer.Argument(metavar="RESULT...", help="Result files, HDF5, one or several.")
+        list[Path], typer.Argument(metavar="RESULT", help="Result files, HDF5, one or several.")
     ],
     figures: Figures = None,
     measured: Annotated[
