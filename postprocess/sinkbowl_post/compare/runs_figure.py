@@ -2,10 +2,10 @@
 
 Each run keeps one colour and one dash pattern in all panels; the sixth place on the slide names
 them. Marks on the curves are the events: the rim passes under, the first water comes over it, the
-bowl is full. Trials are diamonds with bars of two standard uncertainties, a trace is dots.
+bowl is full. Measured trials are diamonds with bars of two standard uncertainties, a trace is many.
 
 Where the slowest run takes several times as long as the fastest, each has its time in units of its
-own sinking time.
+own sinking time, and the diamonds have the colour of the run whose unit they are in.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.sinking import FloatArray
 from sinkbowl_post.compare.runs import Run
-from sinkbowl_post.compare.runs_key import EVENT_MARKS, RUN_LINES, write_key
+from sinkbowl_post.compare.runs_key import EVENT_MARKS, MEASURED_MARK, RUN_LINES, write_key
 from sinkbowl_post.measured.overlay import MEASURED
 from sinkbowl_post.style import (
     HAIRLINE,
@@ -70,8 +70,8 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
                 _curve(axes, run, quantity, (scale, by), line)
             if quantity == "draft":
                 axes.invert_yaxis()
-                for run, scale in zip(runs, scales, strict=True):
-                    _draw_measured(axes, run, scale)
+                for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+                    _draw_measured(axes, run, scale, line if apart else MEASURED)
         residual = figure.add_axes(RESIDUAL)
         residual.set_title("deeper than heave [mm]", loc="left", size=18)
         residual.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
@@ -143,22 +143,15 @@ def _residual(axes: Axes, run: Run, scale: float, line: Line) -> None:
     draw_line(axes, t * scale, apart * 1e3, line)
 
 
-def _draw_measured(axes: Axes, run: Run, scale: float) -> None:
-    """Trials as diamonds where the rim is under, a trace as dots."""
+def _draw_measured(axes: Axes, run: Run, scale: float, line: Line) -> None:
+    """Trials where the rim is under, or a trace, as diamonds in a line's colour."""
     overlay = run.overlay
     if overlay is None:
         return
-    rim = run.result.case.bowl.rim_height * 1e3
+    rim, colour = run.result.case.bowl.rim_height * 1e3, line.colour
     if overlay.trace is not None:
         t, draft = overlay.trace.t * scale, overlay.trace.draft * 1e3
-        axes.plot(t, draft, "o", color=MEASURED.colour, markersize=4, alpha=0.6)
+        axes.plot(t, draft, MEASURED_MARK, color=colour, markersize=5, alpha=0.6)
     for time, timing in zip(overlay.times, overlay.timing, strict=True):
-        axes.errorbar(
-            time * scale,
-            rim,
-            xerr=2 * timing * scale,
-            fmt="D",
-            color=MEASURED.colour,
-            ms=6,
-            zorder=4,
-        )
+        bar = 2 * timing * scale
+        axes.errorbar(time * scale, rim, xerr=bar, fmt=MEASURED_MARK, color=colour, ms=6, zorder=4)
