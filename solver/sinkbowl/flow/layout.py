@@ -81,13 +81,16 @@ def lay_out(case: Case) -> Layout:
     closed = _is_closed(case, cell)
     bowl = narrowed(case.bowl, contraction(case)) if closed else case.bowl
     finest = _closed_cell(case, cell, bowl) if closed else _resolved_cell(case, cell)
-    thin = thinnest_oblique_wall(bowl)
+    thin = thinnest_oblique_wall(case.bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
     sizes = cell, finest, cell if closed else finest
     grid = _grid(bowl, case.flow.tub_radius, sizes)
     _check_size(case, cell, grid)
-    carried = bowl if thickened == 0.0 else thicken_inwards(bowl, thickened)
+    carried = bowl
+    if thickened > 0.0:
+        thick = thicken_inwards(case.bowl, thickened)
+        carried = narrowed(thick, contraction(case)) if closed else thick
     return Layout(grid, carried, cell, finest, thickened, closed)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-SCHEMA_VERSION = "1"
+SCHEMA_VERSION = "2"
 STATUSES = ("running", "finished", "stopped", "failed")
 
 
