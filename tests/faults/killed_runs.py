@@ -34,6 +34,7 @@ density = "1500 kg/m^3"
 [hole]
 diameter = "40 mm"
 [flow]
+hole = "resolved"
 cell = "10 mm"
 tub_radius = "120 mm"
 """

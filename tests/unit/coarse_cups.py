@@ -34,6 +34,7 @@ density = "{density} kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "10 mm"
+hole = "resolved"
 tub_radius = "120 mm"
 """
 
@@ -45,12 +46,6 @@ def case_of(text: str) -> Case:
 def thick_cup(density: float, start: str = "") -> Case:
     """A cup with walls of 10 mm, a few cells wide: its runs take a second or two."""
     return case_of(THICK.format(density=density) + start)
-
-
-def resolved(case: Case) -> Case:
-    """The same case with the water in its hole computed, however coarse the cells."""
-    text = case.text.replace("[flow]", '[flow]\nhole = "resolved"')
-    return case_of(text)
 
 
 class Interruption:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from coarse_cups import STEEL, case_of, resolved, thick_cup
+from coarse_cups import STEEL, case_of, thick_cup
 
 from console import call
 from sinkbowl.case.case import Case
@@ -32,8 +32,8 @@ def cup(hole: str, start: str = "") -> Case:
         cup("92 mm"),
         cup("96 mm"),
         cup("96 mm", '[start]\nkind = "drop"\ndrop_height = "10 mm"\n'),
-        resolved(thick_cup(1500.0)),
-        resolved(thick_cup(500.0)),
+        thick_cup(1500.0),
+        thick_cup(500.0),
     ],
     ids=["40 mm", "60 mm", "92 mm", "base gone", "base gone, dropped", "thick", "floats"],
 )

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import case_of, resolved, thick_cup
+from coarse_cups import case_of, thick_cup
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 from console import call
@@ -43,7 +43,7 @@ RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 @pytest.fixture(scope="module", params=["", RING], ids=["bare", "ring below"])
 def sunk(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Result:
     path = tmp_path_factory.mktemp("forces") / "cup.h5"
-    run(resolved(thick_cup(4000.0, request.param)), path)
+    run(thick_cup(4000.0, request.param), path)
     return read_result(path)
 
 

@@ -84,7 +84,7 @@ def test_table_has_a_row_a_run(tmp_path: Path, text: str) -> None:
         ({"hole.diameter": "20mm,120 mm"}, ("hole.diameter", "120 mm", "cup.toml")),
         ({"hole.diameter": "20"}, ("hole.diameter", "no unit")),
         ({"start.push": "0.1 N s,0.2 N s"}, ("start.push", 'kind = "push"')),
-        ({"hole.diameter": "2mm,20 mm"}, ("flow.cell", "too coarse")),
+        ({"hole.diameter": "1mm,20 mm"}, ("flow.cell", "too coarse")),
         ({}, ("0 runs",)),
         ([], ("0 runs",)),
         ({"hole.diameter": "20mm:40mm:100", "bowl.mass": "200g:300g:100"}, (str(MOST_RUNS),)),

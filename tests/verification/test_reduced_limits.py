@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
 
@@ -17,7 +19,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.added_mass import inner_end_correction
-from sinkbowl.reduced.drag import FLAT
+from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_force
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.reduced.waves import wave_damping
@@ -260,6 +262,62 @@ def test_time_scales_with_the_root_of_the_size(model: str) -> None:
     large = cup(radius=100.0, height=120.0, wall=4.0, base=4.0, mass=1600.0, hole=60.0)
     ratio = time_of(MODELS[model](large)) / small
     assert ratio == pytest.approx(np.sqrt(2.0), rel=1e-6), f"{ratio}"
+
+
+def scaled_dish(size: float) -> Case:
+    """A slanted dish with a ring and everything that has a length or a mass scaled."""
+    text = f"""
+        [bowl]
+        shape = "cone"
+        radius = "{60 * size} mm"
+        base_radius = "{40 * size} mm"
+        height = "{50 * size} mm"
+        wall = "{4 * size} mm"
+        base = "{5 * size} mm"
+        density = "1200 kg/m^3"
+        [ballast]
+        mass = "{40 * size**3} g"
+        radius = "{30 * size} mm"
+        height = "{-4 * size} mm"
+        density = "8500 kg/m^3"
+        [hole]
+        diameter = "{25 * size} mm"
+        discharge_coefficient = 0.6
+        [water]
+        contact_angle = "0 deg"
+        """
+    return parse_case(text, Path(), "dish")
+
+
+@settings(max_examples=6, deadline=None, derandomize=True)
+@given(size=st.floats(0.3, 6.0))
+def test_whole_motion_is_similar_at_any_size(size: float) -> None:
+    """Froude similarity: lengths with s, times and speeds with sqrt(s).
+
+    Exact without viscosity and surface tension; 1e-5 for the integrator. Columns are compared with
+    straight lines between 120 stored moments: 1e-3 of the largest, 5e-3 of a speed that bobs.
+    """
+    for model in ("quasi-static", "heave"):
+        one = MODELS[model](scaled_dish(1.0), quick=True)
+        other = MODELS[model](scaled_dish(size), quick=True)
+        assert time_of(other) == pytest.approx(np.sqrt(size) * time_of(one), rel=1e-5)
+        share = np.linspace(0.0, 1.0, 50)
+        for name, power in (("draft", 1.0), ("inner_level", 1.0), ("speed", 0.5)):
+            was = np.interp(share * time_of(one), one.t, getattr(one, name))
+            now = np.interp(share * time_of(other), other.t, getattr(other, name))
+            off = float(np.max(np.abs(now / size**power - was))) / np.max(np.abs(was))
+            assert off < 5e-3 if name == "speed" else off < 1e-3, f"{model} {name}: {off:.1e}"
+
+
+def test_drag_is_that_of_a_disc_and_of_a_hemisphere() -> None:
+    """C_D 1.1 (Munson fig. 9.20, Re > 1000; Hoerner 1.17) and 0.38 or 0.34 (hollow hemisphere,
+    convex side first), within 10 %; force 1/2 rho C_D A V^2."""
+    assert drag_coefficient(0.0) == pytest.approx(0.5 * (1.1 + 1.17), rel=0.10)
+    assert drag_coefficient(1.0) == pytest.approx(0.5 * (0.38 + 0.34), rel=0.10)
+    case = cup()
+    force = drag_force(Vessel(case).outside(0.03), case.hole.area, 1000.0, -0.2)
+    area = np.pi * 0.05**2 - case.hole.area
+    assert force == pytest.approx(-0.5 * 1000.0 * 1.1 * area * 0.04, rel=1e-12)
 
 
 def test_pushed_cup_bobs_like_a_damped_spring() -> None:

@@ -9,6 +9,8 @@ to the rim.
 from __future__ import annotations
 
 import re
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
@@ -139,7 +141,8 @@ def _read_mesh(path: Path) -> FloatArray:
     import meshio
 
     try:
-        mesh = meshio.read(path)
+        with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
+            mesh = meshio.read(path)
     except (Exception, SystemExit) as error:  # meshio's readers raise, and exit, in many ways
         raise _refuse(
             f"cannot be read as a mesh ({type(error).__name__})",

@@ -22,6 +22,7 @@ art. 108, one side). Two corrections, each exact at both of its ends, extend it:
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 from scipy.special import elliprd
@@ -49,6 +50,7 @@ class OuterInertia(NamedTuple):
     hole: float
 
 
+@lru_cache(maxsize=2)
 def outer_inertia(radius: float, hole_radius: float, depth: float, density: float) -> OuterInertia:
     """Inertia of the outer water under a bowl with a hole.
 

@@ -195,6 +195,8 @@ class HeaveEquations:
         if speed <= 0.0 or draft >= self.vessel.rim:
             return 0.0, 0.0
         step = NUDGE * self.vessel.rim_radius
+        if self.vessel.outer_area(draft + step) == outside.area:
+            return 0.0, 0.0
         pairs = zip(outside.inertia, self.vessel.outside(draft + step).inertia, strict=True)
         bowl, cross, hole = (speed * (below - here) / step for here, below in pairs)
         return bowl * speed - cross * flow, hole * flow - cross * speed

@@ -17,6 +17,9 @@ from sinkbowl.bowl.hull import Hull
 from sinkbowl.case.case import Case
 from sinkbowl.reduced.added_mass import OuterInertia, outer_inertia
 
+ROUND_OFF = 1e-12
+"""Share of the draft by which a flat base's hull may seem to lack volume."""
+
 
 class Outside(NamedTuple):
     """The outer water at a draft.
@@ -104,7 +107,7 @@ class Vessel:
         wet = min(draft, self.rim)
         plane, volume = self._outer.at(wet)
         missing = wet - self.outer_edge - (volume / plane if plane > 0.0 else 0.0)
-        depth = max(3.0 * missing, 0.0)
+        depth = 3.0 * missing if missing > ROUND_OFF * wet else 0.0
         radius = max(math.sqrt(plane / math.pi), self.hole_radius)
         return Outside(
             area=plane + _ring_area(self._outer_ring, draft),

@@ -1,0 +1,205 @@
+"""Ten thousand spoilt inputs: read or refused, and nothing else happens.
+
+Not a traceback, not a hang of two seconds of processor time, no memory without bound, no process
+started, no file written elsewhere, no pickle, no network. Seeds are fixed; a failure names the
+input, which is kept in the test's folder.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from faults.killed_runs import CUP
+from faults.mutation import mutated, outcome, watched
+from faults.test_bad_cases import GOOD, PROFILE
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.errors import ResultError
+from sinkbowl.running.result import read_result
+from sinkbowl_post.measured.measured import read_measured
+from unit.synthetic import write_result
+
+CASES, OUTLINES, TABLES, MESHES = 2500, 2500, 4500, 500
+assert CASES + OUTLINES + TABLES + MESHES == 10_000
+
+TABLES_OF_TRIALS = (
+    b"hole [mm],mass [g],time [s],outcome\n8,200,12.5,sinks\n1,200,,plugged\n",
+    b"t [s];draft [mm]\n0;25\n0,1;26\n0,2;27\n0,3;28\n0,4;29,5\n",
+    b"# a remark\nhole (mm)\ttime (min)\n8\t1,5\n9\t1.25\n",
+)
+OUTLINE_TABLES = (
+    GOOD.encode(),
+    b"r [mm]; z [mm]\n0;0\n40;0,5\n50;40\n",
+    b"# metres\n0.005 0\n0.04 0\n0.05 0.04\n",
+)
+MESH_FILES = {
+    "o.msh": b"$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n3\n1 0 0 0\n2 0.04 0 0\n"
+    b"3 0.05 0.04 0\n$EndNodes\n$Elements\n2\n1 1 2 0 1 1 2\n2 1 2 0 1 2 3\n$EndElements\n",
+    "o.vtk": b"# vtk DataFile Version 3.0\nx\nASCII\nDATASET UNSTRUCTURED_GRID\nPOINTS 3 double\n"
+    b"0 0 0 0.04 0 0 0.05 0.04 0\nCELLS 2 6\n2 0 1\n2 1 2\nCELL_TYPES 2\n3\n3\n",
+}
+
+
+def spoilt(
+    folder: Path,
+    name: str,
+    count: int,
+    seed: int,
+    texts: tuple[bytes, ...],
+    read: Callable[[], object],
+) -> None:
+    """Spoil a file that many times and read it; print how many were still good."""
+    rng, told = random.Random(seed), Counter[str]()
+    path = folder / name
+    path.write_bytes(texts[0])
+    read()  # what is imported on first use is so before the watch begins
+    with watched(folder) as seen:
+        for k in range(count):
+            content = mutated(rng, rng.choice(texts), texts)
+            path.write_bytes(content)
+            what = outcome(read)
+            told[what] += 1
+            if what not in ("read", "refused") or seen:
+                (folder / f"failed-{k}").write_bytes(content)
+                pytest.fail(f"input {k} (seed {seed}): {what} {seen}\n{content!r:.2000}")
+    print(dict(told))
+    assert told["read"] > 0.01 * count, "the inputs are spoilt too much to reach the inside"
+    assert told["refused"] > 0.2 * count
+
+
+def test_spoilt_case_files(tmp_path: Path) -> None:
+    texts = (CUP.encode(), *(path.read_bytes() for path in shipped_cases().values()))
+    spoilt(tmp_path, "c.toml", CASES, 1, texts, lambda: load_case(tmp_path / "c.toml"))
+
+
+def test_spoilt_outlines(tmp_path: Path) -> None:
+    case = tmp_path / "c.toml"
+    case.write_text(PROFILE)
+    spoilt(tmp_path, "o.csv", OUTLINES, 2, OUTLINE_TABLES, lambda: load_case(case))
+
+
+@pytest.mark.parametrize("name", MESH_FILES)
+def test_spoilt_meshes(tmp_path: Path, name: str) -> None:
+    case = tmp_path / "c.toml"
+    case.write_text(PROFILE.replace("o.csv", name))
+    count = MESHES // len(MESH_FILES)
+    spoilt(tmp_path, name, count, 3, (MESH_FILES[name],), lambda: load_case(case))
+
+
+def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    spoilt(tmp_path, "t.csv", TABLES, 4, TABLES_OF_TRIALS, lambda: read_measured(path))
+
+
+def read_all(path: Path) -> None:
+    """All that a page made of a result reads."""
+    result = read_result(path)
+    for k in range(min(len(result.frames), 2)):
+        result.frames.fields(k)
+    result.sinking()
+
+
+def replaced(file: h5py.File, name: str, **dataset: object) -> None:
+    del file[name]
+    file.create_dataset(name, **dataset)
+
+
+HOSTILE: dict[str, Callable[[h5py.File], object]] = {
+    "huge history": lambda f: [
+        f[n].resize(10**12, axis=0) for n in map("history/{}".format, f["history"])
+    ],
+    "huge grid": lambda f: replaced(f, "grid/r_f", shape=(10**10,), dtype="f8", chunks=(1000,)),
+    "huge chunk": lambda f: replaced(
+        f, "grid/r_f", shape=(1,), maxshape=(None,), dtype="f8", chunks=(2**28,)
+    ),
+    "huge frames": lambda f: replaced(
+        f, "frames/u_r", shape=(2, 10**6, 10**6), dtype="f4", chunks=(1, 100, 100)
+    ),
+    "words for numbers": lambda f: replaced(f, "history/t", data=np.array(["a", "b"], dtype="S1")),
+    "whole numbers": lambda f: replaced(f, "history/t", data=np.arange(20)),
+    "complex numbers": lambda f: replaced(f, "history/t", data=np.arange(20) * 1j),
+    "a table for a column": lambda f: replaced(f, "history/t", data=np.zeros((20, 2))),
+    "one number": lambda f: replaced(f, "history/t", data=0.0),
+    "nothing": lambda f: replaced(f, "history/t", data=h5py.Empty("f8")),
+    "no history": lambda f: f.pop("history"),
+    "no column": lambda f: f.pop("history/head"),
+    "no frames": lambda f: f.pop("frames"),
+    "history is a dataset": lambda f: replaced(f, "history", data=np.zeros(3)),
+    "a link that leads nowhere": lambda f: _link(f, h5py.SoftLink("/nowhere")),
+    "a link in a ring": lambda f: _link(f, h5py.SoftLink("/history/t")),
+    "a link to another file": lambda f: _link(f, h5py.ExternalLink("good.h5", "/history/t")),
+    "bytes of another file": lambda f: replaced(
+        f, "history/t", shape=(20,), dtype="f8", external=[("/etc/passwd", 0, 160)]
+    ),
+    "a grid that runs backwards": lambda f: _set(f, "grid/r_f", f["grid/r_f"][::-1]),
+    "a grid of nothings": lambda f: _set(f, "grid/z_f", np.nan),
+    "a number for the status": lambda f: f.attrs.modify("status", 3.0),
+    "an unknown status": lambda f: f.attrs.modify("status", "asleep"),
+    "a word for the time": lambda f: _attribute(f, "sinking_time_s", "soon"),
+    "many numbers for the time": lambda f: _attribute(f, "sinking_time_s", np.zeros(9)),
+    "no case": lambda f: f.attrs.pop("case_text"),
+    "a thousand attributes": lambda f: [f.attrs.create(f"a{k}", k) for k in range(1000)],
+    "another schema": lambda f: f.attrs.modify("schema_version", "99"),
+    "a schema that is an array": lambda f: _attribute(f, "schema_version", np.zeros(5)),
+}
+
+
+def _link(file: h5py.File, link: object) -> None:
+    del file["history/t"]
+    file["history/t"] = link
+
+
+def _set(file: h5py.File, name: str, values: object) -> None:
+    file[name][...] = values
+
+
+def _attribute(file: h5py.File, name: str, value: object) -> None:
+    del file.attrs[name]
+    file.attrs[name] = value
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_result_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
+    """A few kilobytes that claim terabytes, hold the wrong things or point elsewhere."""
+    write_result(tmp_path / "good.h5", frames=2, cells=(6, 8), steps=20)
+    path = write_result(tmp_path / "r.h5", frames=2, cells=(6, 8), steps=20)
+    read_all(path)
+    with h5py.File(path, "r+") as file:
+        HOSTILE[name](file)
+    with watched(tmp_path) as seen, pytest.raises(ResultError, match=r"r\.h5: ") as refused:
+        read_all(path)
+    print(refused.value)
+    assert seen == []
+
+
+@pytest.mark.parametrize(
+    "place",
+    ["../../../../etc/passwd", "/etc/passwd", "/dev/zero", ".", "x" * 5000, "a\\u0000b", ""],
+)
+def test_an_outline_elsewhere_is_only_ever_read_and_what_is_none_is_refused(
+    tmp_path: Path, place: str
+) -> None:
+    """A case may use an outline from any folder; one that is no outline is not shown at length."""
+    (tmp_path / "c.toml").write_text(PROFILE.replace("o.csv", place))
+    with watched(tmp_path) as seen:
+        assert outcome(lambda: load_case(tmp_path / "c.toml")) == "refused"
+    assert seen == []
+
+
+@settings(max_examples=200, deadline=None)
+@given(content=st.binary(max_size=300))
+def test_any_bytes_as_a_case_are_refused(
+    tmp_path_factory: pytest.TempPathFactory, content: bytes
+) -> None:
+    path = tmp_path_factory.getbasetemp() / "any.toml"
+    path.write_bytes(content)
+    assert outcome(lambda: load_case(path)) == "refused"
