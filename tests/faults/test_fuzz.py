@@ -140,9 +140,9 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "bytes of another file": lambda f: replaced(
         f, "history/t", shape=(20,), dtype="f8", external=[("/etc/passwd", 0, 160)]
     ),
-    "a grid that runs backwards": lambda f: _set(f, "grid/r_f", f["grid/r_f"][::-1]),
+    "a grid that runs backwards": lambda f: _set(f, "grid/r_f", f["grid/r_f"][()][::-1]),
     "a grid of nothings": lambda f: _set(f, "grid/z_f", np.nan),
-    "a number for the status": lambda f: f.attrs.modify("status", 3.0),
+    "a number for the status": lambda f: _attribute(f, "status", 3.0),
     "an unknown status": lambda f: f.attrs.modify("status", "asleep"),
     "a word for the time": lambda f: _attribute(f, "sinking_time_s", "soon"),
     "many numbers for the time": lambda f: _attribute(f, "sinking_time_s", np.zeros(9)),
