@@ -35,7 +35,8 @@ CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 
 def fine_cup() -> Case:
     """The thick cup on cells of half the size; its hole is closed."""
-    return case_of(thick_cup(2700).text.replace('cell = "10 mm"', 'cell = "5 mm"\nhole = "closed"'))
+    text = thick_cup(2700).text.replace('"resolved"', '"closed"')
+    return case_of(text.replace('cell = "10 mm"', 'cell = "5 mm"'))
 
 
 def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | None]]:
