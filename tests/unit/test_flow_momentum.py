@@ -73,12 +73,15 @@ def test_uniform_flow_stays_as_it_is(speed: float) -> None:
 
 @pytest.mark.parametrize("b", [3.0, -3.0])
 @pytest.mark.parametrize("speed", [0.0, 0.7, 2.5])
-def test_linear_strain_is_carried_exactly(speed: float, b: float) -> None:
+def test_linear_strain_is_carried_exactly_along_z_and_to_second_order_along_r(
+    speed: float, b: float
+) -> None:
     """u_r = -b r / 2, u_z = a + b z: rates -b^2 r / 4 and -b (u_z - V), from first principles.
 
-    Inwards and outwards, upwards and downwards: the face values of a linear field are exact, up to
-    the axis, where the field's mirror image continues it. Two faces at the other ends, whose
-    stencils are cut short, are left out.
+    Inwards and outwards, upwards and downwards. Along z the face values of a linear field are
+    exact. Along r the mean of two r^2 exceeds the square of the mean by dr^2 / 4, which makes the
+    rate b^2 dr^2 / (8 r) too large, no more; two faces at either end of each axis, whose stencils
+    are cut short, are left out.
     """
     a = 1.0
     grid = uniform_grid(0.1, -0.1, 0.1, 12, 24)
@@ -86,8 +89,9 @@ def test_linear_strain_is_carried_exactly(speed: float, b: float) -> None:
     along_r, along_z = rates(grid, lambda r, z: -0.5 * b * r, lambda r, z: a + b * z, speed)
     off_z = (along_z + b * (a + b * z - speed))[:, 2:-2]
     assert np.abs(off_z).max() < 1e-8, f"{np.abs(off_z).max():.1e}"
-    off_r = (along_r + 0.25 * b * b * r)[:-2]
-    assert np.abs(off_r).max() < 1e-8, f"{np.abs(off_r).max():.1e}"
+    off_r = np.abs(along_r + 0.25 * b * b * r)[2:-2]
+    bound = b * b * grid.dr[0] ** 2 / (8.0 * r[2:-2])
+    assert np.all(off_r <= bound * (1.0 + 1e-6) + 1e-8)
 
 
 def even(cells: int) -> Grid:

@@ -28,11 +28,8 @@ def upwind(far, near, here, outflow):
 
 
 @kernel
-def net_change(u, i, j, beyond_axis, q_right, q_left, q_up, q_down):
-    """Sum of Q_out (u_face - u) over the four faces of a control volume; edges are mirrored.
-
-    beyond_axis: what u[i - 2, j] is for i < 2, the mirror image in the axis.
-    """
+def net_change(u, i, j, q_right, q_left, q_up, q_down):
+    """Sum of Q_out (u_face - u) over the four faces of a control volume; edges are mirrored."""
     n = u.shape[0] - 1
     m = u.shape[1] - 1
     here = u[i, j]
@@ -41,8 +38,7 @@ def net_change(u, i, j, beyond_axis, q_right, q_left, q_up, q_down):
     up = u[i, min(j + 1, m)]
     down = u[i, max(j - 1, 0)]
     far_right = left if q_right > 0.0 else u[min(i + 2, n), j]
-    inward = u[i - 2, j] if i > 1 else beyond_axis
-    far_left = right if q_left > 0.0 else inward
+    far_left = right if q_left > 0.0 else u[max(i - 2, 0), j]
     far_up = down if q_up > 0.0 else u[i, min(j + 2, m)]
     far_down = up if q_down > 0.0 else u[i, max(j - 2, 0)]
     return (
@@ -75,11 +71,8 @@ def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
             if mesh.area_r[i, j] <= 0.0 or at_rest(known_r, i, j):
                 continue
             flux = mesh.area_r[i, j] * u_r[i, j]
-            # Weight r of this face throughout: (w.grad)u then is exact for u_r ~ r at the axis.
-            outer = mesh.area_r[i + 1, j] * mesh.r_f[i] / mesh.r_f[i + 1]
-            inner = mesh.area_r[i - 1, j] * mesh.r_f[i] / mesh.r_f[i - 1] if i > 1 else 0.0
-            q_right = 0.5 * (flux + outer * u_r[i + 1, j])
-            q_left = -0.5 * (flux + inner * u_r[i - 1, j])
+            q_right = 0.5 * (flux + mesh.area_r[i + 1, j] * u_r[i + 1, j])
+            q_left = -0.5 * (flux + mesh.area_r[i - 1, j] * u_r[i - 1, j])
             q_up = 0.5 * (
                 mesh.area_z[i - 1, j + 1] * (u_z[i - 1, j + 1] - speed)
                 + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed)
@@ -93,7 +86,7 @@ def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
                 mesh.area_r[i, j] * (mesh.r_c[i] - mesh.r_c[i - 1]),
                 -dt * (min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)),
             )
-            change = net_change(u_r, i, j, -u_r[1, j], q_right, q_left, q_up, q_down)
+            change = net_change(u_r, i, j, q_right, q_left, q_up, q_down)
             out[i, j] = u_r[i, j] - dt * change / size
 
 
@@ -119,5 +112,5 @@ def convect_z(mesh, u_r, u_z, known_z, speed, dt, out):
                 mesh.area_z[i, j] * (mesh.z_c[j] - mesh.z_c[j - 1]),
                 -dt * (min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)),
             )
-            change = net_change(u_z, i, j, u_z[0, j], q_right, q_left, q_up, q_down)
+            change = net_change(u_z, i, j, q_right, q_left, q_up, q_down)
             out[i, j] = u_z[i, j] - dt * change / size
