@@ -88,6 +88,6 @@ def test_small_hole_follows_the_closed_form_with_the_same_coefficient(
     assert time == pytest.approx(wanted, rel=0.02)
     assert np.max(np.abs(h["volume_error"])) < 1e-9
     assert momentum < 0.02
-    before = h["t"] < 0.98 * time
+    before = h["draft"] < case.bowl.rim_height - 2.0 * 0.002  # later waves lap over the rim
     through = np.sum((h["hole_flow"] * h["dt"])[before])
     assert h["inner_volume"][before][-1] == pytest.approx(through, rel=1e-9)
