@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sinkbowl_post.film.quantity import QUANTITIES
-from sinkbowl_post.film.scene import cell_centres
+from sinkbowl_post.film.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.film.tracers import drift
 
 STRAIN = 3.0  # 1/s

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from sinkbowl.bowl.bowl import first_crossing
-from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError
@@ -17,26 +16,11 @@ from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.orifice import Orifice, contraction, feel_back_pressure, hole_step, narrowed
 from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.voyage import Voyage, embark
-
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "4 mm"
-base = "4 mm"
-mass = "200 g"
-[hole]
-diameter = "{hole}"
-discharge_coefficient = 0.61
-[flow]
-cell = "4 mm"
-{more}
-"""
+from thick_walled_cup import thick_walled_cup
 
 
 def cup(hole: str = "20 mm", more: str = "") -> Case:
-    return parse_case(CUP.format(hole=hole, more=more), Path(), "cup.toml")
+    return thick_walled_cup(hole, "4 mm", more)
 
 
 def afloat(case: Case) -> tuple[Voyage, Orifice]:

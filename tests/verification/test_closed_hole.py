@@ -4,41 +4,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from sinkbowl.case.case import parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.gauge import make_gauge
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.reduced.added_mass import inner_end_correction
-
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "4 mm"
-base = "4 mm"
-mass = "200 g"
-[hole]
-diameter = "{hole} mm"
-discharge_coefficient = 0.61
-[flow]
-cell = "3 mm"
-hole = "closed"
-"""
+from thick_walled_cup import thick_walled_cup
 
 OUTSIDE, INSIDE = 0.045, 0.025  # levels above the cup's lowest point [m]
 
 
 def clamped(hole: float) -> Voyage:
     """A cup with water at two levels, at rest."""
-    voyage = embark(parse_case(CUP.format(hole=hole), Path(), "cup.toml"))
+    voyage = embark(thick_walled_cup(f"{hole} mm", "3 mm", 'hole = "closed"'))
     state, grid = voyage.state, voyage.ops.grid
     state.water[:], state.virtual[:], state.pressure[:] = 0.0, 0.0, 0.0
     fill_to(state, voyage.ops, OUTSIDE, ~voyage.inside & (grid.z_c < 0.06))

@@ -119,25 +119,35 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
     return float(np.trapezoid(sinking.hole_flow[middle], t)) / ideal if ideal > 0 else None
 
 
+def rows(comparison: Comparison) -> list[tuple[str, ...]]:
+    """Name, sinking time, ratio to the flow solver's and coefficient of every model, in words."""
+    found: list[tuple[str, ...]] = []
+    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
+        ratio = comparison.ratio(name) if name in comparison.models else None
+        coefficient = comparison.discharge[name]
+        found.append(
+            (
+                "flow solver" if name == "flow" else name,
+                _told(sinking, comparison.uncertainty if name == "flow" else None),
+                "" if ratio is None else f"{ratio:.3f}",
+                "" if coefficient is None else f"{coefficient:.3f}",
+            )
+        )
+    return found
+
+
 def table(comparison: Comparison) -> Table:
     """The comparison as a table for the terminal."""
     from rich.table import Table
 
-    rows = Table(title=comparison.title, title_justify="left", title_style="bold", box=None)
+    told = Table(title=comparison.title, title_justify="left", title_style="bold", box=None)
     for heading in ("", "rim under after", "model / flow", "C_d mid-filling"):
-        rows.add_column(heading, justify="right" if heading else "left")
-    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
-        ratio = comparison.ratio(name) if name in comparison.models else None
-        coefficient = comparison.discharge[name]
-        rows.add_row(
-            "flow solver" if name == "flow" else name,
-            _told(sinking, comparison.uncertainty if name == "flow" else None),
-            "" if ratio is None else f"{ratio:.3f}",
-            "" if coefficient is None else f"{coefficient:.3f}",
-        )
+        told.add_column(heading, justify="right" if heading else "left")
+    for row in rows(comparison):
+        told.add_row(*row)
     if comparison.warning:
-        rows.caption = f"Grids: {comparison.warning}."
-    return rows
+        told.caption = f"Grids: {comparison.warning}."
+    return told
 
 
 def _told(sinking: Sinking, uncertainty: float | None) -> str:

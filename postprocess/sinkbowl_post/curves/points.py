@@ -27,11 +27,9 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
+from sinkbowl.running.sweep_index import INDEX
 from sinkbowl.statics.checking import check
 from sinkbowl_post.compare.compare import Comparison, compare
-
-INDEX = "index.h5"
-"""A sweep's own table, which lies among its results."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +109,6 @@ def point_of(result: Result) -> RunPoint:
     before = history["t"] <= time
     jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
     weight = case.total_mass * GRAVITY
-    raised = float(result.attrs.get("sinking_time_uncertainty_s", math.nan))
     return RunPoint(
         path=result.path,
         title=result.title,
@@ -119,7 +116,7 @@ def point_of(result: Result) -> RunPoint:
         hole_ratio=case.hole.diameter / (2.0 * float(bowl.inner[-1, 0])),
         mass_ratio=case.total_mass / (case.water.density * displaced(case)),
         time=time,
-        uncertainty=None if math.isnan(raised) else raised,
+        uncertainty=result.uncertainty,
         scale=math.sqrt((bowl.rim_height) / GRAVITY),
         models={name: model.sinking_time for name, model in comparison.models.items()},
         discharge=_discharge_lost(comparison),

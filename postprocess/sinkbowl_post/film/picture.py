@@ -34,6 +34,15 @@ class Window:
     rows: int
 
 
+def bracket(
+    centres: NDArray[np.floating], at: NDArray[np.floating]
+) -> tuple[NDArray[np.intp], NDArray[np.floating]]:
+    """Index of the centre below each place and the share of the next; the end cells carry on."""
+    low = np.clip(np.searchsorted(centres, at) - 1, 0, len(centres) - 2)
+    share = (at - centres[low]) / (centres[low + 1] - centres[low])
+    return low, np.clip(share, 0.0, 1.0)
+
+
 @dataclass(frozen=True)
 class Blend:
     """Linear interpolation along one axis: cell pairs (low, low + 1) and the share of the upper."""
@@ -44,9 +53,8 @@ class Blend:
     @classmethod
     def between(cls, centres: NDArray[np.floating], at: NDArray[np.floating]) -> Blend:
         """Weights at the places ``at``; outside the centres the end cells carry on."""
-        low = np.clip(np.searchsorted(centres, at) - 1, 0, len(centres) - 2)
-        share = (at - centres[low]) / (centres[low + 1] - centres[low])
-        return cls(low, np.clip(share, 0.0, 1.0).astype(np.float32))
+        low, share = bracket(centres, at)
+        return cls(low, share.astype(np.float32))
 
     def rows_of(self, field: Array) -> Array:
         """Interpolate along the first axis."""

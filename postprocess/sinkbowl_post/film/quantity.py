@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.running.result import Result
+
 Array = NDArray[np.float32]
 Fields = Mapping[str, Array]
 Centres = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -23,6 +25,12 @@ class Quantity:
     fields: tuple[str, ...]
     label: str
     of: Callable[[Fields, Centres], Array]
+
+
+def cell_centres(result: Result) -> Centres:
+    """Cell centres r (nr,) and z (nz,) of a result's grid [m]."""
+    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
+    return (r_f[1:] + r_f[:-1]) / 2, (z_f[1:] + z_f[:-1]) / 2
 
 
 def _speed(fields: Fields, _: Centres) -> Array:

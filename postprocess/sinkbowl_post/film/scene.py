@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.running.result import Result
 from sinkbowl_post.film.picture import Painter, Window
-from sinkbowl_post.film.quantity import QUANTITIES, Quantity
+from sinkbowl_post.film.quantity import QUANTITIES, Quantity, cell_centres
 from sinkbowl_post.style import (
     BRASS,
     BRASS_EDGE,
@@ -229,12 +229,6 @@ class Scene:
 
     def _rim(self) -> float:
         return float(self._result.grid["outline"][:, 1].max())
-
-
-def cell_centres(result: Result) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Cell centres r (nr,) and z (nz,) of a result's grid [m]."""
-    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
-    return (r_f[1:] + r_f[:-1]) / 2, (z_f[1:] + z_f[:-1]) / 2
 
 
 def solid_sections(result: Result) -> list[NDArray[np.float64]]:

@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.running.result import Result
+from sinkbowl_post.film.picture import bracket
+from sinkbowl_post.film.quantity import cell_centres
 
 SEED = 20
 PER_AREA = 900
@@ -68,7 +70,7 @@ class _Flow:
     def __init__(self, result: Result) -> None:
         r_f, z_f = result.grid["r_f"], result.grid["z_f"]
         self._frames = result.frames
-        self._r, self._z = (r_f[1:] + r_f[:-1]) / 2, (z_f[1:] + z_f[:-1]) / 2
+        self._r, self._z = cell_centres(result)
         self._r_f, self._z_f = r_f, z_f
         self._cell = float(min(np.diff(r_f).min(), np.diff(z_f).min()))
 
@@ -98,8 +100,8 @@ class _Flow:
         return np.column_stack((self._at(places, outward), self._at(places, upward)))
 
     def _at(self, places: Array, field: Array) -> Array:
-        i, a = _bracket(self._r, places[:, 0])
-        j, b = _bracket(self._z, places[:, 1])
+        i, a = bracket(self._r, places[:, 0])
+        j, b = bracket(self._z, places[:, 1])
         lower = (1 - a) * field[i, j] + a * field[i + 1, j]
         upper = (1 - a) * field[i, j + 1] + a * field[i + 1, j + 1]
         return np.asarray((1 - b) * lower + b * upper)
@@ -109,10 +111,3 @@ class _Flow:
         j = np.clip(np.searchsorted(self._z_f, places[:, 1]) - 1, 0, len(self._z) - 1)
         inside = (places[:, 1] > self._z_f[0]) & (places[:, 0] < self._r_f[-1])
         return np.asarray(inside & (fraction[i, j] > 0.5))
-
-
-def _bracket(centres: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
-    """Index of the lower centre and the share of the upper one; the end cells carry on."""
-    low = np.clip(np.searchsorted(centres, at) - 1, 0, len(centres) - 2)
-    share = (at - centres[low]) / (centres[low + 1] - centres[low])
-    return low, np.clip(share, 0.0, 1.0)

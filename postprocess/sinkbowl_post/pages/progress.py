@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -17,68 +18,53 @@ if TYPE_CHECKING:
 @contextmanager
 def run_bar() -> Iterator[Callable[[RunProgress], None] | None]:
     """Bar of a run: simulated time, draft and what is left, as the run itself estimates it."""
-    with _bar() as bar:
-        if bar is None:
-            yield None
-            return
-        task = bar.add_task("starting", total=1.0, left="")
+    with _task("starting", 1.0) as update:
 
         def show(now: RunProgress) -> None:
-            bar.update(
-                task,
+            assert update is not None
+            update(
                 completed=now.fraction_done,
                 description=f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
                 left=time_left(now.remaining_seconds),
             )
 
-        yield show
+        yield show if update else None
 
 
 @contextmanager
 def sweep_bar() -> Iterator[Callable[[SweepProgress], None] | None]:
     """Bar of a sweep: runs done, by their share of the work."""
-    with _bar() as bar:
-        if bar is None:
-            yield None
-            return
-        task = bar.add_task("sweep", total=1.0, left="")
+    with _task("sweep", 1.0) as update:
 
         def show(now: SweepProgress) -> None:
-            bar.update(
-                task,
+            assert update is not None
+            update(
                 completed=now.share,
                 description=f"sweep, {now.done} of {now.total} runs",
                 left=time_left(now.remaining_seconds),
             )
 
-        yield show
+        yield show if update else None
 
 
 @contextmanager
 def film_bar() -> Iterator[Callable[[int, int], None] | None]:
     """Bar of a film: frames drawn."""
-    with _bar() as bar:
-        if bar is None:
-            yield None
-            return
-        task = bar.add_task("film", total=None, left="")
+    with _task("film") as update:
 
         def show(done: int, total: int) -> None:
+            assert update is not None
             description = f"film, frame {done} of {total}"
-            bar.update(task, completed=done, total=total, description=description)
+            update(completed=done, total=total, description=description)
 
-        yield show
+        yield show if update else None
 
 
 @contextmanager
 def step_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
     """Bar of some steps of about the same length, named by what they are."""
-    with _bar() as bar:
-        if bar is None:
-            yield None
-            return
-        task = bar.add_task(what, total=None, left="")
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+    with _task(what) as update:
+        yield (lambda done, total: update(completed=done, total=total)) if update else None
 
 
 def time_left(remaining: float | None) -> str:
@@ -93,7 +79,8 @@ def time_left(remaining: float | None) -> str:
 
 
 @contextmanager
-def _bar() -> Iterator[Progress | None]:
+def _task(what: str, total: float | None = None) -> Iterator[Callable[..., None] | None]:
+    """What moves a bar of one task on; None where nobody sees it."""
     console = Console(stderr=True)
     if not console.is_terminal:
         yield None
@@ -105,4 +92,4 @@ def _bar() -> Iterator[Progress | None]:
         TextColumn("{task.fields[left]}"),
     )
     with Progress(*columns, console=console, transient=True) as bar:
-        yield bar
+        yield partial(bar.update, bar.add_task(what, total=total, left=""))

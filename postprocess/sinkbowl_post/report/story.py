@@ -7,15 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.running.result import Result
-from sinkbowl_post.compare.compare import Comparison
+from sinkbowl.sinking import EVENT_WORDS
+from sinkbowl_post.compare.compare import Comparison, rows
 from sinkbowl_post.style import seconds
-
-EVENTS = {
-    "rim_under": "the rim passes under the still surface",
-    "over_rim": "first water over the rim",
-    "full": "the bowl is full",
-    "half_sunk": "at rest, part-sunk",
-}
 
 Rows = list[tuple[str, str]]
 
@@ -35,11 +29,11 @@ def tell(result: Result, comparison: Comparison) -> Story:
     """The story of a run, in progress or ended."""
     return Story(
         lead=_lead(result),
-        times=_times(comparison),
+        times=rows(comparison),
         events=[
-            (EVENTS[name], seconds(t))
+            (EVENT_WORDS[name], seconds(t))
             for name, t in sorted(result.events.items(), key=lambda event: event[1])
-            if name in EVENTS
+            if name in EVENT_WORDS and name != "start"
         ],
         health=_health(result),
         provenance=[
@@ -56,22 +50,6 @@ def _lead(result: Result) -> str:
     if result.sinking_time is None:
         return f"The rim has not passed under: {result.outcome or result.status}."
     return f"Its rim passes under {seconds(result.sinking_time)} after release."
-
-
-def _times(comparison: Comparison) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
-        time, coefficient = sinking.sinking_time, comparison.discharge[name]
-        ratio = comparison.ratio(name) if name in comparison.models else None
-        rows.append(
-            (
-                "flow solver" if name == "flow" else name,
-                sinking.outcome if time is None else seconds(time),
-                "" if ratio is None else f"{ratio:.3f}",
-                "" if coefficient is None else f"{coefficient:.3f}",
-            )
-        )
-    return rows
 
 
 def _health(result: Result) -> Rows:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .grid import Grid
-from .solid import Solid
+from .solid import Solid, heave_areas
 
 
 def lidded(grid: Grid, solid: Solid, rows: NDArray[np.int64], plug: int) -> Solid:
@@ -38,7 +38,7 @@ def lidded(grid: Grid, solid: Solid, rows: NDArray[np.int64], plug: int) -> Soli
     return replace(
         solid,
         area_z=area_z,
-        heave_area=np.where(solid.volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0),
+        heave_area=heave_areas(solid.volume, area_z),
         pieces=np.concatenate((solid.pieces, faces)),
         piece_cell=np.concatenate((solid.piece_cell, cells)),
         row_cell=np.concatenate((solid.row_cell, cells)),

@@ -94,6 +94,12 @@ def lay_out(case: Case) -> Layout:
     return Layout(grid, carried, cell, finest, thickened, closed)
 
 
+def cell_refused(case: Case, cell: float, problem: str, allowed: str) -> CaseError:
+    """Error about a case's cell [m], its own or the one chosen for it."""
+    given = f"{1e3 * cell:.3g} mm"
+    return CaseError(problem, file=case.path, key="flow.cell", given=given, allowed=allowed)
+
+
 def _is_closed(case: Case, cell: float) -> bool:
     """Whether the hole is closed by a discharge law."""
     diameter, wanted = case.hole.diameter, case.flow.hole
@@ -117,12 +123,11 @@ def _resolved_cell(case: Case, cell: float) -> float:
     diameter = case.hole.diameter
     finest = min(cell, max(diameter / CELLS_PER_HOLE, FINEST_SHARE * cell))
     if diameter < LEAST_HOLE_CELLS * finest:
-        raise CaseError(
+        raise cell_refused(
+            case,
+            cell,
             f"is too coarse to resolve a hole of {1e3 * diameter:.3g} mm",
-            file=case.path,
-            key="flow.cell",
-            given=f"{1e3 * cell:.3g} mm",
-            allowed=f'Give at most {1e3 * diameter:.3g} mm, or flow.hole = "closed".',
+            f'Give at most {1e3 * diameter:.3g} mm, or flow.hole = "closed".',
         )
     return finest
 
@@ -130,12 +135,11 @@ def _resolved_cell(case: Case, cell: float) -> float:
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
     """Width of the cells in a closed hole, which is `bowl`'s: a whole number of them."""
     if case.hole.diameter < LEAST_CLOSED_CELLS * cell:
-        raise CaseError(
+        raise cell_refused(
+            case,
+            cell,
             f"is too coarse for a hole of {1e3 * case.hole.diameter:.3g} mm",
-            file=case.path,
-            key="flow.cell",
-            given=f"{1e3 * cell:.3g} mm",
-            allowed=f"Give at most {1e3 * case.hole.diameter / LEAST_CLOSED_CELLS:.3g} mm.",
+            f"Give at most {1e3 * case.hole.diameter / LEAST_CLOSED_CELLS:.3g} mm.",
         )
     return float(bowl.hole_radius / np.ceil(bowl.hole_radius / cell))
 
@@ -151,12 +155,11 @@ def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> No
         thin = thinnest_oblique_wall(bowl)
         most = 0.95 * (MOST_THICKENED * bowl.rim_radius + thin) / WALL_CELLS
     if most < cell:
-        raise CaseError(
+        raise cell_refused(
+            case,
+            cell,
             f"is too coarse for a wall or base of {1e3 * thin:.3g} mm",
-            file=case.path,
-            key="flow.cell",
-            given=f"{1e3 * cell:.3g} mm",
-            allowed=f"Give at most {1e3 * most:.2g} mm; it will take long.",
+            f"Give at most {1e3 * most:.2g} mm; it will take long.",
         )
 
 
@@ -165,12 +168,11 @@ def _check_size(case: Case, cell: float, grid: Grid) -> None:
     cells = grid.shape[0] * grid.shape[1]
     if cells > MOST_CELLS:
         least = 1.1 * cell * np.sqrt(cells / MOST_CELLS)
-        raise CaseError(
+        raise cell_refused(
+            case,
+            cell,
             f"asks for {cells:.2g} cells, some {cells * BYTES_A_CELL / 1e9:.2g} GB",
-            file=case.path,
-            key="flow.cell",
-            given=f"{1e3 * cell:.3g} mm",
-            allowed=f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
+            f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
         )
 
 

@@ -113,12 +113,17 @@ def _assemble(grid: Grid, volume: Array, area_r: Array, area_z: Array, outline: 
         volume=volume,
         area_r=area_r,
         area_z=area_z,
-        heave_area=np.where(volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0),
+        heave_area=heave_areas(volume, area_z),
         plane=_open_planes(grid, volume, pieces, cells, row_cells),
         pieces=pieces,
         piece_cell=cells,
         row_cell=row_cells,
     )
+
+
+def heave_areas(volume: Array, area_z: Array) -> Array:
+    """Solid area that faces up less that which faces down in each open cell (nr, nz)."""
+    return np.where(volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0)
 
 
 def _close_faces(volume: Array, area_r: Array, area_z: Array) -> None:

@@ -156,13 +156,16 @@ class Voyage:
     def time_step(self) -> float:
         """Largest stable step [s]."""
         state, ops = self.state, self.ops
-        rate = extension.courant_rate(
-            ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed
-        )
         wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
         if ops.tension is not None:
             wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
-        return float(min(wave, COURANT / rate if rate > 0.0 else wave))
+        return float(min(wave, courant_step(state, ops)))
+
+
+def courant_step(state: FlowState, ops: FlowOperators) -> float:
+    """Longest step [s] in which the water stays within COURANT; infinite where nothing moves."""
+    rate = extension.courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
+    return COURANT / rate if rate > 0.0 else float(np.inf)
 
 
 def embark(case: Case) -> Voyage:

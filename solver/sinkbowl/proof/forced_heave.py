@@ -26,6 +26,7 @@ from ..flow.step import (
     predict_velocity,
     solve_pressure_and_heave,
 )
+from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY, sphere
 
@@ -59,7 +60,7 @@ def move(cells: int, ka: float) -> Response:
     """Move the hemisphere at Ka on `cells` per radius."""
     omega = float(np.sqrt(ka * GRAVITY / RADIUS))
     period, cell = 2.0 * np.pi / omega, RADIUS / cells
-    steps = int(np.ceil(period / min(period / 200.0, 0.2 * np.sqrt(cell / GRAVITY))))
+    steps = int(np.ceil(period / min(period / 200.0, WAVE * np.sqrt(cell / GRAVITY))))
     dt = period / steps
     ops, state = _afloat(_grid(cell, 2.0 * np.pi * RADIUS / ka))
     times, forces = [], []

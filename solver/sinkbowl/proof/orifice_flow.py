@@ -21,27 +21,22 @@ import numpy as np
 from ..constants import GRAVITY
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Grid, Spacing, lay_lines
-from ..flow.kernels.extension import courant_rate
-from ..flow.solid import Solid, place_solid
+from ..flow.solid import Solid, heave_areas, place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
 from ..flow.step import (
-    DROP,
     FlowOperators,
     advance,
     make_operators,
     solve_pressure_and_heave,
 )
-
-DENSITY = 998.2072
-"""Water at 20 degC, IAPWS-95 [kg/m^3]."""
+from ..flow.voyage import WAVE, courant_step
+from .tanks import DENSITY
 
 HOLE = 0.01
 """Radius of the holes, half width of the slots against a wall of symmetry [m]."""
 
 MEAN_SPEED = 1.0
 """Mean speed through the hole, relative to the plate [m/s]."""
-
-COURANT = 0.45
 
 CROSSINGS = 4.0
 """Radii that the mean flow goes in a run; the jet is steady after two."""
@@ -102,7 +97,7 @@ class Pipe:
         area_z[grid.r_c > self.edge, int(np.argmin(np.abs(grid.z_f)))] = 0.0
         edge = int(np.argmin(np.abs(grid.r_f - self.edge)))
         area_r[edge, (grid.z_c > -self.tube) & (grid.z_c < 0.0)] = 0.0
-        heave_area = area_z[:, :-1] - area_z[:, 1:]
+        heave_area = heave_areas(empty.volume, area_z)
         return replace(empty, area_r=area_r, area_z=area_z, heave_area=heave_area)
 
 
@@ -145,8 +140,7 @@ def steady_jet(pipe: Pipe) -> Jet:
     state.speed = -MEAN_SPEED * pipe.opening
     end, total, last = CROSSINGS * HOLE / MEAN_SPEED, 0.0, 0.0
     while state.time < end:
-        rate = courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
-        dt = min(COURANT / rate, 0.25 * HOLE / pipe.cells / MEAN_SPEED)
+        dt = min(courant_step(state, ops), 0.25 * HOLE / pipe.cells / MEAN_SPEED)
         advance(state, PLATE, dt, ops)
         if state.time > end - HOLE / MEAN_SPEED:
             total, last = total + _far_pressure(state, grid) * dt, last + dt
@@ -172,9 +166,8 @@ def draining_time(pipe: Pipe, high: float, low: float) -> float:
     held = replace(PLATE, gravity=GRAVITY)
     level, times, levels = start, [0.0], [start]
     while level > low:
-        rate = courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, 0.0)
-        wave = 0.2 * sqrt(HOLE / pipe.cells / GRAVITY)
-        advance(state, held, min(wave, COURANT / rate) if rate > 0.0 else wave, ops)
+        wave = WAVE * sqrt(HOLE / pipe.cells / GRAVITY)
+        advance(state, held, min(wave, courant_step(state, ops)), ops)
         level = 2.0 * float(state.water[:, above].sum()) / pipe.width**2
         times.append(state.time)
         levels.append(level)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..flow.filling import settle
 from ..flow.grid import Array, Grid, Spacing, lay_lines
-from ..flow.solid import Solid, place_solid
+from ..flow.solid import Solid, heave_areas, place_solid
 from ..flow.state import FlowState, empty_state
 from ..flow.step import FlowOperators, make_operators
 
@@ -55,7 +55,7 @@ def plate(grid: Grid, outer: float, inner: float = 0.0) -> Solid:
     area = solid.area_z.copy()
     covered = (grid.r_c < outer) & (grid.r_c > inner)
     area[covered, int(np.argmin(np.abs(grid.z_f)))] = 0.0
-    return replace(solid, area_z=area, heave_area=area[:, :-1] - area[:, 1:])
+    return replace(solid, area_z=area, heave_area=heave_areas(solid.volume, area))
 
 
 def sphere(radius: float, points: int = 721) -> Array:

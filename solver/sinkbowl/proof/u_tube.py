@@ -15,6 +15,7 @@ from ..flow.grid import Grid
 from ..flow.solid import place_solid
 from ..flow.state import HeaveBody, empty_state
 from ..flow.step import advance, make_operators
+from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY
 from .waves import PERIODS, Swing, read_swing
@@ -48,7 +49,7 @@ def swing(cells: int, leg: float) -> Swing:
     while state.time < 1.2 * PERIODS * _period(leg):
         times.append(state.time)
         heights.append(float(state.water[inner].sum()) / area - TUBE - leg)
-        advance(state, body, 0.2 * np.sqrt(cell / GRAVITY), ops)
+        advance(state, body, WAVE * np.sqrt(cell / GRAVITY), ops)
     return read_swing(np.array(times), np.array(heights), AMPLITUDE)
 
 

@@ -17,6 +17,7 @@ from ..flow.grid import Array, Grid, uniform_grid
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
 from ..flow.step import FlowOperators, advance, make_operators
+from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY
 
@@ -60,7 +61,7 @@ def slosh(cells: int, mode: int, amplitude: float) -> Swing:
         level = state.water.sum(axis=1) / ring - DEPTH
         times.append(state.time)
         heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
-        advance(state, body, 0.2 * np.sqrt(grid.dz[0] / GRAVITY), ops)
+        advance(state, body, WAVE * np.sqrt(grid.dz[0] / GRAVITY), ops)
     return read_swing(np.array(times), np.array(heights), amplitude)
 
 

@@ -57,9 +57,7 @@ class Convergence:
     @property
     def bounded_order(self) -> float:
         """Order that enters the index; the least one where none was observed."""
-        if math.isnan(self.order):
-            return LEAST_ORDER
-        return min(max(self.order, LEAST_ORDER), SCHEME_ORDER)
+        return LEAST_ORDER if math.isnan(self.order) else _bounded(self.order)
 
 
 def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
@@ -98,8 +96,12 @@ def _index(order: float, e21: float, r21: float) -> Convergence:
     told = ""
     if order < LEAST_ORDER:
         told = f"the observed order {order:.2g} is low: the grids may be too coarse to judge by"
-    bounded = min(max(order, LEAST_ORDER), SCHEME_ORDER)
-    return Convergence("monotone", order, index(e21, r21, bounded), told)
+    return Convergence("monotone", order, index(e21, r21, _bounded(order)), told)
+
+
+def _bounded(order: float) -> float:
+    """An observed order within what enters the index."""
+    return min(max(order, LEAST_ORDER), SCHEME_ORDER)
 
 
 def index(difference: float, ratio: float, order: float) -> float:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import h5py
 import numpy as np
 
-from sinkbowl.running.record import DATASETS, FRAME_NUMBERS, HISTORY, SCHEMA_VERSION
+from sinkbowl.running.record import DATASETS, FRAME_NUMBERS, HISTORY, SCHEMA_VERSION, Dataset
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -67,8 +67,11 @@ def extendable(
 
 def label(file: h5py.File, name: str) -> None:
     """Give a dataset its unit, meaning and dimensions from the table."""
-    entry = next(d for d in DATASETS if d.name == name)
-    dataset = file[name]
+    describe(file[name], next(d for d in DATASETS if d.name == name))
+
+
+def describe(dataset: h5py.Dataset, entry: Dataset) -> None:
+    """Give a dataset unit, meaning and dimensions of its line in a table of datasets."""
     dataset.attrs.update({"units": entry.units, "description": entry.description})
     for axis, dim in enumerate(entry.dims):
         dataset.dims[axis].label = dim

@@ -68,6 +68,12 @@ def _rest_watch(case: Case) -> RestWatch:
     return RestWatch(rest_window(case), 5e-3 * height, 5e-3 * capacity, 0.02 * height)
 
 
+def _dry_watch(case: Case) -> RestWatch:
+    """One heave period; half a per cent of height and capacity."""
+    bowl = case.bowl
+    return RestWatch(_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity)
+
+
 def rest_window(case: Case) -> float:
     """Time over which means are taken [s]: five heave periods."""
     return float(5.0 * _heave_period(case))
@@ -145,6 +151,5 @@ class EventLog:
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:
     """An empty log; a bowl that floats is watched for rest, and one whose hole may be plugged."""
-    bowl = case.bowl
-    dry = RestWatch(_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity)
-    return EventLog(recorder, _rest_watch(case) if floats(case) else None, dry)
+    rest = _rest_watch(case) if floats(case) else None
+    return EventLog(recorder, rest, _dry_watch(case) if case.flow.surface_tension else None)

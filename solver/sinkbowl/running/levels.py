@@ -20,9 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import WIDEST_CELL, Case
-from sinkbowl.errors import CaseError, RunError
-from sinkbowl.flow.layout import lay_out
+from sinkbowl.errors import RunError
+from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
+from sinkbowl.running.empty_result import describe
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.record import Dataset
 from sinkbowl.running.recorder import check_target
@@ -108,8 +109,7 @@ def run_levels(
     output = Path(output)
     check_target(output, overwrite)
     cases = coarser_cases(case, levels)
-    for one in cases:
-        lay_out(one)
+    cells = [lay_out(one).cell for one in cases]
     shares = [_Share(k, levels, progress) for k in range(levels)]
     curves: list[Sinking] = []
     with TemporaryDirectory() as folder:
@@ -117,12 +117,11 @@ def run_levels(
             target = Path(folder) / f"{k}.h5" if k else output
             done = run(cases[k], target, overwrite=overwrite and k == 0, progress=shares[k])
             if done.status != "finished":
-                cell = f"{1e3 * lay_out(cases[k]).cell:.3g} mm"
+                cell = f"{1e3 * cells[k]:.3g} mm"
                 raise RunError(
                     f"{target}: the run on cells of {cell} {done.status}: {done.outcome}"
                 )
             curves.insert(0, read_result(target).sinking())
-    cells = [lay_out(one).cell for one in cases]
     times = [curve.sinking_time for curve in curves]
     verdict, warning = judge(cells, times)
     store(output, cells, curves, verdict, warning)
@@ -139,12 +138,11 @@ def coarser_cases(case: Case, levels: int) -> list[Case]:
     layout = lay_out(case)
     most = WIDEST_CELL * case.bowl.rim_radius / RATIO ** (levels - 1)
     if layout.cell > most:
-        raise CaseError(
+        raise cell_refused(
+            case,
+            layout.cell,
             f"is too coarse to run {levels} grids, of which it is the finest",
-            file=case.path,
-            key="flow.cell",
-            given=f"{1e3 * layout.cell:.3g} mm",
-            allowed=f"Give at most {1e3 * most:.3g} mm.",
+            f"Give at most {1e3 * most:.3g} mm.",
         )
     hole: Literal["closed", "resolved"] = "closed" if layout.closed else "resolved"
     coarser = [
@@ -196,10 +194,7 @@ def store(
     arrays = compared_curves(cells, curves, verdict)
     with h5py.File(path, "r+", locking=False) as file:
         for entry in LEVEL_DATASETS:
-            dataset = file.create_dataset(entry.name, data=arrays[entry.column])
-            dataset.attrs.update({"units": entry.units, "description": entry.description})
-            for axis, dim in enumerate(entry.dims):
-                dataset.dims[axis].label = dim
+            describe(file.create_dataset(entry.name, data=arrays[entry.column]), entry)
         file["levels"].attrs.update(
             {
                 "kind": verdict.kind if verdict else "",

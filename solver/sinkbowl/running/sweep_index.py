@@ -8,7 +8,6 @@ key, ``values/<key>`` holds its numbers in SI units and ``written/<key>`` what s
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -21,7 +20,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.keys import numeric_key
 from sinkbowl.errors import ResultError
-from sinkbowl.running.durable import bring_to_disk
+from sinkbowl.running.durable import bring_to_disk, put_in_place
 
 INDEX = "index.h5"
 SCHEMA_VERSION = "1"
@@ -115,8 +114,7 @@ def write_index(sweep: Sweep) -> None:
     try:
         with h5py.File(aside, "w", locking=False) as file:
             _fill(file, sweep)
-        bring_to_disk(aside)
-        os.replace(aside, target)
+        put_in_place(aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
         raise ResultError(f"{target}: cannot be written ({error}).") from error

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from sinkbowl.case.keys import numeric_key
 from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.text_file import read_text
 
 HEADING = re.compile(r"^(?P<key>[\w.]+)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 LARGEST_FILE = 1_000_000
@@ -62,12 +63,10 @@ def _lines(path: Path) -> list[str]:
     """Lines that are neither empty nor remarks."""
     if not path.is_file():
         raise CaseError("There is no such file", file=path, allowed="Give a CSV table of runs.")
-    if path.stat().st_size > LARGEST_FILE:
-        raise CaseError("Too long for a table of runs", file=path)
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise CaseError("Not UTF-8 text", file=path, allowed="Save it as CSV in UTF-8.") from None
+        text = read_text(path, LARGEST_FILE, "a table of runs")
+    except InputRefused as error:
+        raise CaseError(f"It {error}", file=path, allowed=error.allowed or None) from None
     return [line for line in text.splitlines() if line.strip() and line.lstrip()[0] != "#"]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.errors import SinkbowlError
-from sinkbowl.running.durable import bring_to_disk
+from sinkbowl.running.durable import put_in_place
 from sinkbowl.running.runner import run
 
 BESIDE = ".sweep-"
@@ -49,8 +48,7 @@ def compute(case: Case, target: Path) -> TaskEnd:
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
     if aside.exists():
-        bring_to_disk(aside)
-        os.replace(aside, target)
+        put_in_place(aside, target)
     return TaskEnd(status, reason, monotonic() - begin)
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sinkbowl.errors import ResultError
+from sinkbowl.running.durable import put_in_place
 
 if TYPE_CHECKING:
     from collections.abc import Buffer
@@ -87,8 +88,7 @@ class WorkFile(io.FileIO):
         try:
             self._copy.unlink(missing_ok=True)
             shutil.copyfile(self.working, self._copy)
-            _bring_to_disk(self._copy)
-            os.replace(self._copy, self.target)
+            put_in_place(self._copy, self.target)
         except OSError as error:
             self.error = error
 
@@ -135,11 +135,3 @@ def _still_there(file: int, working: Path) -> bool:
         return os.path.samestat(os.fstat(file), os.stat(working))
     except FileNotFoundError:
         return False
-
-
-def _bring_to_disk(path: Path) -> None:
-    file = os.open(path, os.O_RDWR)
-    try:
-        os.fsync(file)
-    finally:
-        os.close(file)
