@@ -15,6 +15,7 @@ import random
 import signal
 import sys
 import time
+import traceback
 from pathlib import Path
 
 import h5py
@@ -58,6 +59,8 @@ def forked(path: Path) -> int:
         try:
             sink(path)
             status = 0
+        except BaseException:
+            traceback.print_exc()
         finally:
             os._exit(status)
     return child
@@ -71,8 +74,15 @@ def ended(child: int, life: float) -> int | None:
             return os.waitstatus_to_exitcode(status[1])
         time.sleep(0.002)
     os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return None
+    # It may have come to its end by itself just before.
+    status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    return None if status == -signal.SIGKILL else status
+
+
+def finished(path: Path) -> bool:
+    """Whether a run that was killed had by then put its last result in place."""
+    with h5py.File(path, "r") as file:
+        return bool(file.attrs["status"] == "finished")
 
 
 def wrong_with(path: Path) -> str:
@@ -123,8 +133,11 @@ def main(folder: Path, kills: int, seed: int) -> None:
         if status is None:
             done += 1
             early += not path.exists()
-            wrong += [problem] if path.exists() and (problem := wrong_with(path)) else []
-        else:
+            problem = wrong_with(path) if path.exists() else ""
+            wrong += [problem] if problem else []
+            if path.exists() and not problem and finished(path):
+                status = 0
+        if status is not None:
             ends += 1
             wrong += [f"exit status {status}"] if status else differences(whole, path)
             path.unlink()

@@ -97,6 +97,7 @@ class WorkFile(io.FileIO):
         if self.error is None:
             try:
                 os.fsync(self.fileno())
+                self._copy.unlink(missing_ok=True)
                 os.replace(self.working, self.target)
             except OSError as error:
                 self.error = error
