@@ -95,7 +95,7 @@ def test_aligned_cup_on_the_grid_is_exact() -> None:
     """Walls on grid lines: two cylinders and a hole, no cut cell at all."""
     case = load_case(shipped_cases()["steel-cup"])
     layout = lay_out(case)
-    solid = place_solid(layout.grid, layout.bowl.polygon)
+    solid = place_solid(layout.grid, case.bowl.polygon)
     assert not solid.cut_cells.any()
     found = 2.0 * np.pi * solid_volume(layout.grid, solid)
     assert found == pytest.approx(case.bowl.solid_volume, rel=1e-12)

@@ -3,8 +3,10 @@
 Closed form: Archimedes at every instant and Torricelli's law through the hole (`quasi_static`).
 Measured discharge coefficients of sharp openings under low heads: Hamilton Smith, in Unwin,
 "Hydraulics", Encyclopaedia Britannica, 1911 (seen): 0.637 for 12 mm at 0.4 ft, 0.621 for 30 mm at
-0.3 ft. The head on the cup is 0.08 ft, below the tables, where C_d rises further. 5 % is what 20
-cells across the hole can promise; 40 cells are needed for 1 to 2 %.
+0.3 ft. The head on the cup is 0.08 ft, below the tables, where C_d rises further. They hold for
+jets into air, so the cup is compared while its jet still rises into air, 0.05 to 0.15 s after
+release; later the fountain falls back on the hole and takes 5 to 10 % of the flow. 5 % is what 20
+cells across the hole can promise.
 """
 
 from dataclasses import replace
@@ -19,10 +21,14 @@ from sinkbowl.flow.gauge import make_gauge, open_ledgers
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.discharge import SHARP
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
+
+FREE_JET = 0.05, 0.15
+"""While the jet still rises into air, after the cup has come to its first balance [s]."""
 
 
 def steel_cup(hole: float) -> Case:
@@ -66,6 +72,14 @@ def test_a_20_mm_hole_follows_the_closed_form_with_its_own_coefficient(sunk):
     ratio = quasi_static_time(case, c_d) / time
     print(f"\n20 mm: {time:.3f} s, C_d {c_d:.3f}, closed form / flow {ratio:.4f}")
     assert ratio == pytest.approx(1.0, abs=0.03), f"C_d {c_d:.3f}, closed form / flow {ratio:.4f}"
+
+
+def test_a_20_mm_hole_lets_its_first_jet_through_like_a_measured_opening(sunk):
+    """Hamilton Smith, about 0.63 for 20 mm between his 12 and 30 mm: within 5 %."""
+    case, result = sunk
+    h = result.history
+    c_d = effective_coefficient(case, h["t"], h["hole_flow"], h["head"], *FREE_JET)
+    print(f"\n20 mm: C_d {c_d:.3f}")
     assert c_d == pytest.approx(0.63, rel=0.05), f"C_d {c_d:.3f}, Hamilton Smith about 0.63"
 
 
@@ -97,27 +111,31 @@ def test_inner_volume_is_what_came_through_the_hole_until_the_rim_goes_under(sun
     assert held == pytest.approx(through, rel=1e-9)
 
 
-def test_a_10_mm_hole_fills_at_the_measured_coefficient():
-    """The first 1.5 s of 8.6 s, from 0.5 s on; the closed form's rate with the measured C_d."""
+def test_a_10_mm_hole_lets_its_first_jet_through_like_a_measured_opening():
+    """Hamilton Smith, 0.637 for 12 mm: within 5 %."""
     case = steel_cup(0.010)
     voyage = embark(case)
     gauge, ledgers = make_gauge(voyage), open_ledgers(voyage)
     rows = []
-    while voyage.state.time < 1.5:
+    while voyage.state.time < FREE_JET[1]:
         dt = min(voyage.time_step(), 1.2 * voyage.state.dt or 1.0)
         rows.append(
             gauge.row(voyage, ledgers, advance(voyage.state, voyage.body(), dt, voyage.ops), dt)
         )
     t, flow, head = (np.array([row[name] for row in rows]) for name in ("t", "hole_flow", "head"))
-    c_d = effective_coefficient(case, t, flow, head, 0.5, 1.5)
+    c_d = effective_coefficient(case, t, flow, head, *FREE_JET)
     print(f"\n10 mm: C_d {c_d:.3f}")
     assert c_d == pytest.approx(0.637, rel=0.05), f"C_d {c_d:.3f}, Hamilton Smith 0.637"
 
 
 @pytest.mark.parametrize("hole", [0.040, 0.092])
 def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(hole, tmp_path):
-    """Two answers of our own, by different equations: d/D = 0.4, and all of the base but a lip."""
+    """Two answers of our own, by different equations: d/D = 0.4, and all of the base but a lip.
+
+    With the same water in both: the flow solver's has no viscosity.
+    """
     case = steel_cup(hole)
+    case = replace(case, hole=replace(case.hole, discharge_coefficient=SHARP))
     flow = run(case, tmp_path / "cup.h5").sinking_time
     heave = MODELS["heave"](case).sinking_time
     assert flow is not None

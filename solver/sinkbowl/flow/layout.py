@@ -11,6 +11,7 @@ from sinkbowl.case.case import Case
 
 from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
+from .lip import cut_back
 from .orifice import contraction, narrowed
 
 CELLS_PER_RIM = 50
@@ -57,9 +58,9 @@ HEADROOM = 1.0
 class Layout:
     """Grid, the bowl as the grid carries it, and how it was chosen.
 
-    bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
-    width; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m]; closed: whether
-    the hole is closed by a discharge law.
+    bowl: the case's, or one with its wall thickened inwards, its hole narrowed to the jet's width
+    or its lip cut back; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m];
+    closed: whether the hole is closed by a discharge law; lip_cut: whether its lip is cut back.
     """
 
     grid: Grid
@@ -68,6 +69,7 @@ class Layout:
     finest: float
     thickened: float
     closed: bool = False
+    lip_cut: bool = False
 
 
 def lay_out(case: Case) -> Layout:
@@ -91,7 +93,10 @@ def lay_out(case: Case) -> Layout:
     if thickened > 0.0:
         thick = thicken_inwards(case.bowl, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
-    return Layout(grid, carried, cell, finest, thickened, closed)
+    square = carried
+    if not closed:
+        carried = cut_back(case, square, finest)
+    return Layout(grid, carried, cell, finest, thickened, closed, carried is not square)
 
 
 def cell_refused(case: Case, cell: float, problem: str, allowed: str) -> CaseError:

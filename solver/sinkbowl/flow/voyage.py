@@ -76,7 +76,7 @@ class Voyage:
         return HeaveBody(
             mass=case.total_mass,
             gravity=GRAVITY,
-            extra_lift=self._ring_lift() - self._thickening_weight(),
+            extra_lift=self._ring_lift() - self._misplaced_weight(),
             inner_level=self._inner_level() if self.ops.hole else 0.0,
         )
 
@@ -94,13 +94,13 @@ class Voyage:
             level = self._inner_level()
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
-    def _thickening_weight(self) -> float:
-        """Weight of the inner water that thickened wall and lip keep out at present [N]."""
+    def _misplaced_weight(self) -> float:
+        """Weight of the inner water that the grid's wall and lip keep out, or let in, now [N]."""
         if self.layout.bowl is self.case.bowl:
             return 0.0
         held = self.inner_volume()
         missing = float(self.case.bowl.inner_volume(self.layout.bowl.inner_level(held))) - held
-        return self.case.water.density * GRAVITY * max(missing, 0.0)
+        return self.case.water.density * GRAVITY * missing
 
     def try_gate(self) -> bool:
         """Open the gate in the hole if the head is enough; True if that happened."""
@@ -133,6 +133,12 @@ class Voyage:
                 f"The hole is {self.case.hole.diameter / self.layout.cell:.1f} cells across and "
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
+            )
+        elif self.layout.lip_cut:
+            found.append(
+                f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across, too "
+                "few to part its jet from a square lip: behind the edge the lip is cut back on the "
+                "grid."
             )
         elif self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")

@@ -56,7 +56,8 @@ class Pipe:
 
     width: from the axis (or `inner`, the slot's wall of symmetry) to the pipe's wall [m]; tube:
     length of a thin tube from the hole down into the water [m]; lip: the plate's thickness in
-    cells; below, above: how far the pipe reaches [m].
+    cells; cut_back: share of its height by which the lip goes back from its edge; below, above: how
+    far the pipe reaches [m].
     """
 
     width: float
@@ -64,6 +65,7 @@ class Pipe:
     inner: float = 0.0
     tube: float = 0.0
     lip: int = 0
+    cut_back: float = 0.0
     below: float = 3.0
     above: float = 3.0 * HOLE
 
@@ -90,7 +92,8 @@ class Pipe:
         """The plate on the grid."""
         if self.lip:
             wall, top = grid.r_f[-1] - 1e-9 * HOLE, self.lip * HOLE / self.cells
-            section = [[self.edge, 0.0], [wall, 0.0], [wall, top], [self.edge, top]]
+            behind = self.edge + self.cut_back * top
+            section = [[self.edge, 0.0], [wall, 0.0], [wall, top], [behind, top]]
             return place_solid(grid, np.array(section))
         empty = place_solid(grid, None)
         area_r, area_z = empty.area_r.copy(), empty.area_z.copy()
@@ -187,11 +190,13 @@ def _far_pressure(state: FlowState, grid: Grid) -> float:
     return float(np.average(state.pressure[:, 0], weights=grid.r_c * grid.dr))
 
 
-def round_pipe(opening: float, cells: int, tube: float = 0.0, lip: int = 0) -> Pipe:
+def round_pipe(
+    opening: float, cells: int, tube: float = 0.0, lip: int = 0, cut_back: float = 0.0
+) -> Pipe:
     """Round pipe with a hole of `opening` times its area."""
     width = HOLE / sqrt(opening)
     below = max(2.0 * width, 3.0 * HOLE)
-    return Pipe(width, cells, tube=tube, lip=lip, below=below)
+    return Pipe(width, cells, tube=tube, lip=lip, cut_back=cut_back, below=below)
 
 
 def channel(opening: float, cells: int) -> Pipe:
