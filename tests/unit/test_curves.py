@@ -18,7 +18,8 @@ from sinkbowl.errors import ResultError
 from sinkbowl.water import water_at
 from sinkbowl_post.curves.breakdown import breakdown, families, level_of
 from sinkbowl_post.curves.figure import curves_figure
-from sinkbowl_post.curves.points import RunPoint, read_points
+from sinkbowl_post.curves.points import RunPoint
+from sinkbowl_post.curves.reading import read_points
 from sinkbowl_post.curves.table import csv_text
 
 
@@ -141,3 +142,50 @@ def test_the_command_writes_table_and_slide(
     assert figures["runs"][0]["hole_m"] == pytest.approx(HOLE)
     assert (tmp_path / "c.png").stat().st_size > 10_000
     assert (tmp_path / "c.csv").is_file()
+
+
+def test_a_table_of_curves_read_again_gives_the_same_points(
+    point: RunPoint, tmp_path: Path
+) -> None:
+    """From first principles, to the six figures that the table holds."""
+    last = replace(point, hole=0.09, uncertainty=0.01, discharge=None, overflow=True)
+    wanted = [*family(point), last]
+    table = tmp_path / "curves.csv"
+    table.write_text(csv_text(wanted), encoding="utf-8")
+    found, _ = read_points([table])
+    assert len(found) == len(wanted)
+    for old in wanted:
+        new = min(found, key=lambda other: abs(other.hole - old.hole))
+        assert new.time == pytest.approx(old.time, rel=1e-5)
+        assert new.scale == pytest.approx(old.scale, rel=1e-5)
+        assert new.mass_ratio == pytest.approx(old.mass_ratio, abs=1e-5)
+        for name, time in old.models.items():
+            assert new.models[name] == (time and pytest.approx(time, rel=1e-5))
+        assert (new.overflow, new.plugged) == (old.overflow, old.plugged)
+        assert new.uncertainty == old.uncertainty
+        assert (new.discharge is None) == (old.discharge is None)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [
+        (",sinking_time [s]", ",sinking_time [min]", "has no column 'sinking_time [s]'"),
+        (",no,", ",perhaps,", "'over_rim_first' is 'perhaps', not yes or no"),
+        (",1.2345,", ",1e999,", "line 5: 'sinking_time [s]' is '1e999', not a positive number"),
+        (",1.2345,", ",soon,", "'sinking_time [s]' is 'soon', not a positive number"),
+    ],
+)
+def test_a_table_that_is_not_the_curves_own_is_refused(
+    point: RunPoint,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    old: str,
+    new: str,
+    named: str,
+) -> None:
+    table = tmp_path / "curves.csv"
+    text = csv_text([replace(point, time=1.2345)])
+    assert old in text
+    table.write_text(text.replace(old, new, 1), encoding="utf-8")
+    assert call("curves", table) == 2
+    assert named in " ".join(capsys.readouterr().err.split())

@@ -13,7 +13,11 @@ from sinkbowl_post.pages.json_text import json_text
 
 def curves(
     places: Annotated[
-        list[Path], typer.Argument(metavar="RESULTS", help="Result files, or folders of them.")
+        list[Path],
+        typer.Argument(
+            metavar="RESULTS",
+            help="Result files, folders of them, or tables that this command wrote.",
+        ),
     ],
     outputs: Annotated[
         list[Path] | None,
@@ -27,7 +31,7 @@ def curves(
 
     Example: sinkbowl curves holes/ -o curves.png -o curves.csv
     """
-    from sinkbowl_post.curves.points import read_points
+    from sinkbowl_post.curves.reading import read_points
     from sinkbowl_post.export.aside import written_aside
     from sinkbowl_post.pages.curves_page import curves_figures, curves_table, curves_words
     from sinkbowl_post.pages.progress import step_bar

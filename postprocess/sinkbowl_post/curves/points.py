@@ -17,7 +17,7 @@ Why a reduced model fails is read off the run:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,9 +25,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
-from sinkbowl.running.sweep_index import INDEX
+from sinkbowl.running.result import Result
 from sinkbowl.statics.checking import check
 from sinkbowl_post.compare.compare import Comparison, compare
 
@@ -67,38 +65,6 @@ class RunPoint:
         """Model's time over the flow solver's, less one."""
         time = self.models[model]
         return None if time is None else time / self.time - 1.0
-
-
-def read_points(
-    places: Sequence[Path], progress: Callable[[int, int], None] | None = None
-) -> tuple[list[RunPoint], list[str]]:
-    """Points of all results named, or lying in the folders named, and what was left out and why.
-
-    Raises
-    ------
-    ResultError : a place does not exist, or no run of all of them sank
-    """
-    files = list(_files(places))
-    points, left_out = [], []
-    for done, path in enumerate(files, start=1):
-        result = read_result(path)
-        if result.sinking_time is None:
-            left_out.append(f"{path.name}: {result.outcome or result.status}")
-        else:
-            points.append(point_of(result))
-        if progress:
-            progress(done, len(files))
-    if not points:
-        raise ResultError(f"None of {len(files)} results has a sinking time.")
-    return sorted(points, key=lambda point: (point.mass_ratio, point.hole)), left_out
-
-
-def _files(places: Iterable[Path]) -> Iterable[Path]:
-    for place in places:
-        if place.is_dir():
-            yield from sorted(file for file in place.glob("*.h5") if file.name != INDEX)
-        else:
-            yield place
 
 
 def point_of(result: Result) -> RunPoint:
