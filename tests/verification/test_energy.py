@@ -1,0 +1,68 @@
+"""The energy ledger of whole sinkings against hydrostatics, and that energy is only lost.
+
+While the hole is small the waters rest, and the potential energy follows from draft and inner level
+alone: the bowl has gone down, the water that it displaces has come up to the surface and the water
+inside has come down from there,
+
+    E(D, z_i) = -m g D + rho g (int_0^D (D - z) dV_out - int_0^z_i (D - z) dV_in).
+
+From first principles; what a narrow tub's level adds is below 1e-3 of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sinkbowl.bowl.hull import FloatArray, Hull
+from sinkbowl.case.case import Case
+from sinkbowl.constants import GRAVITY
+from sinkbowl.running.result import Result, read_result
+from sinkbowl.running.runner import run
+from unit.coarse_cups import STEEL, case_of
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def sunk(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    """The coarse cup with a hole of 14 mm, which is closed there."""
+    path = tmp_path_factory.mktemp("energy") / "cup.h5"
+    run(case_of(STEEL.replace("40 mm", "14 mm")), path)
+    return read_result(path)
+
+
+def raised(hull: Hull, level: FloatArray, to: FloatArray) -> FloatArray:
+    """Integral of (to - z) dV over the hull below a level [m^4]."""
+    return np.asarray(to * hull.volume_below(level) - hull.moment_below(level))
+
+
+def hydrostatic_energy(case: Case, draft: FloatArray, level: FloatArray) -> FloatArray:
+    """Potential energy at draft and inner level above z = 0 [J]."""
+    bowl = case.bowl
+    water = raised(bowl.outer_hull, draft, draft) - raised(bowl.inner_hull, level, draft)
+    return GRAVITY * (case.water.density * water - case.total_mass * draft)
+
+
+def test_potential_energy_is_that_of_draft_and_inner_level(sunk: Result) -> None:
+    """Within 3 % of what is released until the rim is under: fountain and waves hold the rest."""
+    case, h = sunk.case, sunk.history
+    time = sunk.sinking_time
+    assert time is not None
+    m = h["t"] < 0.95 * time
+    level = h["inner_level"] + case.bowl.inner_edge_height
+    known = hydrostatic_energy(case, h["draft"], level)
+    known -= known[0]
+    released = -known[m][-1]
+    off = np.max(np.abs(h["potential_energy"] - known)[m]) / released
+    print(f"\nreleased {1e3 * released:.2f} mJ, off by {100 * off:.2f} % at most")
+    assert off < 0.03
+
+
+def test_energy_is_only_lost(sunk: Result) -> None:
+    """Second law: never wins back more than 1 % of all that was lost."""
+    lost = sunk.history["energy_lost"]
+    won = np.max(np.maximum.accumulate(lost) - lost)
+    print(f"\nlost {1e3 * lost[-1]:.2f} mJ, won back {1e3 * won:.3f} mJ")
+    assert lost[-1] > 0.0
+    assert won < 0.01 * lost[-1]
