@@ -31,7 +31,7 @@ MOST_CELLS = 40_000_000
 
 def export(
     result: Result,
-    path: Path,
+    path: str | Path,
     frame: int | None = None,
     *,
     times: Sequence[str] = (),
@@ -51,6 +51,7 @@ def export(
     ResultError : another suffix, a missing folder, nothing to export, no such frame or time, or
         what belongs to a mesh asked of a table
     """
+    path = Path(path)
     check_output(path, SUFFIXES)
     suffix = path.suffix.lower()
     if suffix == ".csv":

@@ -18,9 +18,10 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.case.keys import numeric_key
+from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import bring_to_disk, put_in_place
+from sinkbowl.shown import seconds, table_html, table_text
 
 INDEX = "index.h5"
 SCHEMA_VERSION = "1"
@@ -68,7 +69,7 @@ class SweepRun:
     losses: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Sweep:
     """A sweep and what became of its runs.
 
@@ -86,6 +87,26 @@ class Sweep:
     case_path: str
     keys: tuple[str, ...]
     runs: tuple[SweepRun, ...]
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _head(self) -> list[str]:
+        return ["run", *self.keys, "rim under", "status"]
+
+    def _rows(self) -> list[list[str]]:
+        return [
+            [
+                run.name.partition("-")[0],
+                *map(shortened, run.written),
+                "-" if run.sinking_time is None else seconds(run.sinking_time),
+                run.status,
+            ]
+            for run in self.runs
+        ]
 
     def with_status(self, status: str) -> tuple[SweepRun, ...]:
         """The runs of one status."""
