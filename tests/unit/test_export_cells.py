@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import matplotlib.path
 import meshio
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
@@ -117,6 +120,58 @@ def test_neighbours_share_the_points_at_which_the_wall_crosses_their_border(
     export(cap, tmp_path / "cap.vtu", frame=0)
     points = meshio.read(tmp_path / "cap.vtu").points
     assert len(np.unique(np.round(points, 9), axis=0)) == len(points)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    radii=st.lists(st.floats(0.2, 1.0), min_size=3, max_size=12),
+    turn=st.floats(0.0, 1.0),
+    on_grid=st.booleans(),
+    lines=st.integers(3, 9),
+)
+def test_open_polygons_and_the_solid_fill_the_grid(
+    radii: list[float], turn: float, on_grid: bool, lines: int
+) -> None:
+    """Random star-shaped solids, some with their corners on grid lines; Pappus for all volumes."""
+    angle = 2.0 * math.pi * (np.arange(len(radii)) + 0.5 * turn) / len(radii)
+    solid = (
+        np.array([2.0, 0.0])
+        + np.column_stack((np.cos(angle), np.sin(angle))) * (np.array(radii)[:, None])
+    )
+    r_f, z_f = np.linspace(0.5, 3.5, lines + 1), np.linspace(-1.5, 1.5, lines + 1)
+    if on_grid:
+        solid[::2] = np.column_stack((_nearest(r_f, solid[::2, 0]), _nearest(z_f, solid[::2, 1])))
+    assume(_is_simple(solid))
+    found = open_polygons(r_f, z_f, solid)
+    assume(found)  # else the solid lies within one cell
+    polygons = [polygon for parts in found.values() for polygon in parts]
+    swept = sum(map(revolved_volume, polygons))
+    for polygon in polygons:
+        assert min(revolved_volume(polygon[k]) for k in triangles_of(polygon)) > -1e-12
+    cut = sum(math.pi * (r_f[i + 1] ** 2 - r_f[i] ** 2) * (z_f[j + 1] - z_f[j]) for i, j in found)
+    within = sum(
+        math.pi * (r_f[i + 1] ** 2 - r_f[i] ** 2) * (z_f[j + 1] - z_f[j])
+        for i, j in np.ndindex(lines, lines)
+        if (i, j) not in found and _covers(solid, _middle(r_f)[i], _middle(z_f)[j])
+    )
+    assert cut - swept + within == pytest.approx(revolved_volume(solid), abs=1e-9)
+
+
+def _nearest(lines: Array, values: Array) -> Array:
+    return np.asarray(lines[np.argmin(np.abs(lines[:, None] - values), axis=0)])
+
+
+def _is_simple(polygon: Array) -> bool:
+    """Whether it goes once round counter-clockwise, seen from its centre (2, 0), without folds."""
+    arms = polygon - [2.0, 0.0]
+    after = np.roll(arms, -1, axis=0)
+    turns = arms[:, 0] * after[:, 1] - arms[:, 1] * after[:, 0]
+    whole = np.sum(np.arctan2(turns, np.sum(arms * after, axis=1)))
+    return bool(np.all(turns > 1e-3) and abs(whole - 2.0 * math.pi) < 1e-6)
+
+
+def _covers(polygon: Array, r: float, z: float) -> bool:
+    return bool(matplotlib.path.Path(polygon).contains_point((r, z)))
 
 
 @pytest.mark.parametrize("sectors", [3, 8])

@@ -71,7 +71,8 @@ def export(
         names = sorted(file.name for file in aside.iterdir())
     listed = ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more files"
     told = f" ({choice.told})" if choice.told else ""
-    return f"{len(choice.frames)} frames in {listed}{told}"
+    count = len(choice.frames)
+    return f"{count} frame{'s' if count > 1 else ''} in {listed}{told}"
 
 
 def _choice(result: Result, frame: int | None, times: Sequence[str]) -> FrameChoice:

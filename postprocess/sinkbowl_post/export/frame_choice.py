@@ -100,4 +100,5 @@ def _time(given: str, text: str) -> float:
 
 def _span(result: Result) -> str:
     t = result.frames.t
-    return f"{result.path} has {len(t)} frames from {seconds(float(t[0]))} to {t[-1]:.4g} s."
+    first, last = float(t[0]), float(t[-1])
+    return f"{result.path} has {len(t)} frames from {seconds(first, last)} to {seconds(last)}."

@@ -27,6 +27,8 @@ SAME_PLACE = 1e-6
 def open_polygons(r_f: Array, z_f: Array, outline: Array) -> dict[Cell, list[Array]]:
     """Open polygons (k, 2) of r, z, counter-clockwise, of each cell that the outline crosses.
 
+    A solid within one cell crosses none.
+
     Parameters
     ----------
     r_f, z_f : (nr + 1,), (nz + 1,) cell faces [m]
@@ -50,21 +52,23 @@ def revolved_volume(polygon: Array) -> float:
 
 
 def _chains(r_f: Array, z_f: Array, outline: Array) -> Iterator[tuple[Cell, list[Point]]]:
-    """Chains of the outline inside cells, walked backwards: the open side is on their left."""
+    """Chains of the outline inside cells, walked backwards: the open side is on their left.
+
+    A corner that only touches a border does not end a chain.
+    """
     points = _split(r_f, z_f, outline)[::-1]
-    on_line = [r in r_f or z in z_f for r, z in points]
-    if True not in on_line:
+    pieces = [
+        (_cell_of(r_f, z_f, a, b), a, b)
+        for a, b in zip(points, points[1:] + points[:1], strict=True)
+    ]
+    begins = [k for k in range(len(pieces)) if pieces[k][0] != pieces[k - 1][0]]
+    if not begins:
         return
-    first = on_line.index(True)
-    points, on_line = points[first:] + points[: first + 1], on_line[first:] + on_line[: first + 1]
-    chain = [points[0]]
-    for (a, b), at_border in zip(itertools.pairwise(points), on_line[1:], strict=True):
-        chain.append(b)
-        if at_border:
-            along = (a[0] == b[0] and a[0] in r_f) or (a[1] == b[1] and a[1] in z_f)
-            if len(chain) > 2 or not along:
-                yield _cell_of(r_f, z_f, chain), chain
-            chain = [b]
+    turned = pieces[begins[0] :] + pieces[: begins[0]]
+    for cell, run in itertools.groupby(turned, lambda piece: piece[0]):
+        inside = list(run)
+        if cell is not None:
+            yield cell, [inside[0][1], *(b for _, _, b in inside)]
 
 
 def _split(r_f: Array, z_f: Array, outline: Array) -> list[Point]:
@@ -89,16 +93,19 @@ def _snapped(x: float, lines: Array, near: float) -> float:
     return line if abs(line - x) <= near else float(x)
 
 
-def _cell_of(r_f: Array, z_f: Array, chain: list[Point]) -> Cell:
-    (r, z), (s, y) = chain[0], chain[1]
-    i = np.searchsorted(r_f, 0.5 * (r + s)) - 1
-    j = np.searchsorted(z_f, 0.5 * (z + y)) - 1
+def _cell_of(r_f: Array, z_f: Array, a: Point, b: Point) -> Cell | None:
+    """The cell that a piece of the outline lies in; None where it runs along a grid line."""
+    if (a[0] == b[0] and a[0] in r_f) or (a[1] == b[1] and a[1] in z_f):
+        return None
+    i = np.searchsorted(r_f, 0.5 * (a[0] + b[0])) - 1
+    j = np.searchsorted(z_f, 0.5 * (a[1] + b[1])) - 1
     return int(i), int(j)
 
 
 def _around(box: Box, chains: list[list[Point]]) -> list[Array]:
     """Polygons that chains and the border between them enclose."""
     begins = [_along_border(box, chain[0]) for chain in chains]
+    marks = _marks(box, chains)
     left, polygons = set(range(len(chains))), []
     while left:
         k = first = min(left)
@@ -108,13 +115,38 @@ def _around(box: Box, chains: list[list[Point]]) -> list[Array]:
             edge += chains[k]
             end = _along_border(box, chains[k][-1])
             k = min(range(len(chains)), key=lambda n: (begins[n] - end) % 4.0)
-            edge += _corners(box, end, (begins[k] - end) % 4.0)
+            edge += _passed(marks, end, (begins[k] - end) % 4.0)
             if k == first or k not in left:
                 break
-        kept = [p for p, before in zip(edge, [edge[-1], *edge[:-1]], strict=True) if p != before]
-        if len(kept) > 2:
-            polygons.append(np.array(kept))
+        polygons += [np.array(loop) for loop in _loops(edge) if len(loop) > 2]
     return polygons
+
+
+def _marks(box: Box, chains: list[list[Point]]) -> list[tuple[float, Point]]:
+    """Corners of the border and points at which a chain only touches it, with their places."""
+    r0, z0, r1, z1 = box
+    points = [(r0, z0), (r1, z0), (r1, z1), (r0, z1)]
+    for chain in chains:
+        points += [(r, z) for r, z in chain[1:-1] if r in (r0, r1) or z in (z0, z1)]
+    return [(_along_border(box, point), point) for point in points]
+
+
+def _passed(marks: list[tuple[float, Point]], begin: float, way: float) -> list[Point]:
+    """Marks strictly between a place on the border and another a way on, in order."""
+    ahead = sorted(((place - begin) % 4.0, point) for place, point in marks)
+    return [point for distance, point in ahead if 0.0 < distance < way]
+
+
+def _loops(edge: list[Point]) -> Iterator[list[Point]]:
+    """A closed edge taken apart where it comes to the same point again."""
+    path: list[Point] = []
+    for point in edge:
+        if point in path:
+            at = path.index(point)
+            yield path[at:]
+            del path[at:]
+        path.append(point)
+    yield path
 
 
 def _along_border(box: Box, point: Point) -> float:
@@ -128,11 +160,3 @@ def _along_border(box: Box, point: Point) -> float:
     if z == z1:
         return 2.0 + (r1 - r) / (r1 - r0)
     return (3.0 + (z1 - z) / (z1 - z0)) % 4.0
-
-
-def _corners(box: Box, begin: float, way: float) -> list[Point]:
-    """Corners of the border strictly between a place and another a way on."""
-    r0, z0, r1, z1 = box
-    corners = ((r0, z0), (r1, z0), (r1, z1), (r0, z1))
-    passed = range(int(np.floor(begin)) + 1, int(np.ceil(begin + way)))
-    return [(float(corners[n % 4][0]), float(corners[n % 4][1])) for n in passed]
