@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+ON_EDGE = 1e-13
+"""Twice the area over the polygon's size squared below which a point lies on an edge."""
+
 
 def triangles_of(polygon: Array) -> NDArray[np.intp]:
     """Corner numbers (k - 2, 3) of the triangles of a counter-clockwise polygon (k, 2).
@@ -29,7 +32,8 @@ def _quality(polygon: Array, left: list[int], n: int) -> float:
     a, b, c = polygon[list(corners)]
     area = float(_turn(a, b, c))
     others = polygon[[k for k in left if k not in corners]].T
-    inside = np.all([_turn(p, q, others) > 0.0 for p, q in ((a, b), (b, c), (c, a))], axis=0)
+    near = -ON_EDGE * float(np.max(np.ptp(polygon, axis=0))) ** 2
+    inside = np.all([_turn(p, q, others) >= near for p, q in ((a, b), (b, c), (c, a))], axis=0)
     if area < 0.0 or np.any(inside):
         return -1.0
     longest = max(float(np.sum((p - q) ** 2)) for p, q in ((a, b), (b, c), (c, a)))
