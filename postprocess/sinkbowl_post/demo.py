@@ -13,12 +13,12 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.errors import CaseError, RunError
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
+from sinkbowl.statics.check_page import check_page
 from sinkbowl.statics.checking import check
 from sinkbowl_post.compare.compare import compare, table
 from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.history_table import export_history
 from sinkbowl_post.film.film import make_film
-from sinkbowl_post.pages.check_page import check_page
 from sinkbowl_post.pages.progress import film_bar, run_bar
 from sinkbowl_post.style import save_figure, seconds
 

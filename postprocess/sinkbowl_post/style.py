@@ -15,6 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sinkbowl.errors import ResultError
+from sinkbowl.shown import seconds as seconds
+from sinkbowl.shown import seconds_with as seconds_with
+from sinkbowl.shown import time_unit as time_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -113,30 +116,6 @@ def water_map(quantity: str) -> LinearSegmentedColormap:
     return LinearSegmentedColormap.from_list(f"sinkbowl_{quantity}", colours)
 
 
-def time_unit(longest: float) -> tuple[float, str]:
-    """Factor and unit in which times up to ``longest`` [s] read well."""
-    return (1e3, "ms") if longest < 0.3 else (1.0, "s")
-
-
-def seconds(t: float, longest: float | None = None) -> str:
-    """A time [s] in words, to three figures: '95.2 ms', '0.512 s', '12.3 s'.
-
-    Times that stand side by side get the unit that suits the ``longest`` of them [s].
-    """
-    factor, unit = time_unit(t if longest is None else longest)
-    value = t * factor
-    decimals = max(0, 3 - len(str(int(value)))) if value >= 1 else 3
-    return f"{value:.{decimals}f} {unit}"
-
-
-def seconds_with(t: float, uncertainty: float | None) -> str:
-    """A time [s] in words with its uncertainty [s], to two figures: '2.05 s ± 0.031 s'."""
-    if uncertainty is None:
-        return seconds(t)
-    factor, unit = time_unit(t)
-    return f"{seconds(t)} ± {uncertainty * factor:.2g} {unit}"
-
-
 def title_size(text: str, room: float) -> float:
     """Type size [pt] at which a bold title fits into ``room`` inches, 25 at most."""
     return min(25.0, 72 * room / (0.70 * max(len(text), 1)))  # 0.70 em a letter: bold and wide
@@ -155,13 +134,14 @@ def draw_line(axes: Axes, x: object, y: object, line: Line, **options: object) -
     axes.plot(x, y, color=line.colour, linestyle=style, linewidth=line.width, **options)  # type: ignore[arg-type]
 
 
-def save_figure(figure: Figure, path: Path) -> None:
+def save_figure(figure: Figure, path: str | Path) -> None:
     """Write a figure as PNG or SVG, by the suffix of its file name.
 
     Raises
     ------
     ResultError : another suffix, or a folder that does not exist
     """
+    path = Path(path)
     check_output(path, FIGURE_SUFFIXES)
     metadata = {"Date": None} if path.suffix.lower() == ".svg" else None
     with house_style():

@@ -33,6 +33,7 @@ TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"
         ("hole [mm],hole [mm],time [s]\n8,8,12\n", ("hole twice",)),
         ("hole [mm],mass [g]\n8,200\n", ("Lacks the column time",)),
         (HEADING + "8,200,12,0.1\n", ("Row 2", "4 cells", "5", "semicolons")),
+        (HEADING + "8" * 200_000, ("Row 2 is no row of a table", "limit")),
         (HEADING + "8,5,200,12,0.1,sinks\n", ("Row 2", "6 cells", "semicolons")),
         (HEADING + "8 mm,200,12,0.1,\n", ("row 2, hole", "8 mm", "not a number", "0.1 mm to 5 m")),
         (HEADING + "8,200,12,0.1,\n0,200,12,0.1,\n", ("row 3, hole", "0 mm", "0.1 mm to 5 m")),

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
+import h5py
+import numpy as np
 import pytest
 
 from console import call
-from sinkbowl.running.sweep_index import Sweep, SweepRun
+from sinkbowl.errors import ResultError
+from sinkbowl.running.sweep_index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.running.sweep_plan import Over
 
 CUP = """
@@ -47,7 +51,7 @@ def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (("--over", "hole.diameter=40:50:3"), ("hole.diameter", "no unit")),
         (("--over", "hole.diameter=40mm,90mm"), ("cup.toml", "hole.diameter", "90mm")),
         (("--over", "flow.cell=1mm,40mm"), ("flow.cell", "too coarse")),
-        (("--table", "none.csv"), ("none.csv", "no such file")),
+        (("--table", "none.csv"), ("none.csv", "is not there")),
         ((*HOLES, "--workers", "2", "--cluster", "tcp://127.0.0.1:1"), ("--workers", "cluster")),
     ],
 )
@@ -106,3 +110,52 @@ def test_failed_runs_stand_in_the_json_with_null_for_what_there_is_not(
     assert told["runs"][1]["reason"] == "too fast"
     assert told["runs"][0]["values"] == {"hole.diameter": 0.04}
     assert half_failed == [[{"hole.diameter": "40 mm"}, {"hole.diameter": "50 mm"}]]
+
+
+def _file_of(file: h5py.File, name: str) -> None:
+    file["runs/file"][0] = name
+
+
+def _replaced(file: h5py.File, name: str, **dataset: object) -> None:
+    del file[name]
+    file.create_dataset(name, **dataset)
+
+
+HOSTILE: dict[str, Callable[[h5py.File], object]] = {
+    "huge column": lambda f: _replaced(
+        f, "runs/wall_seconds", shape=(10**10,), dtype="f8", chunks=(1000,)
+    ),
+    "a file elsewhere": lambda f: _file_of(f, "../../elsewhere.h5"),
+    "a folder's name": lambda f: _file_of(f, ".."),
+    "an unknown status": lambda f: f["runs/status"].__setitem__(0, "asleep"),
+    "columns of several lengths": lambda f: _replaced(f, "runs/losses", data=np.zeros(5, int)),
+    "numbers for words": lambda f: _replaced(f, "runs/name", data=np.zeros(2)),
+    "words for numbers": lambda f: _replaced(f, "runs/losses", data=["a", "b"]),
+    "no column": lambda f: f.pop("runs/outcome"),
+    "an unknown key": lambda f: f.attrs.create("keys", ["hole.colour"]),
+    "one word for the keys": lambda f: f.attrs.create("keys", "hole.diameter"),
+    "numbers for the keys": lambda f: f.attrs.create("keys", np.zeros(3)),
+    "very many keys": lambda f: f.attrs.create("keys", ["hole.diameter"] * 1000),
+    "no title": lambda f: f.attrs.pop("title"),
+    "a link to another file": lambda f: [
+        f.pop("runs/name"),
+        f.__setitem__("runs/name", h5py.ExternalLink("other.h5", "/runs/name")),
+    ],
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
+    """A few kilobytes that claim gigabytes, hold the wrong things or point elsewhere."""
+    runs = tuple(
+        SweepRun(f"{k}", f"{k}.h5", (0.01 * k,), (f"{10 * k} mm",), "finished", 1.0, "sinks")
+        for k in (1, 2)
+    )
+    kept = Sweep(tmp_path, "Cup", CUP, "", ("hole.diameter",), runs)
+    write_index(kept)
+    (tmp_path / "other.h5").write_bytes((tmp_path / INDEX).read_bytes())
+    assert read_sweep(tmp_path) == kept
+    with h5py.File(tmp_path / INDEX, "r+") as file:
+        HOSTILE[name](file)
+    with pytest.raises(ResultError, match=r"index\.h5: is no readable index"):
+        read_sweep(tmp_path)

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import h5py
+import meshio
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,15 +22,17 @@ from hypothesis import strategies as st
 from faults.killed_runs import CUP
 from faults.mutation import mutated, outcome, watched
 from faults.test_bad_cases import GOOD, PROFILE
+from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import read_result
 from sinkbowl_post.measured.measured import read_measured
 from unit.synthetic import write_result
+from unit.turned_surfaces import turned
 
-CASES, OUTLINES, TABLES, MESHES = 2500, 2500, 4500, 500
-assert CASES + OUTLINES + TABLES + MESHES == 10_000
+CASES, OUTLINES, TABLES, MESHES, SURFACES = 2500, 2300, 4500, 400, 300
+assert CASES + OUTLINES + TABLES + MESHES + SURFACES == 10_000
 
 TABLES_OF_TRIALS = (
     b"hole [mm],mass [g],time [s],outcome\n8,200,12.5,sinks\n1,200,,plugged\n",
@@ -93,6 +96,19 @@ def test_spoilt_meshes(tmp_path: Path, name: str) -> None:
     case.write_text(PROFILE.replace("o.csv", name))
     count = MESHES // len(MESH_FILES)
     spoilt(tmp_path, name, count, 3, (MESH_FILES[name],), lambda: load_case(case))
+
+
+@pytest.mark.parametrize("suffix", FORMATS)
+def test_spoilt_surfaces(tmp_path: Path, suffix: str) -> None:
+    points, triangles = turned(np.array([(0.005, 0.0), (0.04, 0.0), (0.05, 0.04)]), 16)
+    name = f"o{suffix}"
+    path, case = tmp_path / name, tmp_path / "c.toml"
+    form = {".stl": {"binary": True}, ".vtu": {"binary": False}}.get(suffix, {})
+    mesh = meshio.Mesh(points, [("triangle", triangles.astype(np.int32))])
+    mesh.write(path, FORMATS[suffix], **form)
+    case.write_text(PROFILE.replace("o.csv", name))
+    count = SURFACES // len(FORMATS)
+    spoilt(tmp_path, name, count, 5, (path.read_bytes(),), lambda: load_case(case))
 
 
 def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:

@@ -38,10 +38,10 @@ def check(
     Example: sinkbowl check my-bowl.toml --spread --sheet my-bowl.pdf
     """
     from sinkbowl.case.case import load_case
+    from sinkbowl.statics.check_page import check_page
     from sinkbowl.statics.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
-    from sinkbowl_post.pages.check_page import check_page
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):

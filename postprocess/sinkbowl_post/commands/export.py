@@ -18,15 +18,31 @@ def export(
     frame: Annotated[
         int | None, typer.Option(help="Only this frame, from 0, negative from the end.")
     ] = None,
+    time: Annotated[
+        list[str] | None,
+        typer.Option(
+            help='Only the frame nearest to "0.5 s", or all in "0.2 s:0.6 s"; may be repeated.'
+        ),
+    ] = None,
+    revolve: Annotated[
+        int | None,
+        typer.Option(help="Turn the section about the axis, in this many sectors: 3-D cells."),
+    ] = None,
 ) -> None:
     """Write a run for other programs.
 
     .csv: the history as a table. .vtu, .xdmf: water, pressure and velocity on the section's cells,
-    x = r; several .vtu frames get numbers and an index .pvd.
+    x = r; several .vtu frames get numbers and an index .pvd. Cells at the wall end where it does,
+    as polygons in .vtu and as triangles in .xdmf.
 
     Example: sinkbowl export my-bowl.h5 -o my-bowl.csv
+
+    Example: sinkbowl export my-bowl.h5 -o jet.vtu --time "0.2 s" --revolve 36
     """
     from sinkbowl.running.result import read_result
     from sinkbowl_post.export.export import export as export_result
 
-    typer.echo(f"{output}: {export_result(read_result(result), output, frame)}")
+    told = export_result(
+        read_result(result), output, frame, times=tuple(time or ()), sectors=revolve
+    )
+    typer.echo(f"{output}: {told}")

@@ -17,16 +17,17 @@ import numpy as np
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.result import Result
+from sinkbowl.shown import seconds_with, table_html, table_text
 from sinkbowl.sinking import Sinking
-from sinkbowl_post.style import seconds_with
 
 if TYPE_CHECKING:
     from rich.table import Table
 
+HEADINGS = ("", "rim under after", "model / flow", "C_d mid-filling")
 MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Comparison:
     """One run and the reduced models of the same case.
 
@@ -45,6 +46,16 @@ class Comparison:
     discharge: Mapping[str, float | None]
     uncertainty: float | None = None
     warning: str = ""
+
+    def __repr__(self) -> str:
+        """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
+        return table_text(rows(self), self._title(), HEADINGS)
+
+    def _repr_html_(self) -> str:
+        return table_html(rows(self), self._title(), HEADINGS)
+
+    def _title(self) -> str:
+        return f"{self.title}. Grids: {self.warning}." if self.warning else self.title
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -141,7 +152,7 @@ def table(comparison: Comparison) -> Table:
     from rich.table import Table
 
     told = Table(title=comparison.title, title_justify="left", title_style="bold", box=None)
-    for heading in ("", "rim under after", "model / flow", "C_d mid-filling"):
+    for heading in HEADINGS:
         told.add_column(heading, justify="right" if heading else "left")
     for row in rows(comparison):
         told.add_row(*row)

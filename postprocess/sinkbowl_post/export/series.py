@@ -11,12 +11,11 @@ import h5py
 import meshio
 
 from sinkbowl.running.result import Result
-from sinkbowl_post.export.section_mesh import SectionMesh
+from sinkbowl_post.export.field_mesh import FieldMesh
 
 
-def write_vtu(result: Result, frames: Sequence[int], path: Path) -> None:
+def write_vtu(result: Result, mesh: FieldMesh, frames: Sequence[int], path: Path) -> None:
     """One frame as PATH; several as NAME_0000.vtu ... and an index NAME.pvd of their times."""
-    mesh = SectionMesh.of(result)
     if len(frames) == 1:
         meshio.write(path, mesh.frame(result, frames[0]))
         return
@@ -31,15 +30,14 @@ def write_vtu(result: Result, frames: Sequence[int], path: Path) -> None:
     ET.ElementTree(root).write(path.with_suffix(".pvd"), "utf-8", xml_declaration=True)
 
 
-def write_xdmf(result: Result, frames: Sequence[int], path: Path) -> None:
+def write_xdmf(result: Result, mesh: FieldMesh, frames: Sequence[int], path: Path) -> None:
     """All frames as PATH, their numbers beside it in NAME-data.h5.
 
     The numbers get a name of their own: NAME.h5 may well be the result that is exported.
     """
-    mesh = SectionMesh.of(result)
     written = path.with_name(f"{path.stem}-data.xdmf")
     with _Series(written) as writer:
-        writer.write_points_cells(mesh.points, [("quad", mesh.quads)])
+        writer.write_points_cells(mesh.points, mesh.cells)
         for k in frames:
             data = mesh.cell_data(result, k)
             writer.write_data(float(result.frames.t[k]), cell_data=data)

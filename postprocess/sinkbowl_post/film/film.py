@@ -127,7 +127,7 @@ ENCODERS: dict[str, Callable[[Path, int], Encoder]] = {".mp4": Mp4, ".gif": Gif}
 
 def make_film(
     result: Result,
-    outputs: Sequence[Path],
+    outputs: str | Path | Sequence[str | Path],
     colour: str = "speed",
     progress: Callable[[int, int], None] | None = None,
     tracers: bool = False,
@@ -137,7 +137,7 @@ def make_film(
     Parameters
     ----------
     result : a run with frames; one in progress or stopped gives the film so far
-    outputs : files to write, by suffix .mp4 (1920 x 1080) or .gif (640 x 360)
+    outputs : file to write, or several, by suffix .mp4 (1920 x 1080) or .gif (640 x 360)
     colour : what colours the water, "speed", "pressure", "vorticity" or "none"
     progress : called with (frames drawn, frames in all)
     tracers : whether specks drift with the water
@@ -146,7 +146,9 @@ def make_film(
     ------
     ResultError : no frames, an unknown suffix or colour, a missing folder
     """
-    for path in outputs:
+    given = [outputs] if isinstance(outputs, str | Path) else outputs
+    paths = [Path(output) for output in given]
+    for path in paths:
         check_output(path, SUFFIXES)
     if colour not in QUANTITIES:
         raise ResultError(f"colour {colour!r} is none of {', '.join(QUANTITIES)}.")
@@ -155,12 +157,12 @@ def make_film(
     shown = shown_frames(len(result.frames))
     specks = {}
     if tracers:
-        paths = drift(result, shown, window_for(result).reach)
-        specks = dict(zip(shown, paths, strict=True))
+        drifted = drift(result, shown, window_for(result).reach)
+        specks = dict(zip(shown, drifted, strict=True))
     scene = Scene(result, colour, slowness(result.frames.t[shown]), specks)
     with ExitStack() as stack:
         encoders = [
-            stack.enter_context(ENCODERS[path.suffix.lower()](path, len(shown))) for path in outputs
+            stack.enter_context(ENCODERS[path.suffix.lower()](path, len(shown))) for path in paths
         ]
         for done, k in enumerate(shown, start=1):
             _hand_out(scene.draw(k), encoders)

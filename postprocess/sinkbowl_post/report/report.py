@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from sinkbowl.running.result import Result
+from sinkbowl.statics.check_page import VERDICTS
 from sinkbowl.statics.checking import check
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
@@ -25,7 +26,6 @@ from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.film.film import make_film, shown_frames, slowness
 from sinkbowl_post.film.scene import Scene
-from sinkbowl_post.pages.check_page import VERDICTS
 from sinkbowl_post.report.story import tell
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, check_output, save_figure
 
@@ -40,7 +40,7 @@ CHECK_WORDS = (
 
 
 def make_report(
-    result: Result, output: Path, progress: Callable[[int, int], None] | None = None
+    result: Result, output: str | Path, progress: Callable[[int, int], None] | None = None
 ) -> None:
     """Write the report of a run.
 
@@ -54,6 +54,7 @@ def make_report(
     ------
     ResultError : another suffix, a folder that does not exist, or a case that cannot be read again
     """
+    output = Path(output)
     check_output(output, (".html",))
     case, comparison = result.case, compare(result)
     story = tell(result, comparison)

@@ -8,7 +8,8 @@ from pathlib import Path
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.outline import read_outline
-from sinkbowl.bowl.shapes import Section, cap, cone, cup, drill, profile
+from sinkbowl.bowl.shapes import Section, cap, cone, cup, drill, profile, two_sided
+from sinkbowl.bowl.sides import Sides
 from sinkbowl.case.schema import BowlTable
 from sinkbowl.errors import InputRefused
 
@@ -93,16 +94,21 @@ def blank_of(table: BowlTable, folder: Path) -> Blank:
     folder : where the outline of a profile is looked for
     """
     match table:
-        case BowlTable(shape="cup", radius=float(r), height=float(h), base=float(t)):
-            return _flat_based(cup(r, h, table.wall, t), table)
+        case BowlTable(shape="cup", radius=float(r), height=float(h), wall=float(w), base=float(t)):
+            return _flat_based(cup(r, h, w, t), table)
         case BowlTable(
-            shape="cone", radius=float(r), base_radius=float(b), height=float(h), base=float(t)
+            shape="cone",
+            radius=float(r),
+            base_radius=float(b),
+            height=float(h),
+            wall=float(w),
+            base=float(t),
         ):
-            return _flat_based(cone(r, b, h, table.wall, t), table)
-        case BowlTable(shape="cap", radius=float(r), height=float(h)):
-            return Blank(cap(r, h, table.wall), table.mass, table.density, None)
+            return _flat_based(cone(r, b, h, w, t), table)
+        case BowlTable(shape="cap", radius=float(r), height=float(h), wall=float(w)):
+            return Blank(cap(r, h, w), table.mass, table.density, None)
         case BowlTable(shape="profile", profile=str(name)):
-            return _traced(read_outline(folder / name), table)
+            return _traced(read_outline(folder / name, table.axis, table.unit), table)
     raise ValueError(f"a key of shape {table.shape} is missing")
 
 
@@ -110,12 +116,29 @@ def _flat_based(section: Section, table: BowlTable) -> Blank:
     return Blank(section, table.mass, table.density, float(section.inner[1, 0]))
 
 
-def _traced(outline: FloatArray, table: BowlTable) -> Blank:
+def _traced(sides: Sides, table: BowlTable) -> Blank:
     """Blank of a free outline; a flat base goes on to the axis, anything else is not guessed."""
-    _check_agreement(outline, table)
+    _check_agreement(sides.outer, table)
+    if sides.inner is None:
+        if table.wall is None:
+            raise InputRefused(
+                "is missing, the outline has only one side",
+                "It is the thickness of the wall, square to it.",
+                "wall",
+            )
+        section = profile(sides.outer, table.wall)
+        return Blank(section, table.mass, table.density, None, _narrowest(sides.outer))
+    if table.wall is not None:
+        raise InputRefused("is given, but the mesh has a wall of its own", "Leave it out.", "wall")
+    narrowest = max(_narrowest(sides.outer), _narrowest(sides.inner))
+    section = two_sided(sides.outer, sides.inner)
+    return Blank(section, table.mass, table.density, None, narrowest)
+
+
+def _narrowest(outline: FloatArray) -> float:
+    """Radius within which an outline says nothing [m]: 0 where it is flat at its begin."""
     step = outline[1] - outline[0]
-    narrowest = 0.0 if abs(step[1]) <= FLAT * step[0] else float(outline[0, 0])
-    return Blank(profile(outline, table.wall), table.mass, table.density, None, narrowest)
+    return 0.0 if abs(step[1]) <= FLAT * step[0] else float(outline[0, 0])
 
 
 def _check_agreement(outline: FloatArray, table: BowlTable) -> None:

@@ -1,65 +1,73 @@
-"""Outer outline of a bowl from a file: a table of r, z, or the line cells of a mesh.
+"""Outline of a bowl from a file: a table of r, z, or a mesh of its outline or of its surface.
 
 A table has two numbers a line, separated by comma, semicolon, tab or blanks (with semicolons and
 tabs a decimal comma is understood), in metres or in the unit that its header names: ``r [mm], z
 [mm]``. Lines that begin with # are remarks. Points run from the hole's edge, or from the axis,
 to the rim.
+
+A mesh is one of `mesh_file.FORMATS`. Line cells are the outer outline; without another wish a flat
+one is drawn in r = x, z = y, and in space the axis is z. A surface of triangles or quadrilaterals
+is that of the whole bowl, wall included, or of its outer side alone; its axis is found.
 """
 
 from __future__ import annotations
 
 import re
-from contextlib import redirect_stderr, redirect_stdout
-from io import StringIO
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.case.units import Kind, read_quantity
+from sinkbowl.bowl.mesh_file import LARGEST, UNIT_LENGTH, read_mesh
+from sinkbowl.bowl.polyline import chain_of
+from sinkbowl.bowl.sides import Sides, sides_of
+from sinkbowl.case.units import read_quantity
 from sinkbowl.errors import InputRefused
 from sinkbowl.text_file import check_ordinary, read_text
 
 TABLE_SUFFIXES = (".csv", ".txt", ".dat", ".tsv")
 MOST_POINTS = 5000
-LARGEST = 5.0
-"""Largest coordinate [m] that is believed."""
-
 LARGEST_FILE = 1_000_000
-"""An outline longer than this [bytes] is something else."""
+"""A table longer than this [bytes] is something else."""
 
 HEADER = re.compile(
     r"^(?P<name>[rz])(?:\s*[\[(]\s*(?P<unit>[^\])]+?)\s*[\])]|_(?P<short>[a-zµ]+))?$"
 )
-UNIT_LENGTH = Kind("a length unit", "meter", "1 um", "1 m", "1 mm")
 
 
-def read_outline(path: Path) -> FloatArray:
-    """Points (n, 2) of r, z [m] from the hole's edge to the rim.
+def read_outline(path: Path, axis: str | None = None, unit: str | None = None) -> Sides:
+    """Outer outline (n, 2) of r, z [m] from the hole's edge to the rim, and inner one if known.
 
     Parameters
     ----------
-    path : table (.csv, .txt, .dat, .tsv) or any mesh file with line cells that meshio reads;
-        a mesh is in metres, and in three dimensions its axis is z
+    path : table (.csv, .txt, .dat, .tsv) or a mesh, see `mesh_file.FORMATS`
+    axis : direction of a mesh's axis, x, y or z; of lines, through the origin
+    unit : of a mesh's numbers; left out, metres
 
     Raises
     ------
-    InputRefused : the file is missing or unreadable, or its points are no outline
+    InputRefused : the file is missing or unreadable, its points are no outline, its surface is none
+        of revolution, or a table is given an axis or a unit
     """
     table = path.suffix.lower() in TABLE_SUFFIXES
+    for key, given in (("axis", axis), ("unit", unit)):
+        if table and given is not None:
+            raise InputRefused("is for meshes; this is a table", HEADER_HINT, key)
     try:
         check_ordinary(path, "an outline")
-        points = _read_table(path) if table else _read_mesh(path)
     except InputRefused as error:
         where = f"Looked for {path}. Give its place relative to the case file."
         raise _refuse(str(error), error.allowed or where) from None
-    _check(points)
-    return points
+    sides = Sides(_read_table(path)) if table else _read_mesh(path, axis, unit)
+    _check(sides.outer)
+    return sides
 
 
 def _read_table(path: Path) -> FloatArray:
-    text = read_text(path, LARGEST_FILE, "an outline")
+    try:
+        text = read_text(path, LARGEST_FILE, "an outline")
+    except InputRefused as error:
+        raise _refuse(str(error), error.allowed) from None
     header: tuple[tuple[float, float], tuple[int, int]] | None = None
     rows: list[tuple[float, float]] = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -134,47 +142,26 @@ def _read_row(cells: list[str], columns: tuple[int, int], number: int) -> tuple[
     return r, z
 
 
-def _read_mesh(path: Path) -> FloatArray:
-    """Chain of the line cells of a mesh, from its end nearest the axis."""
-    if path.stat().st_size > LARGEST_FILE:
-        raise _refuse("is too long for an outline", f"At most {LARGEST_FILE} bytes are read.")
-    import meshio
+def _read_mesh(path: Path, axis: str | None, unit: str | None) -> Sides:
+    """Sides of a bowl from its surface, or one side from line cells."""
+    mesh = read_mesh(path, unit)
+    if len(mesh.triangles) and not mesh.flat:
+        from sinkbowl.bowl.mesh_surface import meridian_of
 
-    try:
-        with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
-            mesh = meshio.read(path)
-    except (Exception, SystemExit) as error:  # meshio's readers raise, and exit, in many ways
-        raise _refuse(
-            f"cannot be read as a mesh ({type(error).__name__})",
-            f"Give a table ({', '.join(TABLE_SUFFIXES)}) or a mesh file with line cells.",
-        ) from None
-    lines = [block.data for block in mesh.cells if block.type == "line"]
-    if not lines:
-        raise _refuse("has no line cells", "Draw the outer outline as lines in the r-z plane.")
-    points = np.asarray(mesh.points, dtype=float)
-    flat = points.shape[1] == 2 or not np.any(points[:, 2])
-    r = points[:, 0] if flat else np.hypot(points[:, 0], points[:, 1])
-    z = points[:, 1] if flat else points[:, 2]
-    order = _chain(np.vstack(lines), r)
-    return np.column_stack((r, z))[order]
-
-
-def _chain(lines: NDArray[np.integer], r: FloatArray) -> list[int]:
-    """Point numbers along an open chain of line cells (n, 2), from the end with the smaller r."""
-    neighbours: dict[int, list[int]] = {}
-    for a, b in lines.tolist():
-        neighbours.setdefault(a, []).append(b)
-        neighbours.setdefault(b, []).append(a)
-    ends = [point for point, others in neighbours.items() if len(others) == 1]
-    if len(ends) != 2 or max(len(others) for others in neighbours.values()) > 2:
+        meridian = meridian_of(mesh.points, mesh.triangles, axis)
+        return sides_of(meridian.chain, meridian.closed)
+    if not len(mesh.lines):
+        raise _refuse("is a flat surface", "Draw the outer outline as lines, or give a bowl.")
+    along = axis or ("y" if mesh.flat else "z")
+    across = [k for k in range(3) if "xyz"[k] != along]
+    r = np.hypot(*mesh.points[:, across].T)
+    if mesh.flat and axis is None:
+        r = mesh.points[:, 0]
+    order, closed = chain_of(mesh.lines)
+    if closed:
         raise _refuse("holds lines that are not one open chain")
-    order, before = [min(ends, key=lambda point: float(r[point]))], -1
-    while following := [point for point in neighbours[order[-1]] if point != before]:
-        before = order[-1]
-        order.append(following[0])
-    if len(order) != len(neighbours):
-        raise _refuse("holds lines that are not one open chain")
-    return order
+    chain = np.column_stack((r, mesh.points[:, "xyz".index(along)]))[order]
+    return Sides(chain if chain[0, 0] <= chain[-1, 0] else chain[::-1])
 
 
 def _check(points: FloatArray) -> None:

@@ -87,9 +87,7 @@ def profile(outline: FloatArray, wall: float) -> Section:
     ------
     InputRefused : if the outline does not rise to its rim or bends too tightly for the wall
     """
-    outer = outline[np.concatenate(([True], np.any(np.diff(outline, axis=0) != 0.0, axis=1)))]
-    if outer[0, 0] > COINCIDENT:
-        outer = np.vstack(([0.0, outer[0, 1]], outer))
+    outer = _to_the_axis(outline[np.append(True, np.any(np.diff(outline, axis=0) != 0.0, axis=1))])
     if outer[-1, 1] < outer[:, 1].max() or outer[-1, 1] - outer[:, 1].min() <= wall:
         raise InputRefused(
             "does not rise to a rim above its base",
@@ -101,6 +99,15 @@ def profile(outline: FloatArray, wall: float) -> Section:
         raise InputRefused(f"crosses itself near {_place(crossing)}", key="profile")
     outer = outer - [0.0, outer[:, 1].min()]
     return Section(outer, offset_inwards(outer, wall))
+
+
+def two_sided(outer: FloatArray, inner: FloatArray) -> Section:
+    """Both outlines (n, 2), (m, 2) as they are, from the hole or the axis to the same rim.
+
+    As in `profile` they are continued flat to the axis.
+    """
+    down = [0.0, outer[:, 1].min()]
+    return Section(_to_the_axis(outer - down), _to_the_axis(inner - down))
 
 
 def drill(section: Section, hole_radius: float) -> Section:
@@ -137,6 +144,13 @@ def offset_inwards(outer: FloatArray, wall: float) -> FloatArray:
         moved, along = moved[keep], along[keep]
     _check_distance(joints, outer, wall)
     return joints
+
+
+def _to_the_axis(outline: FloatArray) -> FloatArray:
+    """An outline continued flat to the axis where it begins away from it."""
+    if outline[0, 0] <= COINCIDENT:
+        return outline
+    return np.vstack(([0.0, outline[0, 1]], outline))
 
 
 def _arc(sphere: float, centre: float, height: float) -> FloatArray:

@@ -6,7 +6,7 @@ Quantities carry their units in the file and are SI numbers from here on; everyt
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.text import text_with
 from sinkbowl.case.units import read_quantity
 from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.shown import table_html, table_text
 from sinkbowl.text_file import neighbours, read_text
 from sinkbowl.water import Water, water_at
 
@@ -33,7 +34,7 @@ WIDEST_CELL = 0.2
 """Largest cell, as a share of the rim radius, that still shows a bowl."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Case:
     """One sinking, ready to be computed.
 
@@ -60,7 +61,25 @@ class Case:
     start: Start
     flow: FlowOptions
     spread: Spread
-    blank: Blank = field(repr=False)
+    blank: Blank
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), self.title)
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), self.title)
+
+    def _rows(self) -> list[tuple[str, str]]:
+        ring = f", {self.ballast.mass * 1e3:.4g} g of it ballast" if self.ballast else ""
+        bowl, celsius = self.bowl, self.water.temperature - 273.15
+        return [
+            ("bowl", f"rim radius {_mm(bowl.rim_radius)}, height {_mm(bowl.rim_height)}"),
+            ("mass", f"{self.total_mass * 1e3:.4g} g{ring}"),
+            ("hole", f"{_mm(self.hole.diameter)}{', base gone' if self.base_gone else ''}"),
+            ("water", f"{celsius:.3g} °C"),
+            ("start", self.start.kind),
+            ("file", str(self.path) if self.path else "none"),
+        ]
 
     @property
     def total_mass(self) -> float:

@@ -14,17 +14,17 @@ from sinkbowl.case.schema import BowlTable, CaseTable, StartTable
 from sinkbowl.errors import CaseError, InputRefused
 
 NEEDED = {
-    "cup": ("radius", "height", "base"),
-    "cone": ("radius", "base_radius", "height", "base"),
-    "cap": ("radius", "height"),
+    "cup": ("radius", "height", "wall", "base"),
+    "cone": ("radius", "base_radius", "height", "wall", "base"),
+    "cap": ("radius", "height", "wall"),
     "profile": ("profile",),
 }
 """Keys of [bowl] that a shape cannot do without."""
 
 UNUSED = {
-    "cup": ("base_radius", "profile"),
-    "cone": ("profile",),
-    "cap": ("base", "base_radius", "profile"),
+    "cup": ("base_radius", "profile", "axis", "unit"),
+    "cone": ("profile", "axis", "unit"),
+    "cap": ("base", "base_radius", "profile", "axis", "unit"),
     "profile": ("base", "base_radius"),
 }
 """Keys of [bowl] that a shape has no use for."""

@@ -85,11 +85,21 @@ class BowlTable(Table):
     height: Length | None = Field(
         default=None, description="outer height, before the hole is drilled"
     )
-    wall: Thickness = Field(description="thickness of the wall, square to it")
+    wall: Thickness | None = Field(
+        default=None,
+        description="thickness of the wall, square to it; not for a mesh that has its own",
+    )
     base: Thickness | None = Field(default=None, description="thickness of the base; cup and cone")
     base_radius: Length | None = Field(default=None, description="outer radius of the base; cone")
     profile: str | None = Field(
-        default=None, description="file of the outer outline r, z from hole or axis to rim; profile"
+        default=None,
+        description="file of the outer outline r, z from hole or axis to rim, or a mesh; profile",
+    )
+    axis: Literal["x", "y", "z"] | None = Field(
+        default=None, description="direction of a mesh's axis; left out: found"
+    )
+    unit: str | None = Field(
+        default=None, max_length=40, description="unit of a mesh's numbers; left out: m"
     )
     mass: Mass | None = Field(default=None, description="mass of the bowl alone, its hole drilled")
     density: Density | None = Field(

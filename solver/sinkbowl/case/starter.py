@@ -24,7 +24,8 @@ height = "60 mm"          # outer depth before drilling, from the lowest point t
 wall = "2 mm"             # thickness, along the sphere's radius
 density = "8500 kg/m^3"   # of the material; or: mass = "440 g" for the bowl alone""",
     "profile": """\
-profile = "outline.csv"   # outer outline r, z from the hole's edge or the axis to the rim
+profile = "outline.csv"   # outer outline r, z from the hole's edge or the axis to the rim; or a
+                          # mesh, .stl, .obj ..., with: unit = "mm", and if need be axis = "z"
 wall = "2.5 mm"           # thickness, square to the outline
 density = "2700 kg/m^3"   # of the material; or: mass = "150 g" for the bowl alone""",
 }

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.errors import CaseError, ResultError
+from sinkbowl.running.history import History
 from sinkbowl.running.record import (
     DATASETS,
     FRAME_FIELDS,
@@ -35,7 +36,8 @@ from sinkbowl.running.safe_reading import (
     numbers,
     read,
 )
-from sinkbowl.sinking import Sinking
+from sinkbowl.shown import seconds, seconds_with, table_html, table_text
+from sinkbowl.sinking import EVENT_WORDS, Sinking
 
 
 @dataclass(frozen=True)
@@ -71,24 +73,47 @@ class Frames:
             raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Result:
     """What one run of the flow solver left behind.
 
     Attributes
     ----------
     attrs : root attributes (status, title, case_text, ...)
-    history : columns of equal length, one value a step
+    history : columns of equal length, one value a step, with their units
     events : time of each event [s]
     grid : r_f, z_f, open_fraction, outline, grid_outline; empty where the run never got there
     """
 
     path: Path
     attrs: Mapping[str, Any]
-    history: Mapping[str, NDArray[np.float64]]
+    history: History
     events: Mapping[str, float]
     grid: Mapping[str, NDArray[np.float64]]
     frames: Frames
+
+    def __repr__(self) -> str:
+        """Case, status, outcome, sinking time, events and what the file holds."""
+        return table_text(self._rows(), self.title)
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), self.title)
+
+    def _rows(self) -> list[tuple[str, str]]:
+        time, events = self.sinking_time, self.events
+        told = "none" if time is None else seconds_with(time, self.uncertainty)
+        rows = [
+            ("status", self.status),
+            ("outcome", self.outcome or "none yet"),
+            ("sinking time", told),
+            *((f"at {seconds(t)}", EVENT_WORDS.get(name, name)) for name, t in events.items()),
+            ("history", f"{len(self.history['t'])} steps"),
+            ("frames", str(len(self.frames))),
+            ("file", str(self.path)),
+        ]
+        if self.attrs.get("notes"):
+            rows.insert(2, ("notes", str(self.attrs["notes"])))
+        return rows
 
     @property
     def title(self) -> str:
@@ -192,7 +217,7 @@ def _read(file: h5py.File, path: Path) -> Result:
     return Result(
         path=path,
         attrs=attrs,
-        history=_equal_length({name: numbers(file, f"history/{name}", 1) for name in HISTORY}),
+        history=History(_equal_length({n: numbers(file, f"history/{n}", 1) for n in HISTORY})),
         events=dict(zip(names, (float(t) for t in times), strict=False)),
         grid=_checked_grid(grid) if grid else grid,
         frames=_frames(file, path, grid),

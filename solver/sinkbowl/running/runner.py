@@ -15,6 +15,7 @@ from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.running.recorder import check_target
 from sinkbowl.running.resumption import check_same_grid, resumable
+from sinkbowl.shown import seconds, table_html, table_text
 
 FRAMES = 120
 """Frames over the expected sinking time."""
@@ -26,7 +27,7 @@ CHECKPOINT_SHARE = 0.05
 """Largest share of the wall time that goes into checkpoints."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RunResult:
     """How a run ended.
 
@@ -42,6 +43,21 @@ class RunResult:
     wall_seconds: float
     volume_error: float
     notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), f"{self.path}: {self.status}")
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), f"{self.path}: {self.status}")
+
+    def _rows(self) -> list[tuple[str, str]]:
+        return [
+            ("outcome", self.outcome),
+            ("sinking time", "none" if self.sinking_time is None else seconds(self.sinking_time)),
+            ("steps", f"{self.steps} in {self.wall_seconds:.0f} s"),
+            ("volume error", f"{abs(self.volume_error):.1g}"),
+            *(("note", note) for note in self.notes),
+        ]
 
 
 def run(

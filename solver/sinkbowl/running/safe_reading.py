@@ -19,8 +19,8 @@ MOST_BYTES = 2**28
 LONGEST_TEXT = 2_000_000
 """Longest text in an attribute [bytes]."""
 
-
 MOST_ATTRIBUTES = 100
+MOST_TEXTS = 100
 
 
 class Unsound(ValueError):
@@ -90,6 +90,17 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
     if isinstance(value, float | int | np.number):
         return float(value)
     raise Unsound(f"the attribute {name} is neither a text nor a number")
+
+
+def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:
+    """An attribute that is a list of texts."""
+    attribute = file.attrs.get_id(name)
+    if len(attribute.shape) != 1 or attribute.shape[0] > MOST_TEXTS:
+        raise Unsound(f"the attribute {name} is no list of texts")
+    found = tuple(file.attrs[name].tolist())
+    if not all(isinstance(text, str) for text in found):
+        raise Unsound(f"the attribute {name} is no list of texts")
+    return found
 
 
 def _own(parent: h5py.Group, name: str) -> Any:

@@ -8,7 +8,6 @@ key, ``values/<key>`` holds its numbers in SI units and ``written/<key>`` what s
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -18,9 +17,11 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.case.keys import numeric_key
+from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import bring_to_disk, put_in_place
+from sinkbowl.running.safe_reading import Unsound, attribute_of, dataset_at, read, texts_of
+from sinkbowl.shown import seconds, table_html, table_text
 
 INDEX = "index.h5"
 SCHEMA_VERSION = "1"
@@ -37,6 +38,11 @@ DATASETS = {
     "runs/losses": ("1", "times that the process of the run was lost and it was begun again"),
 }
 """Name, unit and description of each dataset, one entry a run."""
+
+WORDS = ("runs/name", "runs/file", "runs/status", "runs/outcome", "runs/reason")
+TEXTS = ("title", "case_text", "case_path")
+TEXT, NUMBER = "O", "fiu"
+"""Kinds of numpy's types that columns have."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,7 @@ class SweepRun:
     losses: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Sweep:
     """A sweep and what became of its runs.
 
@@ -86,6 +92,26 @@ class Sweep:
     case_path: str
     keys: tuple[str, ...]
     runs: tuple[SweepRun, ...]
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _head(self) -> list[str]:
+        return ["run", *self.keys, "rim under", "status"]
+
+    def _rows(self) -> list[list[str]]:
+        return [
+            [
+                run.name.partition("-")[0],
+                *map(shortened, run.written),
+                "-" if run.sinking_time is None else seconds(run.sinking_time),
+                run.status,
+            ]
+            for run in self.runs
+        ]
 
     def with_status(self, status: str) -> tuple[SweepRun, ...]:
         """The runs of one status."""
@@ -137,7 +163,9 @@ def read_sweep(folder: str | Path) -> Sweep:
     try:
         with h5py.File(path, "r", locking=False) as file:
             return _read(file, path)
-    except (OSError, KeyError) as error:
+    except ResultError:
+        raise
+    except Exception as error:  # h5py raises in many ways on files that are damaged
         raise ResultError(f"{path}: is no readable index of a sweep ({error}).") from error
 
 
@@ -175,35 +203,36 @@ def _store(file: h5py.File, name: str, column: list[Any], units: str, descriptio
 
 
 def _read(file: h5py.File, path: Path) -> Sweep:
-    attrs: Mapping[str, Any] = dict(file.attrs)
-    if attrs.get("schema_version") != SCHEMA_VERSION:
-        raise ResultError(
-            f"{path}: has schema {attrs.get('schema_version', 'none')}, this version reads "
-            f"{SCHEMA_VERSION}."
-        )
-    keys = tuple(str(key) for key in attrs["keys"])
-    columns = [_load(file[name]) for name in DATASETS]
-    values = zip(*(_load(file[f"values/{key}"]) for key in keys), strict=True)
-    written = zip(*(_load(file[f"written/{key}"]) for key in keys), strict=True)
+    schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
+    if schema != SCHEMA_VERSION:
+        raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
+    title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    keys = texts_of(file, "keys")
+    for key in keys:
+        numeric_key(key)
+    columns = [_load(file, name, TEXT if name in WORDS else NUMBER) for name in DATASETS]
+    values = zip(*(_load(file, f"values/{key}", NUMBER) for key in keys), strict=True)
+    written = zip(*(_load(file, f"written/{key}", TEXT) for key in keys), strict=True)
     runs = []
     for row, numbers, words in zip(zip(*columns, strict=True), values, written, strict=True):
         name, own_file, *rest = row
         runs.append(SweepRun(name, own_file, numbers, words, *rest))
-    return Sweep(
-        path.parent,
-        str(attrs["title"]),
-        str(attrs["case_text"]),
-        str(attrs["case_path"]),
-        keys,
-        tuple(runs),
-    )
+    if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
+        raise Unsound("a run has no status or no file in this folder")
+    return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
 
 
-def _load(data: h5py.Dataset) -> list[Any]:
+def _lies_here(file: str) -> bool:
+    """Whether a name is that of a result file in the sweep's own folder."""
+    return Path(file).name == file and file.endswith(".h5")
+
+
+def _load(file: h5py.File, name: str, kinds: str) -> list[Any]:
     """A column; None for what is not a number."""
-    if h5py.check_string_dtype(data.dtype):
-        return [entry.decode() for entry in data[:]]
-    return [None if math.isnan(entry) else entry for entry in data[:].tolist()]
+    column = read(dataset_at(file, name, 1, kinds)).tolist()
+    if kinds == TEXT:
+        return [entry.decode() for entry in column]
+    return [None if math.isnan(entry) else entry for entry in column]
 
 
 def _number(value: float | None) -> float:

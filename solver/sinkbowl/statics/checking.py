@@ -21,6 +21,7 @@ from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
+from sinkbowl.statics.check_page import check_page
 from sinkbowl.statics.hydrostatics import (
     ballast_needed,
     dry_draft,
@@ -52,7 +53,7 @@ class Numbers:
     froude: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class CheckResult:
     """What can be said of a case before anything is simulated.
 
@@ -95,6 +96,10 @@ class CheckResult:
     filling_time: float | None
     numbers: Numbers
     reduced: Mapping[str, Sinking]
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl check`` prints."""
+        return check_page(self.as_dict())
 
     @property
     def periods_to_fill(self) -> float | None:

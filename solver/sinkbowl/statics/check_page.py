@@ -1,11 +1,11 @@
-"""The text of ``sinkbowl check``: what a bowl will do, at one glance, before it gets wet."""
+"""A check as a page of text: what a bowl will do, at one glance, before it gets wet."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl_post.style import seconds
+from sinkbowl.shown import seconds
 
 VERDICTS = {
     "sinks": "SINKS, and starts by itself.",
