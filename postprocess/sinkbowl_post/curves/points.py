@@ -28,7 +28,7 @@ from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.sweep_index import INDEX
-from sinkbowl.statics.checking import check
+from sinkbowl.statics.checking import verdict
 from sinkbowl_post.compare.compare import Comparison, compare
 
 
@@ -123,7 +123,7 @@ def point_of(result: Result) -> RunPoint:
         inertia=float(np.interp(time, history["t"], history["speed"])) / (GRAVITY * time),
         jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
         overflow=result.events.get("over_rim", math.inf) < time,
-        plugged=check(case).verdict == "plugged",
+        plugged=verdict(case) == "plugged",
     )
 
 

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from sinkbowl.running.result import Result
-from sinkbowl.statics.checking import check
+from sinkbowl.statics.checking import verdict
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
 from sinkbowl_post.compare.figure import comparison_figure
@@ -67,7 +67,7 @@ def make_report(
         film=film,
         still=still,
         film_words=FILM_WORDS,
-        verdict=VERDICTS[check(case).verdict],
+        verdict=VERDICTS[verdict(case)],
         check_figure=_picture(check_figure(case)),
         check_words=CHECK_WORDS,
         curves=curves,

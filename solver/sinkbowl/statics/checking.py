@@ -187,6 +187,11 @@ def check(case: Case) -> CheckResult:
     )
 
 
+def verdict(case: Case) -> Verdict:
+    """The one word of `check`, without the reduced models that tell the time."""
+    return _verdict(case, hole_gate(case), stability_curve(case))
+
+
 def heave_period(case: Case) -> float | None:
     """Period of free bobbing at the dry draft, hole plugged, waves left out [s].
 
