@@ -152,6 +152,23 @@ def test_wooden_cup_floats_part_sunk() -> None:
     assert "floats with draft" in outcomes(result)["falling"]
 
 
+@pytest.mark.parametrize(("share", "word"), [(0.98, "floats"), (1.02, "sinks")])
+def test_missing_ballast_is_just_what_it_takes_to_sink(share: float, word: str) -> None:
+    """Archimedes: a brass ring of the mass that `check` names brings the mean density to 1."""
+    ring = """
+        [ballast]
+        mass = "{mass} g"
+        radius = "40 mm"
+        height = "-6 mm"
+        density = "8500 kg/m^3"
+        """
+    light = {"mass": 110.0, "wall": 8.0, "base": 4.0, "hole": 12.0, "height": 50.0}
+    first = check(cup(more=ring.format(mass=10.0), **light))
+    assert first.verdict == "floats"
+    loaded = ring.format(mass=10.0 + share * first.missing_ballast * 1e3)
+    assert check(cup(more=loaded, **light)).verdict == word
+
+
 def test_thick_base_floats_dry() -> None:
     """The water does not even reach the inner edge of the hole."""
     result = check(cup(mass=60.0, wall=8.0, base=15.0, hole=10.0))
