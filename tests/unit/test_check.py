@@ -14,6 +14,7 @@ from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.checking import CheckResult, check, heave_period
 from sinkbowl.statics.stability import stability_curve
+from sinkbowl_post.pages.check_page import check_page
 
 CONTRACT = {
     "mass_kg",
@@ -199,6 +200,17 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
     result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
     assert (result.verdict == "sinks") is starts
     assert (result.reduced["heave"].sinking_time is not None) is starts
+    words = "start of the case opens the hole" if starts else "PLUGGED"
+    assert words in check_page(result.as_dict())
+
+
+def test_page_says_how_far_a_cup_leans_that_stays_afloat(steel: CheckResult) -> None:
+    """The angle is that of rest at the film's worst depth, which test_stability.py checks."""
+    assert steel.stability is not None
+    heel = steel.as_dict()["greatest_heel_deg"]
+    assert heel == pytest.approx(np.degrees(np.max(steel.stability.heel)))
+    assert f"leans while it fills, by up to {heel:.0f} deg" in check_page(steel.as_dict())
+    assert check(cup(height=90.0, hole=10.0)).as_dict()["greatest_heel_deg"] is None
 
 
 @pytest.mark.parametrize(("height", "starts"), [(0.1, False), (30.0, True)])

@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from sinkbowl.running.result import Result
+from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.checking import verdict
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
@@ -25,7 +26,7 @@ from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.film.film import make_film, shown_frames, slowness
 from sinkbowl_post.film.scene import Scene
-from sinkbowl_post.pages.check_page import VERDICTS
+from sinkbowl_post.pages.check_page import verdict_words
 from sinkbowl_post.report.story import tell
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, check_output, save_figure
 
@@ -67,7 +68,7 @@ def make_report(
         film=film,
         still=still,
         film_words=FILM_WORDS,
-        verdict=VERDICTS[verdict(case)],
+        verdict=verdict_words(verdict(case), hole_gate(case).plugged),
         check_figure=_picture(check_figure(case)),
         check_words=CHECK_WORDS,
         curves=curves,

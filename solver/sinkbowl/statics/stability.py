@@ -83,6 +83,12 @@ class StabilityCurve:
         return _heels(self.case, self.inner_level, self.metacentric_height)
 
     @property
+    def greatest_heel(self) -> float | None:
+        """Largest angle at which it would come to rest on the way [rad]; None if nowhere."""
+        greatest = float(np.max(self.heel))
+        return None if np.isnan(greatest) else greatest
+
+    @property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
         return self.growth >= GROWTH_TO_TIP and bool(np.any(np.isnan(self.heel)))
