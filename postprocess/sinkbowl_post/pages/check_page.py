@@ -57,9 +57,9 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
-        heel = figures["greatest_heel_deg"]
-        by = "" if heel is None else f", by up to {heel:.0f} deg"
-        remarks.append(f"It leans while it fills{by}, most at an inner level of {level}.")
+        heel = figures["heel_at_min_deg"]
+        by = "" if heel is None else f", by {heel:.0f} deg"
+        remarks.append(f"It leans while it fills, most at an inner level of {level}{by}.")
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks

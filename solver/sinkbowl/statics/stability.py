@@ -83,10 +83,9 @@ class StabilityCurve:
         return _heels(self.case, self.inner_level, self.metacentric_height)
 
     @property
-    def greatest_heel(self) -> float | None:
-        """Largest angle at which it would come to rest on the way [rad]; None if nowhere."""
-        greatest = float(np.max(self.heel))
-        return None if np.isnan(greatest) else greatest
+    def heel_at_minimum(self) -> float | None:
+        """Angle at which it would rest at the least metacentric height [rad]; None if nowhere."""
+        return resting_heel(self.case, self.level_at_minimum) if self.minimum < 0.0 else 0.0
 
     @property
     def tips(self) -> bool:
