@@ -78,6 +78,20 @@ def test_tiny_hole_follows_the_small_hole_law(angle: float) -> None:
     assert found == pytest.approx(exact, rel=1e-3)
 
 
+@pytest.mark.parametrize(("diameter", "head"), [(1.0, 29.72), (2.0, 14.86), (3.0, 9.91)])
+def test_pinned_cap_holds_hardly_more_than_the_head_of_its_curvature(
+    diameter: float, head: float
+) -> None:
+    """4 sigma / (rho g d) at 20 degC (derived): half a sphere; the weight of its water adds d/3.
+
+    The weight of a half sphere spread over the hole is a head of d/3, on top; what gravity takes
+    from its curvature is of the next order in d, and stays below another d/3 here.
+    """
+    assert 4e3 * capillary_length(WATER) ** 2 / (diameter * 1e-3) == pytest.approx(head, abs=5e-3)
+    held = hole_breakthrough_head(diameter / 1e3, WATER, np.pi) * 1e3
+    assert head + diameter / 3.0 < held + 5e-3 < head + diameter * 2.0 / 3.0, f"{held:.3f} mm"
+
+
 def test_wide_hole_holds_the_depth_of_a_puddle() -> None:
     """2 l sin(theta / 2): the straight edge (derived); a 200 mm hole still bends by 2 %."""
     found = hole_breakthrough_head(0.2, WATER, np.radians(60.0))

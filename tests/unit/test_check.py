@@ -12,6 +12,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.check_page import check_page
 from sinkbowl.statics.checking import CheckResult, check, heave_period
 from sinkbowl.statics.stability import stability_curve
 
@@ -152,6 +153,23 @@ def test_wooden_cup_floats_part_sunk() -> None:
     assert "floats with draft" in outcomes(result)["falling"]
 
 
+@pytest.mark.parametrize(("share", "word"), [(0.98, "floats"), (1.02, "sinks")])
+def test_missing_ballast_is_just_what_it_takes_to_sink(share: float, word: str) -> None:
+    """Archimedes: a brass ring of the mass that `check` names brings the mean density to 1."""
+    ring = """
+        [ballast]
+        mass = "{mass} g"
+        radius = "40 mm"
+        height = "-6 mm"
+        density = "8500 kg/m^3"
+        """
+    light = {"mass": 110.0, "wall": 8.0, "base": 4.0, "hole": 12.0, "height": 50.0}
+    first = check(cup(more=ring.format(mass=10.0), **light))
+    assert first.verdict == "floats"
+    loaded = ring.format(mass=10.0 + share * first.missing_ballast * 1e3)
+    assert check(cup(more=loaded, **light)).verdict == word
+
+
 def test_thick_base_floats_dry() -> None:
     """The water does not even reach the inner edge of the hole."""
     result = check(cup(mass=60.0, wall=8.0, base=15.0, hole=10.0))
@@ -182,6 +200,18 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
     result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
     assert (result.verdict == "sinks") is starts
     assert (result.reduced["heave"].sinking_time is not None) is starts
+    words = "start of the case opens the hole" if starts else "PLUGGED"
+    assert words in check_page(result.as_dict())
+
+
+def test_page_says_how_far_a_cup_leans_that_stays_afloat(steel: CheckResult) -> None:
+    """The angle is one of the curve of heels, which test_stability.py checks, at its level."""
+    assert steel.stability is not None
+    curve, heel = steel.stability, steel.as_dict()["heel_at_min_deg"]
+    level = np.argmin(curve.metacentric_height)
+    assert heel == pytest.approx(np.degrees(curve.heel[level]), abs=0.1)
+    assert f"by {heel:.0f} deg" in check_page(steel.as_dict())
+    assert check(cup(height=150.0, hole=0.3)).as_dict()["heel_at_min_deg"] is None
 
 
 @pytest.mark.parametrize(("height", "starts"), [(0.1, False), (30.0, True)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +10,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.statics import hydrostatics as hs
+from unit.random_bowls import sections
 
 CUP = """
 [bowl]
@@ -192,3 +195,34 @@ def test_heavier_bowls_float_deeper(first: float, second: float) -> None:
     assert drafts[0] is not None
     assert drafts[1] is not None
     assert drafts[1] > drafts[0]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    sections(),
+    st.floats(0.05, 0.9),
+    st.lists(st.floats(0.0, 1.0), min_size=2, max_size=2, unique=True),
+)
+def test_any_bowl_floats_deeper_with_every_drop_inside_and_with_every_gram(
+    section: tuple[np.ndarray, np.ndarray], load: float, shares: list[float]
+) -> None:
+    """Archimedes for any outline: the hull displaces bowl and water, so its draft rises with both.
+
+    The draft is a root of that balance, to 1e-9 of the mass.
+    """
+    bowl = Bowl.from_outlines(*section, 0.1)
+    rho = cup().water.density
+    mass = load * rho * bowl.outer_volume(bowl.rim_height)
+    plain = replace(cup(), hole=replace(cup().hole, diameter=2.0 * bowl.hole_radius))
+    case = replace(plain, bowl=Bowl.from_outlines(*section, float(mass)))
+    heavier = replace(plain, bowl=Bowl.from_outlines(*section, 1.05 * float(mass)))
+    low, high = sorted(share * (bowl.rim_height - bowl.inner_edge_height) for share in shares)
+    assume(high - low > 1e-6)
+    shallow, deep = hs.draft_at(case, low), hs.draft_at(case, high)
+    assert shallow is not None or deep is None
+    if shallow is not None:
+        afloat = mass + rho * hs.water_inside(case, bowl.inner_edge_height + low)
+        assert rho * hs.displaced_volume(case, shallow) == pytest.approx(afloat, rel=1e-9)
+        loaded = hs.draft_at(heavier, low)
+        assert loaded is None or loaded > shallow
+        assert deep is None or deep > shallow

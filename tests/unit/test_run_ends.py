@@ -9,8 +9,12 @@ import numpy as np
 import pytest
 from coarse_cups import STEEL, Interruption, case_of, thick_cup
 
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError, ResultError, RunError
+from sinkbowl.reduced.heave import first_state
+from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
@@ -102,6 +106,20 @@ def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path: 
     assert outcome.sinking_time is not None
     assert outcome.outcome.startswith("sinks")
     assert np.abs(history["volume_error"]).max() < 1e-10
+
+
+def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path: Path) -> None:
+    """Speed and flow of the inertia matrix (Lamb's disc, half a spheroid, Rayleigh's hole), 10 %.
+
+    Twenty steps, which are short: the water still rests as the bowl begins to move.
+    """
+    case = load_case(shipped_case("lily-bowl"))
+    stop = Interruption(2e-4, KeyboardInterrupt())
+    run(case, tmp_path / "lily.h5", progress=stop)
+    history = read_result(tmp_path / "lily.h5").history
+    _, speed, _, flow, _ = first_state(HeaveEquations(case))
+    assert history["speed"][-1] == pytest.approx(speed, rel=0.1)
+    assert history["hole_flow"][-1] == pytest.approx(flow, rel=0.1)
 
 
 def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path: Path) -> None:

@@ -75,6 +75,14 @@ def test_a_plugged_bowl_is_told_its_push() -> None:
     assert "A push of" in text
 
 
+def test_a_bowl_that_its_push_opens_does_not_start_by_itself() -> None:
+    case = cup_case(hole_="0.8 mm")
+    pushed = replace(case, start=replace(case.start, kind="push", push=1.0))
+    text = words(trial_sheet(pushed))
+    assert "the start opens the hole" in text
+    assert "start by itself" not in text
+
+
 def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet: Sheet) -> None:
     for one in (
         sheet,

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from fluids.fittings import entrance_rounded, entrance_sharp
 from fluids.flow_meter import C_Reader_Harris_Gallagher
+from fluids.friction import friction_factor
+from fluids.open_flow import Q_weir_rectangular_full_Rehbock
 from scipy.integrate import quad
 
 from sinkbowl.case.case import Case, parse_case
@@ -102,6 +104,33 @@ def test_longer_hole_follows_lichtarowicz(ratio: float) -> None:
     """C_d = 0.827 - 0.0085 l/d, 2 <= l/d <= 10, high Re (1965, from memory), within 3 %."""
     c = coefficient(discharge(steel_cup(4.0, base=4.0 * ratio)), 20.0)
     assert c == pytest.approx(0.827 - 0.0085 * ratio, rel=0.03), f"{c:.4f}"
+
+
+@pytest.mark.parametrize("ratio", [2.0, 5.0, 10.0])
+def test_longer_hole_loses_entrance_and_friction_of_a_pipe(ratio: float) -> None:
+    """C = 1 / sqrt(1 + K + f l/d): sharp entrance K = 0.5, f of a smooth pipe at Re = 1e4.
+
+    `fluids` (Clamond's solution of Colebrook's law); within 3 %, the scatter of K alone. It checks
+    what is from memory in the law, its fall with the length included.
+    """
+    case = steel_cup(4.0, base=4.0 * ratio)
+    law, water = discharge(case), case.water
+    handbook = 1.0 / np.sqrt(1.0 + 0.5 + friction_factor(Re=1e4) * ratio)
+    flow = 1e4 * water.viscosity / water.density / 4e-3 * law.area
+    c = law.coefficient_of_flow(flow)
+    assert c == pytest.approx(handbook, rel=0.03), f"{c:.4f} against {handbook:.4f}"
+
+
+def test_creeping_flow_through_a_long_narrow_hole_is_a_laminar_pipe_s() -> None:
+    """f = 64 / Re (`fluids`), 60 diameters long: entrance and exit are 1 % of it, tolerance 2 %."""
+    case = steel_cup(0.5, base=30.0)
+    law, water = discharge(case), case.water
+    d, length, rho = 0.5e-3, 30e-3, water.density
+    flow = law.flow(0.02)
+    speed = flow / law.area
+    factor = friction_factor(Re=speed * d * rho / water.viscosity)
+    kinetic = 0.5 * speed**2 / law.coefficient_of_flow(flow) ** 2
+    assert factor * length / d * 0.5 * speed**2 + kinetic == pytest.approx(GRAVITY * 0.02, rel=0.02)
 
 
 def test_short_tube_running_full_has_the_handbook_coefficient() -> None:
@@ -209,6 +238,16 @@ def test_rim_flows_like_a_sharp_crested_weir() -> None:
     """Francis: Q = 1.84 L h^(3/2) in metres (3.33 in feet; from memory), within 3 %."""
     flow = rim_flow(0.01, 0.05)
     assert flow == pytest.approx(1.84 * 2.0 * np.pi * 0.05 * 0.01**1.5, rel=0.03)
+
+
+def test_rim_flows_as_rehbock_measured() -> None:
+    """A full-width sharp crest, 100 mm head far above the floor (`fluids`: Rehbock), within 1 %.
+
+    So much head that the surface tension in Rehbock's law does not count.
+    """
+    radius, head = 0.05, 0.1
+    straight = Q_weir_rectangular_full_Rehbock(h1=head, h2=1e3, b=2.0 * np.pi * radius)
+    assert rim_flow(head, radius) == pytest.approx(straight, rel=0.01)
 
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])

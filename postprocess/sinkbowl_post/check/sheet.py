@@ -46,6 +46,8 @@ VERDICTS = {
     "tips": "It may capsize while it fills: hold a hand ready, and let it go upright.",
 }
 
+OPENED = "It should sink: the start opens the hole, which would stay plugged."
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -121,7 +123,8 @@ def _start(case: Case) -> str:
 
 
 def _expected(answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
-    rows = [("verdict", VERDICTS[answer.verdict])]
+    opened = answer.verdict == "sinks" and answer.gate.plugged
+    rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
     if answer.dry_draft is not None and answer.stability is not None:
         rows.append(("draft, finger on the hole", _mm(answer.dry_draft)))
     if answer.final_draft is not None:

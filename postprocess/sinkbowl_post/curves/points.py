@@ -26,7 +26,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.running.result import Result
-from sinkbowl.statics.checking import check
+from sinkbowl.statics.checking import verdict
 from sinkbowl_post.compare.compare import Comparison, compare
 
 
@@ -89,7 +89,7 @@ def point_of(result: Result) -> RunPoint:
         inertia=float(np.interp(time, history["t"], history["speed"])) / (GRAVITY * time),
         jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
         overflow=result.events.get("over_rim", math.inf) < time,
-        plugged=check(case).verdict == "plugged",
+        plugged=verdict(case) == "plugged",
     )
 
 

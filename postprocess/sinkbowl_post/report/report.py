@@ -18,8 +18,9 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from sinkbowl.running.result import Result
-from sinkbowl.statics.check_page import VERDICTS
-from sinkbowl.statics.checking import check
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.check_page import verdict_words
+from sinkbowl.statics.checking import verdict
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
 from sinkbowl_post.compare.figure import comparison_figure
@@ -68,7 +69,7 @@ def make_report(
         film=film,
         still=still,
         film_words=FILM_WORDS,
-        verdict=VERDICTS[check(case).verdict],
+        verdict=verdict_words(verdict(case), hole_gate(case).plugged),
         check_figure=_picture(check_figure(case)),
         check_words=CHECK_WORDS,
         curves=curves,

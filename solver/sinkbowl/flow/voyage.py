@@ -34,6 +34,14 @@ COURANT = 0.45
 WAVE = 0.2
 """Largest dt in units of sqrt(cell / g), for the gravity waves of one cell's length."""
 
+GROWTH = 1.2
+"""Largest growth of the time step from one step to the next."""
+
+IMPACT = 1e-3
+"""First step of a bowl that is pushed or dropped, in units of the largest. The water still rests,
+and until the first pressure solve has shared the impulse with it, it would be carried through the
+moving walls."""
+
 TOLERANCE = 1e-6
 """Relative residual of the pressure solve."""
 
@@ -160,12 +168,15 @@ class Voyage:
         return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))
 
     def time_step(self) -> float:
-        """Largest stable step [s]."""
+        """Largest stable step [s]; it grows by little from one to the next."""
         state, ops = self.state, self.ops
         wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
         if ops.tension is not None:
             wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
-        return float(min(wave, courant_step(state, ops)))
+        longest = float(min(wave, courant_step(state, ops)))
+        if state.dt > 0.0:
+            return min(longest, GROWTH * state.dt)
+        return IMPACT * longest if state.speed != 0.0 else longest
 
 
 def courant_step(state: FlowState, ops: FlowOperators) -> float:

@@ -14,14 +14,14 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Log, Moment
+from sinkbowl.reduced.integrate import QUICK, WHOLE, Care, Log, Moment
 from sinkbowl.reduced.overflow import go_under
 from sinkbowl.reduced.start import corner_answer, outcome_words
 from sinkbowl.sinking import Sinking
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import stability_curve
 
-Filling = Callable[[HeaveEquations, Log], tuple[str, Moment]]
+Filling = Callable[[HeaveEquations, Log, Care], tuple[str, Moment]]
 """Brings a bowl from release to the rim or to rest: what ended it, and the heave equations' state
 (5,) there."""
 
@@ -45,7 +45,7 @@ def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
     if answer is not None:
         return answer if quick else _tipping_at_rest(answer, case)
     equations, log = HeaveEquations(case), Log()
-    stop, moment = fill(equations, log)
+    stop, moment = fill(equations, log, QUICK if quick else WHOLE)
     log.events[stop] = moment[0]
     if stop == "rim_under" and not quick:
         go_under(equations, log, moment)

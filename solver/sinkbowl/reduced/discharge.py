@@ -13,8 +13,9 @@ A coefficient given in the case is a constant C with R = 0 (Torricelli's law). O
   without viscosity, 0.5913 by free streamlines, and so what the flow solver's jet has;
 - t/d >= 1, the jet fills the hole again: C = 0.827 - 0.0085 t/d (Lichtarowicz, Duggins & Markland
   1965, J. Mech. Eng. Sci. 7, 210, for t/d 2-10 at high Re; from memory; within 3 % of a sharp
-  pipe entrance's 1 / sqrt(1 + K), K = 0.50-0.57 in handbooks). Between the two the
-  flow can be either, with hysteresis: a straight line stands for it;
+  pipe entrance's 1 / sqrt(1 + K), K = 0.50-0.57 in handbooks, and with the friction of a smooth
+  pipe at Re = 1e4, as 1 / sqrt(1 + K + f t/d), of all t/d from 2 to 10). Between the two the flow
+  can be either, with hysteresis: a straight line stands for it;
 - rounded edge: C = 0.95 (running full; 1 / sqrt(1 + K) of an entrance with r/d = 0.1 is 0.91-0.98
   in six handbooks);
 - R = nu (3 / b^3 + 8 t / (pi b^4)), b = d/2: creeping flow (Sampson 1891, Phil. Trans. A 182, 449,

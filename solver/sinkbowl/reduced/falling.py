@@ -14,7 +14,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.integrate import Log, Stop, march
+from sinkbowl.reduced.integrate import QUICK, WHOLE, Log, Stop, march
 from sinkbowl.reduced.start import beginning, outcome_words
 from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.sinking import FloatArray, Sinking
@@ -29,7 +29,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl as if its base held no water back at all.
 
     A bowl that floats is followed until it first comes to a standstill. The fall is over at the
-    rim, so that `quick` (see `follow`) leaves nothing out.
+    rim; `quick` (see `follow`) only leaves out the way there.
 
     Raises
     ------
@@ -56,6 +56,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
         stops,
         (vessel.rim, np.sqrt(GRAVITY * vessel.rim)),
         METHOD,
+        care=QUICK if quick else WHOLE,
     )
     log.add(leg, lambda y: _observe(vessel, y))
     if leg.stop == "rim_under":

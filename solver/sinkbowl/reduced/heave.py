@@ -13,7 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import QUICK_TOLERANCE, TOLERANCE, Log, Moment, Stop, march
+from sinkbowl.reduced.integrate import Care, Log, Moment, Stop, march
 from sinkbowl.reduced.overflow import METHOD
 from sinkbowl.reduced.start import beginning
 from sinkbowl.sinking import FloatArray, Sinking
@@ -31,8 +31,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     ------
     RunError : if the integration comes to no end
     """
-    tolerance = QUICK_TOLERANCE if quick else TOLERANCE
-    return follow(case, MODEL, partial(_fill, tolerance=tolerance), quick)
+    return follow(case, MODEL, _fill, quick)
 
 
 def first_state(equations: HeaveEquations) -> FloatArray:
@@ -51,7 +50,7 @@ def first_state(equations: HeaveEquations) -> FloatArray:
     return np.array([draft, speed, z, flow, 0.0])
 
 
-def _fill(equations: HeaveEquations, log: Log, tolerance: float) -> tuple[str, Moment]:
+def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:
     """Fill hole and bowl until the rim goes under or all is at rest; what ended it, and where.
 
     Water that comes up fast can reach the brim before the rim is under; it then spills over.
@@ -72,7 +71,7 @@ def _fill(equations: HeaveEquations, log: Log, tolerance: float) -> tuple[str, M
             equations.scales,
             METHOD,
             equations.kinks,
-            tolerance,
+            care,
         )
         log.add(leg, equations.observe)
         stop, moment = leg.stop, leg.end

@@ -18,17 +18,11 @@ from scipy.integrate import solve_ivp
 from sinkbowl.errors import RunError
 from sinkbowl.sinking import FloatArray, Sinking
 
-TOLERANCE, QUICK_TOLERANCE = 1e-8, 1e-6
-"""Relative tolerances of a step: of whole sinkings, and where only a time is asked for."""
-
 HORIZON = 1e7
 """Time by which every leg must have come to a stop [s], 16 weeks."""
 
 MOST_CALLS = 2_000_000
 """Evaluations of the rates after which a leg is given up."""
-
-SAMPLES = 120
-"""Evenly spaced points kept of each leg, besides at most twice as many steps of the solver."""
 
 REACHED = 1e-12
 """A stop's function this close below zero counts as reached [m for levels and drafts]."""
@@ -36,6 +30,22 @@ REACHED = 1e-12
 Rates = Callable[[FloatArray], Sequence[float]]
 Stop = Callable[[FloatArray], float]
 Moment = tuple[float, FloatArray]
+
+
+class Care(NamedTuple):
+    """How closely a leg is followed.
+
+    tolerance : relative, of a step
+    samples : evenly spaced points kept of it, besides at most twice as many steps of the solver;
+        0 keeps its ends alone
+    """
+
+    tolerance: float
+    samples: int
+
+
+WHOLE, QUICK = Care(1e-8, 120), Care(1e-6, 0)
+"""For a sinking with its curves, and where only its time is asked for."""
 
 
 class Kink(NamedTuple):
@@ -77,7 +87,7 @@ def march(
     scales: Sequence[float],
     method: str,
     kinks: Sequence[Kink] = (),
-    tolerance: float = TOLERANCE,
+    care: Care = WHOLE,
 ) -> Leg:
     """Integrate until a stop's function of the state rises through zero.
 
@@ -90,7 +100,7 @@ def march(
     scales : (k,) sizes of the state's components; they set the absolute tolerance
     method : integrator of `solve_ivp`
     kinks : where the integration has to begin anew, so that no step straddles a jump
-    tolerance : relative, of a step
+    care : how closely it is followed
 
     Raises
     ------
@@ -101,13 +111,13 @@ def march(
             return Leg(np.array([start[0]]), start[1].reshape(-1, 1).copy(), name)
     ahead = [kink for kink in kinks if start[1][kink.component] < kink.value]
     events = {**stops, **{f"kink {i}": _reaches(kink) for i, kink in enumerate(ahead)}}
-    first = _one_leg(rates, start, events, scales, method, tolerance)
+    first = _one_leg(rates, start, events, scales, method, care)
     if first.stop in stops:
         return first
     passed = ahead[int(first.stop.split()[1])]
     moment = first.end
     moment[1][passed.component] = passed.value
-    rest = march(rates, moment, stops, scales, method, ahead, tolerance)
+    rest = march(rates, moment, stops, scales, method, ahead, care)
     t = np.concatenate((first.t[:-1], rest.t))
     return Leg(t, np.concatenate((first.y[:, :-1], rest.y), axis=1), rest.stop)
 
@@ -118,7 +128,7 @@ def _one_leg(
     events: Mapping[str, Stop],
     scales: Sequence[float],
     method: str,
-    tolerance: float,
+    care: Care,
 ) -> Leg:
     """Integrate to the first of the events and keep some of the steps."""
     solution = solve_ivp(
@@ -126,21 +136,24 @@ def _one_leg(
         (start[0], start[0] + HORIZON),
         start[1],
         method=method,
-        events=[_event(stop) for stop in events.values()],
-        dense_output=True,
-        rtol=tolerance,
-        atol=0.1 * tolerance * np.asarray(scales),
+        events=_first_of(list(events.values())),
+        dense_output=care.samples > 0,
+        rtol=care.tolerance,
+        atol=0.1 * care.tolerance * np.asarray(scales),
     )
     if solution.status != 1:
         raise RunError(
             f"The reduced model came to no end after {solution.t[-1]:.4g} s: {solution.message}"
         )
-    fired = next(name for name, t in zip(events, solution.t_events, strict=True) if t.size)
-    thin = max(1, len(solution.t) // SAMPLES)
-    even = np.linspace(solution.t[0], solution.t[-1], SAMPLES)
+    end = solution.y[:, -1]
+    fired = max(events, key=lambda name: events[name](end))
+    if care.samples == 0:
+        return Leg(solution.t[[0, -1]], solution.y[:, [0, -1]], fired)
+    thin = max(1, len(solution.t) // care.samples)
+    even = np.linspace(solution.t[0], solution.t[-1], care.samples)
     t = np.union1d(solution.t[::thin], even)
     y = solution.sol(t)
-    y[:, 0], y[:, -1] = start[1], solution.y[:, -1]
+    y[:, 0], y[:, -1] = start[1], end
     return Leg(t, y, fired)
 
 
@@ -160,9 +173,11 @@ def _reaches(kink: Kink) -> Stop:
     return lambda y: float(y[kink.component]) - kink.value
 
 
-def _event(stop: Stop) -> Callable[[float, FloatArray], float]:
+def _first_of(stops: Sequence[Stop]) -> Callable[[float, FloatArray], float]:
+    """One event for all: all are negative on a leg, and the first to rise makes the largest 0."""
+
     def function(_: float, y: FloatArray) -> float:
-        return stop(y)
+        return max([stop(y) for stop in stops])
 
     function.terminal = True  # type: ignore[attr-defined]
     function.direction = 1.0  # type: ignore[attr-defined]

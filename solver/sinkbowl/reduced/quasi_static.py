@@ -15,7 +15,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Kink, Log, Moment, Stop, march
+from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, Stop, march
 from sinkbowl.reduced.start import beginning, share_of_rest
 from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
@@ -63,7 +63,7 @@ def upright_filling_time(
     return 2.0 * water_area * rise / (jet * roots)
 
 
-def _fill(equations: HeaveEquations, log: Log) -> tuple[str, Moment]:
+def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:
     """Fill hole and bowl until the rim goes under or the head is gone; what ended it, and where."""
     vessel, law = equations.vessel, equations.law
     start = beginning(equations.case).draft
@@ -87,9 +87,8 @@ def _fill(equations: HeaveEquations, log: Log) -> tuple[str, Moment]:
     if floats(vessel.case):
         stops["half_sunk"] = rest
     kinks = [Kink(0, z) for z in vessel.outer_steps] + [Kink(1, z) for z in vessel.inner_steps]
-    leg = march(
-        rates, (0.0, np.array([start, vessel.outer_edge])), stops, (head, head), METHOD, kinks
-    )
+    moment = 0.0, np.array([start, vessel.outer_edge])
+    leg = march(rates, moment, stops, (head, head), METHOD, kinks, care)
     log.add(leg, observe)
     time, (draft, z) = leg.end
     # A bowl too heavy to float even dry passes its rim at once, its hole still plugged.

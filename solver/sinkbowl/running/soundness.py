@@ -24,9 +24,6 @@ from sinkbowl.flow.voyage import Voyage
 SHORTEST_STEP = 1e-8
 """Time step below which a run is given up [s]."""
 
-GROWTH = 1.2
-"""Largest growth of the time step from one step to the next."""
-
 VOLUME_OPEN = 1e-9
 """Relative volume error at which a run is given up; round-off leaves some 1e-13."""
 
@@ -51,8 +48,6 @@ def next_step(voyage: Voyage) -> float:
     if has_bad_value(state.u_r) or has_bad_value(state.u_z) or not np.isfinite(state.speed):
         raise _stopped(voyage, _bad_place(voyage), "a velocity is not a number", FINER)
     dt = voyage.time_step()
-    if state.dt > 0.0:
-        dt = min(dt, GROWTH * state.dt)
     if not dt > SHORTEST_STEP:
         what = f"the time step fell to {dt:.1e} s, since the water moves too fast for the grid"
         raise _stopped(voyage, _fastest_place(voyage), what, FINER)

@@ -14,6 +14,25 @@ VERDICTS = {
     "tips": "TIPS: it capsizes while it fills. Lower the ballast, or make it heavier.",
 }
 
+OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
+
+MODELS = {
+    "quasi-static": "quasi-static, small hole",
+    "heave": "heave, with inertia",
+    "falling": "falling, base gone",
+}
+
+
+def verdict_words(verdict: str, plugged: bool) -> str:
+    """A verdict in words.
+
+    Parameters
+    ----------
+    verdict : as `check` gives it
+    plugged : whether the hole would stay shut if the bowl were set down gently
+    """
+    return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
+
 
 def check_page(figures: Mapping[str, Any]) -> str:
     """Set the figures of a check as a page of text.
@@ -22,7 +41,8 @@ def check_page(figures: Mapping[str, Any]) -> str:
     ----------
     figures : as ``CheckResult.as_dict()`` gives them, SI
     """
-    lines = [figures["title"], VERDICTS[figures["verdict"]], *_remarks(figures), ""]
+    words = verdict_words(figures["verdict"], figures["push_impulse_N_s"] is not None)
+    lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
     lines += ["", "Time until the rim is under, by the reduced models:"]
     lines += [_model(name, model) for name, model in figures["reduced"].items()]
@@ -37,7 +57,9 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
-        remarks.append(f"It leans while it fills, most at an inner level of {level}.")
+        heel = figures["heel_at_min_deg"]
+        by = "" if heel is None else f", by {heel:.0f} deg"
+        remarks.append(f"It leans while it fills, most at an inner level of {level}{by}.")
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks
@@ -71,4 +93,4 @@ def _number(value: float, scale: float, unit: str) -> str:
 
 def _model(name: str, model: Mapping[str, Any]) -> str:
     time = model["sinking_time_s"]
-    return f"  {name:<26}{model['outcome'] if time is None else seconds(time)}"
+    return f"  {MODELS[name]:<26}{model['outcome'] if time is None else seconds(time)}"

@@ -7,6 +7,7 @@ hole's diameter, Re = v d / nu, We = rho v^2 d / sigma, Bo = rho g d^2 / sigma, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -123,6 +124,7 @@ class CheckResult:
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         stability = self.stability
+        heel = None if stability is None else stability.heel_at_minimum
         return {
             "title": self.title,
             "verdict": self.verdict,
@@ -138,6 +140,7 @@ class CheckResult:
             "rim_lag_m": self.rim_lag,
             "min_metacentric_height_m": None if stability is None else stability.minimum,
             "inner_level_at_min_m": None if stability is None else stability.level_at_minimum,
+            "heel_at_min_deg": None if heel is None else math.degrees(heel),
             "discharge_coefficient": self.coefficient,
             "discharge_coefficient_source": self.coefficient_source,
             "heave_period_s": self.heave_period,
@@ -190,6 +193,11 @@ def check(case: Case) -> CheckResult:
         numbers=_numbers(case, driving),
         reduced=reduced,
     )
+
+
+def verdict(case: Case) -> Verdict:
+    """The one word of `check`, without the reduced models that tell the time."""
+    return _verdict(case, hole_gate(case), stability_curve(case))
 
 
 def heave_period(case: Case) -> float | None:

@@ -12,23 +12,26 @@ and shot at the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liqu
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
+from scipy.integrate import odeint
 from scipy.optimize import brentq
 from scipy.special import ive, kve
 
 FAR = 10.0
 """Distance from a rim at which its meniscus has died out, in capillary lengths."""
 
-LONGEST = 1e3
-"""Bound of the arc that is integrated, in capillary lengths beyond the radius."""
-
-ACCURACY = 1e-8
+ACCURACY = 1e-9
 """Relative tolerance of the integration."""
+
+MOST_STEPS = 20_000
+"""Steps of one integration; a hundred are usual, a few thousand where a neck closes."""
+
+FLAT = 1e-4
+"""Slope over the slope asked for up to which a meniscus is that of the linear theory."""
 
 LOWEST, HIGHEST = 1e-4, np.pi
 """Slopes that a meniscus can be asked for [rad]."""
@@ -90,42 +93,42 @@ def rim_depth(radius: float, slope: float) -> float:
 
 def _cap(height: float, slope: float) -> tuple[float, float]:
     """Radius and head where a cap with a head at its apex has a slope."""
-    # Near the axis the surface is z = height I_0(r); start where it has hardly risen.
-    r = min(1e-3, 1e-3 * slope / height)
+    # While it is flat the surface is z = height I_0(r); start before it is steeper than FLAT.
+    r = max(min(1.0, slope / height) * FLAT, math.log(FLAT * slope / height))
     first = (r, height * float(np.exp(r) * ive(0, r)), height * float(np.exp(r) * ive(1, r)))
-    last = _until_slope(first, slope, 1.0)
-    return float(last[0]), float(last[1])
+    return _until_slope(first, slope, 1.0)
 
 
 def _outside(radius: float, height: float, slope: float) -> tuple[float, float]:
     """Radius and depth where a meniscus of a small height far out has a slope, coming inwards."""
     r = radius + FAR
     rise = height * float(kve(1, r) / kve(0, r))
-    last = _until_slope((r, height, float(np.arctan(rise))), slope, -1.0)
-    return float(last[0]), float(last[1])
+    return _until_slope((r, height, math.atan(rise)), slope, -1.0)
 
 
 def _until_slope(
     first: tuple[float, float, float], slope: float, outwards: float
-) -> NDArray[np.float64]:
-    """Follow a meniscus outwards (1) or inwards (-1) until its slope is reached."""
+) -> tuple[float, float]:
+    """Radius and height of a meniscus followed outwards (1) or inwards (-1) to a slope.
 
-    def along(_: float, state: NDArray[np.float64]) -> tuple[float, float, float]:
-        r, z, phi = state
-        return outwards * np.cos(phi), np.sin(phi), z - outwards * np.sin(phi) / r
+    The slope grows all the way; in logarithms the slow start far from the edge, the quick end near
+    it and a neck that closes all take few steps.
+    """
 
-    def reached(_: float, state: NDArray[np.float64]) -> float:
-        return float(state[2] - slope)
+    def along(log_phi: float, state: NDArray[np.float64]) -> tuple[float, float]:
+        r, z, phi = math.exp(state[0]), state[1], math.exp(log_phi)
+        rise = math.sin(phi)
+        pace = phi / (z - outwards * rise / r)
+        return outwards * pace * math.cos(phi) / r, pace * rise
 
-    event: Callable[..., float] = reached
-    event.terminal = True  # type: ignore[attr-defined]
-    solution = solve_ivp(
+    r, z, phi = first
+    way = odeint(
         along,
-        (0.0, first[0] + LONGEST),
-        first,
-        method="DOP853",
-        events=event,
+        (math.log(r), z),
+        (math.log(phi), math.log(slope)),
+        tfirst=True,
+        mxstep=MOST_STEPS,
         rtol=ACCURACY,
         atol=1e-3 * ACCURACY,
     )
-    return np.asarray(solution.y[:, -1])
+    return math.exp(way[-1, 0]), float(way[-1, 1])

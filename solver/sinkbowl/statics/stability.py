@@ -83,6 +83,11 @@ class StabilityCurve:
         return _heels(self.case, self.inner_level, self.metacentric_height)
 
     @property
+    def heel_at_minimum(self) -> float | None:
+        """Angle at which it would rest at the least metacentric height [rad]; None if nowhere."""
+        return resting_heel(self.case, self.level_at_minimum) if self.minimum < 0.0 else 0.0
+
+    @property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
         return self.growth >= GROWTH_TO_TIP and bool(np.any(np.isnan(self.heel)))
