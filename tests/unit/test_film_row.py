@@ -14,6 +14,7 @@ from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
+from sinkbowl_post.cli import main
 from sinkbowl_post.film.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
 from sinkbowl_post.film.film import make_film
 from sinkbowl_post.film.row import HEIGHT, RowScene, boxes_of, names_of
@@ -150,3 +151,15 @@ def test_a_run_without_frames_among_others_is_named(
     empty = read_result(write_result(tmp_path / "empty.h5", frames=0))
     with pytest.raises(ResultError, match=r"empty\.h5: holds no frames"):
         make_film([pair[0], empty], [tmp_path / "film.mp4"])
+
+
+def test_a_file_that_is_no_result_is_named(
+    pair: tuple[Result, Result], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "cup.toml").write_text("title = 'no result'", encoding="utf-8")
+    arguments = ["film", str(pair[0].path), str(tmp_path / "cup.toml")]
+    with pytest.raises(SystemExit) as end:
+        main([*arguments, "-o", str(tmp_path / "film.mp4")])
+    assert end.value.code == 2
+    assert "cup.toml: is not a readable result file" in capsys.readouterr().err
+    assert not (tmp_path / "film.mp4").exists()

@@ -24,7 +24,9 @@ from sinkbowl_post.style import AIR, BRASS, STILL_TO_FAST, SURFACE_LINE
 FINE = 4  # sub-pixels each way of the solid's section
 SMOOTH = 5  # px, over which the section is averaged for its normals
 LIGHT = (-0.45, -0.45, 0.80)  # towards the lamp: left, in front, above
-AMBIENT, DIFFUSE = 0.55, 0.60
+AMBIENT = np.array((0.55, 0.55, 0.55), dtype=np.float32)
+WATER_AMBIENT = np.array((0.47, 0.56, 0.64), dtype=np.float32)  # water's shade is blue
+DIFFUSE = 0.60
 HIGHLIGHT, SHARPNESS = 60.0, 50
 GLAZE, GLAZED = 0.22, STILL_TO_FAST[3]  # of a water surface, so that it stands off the cut
 LINE_STRENGTH = 0.8
@@ -82,9 +84,9 @@ class HalfCut:
         hits = self._march(taken)
         met = np.where(solid[hits.at_row, hits.at_column] > 0.5, SOLID, WATER)
         normals = self._normals(hits, met, water, solid)
-        plain = self._colours(hits, met, colour)
+        lit, shade = self._colours(hits, met, colour)
         lines = self._lines(hits, met, taken)
-        right, left = (self._picture(hits, plain, normals, lines, side) for side in (1, -1))
+        right, left = (self._picture(hits, lit, shade, normals, lines, side) for side in (1, -1))
         return right, left
 
     def _solid_section(self, draft: float) -> Array:
@@ -106,19 +108,17 @@ class HalfCut:
         for step in range(1, 2 * min(rows, int(half * self._across) + 2)):
             steps += ~met
             radius = np.hypot(x, step * self._stride)
-            section = columns[np.minimum(radius.astype(np.intp), half)]
             sunk = (step + 1) // 2
             reached = min(depth, rows - sunk)
-            met[:, :reached] |= section[:, sunk : sunk + reached]
+            section = columns[:, sunk : sunk + reached]
+            met[:, :reached] |= section[np.minimum(radius.astype(np.intp), half)]
         column, row = np.nonzero(met & ~at_cut)
         count = steps[column, row]
         x, y = column + 0.5, count * self._stride
         at_column = np.minimum(np.hypot(x, y).astype(np.intp), half - 1)
         return _Hits(row, column, count, row + (count + 1) // 2, at_column, x, y)
 
-    def _normals(
-        self, hits: _Hits, met: NDArray[np.intp], water: Array, solid: Array
-    ) -> NDArray[np.float64]:
+    def _normals(self, hits: _Hits, met: NDArray[np.intp], water: Array, solid: Array) -> Array:
         """Unit normals (n, 3), outwards: to the right, behind, up."""
         before = np.hypot(hits.x, hits.y - self._stride).astype(np.intp)  # just outside
         at = (hits.at_row, np.minimum(before, self._half - 1))
@@ -127,20 +127,24 @@ class HalfCut:
         radius = np.hypot(hits.x, hits.y)
         normals = np.stack([out * hits.x / radius, out * hits.y / radius, up * self._down], axis=1)
         length = np.linalg.norm(normals, axis=1, keepdims=True)
-        return np.asarray(normals / np.maximum(length, 1e-9))
+        return np.asarray(normals / np.maximum(length, 1e-9), dtype=np.float32)
 
     def _colours(
         self, hits: _Hits, met: NDArray[np.intp], colour: NDArray[np.intp]
-    ) -> NDArray[np.float64]:
-        water = self._palette[colour[hits.at_row, hits.at_column]]
-        water = (1 - GLAZE) * water + GLAZE * rgb(GLAZED)
-        return np.where((met == SOLID)[:, None], rgb(BRASS), water)
+    ) -> tuple[Array, Array]:
+        """What the lamp adds to (n, 3), and what is there without it."""
+        solid = (met == SOLID)[:, None]
+        water = self._palette[colour[hits.at_row, hits.at_column]] * np.float32(1 - GLAZE)
+        plain = np.where(solid, rgb(BRASS), water + GLAZE * rgb(GLAZED))
+        shade = np.where(solid, AMBIENT, WATER_AMBIENT)
+        return plain * np.float32(DIFFUSE), plain * shade
 
     def _picture(
         self,
         hits: _Hits,
-        plain: NDArray[np.float64],
-        normals: NDArray[np.float64],
+        lit: Array,
+        shade: Array,
+        normals: Array,
         lines: Array,
         side: int,
     ) -> Pixels:
@@ -148,11 +152,13 @@ class HalfCut:
         lamp = np.array(LIGHT) * (side, 1, 1) / np.linalg.norm(LIGHT)
         eye = np.array([0.0, -self._down, self._across])
         middle = (lamp + eye) / np.linalg.norm(lamp + eye)
-        light = AMBIENT + DIFFUSE * np.clip(normals @ lamp, 0.0, 1.0)
-        gloss = HIGHLIGHT * np.clip(normals @ middle, 0.0, 1.0) ** SHARPNESS
+        facing, mirroring = (
+            np.clip(normals @ way.astype(np.float32), 0.0, 1.0)[:, None] for way in (lamp, middle)
+        )
+        colour = shade + lit * facing + HIGHLIGHT * mirroring**SHARPNESS
         picture = np.empty((*lines.shape, 3), dtype=np.float32)
         picture[:] = rgb(AIR)
-        picture[hits.row, hits.column] = np.clip(plain * light[:, None] + gloss[:, None], 0, 255)
+        picture[hits.row, hits.column] = np.clip(colour, 0, 255)
         row, column = np.nonzero(lines)
         drawn = lines[row, column, None]
         picture[row, column] += drawn * (rgb(SURFACE_LINE) - picture[row, column])
