@@ -22,6 +22,8 @@ MOST_RUNS = 4
 
 NAME_ROOM = 1.65  # radii to each side that leave room for the names of a model's levels
 
+WIDEST = (16, 9)  # the shape of a cutaway that is as wide as the screen: specks fill all others too
+
 
 @dataclass(frozen=True)
 class Wishes:
@@ -99,7 +101,7 @@ def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
     levels = [levels_of(result, wishes.model) if wishes.model else None for result in results]
     specks: list[tuple[NDArray[np.float64], ...]] = []
     if wishes.tracers:
-        reach = wishes.view(len(results)).window(results, 16, 9).reach
+        reach = wishes.view(len(results)).window(results, *WIDEST).reach
         for result, frames in zip(results, clock.frames, strict=True):
             specks.append(tuple(drift(result, [int(k) for k in frames], reach)))
     return Script(tuple(results), clock, wishes, tuple(levels), tuple(specks))
