@@ -61,10 +61,11 @@ class Mp4:
         self._last: Pixels | None = None
 
     def __enter__(self) -> Self:
-        self._pipe.send(None)
         return self
 
     def add(self, pixels: Pixels) -> None:
+        if self._last is None:
+            self._pipe.send(None)  # starts the encoder
         self._last = pixels
         self._pipe.send(pixels)
 

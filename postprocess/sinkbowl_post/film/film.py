@@ -58,11 +58,11 @@ def _encode(
 ) -> None:
     count = len(script.clock)
     with ExitStack() as stack:
-        encoders = [
-            stack.enter_context(ENCODERS[path.suffix.lower()](path, count)) for path in files
-        ]
+        encoders = [ENCODERS[path.suffix.lower()](path, count) for path in files]
         wanted = sorted(set().union(*(encoder.wanted for encoder in encoders)))
         frames = stack.enter_context(closing(draw_frames(script, wanted, workers)))
+        for encoder in encoders:
+            stack.enter_context(encoder)
         for done, (instant, pixels) in enumerate(frames, start=1):
             for encoder in encoders:
                 if instant in encoder.wanted:

@@ -12,7 +12,6 @@ from matplotlib.patheffects import Normal, Stroke
 from matplotlib.text import Text
 from numpy.typing import NDArray
 
-from sinkbowl.reduced import MODELS
 from sinkbowl.running.result import Result
 from sinkbowl_post.compare.end_names import spread
 from sinkbowl_post.film.picture import Window
@@ -52,6 +51,8 @@ def levels_of(result: Result, model: str) -> Levels:
     ------
     ResultError : the case cannot be read again from the result file
     """
+    from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+
     sinking = MODELS[model](result.case)
     return Levels(model, sinking.t, sinking.draft, sinking.head)
 

@@ -1,7 +1,8 @@
 """Frames drawn one after the other, or by several processes, which gives the same pixels.
 
 Each process sets up the scene for itself from the script and draws the frames that it is handed.
-They come back in the order of the film, and only a few are waited for at a time: a frame is 8 MB.
+They come back in the order of the film, through a file that all processes have in their memory: a
+frame is 8 MB, too much for a pipe.
 """
 
 from __future__ import annotations
@@ -14,16 +15,22 @@ from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import numpy as np
+
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl_post.film.picture import Pixels
 from sinkbowl_post.film.scene import Scene, scene_of
 from sinkbowl_post.film.script import Script
+from sinkbowl_post.film.stage import SIZE
 
 WORTH_A_PROCESS = 40
 """Frames that take longer to draw than a process to start."""
 
 AHEAD = 3
 """Frames for each process that are drawn before the first of them is taken."""
+
+SCRIPT, SLOTS = "script", "frames"
+"""Files of a film in the making: what to draw, and places for the frames (n, 1080, 1920, 4)."""
 
 
 def draw_frames(
@@ -50,34 +57,45 @@ def draw_frames(
         for instant in instants:
             yield instant, scene.draw(instant)
         return
-    with TemporaryDirectory(prefix="sinkbowl-film-") as folder:
-        path = Path(folder) / "script"
-        path.write_bytes(pickle.dumps(script))
-        yield from _drawn_by_many(path, instants, workers)
+    with TemporaryDirectory(prefix="sinkbowl-film-", ignore_cleanup_errors=True) as name:
+        folder = Path(name)
+        (folder / SCRIPT).write_bytes(pickle.dumps(script))
+        yield from _drawn_by_many(folder, instants, workers)
 
 
 def _drawn_by_many(
-    path: Path, instants: Sequence[int], workers: int
+    folder: Path, instants: Sequence[int], workers: int
 ) -> Generator[tuple[int, Pixels]]:
+    count = AHEAD * workers
+    slots = np.memmap(folder / SLOTS, np.uint8, "w+", shape=(count, SIZE[1], SIZE[0], 4))
     crew = ProcessCrew(workers, lambda *_: None)
-    waiting: deque[tuple[int, Future[Pixels]]] = deque()
+    waiting: deque[tuple[int, int, Future[None]]] = deque()
     try:
-        for instant in instants:
-            waiting.append((instant, crew.submit(_draw, path, instant)))
-            if len(waiting) >= AHEAD * workers:
-                first, future = waiting.popleft()
-                yield first, future.result()
-        for first, future in waiting:
-            yield first, future.result()
+        for number, instant in enumerate(instants):
+            slot = number % count
+            if len(waiting) == count:
+                yield _taken(waiting.popleft(), slots)
+            waiting.append((instant, slot, crew.submit(_draw, folder, instant, slot)))
+        while waiting:
+            yield _taken(waiting.popleft(), slots)
     finally:
         crew.stop()
 
 
+def _taken(task: tuple[int, int, Future[None]], slots: Pixels) -> tuple[int, Pixels]:
+    instant, slot, drawn = task
+    drawn.result()
+    return instant, slots[slot]
+
+
 @lru_cache(maxsize=1)
-def _scene(path: Path) -> Scene:
-    """The scene of the film that this process draws; the script is the parent's own file."""
-    return scene_of(pickle.loads(path.read_bytes()))
+def _set_up(folder: Path) -> tuple[Scene, Pixels]:
+    """Scene and slots of the film that this process draws; the script is the parent's own file."""
+    slots = np.memmap(folder / SLOTS, np.uint8, "r+")
+    scene = scene_of(pickle.loads((folder / SCRIPT).read_bytes()))
+    return scene, slots.reshape(-1, SIZE[1], SIZE[0], 4)
 
 
-def _draw(path: Path, instant: int) -> Pixels:
-    return _scene(path).draw(instant)
+def _draw(folder: Path, instant: int, slot: int) -> None:
+    scene, slots = _set_up(folder)
+    slots[slot] = scene.draw(instant)

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from sinkbowl.running.result import Result
-from sinkbowl_post.compare.runs_key import RUN_LINES
 from sinkbowl_post.film.captions import (
     LEFT,
     RIGHT,
@@ -33,6 +32,7 @@ from sinkbowl_post.film.view import rim_height, scale_top
 from sinkbowl_post.style import (
     LINES,
     QUIET_INK,
+    RUN_LINES,
     Line,
     draw_line,
     house_style,

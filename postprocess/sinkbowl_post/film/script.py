@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.errors import ResultError
-from sinkbowl.reduced import MODELS
 from sinkbowl.running.result import Result
 from sinkbowl_post.film.clock import Clock, common_clock
 from sinkbowl_post.film.ghost import Levels, levels_of
@@ -49,6 +48,8 @@ class Wishes:
         ------
         ResultError : an unknown colour or model
         """
+        from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+
         if self.colour not in QUANTITIES:
             raise ResultError(f"colour {self.colour!r} is none of {', '.join(QUANTITIES)}.")
         if self.model is not None and self.model not in MODELS:
