@@ -66,7 +66,7 @@ def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> N
 
 def write_scale_bar(stage: Stage, window: Window, right: int, top: int) -> None:
     """A bar of a round length, its right end and its place from the top in px."""
-    length = round_length(window.reach / 2.5)
+    length = round_length(window.reach / 4)
     wide = length / (2 * window.reach) * window.columns
     bar = Rectangle(
         ((right - wide) / SIZE[0], 1 - (top + 8) / SIZE[1]), wide / SIZE[0], 8 / SIZE[1], color=INK

@@ -18,6 +18,7 @@ from sinkbowl_post.film.captions import (
     TITLE,
     TimeShown,
     end_words,
+    round_length,
     signed_millimetres,
     write_colour_bar,
     write_scale_bar,
@@ -64,8 +65,10 @@ class RowScene:
                 Cutaway(stage, box, script, run, window, top_value, named=False)
                 for run, box in enumerate(boxes)
             ]
+            size = min(title_size(name, (boxes[0].width - 100) / DPI) for name in names)
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
-                _write_heading(stage, box, name, script.results[run], RUN_LINES[run])
+                _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
+                _write_end(stage, box, script.results[run])
             title = f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
             stage.write(LEFT, TITLE, title, size=25, weight="bold")
             stage.write(LEFT, SUBTITLE, "all on one scale", size=17, color=QUIET_INK)
@@ -95,13 +98,13 @@ class RimStrip:
         self._factor, unit = time_unit(_end(results))
         axes.set_xlim(0, _end(results) * self._factor)
         stage.write(LEFT, STRIP.top + STRIP.height + 12, f"time [{unit}]", size=16)
-        stage.write(LEFT, STRIP.top - 6, "rim [mm]", size=16)
+        stage.write(LEFT, STRIP.top - 36, "rim [mm]", size=16)
         axes.yaxis.set_major_formatter(lambda z, _: signed_millimetres(z))
         axes.axhline(0, color=LINES["flow"].colour, linewidth=1.5)
         heights = [rim_height(result) - result.history["draft"] for result in results]
         top = max(float(height[0]) for height in heights)
         axes.set_ylim(min(-0.25 * top, *(float(height.min()) for height in heights)), 1.1 * top)
-        axes.set_yticks([0.0, 0.02 if top > 0.02 else 0.01])
+        axes.set_yticks([0.0, round_length(0.9 * top)])
         for result, height, line in zip(results, heights, RUN_LINES, strict=False):
             self._still_curve(result, height, line)
         self._dots = [
@@ -143,15 +146,18 @@ def _end(results: Sequence[Result]) -> float:
     return max(float(result.frames.t[-1]) for result in results)
 
 
-def _write_heading(stage: Stage, box: Box, name: str, result: Result, line: Line) -> None:
-    """Name of a run with its line in the strip, and how it ended."""
+def _write_name(stage: Stage, box: Box, name: str, size: float, line: Line) -> None:
+    """What a run is called, with its line in the strip."""
     sample = stage.axes(Box(box.left, HEADING, 84, 40))
     sample.set_axis_off()
     draw_line(sample, (0.0, 1.0), (0.5, 0.5), line)
     sample.set_ylim(0.0, 1.0)
-    room = (box.width - 100) / DPI
-    size = min(21.0, title_size(name, room))
-    stage.write(box.left + 100, HEADING, name, size=size, weight="bold", color=line.colour)
+    middle = HEADING + 20
+    style = {"size": size, "weight": "bold", "color": line.colour}
+    stage.write(box.left + 100, middle, name, va="center", **style)
+
+
+def _write_end(stage: Stage, box: Box, result: Result) -> None:
     told = end_words(result)
     size = min(16.0, title_size(told, box.width / DPI))
     stage.write(box.left, RESULT_LINE, told, size=size, color=QUIET_INK)
