@@ -81,7 +81,7 @@ def _show(output: Path, place: Path) -> None:
         save_figure(figure, place / f"comparison{suffix}")
     export_history(result, place / "history.csv")
     with film_bar() as show_film:
-        make_film(result, [place / "film.mp4", place / "film.gif"], progress=show_film)
+        make_film([result], [place / "film.mp4", place / "film.gif"], progress=show_film)
 
 
 def _where(place: Path, sinking_time: float | None) -> str:

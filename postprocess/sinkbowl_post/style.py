@@ -60,6 +60,16 @@ LINES = {
     "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
 }
 
+RUN_LINES = (
+    Line("first", "#0A4A86", (), 3.2),
+    Line("second", "#C2410C", (5.0, 1.6), 3.2),
+    Line("third", "#3A8F7D", (2.4, 1.4), 3.2),
+    Line("fourth", "#8A2A6B", (6.0, 1.4, 1.4, 1.4), 3.2),
+    Line("fifth", "#A87100", (1.0, 1.2), 3.2),
+    Line("sixth", "#55657A", (9.0, 2.0), 3.2),
+)
+"""How several runs are drawn that one page or film tells apart."""
+
 _RC: dict[Any, Any] = {
     "figure.facecolor": PAPER,
     "savefig.facecolor": PAPER,

@@ -173,3 +173,13 @@ def _fields(
         "u_r": 0.3 * jet_speed * swirl,
         "u_z": jet_speed * rising - _speed(fill)[k] * inside * (1 - jet),
     }
+
+
+def write_faster_result(path: Path, hole: str, haste: float, frames: int = 4) -> Path:
+    """The made-up result with another hole in its case, everything happening so much sooner."""
+    write_result(path, frames=frames)
+    with h5py.File(path, "r+") as file:
+        file.attrs["case_text"] = CASE_TEXT.replace('"20 mm"', f'"{hole}"')
+        for times in (file["frames/t"], file["history/t"]):
+            times[:] = times[:] / haste
+    return path

@@ -14,15 +14,15 @@ from synthetic import HEIGHT, RADIUS, filling, write_result
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
-from sinkbowl_post.film.film import (
-    FRAMES_PER_SECOND,
-    LAST_FRAME_HOLDS,
-    make_film,
-    shown_frames,
-    slowness,
-)
-from sinkbowl_post.film.picture import EDGE_WIDTH, Blend, Painter, Window, spread
-from sinkbowl_post.film.scene import CUTAWAY, DPI, SIZE, Scene, signed_millimetres, window_for
+from sinkbowl_post.film.captions import signed_millimetres
+from sinkbowl_post.film.clock import FRAMES_PER_SECOND, common_clock, shown_frames
+from sinkbowl_post.film.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
+from sinkbowl_post.film.film import make_film
+from sinkbowl_post.film.picture import EDGE_WIDTH, Blend, Painter, Window, palette_of, spread
+from sinkbowl_post.film.script import Wishes, script_of
+from sinkbowl_post.film.single import CUTAWAY, SingleScene
+from sinkbowl_post.film.stage import DPI, SIZE
+from sinkbowl_post.film.view import View
 from sinkbowl_post.style import AIR, BRASS, water_map
 
 
@@ -39,7 +39,8 @@ def graded(n: int, low: float, high: float) -> np.ndarray:
 def still_painter(window: Window, nr: int = 40, nz: int = 60) -> tuple[Painter, np.ndarray]:
     r_f, z_f = graded(nr, 0.0, 0.1), graded(nz, -0.1, 0.1)
     open_fraction = np.ones((nr, nz))
-    return Painter(r_f, z_f, open_fraction, window, water_map("speed"), 1.0), z_f
+    palette = palette_of(water_map("speed"))
+    return Painter(r_f, z_f, open_fraction, window, palette, 1.0), z_f
 
 
 def share_of_water(picture: np.ndarray) -> np.ndarray:
@@ -86,13 +87,19 @@ def test_a_ball_of_water_shows_its_true_section() -> None:
     assert area - line == pytest.approx(np.pi * a**2, rel=0.01)
 
 
+def plain_scene(result: Result) -> SingleScene:
+    return SingleScene(script_of([result], Wishes()))
+
+
+def cutaway_of(pixels: np.ndarray) -> np.ndarray:
+    left, top, width, height = CUTAWAY
+    return pixels[top : top + height, left : left + width, :3]
+
+
 def test_both_sides_of_the_axis_mirror_each_other(result: Result) -> None:
-    width, height = CUTAWAY[2:]
-    pixels = Scene(result, "speed", 1.0)._painter.paint(
-        *(result.frames.fields(2, (name,))[name] for name in ("volume_fraction", "u_z")), 0.03
-    )
-    assert pixels.shape == (height, width, 3)
-    assert np.array_equal(pixels, pixels[:, ::-1])
+    box, water = plain_scene(result)._cut.show(2)
+    assert water.shape == (box.height, box.width, 3)
+    assert np.array_equal(water, water[:, ::-1])
 
 
 def test_faster_water_is_painted_lighter() -> None:
@@ -104,15 +111,14 @@ def test_faster_water_is_painted_lighter() -> None:
 
 
 def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: Result) -> None:
-    window = window_for(result)
-    pixel = 2 * window.reach / CUTAWAY[2]
-    scene = Scene(result, "speed", 1.0)
-    left, top, _, _ = CUTAWAY
+    window = View().window([result], CUTAWAY.width, CUTAWAY.height)
+    pixel = 2 * window.reach / CUTAWAY.width
+    scene = plain_scene(result)
     surfaces, rims = [], []
     for k in (0, 3):
-        cut = scene.draw(k)[top : top + CUTAWAY[3], left : left + CUTAWAY[2], :3]
+        cut = cutaway_of(scene.draw(k))
         surfaces.append(int(np.flatnonzero(share_of_water(cut)[:, 8])[0]))
-        wall = CUTAWAY[2] // 2 + round((RADIUS - 0.001) / pixel)
+        wall = CUTAWAY.width // 2 + round((RADIUS - 0.001) / pixel)
         brass = np.abs(cut[:, wall].astype(int) - np.array(to_rgb(BRASS)) * 255).sum(axis=1) < 12
         rims.append(int(np.flatnonzero(brass)[0]))
     cell = float(np.diff(result.grid["z_f"]).max())  # the contour's own bound: see the still level
@@ -132,7 +138,7 @@ def test_water_carries_on_under_the_wall_from_the_nearest_open_cells() -> None:
 
 
 def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
-    window = window_for(result)
+    window = View().window([result], CUTAWAY.width, CUTAWAY.height)
     assert window.reach > RADIUS
     assert window.top > HEIGHT - result.frames.draft[0]
     assert window.bottom < -result.frames.draft[-1]
@@ -144,7 +150,7 @@ def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
 def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -> None:
     path = tmp_path / "film.mp4"
     seen: list[tuple[int, int]] = []
-    make_film(result, [path], progress=lambda done, total: seen.append((done, total)))
+    make_film([result], [path], progress=lambda done, total: seen.append((done, total)))
     decoder = [imageio_ffmpeg.get_ffmpeg_exe(), "-i", str(path)]
     decoder += ["-f", "rawvideo", "-pix_fmt", "gray", "-"]
     played = subprocess.run(decoder, capture_output=True, check=True)
@@ -159,16 +165,43 @@ def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -
 
 def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_path: Path) -> None:
     path = tmp_path / "film.gif"
-    make_film(result, [path], colour="pressure")
+    make_film([result], [path], Wishes("pressure"))
     with Image.open(path) as film:
         assert film.size == (640, 360)
         assert film.n_frames == 5
         assert film.info["loop"] == 0
 
 
+def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path: Path) -> None:
+    count = GIF_MOST_FRAMES + 2
+    long = read_result(write_result(tmp_path / "run.h5", frames=count, cells=(20, 30)))
+    seen: list[tuple[int, int]] = []
+    make_film([long], [tmp_path / "film.gif"], progress=lambda *at: seen.append(at), workers=1)
+    assert seen[-1] == (count // 2, count // 2)
+    with Image.open(tmp_path / "film.gif") as film:
+        assert film.n_frames == count // 2
+        assert film.info["duration"] == 2 * 1000 // FRAMES_PER_SECOND
+
+
+def test_the_still_is_the_frame_in_the_middle(result: Result, tmp_path: Path) -> None:
+    make_film([result], [tmp_path / "still.png"])
+    with Image.open(tmp_path / "still.png") as still:
+        assert np.array_equal(np.asarray(still), plain_scene(result).draw(2)[..., :3])
+
+
+def test_an_interrupted_film_leaves_no_file(result: Result, tmp_path: Path) -> None:
+    def stop(done: int, total: int) -> None:
+        if done == 3:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        make_film([result], [tmp_path / "film.mp4", tmp_path / "film.gif"], progress=stop)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_the_caption_counts_how_much_slower_than_life_the_film_runs(result: Result) -> None:
     """Five frames over the whole filling, shown at 25 a second: the film is faster than life."""
-    assert slowness(result.frames.t) == pytest.approx(4 / 25 / filling(200).t[-1])
+    assert common_clock([result.frames]).slowness == pytest.approx(4 / 25 / filling(200).t[-1])
 
 
 @pytest.mark.parametrize(("stored", "shown"), [(1, 1), (150, 150), (300, 300), (528, 265)])
@@ -180,20 +213,20 @@ def test_a_very_long_film_goes_in_larger_steps_to_the_last_frame(stored: int, sh
 
 def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path: Path) -> None:
     running = read_result(write_result(tmp_path / "run.h5", frames=2, status="running"))
-    make_film(running, [tmp_path / "film.gif"])
+    make_film([running], [tmp_path / "film.gif"])
     assert (tmp_path / "film.gif").stat().st_size > 1000
 
 
 def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
     empty = read_result(write_result(tmp_path / "run.h5", frames=0))
     with pytest.raises(ResultError, match="holds no frames"):
-        make_film(empty, [tmp_path / "film.mp4"])
+        make_film([empty], [tmp_path / "film.mp4"])
 
 
 @pytest.mark.parametrize(
     ("name", "colour", "message"),
     [
-        ("film.avi", "speed", r"ends in \.mp4 or \.gif"),
+        ("film.avi", "speed", r"ends in \.mp4 or \.gif or \.png"),
         ("none/film.mp4", "speed", "folder .* does not exist"),
         ("film.mp4", "red", "none of speed, pressure"),
     ],
@@ -202,7 +235,7 @@ def test_wrong_wishes_for_a_film_are_refused_before_any_work(
     result: Result, tmp_path: Path, name: str, colour: str, message: str
 ) -> None:
     with pytest.raises(ResultError, match=message):
-        make_film(result, [tmp_path / name], colour)
+        make_film([result], [tmp_path / name], Wishes(colour))
     assert list(tmp_path.iterdir()) == []
 
 

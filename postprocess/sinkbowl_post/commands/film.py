@@ -7,13 +7,15 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import ResultFile
-
 
 def film(
-    result: ResultFile,
+    results: Annotated[
+        list[Path],
+        typer.Argument(metavar="RESULT", help="Result files, HDF5: one, or up to four at once."),
+    ],
     films: Annotated[
-        list[Path], typer.Option("--output", "-o", help="Film, .mp4 or .gif; may be repeated.")
+        list[Path],
+        typer.Option("--output", "-o", help="Film, .mp4 or .gif, or still, .png; may be repeated."),
     ],
     colour: Annotated[
         str,
@@ -22,18 +24,33 @@ def film(
     tracers: Annotated[
         bool, typer.Option("--tracers", help="Show specks that drift with the water.")
     ] = False,
+    model: Annotated[
+        str | None,
+        typer.Option(help="Draw the levels of a reduced model too: heave, quasi-static, falling."),
+    ] = None,
+    half_cut: Annotated[
+        bool, typer.Option("--half-cut", help="Show the scene in the round, cut open by half.")
+    ] = False,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Processes that draw; default: one a core.")
+    ] = None,
 ) -> None:
     """Film the run, the bowl cut open.
 
-    The bowl's depth against time runs along beside it.
+    The bowl's depth against time runs along beside it. Several runs stand side
+    by side, on one scale and one clock.
 
     Example: sinkbowl film my-bowl.h5 -o my-bowl.mp4 --tracers
+
+    Example: sinkbowl film wide.h5 narrow.h5 -o both.mp4 --model heave
     """
     from sinkbowl.running.result import read_result
     from sinkbowl_post.film.film import make_film
+    from sinkbowl_post.film.script import Wishes
     from sinkbowl_post.pages.progress import film_bar
 
-    read = read_result(result)
+    read = [read_result(path) for path in results]
+    wishes = Wishes(colour, tracers, model, half_cut)
     with film_bar() as show:
-        make_film(read, films, colour, show, tracers)
+        make_film(read, films, wishes, show, workers)
     typer.echo("written: " + ", ".join(str(path) for path in films))

@@ -19,10 +19,11 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.sinking import FloatArray
 from sinkbowl_post.compare.runs import Run
-from sinkbowl_post.compare.runs_key import EVENT_MARKS, MEASURED_MARK, RUN_LINES, write_key
+from sinkbowl_post.compare.runs_key import EVENT_MARKS, MEASURED_MARK, write_key
 from sinkbowl_post.measured.overlay import MEASURED
 from sinkbowl_post.style import (
     HAIRLINE,
+    RUN_LINES,
     SLIDE,
     Line,
     draw_line,

@@ -7,16 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 
 from sinkbowl_post.compare.runs import Run
-from sinkbowl_post.style import INK, QUIET_INK, Line, draw_line, seconds
-
-RUN_LINES = (
-    Line("first", "#0A4A86", (), 3.2),
-    Line("second", "#C2410C", (5.0, 1.6), 3.2),
-    Line("third", "#3A8F7D", (2.4, 1.4), 3.2),
-    Line("fourth", "#8A2A6B", (6.0, 1.4, 1.4, 1.4), 3.2),
-    Line("fifth", "#A87100", (1.0, 1.2), 3.2),
-    Line("sixth", "#55657A", (9.0, 2.0), 3.2),
-)
+from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, Line, draw_line, seconds
 
 EVENT_MARKS = {"rim_under": "o", "over_rim": "^", "full": "s"}
 MARK_NAMES = {"o": "rim under", "^": "over the rim", "s": "full"}

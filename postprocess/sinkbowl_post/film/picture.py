@@ -1,13 +1,16 @@
 """Pixels of the cutaway: a water field on a graded grid, in section, in the laboratory frame.
 
-The water's edge is the contour of volume fraction 1/2, interpolated linearly between cell centres
-and softened over one pixel. Cells inside the solid have no volume fraction of their own: they take
-their neighbours', so that the contour runs on under the bowl's wall, which is drawn on top.
+What shows where the section has no water is a backdrop's: plain air, or the half of the scene that
+lies behind the cut. The water's edge is the contour of volume fraction 1/2, interpolated linearly
+between cell centres and softened over one pixel. Cells inside the solid have no volume fraction of
+their own: they take their neighbours', so that the contour runs on under the bowl's wall, which is
+drawn on top.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from matplotlib.colors import Colormap, to_rgb
@@ -16,11 +19,12 @@ from numpy.typing import NDArray
 from sinkbowl_post.style import AIR, PAPER, SURFACE_LINE
 
 Array = NDArray[np.float32]
+Pixels = NDArray[np.uint8]
 
 SOLID_BELOW = 0.05  # open fraction under which a cell's own values mean nothing
 SPREAD_SWEEPS = 3  # cells that the water is carried on into the solid, and its colour into the air
 EDGE_WIDTH = 3.3  # px, the dark line along the water's edge
-AIR_INDEX = 256  # the air's place in the palette, behind the colours of the water
+COLOURS = 256  # of the water, from the lower end of its scale to the upper
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,37 @@ class Blend:
         return result
 
 
+class Backdrop(Protocol):
+    """What shows where the cut goes through no water, right of the axis and left of it."""
+
+    def __call__(
+        self, water: Array, colour: NDArray[np.intp], draft: float
+    ) -> tuple[Pixels, Pixels]:
+        """Pictures (rows, columns / 2, 3) of both sides, each from the axis outwards.
+
+        Parameters
+        ----------
+        water : (rows, columns / 2) volume fraction in the section, none outside the tub
+        colour : (rows, columns / 2) the section's places in the palette
+        draft : depth of the bowl's bottom [m]
+        """
+
+
+class PlainAir:
+    """Air, and paper outside the tub."""
+
+    def __init__(self, window: Window, tub_radius: float) -> None:
+        radii = pixel_radii(window)
+        self._picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
+        self._picture[:] = rgb(AIR)
+        self._picture[:, radii > tub_radius] = rgb(PAPER)
+
+    def __call__(
+        self, water: Array, colour: NDArray[np.intp], draft: float
+    ) -> tuple[Pixels, Pixels]:
+        return self._picture, self._picture
+
+
 class Painter:
     """Paints the water of one result, frame by frame.
 
@@ -72,7 +107,8 @@ class Painter:
     r_f, z_f : faces of the grid [m], bowl frame
     open_fraction : (nr, nz)
     window : what is shown, and in how many pixels (an even number of columns)
-    colours, top_value : colour map of the shown quantity, and the value at its upper end
+    palette, top_value : colours of the shown quantity, and its value at their upper end
+    backdrop : what shows behind the cut; None for plain air
     """
 
     def __init__(
@@ -81,22 +117,21 @@ class Painter:
         z_f: NDArray[np.float64],
         open_fraction: NDArray[np.float64],
         window: Window,
-        colours: Colormap,
+        palette: Pixels,
         top_value: float,
+        backdrop: Backdrop | None = None,
     ) -> None:
         self._window = window
         self._z_c = (z_f[1:] + z_f[:-1]) / 2
-        half = window.columns // 2
-        pixel = window.reach / half
-        radii = (np.arange(half) + 0.5) * pixel
+        radii = pixel_radii(window)
         self._across = Blend.between((r_f[1:] + r_f[:-1]) / 2, radii)
         self._outside_tub = radii > r_f[-1]
         self._open = open_fraction >= SOLID_BELOW
-        water = colours(np.linspace(0, 1, AIR_INDEX))[:, :3] * 255
-        self._palette = np.vstack([water, _rgb(AIR)]).astype(np.uint8)
+        self._palette = palette
         self._top_value = top_value
+        self._backdrop = backdrop or PlainAir(window, float(r_f[-1]))
 
-    def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> NDArray[np.uint8]:
+    def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> Pixels:
         """Picture (rows, columns, 3) of one frame, both sides of the axis.
 
         Parameters
@@ -105,12 +140,17 @@ class Painter:
         draft : depth of the bowl's bottom [m]
         """
         down = self._down(draft)
-        water = spread(volume_fraction, self._open)
         wet = self._open & (volume_fraction >= 0.5)
-        colour = self._sample(spread(quantity, wet), down)
-        half = self._compose(self._sample(water, down), colour)
-        half[:, self._outside_tub] = _rgb(PAPER)
-        return np.concatenate([half[:, ::-1], half], axis=1)
+        shade = self._sample(spread(quantity, wet), down)
+        colour = np.clip(shade * (255 / self._top_value), 0, 255).astype(np.intp)
+        water = self._sample(spread(volume_fraction, self._open), down)
+        edge = _edge(water)
+        water[:, self._outside_tub] = 0.0
+        behind = self._backdrop(water, colour, draft)
+        right = self._compose(water, colour, edge, behind[0])
+        same = behind[1] is behind[0]
+        left = right if same else self._compose(water, colour, edge, behind[1])
+        return np.concatenate([left[:, ::-1], right], axis=1)
 
     def _down(self, draft: float) -> Blend:
         window = self._window
@@ -120,25 +160,40 @@ class Painter:
     def _sample(self, field: Array, down: Blend) -> Array:
         return self._across.rows_of(down.rows_of(field.T).T).T
 
-    def _compose(self, fraction: Array, quantity: Array) -> NDArray[np.uint8]:
-        scaled = np.clip(quantity * (255 / self._top_value), 0, 255).astype(np.intp)
-        picture = self._palette[np.where(fraction > 0.5, scaled, AIR_INDEX)]
-        row, column = np.nonzero(np.abs(fraction - 0.5) < 0.49)
-        slope: Array = np.maximum(_slope(fraction, row, column), np.float32(1e-3))
-        distance: Array = (fraction[row, column] - np.float32(0.5)) / slope
-        close = np.abs(distance) < EDGE_WIDTH / 2 + 0.5
-        spots = (row[close], column[close])
-        picture[spots] = self._soft_edge(distance[close], scaled[spots])
+    def _compose(
+        self, water: Array, colour: NDArray[np.intp], edge: _Edge, behind: Pixels
+    ) -> Pixels:
+        picture = np.where((water > 0.5)[..., None], self._palette[colour], behind)
+        spots = (edge.row, edge.column)
+        picture[spots] = _soft_edge(edge.distance, self._palette[colour[spots]], behind[spots])
+        picture[:, self._outside_tub] = behind[:, self._outside_tub]
         return picture
 
-    def _soft_edge(self, distance: Array, scaled: NDArray[np.intp]) -> NDArray[np.uint8]:
-        """Pixels (n, 3) at a distance [px] into the water: air, water, and the line between."""
-        air, line = _rgb(AIR), _rgb(SURFACE_LINE)
-        covered = np.clip(distance + 0.5, 0.0, 1.0)[:, None]
-        drawn = np.clip((EDGE_WIDTH + 1) / 2 - np.abs(distance), 0.0, 1.0)[:, None]
-        colour = air + covered * (self._palette[scaled] - air)
-        colour += drawn * (line - colour)
-        return np.asarray(colour, dtype=np.uint8)
+
+@dataclass(frozen=True)
+class _Edge:
+    """Pixels near the water's edge, and how far inside the water they lie [px]."""
+
+    row: NDArray[np.intp]
+    column: NDArray[np.intp]
+    distance: Array
+
+
+def _edge(water: Array) -> _Edge:
+    row, column = np.nonzero(np.abs(water - 0.5) < 0.49)
+    slope: Array = np.maximum(_slope(water, row, column), np.float32(1e-3))
+    distance: Array = (water[row, column] - np.float32(0.5)) / slope
+    close = np.abs(distance) < EDGE_WIDTH / 2 + 0.5
+    return _Edge(row[close], column[close], distance[close])
+
+
+def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
+    """Pixels (n, 3) at a distance [px] into the water: what is behind, water, the line between."""
+    covered = np.clip(distance + 0.5, 0.0, 1.0)[:, None]
+    drawn = np.clip((EDGE_WIDTH + 1) / 2 - np.abs(distance), 0.0, 1.0)[:, None]
+    colour = behind + covered * (water.astype(np.float32) - behind)
+    colour += drawn * (rgb(SURFACE_LINE) - colour)
+    return np.asarray(colour, dtype=np.uint8)
 
 
 def spread(field: Array, known: NDArray[np.bool_], sweeps: int = SPREAD_SWEEPS) -> Array:
@@ -175,5 +230,17 @@ def _slope(picture: Array, row: NDArray[np.intp], column: NDArray[np.intp]) -> A
     return np.asarray(np.hypot(down, across), dtype=np.float32)
 
 
-def _rgb(colour: str) -> Array:
+def pixel_radii(window: Window) -> NDArray[np.float64]:
+    """Radii of the columns of pixels right of the axis [m]."""
+    half = window.columns // 2
+    return (np.arange(half) + 0.5) * window.reach / half
+
+
+def palette_of(colours: Colormap) -> Pixels:
+    """Colours (COLOURS, 3) of the water."""
+    return np.asarray(colours(np.linspace(0, 1, COLOURS))[:, :3] * 255, dtype=np.uint8)
+
+
+def rgb(colour: str) -> Array:
+    """Red, green and blue of a named colour, 0 to 255."""
     return np.array(to_rgb(colour), dtype=np.float32) * 255

@@ -9,6 +9,7 @@ section, the same in every film; one that comes into air or wall is gone.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +62,13 @@ def _seed(result: Result, reach: float) -> Array:
     return np.asarray(places + JITTER * gap * shift)
 
 
-Frame = tuple[float, Array, Array, Array]
+@dataclass(frozen=True)
+class _Moment:
+    """Time, velocity relative to the bowl (nr, nz, 2), outwards and upwards, volume fraction."""
+
+    t: float
+    velocity: Array
+    fraction: Array
 
 
 class _Flow:
@@ -74,36 +81,35 @@ class _Flow:
         self._r_f, self._z_f = r_f, z_f
         self._cell = float(min(np.diff(r_f).min(), np.diff(z_f).min()))
 
-    def frame(self, k: int) -> Frame:
-        """Time, outward and upward velocity relative to the bowl, and the volume fraction."""
+    def frame(self, k: int) -> _Moment:
+        """The stored frame k."""
         fields = self._frames.fields(k, ("u_r", "u_z", "volume_fraction"))
         wet = fields["volume_fraction"] > 0.5
         upward = np.where(wet, fields["u_z"] + self._frames.speed[k], 0.0)
-        outward, fraction = fields["u_r"].astype(float), fields["volume_fraction"].astype(float)
-        return float(self._frames.t[k]), outward, upward, fraction
+        velocity = np.stack((fields["u_r"], upward), axis=2, dtype=float)
+        fraction = fields["volume_fraction"].astype(float)
+        return _Moment(float(self._frames.t[k]), velocity, fraction)
 
-    def carry(self, places: Array, before: Frame, after: Frame) -> Array:
+    def carry(self, places: Array, before: _Moment, after: _Moment) -> Array:
         """Places at the later of two frames, without the specks that have left the water."""
-        span = after[0] - before[0]
-        fastest = max(float(np.hypot(before[1], before[2]).max()), 1e-12)
+        span = after.t - before.t
+        fastest = max(float(np.linalg.norm(before.velocity, axis=2).max()), 1e-12)
         steps = int(np.clip(np.ceil(span * fastest / (CELL_SHARE * self._cell)), 1, MOST_STEPS))
         for step in range(steps if span > 0.0 else 0):
             first = self._velocity(places, before, after, step / steps)
             ahead = self._velocity(places + first * span / steps, before, after, (step + 1) / steps)
             places = places + 0.5 * (first + ahead) * span / steps
             places[:, 0] = np.abs(places[:, 0])
-        return places[self._wet(places, after[3])]
+        return places[self._wet(places, after.fraction)]
 
-    def _velocity(self, places: Array, before: Frame, after: Frame, share: float) -> Array:
-        outward = (1 - share) * before[1] + share * after[1]
-        upward = (1 - share) * before[2] + share * after[2]
-        return np.column_stack((self._at(places, outward), self._at(places, upward)))
-
-    def _at(self, places: Array, field: Array) -> Array:
+    def _velocity(self, places: Array, before: _Moment, after: _Moment, share: float) -> Array:
+        now = (1 - share) * before.velocity + share * after.velocity
         i, a = bracket(self._r, places[:, 0])
         j, b = bracket(self._z, places[:, 1])
-        lower = (1 - a) * field[i, j] + a * field[i + 1, j]
-        upper = (1 - a) * field[i, j + 1] + a * field[i + 1, j + 1]
+        cells, at, outer = now.reshape(-1, 2), i * len(self._z) + j, len(self._z)
+        a, b = a[:, None], b[:, None]
+        lower = (1 - a) * cells[at] + a * cells[at + outer]
+        upper = (1 - a) * cells[at + 1] + a * cells[at + outer + 1]
         return np.asarray((1 - b) * lower + b * upper)
 
     def _wet(self, places: Array, fraction: Array) -> NDArray[np.bool_]:

@@ -9,13 +9,11 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Callable
 from importlib.resources import files
-from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from jinja2 import Environment
 from matplotlib.figure import Figure
-from PIL import Image
 
 from sinkbowl.running.result import Result
 from sinkbowl.statics.capillarity import hole_gate
@@ -25,8 +23,7 @@ from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
 from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.aside import written_aside
-from sinkbowl_post.film.film import make_film, shown_frames, slowness
-from sinkbowl_post.film.scene import Scene
+from sinkbowl_post.film.film import make_film
 from sinkbowl_post.report.story import tell
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, check_output, save_figure
 
@@ -102,15 +99,9 @@ def _curves_words(times: list[tuple[str, ...]]) -> str:
 def _film(result: Result, progress: Callable[[int, int], None] | None) -> tuple[str, str]:
     """The film and a still from its middle, as data URLs."""
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "film.mp4"
-        make_film(result, [path], progress=progress)
-        film = path.read_bytes()
-    shown = shown_frames(len(result.frames))
-    scene = Scene(result, "speed", slowness(result.frames.t[shown]))
-    still = BytesIO()
-    picture = Image.fromarray(scene.draw(shown[len(shown) // 2])).convert("RGB")
-    picture.save(still, "JPEG", quality=88)
-    return _url("video/mp4", film), _url("image/jpeg", still.getvalue())
+        film, still = Path(folder) / "film.mp4", Path(folder) / "still.png"
+        make_film([result], [film, still], progress=progress)
+        return _url("video/mp4", film.read_bytes()), _url("image/png", still.read_bytes())
 
 
 def _picture(figure: Figure) -> str:

@@ -82,7 +82,7 @@ class ProcessCrew(Executor):
             self._idle.put(process)
         raise RunError(
             f"its process came to a sudden end {ATTEMPTS} times: killed, or out of memory? "
-            '(A script that calls sweep needs `if __name__ == "__main__":` around it.)'
+            '(A script that starts processes needs `if __name__ == "__main__":` around it.)'
         )
 
     def _new_process(self) -> ProcessPoolExecutor:
