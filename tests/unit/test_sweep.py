@@ -12,6 +12,7 @@ import h5py
 import numpy as np
 import pytest
 from coarse_cups import THICK, case_of
+from synthetic import edited
 
 from sinkbowl.case.case import Case
 from sinkbowl.errors import CaseError, ResultError, RunError
@@ -88,7 +89,7 @@ def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object
     first, second, third = (done.folder / run_.file for run_ in done.runs)
     first.unlink()
     second.write_bytes(b"no result")
-    with h5py.File(third, "r+") as file:
+    with edited(third) as file:
         file.attrs["status"] = "running"
     with ThreadPoolExecutor(1) as executor:
         again = sweep(case_of(CUP), HOLES, done.folder, executor=executor)
@@ -211,7 +212,7 @@ def test_index_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ResultError, match="no such file"):
         read_sweep(tmp_path)
     (tmp_path / INDEX).write_bytes(b"no index")
-    with pytest.raises(ResultError, match="no readable index"):
+    with pytest.raises(ResultError, match="no sinkbowl sweep"):
         sweep(case_of(CUP), HOLES, tmp_path)
 
 

@@ -1,8 +1,9 @@
 """The index of a sweep: ``index.h5`` in its folder, what was varied and what became of each run.
 
-It is written aside, brought to disk and renamed, so that whoever opens it finds all of one moment,
-whatever happens to the sweep. ``DATASETS`` is the table of what it holds; besides, for each varied
-key, ``values/<key>`` holds its numbers in SI units and ``written/<key>`` what stands in the cases.
+It is written aside, sealed (seal.py), brought to disk and renamed, so that whoever opens it finds
+all of one moment, whatever happens to the sweep. ``DATASETS`` is the table of what it holds;
+besides, for each varied key, ``values/<key>`` holds its numbers in SI units and ``written/<key>``
+what stands in the cases.
 """
 
 from __future__ import annotations
@@ -21,9 +22,11 @@ from numpy.typing import NDArray
 from sinkbowl.case.keys import numeric_key
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import bring_to_disk, put_in_place
+from sinkbowl.running.seal import USER_BLOCK, check_seal, seal
 
 INDEX = "index.h5"
-SCHEMA_VERSION = "1"
+KIND = "sinkbowl sweep"
+SCHEMA_VERSION = "2"
 STATUSES = ("waiting", "finished", "stopped", "failed")
 
 DATASETS = {
@@ -112,8 +115,9 @@ def write_index(sweep: Sweep) -> None:
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
     try:
-        with h5py.File(aside, "w", locking=False) as file:
+        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
             _fill(file, sweep)
+        seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
@@ -135,9 +139,12 @@ def read_sweep(folder: str | Path) -> Sweep:
     if not path.is_file():
         raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
     try:
+        check_seal(path, KIND, SCHEMA_VERSION)
         with h5py.File(path, "r", locking=False) as file:
             return _read(file, path)
-    except (OSError, KeyError) as error:
+    except ResultError:
+        raise
+    except Exception as error:  # h5py raises in many ways
         raise ResultError(f"{path}: is no readable index of a sweep ({error}).") from error
 
 
@@ -176,11 +183,6 @@ def _store(file: h5py.File, name: str, column: list[Any], units: str, descriptio
 
 def _read(file: h5py.File, path: Path) -> Sweep:
     attrs: Mapping[str, Any] = dict(file.attrs)
-    if attrs.get("schema_version") != SCHEMA_VERSION:
-        raise ResultError(
-            f"{path}: has schema {attrs.get('schema_version', 'none')}, this version reads "
-            f"{SCHEMA_VERSION}."
-        )
     keys = tuple(str(key) for key in attrs["keys"])
     columns = [_load(file[name]) for name in DATASETS]
     values = zip(*(_load(file[f"values/{key}"]) for key in keys), strict=True)

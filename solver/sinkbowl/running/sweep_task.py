@@ -8,12 +8,12 @@ from pathlib import Path
 from time import monotonic
 from uuid import uuid4
 
-import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import SinkbowlError
+from sinkbowl.errors import ResultError, SinkbowlError
 from sinkbowl.running.durable import put_in_place
+from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 
 BESIDE = ".sweep-"
@@ -67,13 +67,11 @@ def finished(case: Case, path: Path) -> Found | None:
     come from a file that the text only names.
     """
     try:
-        with h5py.File(path, "r", locking=False) as file:
-            attrs = dict(file.attrs)
-            same = tomllib.loads(str(attrs["case_text"])) == tomllib.loads(case.text)
-            same = same and np.array_equal(file["grid/outline"][:], case.bowl.polygon)
-            if attrs["status"] != "finished" or not same:
-                return None
-            time = float(attrs["sinking_time_s"])
-            return Found(None if np.isnan(time) else time, str(attrs["outcome"]))
-    except (OSError, KeyError):
+        result = read_result(path)
+    except ResultError:
         return None
+    same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
+    same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
+    if result.status != "finished" or not same:
+        return None
+    return Found(result.sinking_time, result.outcome)
