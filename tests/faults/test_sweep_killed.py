@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 import psutil
 import pytest
@@ -139,9 +140,17 @@ def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
     assert not at_work(folder)
 
 
+class Cluster(NamedTuple):
+    """A cluster of dask on this machine."""
+
+    address: str
+    scheduler: subprocess.Popen[bytes]
+    workers: list[subprocess.Popen[bytes]]
+
+
 @pytest.fixture
-def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
-    """A scheduler and two workers of one thread each: address, and the workers."""
+def cluster(tmp_path: Path) -> Iterator[Cluster]:
+    """A scheduler and two workers of one thread each."""
     pytest.importorskip("distributed")
     note = tmp_path / "scheduler.json"
     started = []
@@ -156,7 +165,7 @@ def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]
         started.append(process)
         return process
 
-    launch(
+    scheduler = launch(
         "scheduler",
         "--host",
         "127.0.0.1",
@@ -173,23 +182,22 @@ def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]
     ]
     while not note.exists() or not note.read_text():
         time.sleep(0.05)
-    yield json.loads(note.read_text())["address"], workers
+    yield Cluster(json.loads(note.read_text())["address"], scheduler, workers)
     for process in started:
         process.kill()
         process.wait()
 
 
 def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
-    command: list[str], tmp_path: Path, cluster: tuple[str, list[subprocess.Popen[bytes]]]
+    command: list[str], tmp_path: Path, cluster: Cluster
 ) -> None:
     """Two dask workers, one killed in the middle of a run: the other one finishes the sweep."""
     folder = tmp_path / "holes"
-    address, workers = cluster
-    sweep = start([*command, "--cluster", address])
+    sweep = start([*command, "--cluster", cluster.address])
     found: list[psutil.Process] = []
 
     def writing() -> bool:
-        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in workers])
+        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in cluster.workers])
         found.extend([writer] if writer else [])
         return writer is not None
 
@@ -199,6 +207,33 @@ def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
     assert sweep.returncode == 0, errors
     assert [run["status"] for run in json.loads(told)["runs"]] == RUNS * ["finished"]
     assert len(results(folder)) == RUNS
+    assert not at_work(folder)
+
+
+def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
+    command: list[str], tmp_path: Path, cluster: Cluster
+) -> None:
+    """kill -9: what was finished stays, and the same command on this machine does the rest."""
+    folder = tmp_path / "holes"
+    sweep = start([*command, "--cluster", cluster.address])
+    until(lambda: results(folder) and at_work(folder), sweep)
+    cluster.scheduler.kill()
+    told, errors = sweep.communicate(timeout=120)
+    assert sweep.returncode == 1
+    assert errors.startswith("sinkbowl: ")
+    assert "The same command computes them again" in errors
+    assert errors.count("\n") == 1
+    assert {run["status"] for run in json.loads(told)["runs"]} == {"finished", "failed"}
+    assert "was its scheduler lost?" in told
+    for worker in cluster.workers:
+        worker.kill()
+        worker.wait()
+    before = results(folder)
+    assert 0 < len(before) < RUNS
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert [run["status"] for run in json.loads(done.stdout)["runs"]] == RUNS * ["finished"]
+    assert before.items() <= results(folder).items()
     assert not at_work(folder)
 
 

@@ -58,10 +58,12 @@ class SweepLog:
         return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
 
     def end(self, name: str, told: TaskEnd) -> None:
-        """A run has ended; believed finished where its file is."""
+        """A run has ended; finished is what its file says is so."""
         planned = self._plan[name]
         found = finished(planned.case, self.state.folder / planned.file)
-        if told.status == "finished" and found is None:
+        if found is not None:
+            told = replace(told, status="finished", reason="")
+        elif told.status == "finished":
             reason = f"its result is not in {self.state.folder}. Do all workers see that folder?"
             told = replace(told, status="failed", reason=reason)
         self._change(
