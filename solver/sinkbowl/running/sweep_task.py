@@ -20,6 +20,11 @@ BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
 
 
+def beside(target: Path, mark: str = "") -> Path:
+    """Where a run is written before its result takes its name."""
+    return target.with_name(f"{BESIDE}{mark}{target.name}")
+
+
 @dataclass(frozen=True)
 class TaskEnd:
     """How a run ended: status, reason where it failed, and wall time [s], None if unknown."""
@@ -30,7 +35,7 @@ class TaskEnd:
 
 
 def compute(case: Case, target: Path) -> TaskEnd:
-    """Compute a run; its result takes its name when it is whole.
+    """Compute a run, or go on with it; its result takes its name when it is whole.
 
     The same run may be computed twice at once, by a worker that was given up and by its successor:
     each writes a file of its own, and either result is as good.
@@ -40,10 +45,14 @@ def compute(case: Case, target: Path) -> TaskEnd:
     case : what to sink
     target : result file, replaced where it is there
     """
-    aside = target.with_name(f"{BESIDE}{uuid4().hex[:12]}-{target.name}")
+    aside = beside(target)
     begin = monotonic()
     try:
-        done = run(case, aside)
+        try:
+            done = run(case, aside, resume=True)
+        except ResultError:  # another worker is at it, or it cannot be gone on with
+            aside = beside(target, f"{uuid4().hex[:12]}-")
+            done = run(case, aside)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
