@@ -23,6 +23,7 @@ import numpy as np
 
 from sinkbowl.case.case import parse_case
 from sinkbowl.running import runner
+from sinkbowl.running.result import read_result
 
 CUP = """
 [bowl]
@@ -88,6 +89,7 @@ def finished(path: Path) -> bool:
 def wrong_with(path: Path) -> str:
     """What is wrong with a result after a kill: it must open, and hold whole rows up to now."""
     try:
+        read_result(path)
         with h5py.File(path, "r") as file:
             t = file["history/t"][:]
             lengths = {len(column) for column in file["history"].values()}

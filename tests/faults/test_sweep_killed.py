@@ -10,13 +10,16 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 import psutil
 import pytest
 
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.case.text import text_with
+from sinkbowl.running.result import read_result
 from sinkbowl.running.sweep_index import read_sweep
+from unit.synthetic import edited
 
 HOLES = "hole.diameter=70mm:92mm:5"
 RUNS = 5
@@ -59,7 +62,12 @@ def until(ready: Callable[[], object], process: subprocess.Popen[str]) -> None:
 
 def at_work(folder: Path) -> list[Path]:
     """Files that runs are writing."""
-    return list(folder.glob(".sweep-*"))
+    return list(folder.glob(".sweep-*.part"))
+
+
+def unfinished(folder: Path) -> list[Path]:
+    """Runs as they were at their last checkpoint."""
+    return list(folder.glob(".sweep-*.h5"))
 
 
 def results(folder: Path) -> dict[str, int]:
@@ -70,7 +78,7 @@ def writer_of(folder: Path, among: list[psutil.Process]) -> psutil.Process | Non
     """A process that has a file of a run open."""
     for process in among:
         try:
-            if any(Path(file.path).parent == folder for file in process.open_files()):
+            if {Path(file.path) for file in process.open_files()} & set(at_work(folder)):
                 return process
         except psutil.NoSuchProcess:
             continue
@@ -96,14 +104,15 @@ def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: P
     assert [run["status"] for run in runs] == RUNS * ["finished"]
     assert sum(run["losses"] for run in runs) == 1
     assert len(read_sweep(folder).with_status("finished")) == RUNS
-    assert not at_work(folder)
+    assert not unfinished(folder) + at_work(folder)
 
 
 def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Path) -> None:
-    """kill -9 of the command: its workers end with it, and what was finished is left alone."""
+    """kill -9 of the command: its workers end with it, what was finished is left alone, and
+    what was not goes on from its checkpoint: its file keeps the mark that it is given here."""
     folder = tmp_path / "holes"
     sweep = start([*command, "--workers", "2"])
-    until(lambda: results(folder) and at_work(folder), sweep)
+    until(lambda: results(folder) and unfinished(folder), sweep)
     workers = psutil.Process(sweep.pid).children(recursive=True)
     os.kill(sweep.pid, signal.SIGKILL)
     sweep.communicate()
@@ -112,13 +121,19 @@ def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Pat
     assert not alive
     before = results(folder)
     assert 0 < len(before) < RUNS
+    for path in unfinished(folder):
+        with edited(path) as file:
+            file.attrs["title"] = "begun before the kill"
+    gone_on_with = {path.name.removeprefix(".sweep-") for path in unfinished(folder)}
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     assert [run["status"] for run in json.loads(done.stdout)["runs"]] == RUNS * ["finished"]
+    titles = {name: read_result(folder / name).title for name in results(folder)}
+    assert {name for name in titles if "before the kill" in titles[name]} == gone_on_with
     after = results(folder)
     assert len(after) == RUNS
     assert before.items() <= after.items()
-    assert not at_work(folder)
+    assert not unfinished(folder) + at_work(folder)
 
 
 def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
@@ -139,9 +154,17 @@ def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
     assert not at_work(folder)
 
 
+class Cluster(NamedTuple):
+    """A cluster of dask on this machine."""
+
+    address: str
+    scheduler: subprocess.Popen[bytes]
+    workers: list[subprocess.Popen[bytes]]
+
+
 @pytest.fixture
-def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
-    """A scheduler and two workers of one thread each: address, and the workers."""
+def cluster(tmp_path: Path) -> Iterator[Cluster]:
+    """A scheduler and two workers of one thread each."""
     pytest.importorskip("distributed")
     note = tmp_path / "scheduler.json"
     started = []
@@ -156,7 +179,7 @@ def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]
         started.append(process)
         return process
 
-    launch(
+    scheduler = launch(
         "scheduler",
         "--host",
         "127.0.0.1",
@@ -173,23 +196,22 @@ def cluster(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]
     ]
     while not note.exists() or not note.read_text():
         time.sleep(0.05)
-    yield json.loads(note.read_text())["address"], workers
+    yield Cluster(json.loads(note.read_text())["address"], scheduler, workers)
     for process in started:
         process.kill()
         process.wait()
 
 
 def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
-    command: list[str], tmp_path: Path, cluster: tuple[str, list[subprocess.Popen[bytes]]]
+    command: list[str], tmp_path: Path, cluster: Cluster
 ) -> None:
     """Two dask workers, one killed in the middle of a run: the other one finishes the sweep."""
     folder = tmp_path / "holes"
-    address, workers = cluster
-    sweep = start([*command, "--cluster", address])
+    sweep = start([*command, "--cluster", cluster.address])
     found: list[psutil.Process] = []
 
     def writing() -> bool:
-        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in workers])
+        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in cluster.workers])
         found.extend([writer] if writer else [])
         return writer is not None
 
@@ -199,7 +221,34 @@ def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
     assert sweep.returncode == 0, errors
     assert [run["status"] for run in json.loads(told)["runs"]] == RUNS * ["finished"]
     assert len(results(folder)) == RUNS
-    assert not at_work(folder)
+    assert not unfinished(folder) + at_work(folder)
+
+
+def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
+    command: list[str], tmp_path: Path, cluster: Cluster
+) -> None:
+    """kill -9: what was finished stays, and the same command on this machine does the rest."""
+    folder = tmp_path / "holes"
+    sweep = start([*command, "--cluster", cluster.address])
+    until(lambda: results(folder) and at_work(folder), sweep)
+    cluster.scheduler.kill()
+    told, errors = sweep.communicate(timeout=120)
+    assert sweep.returncode == 1
+    assert errors.startswith("sinkbowl: ")
+    assert "The same command computes them again" in errors
+    assert errors.count("\n") == 1
+    assert {run["status"] for run in json.loads(told)["runs"]} == {"finished", "failed"}
+    assert "was its scheduler lost?" in told
+    for worker in cluster.workers:
+        worker.kill()
+        worker.wait()
+    before = results(folder)
+    assert 0 < len(before) < RUNS
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert [run["status"] for run in json.loads(done.stdout)["runs"]] == RUNS * ["finished"]
+    assert before.items() <= results(folder).items()
+    assert not unfinished(folder) + at_work(folder)
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x"])

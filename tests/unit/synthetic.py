@@ -8,6 +8,8 @@ impression: still water outside, a flat inner level, a jet with the head's speed
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
@@ -18,8 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.constants import GRAVITY
-from sinkbowl.running.record import HISTORY
+from sinkbowl.running.record import HISTORY, KIND, SCHEMA_VERSION
 from sinkbowl.running.recorder import Recorder
+from sinkbowl.running.seal import seal
 
 RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.020
 DENSITY = 998.2072
@@ -116,9 +119,17 @@ def write_result(
     return path
 
 
+@contextmanager
+def edited(path: Path) -> Iterator[h5py.File]:
+    """A result open to be changed, and sealed again as if the recorder had written it so."""
+    with h5py.File(path, "r+") as file:
+        yield file
+    seal(path, KIND, SCHEMA_VERSION)
+
+
 def keep_steps(path: Path, steps: int) -> None:
     """Cut the history of a result to its first steps, as in a run that was killed there."""
-    with h5py.File(path, "a") as file:
+    with edited(path) as file:
         for column in file["history"].values():
             column.resize(steps, axis=0)
 

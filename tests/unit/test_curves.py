@@ -8,9 +8,19 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
-import h5py
 import pytest
-from synthetic import BASE, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, WALL, filling, write_result
+from synthetic import (
+    BASE,
+    DISCHARGE,
+    HEIGHT,
+    HOLE,
+    MASS,
+    RADIUS,
+    WALL,
+    edited,
+    filling,
+    write_result,
+)
 
 from console import call
 from sinkbowl.constants import GRAVITY
@@ -115,7 +125,7 @@ def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> N
 
 def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> None:
     write_result(tmp_path / "sank.h5")
-    with h5py.File(write_result(tmp_path / "afloat.h5"), "r+") as file:
+    with edited(write_result(tmp_path / "afloat.h5")) as file:
         file.attrs["sinking_time_s"] = math.nan
         file.attrs["outcome"] = "half-sunk"
     points, left_out = read_points([tmp_path])

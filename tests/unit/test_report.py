@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from synthetic import filling, write_result
+from synthetic import edited, filling, write_result
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import read_result
@@ -74,10 +74,8 @@ def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> Non
 
 def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
     """A title from a stranger's file runs no script in the reader's browser."""
-    import h5py
-
     path = write_result(tmp_path / "run.h5", frames=2)
-    with h5py.File(path, "r+") as file:
+    with edited(path) as file:
         file.attrs["title"] = "<script>alert(1)</script>"
     make_report(read_result(path), tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "script"]

@@ -11,7 +11,8 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import THICK, case_of
+from coarse_cups import THICK, Interruption, case_of
+from synthetic import edited
 
 from sinkbowl.case.case import Case
 from sinkbowl.errors import CaseError, ResultError, RunError
@@ -22,6 +23,7 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.running.sweep_index import DATASETS, INDEX, Sweep, read_sweep
 from sinkbowl.running.sweep_log import SweepProgress
 from sinkbowl.running.sweeping import sweep
+from sinkbowl.running.work_file import WorkFile
 
 CUP = THICK.format(density=1500)
 HOLES = {"hole.diameter": "40 mm, 60 mm, 50 mm"}
@@ -88,7 +90,7 @@ def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object
     first, second, third = (done.folder / run_.file for run_ in done.runs)
     first.unlink()
     second.write_bytes(b"no result")
-    with h5py.File(third, "r+") as file:
+    with edited(third) as file:
         file.attrs["status"] = "running"
     with ThreadPoolExecutor(1) as executor:
         again = sweep(case_of(CUP), HOLES, done.folder, executor=executor)
@@ -139,7 +141,7 @@ def test_two_sweeps_in_one_folder_do_not_meet(
     """The second is refused while the first is at work."""
     refusals = []
 
-    def meanwhile(case: Case, output: Path) -> RunResult:
+    def meanwhile(case: Case, output: Path, resume: bool = False) -> RunResult:
         with pytest.raises(ResultError, match="at work") as caught:
             sweep(case_of(CUP), HOLES, tmp_path / "holes")
         refusals.append(caught.value)
@@ -156,7 +158,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(
 ) -> None:
     """One breaks down half way, one raises what nobody foresaw; both are tried again later."""
 
-    def faulty(case: Case, output: Path) -> RunResult:
+    def faulty(case: Case, output: Path, resume: bool = False) -> RunResult:
         if case.hole.diameter == pytest.approx(0.06):
             raise RunError(f"{output}: the water moves too fast")
         if case.hole.diameter == pytest.approx(0.05):
@@ -181,12 +183,29 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(
     assert snapshot(folder)[good.file] == before[good.file]
 
 
+def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path: Path) -> None:
+    """As when a scheduler gives up a worker that has only lost its connection."""
+    target = tmp_path / "1-40mm.h5"
+    with WorkFile(sweep_task.beside(target)) as held:
+        assert sweep_task.compute(case_of(CUP), target).status == "finished"
+        assert held.working.exists()
+    assert read_result(target).status == "finished"
+
+
+def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path: Path) -> None:
+    target = tmp_path / "1-40mm.h5"
+    stop = Interruption(0.02, KeyboardInterrupt())
+    run(case_of(THICK.format(density=1600)), sweep_task.beside(target), progress=stop)
+    assert sweep_task.compute(case_of(CUP), target).status == "finished"
+    assert read_result(target).attrs["case_text"] == CUP
+
+
 def test_result_that_is_not_in_the_folder_is_no_success(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """As on a cluster whose workers see another folder of that name."""
 
-    def elsewhere(case: Case, output: Path) -> RunResult:
+    def elsewhere(case: Case, output: Path, resume: bool = False) -> RunResult:
         return run(case, tmp_path / "elsewhere.h5", overwrite=True)
 
     monkeypatch.setattr(sweep_task, "run", elsewhere)
@@ -211,7 +230,7 @@ def test_index_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ResultError, match="no such file"):
         read_sweep(tmp_path)
     (tmp_path / INDEX).write_bytes(b"no index")
-    with pytest.raises(ResultError, match="no readable index"):
+    with pytest.raises(ResultError, match="no sinkbowl sweep"):
         sweep(case_of(CUP), HOLES, tmp_path)
 
 

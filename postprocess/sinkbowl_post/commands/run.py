@@ -46,7 +46,7 @@ def run(
     killed goes on with --resume, to the same numbers as without a break.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.running.recorder import check_target
+    from sinkbowl.running.target import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")

@@ -1,18 +1,27 @@
-"""Progress bars on the terminal's error stream; nothing at all where it is piped."""
+"""Progress bars on the terminal's error stream; nothing at all where nobody watches one.
+
+That is where the stream is piped, whatever else says that colours are wanted, on a terminal that
+cannot move its cursor, and in automatic builds, which set CI and keep all that is printed.
+"""
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn
+from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
 if TYPE_CHECKING:
     from sinkbowl.running.progress import Progress as RunProgress
     from sinkbowl.running.sweep_log import SweepProgress
+
+NARROW = 60
+"""Columns below which a line has no room for a bar."""
 
 
 @contextmanager
@@ -69,7 +78,7 @@ def step_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
 
 def time_left(remaining: float | None) -> str:
     """What is left, no finer than one can know it: 'about 40 s left', 'about 3 min left'."""
-    if remaining is None:
+    if not remaining:
         return ""
     if remaining < 5:
         return "a few seconds left"
@@ -82,14 +91,19 @@ def time_left(remaining: float | None) -> str:
 def _task(what: str, total: float | None = None) -> Iterator[Callable[..., None] | None]:
     """What moves a bar of one task on; None where nobody sees it."""
     console = Console(stderr=True)
-    if not console.is_terminal:
+    watched = sys.stderr.isatty() and console.is_interactive and not os.environ.get("CI")
+    if not watched:
         yield None
         return
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(complete_style="blue", finished_style="blue"),
-        TextColumn("{task.percentage:>3.0f} %"),
-        TextColumn("{task.fields[left]}"),
-    )
-    with Progress(*columns, console=console, transient=True) as bar:
+    with Progress(*_columns(console.width), console=console, transient=True) as bar:
         yield partial(bar.update, bar.add_task(what, total=total, left=""))
+
+
+def _columns(width: int) -> Iterator[ProgressColumn]:
+    """What stands in the line; on a narrow terminal the words and the number alone."""
+    yield TextColumn("{task.description}")
+    if width >= NARROW:
+        yield BarColumn(complete_style="blue", finished_style="blue")
+    yield TextColumn("{task.percentage:>3.0f} %")
+    if width >= NARROW:
+        yield TextColumn("{task.fields[left]}")

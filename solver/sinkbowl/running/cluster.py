@@ -7,6 +7,7 @@ by the scheduler.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
@@ -46,7 +47,18 @@ def cluster_executor(address: str) -> Iterator[Executor]:
             given=address,
             allowed="Start one with `dask scheduler`; it prints its address.",
         ) from None
-    with client:
+    with _silenced(logging.getLogger("distributed.client")), client:
         executor = client.get_executor()
         yield executor
         executor.shutdown(wait=False)
+
+
+@contextmanager
+def _silenced(logger: logging.Logger) -> Iterator[None]:
+    """Without the pages that dask's client prints about a lost scheduler: the runs tell of it."""
+    before = logger.level
+    logger.setLevel(logging.CRITICAL)
+    try:
+        yield
+    finally:
+        logger.setLevel(before)

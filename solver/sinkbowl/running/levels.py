@@ -26,9 +26,9 @@ from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, 
 from sinkbowl.running.empty_result import describe
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.record import Dataset
-from sinkbowl.running.recorder import check_target
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import RunResult, run
+from sinkbowl.running.target import check_target, open_work_file
 from sinkbowl.sinking import Sinking
 
 Array = NDArray[np.float64]
@@ -192,7 +192,8 @@ def store(
 ) -> None:
     """Add the group `levels` and root attributes to the finest run's file; finest curve first."""
     arrays = compared_curves(cells, curves, verdict)
-    with h5py.File(path, "r+", locking=False) as file:
+    work = open_work_file(path, path)
+    with h5py.File(work, "r+") as file:
         for entry in LEVEL_DATASETS:
             describe(file.create_dataset(entry.name, data=arrays[entry.column]), entry)
         file["levels"].attrs.update(
@@ -204,6 +205,12 @@ def store(
         )
         file.attrs["sinking_time_uncertainty_s"] = verdict.uncertainty if verdict else np.nan
         file.attrs["levels_warning"] = warning
+    work.publish_last()
+    if work.error is not None:
+        raise RunError(
+            f"{path}: what the coarser grids gave cannot be written ({work.error.strerror}). The "
+            "result of the finest grid is kept without it."
+        )
 
 
 def compared_curves(

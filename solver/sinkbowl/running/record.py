@@ -1,15 +1,18 @@
 """What a result file holds: one table of its datasets (recorder.py writes them, result.py reads).
 
 Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are
-those of the laboratory. Besides the table there are the root attributes and the group
-``checkpoint`` (checkpoint.py).
+those of the laboratory. Besides the table there are the root attributes, the group ``checkpoint``
+(checkpoint.py) and, before all else, the seal (seal.py).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-SCHEMA_VERSION = "2"
+KIND = "sinkbowl result"
+"""First words of a result file, see seal.py."""
+
+SCHEMA_VERSION = "3"
 STATUSES = ("running", "finished", "stopped", "failed")
 
 

@@ -7,7 +7,6 @@ on (checkpoint.py). A run that is killed leaves the result as it was last publis
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
@@ -35,6 +34,8 @@ from sinkbowl.running.record import (
     STATUSES,
     columns,
 )
+from sinkbowl.running.seal import USER_BLOCK
+from sinkbowl.running.target import check_target, open_work_file
 from sinkbowl.running.work_file import WorkFile
 
 if TYPE_CHECKING:
@@ -75,8 +76,8 @@ class Recorder:
         """
         path = Path(path)
         check_target(path, overwrite)
-        work = _work_file(path)
-        recorder = cls(h5py.File(work, "w"), work)
+        work = open_work_file(path)
+        recorder = cls(h5py.File(work, "w", userblock_size=USER_BLOCK), work)
         lay_out_file(recorder._file, case, notes)
         return recorder
 
@@ -89,7 +90,7 @@ class Recorder:
         ResultError : the file is being written by another run, or is no HDF5 file
         """
         path = Path(path)
-        work = _work_file(path, path)
+        work = open_work_file(path, path)
         try:
             return cls(h5py.File(work, "r+"), work)
         except OSError as error:
@@ -295,32 +296,6 @@ class Recorder:
         start = dataset.shape[0]
         dataset.resize(start + len(values), axis=0)
         dataset[start:] = values
-
-
-def _work_file(path: Path, content: Path | None = None) -> WorkFile:
-    try:
-        return WorkFile(path, content)
-    except OSError as error:
-        raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
-
-
-def check_target(path: Path, overwrite: bool) -> None:
-    """Refuse a result file that cannot or must not be written, before any long work.
-
-    Raises
-    ------
-    ResultError : the folder is missing, or the file exists and is not to be replaced
-    """
-    if not path.parent.is_dir():
-        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
-    if path.is_dir():
-        raise ResultError(f"{path}: is a folder. Give the name of a file, such as {path}/run.h5.")
-    if path.exists() and not overwrite:
-        raise ResultError(
-            f"{path}: exists already. Give another name, or --overwrite to replace it."
-        )
-    if not os.access(path.parent, os.W_OK):
-        raise ResultError(f"{path}: the folder {path.parent} is not writable.")
 
 
 def _demand(what: str, given: Mapping[str, Any], wanted: tuple[str, ...]) -> None:

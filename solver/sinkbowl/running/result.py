@@ -25,17 +25,18 @@ from sinkbowl.running.record import (
     FRAME_NUMBERS,
     GRID,
     HISTORY,
+    KIND,
     SCHEMA_VERSION,
     STATUSES,
 )
 from sinkbowl.running.safe_reading import (
     Unsound,
-    attribute_of,
     attributes_of,
     dataset_at,
     numbers,
     read,
 )
+from sinkbowl.running.seal import check_seal
 from sinkbowl.shown import seconds, seconds_with, table_html, table_text
 from sinkbowl.sinking import EVENT_WORDS, Sinking
 
@@ -175,7 +176,7 @@ def read_result(path: str | Path) -> Result:
 
     Raises
     ------
-    ResultError : there is no such file, or it is not a result of this schema
+    ResultError : there is no such file, it is not a result of this schema, or it is damaged
     """
     path = Path(path)
     if not path.is_file():
@@ -183,6 +184,7 @@ def read_result(path: str | Path) -> Result:
             f"{path}: there is no such file. Make one with: sinkbowl run CASE -o {path}"
         )
     try:
+        check_seal(path, KIND, SCHEMA_VERSION)
         with h5py.File(path, "r", locking=False) as file:
             return _read(file, path)
     except ResultError:
@@ -196,12 +198,6 @@ TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "not
 
 
 def _read(file: h5py.File, path: Path) -> Result:
-    schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
-    if schema != SCHEMA_VERSION:
-        raise ResultError(
-            f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}. Run the case "
-            "again, or read it with the version that wrote it."
-        )
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")

@@ -13,8 +13,8 @@ from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
-from sinkbowl.running.recorder import check_target
 from sinkbowl.running.resumption import check_same_grid, resumable
+from sinkbowl.running.target import check_target
 from sinkbowl.shown import seconds, table_html, table_text
 
 FRAMES = 120

@@ -1,8 +1,9 @@
 """The index of a sweep: ``index.h5`` in its folder, what was varied and what became of each run.
 
-It is written aside, brought to disk and renamed, so that whoever opens it finds all of one moment,
-whatever happens to the sweep. ``DATASETS`` is the table of what it holds; besides, for each varied
-key, ``values/<key>`` holds its numbers in SI units and ``written/<key>`` what stands in the cases.
+It is written aside, sealed (seal.py), brought to disk and renamed, so that whoever opens it finds
+all of one moment, whatever happens to the sweep. ``DATASETS`` is the table of what it holds;
+besides, for each varied key, ``values/<key>`` holds its numbers in SI units and ``written/<key>``
+what stands in the cases.
 """
 
 from __future__ import annotations
@@ -21,10 +22,12 @@ from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import bring_to_disk, put_in_place
 from sinkbowl.running.safe_reading import Unsound, attribute_of, dataset_at, read, texts_of
+from sinkbowl.running.seal import USER_BLOCK, check_seal, seal
 from sinkbowl.shown import seconds, table_html, table_text
 
 INDEX = "index.h5"
-SCHEMA_VERSION = "1"
+KIND = "sinkbowl sweep"
+SCHEMA_VERSION = "2"
 STATUSES = ("waiting", "finished", "stopped", "failed")
 
 DATASETS = {
@@ -138,8 +141,9 @@ def write_index(sweep: Sweep) -> None:
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
     try:
-        with h5py.File(aside, "w", locking=False) as file:
+        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
             _fill(file, sweep)
+        seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
@@ -161,6 +165,7 @@ def read_sweep(folder: str | Path) -> Sweep:
     if not path.is_file():
         raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
     try:
+        check_seal(path, KIND, SCHEMA_VERSION)
         with h5py.File(path, "r", locking=False) as file:
             return _read(file, path)
     except ResultError:

@@ -16,7 +16,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.running.sweep_difference import check_same
 from sinkbowl.running.sweep_index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.running.sweep_plan import PlannedRun, SweepPlan
-from sinkbowl.running.sweep_task import BESIDE, TaskEnd, finished
+from sinkbowl.running.sweep_task import BESIDE, TaskEnd, beside, finished
 
 
 @dataclass(frozen=True)
@@ -58,10 +58,12 @@ class SweepLog:
         return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
 
     def end(self, name: str, told: TaskEnd) -> None:
-        """A run has ended; believed finished where its file is."""
+        """A run has ended; finished is what its file says is so."""
         planned = self._plan[name]
         found = finished(planned.case, self.state.folder / planned.file)
-        if told.status == "finished" and found is None:
+        if found is not None:
+            told = replace(told, status="finished", reason="")
+        elif told.status == "finished":
             reason = f"its result is not in {self.state.folder}. Do all workers see that folder?"
             told = replace(told, status="failed", reason=reason)
         self._change(
@@ -72,6 +74,13 @@ class SweepLog:
             outcome=found.outcome if found else "",
             wall_seconds=told.wall_seconds,
         )
+
+    def clear_up(self) -> None:
+        """Remove what lost workers left of their files, but for runs that can be gone on with."""
+        folder = self.state.folder
+        kept = {beside(folder / run.file) for run in self.missing()}
+        for left in set(folder.glob(f"{BESIDE}*")) - kept:
+            left.unlink(missing_ok=True)
 
     def lost(self, case: Case, target: Path) -> None:
         """The process of a run was lost; called from other threads."""
@@ -116,12 +125,13 @@ def open_log(
         before = read_sweep(folder)
         check_same(before, plan)
         known = {run.name: run for run in before.runs}
-    clear_up(folder)
     runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
     path = str(plan.case.path.absolute()) if plan.case.path else ""
     keys = tuple(key.name for key in plan.keys)
     state = Sweep(folder, plan.case.title, plan.case.text, path, keys, runs)
-    return SweepLog(state, plan, work, progress)
+    log = SweepLog(state, plan, work, progress)
+    log.clear_up()
+    return log
 
 
 def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> SweepRun:
@@ -140,9 +150,3 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
         wall_seconds=before.wall_seconds if before else None,
         losses=before.losses if before else 0,
     )
-
-
-def clear_up(folder: Path) -> None:
-    """Remove what lost workers left of their files."""
-    for left in folder.glob(f"{BESIDE}*"):
-        left.unlink(missing_ok=True)

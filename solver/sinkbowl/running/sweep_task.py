@@ -8,16 +8,21 @@ from pathlib import Path
 from time import monotonic
 from uuid import uuid4
 
-import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import SinkbowlError
+from sinkbowl.errors import ResultError, SinkbowlError
 from sinkbowl.running.durable import put_in_place
+from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 
 BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
+
+
+def beside(target: Path, mark: str = "") -> Path:
+    """Where a run is written before its result takes its name."""
+    return target.with_name(f"{BESIDE}{mark}{target.name}")
 
 
 @dataclass(frozen=True)
@@ -30,7 +35,7 @@ class TaskEnd:
 
 
 def compute(case: Case, target: Path) -> TaskEnd:
-    """Compute a run; its result takes its name when it is whole.
+    """Compute a run, or go on with it; its result takes its name when it is whole.
 
     The same run may be computed twice at once, by a worker that was given up and by its successor:
     each writes a file of its own, and either result is as good.
@@ -40,10 +45,14 @@ def compute(case: Case, target: Path) -> TaskEnd:
     case : what to sink
     target : result file, replaced where it is there
     """
-    aside = target.with_name(f"{BESIDE}{uuid4().hex[:12]}-{target.name}")
+    aside = beside(target)
     begin = monotonic()
     try:
-        done = run(case, aside)
+        try:
+            done = run(case, aside, resume=True)
+        except ResultError:  # another worker is at it, or it cannot be gone on with
+            aside = beside(target, f"{uuid4().hex[:12]}-")
+            done = run(case, aside)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
@@ -67,13 +76,11 @@ def finished(case: Case, path: Path) -> Found | None:
     come from a file that the text only names.
     """
     try:
-        with h5py.File(path, "r", locking=False) as file:
-            attrs = dict(file.attrs)
-            same = tomllib.loads(str(attrs["case_text"])) == tomllib.loads(case.text)
-            same = same and np.array_equal(file["grid/outline"][:], case.bowl.polygon)
-            if attrs["status"] != "finished" or not same:
-                return None
-            time = float(attrs["sinking_time_s"])
-            return Found(None if np.isnan(time) else time, str(attrs["outcome"]))
-    except (OSError, KeyError):
+        result = read_result(path)
+    except ResultError:
         return None
+    same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
+    same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
+    if result.status != "finished" or not same:
+        return None
+    return Found(result.sinking_time, result.outcome)

@@ -17,7 +17,7 @@ from sinkbowl.errors import ResultError
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.sweep_index import INDEX, Sweep
-from sinkbowl.running.sweep_log import SweepLog, SweepProgress, clear_up, open_log
+from sinkbowl.running.sweep_log import SweepLog, SweepProgress, open_log
 from sinkbowl.running.sweep_plan import Over, PlannedRun, plan_sweep
 from sinkbowl.running.sweep_task import TaskEnd, compute
 
@@ -74,7 +74,7 @@ def sweep(
                 _compute(crew, missing, log)
             finally:
                 crew.stop()
-        clear_up(place)
+        log.clear_up()
         return log.state
 
 
@@ -96,6 +96,8 @@ def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> No
 
 def _outcome(future: Future[TaskEnd]) -> TaskEnd:
     """What a task returned; whatever it raised is the reason of a failure."""
+    if future.cancelled():
+        return TaskEnd("failed", "the cluster gave it up: was its scheduler lost?", None)
     error = future.exception()
     if error is None:
         return future.result()

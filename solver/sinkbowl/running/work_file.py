@@ -2,9 +2,9 @@
 
 HDF5 changes a file in many small writes, and a process that is killed between two of them leaves
 it unreadable. So HDF5 writes to a working file, and a result appears, and is brought up to date,
-by renaming a finished copy over it: whoever opens the result, while the run goes on or after it
-was killed, finds all of one moment. The working file is locked, so that of two runs with one output
-the second is refused; what a killed run leaves of it is taken over by the next.
+by renaming a finished, sealed copy over it: whoever opens the result, while the run goes on or
+after it was killed, finds all of one moment. The working file is locked, so that of two runs with
+one output the second is refused; what a killed run leaves of it is taken over by the next.
 
 Writes do not fail: the first error is kept for `check`, what comes after it is thrown away. HDF5
 cannot close a file that it cannot write, and takes the whole process down with it at exit.
@@ -21,6 +21,8 @@ from typing import TYPE_CHECKING
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import put_in_place
+from sinkbowl.running.record import KIND, SCHEMA_VERSION
+from sinkbowl.running.seal import seal
 
 if TYPE_CHECKING:
     from collections.abc import Buffer
@@ -88,6 +90,7 @@ class WorkFile(io.FileIO):
         try:
             self._copy.unlink(missing_ok=True)
             shutil.copyfile(self.working, self._copy)
+            seal(self._copy, KIND, SCHEMA_VERSION)
             put_in_place(self._copy, self.target)
         except OSError as error:
             self.error = error
@@ -96,6 +99,7 @@ class WorkFile(io.FileIO):
         """Put the working file itself in the result's place and close it."""
         if self.error is None:
             try:
+                seal(self.working, KIND, SCHEMA_VERSION)
                 os.fsync(self.fileno())
                 self._copy.unlink(missing_ok=True)
                 os.replace(self.working, self.target)

@@ -25,10 +25,10 @@ def _source_hash() -> str:
     return digest.hexdigest()[:16]
 
 
-if "NUMBA_CACHE_DIR" not in os.environ:
-    numba.config.CACHE_DIR = str(  # type: ignore[attr-defined]
-        Path(platformdirs.user_cache_dir("sinkbowl")) / "kernels" / _source_hash()
-    )
+_home = os.environ.get("NUMBA_CACHE_DIR") or platformdirs.user_cache_dir("sinkbowl")
+numba.config.CACHE_DIR = str(  # type: ignore[attr-defined]
+    Path(_home) / "kernels" / _source_hash()
+)
 
 
 def kernel(function: F) -> F:

@@ -1,0 +1,130 @@
+"""Results and indexes with spoilt bytes: told in one message, never read, no crash, no hang."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import h5py
+import pytest
+
+from console import call
+from faults.killed_runs import CUP
+from sinkbowl.errors import ResultError
+from sinkbowl.running.record import KIND, SCHEMA_VERSION
+from sinkbowl.running.result import read_result
+from sinkbowl.running.seal import USER_BLOCK, seal
+from sinkbowl.running.sweep_index import INDEX, Sweep, read_sweep, write_index
+from unit.synthetic import CASE_TEXT, write_result
+
+COUNT = 1000
+
+
+def test_a_thousand_spoilt_results_are_all_refused(tmp_path: Path) -> None:
+    """Read in child processes, so that a crash or a hang of one of them is seen."""
+    script, tests = Path(__file__).with_name("spoilt_results.py"), str(Path(__file__).parents[1])
+    place = os.pathsep.join([tests, os.environ.get("PYTHONPATH", "")])
+    told = subprocess.run(
+        [sys.executable, str(script), str(tmp_path), str(COUNT), "1"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONPATH": place},
+    ).stdout
+    assert json.loads(told) == {"refused": COUNT}
+
+
+def flip(content: bytes, k: int) -> bytes:
+    return content[:k] + bytes([content[k] ^ 4]) + content[k + 1 :]
+
+
+SPOILT: dict[str, Callable[[bytes], bytes]] = {
+    "a bit of the seal": lambda content: flip(content, 100),
+    "the first letter": lambda content: flip(content, 0),
+    "a bit of the superblock": lambda content: flip(content, USER_BLOCK + 20),
+    "a bit in the middle": lambda content: flip(content, len(content) // 2),
+    "the last bit": lambda content: flip(content, len(content) - 1),
+    "cut in the middle": lambda content: content[: len(content) // 2],
+    "only the seal": lambda content: content[:USER_BLOCK],
+    "a byte too many": lambda content: content + b"\0",
+    "without its seal": lambda content: content[USER_BLOCK:],
+    "empty": lambda _: b"",
+}
+
+READERS = {
+    "compare": ("run.h5",),
+    "film": ("run.h5", "-o", "run.mp4"),
+    "report": ("run.h5", "-o", "run.html"),
+    "export": ("run.h5", "-o", "run.vtu"),
+    "curves": ("run.h5",),
+    "run": ("cup.toml", "-o", "run.h5", "--resume"),
+}
+
+
+@pytest.mark.parametrize("how", SPOILT)
+def test_every_command_refuses_a_spoilt_result_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], how: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    path = write_result(Path("run.h5"), frames=2, cells=(6, 8), steps=20)
+    Path("cup.toml").write_text(CASE_TEXT)
+    spoilt = SPOILT[how](path.read_bytes())
+    path.write_bytes(spoilt)
+    before = sorted(tmp_path.iterdir())
+    for command, arguments in READERS.items():
+        assert call(command, *arguments) == 2, command
+        shown = capsys.readouterr().err
+        assert shown.startswith("sinkbowl: run.h5: "), shown
+        assert "damaged" in shown
+        assert shown.count("\n") == 1
+    assert sorted(tmp_path.iterdir()) == before
+    assert path.read_bytes() == spoilt
+
+
+def test_a_result_that_another_program_changed_is_refused(tmp_path: Path) -> None:
+    """One value in a valid HDF5 file; h5py alone would read it."""
+    path = write_result(tmp_path / "run.h5")
+    with h5py.File(path, "r+") as file:
+        file["history/draft"][5] += 1e-3
+    with pytest.raises(ResultError, match="changed by another program"):
+        read_result(path)
+
+
+def test_a_result_of_another_schema_says_which(tmp_path: Path) -> None:
+    path = write_result(tmp_path / "run.h5")
+    seal(path, KIND, "99")
+    with pytest.raises(ResultError, match=f"has schema 99, this version reads {SCHEMA_VERSION}"):
+        read_result(path)
+
+
+def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path: Path) -> None:
+    """Checked with the sha256sum of GNU coreutils."""
+    path = write_result(tmp_path / "run.h5")
+    told = subprocess.run(
+        f"tail -c +{USER_BLOCK + 1} '{path}' | sha256sum",
+        shell=True,
+        capture_output=True,
+        text=True,
+    ).stdout
+    first, _, digest = path.read_bytes()[:USER_BLOCK].decode().rstrip().split("\n")
+    assert first == f"sinkbowl result, schema {SCHEMA_VERSION}"
+    assert told.split()[0] == digest
+
+
+@pytest.mark.parametrize("how", SPOILT)
+def test_a_spoilt_index_of_a_sweep_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], how: str
+) -> None:
+    write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))
+    assert read_sweep(tmp_path).title == "holes"
+    index, case = tmp_path / INDEX, tmp_path / "cup.toml"
+    case.write_text(CUP)
+    index.write_bytes(SPOILT[how](index.read_bytes()))
+    assert call("sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", tmp_path) == 2
+    shown = capsys.readouterr().err
+    assert shown.startswith(f"sinkbowl: {index}: ")
+    assert shown.count("\n") == 1
