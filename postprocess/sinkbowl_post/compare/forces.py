@@ -110,7 +110,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
     # On the grid a thickened wall keeps water out; the solver adds the weight of what is missing.
     inside_on_grid = history["inner_volume"][rows]
     lift = weight_of_water * (outside - _water_inside(result, rows) + _ring_volume(result, rows))
-    parts = ("pressure_force", "buoyancy_correction", "hole_force")
+    parts = ("pressure_force", "buoyancy_correction", "hole_force", "viscous_force")
     pressure = np.sum([history[part][rows] for part in parts], axis=0)
     rising = -np.diff(history["speed"][: rows.stop]) / dt
     flow, ideal = history["hole_flow"][rows], _torricelli_flow(result, rows)

@@ -120,6 +120,7 @@ class Gauge:
             "pressure_force": report.pressure_force,
             "buoyancy_correction": report.defect,
             "hole_force": report.hole_force,
+            "viscous_force": report.viscous_force,
             "clipped_volume": ledgers.clipped,
         }
 

@@ -1,0 +1,148 @@
+"""Viscous stress on the staggered grid: du/dt = div(nu (grad u + grad u^T)), axisymmetric.
+
+Stress form, because the surface carries no stress: the Laplacian form with a zero gradient there
+takes only half of the energy out of a wave, since 2 e:e = 2 grad u : grad u in irrotational flow
+(Lamb, Hydrodynamics, art. 348). Normal stresses live at cell centres, shear at corners of cells:
+
+    s_rr = 2 nu du_r/dr,  s_zz = 2 nu du_z/dz,  s_tt = 2 nu u_r/r,  s_rz = nu (du_r/dz + du_z/dr).
+
+Corners that touch air carry no shear; a face between water and air feels the normal stress over the
+distance to the surface, as it feels the pressure. At a wall the velocity falls to the bowl's from
+the middle of a face's open part. All stresses are over the density [m^2/s^2].
+"""
+
+from . import kernel
+from .pressure import surface_distance
+
+
+@kernel
+def cell_stress(mesh, liquid, width, height, viscosity, speed, u_r, u_z, s_rr, s_zz, s_tt):
+    """Normal stresses of each liquid cell; zero elsewhere.
+
+    width, height (nr, nz): distances between the places of a cell's face values, a wall included.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            s_rr[i, j] = 0.0
+            s_zz[i, j] = 0.0
+            s_tt[i, j] = 0.0
+            if not liquid[i, j]:
+                continue
+            left = u_r[i, j] if mesh.area_r[i, j] > 0.0 else 0.0
+            right = u_r[i + 1, j] if mesh.area_r[i + 1, j] > 0.0 else 0.0
+            low = u_z[i, j] if mesh.area_z[i, j] > 0.0 else speed
+            high = u_z[i, j + 1] if mesh.area_z[i, j + 1] > 0.0 else speed
+            s_rr[i, j] = 2.0 * viscosity * (right - left) / width[i, j]
+            s_zz[i, j] = 2.0 * viscosity * (high - low) / height[i, j]
+            s_tt[i, j] = viscosity * (right + left) / mesh.r_c[i]
+
+
+@kernel
+def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_z, s_rz):
+    """Shear stress at the corners (nr+1, nz+1) that are `sheared` and do not touch air.
+
+    gap_r, gap_z: distance between the two u_z along r and the two u_r along z, or from the open one
+    to the wall; infinite where both are closed.
+    """
+    nr, nz = liquid.shape
+    for i in range(1, nr):
+        for j in range(1, nz):
+            s_rz[i, j] = 0.0
+            if not sheared[i, j]:
+                continue
+            airy = False
+            for a in range(i - 1, i + 1):
+                for b in range(j - 1, j + 1):
+                    if mesh.volume[a, b] > 0.0 and not liquid[a, b]:
+                        airy = True
+            if airy:
+                continue
+            left = u_z[i - 1, j] if mesh.area_z[i - 1, j] > 0.0 else speed
+            right = u_z[i, j] if mesh.area_z[i, j] > 0.0 else speed
+            low = u_r[i, j - 1] if mesh.area_r[i, j - 1] > 0.0 else 0.0
+            high = u_r[i, j] if mesh.area_r[i, j] > 0.0 else 0.0
+            s_rz[i, j] = viscosity * ((right - left) / gap_r[i, j] + (high - low) / gap_z[i, j])
+
+
+@kernel
+def push_r(mesh, virtual, liquid, gap_z, viscosity, dt, s_rr, s_tt, s_rz, u_r):
+    """Add dt of viscous acceleration to u_r on open faces that touch liquid."""
+    nr, nz = liquid.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            area = mesh.area_r[i, j]
+            a = liquid[i - 1, j]
+            b = liquid[i, j]
+            if area <= 0.0 or not (a or b):
+                continue
+            r = mesh.r_f[i]
+            between = mesh.r_c[i] - mesh.r_c[i - 1]
+            if a and b:
+                hoop = 0.5 * (s_tt[i - 1, j] * mesh.dr[i - 1] + s_tt[i, j] * mesh.dr[i])
+                drive = s_rr[i, j] * mesh.r_c[i] - s_rr[i - 1, j] * mesh.r_c[i - 1] - hoop
+                rate = drive / (r * between)
+            else:
+                k = i - 1 if a else i
+                other = i if a else i - 1
+                distance = surface_distance(
+                    virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
+                )
+                step = s_rr[k, j] if b else -s_rr[k, j]
+                rate = step / max(distance, 2.0 * viscosity * dt / mesh.dr[k])
+                rate += (s_rr[k, j] - s_tt[k, j]) / r
+            span = r * between
+            stiff = viscosity * dt * span * (1.0 / gap_z[i, j + 1] + 1.0 / gap_z[i, j])
+            size = max(0.5 * (mesh.volume[i - 1, j] + mesh.volume[i, j]), area * between)
+            rate += (s_rz[i, j + 1] - s_rz[i, j]) * span / max(size, 2.0 * stiff)
+            u_r[i, j] += dt * rate
+
+
+@kernel
+def push_z(mesh, virtual, liquid, gap_r, viscosity, dt, s_zz, s_rz, u_z):
+    """Add dt of viscous acceleration to u_z on open faces that touch liquid.
+
+    Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
+    """
+    nr, nz = liquid.shape
+    shear = 0.0
+    for i in range(nr):
+        for j in range(1, nz):
+            area = mesh.area_z[i, j]
+            a = liquid[i, j - 1]
+            b = liquid[i, j]
+            if area <= 0.0 or not (a or b):
+                continue
+            between = mesh.z_c[j] - mesh.z_c[j - 1]
+            if a and b:
+                rate = (s_zz[i, j] - s_zz[i, j - 1]) / between
+            else:
+                k = j - 1 if a else j
+                other = j if a else j - 1
+                distance = surface_distance(
+                    virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
+                )
+                step = s_zz[i, k] if b else -s_zz[i, k]
+                rate = step / max(distance, 2.0 * viscosity * dt / mesh.dz[k])
+            outer = s_rz[i + 1, j] * mesh.r_f[i + 1] * between
+            inner = s_rz[i, j] * mesh.r_f[i] * between
+            stiff = mesh.r_f[i + 1] / gap_r[i + 1, j] + mesh.r_f[i] / gap_r[i, j]
+            size = max(0.5 * (mesh.volume[i, j - 1] + mesh.volume[i, j]), area * between)
+            size = max(size, 2.0 * viscosity * dt * between * stiff)
+            u_z[i, j] += dt * (rate + (outer - inner) / size)
+            if i + 1 < nr and mesh.area_z[i + 1, j] <= 0.0:
+                shear += outer
+            if i > 0 and mesh.area_z[i - 1, j] <= 0.0:
+                shear -= inner
+    return shear
+
+
+@kernel
+def normal_lift(mesh, liquid, s_zz):
+    """Sum of the vertical normal stress times the heave area of each liquid cell."""
+    total = 0.0
+    for i in range(liquid.shape[0]):
+        for j in range(liquid.shape[1]):
+            if liquid[i, j]:
+                total += s_zz[i, j] * mesh.heave_area[i, j]
+    return total
