@@ -66,15 +66,18 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
 
 
 @kernel
-def push_r(mesh, virtual, liquid, gap_z, viscosity, dt, s_rr, s_tt, s_rz, u_r):
-    """Add dt of viscous acceleration to u_r on open faces that touch liquid."""
+def push_r(mesh, virtual, liquid, size, slack, viscosity, dt, s_rr, s_tt, s_rz, u_r):
+    """Add dt of viscous acceleration to u_r on open faces that touch liquid.
+
+    size (nr+1, nz): volume that a face stands for; slack (nr+1, nz): longest stable nu dt there, of
+    which more is not used.
+    """
     nr, nz = liquid.shape
     for i in range(1, nr):
         for j in range(nz):
-            area = mesh.area_r[i, j]
             a = liquid[i - 1, j]
             b = liquid[i, j]
-            if area <= 0.0 or not (a or b):
+            if mesh.area_r[i, j] <= 0.0 or not (a or b):
                 continue
             r = mesh.r_f[i]
             between = mesh.r_c[i] - mesh.r_c[i - 1]
@@ -89,18 +92,15 @@ def push_r(mesh, virtual, liquid, gap_z, viscosity, dt, s_rr, s_tt, s_rz, u_r):
                     virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
                 )
                 step = s_rr[k, j] if b else -s_rr[k, j]
-                rate = step / max(distance, 2.0 * viscosity * dt / mesh.dr[k])
+                rate = step / max(distance, 4.0 * viscosity * dt / mesh.dr[k])
                 rate += (s_rr[k, j] - s_tt[k, j]) / r
-            span = r * between
-            stiff = viscosity * dt * span * (1.0 / gap_z[i, j + 1] + 1.0 / gap_z[i, j])
-            size = max(0.5 * (mesh.volume[i - 1, j] + mesh.volume[i, j]), area * between)
-            rate += (s_rz[i, j + 1] - s_rz[i, j]) * span / max(size, 2.0 * stiff)
-            u_r[i, j] += dt * rate
+            rate += (s_rz[i, j + 1] - s_rz[i, j]) * r * between / size[i, j]
+            u_r[i, j] += min(dt, slack[i, j] / viscosity) * rate
 
 
 @kernel
-def push_z(mesh, virtual, liquid, gap_r, viscosity, dt, s_zz, s_rz, u_z):
-    """Add dt of viscous acceleration to u_z on open faces that touch liquid.
+def push_z(mesh, virtual, liquid, size, slack, viscosity, dt, s_zz, s_rz, u_z):
+    """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
 
     Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
     """
@@ -108,10 +108,9 @@ def push_z(mesh, virtual, liquid, gap_r, viscosity, dt, s_zz, s_rz, u_z):
     shear = 0.0
     for i in range(nr):
         for j in range(1, nz):
-            area = mesh.area_z[i, j]
             a = liquid[i, j - 1]
             b = liquid[i, j]
-            if area <= 0.0 or not (a or b):
+            if mesh.area_z[i, j] <= 0.0 or not (a or b):
                 continue
             between = mesh.z_c[j] - mesh.z_c[j - 1]
             if a and b:
@@ -123,13 +122,11 @@ def push_z(mesh, virtual, liquid, gap_r, viscosity, dt, s_zz, s_rz, u_z):
                     virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
                 )
                 step = s_zz[i, k] if b else -s_zz[i, k]
-                rate = step / max(distance, 2.0 * viscosity * dt / mesh.dz[k])
+                rate = step / max(distance, 4.0 * viscosity * dt / mesh.dz[k])
             outer = s_rz[i + 1, j] * mesh.r_f[i + 1] * between
             inner = s_rz[i, j] * mesh.r_f[i] * between
-            stiff = mesh.r_f[i + 1] / gap_r[i + 1, j] + mesh.r_f[i] / gap_r[i, j]
-            size = max(0.5 * (mesh.volume[i, j - 1] + mesh.volume[i, j]), area * between)
-            size = max(size, 2.0 * viscosity * dt * between * stiff)
-            u_z[i, j] += dt * (rate + (outer - inner) / size)
+            rate += (outer - inner) / size[i, j]
+            u_z[i, j] += min(dt, slack[i, j] / viscosity) * rate
             if i + 1 < nr and mesh.area_z[i + 1, j] <= 0.0:
                 shear += outer
             if i > 0 and mesh.area_z[i - 1, j] <= 0.0:
