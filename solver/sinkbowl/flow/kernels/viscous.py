@@ -6,9 +6,10 @@ takes only half of the energy out of a wave, since 2 e:e = 2 grad u : grad u in 
 
     s_rr = 2 nu du_r/dr,  s_zz = 2 nu du_z/dz,  s_tt = 2 nu u_r/r,  s_rz = nu (du_r/dz + du_z/dr).
 
-Corners that touch air carry no shear; a face between water and air feels the normal stress over the
-distance to the surface, as it feels the pressure. At a wall the velocity falls to the bowl's from
-the middle of a face's open part. All stresses are over the density [m^2/s^2].
+At the surface p equals the normal stress: a face between water and air feels it over the distance
+to the surface, as it feels the pressure, which takes up what is stiff in that. Corners that touch
+air carry no shear. At a wall the velocity falls to the bowl's from the middle of a face's open
+part. All stresses are over the density [m^2/s^2].
 """
 
 from . import kernel
@@ -66,10 +67,37 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
 
 
 @kernel
-def push_r(mesh, virtual, liquid, size, slack, viscosity, dt, s_rr, s_tt, s_rz, u_r):
+def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
+    """Normal stress of each liquid cell at its surface; zero where it has none.
+
+    A cell with air both along r and along z gets the mean: one value, so that its pressure can take
+    it up; two would strain a drop without limit as the distance to the surface shrinks.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            s_nn[i, j] = 0.0
+            if not liquid[i, j]:
+                continue
+            along_r = (mesh.area_r[i, j] > 0.0 and not liquid[i - 1, j]) or (
+                mesh.area_r[i + 1, j] > 0.0 and not liquid[i + 1, j]
+            )
+            along_z = (j > 0 and mesh.area_z[i, j] > 0.0 and not liquid[i, j - 1]) or (
+                j < nz - 1 and mesh.area_z[i, j + 1] > 0.0 and not liquid[i, j + 1]
+            )
+            if along_r and along_z:
+                s_nn[i, j] = 0.5 * (s_rr[i, j] + s_zz[i, j])
+            elif along_r:
+                s_nn[i, j] = s_rr[i, j]
+            elif along_z:
+                s_nn[i, j] = s_zz[i, j]
+
+
+@kernel
+def push_r(mesh, virtual, liquid, size, most, dt, s_rr, s_tt, s_nn, s_rz, u_r):
     """Add dt of viscous acceleration to u_r on open faces that touch liquid.
 
-    size (nr+1, nz): volume that a face stands for; slack (nr+1, nz): longest stable nu dt there, of
+    size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
     which more is not used.
     """
     nr, nz = liquid.shape
@@ -81,25 +109,25 @@ def push_r(mesh, virtual, liquid, size, slack, viscosity, dt, s_rr, s_tt, s_rz, 
                 continue
             r = mesh.r_f[i]
             between = mesh.r_c[i] - mesh.r_c[i - 1]
+            step = min(dt, most[i, j])
             if a and b:
                 hoop = 0.5 * (s_tt[i - 1, j] * mesh.dr[i - 1] + s_tt[i, j] * mesh.dr[i])
                 drive = s_rr[i, j] * mesh.r_c[i] - s_rr[i - 1, j] * mesh.r_c[i - 1] - hoop
-                rate = drive / (r * between)
+                u_r[i, j] += step * drive / (r * between)
             else:
                 k = i - 1 if a else i
                 other = i if a else i - 1
-                distance = surface_distance(
-                    virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
+                jump = s_nn[k, j] if b else -s_nn[k, j]
+                u_r[i, j] += dt * (
+                    jump
+                    / surface_distance(virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other])
                 )
-                step = s_rr[k, j] if b else -s_rr[k, j]
-                rate = step / max(distance, 4.0 * viscosity * dt / mesh.dr[k])
-                rate += (s_rr[k, j] - s_tt[k, j]) / r
-            rate += (s_rz[i, j + 1] - s_rz[i, j]) * r * between / size[i, j]
-            u_r[i, j] += min(dt, slack[i, j] / viscosity) * rate
+                u_r[i, j] += step * (s_rr[k, j] - s_tt[k, j]) / r
+            u_r[i, j] += step * (s_rz[i, j + 1] - s_rz[i, j]) * r * between / size[i, j]
 
 
 @kernel
-def push_z(mesh, virtual, liquid, size, slack, viscosity, dt, s_zz, s_rz, u_z):
+def push_z(mesh, virtual, liquid, size, most, dt, s_zz, s_nn, s_rz, u_z):
     """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
 
     Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
@@ -113,20 +141,20 @@ def push_z(mesh, virtual, liquid, size, slack, viscosity, dt, s_zz, s_rz, u_z):
             if mesh.area_z[i, j] <= 0.0 or not (a or b):
                 continue
             between = mesh.z_c[j] - mesh.z_c[j - 1]
+            step = min(dt, most[i, j])
             if a and b:
-                rate = (s_zz[i, j] - s_zz[i, j - 1]) / between
+                u_z[i, j] += step * (s_zz[i, j] - s_zz[i, j - 1]) / between
             else:
                 k = j - 1 if a else j
                 other = j if a else j - 1
-                distance = surface_distance(
-                    virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
+                jump = s_nn[i, k] if b else -s_nn[i, k]
+                u_z[i, j] += dt * (
+                    jump
+                    / surface_distance(virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other])
                 )
-                step = s_zz[i, k] if b else -s_zz[i, k]
-                rate = step / max(distance, 4.0 * viscosity * dt / mesh.dz[k])
             outer = s_rz[i + 1, j] * mesh.r_f[i + 1] * between
             inner = s_rz[i, j] * mesh.r_f[i] * between
-            rate += (outer - inner) / size[i, j]
-            u_z[i, j] += min(dt, slack[i, j] / viscosity) * rate
+            u_z[i, j] += step * (outer - inner) / size[i, j]
             if i + 1 < nr and mesh.area_z[i + 1, j] <= 0.0:
                 shear += outer
             if i > 0 and mesh.area_z[i - 1, j] <= 0.0:
