@@ -20,7 +20,7 @@ from .solid import Solid
 from .state import FlowState
 
 LEAST_GAP = 0.5
-"""Least distance from a velocity to the wall or to the next one, in cells; that at aligned walls."""
+"""Least distance from a velocity to the wall or the next one, in cells: that at aligned walls."""
 
 FOURIER = 0.2
 """Largest nu dt (1/dr^2 + 1/dz^2), with which every face at an aligned wall is still stable."""
@@ -80,10 +80,11 @@ def make_friction(
     full_z = np.outer(grid.r_c * grid.dr, np.ones(len(grid.z_f)))
     full_r = np.outer(np.where(grid.r_f > 0.0, grid.r_f, 1.0), grid.dz)
     gap_r = _gaps(solid.area_z / full_z, grid.r_c, grid.dr)
-    gap_z = _gaps((solid.area_r / full_r).T, grid.z_c, grid.dz).T
+    gap_z = np.ascontiguousarray(_gaps((solid.area_r / full_r).T, grid.z_c, grid.dz).T)
     width = _depths(solid.volume, solid.area_r[:-1], solid.area_r[1:], dr)
     height = _depths(solid.volume, solid.area_z[:, :-1], solid.area_z[:, 1:], dz)
     pull = viscosity * (1.0 / gap_r + 1.0 / gap_z) * grid.r_f[:, None]
+    both_ends = pull[:, :-1] + pull[:, 1:], pull[:-1] + pull[1:]
     return Friction(
         viscosity=viscosity,
         sheared=_sheared(solid, hole),
@@ -91,19 +92,11 @@ def make_friction(
         gap_z=gap_z,
         width=width,
         height=height,
-        r=_shares(
-            grid.r_c, solid.volume, solid.area_r, viscosity / width, pull[:, :-1] + pull[:, 1:]
-        ),
+        r=_shares(grid.r_c, solid.volume, solid.area_r, viscosity / width, both_ends[0]),
         z=_turned(
-            _shares(
-                grid.z_c,
-                solid.volume.T,
-                solid.area_z.T,
-                viscosity / height.T,
-                (pull[:-1] + pull[1:]).T,
-            )
+            _shares(grid.z_c, solid.volume.T, solid.area_z.T, viscosity / height.T, both_ends[1].T)
         ),
-        stress=Stress(*(np.zeros(grid.shape) for _ in range(4)), np.zeros_like(pull)),
+        stress=Stress(*(np.zeros(shape) for shape in (*[grid.shape] * 4, pull.shape))),
     )
 
 
