@@ -179,9 +179,11 @@ def rub(state: FlowState, mesh: Mesh, friction: Friction, dt: float, density: fl
         mesh, liquid, f.sheared, f.gap_r, f.gap_z, nu, state.speed, u_r, u_z, s.rz
     )
     viscous.surface_stress(mesh, liquid, s.rr, s.zz, s.nn)
-    viscous.push_r(mesh, virtual, liquid, f.r.size, f.r.most, dt, s.rr, s.tt, s.nn, s.rz, state.u_r)
+    viscous.push_r(
+        mesh, virtual, liquid, f.r.size, f.r.most, nu, dt, s.rr, s.tt, s.nn, s.rz, state.u_r
+    )
     shear = viscous.push_z(
-        mesh, virtual, liquid, f.z.size, f.z.most, dt, s.zz, s.nn, s.rz, state.u_z
+        mesh, virtual, liquid, f.z.size, f.z.most, nu, dt, s.zz, s.nn, s.rz, state.u_z
     )
     normal = viscous.normal_lift(mesh, liquid, s.zz)
     return float(-2.0 * np.pi * density * (normal + shear))

@@ -94,7 +94,7 @@ def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
 
 
 @kernel
-def push_r(mesh, virtual, liquid, size, most, dt, s_rr, s_tt, s_nn, s_rz, u_r):
+def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s_rz, u_r):
     """Add dt of viscous acceleration to u_r on open faces that touch liquid.
 
     size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
@@ -117,17 +117,18 @@ def push_r(mesh, virtual, liquid, size, most, dt, s_rr, s_tt, s_nn, s_rz, u_r):
             else:
                 k = i - 1 if a else i
                 other = i if a else i - 1
-                jump = s_nn[k, j] if b else -s_nn[k, j]
-                u_r[i, j] += dt * (
-                    jump
-                    / surface_distance(virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other])
+                distance = surface_distance(
+                    virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
                 )
+                blunt = max(distance, 4.0 * viscosity * dt / mesh.dr[k])
+                pull = s_nn[k, j] / distance + (s_rr[k, j] - s_nn[k, j]) / blunt
+                u_r[i, j] += dt * pull if b else -dt * pull
                 u_r[i, j] += step * (s_rr[k, j] - s_tt[k, j]) / r
             u_r[i, j] += step * (s_rz[i, j + 1] - s_rz[i, j]) * r * between / size[i, j]
 
 
 @kernel
-def push_z(mesh, virtual, liquid, size, most, dt, s_zz, s_nn, s_rz, u_z):
+def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u_z):
     """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
 
     Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
@@ -147,11 +148,12 @@ def push_z(mesh, virtual, liquid, size, most, dt, s_zz, s_nn, s_rz, u_z):
             else:
                 k = j - 1 if a else j
                 other = j if a else j - 1
-                jump = s_nn[i, k] if b else -s_nn[i, k]
-                u_z[i, j] += dt * (
-                    jump
-                    / surface_distance(virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other])
+                distance = surface_distance(
+                    virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
                 )
+                blunt = max(distance, 4.0 * viscosity * dt / mesh.dz[k])
+                pull = s_nn[i, k] / distance + (s_zz[i, k] - s_nn[i, k]) / blunt
+                u_z[i, j] += dt * pull if b else -dt * pull
             outer = s_rz[i + 1, j] * mesh.r_f[i + 1] * between
             inner = s_rz[i, j] * mesh.r_f[i] * between
             u_z[i, j] += step * (outer - inner) / size[i, j]
