@@ -5,8 +5,8 @@ Upward forces on the bowl, over each step of the run, until the rim is under:
     M a = -M g + rho g (V_out(D) - V_in(z_i) + V_ring) + rest
 
 The second term is Archimedes at the draft D and the inner level z_i, an outer ballast ring counted
-below D and an inner one below z_i, the hole as if it were plugged. The rest is what the pressure of
-the moving water adds to it: the push rho g a h that an open hole of area a lets go at the head h,
+below D and an inner one below z_i, the hole as if it were plugged. The rest is what the moving
+water's pressure and, with no-slip walls, its friction add to it: the push rho g a h that an open hole of area a lets go at the head h,
 the jet's momentum, added mass, drag, and levels that are not the still ones. Past the rim the two
 waters join, and the split means nothing.
 

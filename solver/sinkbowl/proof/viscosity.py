@@ -19,8 +19,8 @@ def pipe() -> tuple[Rung, Rung]:
     """Developed flow in a pipe and its order."""
     grids = tuple((f"{n} cells a radius", pipe_gradient(n)) for n in (6, 12, 24))
     found = Rung(
-        "pressure lost in a pipe, over 8 mu V / R^2",
-        "Hagen-Poiseuille, exact; 0.5 % asked, common practice, no source",
+        "pipe flow, lost pressure over the exact one",
+        "8 mu V/R^2, Hagen-Poiseuille; 0.5 % asked, common practice, no source",
         1.0,
         grids[-1][1],
         0.005,
@@ -34,8 +34,8 @@ def started_plate() -> Rung:
     """Stokes' first problem: a wall that is set in motion."""
     grids = tuple((f"{n} cells in sqrt(nu t)", plate_shear(n)) for n in (2, 4, 8))
     return Rung(
-        "shear on a started plate, over mu V / sqrt(pi nu t)",
-        "Stokes 1851, exact (from memory); 1 % asked, common practice, no source",
+        "started plate, shear over the exact one",
+        "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 1 % asked, common practice, no source",
         1.0,
         grids[-1][1],
         0.01,
@@ -47,8 +47,8 @@ def creeping_hole() -> tuple[Rung, Rung]:
     """Creeping flow through a thin hole, whose edge is singular, and its order."""
     grids = tuple((f"{n} cells a radius", hole_resistance(n)) for n in (8, 16))
     found = Rung(
-        "creeping flow through a thin hole, pressure over 3 mu Q / a^3",
-        "Sampson 1891 (from memory)",
+        "creeping flow, thin hole, pressure over exact",
+        "3 mu Q/a^3, Sampson 1891 (from memory)",
         1.0,
         grids[-1][1],
         0.01,
@@ -62,7 +62,7 @@ def creeping_hole() -> tuple[Rung, Rung]:
 def _sphere(reynolds: int, drag: float, cells: tuple[int, ...], reach: float, end: float) -> Rung:
     grids = tuple((f"{n} cells a radius", sphere_drag(reynolds, n, reach, end)) for n in cells)
     return Rung(
-        f"drag coefficient of a sphere, Re = {reynolds}",
+        f"sphere, drag coefficient, Re = {reynolds}",
         CLIFT,
         drag,
         grids[-1][1],
