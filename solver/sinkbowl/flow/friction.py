@@ -2,9 +2,9 @@
 
 A face's velocity stands at the middle of the face's open part. At a wall the water's velocity falls
 from there to the bowl's at the end of the open part, so a corner with a closed face beside an open
-one carries the wall's shear. Convection does not see the stick: a layer of slow water that is
-thinner than a cell is no business of the velocities that `extension.py` puts into walls, which go
-on slipping. The tub's walls always slip.
+one carries the wall's shear. Convection does not see the stick: the slow layer is thinner than a
+cell, so the velocities that `extension.py` puts into walls go on slipping. The tub's walls always
+slip.
 """
 
 from dataclasses import dataclass

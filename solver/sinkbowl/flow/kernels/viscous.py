@@ -70,8 +70,8 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
 def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
     """Normal stress of each liquid cell at its surface; zero where it has none.
 
-    A cell with air both along r and along z gets the mean: one value, so that its pressure can take
-    it up; two would strain a drop without limit as the distance to the surface shrinks.
+    A cell with air both along r and along z gets the mean, the part that its pressure can take up;
+    what each side differs by is stiff where the surface is near, see `push_r`.
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -98,7 +98,8 @@ def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s
     """Add dt of viscous acceleration to u_r on open faces that touch liquid.
 
     size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
-    which more is not used.
+    which more is not used. At the surface the distance is blunted, for what differs from the cell's
+    s_nn, to what dt bears.
     """
     nr, nz = liquid.shape
     for i in range(1, nr):
