@@ -59,23 +59,14 @@ def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> No
     assert read_result(path).status == "stopped"
 
 
-@pytest.mark.parametrize(
-    ("line", "key"),
-    [
-        ('wall = "no-slip"', "flow.wall"),
-        ('tub_depth = "100 mm"', "flow.tub_depth"),
-    ],
-)
-def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(
-    tmp_path: Path, line: str, key: str
-) -> None:
+def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(tmp_path: Path) -> None:
     """An option is honoured or refused, by its key and with what to do; never ignored."""
     path = tmp_path / "cup.h5"
     with pytest.raises(CaseError) as caught:
-        run(case_of(f"{STEEL}{line}\n"), path)
-    assert caught.value.key == key
+        run(case_of(f'{STEEL}tub_depth = "100 mm"\n'), path)
+    assert caught.value.key == "flow.tub_depth"
     assert caught.value.allowed
-    assert key in str(caught.value)
+    assert "flow.tub_depth" in str(caught.value)
     assert not path.exists()
 
 
@@ -84,7 +75,7 @@ def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path: Path) -
     path = tmp_path / "cup.h5"
     path.write_text("mine")
     with pytest.raises(CaseError):
-        run(case_of(f'{STEEL}wall = "no-slip"\n'), path, overwrite=True)
+        run(case_of(f'{STEEL}tub_depth = "100 mm"\n'), path, overwrite=True)
     assert path.read_text() == "mine"
 
 

@@ -24,6 +24,16 @@ def test_first_mode_keeps_its_time_and_height():
     hold(waves.first_mode)
 
 
+def test_viscosity_damps_the_first_mode_as_lamb_says():
+    """Exact rate for deep water (Lamb art. 349, from memory), 10 %; tanh kh = 0.9991 here."""
+    hold(waves.damped_mode)
+
+
+def test_small_viscosity_damps_at_twice_nu_k_squared():
+    """2 nu k^2 (Lamb art. 348, from memory), by hand for k = 38.3171 / m."""
+    assert waves.damping_rate(1, 1e-9) == pytest.approx(2e-9 * 38.3171**2, rel=1e-3)
+
+
 def test_second_mode_converges_at_second_order():
     """Mode 2, whose shorter wave leaves errors far above the finite-amplitude shift; order 1.8."""
     hold(waves.second_mode)

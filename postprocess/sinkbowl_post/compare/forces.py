@@ -5,10 +5,10 @@ Upward forces on the bowl, over each step of the run, until the rim is under:
     M a = -M g + rho g (V_out(D) - V_in(z_i) + V_ring) + rest
 
 The second term is Archimedes at the draft D and the inner level z_i, an outer ballast ring counted
-below D and an inner one below z_i, the hole as if it were plugged. The rest is what the pressure of
-the moving water adds to it: the push rho g a h that an open hole of area a lets go at the head h,
-the jet's momentum, added mass, drag, and levels that are not the still ones. Past the rim the two
-waters join, and the split means nothing.
+below D and an inner one below z_i, the hole as if it were plugged. The rest is what the moving
+water's pressure and, with no-slip walls, its friction add to it: the push rho g a h that an open
+hole of area a lets go at the head h, the jet's momentum, added mass, drag, and levels that are not
+the still ones. Past the rim the two waters join, and the split means nothing.
 
 The net force is the mass times the change of the bowl's speed, which the run stores on its own;
 that the terms add up to it is therefore a check. The solver takes the lift of a ring and of a
@@ -110,7 +110,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
     # On the grid a thickened wall keeps water out; the solver adds the weight of what is missing.
     inside_on_grid = history["inner_volume"][rows]
     lift = weight_of_water * (outside - _water_inside(result, rows) + _ring_volume(result, rows))
-    parts = ("pressure_force", "buoyancy_correction", "hole_force")
+    parts = ("pressure_force", "buoyancy_correction", "hole_force", "viscous_force")
     pressure = np.sum([history[part][rows] for part in parts], axis=0)
     rising = -np.diff(history["speed"][: rows.stop]) / dt
     flow, ideal = history["hole_flow"][rows], _torricelli_flow(result, rows)

@@ -53,7 +53,7 @@ class FlowOptions:
     cell : size of the fine cells [m], None where it follows from hole and wall
     tub_radius : [m]
     tub_depth : depth of the tub's water [m], None for deep
-    wall : "slip" or "no-slip"
+    wall : "slip", no viscosity, or "no-slip", water with viscosity that sticks to the bowl
     surface_tension : whether it is counted
     hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
     """

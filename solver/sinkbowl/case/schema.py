@@ -165,7 +165,8 @@ class FlowTable(Table):
         default=None, description="depth of its water; left out: deep"
     )
     wall: Literal["slip", "no-slip"] = Field(
-        default="slip", description="water at the bowl's walls"
+        default="slip",
+        description="slip: water without viscosity; no-slip: with viscosity, it sticks to the bowl",
     )
     surface_tension: bool = Field(
         default=False, strict=True, description="whether the flow solver counts surface tension"

@@ -65,7 +65,7 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
 # tub_depth = "300 mm"     # left out: deep
 # hole = "auto"            # closed by a discharge law below 8 cells across; "resolved", "closed"
-# wall = "slip"            # "no-slip" is not in this version
+# wall = "slip"            # no viscosity; "no-slip": water with viscosity sticks to the bowl
 # surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
 
 # [spread]                 # standard uncertainties, for sinkbowl check --spread

@@ -154,6 +154,7 @@ class Gauge:
             "pressure_force": report.pressure_force,
             "buoyancy_correction": report.defect,
             "hole_force": report.hole_force,
+            "viscous_force": report.viscous_force,
             "clipped_volume": ledgers.clipped,
             "kinetic_energy": moving,
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import RunError
+from .friction import Friction, make_friction, rub
 from .grid import Grid
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .kernels.mesh import Mesh
@@ -39,7 +40,7 @@ class FlowOperators:
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
     open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
-    hole: None where the grid resolves it.
+    hole: None where the grid resolves it; friction: None where walls slip.
     """
 
     grid: Grid
@@ -54,6 +55,7 @@ class FlowOperators:
     density: float
     tension: Tension | None = None
     hole: Orifice | None = None
+    friction: Friction | None = None
 
 
 @dataclass(frozen=True)
@@ -61,8 +63,8 @@ class StepReport:
     """What a step did, for the ledgers.
 
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
-    pressure_force, defect, hole_force: upward forces on the bowl [N], the second with that of
-    surface tension, the last of a closed hole.
+    pressure_force, defect, hole_force, viscous_force: upward forces on the bowl [N], the second
+    with that of surface tension, the third of a closed hole.
     """
 
     water_in: float
@@ -71,6 +73,7 @@ class StepReport:
     defect: float
     iterations: int
     hole_force: float = 0.0
+    viscous_force: float = 0.0
 
 
 def make_operators(
@@ -80,8 +83,9 @@ def make_operators(
     tolerance: float = 1e-7,
     tension: Tension | None = None,
     hole: Orifice | None = None,
+    viscosity: float = 0.0,
 ) -> FlowOperators:
-    """Prepare a run on a grid with a solid."""
+    """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid."""
     return FlowOperators(
         grid=grid,
         solid=solid,
@@ -95,6 +99,7 @@ def make_operators(
         density=density,
         tension=tension,
         hole=hole,
+        friction=make_friction(grid, solid, viscosity, hole) if viscosity > 0.0 else None,
     )
 
 
@@ -104,11 +109,13 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     locate_surface(state, ops)
     hole = hole_step(ops.hole, state, dt) if ops.hole else None
     predict_velocity(state, dt, ops, hole)
+    drag = rub(state, ops.mesh, ops.friction, dt, ops.density) if ops.friction else 0.0
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
     if ops.tension is not None:
         defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
     hole_force = hole.force if hole else 0.0
-    iterations, force = solve_pressure_and_heave(state, body, defect + hole_force, dt, ops, hole)
+    unseen = defect + hole_force + drag
+    iterations, force = solve_pressure_and_heave(state, body, unseen, dt, ops, hole)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
@@ -116,7 +123,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     state.time += dt
     state.dt = dt
     state.step += 1
-    return StepReport(water_in, clipped, force, defect, iterations, hole_force)
+    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag)
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:

@@ -17,6 +17,7 @@ from sinkbowl.statics.hydrostatics import dry_draft
 from ..constants import GRAVITY
 from ..errors import CaseError
 from .filling import fill_to, settle
+from .friction import longest_viscous_step
 from .gate import lidded
 from .grid import Grid
 from .kernels import extension, sums
@@ -173,6 +174,8 @@ class Voyage:
         wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
         if ops.tension is not None:
             wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
+        if ops.friction is not None:
+            wave = min(wave, longest_viscous_step(ops.grid, ops.friction))
         longest = float(min(wave, courant_step(state, ops)))
         if state.dt > 0.0:
             return min(longest, GROWTH * state.dt)
@@ -217,10 +220,12 @@ def embark(case: Case) -> Voyage:
 
 
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
+    water = case.water
+    viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
     if not case.flow.surface_tension:
-        return make_operators(grid, solid, case.water.density, TOLERANCE, hole=hole)
-    tension = Tension(case.water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-    return make_operators(grid, solid, case.water.density, TENSE_TOLERANCE, tension, hole)
+        return make_operators(grid, solid, water.density, TOLERANCE, None, hole, viscosity)
+    tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
+    return make_operators(grid, solid, water.density, TENSE_TOLERANCE, tension, hole, viscosity)
 
 
 def _start(case: Case, cell: float) -> tuple[float, float]:
@@ -235,14 +240,6 @@ def _start(case: Case, cell: float) -> tuple[float, float]:
 
 def check_able(case: Case) -> None:
     """CaseError where the case asks for what the flow solver cannot do."""
-    if case.flow.wall == "no-slip":
-        raise CaseError(
-            "is not in this version of the flow solver, which has no viscous terms yet",
-            file=case.path,
-            key="flow.wall",
-            given="no-slip",
-            allowed='Give "slip".',
-        )
     least = 2.0 * case.bowl.rim_radius + case.bowl.rim_height
     if case.flow.tub_depth is not None and case.flow.tub_depth < least:
         raise CaseError(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, collapse, forced_heave, orifices, u_tube, waves
+from . import added_mass, collapse, forced_heave, orifices, u_tube, viscosity, waves
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
@@ -14,6 +14,7 @@ LADDER: dict[str, tuple[Check, ...]] = {
     "u-tube": u_tube.CHECKS,
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,
+    "viscosity": viscosity.CHECKS,
 }
 
 

@@ -13,6 +13,7 @@ from scipy.special import j0, jn_zeros
 
 from ..constants import GRAVITY
 from ..flow.filling import settle
+from ..flow.friction import longest_viscous_step
 from ..flow.grid import Array, Grid, uniform_grid
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
@@ -26,6 +27,9 @@ RADIUS = DEPTH = 0.1
 
 PERIODS = 3.0
 """Periods that are followed."""
+
+VISCOUS = 1e-4
+"""Kinematic viscosity that damps the waves [m^2/s]; the layer under the surface is 3 mm."""
 
 SOURCE = "w^2 = g k tanh kh, J1(kR) = 0, Lamb art. 191 (from memory)"
 
@@ -49,11 +53,14 @@ def frequency(mode: int) -> float:
     return float(np.sqrt(GRAVITY * k * np.tanh(k * DEPTH)) / (2.0 * np.pi))
 
 
-def slosh(cells: int, mode: int, amplitude: float) -> Swing:
-    """Let a mode of the given amplitude [m] swing on `cells` per radius."""
+def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Swing:
+    """Let a mode of the given amplitude [m] swing on `cells` per radius; viscosity in m^2/s."""
     grid = uniform_grid(RADIUS, 0.0, 1.25 * DEPTH, cells, cells * 5 // 4)
     shape = j0(wave_number(mode) * grid.r_c)
-    ops, state = _raised(grid, DEPTH + amplitude * shape)
+    ops, state = _raised(grid, DEPTH + amplitude * shape, viscosity)
+    dt = WAVE * np.sqrt(grid.dz[0] / GRAVITY)
+    if ops.friction is not None:
+        dt = min(dt, longest_viscous_step(grid, ops.friction))
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     ring = grid.r_c * grid.dr
     times, heights = [], []
@@ -61,14 +68,14 @@ def slosh(cells: int, mode: int, amplitude: float) -> Swing:
         level = state.water.sum(axis=1) / ring - DEPTH
         times.append(state.time)
         heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
-        advance(state, body, WAVE * np.sqrt(grid.dz[0] / GRAVITY), ops)
+        advance(state, body, dt, ops)
     return read_swing(np.array(times), np.array(heights), amplitude)
 
 
-def _raised(grid: Grid, levels: Array) -> tuple[FlowOperators, FlowState]:
+def _raised(grid: Grid, levels: Array, viscosity: float) -> tuple[FlowOperators, FlowState]:
     """Water at rest with a level [m] of its own in each column."""
     solid = place_solid(grid, None)
-    ops, state = make_operators(grid, solid, DENSITY, 1e-9), empty_state(grid)
+    ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=viscosity), empty_state(grid)
     share = (levels[:, None] - grid.z_f[:-1]) / grid.dz
     state.water[:] = np.clip(share, 0.0, 1.0) * solid.volume
     settle(state, ops)
@@ -80,9 +87,11 @@ def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
     flips = np.flatnonzero(a[:-1] * a[1:] < 0.0)
     zero = t[flips] - a[flips] * (t[flips + 1] - t[flips]) / (a[flips + 1] - a[flips])
     inner = a[1:-1]
-    peaks = np.abs(inner[(np.abs(inner) >= np.abs(a[:-2])) & (np.abs(inner) > np.abs(a[2:]))])
-    kept = (peaks[-1] / amplitude) ** (2.0 / len(peaks))
-    return Swing(0.5 / float(np.mean(np.diff(zero))), float(kept))
+    peaks = (np.abs(inner) >= np.abs(a[:-2])) & (np.abs(inner) > np.abs(a[2:]))
+    last = 1 + int(np.flatnonzero(peaks)[-1])
+    pace = 0.5 / float(np.mean(np.diff(zero)))
+    swings = round(2.0 * pace * float(t[last]))
+    return Swing(pace, float((np.abs(a[last]) / amplitude) ** (2.0 / swings)))
 
 
 def first_mode() -> tuple[Rung, Rung]:
@@ -124,4 +133,33 @@ def second_mode() -> tuple[Rung, Rung]:
     return Rung("sloshing, mode 2", SOURCE, exact, grids[-1][1], 0.003, "Hz", grids=grids), order
 
 
-CHECKS: tuple[Check, ...] = (first_mode, second_mode)
+def damping_rate(mode: int, viscosity: float) -> float:
+    """Rate [1/s] at which a viscosity [m^2/s] lets the amplitude of a mode die.
+
+    Lamb's exact equation for waves on deep water, (n + 2 nu k^2)^2 + w^2 = 4 nu^2 k^3 m with
+    nu m^2 = n + nu k^2; 2 nu k^2 is its limit for small viscosity.
+    """
+    k, omega = wave_number(mode), 2.0 * np.pi * frequency(mode)
+    n = -2.0 * viscosity * k**2 + 1j * omega
+    for _ in range(30):
+        m = np.sqrt(n / viscosity + k**2)
+        n = -2.0 * viscosity * k**2 + 1j * np.sqrt(omega**2 - 4.0 * viscosity**2 * k**3 * m)
+    return float(-n.real)
+
+
+def damped_mode() -> Rung:
+    """Mode 1 in a liquid 100 times as viscous as water: its layer is a cell deep."""
+    runs = {cells: slosh(cells, 1, 1e-3, VISCOUS) for cells in (16, 32)}
+    rates = {cells: -float(np.log(run.kept)) * run.frequency for cells, run in runs.items()}
+    return Rung(
+        "sloshing, mode 1, damping by viscosity",
+        "exact equation for deep water, Lamb art. 349 (from memory); 10 % as for drops",
+        damping_rate(1, VISCOUS),
+        rates[32],
+        0.1,
+        "1/s",
+        grids=tuple((f"{cells} cells a radius", rate) for cells, rate in rates.items()),
+    )
+
+
+CHECKS: tuple[Check, ...] = (first_mode, second_mode, damped_mode)

@@ -1,0 +1,176 @@
+"""Viscous stress on the staggered grid: du/dt = div(nu (grad u + grad u^T)), axisymmetric.
+
+Stress form, because the surface carries no stress: the Laplacian form with a zero gradient there
+takes only half of the energy out of a wave, since 2 e:e = 2 grad u : grad u in irrotational flow
+(Lamb, Hydrodynamics, art. 348). Normal stresses live at cell centres, shear at corners of cells:
+
+    s_rr = 2 nu du_r/dr,  s_zz = 2 nu du_z/dz,  s_tt = 2 nu u_r/r,  s_rz = nu (du_r/dz + du_z/dr).
+
+At the surface p equals the normal stress: a face between water and air feels it over the distance
+to the surface, as it feels the pressure, which takes up what is stiff in that. Corners that touch
+air carry no shear. At a wall the velocity falls to the bowl's from the middle of a face's open
+part. All stresses are over the density [m^2/s^2].
+"""
+
+from . import kernel
+from .pressure import surface_distance
+
+
+@kernel
+def cell_stress(mesh, liquid, width, height, viscosity, speed, u_r, u_z, s_rr, s_zz, s_tt):
+    """Normal stresses of each liquid cell; zero elsewhere.
+
+    width, height (nr, nz): distances between the places of a cell's face values, a wall included.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            s_rr[i, j] = 0.0
+            s_zz[i, j] = 0.0
+            s_tt[i, j] = 0.0
+            if not liquid[i, j]:
+                continue
+            left = u_r[i, j] if mesh.area_r[i, j] > 0.0 else 0.0
+            right = u_r[i + 1, j] if mesh.area_r[i + 1, j] > 0.0 else 0.0
+            low = u_z[i, j] if mesh.area_z[i, j] > 0.0 else speed
+            high = u_z[i, j + 1] if mesh.area_z[i, j + 1] > 0.0 else speed
+            s_rr[i, j] = 2.0 * viscosity * (right - left) / width[i, j]
+            s_zz[i, j] = 2.0 * viscosity * (high - low) / height[i, j]
+            s_tt[i, j] = viscosity * (right + left) / mesh.r_c[i]
+
+
+@kernel
+def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_z, s_rz):
+    """Shear stress at the corners (nr+1, nz+1) that are `sheared` and do not touch air.
+
+    gap_r, gap_z: distance between the two u_z along r and the two u_r along z, or from the open one
+    to the wall; infinite where both are closed.
+    """
+    nr, nz = liquid.shape
+    for i in range(1, nr):
+        for j in range(1, nz):
+            s_rz[i, j] = 0.0
+            if not sheared[i, j]:
+                continue
+            airy = False
+            for a in range(i - 1, i + 1):
+                for b in range(j - 1, j + 1):
+                    if mesh.volume[a, b] > 0.0 and not liquid[a, b]:
+                        airy = True
+            if airy:
+                continue
+            left = u_z[i - 1, j] if mesh.area_z[i - 1, j] > 0.0 else speed
+            right = u_z[i, j] if mesh.area_z[i, j] > 0.0 else speed
+            low = u_r[i, j - 1] if mesh.area_r[i, j - 1] > 0.0 else 0.0
+            high = u_r[i, j] if mesh.area_r[i, j] > 0.0 else 0.0
+            s_rz[i, j] = viscosity * ((right - left) / gap_r[i, j] + (high - low) / gap_z[i, j])
+
+
+@kernel
+def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
+    """Normal stress of each liquid cell at its surface; zero where it has none.
+
+    A cell with air both along r and along z gets the mean, the part that its pressure can take up;
+    what each side differs by is stiff where the surface is near, see `push_r`.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            s_nn[i, j] = 0.0
+            if not liquid[i, j]:
+                continue
+            along_r = (mesh.area_r[i, j] > 0.0 and not liquid[i - 1, j]) or (
+                mesh.area_r[i + 1, j] > 0.0 and not liquid[i + 1, j]
+            )
+            along_z = (j > 0 and mesh.area_z[i, j] > 0.0 and not liquid[i, j - 1]) or (
+                j < nz - 1 and mesh.area_z[i, j + 1] > 0.0 and not liquid[i, j + 1]
+            )
+            if along_r and along_z:
+                s_nn[i, j] = 0.5 * (s_rr[i, j] + s_zz[i, j])
+            elif along_r:
+                s_nn[i, j] = s_rr[i, j]
+            elif along_z:
+                s_nn[i, j] = s_zz[i, j]
+
+
+@kernel
+def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s_rz, u_r):
+    """Add dt of viscous acceleration to u_r on open faces that touch liquid.
+
+    size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
+    which more is not used. At the surface the distance is blunted, for what differs from the cell's
+    s_nn, to what dt bears.
+    """
+    nr, nz = liquid.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            a = liquid[i - 1, j]
+            b = liquid[i, j]
+            if mesh.area_r[i, j] <= 0.0 or not (a or b):
+                continue
+            r = mesh.r_f[i]
+            between = mesh.r_c[i] - mesh.r_c[i - 1]
+            step = min(dt, most[i, j])
+            if a and b:
+                hoop = 0.5 * (s_tt[i - 1, j] * mesh.dr[i - 1] + s_tt[i, j] * mesh.dr[i])
+                drive = s_rr[i, j] * mesh.r_c[i] - s_rr[i - 1, j] * mesh.r_c[i - 1] - hoop
+                u_r[i, j] += step * drive / (r * between)
+            else:
+                k = i - 1 if a else i
+                other = i if a else i - 1
+                distance = surface_distance(
+                    virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
+                )
+                blunt = max(distance, 4.0 * viscosity * dt / mesh.dr[k])
+                pull = s_nn[k, j] / distance + (s_rr[k, j] - s_nn[k, j]) / blunt
+                u_r[i, j] += dt * pull if b else -dt * pull
+                u_r[i, j] += step * (s_rr[k, j] - s_tt[k, j]) / r
+            u_r[i, j] += step * (s_rz[i, j + 1] - s_rz[i, j]) * r * between / size[i, j]
+
+
+@kernel
+def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u_z):
+    """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
+
+    Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
+    """
+    nr, nz = liquid.shape
+    shear = 0.0
+    for i in range(nr):
+        for j in range(1, nz):
+            a = liquid[i, j - 1]
+            b = liquid[i, j]
+            if mesh.area_z[i, j] <= 0.0 or not (a or b):
+                continue
+            between = mesh.z_c[j] - mesh.z_c[j - 1]
+            step = min(dt, most[i, j])
+            if a and b:
+                u_z[i, j] += step * (s_zz[i, j] - s_zz[i, j - 1]) / between
+            else:
+                k = j - 1 if a else j
+                other = j if a else j - 1
+                distance = surface_distance(
+                    virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
+                )
+                blunt = max(distance, 4.0 * viscosity * dt / mesh.dz[k])
+                pull = s_nn[i, k] / distance + (s_zz[i, k] - s_nn[i, k]) / blunt
+                u_z[i, j] += dt * pull if b else -dt * pull
+            outer = s_rz[i + 1, j] * mesh.r_f[i + 1] * between
+            inner = s_rz[i, j] * mesh.r_f[i] * between
+            u_z[i, j] += step * (outer - inner) / size[i, j]
+            if i + 1 < nr and mesh.area_z[i + 1, j] <= 0.0:
+                shear += outer
+            if i > 0 and mesh.area_z[i - 1, j] <= 0.0:
+                shear -= inner
+    return shear
+
+
+@kernel
+def normal_lift(mesh, liquid, s_zz):
+    """Sum of the vertical normal stress times the heave area of each liquid cell."""
+    total = 0.0
+    for i in range(liquid.shape[0]):
+        for j in range(liquid.shape[1]):
+            if liquid[i, j]:
+                total += s_zz[i, j] * mesh.heave_area[i, j]
+    return total

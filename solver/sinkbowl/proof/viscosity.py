@@ -1,0 +1,96 @@
+"""Viscosity and no-slip walls against exact solutions and the drag of spheres."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .rung import Check, Rung
+from .viscous_flow import hole_resistance, pipe_gradient, plate_shear, sphere_drag
+
+CLIFT = "Clift, Grace & Weber 1978, as the library fluids 1.3.1 has it"
+
+
+def _order(name: str, least: float, source: str, errors: list[float]) -> Rung:
+    found = float(np.log2(abs(errors[-2] / errors[-1])))
+    return Rung(f"order of accuracy, {name}", source, least, found, 0.0, kind="at least")
+
+
+def pipe() -> tuple[Rung, Rung]:
+    """Developed flow in a pipe and its order."""
+    grids = tuple((f"{n} cells a radius", pipe_gradient(n)) for n in (6, 12, 24))
+    found = Rung(
+        "pipe flow, lost pressure over the exact one",
+        "8 mu V/R^2, Hagen-Poiseuille; 0.5 % asked, common practice, no source",
+        1.0,
+        grids[-1][1],
+        0.005,
+        grids=grids,
+    )
+    source = "second order; 1.8 asked, common practice, no source"
+    return found, _order("pipe", 1.8, source, [ours - 1.0 for _, ours in grids])
+
+
+def started_plate() -> Rung:
+    """Stokes' first problem: a wall that is set in motion."""
+    grids = tuple((f"{n} cells in sqrt(nu t)", plate_shear(n)) for n in (2, 4, 8))
+    return Rung(
+        "started plate, shear over the exact one",
+        "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 1 % asked, common practice, no source",
+        1.0,
+        grids[-1][1],
+        0.01,
+        grids=grids,
+    )
+
+
+def creeping_hole() -> tuple[Rung, Rung]:
+    """Creeping flow through a thin hole, whose edge is singular, and its order."""
+    grids = tuple((f"{n} cells a radius", hole_resistance(n)) for n in (8, 16))
+    found = Rung(
+        "creeping flow, thin hole, pressure over exact",
+        "3 mu Q/a^3, Sampson 1891 (from memory)",
+        1.0,
+        grids[-1][1],
+        0.01,
+        grids=grids,
+        note="first order at the edge: 1 % asks for some 50 cells a radius",
+    )
+    source = "first order beside a singular edge; 0.7 asked, common practice, no source"
+    return found, _order("creeping hole", 0.7, source, [ours - 1.0 for _, ours in grids])
+
+
+def _sphere(reynolds: int, drag: float, cells: tuple[int, ...], reach: float, end: float) -> Rung:
+    grids = tuple((f"{n} cells a radius", sphere_drag(reynolds, n, reach, end)) for n in cells)
+    return Rung(
+        f"sphere, drag coefficient, Re = {reynolds}",
+        CLIFT,
+        drag,
+        grids[-1][1],
+        0.03,
+        grids=grids,
+    )
+
+
+def sphere_in_slow_flow() -> Rung:
+    """Re = 1: the disturbance reaches far, so the tank is wide."""
+    return _sphere(1, 27.16, (4, 6), 40.0, 16.0)
+
+
+def sphere_with_a_wake() -> Rung:
+    """Re = 10: just before the flow separates."""
+    return _sphere(10, 4.258, (6, 10), 20.0, 30.0)
+
+
+def sphere_with_an_eddy() -> Rung:
+    """Re = 100: a steady ring eddy behind the sphere."""
+    return _sphere(100, 1.087, (8, 16), 15.0, 40.0)
+
+
+CHECKS: tuple[Check, ...] = (
+    pipe,
+    started_plate,
+    creeping_hole,
+    sphere_in_slow_flow,
+    sphere_with_a_wake,
+    sphere_with_an_eddy,
+)

@@ -1,0 +1,152 @@
+"""Slow steady flow past walls that the water sticks to: pipe, hole, sphere, and a plate's start.
+
+The vessel is full of water, without gravity, and is pushed down at a constant speed through water
+at rest; in the vessel's frame that is a stream upwards. No surface has to be carried, so a step is
+convection, viscosity and pressure. Speeds, lengths and viscosities are chosen for the Reynolds
+number alone.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..flow.friction import longest_viscous_step, make_friction, rub
+from ..flow.grid import Grid, Spacing, lay_lines
+from ..flow.solid import Solid, heave_areas, place_solid
+from ..flow.state import FlowState, HeaveBody, empty_state, make_mesh
+from ..flow.step import (
+    FlowOperators,
+    extend_velocity,
+    locate_surface,
+    make_operators,
+    predict_velocity,
+    solve_pressure_and_heave,
+)
+from ..flow.voyage import courant_step
+from .tanks import DENSITY, plate, sphere
+
+SIZE = 0.01
+"""Radius of pipe, hole and sphere [m]."""
+
+SPEED = 0.1
+"""Speed of the vessel, downwards [m/s]."""
+
+HELD = HeaveBody(mass=1.0, gravity=0.0, held=True)
+
+
+@dataclass
+class Stream:
+    """Water that streams past a solid; drag is the water's upward force on it [N]."""
+
+    ops: FlowOperators
+    state: FlowState
+    drag: float = 0.0
+
+    def step(self, dt: float) -> None:
+        """Advance by dt [s]."""
+        state, ops, friction = self.state, self.ops, self.ops.friction
+        assert friction is not None
+        predict_velocity(state, dt, ops)
+        shear = rub(state, ops.mesh, friction, dt, DENSITY)
+        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
+        extend_velocity(state, ops)
+        state.time, state.dt = state.time + dt, dt
+        self.drag = pressure + shear
+
+    def run(self, end: float) -> None:
+        """Advance to the time `end` [s], gently at first."""
+        state, friction = self.state, self.ops.friction
+        assert friction is not None
+        longest = longest_viscous_step(self.ops.grid, friction)
+        self.step(0.01 * min(longest, courant_step(state, self.ops)))
+        while state.time < end:
+            self.step(min(longest, courant_step(state, self.ops)))
+
+    def pressure_at(self, height: float) -> float:
+        """Mean pressure over a level [Pa], between the rows of cells beside it."""
+        grid, volume = self.ops.grid, self.ops.solid.volume
+        rows = np.sum(self.state.pressure * volume, axis=0) / np.sum(volume, axis=0)
+        return float(np.interp(height, grid.z_c, rows))
+
+
+def stream(
+    grid: Grid, solid: Solid, viscosity: float, tolerance: float, speed: float = SPEED
+) -> Stream:
+    """Water at rest around a solid that is pushed down; viscosity in m^2/s."""
+    ops = make_operators(grid, solid, DENSITY, tolerance, viscosity=viscosity)
+    state = empty_state(grid)
+    state.water[:] = solid.volume
+    state.virtual[:] = 1.0
+    locate_surface(state, ops)
+    state.speed = -speed
+    return Stream(ops, state)
+
+
+def without_column(solid: Solid, column: int) -> Solid:
+    """The solid with one column of cells filled."""
+    volume, area_r, area_z = (x.copy() for x in (solid.volume, solid.area_r, solid.area_z))
+    volume[column], area_z[column] = 0.0, 0.0
+    area_r[[column, column + 1]] = 0.0
+    heave_area = heave_areas(volume, area_z)
+    return replace(solid, volume=volume, area_r=area_r, area_z=area_z, heave_area=heave_area)
+
+
+def pipe_gradient(cells: int) -> float:
+    """Pressure lost along a pipe at Re = 1 over that of Hagen and Poiseuille, 8 mu V / R^2."""
+    viscosity, cell = 2.0 * SIZE * SPEED, SIZE / cells
+    z_f = np.linspace(0.0, 6.0 * SIZE, 3 * cells + 1)
+    grid = Grid(np.linspace(0.0, SIZE + cell, cells + 2), z_f)
+    flow = stream(grid, without_column(place_solid(grid, None), cells), viscosity, 1e-6)
+    flow.run(0.5 * SIZE**2 / viscosity)
+    lost = flow.pressure_at(2.5 * SIZE) - flow.pressure_at(3.5 * SIZE)
+    return lost * SIZE / (8.0 * DENSITY * viscosity * SPEED)
+
+
+def hole_resistance(cells: int) -> float:
+    """Pressure that creeping flow loses in a thin hole over 3 mu Q / a^3."""
+    viscosity, slow = SIZE * SPEED, 0.01 * SPEED
+    wide = 6.0 * SIZE
+    near = Spacing(SIZE / cells, 0.7 * SIZE, 1.3 * SIZE, 0.15)
+    level = Spacing(SIZE / cells, -0.3 * SIZE, 0.3 * SIZE, 0.15)
+    grid = Grid(lay_lines([0.0, SIZE, wide], [near]), lay_lines([-wide, 0.0, wide], [level]))
+    flow = stream(grid, plate(grid, wide, SIZE), viscosity, 1e-4, slow)
+    flow.run(SIZE**2 / viscosity)
+    through = np.pi * wide**2 * slow
+    return flow.pressure_at(-wide) * SIZE**3 / (3.0 * DENSITY * viscosity * through)
+
+
+def sphere_drag(reynolds: float, cells: int, reach: float, end: float) -> float:
+    """Drag coefficient of a sphere in a tank of `reach` radii, after `end` radii of way."""
+    near = Spacing(SIZE / cells, 0.0, 1.2 * SIZE, 0.15)
+    level = Spacing(SIZE / cells, -1.2 * SIZE, 1.2 * SIZE, 0.15)
+    far = reach * SIZE
+    lines = lay_lines([-far, 0.0, 1.5 * far], [level])
+    grid = Grid(lay_lines([0.0, SIZE, far], [near]), lines)
+    viscosity = 2.0 * SIZE * SPEED / reynolds
+    flow = stream(grid, place_solid(grid, sphere(SIZE)), viscosity, 1e-4)
+    flow.run(end * SIZE / SPEED)
+    return flow.drag / (0.5 * DENSITY * SPEED**2 * np.pi * SIZE**2)
+
+
+def plate_shear(cells: int) -> float:
+    """Shear on a wall set in motion, over mu V / sqrt(pi nu t), `cells` in sqrt(nu t).
+
+    The wall is a cylinder with a radius of a thousand layers. Parallel flow needs no pressure.
+    """
+    layer, viscosity = SIZE, SIZE * SPEED
+    time, cell = layer**2 / viscosity, layer / cells
+    lines = lay_lines([0.0, cell, 20.0 * layer], [Spacing(cell, 0.0, 2.0 * layer)])
+    grid = Grid(1000.0 * layer + lines, np.linspace(0.0, 4.0 * cell, 5))
+    solid = without_column(place_solid(grid, None), 0)
+    friction, mesh = make_friction(grid, solid, viscosity), make_mesh(grid, solid)
+    state = empty_state(grid)
+    state.liquid[:], state.virtual[:], state.speed = solid.open_cells, 1.0, -SPEED
+    steps = int(np.ceil(time / longest_viscous_step(grid, friction)))
+    force = 0.0
+    for _ in range(steps):
+        state.u_z_old[:] = state.u_z
+        force = rub(state, mesh, friction, time / steps, DENSITY)
+        state.u_z[:, [0, -1]] = state.u_z[:, [1, -2]]
+    area = 2.0 * np.pi * grid.r_f[1] * float(grid.z_c[-1] - grid.z_c[0])
+    exact = DENSITY * viscosity * SPEED / np.sqrt(np.pi * viscosity * (time - time / steps))
+    return float(force / area / exact)

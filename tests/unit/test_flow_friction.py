@@ -1,0 +1,127 @@
+"""Viscous terms: no stress in rigid motion, momentum kept, no trace where viscosity vanishes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from coarse_cups import STEEL, case_of
+from flow_bodies import FloatArray
+
+from sinkbowl.case.case import Case
+from sinkbowl.flow.friction import make_friction, rub
+from sinkbowl.flow.grid import Grid, uniform_grid
+from sinkbowl.flow.solid import Solid, place_solid
+from sinkbowl.flow.state import FlowState, empty_state, make_mesh
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import Voyage, embark
+from sinkbowl.proof.tanks import DENSITY, sphere
+from thick_walled_cup import thick_walled_cup
+
+NU, DT = 1e-3, 1e-4
+BLOCK = np.array([[0.0, 0.4], [0.5, 0.4], [0.5, 0.6], [0.0, 0.6]])
+SPHERE = np.add(sphere(0.3), [0.0, 0.5])
+
+
+def in_water(outline: FloatArray) -> tuple[Grid, Solid, FlowState]:
+    """A tank of 1 m full of water around a solid, 20 by 20 cells."""
+    grid = uniform_grid(1.0, 0.0, 1.0, 20, 20)
+    solid = place_solid(grid, outline)
+    state = empty_state(grid)
+    state.liquid[:], state.virtual[:] = solid.open_cells, 1.0
+    return grid, solid, state
+
+
+@pytest.mark.parametrize("outline", [BLOCK, SPHERE])
+def test_water_that_moves_with_the_bowl_feels_nothing(outline: FloatArray) -> None:
+    """From first principles: rigid motion has no strain."""
+    grid, solid, state = in_water(outline)
+    state.speed = 0.7
+    state.u_z[:] = state.u_z_old[:] = 0.7
+    force = rub(state, make_mesh(grid, solid), make_friction(grid, solid, NU), DT, DENSITY)
+    assert force == 0.0
+    assert np.all(state.u_z == 0.7)
+    assert np.all(state.u_r == 0.0)
+
+
+def test_what_the_water_loses_the_bowl_gets() -> None:
+    """Momentum of the water and of a block on grid lines together: kept to round-off.
+
+    The water moves near the block only, so that the tank's walls take nothing.
+    """
+    grid, solid, state = in_water(BLOCK)
+    random = np.random.default_rng(4)
+    state.u_z_old[:16, 5:16] = random.normal(size=(16, 11))
+    state.u_r_old[1:16, 5:15] = random.normal(size=(15, 10))
+    state.u_z[:], state.u_r[:] = state.u_z_old, state.u_r_old
+    mesh, friction = make_mesh(grid, solid), make_friction(grid, solid, NU)
+    force = rub(state, mesh, friction, DT, DENSITY)
+    change = friction.z.size * (state.u_z - state.u_z_old) * (solid.area_z > 0.0)
+    gained = 2.0 * np.pi * DENSITY * float(change.sum())
+    assert abs(force) > 0.1
+    assert force * DT == pytest.approx(-gained, rel=1e-9)
+
+
+def test_slivers_beside_an_oblique_wall_stay_stable_at_the_longest_step() -> None:
+    """From first principles: viscosity only ever takes energy out, 300 steps of a random flow."""
+    grid, solid, state = in_water(SPHERE)
+    random = np.random.default_rng(4)
+    state.u_z[:] = random.normal(size=state.u_z.shape)
+    state.u_r[1:-1] = random.normal(size=state.u_r[1:-1].shape)
+    state.u_r[:, :] *= solid.area_r > 0.0
+    state.u_z[:, :] *= solid.area_z > 0.0
+    mesh, friction = make_mesh(grid, solid), make_friction(grid, solid, NU)
+    longest, most = 0.2 * 0.05**2 / 2.0 / NU, np.abs(state.u_z).max()
+    for _ in range(300):
+        state.u_z_old[:], state.u_r_old[:] = state.u_z, state.u_r
+        rub(state, mesh, friction, longest, DENSITY)
+    assert np.abs(state.u_z[:, 1:-1]).max() < most
+    assert np.abs(state.u_r).max() < most
+
+
+def sticking(case: Case) -> Case:
+    """The case with walls that the water sticks to."""
+    return replace(case, flow=replace(case.flow, wall="no-slip"))
+
+
+def steps(voyage: Voyage, end: float) -> list[float]:
+    """Viscous force on the bowl in each step until a time."""
+    found = []
+    while voyage.state.time < end:
+        dt = min(voyage.time_step(), 1.2 * voyage.state.dt or 1.0)
+        found.append(advance(voyage.state, voyage.body(), dt, voyage.ops).viscous_force)
+    return found
+
+
+def test_flow_of_vanishing_viscosity_is_that_along_slip_walls() -> None:
+    """From first principles: a billionth of water's viscosity moves the draft by less than 1e-9.
+
+    0.1 s, before the splash makes the flow unstable to round-off.
+    """
+    slip = case_of(STEEL)
+    thin = replace(slip.water, viscosity=1e-9 * slip.water.viscosity)
+    runs = [embark(case) for case in (slip, sticking(replace(slip, water=thin)))]
+    forces = [steps(voyage, 0.1) for voyage in runs]
+    assert runs[1].draft == pytest.approx(runs[0].draft, rel=1e-9)
+    assert not any(forces[0])
+    assert 0.0 < max(forces[1]) < 1e-9
+
+
+def test_water_holds_a_bowl_back_that_sinks_through_it() -> None:
+    """From first principles: friction acts against the motion, upwards at first."""
+    forces = steps(embark(sticking(case_of(STEEL))), 0.05)
+    assert min(forces[5:]) > 0.0
+
+
+def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
+    """The measured coefficient holds the hole's losses already; elsewhere walls carry shear."""
+    case = thick_walled_cup("8 mm", "3 mm", 'hole = "closed"\nwall = "no-slip"')
+    voyage = embark(case)
+    friction, grid = voyage.ops.friction, voyage.ops.grid
+    assert friction is not None
+    row = int(np.argmin(np.abs(grid.z_f - 0.002)))
+    edge = int(np.argmin(np.abs(grid.r_f - voyage.layout.bowl.hole_radius)))
+    outer = int(np.argmin(np.abs(grid.r_f - 0.050)))
+    assert not friction.sheared[edge, row]
+    assert friction.sheared[outer, row]
