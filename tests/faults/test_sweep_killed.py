@@ -238,11 +238,13 @@ def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
     assert "The same command computes them again" in errors
     assert errors.count("\n") == 1
     assert {run["status"] for run in json.loads(told)["runs"]} == {"finished", "failed"}
-    assert "was its scheduler lost?" in told
+    assert "scheduler was lost" in told
     for worker in cluster.workers:
         worker.kill()
         worker.wait()
-    before = results(folder)
+    ends = {name: read_result(folder / name) for name in results(folder)}
+    print({name: (end.status, end.attrs["message"]) for name, end in ends.items()})
+    before = {n: t for n, t in results(folder).items() if ends[n].status == "finished"}
     assert 0 < len(before) < RUNS
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr

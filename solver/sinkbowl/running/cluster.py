@@ -8,11 +8,15 @@ by the scheduler.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
-from concurrent.futures import Executor
+from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError, Executor, Future
 from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
 
 from sinkbowl.errors import CaseError
+
+if TYPE_CHECKING:
+    from distributed import Client
 
 PATIENCE = 10
 """How long to wait for the scheduler [s]."""
@@ -48,9 +52,36 @@ def cluster_executor(address: str) -> Iterator[Executor]:
             allowed="Start one with `dask scheduler`; it prints its address.",
         ) from None
     with _silenced(logging.getLogger("distributed.client")), client:
-        executor = client.get_executor()
-        yield executor
-        executor.shutdown(wait=False)
+        yield _ClusterExecutor(client)
+
+
+class _ClusterExecutor(Executor):
+    """Hands calls to a cluster; each of them ends, also when the scheduler is lost meanwhile.
+
+    With the executor that dask brings, a call waits for ever whose result was on its way just then.
+    """
+
+    def __init__(self, client: Client) -> None:
+        self._client = client
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Have a worker call a function."""
+        answer: Future[Any] = Future()
+        remote = self._client.submit(fn, *args, **kwargs)
+
+        def settle(ended: Any) -> None:
+            if not answer.set_running_or_notify_cancel():
+                return
+            try:
+                answer.set_result(ended.result(PATIENCE))
+            except (OSError, CancelledError, TimeoutError):
+                answer.set_exception(ConnectionError("the cluster's scheduler was lost"))
+            except BaseException as error:
+                answer.set_exception(error)
+
+        remote.add_done_callback(settle)
+        answer.add_done_callback(lambda done: remote.cancel() if done.cancelled() else None)
+        return answer
 
 
 @contextmanager

@@ -20,6 +20,14 @@ BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
 
 
+def _ended(path: Path) -> bool:
+    """Whether a result is there and not one that can be gone on with, as after a full disk."""
+    try:
+        return read_result(path).status != "running"
+    except ResultError:
+        return False
+
+
 def beside(target: Path, mark: str = "") -> Path:
     """Where a run is written before its result takes its name."""
     return target.with_name(f"{BESIDE}{mark}{target.name}")
@@ -56,7 +64,7 @@ def compute(case: Case, target: Path) -> TaskEnd:
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
-    if aside.exists():
+    if _ended(aside):
         put_in_place(aside, target)
     return TaskEnd(status, reason, monotonic() - begin)
 

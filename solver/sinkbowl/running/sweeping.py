@@ -97,7 +97,7 @@ def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> No
 def _outcome(future: Future[TaskEnd]) -> TaskEnd:
     """What a task returned; whatever it raised is the reason of a failure."""
     if future.cancelled():
-        return TaskEnd("failed", "the cluster gave it up: was its scheduler lost?", None)
+        return TaskEnd("failed", "its executor gave it up", None)
     error = future.exception()
     if error is None:
         return future.result()
