@@ -21,7 +21,7 @@ from sinkbowl.flow.voyage import Voyage, embark
 
 def one_step(voyage: Voyage) -> int:
     """Advance by one step; returns the pressure solve's iterations."""
-    dt = min(voyage.time_step(), 1.2 * voyage.state.dt or 1.0)
+    dt = voyage.time_step()
     return advance(voyage.state, voyage.body(), dt, voyage.ops).iterations
 
 

@@ -12,7 +12,16 @@ import pytest
 
 from console import call
 from sinkbowl.errors import ResultError
-from sinkbowl.running.sweep_index import INDEX, Sweep, SweepRun, read_sweep, write_index
+from sinkbowl.running.seal import seal
+from sinkbowl.running.sweep_index import (
+    INDEX,
+    KIND,
+    SCHEMA_VERSION,
+    Sweep,
+    SweepRun,
+    read_sweep,
+    write_index,
+)
 from sinkbowl.running.sweep_plan import Over
 
 CUP = """
@@ -157,5 +166,6 @@ def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
     assert read_sweep(tmp_path) == kept
     with h5py.File(tmp_path / INDEX, "r+") as file:
         HOSTILE[name](file)
+    seal(tmp_path / INDEX, KIND, SCHEMA_VERSION)
     with pytest.raises(ResultError, match=r"index\.h5: is no readable index"):
         read_sweep(tmp_path)

@@ -89,7 +89,7 @@ def steps(voyage: Voyage, end: float) -> list[float]:
     """Viscous force on the bowl in each step until a time."""
     found = []
     while voyage.state.time < end:
-        dt = min(voyage.time_step(), 1.2 * voyage.state.dt or 1.0)
+        dt = voyage.time_step()
         found.append(advance(voyage.state, voyage.body(), dt, voyage.ops).viscous_force)
     return found
 
