@@ -102,6 +102,8 @@ def pressure_solver(shape: tuple[int, int], tolerance: float = 1e-7) -> Pressure
         rows=np.array([a for a, _ in shapes], dtype=np.int64),
         columns=np.array([b for _, b in shapes], dtype=np.int64),
         used=np.array([b for _, b in shapes], dtype=np.int64),
+        first_row=np.cumsum([0] + [a for a, _ in shapes[:-1]], dtype=np.int64),
+        tops=np.zeros(sum(a for a, _ in shapes), dtype=np.int64),
         right=np.zeros(total),
         above=np.zeros(total),
         fixed=np.zeros(total),

@@ -40,7 +40,6 @@ def fill(target, value):
 def apply(s, heave, sigma, x, out):
     """out = (A + sigma h h^T) x on the finest level; x lies in the stack's layout."""
     n = s.columns[0]
-    used = s.used[0]
     first = s.start[0]
     lift = sigma * inner(heave, x[first : first + out.shape[0]])
     for i in range(s.rows[0]):
@@ -57,14 +56,15 @@ def apply(s, heave, sigma, x, out):
         diagonal = s.diagonal[row : row + n]
         area = heave[i * n : i * n + n]
         y = out[i * n : i * n + n]
-        for j in range(used):
+        top = s.tops[i]
+        for j in range(top):
             y[j] = (
                 diagonal[j] * here[j]
                 + area[j] * lift
                 - (left[j] * x_left[j] + right[j] * x_right[j])
                 - (below[j] * x_below[j] + above[j] * x_above[j])
             )
-        for j in range(used, n):
+        for j in range(top, n):
             y[j] = 0.0
 
 

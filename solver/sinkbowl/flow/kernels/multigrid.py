@@ -13,7 +13,8 @@ All levels lie in flat arrays, level l in the slice that starts at start[l] and 
 columns[l] values in [i, j] order. The last row has no coupling to the right and the last column
 none upwards, and one row of zeros stands before the first level and after the last: so every cell
 may read its four neighbours without asking where the grid ends. Columns from used[l] on hold
-nothing but air and are passed over.
+nothing but air and are passed over; so are, in each row, the cells from its own top on, whose x
+stays zero.
 """
 
 from typing import NamedTuple
@@ -30,7 +31,8 @@ Index = NDArray[np.int64]
 class Stack(NamedTuple):
     """All levels in flat arrays: index tables, matrix, line factors, and working vectors.
 
-    pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and elimination factors of the
+    tops (rows of all levels): one more than the last column of each row that takes part; level l's
+    begin at first_row[l]; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and elimination factors of the
     lines along z (along r); active: cells that take part.
     """
 
@@ -38,6 +40,8 @@ class Stack(NamedTuple):
     rows: Index
     columns: Index
     used: Index
+    first_row: Index
+    tops: Index
     right: Array
     above: Array
     fixed: Array
@@ -81,9 +85,12 @@ def factorise(s, level):
     n = s.columns[level]
     for i in range(s.rows[level]):
         row = s.start[level] + i * n
+        top = 0
         for k in range(row, row + s.used[level]):
             total = s.fixed[k] + s.right[k] + s.above[k] + s.right[k - n] + s.above[k - 1]
             s.active[k] = total > 0.0
+            if total > 0.0:
+                top = k - row + 1
             diagonal = total if total > 0.0 else 1.0
             s.diagonal[k] = diagonal
             s.pivot_z[k] = 1.0 / (diagonal - s.above[k - 1] * s.factor_z[k - 1])
@@ -91,6 +98,7 @@ def factorise(s, level):
             s.factor_z[k] = s.above[k] * s.pivot_z[k]
             s.pivot_r[k] = 1.0 / (diagonal - s.right[k - n] * s.factor_r[k - n])
             s.factor_r[k] = s.right[k] * s.pivot_r[k]
+        s.tops[s.first_row[level] + i] = top
 
 
 @kernel
@@ -105,7 +113,7 @@ def gather_columns(s, level, i):
     x_right = s.x[row + n : row + 2 * n]
     x = s.x[row : row + n]
     b = s.b[row : row + n]
-    for j in range(s.used[level]):
+    for j in range(s.tops[s.first_row[level] + i]):
         x[j] = (b[j] + left[j] * x_left[j] + right[j] * x_right[j]) * pivot[j]
 
 
@@ -150,17 +158,18 @@ def relax_columns(s, level, parity):
     """Solve the lines along z with i % 2 == parity, their neighbours held (Thomas)."""
     n = s.columns[level]
     m = s.rows[level]
-    used = s.used[level]
+    tops = s.tops[s.first_row[level] : s.first_row[level] + m]
     for i in range(parity, m, 2):
         gather_columns(s, level, i)
     i = parity
     while i + 6 < m:
         row = s.start[level] + i * n
-        eliminate_four(s.x[row:], s.lower_z[row:], s.factor_z[row:], used, 2 * n)
+        top = max(max(tops[i], tops[i + 2]), max(tops[i + 4], tops[i + 6]))
+        eliminate_four(s.x[row:], s.lower_z[row:], s.factor_z[row:], top, 2 * n)
         i += 8
     while i < m:
         row = s.start[level] + i * n
-        eliminate(s.x[row:], s.lower_z[row:], s.factor_z[row:], used)
+        eliminate(s.x[row:], s.lower_z[row:], s.factor_z[row:], tops[i])
         i += 2
 
 
@@ -180,7 +189,7 @@ def relax_rows(s, level, parity):
         x_above = s.x[row + 1 : row + n + 1]
         x = s.x[row : row + n]
         b = s.b[row : row + n]
-        for j in range(parity, s.used[level], 2):
+        for j in range(parity, s.tops[s.first_row[level] + i], 2):
             source = b[j] + below[j] * x_below[j] + above[j] * x_above[j]
             x[j] = (source + left[j] * x_left[j]) * pivot[j]
     for i in range(m - 2, -1, -1):
@@ -188,7 +197,7 @@ def relax_rows(s, level, parity):
         factor = s.factor_r[row : row + n]
         x = s.x[row : row + n]
         x_right = s.x[row + n : row + 2 * n]
-        for j in range(parity, s.used[level], 2):
+        for j in range(parity, s.tops[s.first_row[level] + i], 2):
             x[j] += factor[j] * x_right[j]
 
 
@@ -196,7 +205,6 @@ def relax_rows(s, level, parity):
 def residual(s, level):
     """r = b - A x on a level."""
     n = s.columns[level]
-    used = s.used[level]
     for i in range(s.rows[level]):
         row = s.start[level] + i * n
         x = s.x[row : row + n]
@@ -211,7 +219,7 @@ def residual(s, level):
         diagonal = s.diagonal[row : row + n]
         b = s.b[row : row + n]
         r = s.r[row : row + n]
-        for j in range(used):
+        for j in range(s.tops[s.first_row[level] + i]):
             r[j] = (
                 b[j]
                 - diagonal[j] * x[j]
@@ -230,7 +238,7 @@ def restrict_sum(s, level):
     for k in range(b, b + s.rows[level + 1] * m):
         s.b[k] = 0.0
     for i in range(s.rows[level]):
-        for j in range(s.used[level]):
+        for j in range(s.tops[s.first_row[level] + i]):
             s.b[b + (i // 2) * m + j // 2] += s.r[a + i * n + j]
 
 
@@ -242,7 +250,7 @@ def add_prolonged(s, level):
     b = s.start[level + 1]
     m = s.columns[level + 1]
     for i in range(s.rows[level]):
-        for j in range(s.used[level]):
+        for j in range(s.tops[s.first_row[level] + i]):
             k = a + i * n + j
             if s.active[k]:
                 s.x[k] += s.x[b + (i // 2) * m + j // 2]
