@@ -11,7 +11,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import THICK, Interruption, case_of
+from coarse_cups import STEEL, THICK, Interruption, case_of
 from synthetic import edited
 
 from sinkbowl.case.case import Case
@@ -276,3 +276,20 @@ def test_crew_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
     assert task.exception() is not None
     assert time.monotonic() - begin < 30.0
     assert not (tmp_path / "mark.done").exists()
+
+
+def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_path: Path) -> None:
+    """A result of one grid is not enough where three are wanted."""
+    over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"
+    with ThreadPoolExecutor(1) as executor:
+        (only,) = sweep(case_of(STEEL), over, folder, executor=executor).runs
+        assert read_result(folder / only.file).grids == 1
+        (only,) = sweep(case_of(STEEL), over, folder, executor=executor, levels=3).runs
+        result = read_result(folder / only.file)
+        assert only.status == "finished"
+        assert result.grids == 3
+        assert result.uncertainty is not None
+        before = snapshot(folder)
+        sweep(case_of(STEEL), over, folder, executor=executor, levels=3)
+        assert snapshot(folder)[only.file] == before[only.file]
+    assert sorted(path.name for path in folder.glob("*.h5")) == [only.file, "index.h5"]

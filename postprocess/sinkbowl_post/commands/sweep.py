@@ -36,6 +36,12 @@ def sweep(
     workers: Annotated[
         int | None, typer.Option(min=1, help="Runs side by side; default: one a core.")
     ] = None,
+    levels: Annotated[
+        int,
+        typer.Option(
+            min=1, max=5, help="Grids a run: 3 to 5 for error bars, as `run --levels`; 1 for none."
+        ),
+    ] = 1,
     cluster: Annotated[
         str | None, typer.Option(help="Scheduler of a dask cluster, tcp://HOST:8786.")
     ] = None,
@@ -54,6 +60,8 @@ def sweep(
             given=workers,
             allowed="The cluster has its own.",
         )
+    if levels == 2:
+        raise CaseError("are too few grids", key="--levels", given=2, allowed="Give 1, or 3 to 5.")
     from sinkbowl.case.case import load_case
     from sinkbowl.running.cluster import cluster_executor
     from sinkbowl.running.sweeping import sweep as sweep_case
@@ -65,7 +73,15 @@ def sweep(
     with ExitStack() as stack:
         executor = None if cluster is None else stack.enter_context(cluster_executor(cluster))
         show = stack.enter_context(sweep_bar())
-        done = sweep_case(loaded, wanted, folder, executor=executor, workers=workers, progress=show)
+        done = sweep_case(
+            loaded,
+            wanted,
+            folder,
+            executor=executor,
+            workers=workers,
+            levels=levels,
+            progress=show,
+        )
     if as_json:
         typer.echo(json_text(sweep_figures(done)))
     else:

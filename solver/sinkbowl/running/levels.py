@@ -205,6 +205,7 @@ def store(
         )
         file.attrs["sinking_time_uncertainty_s"] = verdict.uncertainty if verdict else np.nan
         file.attrs["levels_warning"] = warning
+        file.attrs["grids"] = len(arrays["cell"])
     work.publish_last()
     if work.error is not None:
         raise RunError(

@@ -141,6 +141,11 @@ class Result:
         return None if math.isnan(value) else value
 
     @property
+    def grids(self) -> int:
+        """On how many grids it was computed."""
+        return int(self.attrs.get("grids", 1))
+
+    @property
     def levels_warning(self) -> str:
         """What is wrong with the sequence of grids, in words; empty where nothing is."""
         return str(self.attrs.get("levels_warning", ""))

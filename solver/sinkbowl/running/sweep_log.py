@@ -60,7 +60,7 @@ class SweepLog:
     def end(self, name: str, told: TaskEnd) -> None:
         """A run has ended; finished is what its file says is so."""
         planned = self._plan[name]
-        found = finished(planned.case, self.state.folder / planned.file)
+        found = finished(planned.case, self.state.folder / planned.file, planned.levels)
         if found is not None:
             told = replace(told, status="finished", reason="")
         elif told.status == "finished":
@@ -139,7 +139,7 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
     numbers = tuple(value.number for value in planned.values)
     written = tuple(str(value.written) for value in planned.values)
     fresh = SweepRun(planned.name, planned.file, numbers, written)
-    found = finished(planned.case, folder / planned.file)
+    found = finished(planned.case, folder / planned.file, planned.levels)
     if found is None:
         return fresh
     return replace(

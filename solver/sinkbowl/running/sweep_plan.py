@@ -41,11 +41,13 @@ class PlannedRun:
     name : number and values, unique in its plan: "03-21.6mm"
     values : what is varied, in the order of the plan's keys
     case : what is to be computed
+    levels : on how many grids
     """
 
     name: str
     values: tuple[KeyValue, ...]
     case: Case
+    levels: int = 1
 
     @property
     def file(self) -> str:
@@ -69,8 +71,8 @@ class SweepPlan:
     runs: tuple[PlannedRun, ...]
 
 
-def plan_sweep(case: Case, over: Over) -> SweepPlan:
-    """The plan of a sweep.
+def plan_sweep(case: Case, over: Over, levels: int = 1) -> SweepPlan:
+    """The plan of a sweep, each run of it on so many grids.
 
     Raises
     ------
@@ -99,7 +101,8 @@ def plan_sweep(case: Case, over: Over) -> SweepPlan:
         )
     _check_different(rows)
     width = len(str(len(rows)))
-    runs = tuple(_planned(case, row, f"{n:0{width}d}") for n, row in enumerate(rows, start=1))
+    planned = (_planned(case, row, f"{n:0{width}d}") for n, row in enumerate(rows, start=1))
+    runs = tuple(replace(run, levels=levels) for run in planned)
     return SweepPlan(case, tuple(numeric_key(name) for name in names), runs)
 
 

@@ -13,8 +13,9 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.errors import ResultError, SinkbowlError
 from sinkbowl.running.durable import put_in_place
+from sinkbowl.running.levels import run_levels
 from sinkbowl.running.result import read_result
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import RunResult, run
 
 BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
@@ -42,8 +43,10 @@ class TaskEnd:
     wall_seconds: float | None
 
 
-def compute(case: Case, target: Path) -> TaskEnd:
+def compute(case: Case, target: Path, levels: int = 1) -> TaskEnd:
     """Compute a run, or go on with it; its result takes its name when it is whole.
+
+    A run on several grids is begun anew.
 
     The same run may be computed twice at once, by a worker that was given up and by its successor:
     each writes a file of its own, and either result is as good.
@@ -52,21 +55,32 @@ def compute(case: Case, target: Path) -> TaskEnd:
     ----------
     case : what to sink
     target : result file, replaced where it is there
+    levels : on how many grids
     """
     aside = beside(target)
     begin = monotonic()
     try:
-        try:
-            done = run(case, aside, resume=True)
-        except ResultError:  # another worker is at it, or it cannot be gone on with
+        if levels > 1:
             aside = beside(target, f"{uuid4().hex[:12]}-")
-            done = run(case, aside)
+            done = run_levels(case, aside, levels).finest
+        else:
+            done, aside = _taken_up(case, target)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
     if _ended(aside):
         put_in_place(aside, target)
     return TaskEnd(status, reason, monotonic() - begin)
+
+
+def _taken_up(case: Case, target: Path) -> tuple[RunResult, Path]:
+    """How a run ended that was gone on with, or begun, and where it was written."""
+    aside = beside(target)
+    try:
+        return run(case, aside, resume=True), aside
+    except ResultError:  # another worker is at it, or it cannot be gone on with
+        aside = beside(target, f"{uuid4().hex[:12]}-")
+        return run(case, aside), aside
 
 
 @dataclass(frozen=True)
@@ -77,8 +91,10 @@ class Found:
     outcome: str
 
 
-def finished(case: Case, path: Path) -> Found | None:
+def finished(case: Case, path: Path, levels: int = 1) -> Found | None:
     """What a result file says, None where it is not the finished result of this very case.
+
+    Where more than one grid is wanted, nor where it was computed on one only.
 
     Remarks in the text do not count. The bowl's section is compared as well, for its outline may
     come from a file that the text only names.
@@ -89,6 +105,7 @@ def finished(case: Case, path: Path) -> Found | None:
         return None
     same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
     same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
-    if result.status != "finished" or not same:
+    wanted = levels == 1 or result.grids == levels
+    if result.status != "finished" or not (same and wanted):
         return None
     return Found(result.sinking_time, result.outcome)

@@ -31,6 +31,7 @@ def sweep(
     *,
     executor: Executor | None = None,
     workers: int | None = None,
+    levels: int = 1,
     progress: Callable[[SweepProgress], None] | None = None,
 ) -> Sweep:
     """Compute a sweep, or what is missing of it.
@@ -49,6 +50,7 @@ def sweep(
     executor : where to compute, for instance that of a cluster whose workers see the same folder;
         by default processes on this machine
     workers : processes where there is no executor; by default one a core
+    levels : on how many grids each run is computed, 1 or as `run_levels` takes them
     progress : called with the state of the sweep after each run
 
     Returns
@@ -61,7 +63,7 @@ def sweep(
     ResultError : the folder holds another plan or other things, is in use by another sweep, or
         cannot be written
     """
-    plan = plan_sweep(case, over)
+    plan = plan_sweep(case, over, levels)
     work = {run.name: forecast(run.case).cell_steps for run in plan.runs}
     with _claimed(Path(folder)) as place:
         log = open_log(place, plan, work, progress)
@@ -84,7 +86,7 @@ def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> No
     pending: dict[Future[TaskEnd], str] = {}
     try:
         for run in missing:
-            pending[executor.submit(compute, run.case, folder / run.file)] = run.name
+            pending[executor.submit(compute, run.case, folder / run.file, run.levels)] = run.name
         while pending:
             ended, _ = wait(pending, return_when=FIRST_COMPLETED)
             for future in ended:

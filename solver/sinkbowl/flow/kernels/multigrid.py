@@ -31,9 +31,9 @@ Index = NDArray[np.int64]
 class Stack(NamedTuple):
     """All levels in flat arrays: index tables, matrix, line factors, and working vectors.
 
-    tops (rows of all levels): one more than the last column of each row that takes part; level l's
-    begin at first_row[l]; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and elimination factors of the
-    lines along z (along r); active: cells that take part.
+    tops (rows of all levels): one more than the last column of each row that takes part, level l's
+    from first_row[l] on; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and
+    elimination factors of the lines along z (along r); active: cells that take part.
     """
 
     start: Index
