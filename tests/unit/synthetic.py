@@ -189,7 +189,7 @@ def _fields(
 def write_faster_result(path: Path, hole: str, haste: float, frames: int = 4) -> Path:
     """The made-up result with another hole in its case, everything happening so much sooner."""
     write_result(path, frames=frames)
-    with h5py.File(path, "r+") as file:
+    with edited(path) as file:
         file.attrs["case_text"] = CASE_TEXT.replace('"20 mm"', f'"{hole}"')
         for times in (file["frames/t"], file["history/t"]):
             times[:] = times[:] / haste

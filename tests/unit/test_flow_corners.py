@@ -110,7 +110,8 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
-    case = replace(case, flow=replace(case.flow, cell=cell, hole="resolved"))
+    hole = replace(case.hole, edge="rounded")  # a sharp edge's lip is cut back to nothing
+    case = replace(case, hole=hole, flow=replace(case.flow, cell=cell, hole="resolved"))
     layout, bowl = lay_out(case), case.bowl
     inner = layout.bowl.polygon[len(bowl.outer) :][::-1]
     along = np.linspace(0.0, 1.0, 11)[:, None]
@@ -188,9 +189,10 @@ def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
 
 def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
     """The step at the inner base lies on a height of the table."""
-    bowl = cup("40 mm", "4 mm").bowl
-    gauge = make_gauge(embark(cup("40 mm", "4 mm")))
-    volumes = float(bowl.inner_volume(bowl.inner_edge_height)) * np.linspace(0.98, 1.05, 500)
+    voyage = embark(cup("40 mm", "4 mm"))
+    gauge, bowl = make_gauge(voyage), voyage.layout.bowl
+    base = voyage.case.bowl.inner_edge_height
+    volumes = float(bowl.inner_volume(base)) * np.linspace(0.98, 1.05, 500)
     off = np.abs(np.interp(volumes, gauge.volumes, gauge.levels) - bowl.inner_level(volumes))
     assert off.max() < 1e-7 * bowl.rim_height, f"{off.max() / bowl.rim_height:.1e} of the height"
 

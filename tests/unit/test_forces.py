@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import case_of, thick_cup
+from coarse_cups import THICK, case_of
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 from console import call
@@ -17,6 +17,9 @@ from sinkbowl.running.runner import run
 from sinkbowl_post.compare.forces import WINDOWS, mean_forces, step_forces
 from sinkbowl_post.compare.forces_figure import forces_figure
 from sinkbowl_post.style import save_figure
+
+ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')
+"""A cup that the grid carries as it is."""
 
 RING = """
 [ballast]
@@ -43,7 +46,7 @@ RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 @pytest.fixture(scope="module", params=["", RING], ids=["bare", "ring below"])
 def sunk(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Result:
     path = tmp_path_factory.mktemp("forces") / "cup.h5"
-    run(thick_cup(4000.0, request.param), path)
+    run(case_of(ROUNDED.format(density=4000.0) + request.param), path)
     return read_result(path)
 
 

@@ -19,7 +19,7 @@ def make_film(
     outputs: str | Path | Sequence[str | Path],
     wishes: Wishes | None = None,
     progress: Callable[[int, int], None] | None = None,
-    workers: int | None = None,
+    workers: int | None = 1,
 ) -> None:
     """Write a film, one picture a stored frame (of very many: every second, third ...).
 
@@ -33,7 +33,8 @@ def make_film(
         (the picture in the middle of the film)
     wishes : colour, specks, a model's levels, the half-cut; None for the plain film
     progress : called with (frames drawn, frames in all)
-    workers : processes that draw; None for as many as cores, fewer for a short film
+    workers : processes that draw; None for as many as cores, fewer for a short film. A script that
+        has more than one needs ``if __name__ == "__main__":`` around its work
 
     Raises
     ------
