@@ -38,7 +38,8 @@ class Progress:
 class Teller:
     """Calls `tell` with the state of a run; a resumed run is judged by this sitting's part.
 
-    The clock starts with the first step behind it, which may have compiled the kernels.
+    The clock starts with the first step behind it, which may have compiled the kernels. A bowl may
+    heave up and a fountain fall back, but what is done is done.
     """
 
     voyage: Voyage
@@ -46,6 +47,7 @@ class Teller:
     begun: float | None = None
     done_before: float = 0.0
     told: float = 0.0
+    furthest: float = 0.0
 
     def after(self, row: dict[str, float], over: bool) -> None:
         """Look at a step's readings; `over` at the last step."""
@@ -56,7 +58,8 @@ class Teller:
             return
         self.told = now
         wall = now - self.begun
-        done = 1.0 if over else self._share_done(row)
+        self.furthest = max(self.furthest, self._share_done(row))
+        done = 1.0 if over else self.furthest
         gained = done - self.done_before
         left = wall * (1.0 - done) / gained if gained > JUDGED_FROM else None
         self.tell(Progress(row["t"], row["draft"], done, wall, left, self.voyage.state.step))

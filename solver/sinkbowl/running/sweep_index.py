@@ -198,7 +198,7 @@ def _fill(file: h5py.File, sweep: Sweep) -> None:
 
 
 def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
-    if all(isinstance(entry, str) for entry in column):
+    if name in WORDS or name.startswith("written/"):
         data = file.create_dataset(name, data=column, dtype=h5py.string_dtype())
     else:
         whole = all(isinstance(entry, int) for entry in column)
