@@ -36,6 +36,9 @@ BAND_SHADES = (0.55, 0.40, 0.30)
 BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))
 """Where each band is named: at its upper or its lower edge."""
 
+NAME_ROOM = 0.42
+"""Where the axis of times begins, in the least d/D: names of families stand before their points."""
+
 
 def curves_figure(points: Sequence[RunPoint]) -> Figure:
     """Draw the reference curves on one slide."""
@@ -75,15 +78,17 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
         axes.annotate(
             f"m/\u03c1V = {mass_ratio:.2f}",
             (x[0], y[0]),
-            xytext=(-8, -26) if number else (16, 10),
+            xytext=(-12, 0),
             textcoords="offset points",
+            ha="right",
+            va="center",
             color=INK,
             size=16,
         )
     axes.set_yscale("log")
     axes.margins(y=0.12)
     axes.set_title("sinking time T \u221a(g/H)", loc="left", size=18)
-    _ratio_axis(axes, points)
+    _ratio_axis(axes, points, NAME_ROOM)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
@@ -130,12 +135,13 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         )
 
 
-def _ratio_axis(axes: Axes, points: Sequence[RunPoint]) -> None:
+def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:
+    """Logarithmic axis of d/D that begins at `room` times the least."""
     axes.set_xscale("log")
     low = min(p.hole_ratio for p in points)
     high = max(p.hole_ratio for p in points)
-    axes.set_xlim(0.85 * low, 1.12 * high)
-    axes.xaxis.set_major_locator(FixedLocator([t for t in TICKS if low * 0.85 <= t <= high * 1.12]))
+    axes.set_xlim(room * low, 1.12 * high)
+    axes.xaxis.set_major_locator(FixedLocator([t for t in TICKS if low * room <= t <= high * 1.12]))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.set_xlabel("hole over bowl, d/D")

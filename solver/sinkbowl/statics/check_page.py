@@ -58,8 +58,11 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
         heel = figures["heel_at_min_deg"]
-        by = "" if heel is None else f", by {heel:.0f} deg"
-        remarks.append(f"It leans while it fills, most at an inner level of {level}{by}.")
+        if heel is not None and heel < 1.0:
+            remarks.append("It rocks a little, by less than a degree, as water spreads inside.")
+        else:
+            by = "" if heel is None else f", by {heel:.0f} deg"
+            remarks.append(f"It leans while it fills, most at an inner level of {level}{by}.")
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks
