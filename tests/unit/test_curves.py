@@ -23,12 +23,15 @@ from synthetic import (
 )
 
 from console import call
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import ResultError
+from sinkbowl.reduced import MODELS
 from sinkbowl.water import water_at
 from sinkbowl_post.curves.breakdown import breakdown, families, level_of
 from sinkbowl_post.curves.figure import curves_figure
-from sinkbowl_post.curves.points import RunPoint
+from sinkbowl_post.curves.points import RunPoint, displaced
 from sinkbowl_post.curves.reading import read_points
 from sinkbowl_post.curves.table import csv_text
 
@@ -107,6 +110,17 @@ def test_levels_are_the_finest_that_hold() -> None:
         None,
         None,
     ]
+
+
+def test_holes_drilled_ever_wider_are_one_family(point: RunPoint) -> None:
+    """The chips' mass is gone: 0.33, 0.32, 0.30 of one bowl."""
+    drilled = [
+        replace(point, hole=0.01 * k, mass_ratio=ratio)
+        for k, ratio in ((1, 0.33), (2, 0.32), (3, 0.30))
+    ]
+    assert [(ratio, len(group)) for ratio, group in families(drilled)] == [(0.32, 3)]
+    other = replace(drilled[2], mass_ratio=0.34)
+    assert len(families([*drilled[:2], other])) == 3
 
 
 def test_masses_are_families(point: RunPoint) -> None:
@@ -199,3 +213,21 @@ def test_a_table_that_is_not_the_curves_own_is_refused(
     table.write_text(text.replace(old, new, 1), encoding="utf-8")
     assert call("curves", table) == 2
     assert named in " ".join(capsys.readouterr().err.split())
+
+
+@pytest.mark.parametrize("table", ["steel-cup.csv", "beech-dish-brass-ring.csv"])
+def test_the_shipped_curves_are_of_the_shipped_cases(table: str) -> None:
+    """Title, height and heave time are those of the case today; every point has its bar."""
+    folder = shipped_case("steel-cup").parent
+    points, _ = read_points([folder / "curves" / table])
+    case = load_case(folder / table.replace(".csv", ".toml"))
+    assert len(points) >= 5
+    for point in points:
+        drilled = case.with_hole(point.hole)
+        mass = point.mass_ratio * case.water.density * displaced(drilled)
+        bowl = replace(drilled.bowl, mass=mass - (case.total_mass - case.bowl.mass))
+        heave = MODELS["heave"](replace(drilled, bowl=bowl)).sinking_time
+        assert point.title == case.title
+        assert point.scale == pytest.approx(math.sqrt(case.bowl.rim_height / GRAVITY), rel=1e-4)
+        assert point.uncertainty is not None
+        assert point.models["heave"] == pytest.approx(heave, rel=1e-3)

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
+from statistics import fmean
 
 from sinkbowl_post.curves.points import RunPoint
 
 LEVELS = (0.02, 0.05, 0.10)
 NEGLIGIBLE = 0.03
+MOST_DRILLED = 0.8
+"""Mass left of a bowl, over what it was, until which its holes count as one family."""
 
 
 @dataclass(frozen=True)
@@ -88,15 +91,33 @@ def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[
 
 
 def families(points: Sequence[RunPoint]) -> list[tuple[float, list[RunPoint]]]:
-    """Runs of one title and one mass ratio (to a hundredth), by hole."""
+    """Runs of one title and one mass ratio (to a hundredth), by hole, with their mean ratio.
 
-    def key(point: RunPoint) -> tuple[str, float]:
-        return point.title, round(point.mass_ratio, 2)
+    A bowl of given density loses with its hole a little mass: all of its holes are one family.
+    """
 
-    return [
-        (ratio, sorted(group, key=lambda p: p.hole))
-        for (_, ratio), group in groupby(sorted(points, key=key), key)
-    ]
+    def title(point: RunPoint) -> str:
+        return point.title
+
+    def ratio(point: RunPoint) -> float:
+        return round(point.mass_ratio, 2)
+
+    found = []
+    for _, group in groupby(sorted(points, key=title), title):
+        runs = sorted(group, key=lambda point: point.hole)
+        if _drilled(runs):
+            found.append(runs)
+        else:
+            by_ratio = groupby(sorted(runs, key=lambda p: (ratio(p), p.hole)), ratio)
+            found.extend(list(family) for _, family in by_ratio)
+    return [(round(fmean(p.mass_ratio for p in runs), 2), runs) for runs in found]
+
+
+def _drilled(runs: Sequence[RunPoint]) -> bool:
+    """Whether the mass falls a little with every wider hole, as in a bowl that is drilled up."""
+    pairs = list(pairwise(runs))
+    falls = all(b.hole > a.hole and b.mass_ratio < a.mass_ratio for a, b in pairs)
+    return bool(pairs) and falls and runs[-1].mass_ratio > MOST_DRILLED * runs[0].mass_ratio
 
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:

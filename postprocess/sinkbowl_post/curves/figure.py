@@ -64,7 +64,7 @@ def _ratio(point: RunPoint) -> float:
 
 def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
     groups = families(points)
-    for number, (mass_ratio, family) in enumerate(groups):
+    for number, (_, family) in enumerate(groups):
         for model in family[0].models:
             told = [p for p in family if p.models[model] is not None]
             if told and (model != "falling" or number == 0):
@@ -76,7 +76,7 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
         bars = [(p.uncertainty or 0.0) / p.scale for p in family]
         axes.errorbar(x, y, yerr=bars, fmt="o", color=LINES["flow"].colour, ms=9, zorder=3)
         axes.annotate(
-            f"m/\u03c1V = {mass_ratio:.2f}",
+            f"m/\u03c1V = {_range([p.mass_ratio for p in family])}",
             (x[0], y[0]),
             xytext=(-12, 0),
             textcoords="offset points",
@@ -92,6 +92,11 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+
+
+def _range(values: Sequence[float]) -> str:
+    """One number, or two with a dash between, to a hundredth."""
+    return "\u2013".join(dict.fromkeys(f"{value:.2f}" for value in (min(values), max(values))))
 
 
 def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
