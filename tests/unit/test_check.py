@@ -14,6 +14,7 @@ from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.check_page import check_page
 from sinkbowl.statics.checking import CheckResult, check, heave_period
+from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.stability import stability_curve
 
 CONTRACT = {
@@ -207,12 +208,13 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
 def test_page_says_how_far_a_cup_leans_that_stays_afloat(steel: CheckResult) -> None:
     """The angle is one of the curve of heels, which test_stability.py checks, at its level."""
     assert steel.stability is not None
-    curve, heel = steel.stability, steel.as_dict()["heel_at_min_deg"]
-    level = np.argmin(curve.metacentric_height)
-    assert heel == pytest.approx(np.degrees(curve.heel[level]), abs=0.1)
-    assert "by less than a degree" in check_page(steel.as_dict())
-    assert "by 12 deg" in check_page({**steel.as_dict(), "heel_at_min_deg": 12.3})
-    assert check(cup(height=150.0, hole=0.3)).as_dict()["heel_at_min_deg"] is None
+    curve, figures = steel.stability, steel.as_dict()
+    heel, level = figures["greatest_heel_deg"], figures["inner_level_at_greatest_heel_m"]
+    assert heel == pytest.approx(np.degrees(curve.heel.max()), rel=1e-12)
+    assert np.radians(heel) == pytest.approx(resting_heel(curve.case, level), abs=1e-3)
+    assert f"by {heel:.0f} deg" in check_page(figures)
+    assert "by less than a degree" in check_page({**figures, "greatest_heel_deg": 0.2})
+    assert check(cup(height=150.0, hole=0.3)).as_dict()["greatest_heel_deg"] is None
 
 
 @pytest.mark.parametrize(("height", "starts"), [(0.1, False), (30.0, True)])

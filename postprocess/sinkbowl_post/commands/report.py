@@ -7,14 +7,14 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import ResultFile
-
 
 def report(
-    result: ResultFile,
+    result: Annotated[
+        Path, typer.Argument(metavar="RESULT", help="Result file, HDF5, or folder of a sweep.")
+    ],
     output: Annotated[Path, typer.Option("--output", "-o", help="Page to write, .html.")],
 ) -> None:
-    """Tell the story of a run on one page for the browser.
+    """Tell the story of a run, or of a sweep, on one page for the browser.
 
     Film, curves, table, health of the run and where it comes from, all in one file.
 
@@ -23,8 +23,13 @@ def report(
     from sinkbowl.running.result import read_result
     from sinkbowl_post.pages.progress import film_bar
     from sinkbowl_post.report.report import make_report
+    from sinkbowl_post.report.sweep_report import make_sweep_report
 
-    read = read_result(result)
-    with film_bar() as show:
-        make_report(read, output, show)
+    if result.is_dir():
+        with film_bar() as show:
+            make_sweep_report(result, output, show)
+    else:
+        read = read_result(result)
+        with film_bar() as show:
+            make_report(read, output, show)
     typer.echo(f"{output}: written")

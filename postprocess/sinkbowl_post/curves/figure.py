@@ -114,6 +114,11 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         )
     axes.axhline(0.0, color=LINES["flow"].colour, lw=2.5)
     groups = families(points)
+    for point in points:
+        if point.uncertainty is not None:
+            bar = 100.0 * point.uncertainty / point.time
+            flow = LINES["flow"].colour
+            axes.errorbar(point.hole_ratio, 0.0, yerr=bar, color=flow, lw=2, alpha=0.6)
     for model, line in LINES.items():
         if model == "flow":
             continue

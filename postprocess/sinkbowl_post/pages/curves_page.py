@@ -13,24 +13,33 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 
+def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
+    """Headings of the table of runs."""
+    return ("m/\u03c1V", "hole", "d/D", "flow solver", *points[0].models)
+
+
+def curves_row(point: RunPoint) -> tuple[str, ...]:
+    """One run against the models."""
+    told = [point.deviation(model) for model in point.models]
+    error = "" if point.uncertainty is None else f" \u00b1 {seconds(point.uncertainty)}"
+    return (
+        f"{point.mass_ratio:.2f}",
+        f"{1e3 * point.hole:.3g} mm",
+        f"{point.hole_ratio:.3f}",
+        seconds(point.time) + error,
+        *("" if d is None else f"{100 * d:+.1f} %" for d in told),
+    )
+
+
 def curves_table(points: Sequence[RunPoint]) -> Table:
     """Runs against the models, for the terminal."""
     from rich.table import Table
 
-    models = list(points[0].models)
     table = Table(box=None, title="rim under after; model over flow", title_justify="left")
-    for heading in ("m/\u03c1V", "hole", "d/D", "flow solver", *models):
+    for heading in curves_headings(points):
         table.add_column(heading, justify="right")
     for point in points:
-        told = [point.deviation(model) for model in models]
-        error = "" if point.uncertainty is None else f" \u00b1 {seconds(point.uncertainty)}"
-        table.add_row(
-            f"{point.mass_ratio:.2f}",
-            f"{1e3 * point.hole:.3g} mm",
-            f"{point.hole_ratio:.3f}",
-            seconds(point.time) + error,
-            *("" if d is None else f"{100 * d:+.1f} %" for d in told),
-        )
+        table.add_row(*curves_row(point))
     return table
 
 

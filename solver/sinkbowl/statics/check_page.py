@@ -56,16 +56,22 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
         remarks.append(f"It lacks {_number(figures['missing_ballast_kg'], 1e3, 'g')} of ballast.")
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
-        level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
-        heel = figures["heel_at_min_deg"]
-        if heel is not None and heel < 1.0:
-            remarks.append("It rocks a little, by less than a degree, as water spreads inside.")
-        else:
-            by = "" if heel is None else f", by {heel:.0f} deg"
-            remarks.append(f"It leans while it fills, most at an inner level of {level}{by}.")
+        remarks.append(_leaning(figures))
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks
+
+
+def _leaning(figures: Mapping[str, Any]) -> str:
+    """How far a bowl leans that does not tip."""
+    heel = figures["greatest_heel_deg"]
+    if heel is None:
+        level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
+        return f"It leans while it fills, most at an inner level of {level}."
+    if heel < 1.0:
+        return "It rocks a little while it fills, by less than a degree."
+    level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
+    return f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg."
 
 
 def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:

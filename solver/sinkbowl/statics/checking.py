@@ -124,7 +124,7 @@ class CheckResult:
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         stability = self.stability
-        heel = None if stability is None else stability.heel_at_minimum
+        lean = None if stability is None else stability.greatest_heel
         return {
             "title": self.title,
             "verdict": self.verdict,
@@ -140,7 +140,8 @@ class CheckResult:
             "rim_lag_m": self.rim_lag,
             "min_metacentric_height_m": None if stability is None else stability.minimum,
             "inner_level_at_min_m": None if stability is None else stability.level_at_minimum,
-            "heel_at_min_deg": None if heel is None else math.degrees(heel),
+            "inner_level_at_greatest_heel_m": None if lean is None else lean[0],
+            "greatest_heel_deg": None if lean is None else math.degrees(lean[1]),
             "discharge_coefficient": self.coefficient,
             "discharge_coefficient_source": self.coefficient_source,
             "heave_period_s": self.heave_period,

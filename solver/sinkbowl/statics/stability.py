@@ -83,9 +83,12 @@ class StabilityCurve:
         return _heels(self.case, self.inner_level, self.metacentric_height)
 
     @property
-    def heel_at_minimum(self) -> float | None:
-        """Angle at which it would rest at the least metacentric height [rad]; None if nowhere."""
-        return resting_heel(self.case, self.level_at_minimum) if self.minimum < 0.0 else 0.0
+    def greatest_heel(self) -> tuple[float, float] | None:
+        """Inner level [m] at which it leans most and angle of rest there [rad]; None if nowhere."""
+        if np.any(np.isnan(self.heel)):
+            return None
+        worst = int(np.argmax(self.heel))
+        return float(self.inner_level[worst]), float(self.heel[worst])
 
     @property
     def tips(self) -> bool:

@@ -1,0 +1,71 @@
+"""The report of a sweep is one whole page as well: curves, film, every run, and what is missing."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from synthetic import CASE_TEXT, write_faster_result
+from test_report import Tags
+
+from console import call
+from sinkbowl.errors import ResultError
+from sinkbowl.running.sweep_index import Sweep, SweepRun, write_index
+from sinkbowl_post.report.sweep_report import make_sweep_report
+
+HOLES = (20, 30, 40, 50)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four made-up runs, and one that failed."""
+    place = tmp_path_factory.mktemp("holes")
+    runs = []
+    for number, hole in enumerate(HOLES, start=1):
+        write_faster_result(place / f"{number}.h5", f"{hole} mm", 0.1 * hole)
+        words = (f"{hole} mm",)
+        runs.append(SweepRun(f"{number}", f"{number}.h5", (1e-3 * hole,), words, "finished", 1.0))
+    runs.append(SweepRun("5", "5.h5", (0.06,), ("60 mm",), "failed", reason="too wide"))
+    write_index(Sweep(place, "Holes of a cup", CASE_TEXT, "", ("hole.diameter",), tuple(runs)))
+    return place
+
+
+@pytest.fixture(scope="module")
+def page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "holes.html"
+    make_sweep_report(folder, path)
+    return path
+
+
+def test_nothing_lies_elsewhere_and_every_picture_has_words(page: Path) -> None:
+    """Data URLs (RFC 2397) only; text alternatives, WCAG 2.1, 1.1.1 (from memory)."""
+    tags = Tags(page).found
+    for _, attrs in tags:
+        for name in ("src", "href", "poster"):
+            assert (attrs.get(name) or "data:").startswith("data:")
+    pictures = [attrs for tag, attrs in tags if tag == "img"]
+    assert len(pictures) == 3  # still, check, curves
+    assert all(len(attrs["alt"] or "") > 40 for attrs in pictures)
+    assert [tag for tag, _ in tags].count("video") == 1
+
+
+def test_it_tells_every_run_and_what_is_missing(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    for hole in HOLES:
+        assert f"<td>{hole} mm</td>" in text
+    assert "4 of 5" in text
+    assert re.search(r"not finished</th><td>5<", text)
+    assert "20 mm, 30 mm, 50 mm" in text or "20 mm, 40 mm, 50 mm" in text  # in the film
+    assert "diameter = &#34;20 mm&#34;" in text
+
+
+def test_the_command_takes_a_folder(folder: Path, tmp_path: Path) -> None:
+    assert call("report", folder, "-o", tmp_path / "holes.html") == 0
+    assert (tmp_path / "holes.html").stat().st_size > 10_000
+
+
+def test_a_folder_without_a_sweep_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ResultError, match="sinkbowl sweep"):
+        make_sweep_report(tmp_path, tmp_path / "page.html")
+    assert list(tmp_path.iterdir()) == []
