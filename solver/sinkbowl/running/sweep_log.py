@@ -82,8 +82,8 @@ class SweepLog:
         for left in set(folder.glob(f"{BESIDE}*")) - kept:
             left.unlink(missing_ok=True)
 
-    def lost(self, case: Case, target: Path) -> None:
-        """The process of a run was lost; called from other threads."""
+    def lost(self, case: Case, target: Path, levels: int) -> None:
+        """The process of a run was lost, told as `compute` was; called from other threads."""
         name = target.stem
         losses = next(run.losses for run in self.state.runs if run.name == name)
         self._change(name, losses=losses + 1)
