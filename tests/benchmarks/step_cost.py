@@ -2,8 +2,9 @@
 
     python tests/benchmarks/step_cost.py [simulated seconds] [cell in mm]
 
-Prints a table: calls, milliseconds a step and share of each part of the step. Machines are noisy:
-compare shares and ratios measured in one run, not milliseconds of two.
+Prints a table: calls, milliseconds a step and share of each part of the step; and how many numbers
+a cell the machine could stream in that time (triad a = b + s c, arrays larger than its caches).
+Machines are noisy: compare shares and ratios measured in one run, not milliseconds of two.
 """
 
 import cProfile
@@ -13,10 +14,34 @@ from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
 
+import numba
+import numpy as np
+
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
+
+TRIAD = 40_000_000
+"""Numbers in each array of the triad."""
+
+
+@numba.njit
+def triad(a: np.ndarray, b: np.ndarray, c: np.ndarray, factor: float) -> None:
+    """a = b + factor c."""
+    for k in range(a.shape[0]):
+        a[k] = b[k] + factor * c[k]
+
+
+def bandwidth() -> float:
+    """Bytes a second that one thread streams, best of some triads."""
+    a, b, c = (np.ones(TRIAD) for _ in range(3))
+    best = np.inf
+    for _ in range(6):
+        begin = perf_counter()
+        triad(a, b, c, 2.0)
+        best = min(best, perf_counter() - begin)
+    return 3.0 * a.nbytes / best
 
 
 def one_step(voyage: Voyage) -> int:
@@ -44,6 +69,11 @@ def main(until: float, cell: float | None) -> None:
     print(
         f"{cells} cells, {steps} steps, {1e3 * wall / steps:.2f} ms a step, "
         f"{1e6 * wall / steps / cells:.3f} us a cell, {iterations / steps:.1f} iterations a step"
+    )
+    streamed = bandwidth()
+    print(
+        f"triad: {streamed / 1e9:.1f} GB/s; a step lasts as long as streaming "
+        f"{streamed * wall / steps / cells / 8.0:.0f} numbers a cell"
     )
     parts = pstats.Stats(profile).stats.items()  # type: ignore[attr-defined]
     costly = sorted(parts, key=lambda part: -part[1][2])[:14]
