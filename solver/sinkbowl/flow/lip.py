@@ -2,9 +2,10 @@
 
 Behind a sharp edge the jet leaves the lip: its surface starts along the base and bends up, so that
 the gap beside it grows like z^(2/3) (free streamlines; Birkhoff & Zarantonello, Jets, Wakes, and
-Cavities, 1957; from memory). While that gap is thinner than a cell the water in it is dragged along, the jet
-fills the whole hole and far too much flows: 27 % of the jet's section with 16 cells across a hole
-with a square lip of an eighth of its diameter, 13 % with 32, 3 % with 64 (`proof/orifices.py`).
+Cavities, 1957; from memory). While that gap is thinner than a cell the water in it is dragged
+along, the jet fills the whole hole and far too much flows: 30 % of the jet's section with 16 cells
+across a hole with a square lip of an eighth of its diameter, 13 % with 32, 3 % with 64
+(`proof/orifices.py`).
 Only the edge makes the jet, the lip behind it touches dead water. So as long as the hole has
 fewer than `CLEAR_CELLS` cells the lip is cut back from its edge at a slope of one in two, on the
 grid only, outside of the jet. The steel cup with its 20 mm hole goes under after 2.30, 2.28 s with
