@@ -35,8 +35,8 @@ from sinkbowl.running.safe_reading import (
     dataset_at,
     numbers,
     read,
+    read_sealed,
 )
-from sinkbowl.running.seal import check_seal
 from sinkbowl.shown import seconds, seconds_with, table_html, table_text
 from sinkbowl.sinking import EVENT_WORDS, Sinking
 
@@ -188,14 +188,8 @@ def read_result(path: str | Path) -> Result:
         raise ResultError(
             f"{path}: there is no such file. Make one with: sinkbowl run CASE -o {path}"
         )
-    try:
-        check_seal(path, KIND, SCHEMA_VERSION)
-        with h5py.File(path, "r", locking=False) as file:
-            return _read(file, path)
-    except ResultError:
-        raise
-    except Exception as error:  # h5py raises in many ways on files that are damaged
-        raise ResultError(f"{path}: is not a readable result file ({error}).") from error
+    what = "is not a readable result file"
+    return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
 
 
 TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")

@@ -7,11 +7,18 @@ chunks too, before memory is set aside for it.
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
 
 import h5py
 import numpy as np
 from numpy.typing import NDArray
+
+from sinkbowl.errors import ResultError
+from sinkbowl.running.seal import check_seal
+
+T = TypeVar("T")
 
 MOST_BYTES = 2**28
 """Largest array that is read at once [bytes]."""
@@ -25,6 +32,30 @@ MOST_TEXTS = 100
 
 class Unsound(ValueError):
     """What was found in a file is not what belongs there."""
+
+
+def read_sealed(
+    path: Path, kind: str, schema: str, problem: str, reader: Callable[[h5py.File, Path], T]
+) -> T:
+    """What `reader` makes of a sealed file.
+
+    Parameters
+    ----------
+    kind, schema : of the seal, see `seal.py`
+    problem : what to say of a file that it cannot be made of, "is not a readable result file"
+
+    Raises
+    ------
+    ResultError : the seal is broken or another one, or the file is damaged
+    """
+    try:
+        check_seal(path, kind, schema)
+        with h5py.File(path, "r", locking=False) as file:
+            return reader(file, path)
+    except ResultError:
+        raise
+    except Exception as error:  # h5py raises in many ways on files that are damaged
+        raise ResultError(f"{path}: {problem} ({error}).") from error
 
 
 def group_at(file: h5py.Group, name: str) -> h5py.Group:

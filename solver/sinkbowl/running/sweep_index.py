@@ -21,8 +21,15 @@ from numpy.typing import NDArray
 from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.errors import ResultError
 from sinkbowl.running.durable import bring_to_disk, put_in_place
-from sinkbowl.running.safe_reading import Unsound, attribute_of, dataset_at, read, texts_of
-from sinkbowl.running.seal import USER_BLOCK, check_seal, seal
+from sinkbowl.running.safe_reading import (
+    Unsound,
+    attribute_of,
+    dataset_at,
+    read,
+    read_sealed,
+    texts_of,
+)
+from sinkbowl.running.seal import USER_BLOCK, seal
 from sinkbowl.shown import seconds, table_html, table_text
 
 INDEX = "index.h5"
@@ -164,14 +171,8 @@ def read_sweep(folder: str | Path) -> Sweep:
     path = Path(folder) / INDEX
     if not path.is_file():
         raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
-    try:
-        check_seal(path, KIND, SCHEMA_VERSION)
-        with h5py.File(path, "r", locking=False) as file:
-            return _read(file, path)
-    except ResultError:
-        raise
-    except Exception as error:  # h5py raises in many ways on files that are damaged
-        raise ResultError(f"{path}: is no readable index of a sweep ({error}).") from error
+    what = "is no readable index of a sweep"
+    return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
 
 
 def _fill(file: h5py.File, sweep: Sweep) -> None:
