@@ -10,16 +10,15 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
+from sinkbowl.case.table import Line, Table
+from sinkbowl.case.table import read_table as table_of
 from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import InputRefused, ResultError
+from sinkbowl.errors import ResultError
 from sinkbowl.reduced import MODELS
-from sinkbowl.text_file import read_text
 from sinkbowl_post.curves.points import RunPoint
 
 LARGEST_FILE = 1_000_000
 """A table longer than this [bytes] is something else."""
-
-MOST_POINTS = 2000
 
 NAMES = {True: "yes", False: "no"}
 
@@ -28,7 +27,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     """One row a run; empty cells where there is no number."""
     return [
         {
-            "title": point.title,
+            "title": " ".join(point.title.split()),
             "hole [mm]": f"{1e3 * point.hole:.4g}",
             "hole_ratio [1]": f"{point.hole_ratio:.5f}",
             "mass_ratio [1]": f"{point.mass_ratio:.5f}",
@@ -66,39 +65,26 @@ def read_table(path: Path) -> list[RunPoint]:
 
     Raises
     ------
-    ResultError : the file is no such table; the message names line and column
+    CaseError : the file is missing or no table
+    ResultError : it is another table; the message names line and column
     """
-    try:
-        text = read_text(path, LARGEST_FILE, "a table of curves")
-    except InputRefused as error:
-        raise ResultError(f"{path}: {error}") from None
-    numbered = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.startswith("#")
-    ]
-    if not 2 <= len(numbered) <= MOST_POINTS:
-        raise ResultError(
-            f"{path}: is no table of curves. `sinkbowl curves RESULTS -o TABLE.csv` writes one."
-        )
-    table = csv.DictReader([line for _, line in numbered])
-    return [
-        _point(_Row(path, number, row))
-        for (number, _), row in zip(numbered[1:], table, strict=False)
-    ]
+    made_by = "`sinkbowl curves RESULTS -o TABLE.csv` writes one."
+    table = table_of(path, LARGEST_FILE, "a table of curves", made_by)
+    return [_point(_Row(table, line)) for line in table.lines]
 
 
 class _Row:
     """One line of the table; every refusal names it."""
 
-    def __init__(self, path: Path, number: int, cells: dict[str | Any, str | Any]) -> None:
-        self.path, self.number, self.cells = path, number, cells
+    def __init__(self, table: Table, line: Line) -> None:
+        self.path, self.number, self.number_text = table.path, line.number, table.number_text
+        names = (heading.written for heading in table.headings)
+        self.cells = dict(zip(names, line.cells, strict=True))
 
     def text(self, column: str) -> str:
-        cell = self.cells.get(column)
-        if not isinstance(cell, str):
+        if column not in self.cells:
             raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
-        return cell.strip()
+        return self.cells[column]
 
     def number_or_none(self, column: str) -> float | None:
         return self.positive(column, signed=True) if self.text(column) else None
@@ -106,7 +92,7 @@ class _Row:
     def positive(self, column: str, signed: bool = False) -> float:
         cell = self.text(column)
         try:
-            value = float(cell)
+            value = float(self.number_text(cell))
         except ValueError:
             value = math.nan
         if not (math.isfinite(value) and (signed or value > 0.0)):
