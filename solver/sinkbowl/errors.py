@@ -47,6 +47,10 @@ class CaseError(SinkbowlError):
             text += f" {allowed}"
         super().__init__(text)
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Go to another process as it is: the message is whole and must not be set again."""
+        return CaseError.__new__, (CaseError, str(self)), self.__dict__
+
 
 class InputRefused(ValueError):
     """A value is refused by someone who does not know which file and key it came from.

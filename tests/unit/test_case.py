@@ -104,6 +104,18 @@ def test_case_survives_the_way_to_another_process() -> None:
     assert copy.with_hole(0.008).bowl.hole_radius == pytest.approx(0.004)
 
 
+def test_a_refusal_survives_the_way_to_another_process() -> None:
+    refused = CaseError("is too wide", file="cup.toml", key="hole.diameter", given="2 m")
+    copy = pickle.loads(pickle.dumps(refused))
+    assert str(copy) == str(refused) == 'cup.toml: hole.diameter = "2 m" is too wide.'
+    assert (copy.file, copy.key, copy.given, copy.allowed) == (
+        "cup.toml",
+        "hole.diameter",
+        "2 m",
+        None,
+    )
+
+
 @pytest.mark.parametrize("shape", sorted(BOWLS))
 def test_starter_case_loads_as_it_is(shape: str, tmp_path: Path) -> None:
     (tmp_path / "outline.csv").write_text(starter_outline(), encoding="utf-8")

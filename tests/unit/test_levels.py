@@ -20,13 +20,14 @@ from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.levels import (
     LEVEL_DATASETS,
     RATIO,
+    Levels,
     coarser_cases,
     judge,
     run_levels,
     store,
 )
 from sinkbowl.running.result import Result, read_result
-from sinkbowl.running.runner import Progress
+from sinkbowl.running.runner import Progress, RunResult
 from sinkbowl_post.compare.compare import compare, table
 from sinkbowl_post.compare.figure import comparison_figure
 
@@ -183,3 +184,18 @@ def test_command_prints_times_of_all_grids(
     told = capsys.readouterr().out
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told
+
+
+def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
+    """What a notebook prints: the finest time with its error bar, then a line a grid."""
+    times = [2.0, 2.1, 2.3]
+    verdict, warning = judge(CELLS, times)
+    ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0)
+    shown = repr(Levels(ended, tuple(CELLS), tuple(times), verdict, warning))
+    assert verdict is not None
+    assert shown.splitlines()[0] == "cup.h5: finished, 3 grids"
+    for words in (f"2.00 s ± {verdict.uncertainty:.2g} s", "1.41 mm", "2.10 s", "2.30 s"):
+        assert words in shown
+    swinging = Levels(ended, tuple(CELLS), (2.0, 2.3, 2.1), *judge(CELLS, [2.0, 2.3, 2.1]))
+    assert swinging.warning in repr(swinging)
+    assert "<td" in swinging._repr_html_()

@@ -29,6 +29,7 @@ from sinkbowl.running.record import Dataset
 from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.running.target import check_target, open_work_file
+from sinkbowl.shown import seconds, seconds_with, table_html, table_text
 from sinkbowl.sinking import Sinking
 
 Array = NDArray[np.float64]
@@ -56,7 +57,7 @@ LEVEL_DATASETS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Levels:
     """A case on several grids, finest first.
 
@@ -78,6 +79,27 @@ class Levels:
     def uncertainty(self) -> float | None:
         """Numerical uncertainty of the sinking time on the finest grid [s], at about 95 %."""
         return self.verdict.uncertainty if self.verdict else None
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), self._title())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), self._title())
+
+    def _title(self) -> str:
+        return f"{self.finest.path}: {self.finest.status}, {len(self.cells)} grids"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        time = self.sinking_times[0]
+        return [
+            ("outcome", self.finest.outcome),
+            ("sinking time", "none" if time is None else seconds_with(time, self.uncertainty)),
+            *(
+                (f"on cells of {1e3 * cell:.3g} mm", "none" if t is None else seconds(t))
+                for cell, t in zip(self.cells, self.sinking_times, strict=True)
+            ),
+            *([("warning", self.warning)] if self.warning else []),
+        ]
 
 
 def run_levels(
