@@ -3,7 +3,7 @@
 Volume: water in the domain against its start and what came through bottom and top.
 Vertical momentum of water and bowl together, upwards:
 
-    d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring,
+    d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring + F_beach,
 
 the lab velocity being zero on the bottom plane; the hydrostatic defect of the cell-centre pressures
 is the weight of water in half cells at walls and acts between water and bowl. The momentum error
@@ -14,7 +14,7 @@ the pressure tolerance.
 Energy of water and bowl: kinetic, and potential against the start, heights from the undisturbed
 surface. Water that comes in through the bottom plane rests and brings its potential energy; ring
 and thickening do work on the bowl. What is missing was lost: in eddies too fine for the grid, in
-splashes, in the discharge law of a closed hole.
+splashes, in the discharge law of a closed hole, on the beach, whose share is known.
 """
 
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class Ledgers:
     """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s],
     energy brought in [J].
 
-    volume: water in the tub after the last step [m^3].
+    volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J].
     """
 
     start_volume: float
@@ -48,6 +48,7 @@ class Ledgers:
     clipped: float = 0.0
     impulse: float = 0.0
     energy_in: float = 0.0
+    beach_energy: float = 0.0
 
     def book(self, voyage: Voyage, report: StepReport, dt: float, lift: float) -> None:
         """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
@@ -56,7 +57,8 @@ class Ledgers:
         self.volume = _water_volume(voyage)
         case = voyage.case
         weight = (case.water.density * self.volume + case.total_mass) * GRAVITY
-        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight)
+        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight) + report.beach_impulse
+        self.beach_energy += report.beach_energy
         depth = voyage.ops.grid.z_f[0] - _carried_draft(voyage)
         brought = case.water.density * GRAVITY * depth * report.water_in
         self.energy_in += brought + dt * lift * voyage.state.speed
@@ -159,6 +161,7 @@ class Gauge:
             "kinetic_energy": moving,
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,
             "energy_lost": before - moving - height,
+            "beach_energy": ledgers.beach_energy,
         }
 
     def hole_volume(self, voyage: Voyage) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import RunError
+from .beach import Beach, calm
 from .friction import Friction, make_friction, rub
 from .grid import Grid
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
@@ -40,7 +41,8 @@ class FlowOperators:
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
     open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
-    hole: None where the grid resolves it; friction: None where walls slip.
+    hole: None where the grid resolves it; friction: None where walls slip; beach: None where there
+    is none.
     """
 
     grid: Grid
@@ -56,6 +58,7 @@ class FlowOperators:
     tension: Tension | None = None
     hole: Orifice | None = None
     friction: Friction | None = None
+    beach: Beach | None = None
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,8 @@ class StepReport:
 
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
     pressure_force, defect, hole_force, viscous_force: upward forces on the bowl [N], the second
-    with that of surface tension, the third of a closed hole.
+    with that of surface tension, the third of a closed hole; beach_impulse: what the beach gave the
+    water, upwards [N s]; beach_energy: what it took [J].
     """
 
     water_in: float
@@ -74,6 +78,8 @@ class StepReport:
     iterations: int
     hole_force: float = 0.0
     viscous_force: float = 0.0
+    beach_impulse: float = 0.0
+    beach_energy: float = 0.0
 
 
 def make_operators(
@@ -84,6 +90,7 @@ def make_operators(
     tension: Tension | None = None,
     hole: Orifice | None = None,
     viscosity: float = 0.0,
+    beach: Beach | None = None,
 ) -> FlowOperators:
     """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid."""
     return FlowOperators(
@@ -100,6 +107,7 @@ def make_operators(
         tension=tension,
         hole=hole,
         friction=make_friction(grid, solid, viscosity, hole) if viscosity > 0.0 else None,
+        beach=beach,
     )
 
 
@@ -110,6 +118,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     hole = hole_step(ops.hole, state, dt) if ops.hole else None
     predict_velocity(state, dt, ops, hole)
     drag = rub(state, ops.mesh, ops.friction, dt, ops.density) if ops.friction else 0.0
+    calmed = calm(state, ops.beach, dt, ops.density) if ops.beach else (0.0, 0.0)
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
     if ops.tension is not None:
         defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
@@ -123,7 +132,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     state.time += dt
     state.dt = dt
     state.step += 1
-    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag)
+    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag, *calmed)
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:

@@ -16,6 +16,7 @@ from sinkbowl.statics.hydrostatics import dry_draft
 
 from ..constants import GRAVITY
 from ..errors import CaseError
+from .beach import make_beach
 from .filling import fill_to, settle
 from .friction import longest_viscous_step
 from .gate import lidded
@@ -222,10 +223,12 @@ def embark(case: Case) -> Voyage:
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
     water = case.water
     viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
-    if not case.flow.surface_tension:
-        return make_operators(grid, solid, water.density, TOLERANCE, None, hole, viscosity)
-    tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-    return make_operators(grid, solid, water.density, TENSE_TOLERANCE, tension, hole, viscosity)
+    beach = make_beach(grid, case.flow.beach) if case.flow.beach > 0.0 else None
+    tension, tolerance = None, TOLERANCE
+    if case.flow.surface_tension:
+        tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
+        tolerance = TENSE_TOLERANCE
+    return make_operators(grid, solid, water.density, tolerance, tension, hole, viscosity, beach)
 
 
 def _start(case: Case, cell: float) -> tuple[float, float]:
