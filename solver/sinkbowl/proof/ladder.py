@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, beach, collapse, forced_heave, orifices, u_tube, viscosity, waves
+from . import added_mass, beach, collapse, floor, forced_heave, orifices, u_tube, viscosity, waves
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
@@ -12,6 +12,7 @@ LADDER: dict[str, tuple[Check, ...]] = {
     "waves": waves.CHECKS,
     "heave": forced_heave.CHECKS,
     "beach": beach.CHECKS,
+    "floor": floor.CHECKS,
     "u-tube": u_tube.CHECKS,
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,

@@ -68,7 +68,7 @@ DATASETS = (
         "events/name",
         _EVENT,
         "1",
-        "what happened: start, gate_open, rim_under, over_rim, full, half_sunk",
+        "what happened: start, gate_open, rim_under, over_rim, full, on_floor, half_sunk",
     ),
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),
