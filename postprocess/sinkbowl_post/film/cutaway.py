@@ -84,8 +84,9 @@ class Cutaway:
         depth, window = tub_depth(self._result), self._window
         if depth is None or -depth <= window.bottom:
             return []
-        corner, size = (-window.reach, window.bottom), (2 * window.reach, -depth - window.bottom)
-        floor = Rectangle(corner, *size, facecolor=PAPER, edgecolor=INK, linewidth=1.6)
+        beyond = 2 * window.reach
+        low, high = window.bottom - beyond, beyond - depth - window.bottom
+        floor = Rectangle((-beyond, low), 2 * beyond, high, fc=PAPER, ec=INK, lw=1.6)
         return [self._axes.add_patch(floor)]
 
     def _specks_and_level(self) -> list[Artist]:

@@ -101,7 +101,7 @@ def wall() -> Rung:
     """The tub's wall alone."""
     grids = tuple((f"{n} cells a wave", send_waves(0.0, n).reflection) for n in (12, 20))
     return Rung(
-        "tub's wall, share of a wave's height that comes back",
+        "wall of the tub, share of a wave that comes back",
         "no flow through a wall: all of it, from first principles",
         1.0,
         grids[-1][1],
@@ -114,14 +114,14 @@ def beach() -> Rung:
     """A beach as wide as the waves are long."""
     grids = tuple((f"{n} cells a wave", 1.0 - send_waves(1.0, n).reflection) for n in (12, 20))
     return Rung(
-        "beach, share of a wave's height that stays there",
+        "beach, share of a wave that stays there",
         "all of it; 5 % may come back, common practice of wave tanks, no source",
         1.0,
         grids[-1][1],
         ALLOWED,
         kind="at least",
         grids=grids,
-        note="wave as long as the beach is wide; damping alone would let 1.8 % come back",
+        note="shares of its height; the wave is as long as the beach is wide",
     )
 
 
