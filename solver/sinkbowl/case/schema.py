@@ -164,7 +164,7 @@ class FlowTable(Table):
         description="radius of the tub; left out: 3 rim radii, at least 100 mm of water",
     )
     tub_depth: TubLength | None = Field(
-        default=None, description="depth of its water; left out: deep"
+        default=None, description="depth of its water, down to the floor; left out: deep"
     )
     beach: BeachWidth = Field(
         default=0.0,
