@@ -22,6 +22,9 @@ from .state import FlowState
 LEAST_GAP = 0.5
 """Least distance from a velocity to the wall or the next one, in cells: that at aligned walls."""
 
+FITTED = ("sheared", "gap_r", "gap_z", "width", "height")
+"""Arrays of `Friction` that change with the grid."""
+
 FOURIER = 0.2
 """Largest nu dt (1/dr^2 + 1/dz^2), with which every face at an aligned wall is still stable."""
 
@@ -107,10 +110,6 @@ def refit(friction: Friction, grid: Grid, solid: Solid, hole: Orifice | None, bo
     pairs = [(getattr(friction, name), getattr(now, name)) for name in FITTED]
     for old, new in (*pairs, *zip(_parts(friction), _parts(now), strict=True)):
         old[...] = new
-
-
-FITTED = ("sheared", "gap_r", "gap_z", "width", "height")
-"""Arrays of `Friction` that depend on the grid."""
 
 
 def _parts(friction: Friction) -> tuple[Array, ...]:
