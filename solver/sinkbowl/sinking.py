@@ -22,6 +22,7 @@ EVENT_WORDS = {
     "rim_under": "rim below the outer surface",
     "over_rim": "first water over the rim",
     "full": "bowl full",
+    "on_floor": "stands on the floor of the tub",
     "half_sunk": "at rest, part-sunk",
 }
 """What each event means, in the order in which they can happen."""

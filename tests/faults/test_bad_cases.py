@@ -97,6 +97,8 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         # parts that do not fit into each other
         ("[start]", '[flow]\ntub_radius = "50 mm"\n[start]', "flow.tub_radius", "more than 50 mm"),
         ("[start]", '[flow]\ntub_depth = "6 cm"\n[start]', "flow.tub_depth", "more than 60 mm"),
+        ("[start]", '[flow]\nbeach = "100 mm"\n[start]', "flow.beach", "less than 100 mm"),
+        ("[start]", '[flow]\nbeach = "-1 mm"\n[start]', "flow.beach", "from 0 mm to 50 m"),
         ("[start]", '[flow]\ncell = "11 mm"\n[start]', "flow.cell", "at most 10 mm"),
         (
             "[start]",

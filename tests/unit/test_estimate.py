@@ -79,7 +79,7 @@ def test_estimate_times_steps_and_leaves_nothing(
 
 
 def test_case_that_cannot_be_computed_has_no_estimate() -> None:
-    with pytest.raises(CaseError, match=r"flow\.tub_depth"):
-        estimate(case_of(f'{STEEL}tub_depth = "100 mm"\n'))
+    with pytest.raises(CaseError, match=r"flow\.hole"):
+        estimate(case_of(STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'))
     with pytest.raises(CaseError, match="too coarse"):
         forecast(cup("1 mm"))

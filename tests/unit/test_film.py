@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
-from synthetic import HEIGHT, RADIUS, filling, write_result
+from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
 from sinkbowl.errors import ResultError
 from sinkbowl.running.result import Result, read_result
@@ -23,7 +23,7 @@ from sinkbowl_post.film.script import Wishes, script_of
 from sinkbowl_post.film.single import CUTAWAY, SingleScene
 from sinkbowl_post.film.stage import DPI, SIZE
 from sinkbowl_post.film.view import View
-from sinkbowl_post.style import AIR, BRASS, water_map
+from sinkbowl_post.style import AIR, BRASS, PAPER, water_map
 
 
 @pytest.fixture(scope="module")
@@ -129,6 +129,24 @@ def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: 
     assert rims[0] * pixel == pytest.approx(
         window.top - (HEIGHT - result.frames.draft[0]), abs=edge * pixel
     )
+
+
+def test_the_tub_s_floor_stands_at_its_depth(tmp_path: Path) -> None:
+    """65 mm under the still surface in all frames; below it paper, in deep tubs water."""
+    path = write_result(tmp_path / "run.h5", frames=5)
+    with edited(path) as file:
+        file.attrs["case_text"] = f'{CASE_TEXT}[flow]\ntub_depth = "65 mm"\n'
+    result = read_result(path)
+    window = View().window([result], CUTAWAY.width, CUTAWAY.height)
+    pixel = 2 * window.reach / CUTAWAY.width
+    scene = plain_scene(result)
+    for k in (0, 3):
+        column = cutaway_of(scene.draw(k))[:, 8].astype(int)
+        paper = np.abs(column - np.round(np.array(to_rgb(PAPER)) * 255)).sum(axis=1) < 6
+        top = len(paper) - int(np.argmin(paper[::-1]))
+        line = 1.6 * DPI / 72 / 2 + 1  # px: half of the line lies under the floor
+        assert (top - line) * pixel == pytest.approx(window.top + 0.065, abs=2 * pixel)
+        assert not paper[: top - 8].any()
 
 
 def test_water_carries_on_under_the_wall_from_the_nearest_open_cells() -> None:

@@ -86,7 +86,7 @@ def test_the_case_is_in_the_file_verbatim_with_its_hash(tmp_path: Path) -> None:
     with h5py.File(tmp_path / "run.h5") as file:
         assert file.attrs["case_text"] == CASE_TEXT
         assert file.attrs["case_hash"] == hashlib.sha256(CASE_TEXT.encode()).hexdigest()
-        assert file.attrs["schema_version"] == "3"
+        assert file.attrs["schema_version"] == "4"
 
 
 def test_the_case_is_read_again_from_the_file(tmp_path: Path) -> None:

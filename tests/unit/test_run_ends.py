@@ -59,14 +59,18 @@ def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> No
     assert read_result(path).status == "stopped"
 
 
+WIDE = STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'
+"""A hole that no discharge law closes."""
+
+
 def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(tmp_path: Path) -> None:
     """An option is honoured or refused, by its key and with what to do; never ignored."""
     path = tmp_path / "cup.h5"
     with pytest.raises(CaseError) as caught:
-        run(case_of(f'{STEEL}tub_depth = "100 mm"\n'), path)
-    assert caught.value.key == "flow.tub_depth"
+        run(case_of(WIDE), path)
+    assert caught.value.key == "flow.hole"
     assert caught.value.allowed
-    assert "flow.tub_depth" in str(caught.value)
+    assert "flow.hole" in str(caught.value)
     assert not path.exists()
 
 
@@ -75,15 +79,8 @@ def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path: Path) -
     path = tmp_path / "cup.h5"
     path.write_text("mine")
     with pytest.raises(CaseError):
-        run(case_of(f'{STEEL}tub_depth = "100 mm"\n'), path, overwrite=True)
+        run(case_of(WIDE), path, overwrite=True)
     assert path.read_text() == "mine"
-
-
-def test_deep_tub_of_a_given_depth_is_accepted(tmp_path: Path) -> None:
-    """160 mm is as deep as two rim radii and the height: the flow does not feel more."""
-    case = case_of(f'{STEEL}tub_depth = "200 mm"\n')
-    stop = Interruption(0.0, KeyboardInterrupt())
-    assert run(case, tmp_path / "cup.h5", progress=stop).status == "stopped"
 
 
 def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path: Path) -> None:

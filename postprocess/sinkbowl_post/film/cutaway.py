@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.artist import Artist
-from matplotlib.patches import Polygon
+from matplotlib.patches import Polygon, Rectangle
 
 from sinkbowl_post.film.ghost import Ghost
 from sinkbowl_post.film.half_cut import HalfCut
@@ -12,7 +12,7 @@ from sinkbowl_post.film.picture import Painter, Pixels, Window, palette_of
 from sinkbowl_post.film.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.film.script import Script
 from sinkbowl_post.film.stage import Box, Stage
-from sinkbowl_post.film.view import solid_sections
+from sinkbowl_post.film.view import solid_sections, tub_depth
 from sinkbowl_post.style import BRASS, BRASS_EDGE, INK, PAPER, water_map
 
 SPECK = 2.6  # pt
@@ -55,6 +55,7 @@ class Cutaway:
         self._axes.set_ylim(window.bottom, window.top)
         self._axes.axis("off")
         stage.moves(*self._specks_and_level())
+        stage.moves(*self._floor())
         self._solids = self._solid_artists(sections)
         stage.moves(*(polygon for polygon, _ in self._solids))
         self._ghost = None
@@ -77,6 +78,16 @@ class Cutaway:
             self._ghost.move(float(t))
         quantity = self._quantity.of(fields, self._centres)
         return self._box, self._painter.paint(water, quantity, draft)
+
+    def _floor(self) -> list[Artist]:
+        """The tub's floor, where it is in the picture."""
+        depth, window = tub_depth(self._result), self._window
+        if depth is None or -depth <= window.bottom:
+            return []
+        beyond = 2 * window.reach
+        low, high = window.bottom - beyond, beyond - depth - window.bottom
+        floor = Rectangle((-beyond, low), 2 * beyond, high, fc=PAPER, ec=INK, lw=1.6)
+        return [self._axes.add_patch(floor)]
 
     def _specks_and_level(self) -> list[Artist]:
         reach = self._window.reach

@@ -68,6 +68,12 @@ def solid_sections(result: Result) -> list[Outline]:
     return sections
 
 
+def tub_depth(result: Result) -> float | None:
+    """Depth of the tub's floor under the still surface [m]; None where the tub is deep."""
+    has_floor = "tub_depth" in tomllib.loads(str(result.attrs["case_text"])).get("flow", {})
+    return result.case.flow.tub_depth if has_floor else None
+
+
 def rim_height(result: Result) -> float:
     """Height of the rim above the bowl's lowest outer point [m]."""
     return float(result.grid["outline"][:, 1].max())

@@ -214,6 +214,12 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
             f"Give more than {_mm(bowl.rim_height)}, or leave it out for deep water.",
         ),
         (
+            "flow.beach",
+            flow.beach >= (flow.tub_radius - widest) * (1.0 - 1e-9),
+            f"is no narrower than the water beside the bowl, {_mm(flow.tub_radius - widest)}",
+            f"Give less than {_mm(flow.tub_radius - widest)}, or a wider tub.",
+        ),
+        (
             "flow.cell",
             flow.cell is not None and flow.cell > coarsest,
             "is too coarse to show the bowl",

@@ -53,6 +53,7 @@ class FlowOptions:
     cell : size of the fine cells [m], None where it follows from hole and wall
     tub_radius : [m]
     tub_depth : depth of the tub's water [m], None for deep
+    beach : width of the beach along the tub's wall [m], 0 for none
     wall : "slip", no viscosity, or "no-slip", water with viscosity that sticks to the bowl
     surface_tension : whether it is counted
     hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
@@ -61,6 +62,7 @@ class FlowOptions:
     cell: float | None
     tub_radius: float
     tub_depth: float | None = None
+    beach: float = 0.0
     wall: Literal["slip", "no-slip"] = "slip"
     surface_tension: bool = False
     hole: Literal["auto", "resolved", "closed"] = "auto"

@@ -39,6 +39,7 @@ HEIGHT = Kind("a height", "m", "-5 m", "5 m", "-4 mm")
 DROP_HEIGHT = Kind("a height", "m", "0 mm", "1 m", "10 mm")
 CELL_SIZE = Kind("a length", "m", "0.05 mm", "50 mm", "1 mm")
 TUB_LENGTH = Kind("a length", "m", "1 mm", "50 m", "150 mm")
+BEACH_WIDTH = Kind("a length", "m", "0 mm", "50 m", "60 mm")
 MASS = Kind("a mass", "kg", "0.1 g", "1000 kg", "200 g")
 DENSITY = Kind("a density", "kg/m^3", "1 kg/m^3", "25000 kg/m^3", "8500 kg/m^3")
 TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
@@ -56,6 +57,7 @@ Height = Annotated[float, _reader(HEIGHT)]
 DropHeight = Annotated[float, _reader(DROP_HEIGHT)]
 CellSize = Annotated[float, _reader(CELL_SIZE)]
 TubLength = Annotated[float, _reader(TUB_LENGTH)]
+BeachWidth = Annotated[float, _reader(BEACH_WIDTH)]
 Mass = Annotated[float, _reader(MASS)]
 Density = Annotated[float, _reader(DENSITY)]
 Temperature = Annotated[float, _reader(TEMPERATURE)]
@@ -162,7 +164,11 @@ class FlowTable(Table):
         description="radius of the tub; left out: 3 rim radii, at least 100 mm of water",
     )
     tub_depth: TubLength | None = Field(
-        default=None, description="depth of its water; left out: deep"
+        default=None, description="depth of its water, down to the floor; left out: deep"
+    )
+    beach: BeachWidth = Field(
+        default=0.0,
+        description="width along the tub's wall in which waves run out; left out: none",
     )
     wall: Literal["slip", "no-slip"] = Field(
         default="slip",

@@ -63,7 +63,8 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 [flow]
 # cell = "1 mm"            # left out: chosen from hole and wall
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
-# tub_depth = "300 mm"     # left out: deep
+# tub_depth = "300 mm"     # of its water, to the floor on which the bowl ends; left out: deep
+# beach = "60 mm"          # along the tub's wall, where waves run out; left out: none, they return
 # hole = "auto"            # closed by a discharge law below 8 cells across; "resolved", "closed"
 # wall = "slip"            # no viscosity; "no-slip": water with viscosity sticks to the bowl
 # surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate

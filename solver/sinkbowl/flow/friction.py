@@ -22,6 +22,9 @@ from .state import FlowState
 LEAST_GAP = 0.5
 """Least distance from a velocity to the wall or the next one, in cells: that at aligned walls."""
 
+FITTED = ("sheared", "gap_r", "gap_z", "width", "height")
+"""Arrays of `Friction` that change with the grid."""
+
 FOURIER = 0.2
 """Largest nu dt (1/dr^2 + 1/dz^2), with which every face at an aligned wall is still stable."""
 
@@ -100,6 +103,19 @@ def make_friction(
     )
 
 
+def refit(friction: Friction, grid: Grid, solid: Solid, hole: Orifice | None, bottom: int) -> None:
+    """Take over a grid whose lowest open row, `bottom`, stands on the tub's floor, which slips."""
+    now = make_friction(grid, solid, friction.viscosity, hole)
+    now.sheared[:, : bottom + 1] = False
+    pairs = [(getattr(friction, name), getattr(now, name)) for name in FITTED]
+    for old, new in (*pairs, *zip(_parts(friction), _parts(now), strict=True)):
+        old[...] = new
+
+
+def _parts(friction: Friction) -> tuple[Array, ...]:
+    return friction.r.size, friction.r.most, friction.z.size, friction.z.most
+
+
 def _sheared(solid: Solid, hole: Orifice | None) -> NDArray[np.bool_]:
     """Corners inside the tub with an open face, those of a closed hole's zones left out."""
     r_open, z_open = solid.area_r > 0.0, solid.area_z > 0.0
@@ -165,16 +181,28 @@ def longest_viscous_step(grid: Grid, friction: Friction) -> float:
     return float(FOURIER / rate)
 
 
-def rub(state: FlowState, mesh: Mesh, friction: Friction, dt: float, density: float) -> float:
+def rub(
+    state: FlowState,
+    mesh: Mesh,
+    friction: Friction,
+    dt: float,
+    density: float,
+    over_floor: bool = False,
+) -> float:
     """Add the viscous acceleration of the velocity before the step; the upward force on the bowl.
 
-    Call after `predict_velocity`, which keeps that velocity; the force is in N.
+    Call after `predict_velocity`, which keeps that velocity; the force is in N. over_floor: the
+    closed faces under the lowest open row are the tub's floor, which rests, not the bowl.
     """
     f, s, nu = friction, friction.stress, friction.viscosity
     u_r, u_z, liquid, virtual = state.u_r_old, state.u_z_old, state.liquid, state.virtual
     viscous.cell_stress(
         mesh, liquid, f.width, f.height, nu, state.speed, u_r, u_z, s.rr, s.zz, s.tt
     )
+    if over_floor:
+        b = state.bottom
+        rising = 2.0 * nu * u_z[:, b + 1] / f.height[:, b]
+        s.zz[:, b] = np.where(liquid[:, b], rising, 0.0)
     viscous.corner_stress(
         mesh, liquid, f.sheared, f.gap_r, f.gap_z, nu, state.speed, u_r, u_z, s.rz
     )

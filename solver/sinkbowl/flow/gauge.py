@@ -3,7 +3,7 @@
 Volume: water in the domain against its start and what came through bottom and top.
 Vertical momentum of water and bowl together, upwards:
 
-    d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring,
+    d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring + F_beach,
 
 the lab velocity being zero on the bottom plane; the hydrostatic defect of the cell-centre pressures
 is the weight of water in half cells at walls and acts between water and bowl. The momentum error
@@ -14,7 +14,7 @@ the pressure tolerance.
 Energy of water and bowl: kinetic, and potential against the start, heights from the undisturbed
 surface. Water that comes in through the bottom plane rests and brings its potential energy; ring
 and thickening do work on the bowl. What is missing was lost: in eddies too fine for the grid, in
-splashes, in the discharge law of a closed hole.
+splashes, in the discharge law of a closed hole, on the beach, whose share is known.
 """
 
 from dataclasses import dataclass
@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..constants import GRAVITY
+from .floor import on_still_lines
 from .grid import Array
 from .kernels import sums
 from .step import StepReport
@@ -37,7 +38,7 @@ class Ledgers:
     """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s],
     energy brought in [J].
 
-    volume: water in the tub after the last step [m^3].
+    volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J].
     """
 
     start_volume: float
@@ -48,6 +49,7 @@ class Ledgers:
     clipped: float = 0.0
     impulse: float = 0.0
     energy_in: float = 0.0
+    beach_energy: float = 0.0
 
     def book(self, voyage: Voyage, report: StepReport, dt: float, lift: float) -> None:
         """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
@@ -56,8 +58,9 @@ class Ledgers:
         self.volume = _water_volume(voyage)
         case = voyage.case
         weight = (case.water.density * self.volume + case.total_mass) * GRAVITY
-        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight)
-        depth = voyage.ops.grid.z_f[0] - _carried_draft(voyage)
+        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight) + report.beach_impulse
+        self.beach_energy += report.beach_energy
+        depth = voyage.ops.grid.z_f[voyage.state.bottom] - _carried_draft(voyage)
         brought = case.water.density * GRAVITY * depth * report.water_in
         self.energy_in += brought + dt * lift * voyage.state.speed
 
@@ -70,8 +73,9 @@ def _water_volume(voyage: Voyage) -> float:
 def _bottom_thrust(voyage: Voyage) -> float:
     """Upward force of the bottom plane on the water [N]; the half cell to it is hydrostatic."""
     grid, state, rho = voyage.ops.grid, voyage.state, voyage.case.water.density
+    b = state.bottom
     area = grid.r_c * grid.dr
-    pressure = state.pressure[:, 0] + rho * GRAVITY * 0.5 * grid.dz[0]
+    pressure = state.pressure[:, b] + rho * GRAVITY * 0.5 * grid.dz[b]
     return float(2.0 * np.pi * np.sum(pressure * area))
 
 
@@ -159,6 +163,7 @@ class Gauge:
             "kinetic_energy": moving,
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,
             "energy_lost": before - moving - height,
+            "beach_energy": ledgers.beach_energy,
         }
 
     def hole_volume(self, voyage: Voyage) -> float:
@@ -175,7 +180,8 @@ class Gauge:
     def outer_level(self, voyage: Voyage) -> float:
         """Mean level beside the bowl above the undisturbed surface [m]."""
         water = float(2.0 * np.pi * np.sum(voyage.state.water[self.beside]))
-        return float(voyage.ops.grid.z_f[0]) + water / self.ring_area - voyage.draft
+        bottom = float(voyage.ops.grid.z_f[voyage.state.bottom])
+        return bottom + water / self.ring_area - voyage.draft
 
 
 def make_gauge(voyage: Voyage) -> Gauge:
@@ -200,14 +206,20 @@ def make_gauge(voyage: Voyage) -> Gauge:
 
 
 def centre_fields(voyage: Voyage) -> dict[str, Array]:
-    """Fields at cell centres for a frame, each (nr, nz); zero where there is no water."""
+    """Fields at cell centres for a frame, each (nr, nz); zero where there is no water.
+
+    They belong to the grid as it was at release: over a floor, whose rows change, see `floor.py`.
+    """
     state, solid = voyage.state, voyage.ops.solid
     is_open = solid.open_cells
     fraction = np.where(is_open, state.water / np.where(is_open, solid.volume, 1.0), 0.0)
     wet = fraction > 1e-3
-    return {
-        "volume_fraction": np.clip(fraction, 0.0, 1.0),
+    share = np.clip(fraction, 0.0, 1.0)
+    fields = {
         "pressure": np.where(wet, state.pressure, 0.0),
         "u_r": np.where(wet, 0.5 * (state.u_r[1:] + state.u_r[:-1]), 0.0),
         "u_z": np.where(wet, 0.5 * (state.u_z[:, 1:] + state.u_z[:, :-1]), 0.0),
     }
+    if voyage.ops.floor is not None:
+        on_still_lines(state, voyage.ops.floor, share, tuple(fields.values()))
+    return {"volume_fraction": share, **fields}

@@ -1,5 +1,6 @@
 """From a case to a grid: cell sizes, grid lines, and the outline that the grid can carry."""
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -13,6 +14,7 @@ from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
 from .lip import cut_back
 from .orifice import contraction, narrowed
+from .release import release
 
 CELLS_PER_RIM = 50
 """Cells over the rim's radius where the case names no cell."""
@@ -77,7 +79,8 @@ def lay_out(case: Case) -> Layout:
 
     Raises
     ------
-    CaseError : if the cells are too coarse for the hole, or it is too wide to be closed
+    CaseError : if the cells are too coarse for the hole, it is too wide to be closed, or the tub's
+        floor is in the way at release
     """
     cell = case.flow.cell or default_cell(case.bowl)
     closed = _is_closed(case, cell)
@@ -87,7 +90,7 @@ def lay_out(case: Case) -> Layout:
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
     sizes = cell, finest, cell if closed else finest
-    grid = _grid(bowl, case.flow.tub_radius, sizes)
+    grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell))
     _check_size(case, cell, grid)
     carried = bowl
     if thickened > 0.0:
@@ -187,8 +190,36 @@ def default_cell(bowl: Bowl) -> float:
     return float(np.clip(thinnest_oblique_wall(bowl) / WALL_CELLS, 0.5 * coarse, coarse))
 
 
-def _grid(bowl: Bowl, tub_radius: float, sizes: tuple[float, float, float]) -> Grid:
-    """Lay the lines; sizes: of the cells around the bowl, width and height of those at the hole."""
+def _floor(case: Case, cell: float) -> float | None:
+    """Height of the tub's floor over the bowl's lowest outer point at release [m]; None: deep."""
+    if case.flow.tub_depth is None:
+        return None
+    draft, _ = release(case, cell)
+    low, lowest = draft - case.flow.tub_depth, min(0.0, lowest_ballast(case))
+    if low >= lowest:
+        raise CaseError(
+            "is too shallow to set the bowl down in",
+            file=case.path,
+            key="flow.tub_depth",
+            given=f"{1e3 * case.flow.tub_depth:.6g} mm",
+            allowed=f"Give more than {1e3 * (draft - lowest):.6g} mm, or leave it out.",
+        )
+    return low
+
+
+def lowest_ballast(case: Case) -> float:
+    """Height of the ballast ring's lowest point [m]; infinite where there is no ring."""
+    ring = case.ballast
+    return ring.height - ring.section_radius if ring is not None else math.inf
+
+
+def _grid(
+    bowl: Bowl, tub_radius: float, sizes: tuple[float, float, float], floor: float | None
+) -> Grid:
+    """Lay the lines; sizes: of the cells around the bowl, width and height of those at the hole.
+
+    floor: height of the bottom plane [m], None where the tub is deep.
+    """
     (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())
     near_r = [
@@ -206,7 +237,8 @@ def _grid(bowl: Bowl, tub_radius: float, sizes: tuple[float, float, float]) -> G
     ]
     breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * height)
     near_z += _wall_spacings(breaks_z, cell)
-    low, high = -DEPTH_IN_RADII * widest, rim + HEADROOM * max(rim, 0.5 * widest)
+    low = -DEPTH_IN_RADII * widest if floor is None else floor
+    high = rim + HEADROOM * max(rim, 0.5 * widest)
     return Grid(r_f, lay_lines([low, *breaks_z, high], near_z))
 
 

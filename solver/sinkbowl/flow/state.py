@@ -35,7 +35,8 @@ class FlowState:
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
     velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; top:
     number of grid rows along z that hold liquid cells; back_pressure: of a closed hole, see there
-    [Pa].
+    [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that stands on it,
+    where there is one.
     """
 
     u_r: Array
@@ -59,6 +60,8 @@ class FlowState:
     step: int = 0
     top: int = 1
     back_pressure: float = 0.0
+    floor: float = 0.0
+    bottom: int = 0
 
 
 def empty_state(grid: Grid) -> FlowState:

@@ -12,8 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..constants import GRAVITY
 from ..errors import RunError
-from .friction import Friction, make_friction, rub
+from .beach import Beach, calm
+from .floor import Floor, fit_rows, make_floor, place_floor
+from .friction import Friction, make_friction, refit, rub
 from .grid import Grid
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .kernels.mesh import Mesh
@@ -40,7 +43,8 @@ class FlowOperators:
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
     open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
-    hole: None where the grid resolves it; friction: None where walls slip.
+    hole: None where the grid resolves it; friction: None where walls slip; beach, floor: None
+    where there is none.
     """
 
     grid: Grid
@@ -56,6 +60,8 @@ class FlowOperators:
     tension: Tension | None = None
     hole: Orifice | None = None
     friction: Friction | None = None
+    beach: Beach | None = None
+    floor: Floor | None = None
 
 
 @dataclass(frozen=True)
@@ -64,7 +70,8 @@ class StepReport:
 
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
     pressure_force, defect, hole_force, viscous_force: upward forces on the bowl [N], the second
-    with that of surface tension, the third of a closed hole.
+    with that of surface tension, the third of a closed hole; beach_impulse: what the beach gave the
+    water, upwards [N s]; beach_energy: what it took [J].
     """
 
     water_in: float
@@ -74,6 +81,8 @@ class StepReport:
     iterations: int
     hole_force: float = 0.0
     viscous_force: float = 0.0
+    beach_impulse: float = 0.0
+    beach_energy: float = 0.0
 
 
 def make_operators(
@@ -84,15 +93,21 @@ def make_operators(
     tension: Tension | None = None,
     hole: Orifice | None = None,
     viscosity: float = 0.0,
+    beach: Beach | None = None,
+    with_floor: bool = False,
 ) -> FlowOperators:
-    """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid."""
+    """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid.
+
+    with_floor: the grid's bottom is the tub's floor, which stays where it is.
+    """
+    mesh, open_above = make_mesh(grid, solid), solid.area_z[:, 1:] > 0.0
     return FlowOperators(
         grid=grid,
         solid=solid,
-        mesh=make_mesh(grid, solid),
+        mesh=mesh,
         walls=wall_faces(solid),
         cut=np.argwhere(solid.cut_cells),
-        open_above=solid.area_z[:, 1:] > 0.0,
+        open_above=open_above,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),
         scratch=make_scratch(grid),
@@ -100,6 +115,8 @@ def make_operators(
         tension=tension,
         hole=hole,
         friction=make_friction(grid, solid, viscosity, hole) if viscosity > 0.0 else None,
+        beach=beach,
+        floor=make_floor(mesh, open_above) if with_floor else None,
     )
 
 
@@ -109,7 +126,11 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     locate_surface(state, ops)
     hole = hole_step(ops.hole, state, dt) if ops.hole else None
     predict_velocity(state, dt, ops, hole)
-    drag = rub(state, ops.mesh, ops.friction, dt, ops.density) if ops.friction else 0.0
+    drag = 0.0
+    if ops.friction is not None:
+        over_floor = ops.floor is not None
+        drag = rub(state, ops.mesh, ops.friction, dt, ops.density, over_floor)
+    calmed = calm(state, ops.beach, dt, ops.density) if ops.beach else (0.0, 0.0)
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
     if ops.tension is not None:
         defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
@@ -123,7 +144,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     state.time += dt
     state.dt = dt
     state.step += 1
-    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag)
+    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag, *calmed)
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:
@@ -159,9 +180,22 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
             if sweep == 0:
                 transport.dilation_z(mesh, state.u_z, state.speed, dt, s.dilation)
             transport.apply_flux_z(s.flux_z, s.mask, s.dilation, sign, state.water)
+    if ops.floor is not None:
+        height = state.floor - dt * state.speed
+        place_floor(state, ops.floor, height, ops.density * GRAVITY)
+        fit_floor(state, ops)
     clipped = transport.give_back(mesh, state.water, s.flux_r, s.flux_z, 3)
     water_in = float(np.sum(s.flux_z[:, 0]) - np.sum(s.flux_z[:, -1]))
     return 2.0 * np.pi * water_in, 2.0 * np.pi * clipped
+
+
+def fit_floor(state: FlowState, ops: FlowOperators) -> None:
+    """Give the grid's lowest rows the place of the tub's floor, where there is one."""
+    if ops.floor is None:
+        return
+    fit_rows(state, ops.mesh, ops.floor)
+    if ops.friction is not None:
+        refit(ops.friction, ops.grid, ops.solid, ops.hole, state.bottom)
 
 
 def _place_surface(state: FlowState, ops: FlowOperators) -> None:

@@ -12,21 +12,21 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft
 
 from ..constants import GRAVITY
-from ..errors import CaseError
+from .beach import make_beach
 from .filling import fill_to, settle
 from .friction import longest_viscous_step
 from .gate import lidded
 from .grid import Grid
 from .kernels import extension, sums
-from .layout import Layout, lay_out
+from .layout import Layout, lay_out, lowest_ballast
 from .orifice import Orifice, make_orifice
 from .regions import inside_cells
+from .release import release
 from .solid import Solid, place_solid
 from .state import FlowState, HeaveBody, empty_state
-from .step import DROP, FlowOperators, extend_velocity, make_operators
+from .step import DROP, FlowOperators, extend_velocity, fit_floor, make_operators
 from .tension import Tension, longest_step
 
 COURANT = 0.45
@@ -125,6 +125,7 @@ class Voyage:
         """Take the lid off the hole for good; the state stays as it is."""
         if self.behind_gate is not None:
             self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
+            fit_floor(self.state, self.ops)
 
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""
@@ -164,6 +165,14 @@ class Voyage:
         """How the hole is computed: "resolved" or "closed"."""
         return "closed" if self.layout.closed else "resolved"
 
+    @property
+    def on_floor(self) -> bool:
+        """Whether bowl or ballast stand on the tub's floor, as nearly as the grid shows it."""
+        floor = self.ops.floor
+        if floor is None:
+            return False
+        return self.state.floor >= min(floor.ceiling, lowest_ballast(self.case))
+
     def inner_volume(self) -> float:
         """Water inside the bowl, plug included [m^3]."""
         return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))
@@ -193,9 +202,8 @@ def embark(case: Case) -> Voyage:
 
     Raises
     ------
-    CaseError : if the case asks for what the flow solver cannot do
+    CaseError : if the grid cannot carry the case
     """
-    check_able(case)
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
@@ -205,7 +213,8 @@ def embark(case: Case) -> Voyage:
     state = empty_state(grid)
     edge = bowl.outer_edge_height
     inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
-    draft, speed = _start(case, layout.cell)
+    draft, speed = release(case, layout.cell)
+    state.floor = float(grid.z_f[0])
     fill_to(state, ops, draft, ~inside)
     plug = int(np.argmin(np.abs(grid.z_f - edge)))
     voyage = Voyage(case, layout, ops, state, inside, plug, draft)
@@ -214,6 +223,7 @@ def embark(case: Case) -> Voyage:
         voyage.gate, voyage.behind_gate = hole_gate(case), ops
         voyage.ops = _operators(case, grid, lidded(grid, solid, rows, plug))
         voyage.try_gate()
+    fit_floor(state, voyage.ops)
     settle(state, voyage.ops)
     state.speed = -speed
     return voyage
@@ -222,30 +232,19 @@ def embark(case: Case) -> Voyage:
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
     water = case.water
     viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
-    if not case.flow.surface_tension:
-        return make_operators(grid, solid, water.density, TOLERANCE, None, hole, viscosity)
-    tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-    return make_operators(grid, solid, water.density, TENSE_TOLERANCE, tension, hole, viscosity)
-
-
-def _start(case: Case, cell: float) -> tuple[float, float]:
-    """Draft [m] and downward speed [m/s] at release."""
-    if case.start.kind == "drop":
-        return 0.0, float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
-    dry = dry_draft(case)
-    draft = dry if dry is not None else cell
-    push = case.start.push if case.start.kind == "push" else 0.0
-    return draft, push / case.total_mass
-
-
-def check_able(case: Case) -> None:
-    """CaseError where the case asks for what the flow solver cannot do."""
-    least = 2.0 * case.bowl.rim_radius + case.bowl.rim_height
-    if case.flow.tub_depth is not None and case.flow.tub_depth < least:
-        raise CaseError(
-            "is too shallow for this version of the flow solver, which knows deep tubs only",
-            file=case.path,
-            key="flow.tub_depth",
-            given=f"{case.flow.tub_depth * 1e3:.6g} mm",
-            allowed=f"Give at least {least * 1e3:.6g} mm, or leave it out.",
-        )
+    beach = make_beach(grid, case.flow.beach) if case.flow.beach > 0.0 else None
+    tension, tolerance = None, TOLERANCE
+    if case.flow.surface_tension:
+        tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
+        tolerance = TENSE_TOLERANCE
+    return make_operators(
+        grid,
+        solid,
+        water.density,
+        tolerance,
+        tension,
+        hole,
+        viscosity,
+        beach,
+        with_floor=case.flow.tub_depth is not None,
+    )

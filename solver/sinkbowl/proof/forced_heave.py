@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..constants import GRAVITY
+from ..flow.beach import Beach, calm
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Array, Grid, Spacing, lay_lines
 from ..flow.solid import place_solid
@@ -62,13 +63,13 @@ def move(cells: int, ka: float) -> Response:
     period, cell = 2.0 * np.pi / omega, RADIUS / cells
     steps = int(np.ceil(period / min(period / 200.0, WAVE * np.sqrt(cell / GRAVITY))))
     dt = period / steps
-    ops, state = _afloat(_grid(cell, 2.0 * np.pi * RADIUS / ka))
+    ops, state = afloat(_grid(cell, 2.0 * np.pi * RADIUS / ka))
     times, forces = [], []
     for _ in range(PERIODS * steps):
         middle = state.time + 0.5 * dt
         speed = AMPLITUDE * omega * np.sin(omega * middle) * min(1.0, middle / period)
         times.append(state.time)
-        forces.append(_step(ops, state, dt, speed))
+        forces.append(forced_step(ops, state, dt, speed))
     return _read(np.array(times[-steps:]), np.array(forces[-steps:]), omega)
 
 
@@ -82,20 +83,23 @@ def _grid(cell: float, wavelength: float) -> Grid:
     return Grid(r_f, lay_lines([-deep, 0.0, 1.3 * RADIUS], [high]))
 
 
-def _afloat(grid: Grid) -> tuple[FlowOperators, FlowState]:
+def afloat(grid: Grid, beach: Beach | None = None) -> tuple[FlowOperators, FlowState]:
     """Still water up to the sphere's equator."""
-    ops = make_operators(grid, place_solid(grid, sphere(RADIUS)), DENSITY, 1e-8)
+    solid = place_solid(grid, sphere(RADIUS))
+    ops = make_operators(grid, solid, DENSITY, 1e-8, beach=beach)
     state = empty_state(grid)
     fill_to(state, ops, 0.0, np.ones(grid.shape, dtype=np.bool_))
     settle(state, ops)
     return ops, state
 
 
-def _step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -> float:
+def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -> float:
     """One time step that ends with a given speed of the body; the water's upward force [N]."""
     carry_water(state, dt, ops)
     locate_surface(state, ops)
     predict_velocity(state, dt, ops)
+    if ops.beach is not None:
+        calm(state, ops.beach, dt, DENSITY)
     defect = hydrostatic_defect(state, HeaveBody(mass=1.0, gravity=GRAVITY), ops)
     state.speed = speed
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, collapse, forced_heave, orifices, u_tube, viscosity, waves
+from . import added_mass, beach, collapse, floor, forced_heave, orifices, u_tube, viscosity, waves
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,
     "waves": waves.CHECKS,
     "heave": forced_heave.CHECKS,
+    "beach": beach.CHECKS,
+    "floor": floor.CHECKS,
     "u-tube": u_tube.CHECKS,
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,

@@ -1,8 +1,8 @@
 """What happens during a sinking, when, and whether it is over.
 
 A run ends when the rim is under and the bowl full, when a bowl that floats has come to rest
-part-sunk, when one whose hole surface tension keeps shut has come to rest dry, or when the rim lies
-so deep that the surface nears the top of the grid.
+part-sunk, when one whose hole surface tension keeps shut has come to rest dry, when the rim lies
+so deep that the surface nears the top of the grid, or when the bowl stands on the tub's floor.
 """
 
 from dataclasses import dataclass, field, fields
@@ -120,6 +120,12 @@ class EventLog:
             self.outcome = "sinks: full"
         elif row["draft"] + row["outer_level"] > top:
             self.outcome = "sinks: falls on with its rim deep under water"
+        elif voyage.on_floor:
+            self.note("on_floor", row["t"])
+            if "rim_under" in self.events:
+                self.outcome = "sinks: stands on the tub's floor, its rim under water"
+            else:
+                self.outcome = "stands on the tub's floor before its rim is under"
         elif voyage.gate is not None and self.dry_rest is not None:
             self._watch_gate(voyage, voyage.gate, self.dry_rest, row)
         elif self.rest is not None and self.rest.reached(row):

@@ -26,7 +26,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.grid import Array
 from sinkbowl.flow.layout import Layout, lay_out
-from sinkbowl.flow.voyage import COURANT, WAVE, check_able
+from sinkbowl.flow.voyage import COURANT, WAVE
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.events import END_CELLS, rest_window
 from sinkbowl.sinking import Sinking
@@ -75,7 +75,6 @@ def forecast(case: Case) -> Forecast:
     ------
     CaseError : the case cannot be computed
     """
-    check_able(case)
     layout = lay_out(case)
     sinking = MODELS["heave"](meniscus_aside(case))
     duration = _duration(case, layout, sinking)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
+from sinkbowl.flow.step import fit_floor
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.recorder import Recorder
@@ -105,6 +106,7 @@ def take_up(voyage: Voyage, output: Path) -> Passage:
     passage = _passage(voyage, recorder, 0.0)
     recorder.restore(passage.parts())
     passage.log.events = recorder.events()
+    fit_floor(voyage.state, voyage.ops)
     if "gate_open" in passage.log.events:
         voyage.open_gate()
     passage.log.previous = recorder.last_row()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 KIND = "sinkbowl result"
 """First words of a result file, see seal.py."""
 
-SCHEMA_VERSION = "3"
+SCHEMA_VERSION = "4"
 STATUSES = ("running", "finished", "stopped", "failed")
 
 
@@ -63,11 +63,12 @@ DATASETS = (
         "history/potential_energy", _STEP, "J", "of water and bowl, against the start; less inflow"
     ),
     Dataset("history/energy_lost", _STEP, "J", "in eddies and splashes since the start"),
+    Dataset("history/beach_energy", _STEP, "J", "share of energy_lost that the beach took"),
     Dataset(
         "events/name",
         _EVENT,
         "1",
-        "what happened: start, gate_open, rim_under, over_rim, full, half_sunk",
+        "what happened: start, gate_open, rim_under, over_rim, full, on_floor, half_sunk",
     ),
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),

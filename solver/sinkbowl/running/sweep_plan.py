@@ -119,7 +119,6 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
     CaseError : as `parse_case`; or a key is written in a way that cannot be replaced
     """
     from sinkbowl.flow.layout import lay_out
-    from sinkbowl.flow.voyage import check_able
 
     name = str(case.path) if case.path else f"{case.title}.toml"
     try:
@@ -129,7 +128,6 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
         raise CaseError(str(error), file=name, key=keys, allowed=error.allowed) from None
     folder = case.path.parent if case.path else Path()
     other = replace(parse_case(text, folder, name), path=case.path)
-    check_able(other)
     lay_out(other)
     return other
 
