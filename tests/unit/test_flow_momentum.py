@@ -132,7 +132,7 @@ def test_smooth_flow_is_carried_at_second_order(make: Callable[[int], Grid], c: 
     assert orders.min() > 1.8, f"{orders}"
 
 
-@numba.njit
+@numba.njit("float64(float64, float64, float64, boolean)")
 def upwind(far, near, here, outflow):
     """A part of kernels, for Python."""
     return momentum.upwind(far, near, here, outflow)
