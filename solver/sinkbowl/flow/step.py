@@ -91,7 +91,7 @@ def make_operators(
         solid=solid,
         mesh=make_mesh(grid, solid),
         walls=wall_faces(solid),
-        cut=np.argwhere(solid.cut_cells),
+        cut=np.ascontiguousarray(np.argwhere(solid.cut_cells)),
         open_above=solid.area_z[:, 1:] > 0.0,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),
