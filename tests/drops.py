@@ -29,7 +29,8 @@ def tense_tank(
 def fill_outline(ops: FlowOperators, state: FlowState, outline: Array) -> None:
     """Water within a closed outline (k, 2), counter-clockwise, exact for its edges."""
     grid = ops.grid
-    solid_moments(outline, grid.r_f, grid.z_f, 0, len(grid.dr), 0, len(grid.dz), state.water)
+    work = np.empty((3, 4 * len(outline) + 16, 2))
+    solid_moments(outline, grid.r_f, grid.z_f, 0, len(grid.dr), 0, len(grid.dz), work, state.water)
     np.minimum(state.water, ops.mesh.volume, out=state.water)
     settle(state, ops)
 
@@ -57,7 +58,7 @@ def surface_curvature(ops: FlowOperators, state: FlowState) -> tuple[Array, int]
     kappa = ops.tension.curvature
     _, fitted = curvature.curvatures(
         ops.mesh, state.water, state.virtual, state.liquid, state.normal, state.offset,
-        ops.tension.contact_angle, kappa,
+        ops.tension.contact_angle, ops.mesh.r_f**2, kappa,
     )  # fmt: skip
     return kappa, fitted
 

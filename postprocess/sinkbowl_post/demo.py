@@ -59,7 +59,7 @@ def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
     (place / "check.txt").write_text(page + "\n", encoding="utf-8")
     say(page + "\n")
 
-    say("The flow solver lets it sink. The first run ever takes a minute longer, to compile.")
+    say("The flow solver lets it sink. The first run ever takes half a minute longer, to compile.")
     output = place / "result.h5"
     with run_bar() as show_run:
         done = run(case, output, progress=show_run)

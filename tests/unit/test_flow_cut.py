@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numba
 import numpy as np
 import pytest
 from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
@@ -9,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sinkbowl.flow.grid import Grid, cell_volumes
-from sinkbowl.flow.kernels.cut import crossings, solid_faces, solid_moments
+from sinkbowl.flow.kernels import cut
+from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
 from sinkbowl.proof.tanks import sphere
 
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
@@ -22,16 +24,24 @@ SIDE_STEP = 1e-9
 def cell_parts(grid: Grid, outline: FloatArray) -> FloatArray:
     """Solid volume of each cell per radian."""
     out = np.zeros(grid.shape)
-    solid_moments(outline, grid.r_f, grid.z_f, 0, grid.shape[0], 0, grid.shape[1], out)
+    work = np.empty((3, 4 * len(outline) + 16, 2))
+    solid_moments(outline, grid.r_f, grid.z_f, 0, grid.shape[0], 0, grid.shape[1], work, out)
     return out
+
+
+@numba.njit
+def crossings(outline, axis, position, out):
+    """A part of kernels, for Python."""
+    return cut.crossings(outline, axis, position, out)
 
 
 def face_parts(grid: Grid, outline: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Solid area of the faces along r and along z, per radian."""
     nr, nz = grid.shape
     along_r, along_z = np.zeros((nr + 1, nz)), np.zeros((nr, nz + 1))
-    solid_faces(outline, grid.r_f, SIDE_STEP, grid.z_f, 0, along_r)
-    solid_faces(outline, grid.z_f, SIDE_STEP, grid.r_f, 1, along_z)
+    marks = np.empty(len(outline))
+    solid_faces(outline, grid.r_f, SIDE_STEP, grid.z_f, 0, marks, along_r)
+    solid_faces(outline, grid.z_f, SIDE_STEP, grid.r_f, 1, marks, along_z)
     return along_r, along_z
 
 

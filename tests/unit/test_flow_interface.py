@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numba
 import numpy as np
 import pytest
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
@@ -60,6 +61,12 @@ def test_plane_of_every_mixed_cell_holds_exactly_its_water() -> None:
     assert cut > 20
 
 
+@numba.njit
+def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
+    """A part of kernels, for Python."""
+    return interface.wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work)
+
+
 def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water() -> None:
     """From first principles: what a face sweeps and what stays behind are parts of one cell."""
     rng = np.random.default_rng(2)
@@ -74,7 +81,7 @@ def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water() -> None:
         middle = rng.uniform(r0, r1)
         wet = [
             0.5 * (b * b - a * a) * (z1 - z0)
-            * interface.wet_share(mesh, state.normal, state.offset, i, j, a, b, z0, z1, work)
+            * wet_share(mesh, state.normal, state.offset, i, j, a, b, z0, z1, work)
             for a, b in ((r0, middle), (middle, r1))
         ]  # fmt: skip
         assert sum(wet) == pytest.approx(state.water[i, j], abs=1e-13 * mesh.whole[i, j])

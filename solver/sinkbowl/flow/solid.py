@@ -69,17 +69,20 @@ def place_solid(grid: Grid, outline: Array | None) -> Solid:
     full_z = np.outer(grid.r_c * grid.dr, np.ones(len(grid.z_f)))
     if outline is None:
         return _assemble(grid, whole.copy(), full_r, full_z, np.zeros((0, 2)))
+    outline = outline.copy()
     _check_inside(grid, outline)
     solid = np.zeros(grid.shape)
     (i0, i1), (j0, j1) = _block(grid.r_f, outline[:, 0]), _block(grid.z_f, outline[:, 1])
-    solid_moments(outline, grid.r_f, grid.z_f, i0, i1, j0, j1, solid)
+    work = np.empty((3, 4 * len(outline) + 16, 2))
+    solid_moments(outline, grid.r_f, grid.z_f, i0, i1, j0, j1, work, solid)
     fraction = np.clip(1.0 - solid / whole, 0.0, 1.0)
     fraction[fraction < LEAST_OPEN] = 0.0
     fraction[fraction > WHOLE] = 1.0
     eps = 1e-7 * min(grid.dr.min(), grid.dz.min())
     closed_r, closed_z = np.zeros_like(full_r), np.zeros_like(full_z)
-    solid_faces(outline, grid.r_f, eps, grid.z_f, 0, closed_r)
-    solid_faces(outline, grid.z_f, eps, grid.r_f, 1, closed_z)
+    marks = np.empty(len(outline))
+    solid_faces(outline, grid.r_f, eps, grid.z_f, 0, marks, closed_r)
+    solid_faces(outline, grid.z_f, eps, grid.r_f, 1, marks, closed_z)
     area_r = _snap(np.maximum(full_r - closed_r, 0.0), full_r)
     area_z = _snap(np.maximum(full_z - closed_z, 0.0), full_z)
     return _assemble(grid, fraction * whole, area_r, area_z, outline)

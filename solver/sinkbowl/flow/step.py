@@ -106,7 +106,7 @@ def make_operators(
         solid=solid,
         mesh=mesh,
         walls=wall_faces(solid),
-        cut=np.argwhere(solid.cut_cells),
+        cut=np.ascontiguousarray(np.argwhere(solid.cut_cells)),
         open_above=open_above,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),

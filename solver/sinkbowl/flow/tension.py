@@ -37,6 +37,7 @@ def pull_surface(state: FlowState, mesh: Mesh, tension: Tension, scale: float) -
         state.normal,
         state.offset,
         tension.contact_angle,
+        mesh.r_f**2,
         kappa,
     )
     push = scale * tension.coefficient

@@ -11,6 +11,7 @@ from time import monotonic
 from sinkbowl.case.case import Case
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
+from sinkbowl.running.compiling import compile_side_by_side
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.running.resumption import check_same_grid, resumable
@@ -100,6 +101,7 @@ def run(
     before = resumable(output, case) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)
+    compile_side_by_side(case)
     voyage = embark(case)
     start = monotonic()
     if before is None:

@@ -26,11 +26,31 @@ def _source_hash() -> str:
 
 
 _home = os.environ.get("NUMBA_CACHE_DIR") or platformdirs.user_cache_dir("sinkbowl")
-numba.config.CACHE_DIR = str(  # type: ignore[attr-defined]
-    Path(_home) / "kernels" / _source_hash()
-)
+CACHE = Path(_home) / "kernels" / _source_hash()
+"""Folder of the compiled kernels."""
+
+numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 
 def kernel(function: F) -> F:
     """Compile a kernel the one way used everywhere: cached, no fast-math, numpy's division."""
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    return _compiled(function, cache=True)
+
+
+def part(function: F) -> F:
+    """Compile what kernels alone call: not kept by itself, since it is inside each of them.
+
+    Python cannot call it: that ends the process with a segmentation fault.
+    """
+    return _compiled(function, no_cpython_wrapper=True)
+
+
+def _compiled(function: F, **options: bool) -> F:
+    """What is the same for all: no counting of references, no way in for C.
+
+    Kernels allocate nothing and their callers hold the arrays (`_nrt`); one that allocates does not
+    compile.
+    """
+    compiler: Any = numba.njit
+    plain = {"nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True, "_nrt": False}
+    return cast(F, compiler(**plain, **options)(function))

@@ -7,7 +7,7 @@ Methods for Sparse Linear Systems, 2nd ed. 2003, algorithm 9.1.
 
 import numpy as np
 
-from . import kernel
+from . import kernel, part
 from .multigrid import cycle
 
 COARSEST_SWEEPS = 4
@@ -22,14 +22,14 @@ def inner(a, b):
     return total
 
 
-@kernel
+@part
 def copy(source, target):
     """Copy one vector; slice assignment would take seconds to compile."""
     for k in range(source.shape[0]):
         target[k] = source[k]
 
 
-@kernel
+@part
 def fill(target, value):
     """Set all of a vector to one value."""
     for k in range(target.shape[0]):

@@ -19,12 +19,12 @@ no tension. The tub's side wall and the grid's ends count as 90 degrees.
 
 import numpy as np
 
-from . import kernel
+from . import kernel, part
 from .heights import column_height, pinned_slope, wall_sine
 from .interface import TRACE, surface_normal
 
 
-@kernel
+@part
 def face_sine(fraction, across, beside, marks, centres, faces, a, b, up, side, height, wall, angle):
     """Sine of the surface's slope on one face of column a, along the abscissa, and its kind.
 
@@ -51,7 +51,7 @@ def face_sine(fraction, across, beside, marks, centres, faces, a, b, up, side, h
     return slope / np.sqrt(1.0 + slope * slope), 1
 
 
-@kernel
+@part
 def height_curvature(
     fraction, across, beside, marks, centres, faces, a, b, up, squared, normal_a, normal_b, angle
 ):
@@ -93,7 +93,7 @@ def height_curvature(
     return curvature, lift, True
 
 
-@kernel
+@part
 def piece_middle(r0, r1, z0, z1, n_r, n_z, c):
     """Middle of the line n.x = c within a rectangle."""
     low = -1e30
@@ -112,7 +112,7 @@ def piece_middle(r0, r1, z0, z1, n_r, n_z, c):
     return c * n_r - middle * n_z, c * n_z + middle * n_r
 
 
-@kernel
+@part
 def fitted_curvature(mesh, water, normal, offset, i, j, n_r, n_z):
     """Curvature of the parabola through the surface's pieces around a cell; 0 for fewer than 3."""
     s0 = 0.0
@@ -160,7 +160,7 @@ def fitted_curvature(mesh, water, normal, offset, i, j, n_r, n_z):
     return -2.0 * bend / (size * size * size) + around
 
 
-@kernel
+@part
 def at_surface(area_r, area_z, liquid, i, j):
     """Whether an open cell has a face-neighbour of the other phase."""
     nr, nz = liquid.shape
@@ -174,16 +174,16 @@ def at_surface(area_r, area_z, liquid, i, j):
 
 
 @kernel
-def curvatures(mesh, water, virtual, liquid, normal, offset, angle, out):
+def curvatures(mesh, water, virtual, liquid, normal, offset, angle, squares, out):
     """Curvature of every cell at the surface (nr, nz) [1/m], 0 elsewhere.
 
-    angle: contact angle in the water [rad]. Returns the vertical force of the surface on walls
-    inside the grid over the surface tension, per radian [m], and the number of fitted cells.
+    angle: contact angle in the water [rad]; squares: of r_f, the marks of columns along r. Returns
+    the vertical force of the surface on walls inside the grid over the surface tension, per radian
+    [m], and the number of fitted cells.
     """
     nr, nz = virtual.shape
     area_r = mesh.area_r
     area_z = mesh.area_z
-    squares = mesh.r_f * mesh.r_f
     lift = 0.0
     fitted = 0
     for i in range(nr):

@@ -1,22 +1,21 @@
 """Open volumes and face areas of the cells that a solid outline cuts, all per radian."""
 
-import numpy as np
-
-from . import kernel
+from . import kernel, part
 from .polygon import clip, moment
 
 
 @kernel
-def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, out):
+def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, work, out):
     """Solid volume of each cell in a block of cells [m^3 per radian].
 
     The outline (k, 2) may be non-convex: clipping a simple polygon by the cell leaves edges that
-    run on top of each other along the cell's sides and cancel in the area.
+    run on top of each other along the cell's sides and cancel in the area. work (3, 4 k + 16, 2) is
+    scratch space.
     """
     k = outline.shape[0]
-    strip = np.empty((4 * k + 16, 2))
-    a = np.empty((4 * k + 16, 2))
-    b = np.empty((4 * k + 16, 2))
+    strip = work[0]
+    a = work[1]
+    b = work[2]
     for i in range(first_i, last_i):
         n = clip(outline, k, 1.0, 0.0, r_f[i + 1], a)
         n = clip(a, n, -1.0, 0.0, -r_f[i], strip)
@@ -29,7 +28,7 @@ def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, out):
                 out[i, j] = moment(b, m)
 
 
-@kernel
+@part
 def crossings(outline, axis, position, out):
     """Sorted places where the outline crosses the line x[axis] = position; returns their number."""
     corners = outline.shape[0]
@@ -52,14 +51,14 @@ def crossings(outline, axis, position, out):
 
 
 @kernel
-def solid_faces(outline, lines, eps, faces, axis, out):
+def solid_faces(outline, lines, eps, faces, axis, marks, out):
     """Solid part of each face on the grid lines x[axis] = lines[k]; out (len(lines), n faces).
 
     Along r (axis 0, faces span z) the part is a length times the radius; along z (axis 1, faces
     span r) it is the integral of r. On an aligned wall both sides of the line are looked at and
-    the greater solid part counts: a face is open only where both sides of it are.
+    the greater solid part counts: a face is open only where both sides of it are. marks (k,) is
+    scratch space.
     """
-    marks = np.empty(outline.shape[0] + 4)
     n = faces.shape[0] - 1
     for k in range(lines.shape[0]):
         for side in range(2):

@@ -9,7 +9,7 @@ makes the jet contract at the hole's edge.
 
 import numpy as np
 
-from . import kernel
+from . import kernel, part
 
 UNKNOWN = 100
 """Open face that touches no liquid and lies beyond the layers; drops may pass it."""
@@ -89,7 +89,7 @@ def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
                     known_z[i, j] = DRY
 
 
-@kernel
+@part
 def mean_of_known(u, known, i0, i1, j0, j1):
     """Mean of the known values in a block of faces, and how many there are."""
     total = 0.0

@@ -11,7 +11,7 @@ to the column's height (the condition of Gibbs). Slopes are sines of the angle t
 
 import numpy as np
 
-from . import kernel
+from . import kernel, part
 
 FULL = 1.0 - 1e-6
 """Share of its own phase above which a column has ended."""
@@ -23,7 +23,7 @@ LONGEST = 6
 """Cells looked at to either side of the one where a column starts."""
 
 
-@kernel
+@part
 def walk(fraction, across, marks, a, b, step, to_water):
     """Follow column a from cell b into water or air, or to a wall.
 
@@ -63,7 +63,7 @@ def column_height(fraction, across, marks, a, b, up):
     return marks[wet if up > 0 else wet + 1] + up * total, found
 
 
-@kernel
+@part
 def wall_sine(into, upward, angle):
     """Sine of the surface's slope at a wall, rising towards it.
 
@@ -72,7 +72,7 @@ def wall_sine(into, upward, angle):
     return np.cos(np.arctan2(upward, into) - angle)
 
 
-@kernel
+@part
 def pinned_slope(beside, marks, face, b, up, height, half_width):
     """Slope from a column's height to the edge of the wall beside it; large where there is none."""
     last = beside.shape[1] - 1

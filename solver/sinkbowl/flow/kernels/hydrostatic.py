@@ -10,7 +10,7 @@ The level of a cell below the surface is that of its pressure, z_c + p / (rho g)
 for the pieces of wall in slivers that are closed on the grid and lent to a neighbour.
 """
 
-from . import kernel
+from . import kernel, part
 from .interface import TRACE
 
 
@@ -50,7 +50,7 @@ def hydrostatic_defect(mesh, virtual, liquid, pressure, weight, pieces, piece_ce
     return lift
 
 
-@kernel
+@part
 def lift_of_piece(ra, za, rb, zb, level, whole):
     """Integral of (level - z) r dr over a piece, or over its part below the level."""
     if not whole:

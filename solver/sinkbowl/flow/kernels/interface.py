@@ -12,7 +12,7 @@ cut cells included, and this is what keeps still water still beside a curved wal
 
 import numpy as np
 
-from . import kernel
+from . import kernel, part
 from .polygon import clip, moment, place_plane, rectangle
 
 TRACE = 1e-7
@@ -33,7 +33,7 @@ def open_polygon(r_f, z_f, plane, i, j, rect, out):
     return clip(rect, 4, n_r, n_z, plane[i, j, 2], out)
 
 
-@kernel
+@part
 def block_value(mesh, virtual, i, j, di, dj):
     """Virtual fraction of a neighbour, or, behind a wall, the value that continues the water.
 
@@ -54,7 +54,7 @@ def block_value(mesh, virtual, i, j, di, dj):
     return virtual[i, j]
 
 
-@kernel
+@part
 def surface_normal(mesh, virtual, i, j):
     """Unit normal out of the water (Youngs' weights 1, 2, 1); upward where there is no gradient."""
     right = 0.0
@@ -63,10 +63,15 @@ def surface_normal(mesh, virtual, i, j):
     below = 0.0
     for d in range(-1, 2):
         weight = 2.0 if d == 0 else 1.0
-        right += weight * block_value(mesh, virtual, i, j, 1, d)
-        left += weight * block_value(mesh, virtual, i, j, -1, d)
-        above += weight * block_value(mesh, virtual, i, j, d, 1)
-        below += weight * block_value(mesh, virtual, i, j, d, -1)
+        for side in range(-1, 2, 2):
+            beside = weight * block_value(mesh, virtual, i, j, side, d)
+            across = weight * block_value(mesh, virtual, i, j, d, side)
+            if side > 0:
+                right += beside
+                above += across
+            else:
+                left += beside
+                below += across
     r_out = mesh.r_c[min(i + 1, mesh.dr.shape[0] - 1)] - mesh.r_c[max(i - 1, 0)]
     z_out = mesh.z_c[min(j + 1, mesh.dz.shape[0] - 1)] - mesh.z_c[max(j - 1, 0)]
     n_r = (left - right) / r_out
@@ -77,7 +82,7 @@ def surface_normal(mesh, virtual, i, j):
     return n_r / size, n_z / size
 
 
-@kernel
+@part
 def phases_around(mesh, virtual, i, j):
     """Whether there are liquid and whether there are air cells among the block's reachable ones."""
     liquid = False
@@ -102,7 +107,7 @@ def copy_uncut(mesh, water, virtual):
                 virtual[i, j] = min(max(water[i, j] / mesh.volume[i, j], 0.0), 1.0)
 
 
-@kernel
+@part
 def row_mean(mesh, virtual, i, j, default):
     """Mean virtual fraction of the row's reachable neighbours; `default` where there are none."""
     total = 0.0
@@ -182,7 +187,7 @@ def place_surface(mesh, water, virtual, normal, offset, work):
             offset[i, j] = c
 
 
-@kernel
+@part
 def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
     """Water's share of the open part of a mixed cell between r0..r1 and z0..z1."""
     n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])

@@ -8,12 +8,12 @@ correction and force on the bowl agree to the bit, and a constant sigma kappa is
 pressure without any motion.
 """
 
-from . import kernel
+from . import kernel, part
 from .curvature import at_surface
 from .pressure import surface_distance
 
 
-@kernel
+@part
 def push(curvature, virtual, c, a, size_c, size_a):
     """kappa over the distance to the surface, from liquid cell c towards air cell a [1/m^2]."""
     distance = surface_distance(virtual[c], size_c, virtual[a], size_a)

@@ -7,11 +7,11 @@ volume. u_face is the upwind value plus half of van Leer's harmonic slope (J. Co
 the wall values that `extension.fill_wall_faces` gave them.
 """
 
-from . import kernel
+from . import kernel, part
 from .extension import DRY, UNKNOWN
 
 
-@kernel
+@part
 def upwind(far, near, here, outflow):
     """Limited value on a face: `here` is this volume's value, `near` the neighbour's across it.
 
@@ -27,7 +27,7 @@ def upwind(far, near, here, outflow):
     return centre + a * b / (a + b)
 
 
-@kernel
+@part
 def net_change(u, i, j, q_right, q_left, q_up, q_down):
     """Sum of Q_out (u_face - u) over the four faces of a control volume; edges are mirrored."""
     n = u.shape[0] - 1
@@ -49,7 +49,7 @@ def net_change(u, i, j, q_right, q_left, q_up, q_down):
     )
 
 
-@kernel
+@part
 def at_rest(known, i, j):
     """Whether a face and its neighbours lie in air that rests."""
     return (

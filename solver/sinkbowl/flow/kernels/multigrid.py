@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from . import kernel
+from . import kernel, part
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -57,7 +57,7 @@ class Stack(NamedTuple):
     r: Array
 
 
-@kernel
+@part
 def coarsen(s, level):
     """Fill the coefficients of level + 1 from those of level."""
     a = s.start[level]
@@ -79,7 +79,7 @@ def coarsen(s, level):
                 s.above[coarse] += 0.5 * s.above[fine]
 
 
-@kernel
+@part
 def factorise(s, level):
     """Diagonal of a level (1 where a cell has no coupling: air, solid) and factors of its lines."""
     n = s.columns[level]
@@ -101,7 +101,7 @@ def factorise(s, level):
         s.tops[s.first_row[level] + i] = top
 
 
-@kernel
+@part
 def gather_columns(s, level, i):
     """x = pivot times what the neighbours of line i add to its right side."""
     n = s.columns[level]
@@ -117,7 +117,7 @@ def gather_columns(s, level, i):
         x[j] = (b[j] + left[j] * x_left[j] + right[j] * x_right[j]) * pivot[j]
 
 
-@kernel
+@part
 def eliminate(x, lower, factor, used):
     """Forward and back substitution along one line."""
     for j in range(1, used):
@@ -126,7 +126,7 @@ def eliminate(x, lower, factor, used):
         x[j] += factor[j] * x[j + 1]
 
 
-@kernel
+@part
 def eliminate_four(x, lower, factor, used, stride):
     """The same along four lines `stride` apart at once: each waits for itself only."""
     a = x[:used]
@@ -153,7 +153,7 @@ def eliminate_four(x, lower, factor, used, stride):
         d[j] += fd[j] * d[j + 1]
 
 
-@kernel
+@part
 def relax_columns(s, level, parity):
     """Solve the lines along z with i % 2 == parity, their neighbours held (Thomas)."""
     n = s.columns[level]
@@ -173,7 +173,7 @@ def relax_columns(s, level, parity):
         i += 2
 
 
-@kernel
+@part
 def relax_rows(s, level, parity):
     """Solve the lines along r with j % 2 == parity, their neighbours held (Thomas)."""
     n = s.columns[level]
@@ -201,7 +201,7 @@ def relax_rows(s, level, parity):
             x[j] += factor[j] * x_right[j]
 
 
-@kernel
+@part
 def residual(s, level):
     """r = b - A x on a level."""
     n = s.columns[level]
@@ -228,7 +228,7 @@ def residual(s, level):
             )
 
 
-@kernel
+@part
 def restrict_sum(s, level):
     """Sum a level's residual into the next one's right side (the transpose of `add_prolonged`)."""
     a = s.start[level]
@@ -242,7 +242,7 @@ def restrict_sum(s, level):
             s.b[b + (i // 2) * m + j // 2] += s.r[a + i * n + j]
 
 
-@kernel
+@part
 def add_prolonged(s, level):
     """Add the coarse values of level + 1 to the cells of level that they cover."""
     a = s.start[level]
@@ -256,7 +256,7 @@ def add_prolonged(s, level):
                 s.x[k] += s.x[b + (i // 2) * m + j // 2]
 
 
-@kernel
+@part
 def relax_forward(s, level):
     """One sweep over all four sets of lines."""
     for parity in range(2):
@@ -265,7 +265,7 @@ def relax_forward(s, level):
         relax_rows(s, level, parity)
 
 
-@kernel
+@part
 def relax_backward(s, level):
     """The sets of lines in the opposite order, so that the cycle is symmetric."""
     for parity in range(1, -1, -1):
@@ -274,7 +274,7 @@ def relax_backward(s, level):
         relax_columns(s, level, parity)
 
 
-@kernel
+@part
 def clear(s, level):
     """Zero first guess on a level."""
     first = s.start[level]
@@ -287,10 +287,10 @@ def build(s):
     """Fill all levels from the couplings of the finest, of which used[0] columns hold water."""
     for level in range(1, s.start.shape[0]):
         s.used[level] = (s.used[level - 1] + 1) // 2
-    factorise(s, 0)
-    for level in range(s.start.shape[0] - 1):
-        coarsen(s, level)
-        factorise(s, level + 1)
+    for level in range(s.start.shape[0]):
+        if level > 0:
+            coarsen(s, level - 1)
+        factorise(s, level)
 
 
 @kernel

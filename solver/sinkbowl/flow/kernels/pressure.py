@@ -12,7 +12,7 @@ J. Comput. Phys. 176, 205). Between two cells theta d = (F_c - 1/2) d_c + F_a d_
 level. h is the heave area of the cell and V the bowl's velocity.
 """
 
-from . import kernel
+from . import kernel, part
 from .interface import phases_around
 
 LEAST_THETA = 1e-4
@@ -31,7 +31,7 @@ def mark_liquid(mesh, virtual, liquid):
     return top
 
 
-@kernel
+@part
 def surface_distance(f_cell, size_cell, f_air, size_air):
     """Distance from a liquid cell's centre to the surface towards an air neighbour [m]."""
     between = 0.5 * (size_cell + size_air)

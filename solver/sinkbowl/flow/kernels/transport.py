@@ -6,7 +6,7 @@ second (Weymouth & Yue 2010, J. Comput. Phys. 229, 2853), here with exactly the 
 that the water volume is conserved to round-off whatever divergence the velocity has left.
 """
 
-from . import kernel
+from . import kernel, part
 from .interface import TRACE, wet_share
 
 
@@ -121,7 +121,7 @@ def apply_flux_z(flux, mask, dilation, sign, water):
                 water[i, j] += sign * dilation[i, j]
 
 
-@kernel
+@part
 def best_neighbour(mesh, water, i, j, wanted):
     """Open neighbour through a face that has most room (wanted > 0) or most water (wanted < 0)."""
     nr, nz = water.shape

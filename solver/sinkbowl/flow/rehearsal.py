@@ -1,0 +1,54 @@
+"""All kernels of a run called once, in two halves that share none: to have them compiled.
+
+Between them the two halves call what a run calls, with arrays of the same types; what they compute
+is thrown away.
+"""
+
+from sinkbowl.case.case import Case
+
+from ..constants import GRAVITY
+from .friction import rub
+from .gauge import make_gauge, open_ledgers
+from .grid import uniform_grid
+from .kernels.extension import has_bad_value
+from .solid import place_solid
+from .state import HeaveBody, empty_state
+from .step import (
+    StepReport,
+    carry_water,
+    hydrostatic_defect,
+    make_operators,
+    predict_velocity,
+    solve_pressure_and_heave,
+)
+from .tension import pull_surface
+from .voyage import embark
+
+STEP = 1e-3
+"""Length of the rehearsed step [s]; any will do."""
+
+
+def rehearse_surface(case: Case) -> None:
+    """Set the bowl on the water, move the water, and read the gauges."""
+    voyage = embark(case)
+    state, ops = voyage.state, voyage.ops
+    has_bad_value(state.u_r)
+    voyage.time_step()
+    for state.step in range(2):  # r before z, then z before r
+        carry_water(state, STEP, ops)
+    if ops.friction is not None:
+        rub(state, ops.mesh, ops.friction, STEP, ops.density)
+    hydrostatic_defect(state, voyage.body(), ops)
+    if ops.tension is not None:
+        pull_surface(state, ops.mesh, ops.tension, STEP)
+    state.time = STEP
+    still = StepReport(0.0, 0.0, 0.0, 0.0, 0)
+    make_gauge(voyage).row(voyage, open_ledgers(voyage), still, STEP)
+
+
+def rehearse_pressure(_: Case) -> None:
+    """Convect and project in a small tub with nothing in it."""
+    grid = uniform_grid(1.0, 0.0, 1.0, 8, 8)
+    ops, state = make_operators(grid, place_solid(grid, None), 1.0), empty_state(grid)
+    predict_velocity(state, STEP, ops)
+    solve_pressure_and_heave(state, HeaveBody(1.0, GRAVITY), 0.0, STEP, ops)

@@ -1,0 +1,125 @@
+"""The kernels compiled by two processes side by side, where none are in the cache yet.
+
+Each process rehearses one half of a time step (`flow/rehearsal.py`) and leaves the machine code in
+numba's cache, from which the run then takes all of it. Numba's index of a kernel bears no two
+writers: the halves share no kernel, and a lock keeps other runs waiting until the cache is whole.
+
+The processes are plain interpreters and not spawned ones, which would begin by running the caller's
+script once more.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import gc
+import os
+import pickle
+import subprocess
+import sys
+import threading
+import warnings
+from pathlib import Path
+from tempfile import TemporaryFile
+from typing import IO
+
+import numba
+
+from sinkbowl.case.case import Case
+from sinkbowl.flow.kernels import CACHE
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
+from sinkbowl.running.crew import cores
+
+REHEARSALS = {"surface": rehearse_surface, "pressure": rehearse_pressure}
+
+WHOLE = "whole"
+"""File in the cache's folder that says that it is filled."""
+
+LOCK = ".lock"
+
+
+def compile_side_by_side(case: Case) -> None:
+    """Fill the cache of kernels; nothing where it is filled, on one core, or where it is read-only.
+
+    What fails here is told as a warning; the kernels are then compiled one by one, when they are
+    first called.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed
+    """
+    if (CACHE / WHOLE).exists() or cores() < 2 or numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        return
+    lay_out(case)
+    try:
+        CACHE.mkdir(parents=True, exist_ok=True)
+        with (CACHE / LOCK).open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not (CACHE / WHOLE).exists():
+                _fill(case, CACHE / WHOLE)
+    except OSError:
+        return
+
+
+def _fill(case: Case, mark: Path) -> None:
+    """Have all rehearsed at once; leave the mark if all came to their end."""
+    with TemporaryFile() as said:
+        workers = []
+        try:
+            for name in REHEARSALS:
+                workers.append(_start(said))
+                _send(workers[-1], (name, case))
+            codes = [worker.wait() for worker in workers]
+        finally:
+            for worker in workers:
+                worker.kill()
+                worker.communicate()
+        if not any(codes):
+            mark.touch()
+            return
+        said.seek(0)
+        lines = said.read().decode(errors="replace").split("\n")
+    reason = next((line for line in reversed(lines) if line.strip()), f"exit codes {codes}")
+    warnings.warn(
+        f"Compiling in two processes failed, so it is done in one: {reason}",
+        RuntimeWarning,
+        stacklevel=4,
+    )
+
+
+def _start(said: IO[bytes]) -> subprocess.Popen[bytes]:
+    """A process that finds the modules that this one finds, and does not hear its Ctrl-C."""
+    script = f"import sys; sys.path[:] = {sys.path!r}; from {__name__} import work; work()"
+    return subprocess.Popen(
+        [sys.executable, "-c", script],
+        stdin=subprocess.PIPE,
+        stdout=said,
+        stderr=said,
+        start_new_session=True,
+    )
+
+
+def _send(worker: subprocess.Popen[bytes], task: tuple[str, Case]) -> None:
+    """Give a process its task; one that is dead already tells that by its exit code."""
+    assert worker.stdin is not None
+    try:
+        worker.stdin.write(pickle.dumps(task))
+        worker.stdin.flush()
+    except BrokenPipeError:
+        pass
+
+
+def work() -> None:
+    """What a process does: its task, from standard input, which stays open as long as its parent.
+
+    Without the collector of garbage, which compiling gives much to look at and little to free.
+    """
+    name, case = pickle.load(sys.stdin.buffer)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    gc.disable()
+    REHEARSALS[name](case)
+
+
+def _end_with_parent() -> None:
+    os.read(sys.stdin.fileno(), 1)
+    os._exit(1)

@@ -1,0 +1,183 @@
+"""Iterations of the pressure solve against the number of cells, and in the worst of a sinking.
+
+    python tests/benchmarks/solve_iterations.py [--figure FILE.png] [cells ...]    # in mm
+
+Prints a table and draws it where a file is given. The steel cup with its 20 mm hole, resolved, on
+stretched grids: some steps from still water, the fewer the larger the grid. Then the cup with the
+wide hole on cells of 1.5 mm until its rim is under, every fifth step of it: the step that takes
+most iterations from zero, with its pieces of water apart from each other. Each system is solved,
+heave included, from zero and from the last pressure, to the residuals 1e-6 and 1e-9.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from scipy.ndimage import label
+
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.flow.poisson import PressureSolver
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import Voyage, embark
+from sinkbowl_post.style import RUN_LINES, SLIDE, draw_line, house_style, save_figure, title
+
+CELLS = (2.0, 1.0, 0.5, 0.25, 0.12, 0.06)
+"""Cell sizes [mm]: some 5 000 to a million cells."""
+
+TOLERANCES = (1e-6, 1e-9)
+WAYS = tuple((start, tolerance) for tolerance in TOLERANCES for start in ("zero", "last"))
+NAMES = ("1e-6 from zero", "1e-6 from the last", "1e-9 from zero", "1e-9 from the last")
+"""The four ways, in words."""
+
+NAME_HEIGHT = 0.8
+"""Room of a line's name in the figure [iterations]."""
+
+WORK = 4_000_000
+"""Cells times steps that a grid is given, within 8 and 200 steps."""
+
+EVERY = 5
+"""Steps between two that are measured in the sinking."""
+
+
+@dataclass(frozen=True)
+class Measured(PressureSolver):
+    """A solver that first counts the iterations of each way in `counts`."""
+
+    counts: tuple[list[int], ...] = ()
+
+    def solve(
+        self, source: np.ndarray, heave: np.ndarray, sigma: float, pressure: np.ndarray, used: int
+    ) -> tuple[int, float]:
+        """Count, then solve as a step does."""
+        for (start, tolerance), counts in zip(WAYS, self.counts, strict=True):
+            plain = {entry.name: getattr(self, entry.name) for entry in fields(PressureSolver)}
+            solver = PressureSolver(**{**plain, "tolerance": tolerance})
+            guess = np.zeros_like(pressure) if start == "zero" else pressure.copy()
+            counts.append(solver.solve(source, heave, sigma, guess, used)[0])
+        return super().solve(source, heave, sigma, pressure, used)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Cells, step, time [s], pieces of water, and iterations each way."""
+
+    cells: int
+    step: int
+    time: float
+    pieces: int
+    counts: tuple[int, ...]
+
+    def row(self, name: str) -> str:
+        """A line of the table."""
+        told = "".join(f"{count:19d}" for count in self.counts)
+        return f"{name:22}{self.cells:9d}{self.step:6d}{1e3 * self.time:8.1f}{self.pieces:8d}{told}"
+
+
+def sail(voyage: Voyage, steps: int) -> None:
+    """Some steps; fewer where the rim goes under."""
+    for _ in range(steps):
+        if voyage.draft < voyage.case.bowl.rim_height:
+            advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+
+
+def measure(voyage: Voyage) -> Reading:
+    """One step more, its system solved each way."""
+    counts: tuple[list[int], ...] = tuple([] for _ in WAYS)
+    plain = voyage.ops
+    own = {entry.name: getattr(plain.solver, entry.name) for entry in fields(PressureSolver)}
+    measuring = replace(plain, solver=Measured(**own, counts=counts))
+    state = voyage.state
+    advance(state, voyage.body(), voyage.time_step(), measuring)
+    pieces = label(state.liquid)[1]
+    taken = tuple(found[0] for found in counts)
+    return Reading(state.liquid.size, state.step, state.time, pieces, taken)
+
+
+def sinking(name: str, cell: float) -> Voyage:
+    """A shipped case set on the water, its hole resolved, in cells of a size [mm]."""
+    case = load_case(shipped_case(name))
+    return embark(replace(case, flow=replace(case.flow, cell=1e-3 * cell, hole="resolved")))
+
+
+def at_size(cell: float) -> Reading:
+    """The reading of the cup's first moments on one grid."""
+    voyage = sinking("steel-cup", cell)
+    sail(voyage, max(8, min(200, WORK // voyage.state.liquid.size)))
+    return measure(voyage)
+
+
+def worst() -> Reading:
+    """The step of a whole sinking that takes most iterations from zero to the closest residual."""
+    voyage = sinking("steel-cup-wide-hole", 1.5)
+    found: list[Reading] = []
+    while voyage.draft < voyage.case.bowl.rim_height:
+        sail(voyage, EVERY - 1)
+        found.append(measure(voyage))
+    hardest = WAYS.index(("zero", min(TOLERANCES)))
+    return max(found, key=lambda reading: reading.counts[hardest])
+
+
+def figure(readings: list[Reading], hardest: Reading) -> Figure:
+    """Iterations against cells: a line a way, the worst of the sinking as a ring."""
+    with house_style():
+        made = Figure(figsize=SLIDE)
+        title(
+            made,
+            "Iterations of the pressure solve",
+            "conjugate gradients with one multigrid cycle; rings: worst step of a sinking, "
+            f"{hardest.pieces} pieces of water",
+        )
+        axes = made.add_axes((0.07, 0.13, 0.70, 0.66))
+        x = [reading.cells for reading in readings]
+        for k, line in enumerate(RUN_LINES[: len(WAYS)]):
+            y = [reading.counts[k] for reading in readings]
+            draw_line(axes, x, y, line, marker="o", ms=9)
+            axes.plot(
+                hardest.cells, hardest.counts[k], "o", ms=15, mfc="none", mec=line.colour, mew=2.5
+            )
+        _name_lines(axes, readings[-1])
+        axes.set_xscale("log")
+        axes.set_ylim(bottom=0.0)
+        axes.set_xlabel("cells")
+        axes.set_title("iterations", loc="left", size=18)
+    return made
+
+
+def _name_lines(axes: Axes, last: Reading) -> None:
+    """Names right of the lines' ends, kept apart where the lines are not."""
+    lowest = 0.0
+    for k in sorted(range(len(WAYS)), key=lambda k: last.counts[k]):
+        height = max(float(last.counts[k]), lowest)
+        lowest = height + NAME_HEIGHT
+        axes.annotate(
+            NAMES[k], (last.cells, height), xytext=(14, 0), textcoords="offset points",
+            va="center", color=RUN_LINES[k].colour, size=16,
+        )  # fmt: skip
+
+
+def main() -> None:
+    """Print the table and draw it where that is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--figure", type=Path)
+    parser.add_argument("cells", nargs="*", type=float, default=CELLS)
+    asked = parser.parse_args()
+    heads = "".join(f"{name:>19}" for name in NAMES)
+    print(f"{'':22}{'cells':>9}{'step':>6}{'t ms':>8}{'pieces':>8}{heads}", flush=True)
+    readings = []
+    for cell in asked.cells:
+        readings.append(at_size(cell))
+        print(readings[-1].row(f"20 mm, cell {cell:g} mm"), flush=True)
+    hardest = worst()
+    print(hardest.row("40 mm, worst step"))
+    if asked.figure is not None:
+        save_figure(figure(readings, hardest), asked.figure)
+
+
+if __name__ == "__main__":
+    main()
