@@ -1,7 +1,7 @@
 """Quantities with units, as people write them: "50 mm" in, SI numbers inside.
 
-Only this module knows about units. Pint and its registry take 0.4 s to load, so they are loaded
-for the first quantity in a unit that is not an everyday one.
+Only this module knows about units. Pint's registry takes half a second to load, so it is loaded
+when the first quantity is read, not when the package is imported.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from functools import cache
 from typing import Any
 
 from sinkbowl.errors import InputRefused
-from sinkbowl.water import ZERO_CELSIUS
 
 NUMBER = re.compile(
     r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*)\s*(.*?)\s*$"
@@ -25,22 +24,6 @@ UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
 """Names with small powers only: the registry would work out any arithmetic it is handed."""
 
 LONGEST_UNIT = 40
-
-EVERYDAY = {
-    ("m", "m"): 1.0,
-    ("cm", "m"): 1e-2,
-    ("mm", "m"): 1e-3,
-    ("kg", "kg"): 1.0,
-    ("g", "kg"): 1e-3,
-    ("kg/m^3", "kg/m^3"): 1.0,
-    ("deg", "radian"): math.pi / 180.0,
-    ("N s", "N s"): 1.0,
-    ("K", "K"): 1.0,
-    ("s", "s"): 1.0,
-    ("ms", "s"): 1e-3,
-    ("hour", "s"): 3600.0,
-}
-"""Factors of the units of nearly every case, by unit and SI unit; they need no registry."""
 
 
 @dataclass(frozen=True)
@@ -121,15 +104,6 @@ def _to_si(text: str, kind: Kind) -> float:
 
 def _convert(number: float, unit: str, kind: Kind) -> float:
     """Number in the kind's SI unit; InputRefused where the unit is unknown or of another kind."""
-    if (unit, kind.unit) in EVERYDAY:
-        return number * EVERYDAY[unit, kind.unit]
-    if (unit, kind.unit) == ("degC", "K"):
-        return number + ZERO_CELSIUS
-    return _looked_up(number, unit, kind)
-
-
-def _looked_up(number: float, unit: str, kind: Kind) -> float:
-    """The same by the registry, which knows all units."""
     import pint
 
     try:
