@@ -72,7 +72,7 @@ def test_hole_cells_within_the_base_are_inside_and_those_below_it_are_not() -> N
     in_hole, in_base = grid.r_c < 0.01, (grid.z_c > 0.0) & (grid.z_c < 0.002)
     assert in_base.sum() >= 2
     assert found[np.ix_(in_hole, in_base)].all()
-    assert not found[np.ix_(grid.r_c > 0.011, in_base)].any()  # the lip's cone ends there
+    assert not found[np.ix_(grid.r_c > 0.012, in_base)].any()  # the lip begins two cells behind
     assert not found[:, grid.z_c < 0.0].any()
 
 

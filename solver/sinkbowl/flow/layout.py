@@ -59,8 +59,8 @@ class Layout:
     """Grid, the bowl as the grid carries it, and how it was chosen.
 
     bowl: the case's, or one with its wall thickened inwards, its hole narrowed to the jet's width
-    or its lip cut back; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m];
-    closed: whether the hole is closed by a discharge law; lip_cut: whether its lip is cut back.
+    or its lip set back; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m];
+    closed: whether the hole is closed by a discharge law; lip_cut: whether its lip is set back.
     """
 
     grid: Grid
@@ -95,7 +95,7 @@ def lay_out(case: Case) -> Layout:
         carried = narrowed(thick, contraction(case)) if closed else thick
     square = carried
     if not closed:
-        carried = cut_back(case, square, finest)
+        carried = cut_back(case, square, grid)
     return Layout(grid, carried, cell, finest, thickened, closed, carried is not square)
 
 

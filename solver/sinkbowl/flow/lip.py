@@ -1,4 +1,4 @@
-"""The lip of a resolved hole: cut back on the grid where the grid cannot part jet and lip.
+"""The lip of a resolved hole: set back on the grid where the grid cannot part jet and lip.
 
 Behind a sharp edge the jet leaves the lip: its surface starts along the base and bends up, so that
 the gap beside it grows like z^(2/3) (free streamlines; Birkhoff & Zarantonello, Jets, Wakes, and
@@ -6,71 +6,76 @@ Cavities, 1957; from memory). While that gap is thinner than a cell the water in
 along, the jet fills the whole hole and far too much flows: 30 % of the jet's section with 16 cells
 across a hole with a square lip of an eighth of its diameter, 13 % with 32, 3 % with 64
 (`proof/orifices.py`).
-Only the edge makes the jet, the lip behind it touches dead water. So as long as the hole has
-fewer than `CLEAR_CELLS` cells the lip is cut back from its edge at a slope of one in two, on the
-grid only, outside of the jet. The steel cup with its 20 mm hole goes under after 2.30, 2.28 s with
-20, 40 cells across so, after 2.05, 2.12, 2.27 s with 20, 40, 80 and its square lip.
+Only the edge makes the jet, the lip behind it touches dead water. So on the grid the wall ends
+`BEHIND` cells behind the edge, and what is left of the base up to the edge is a level sheet without
+thickness, on a grid line. Jet and discharge are then those of a thin plate. With the cells the
+change goes to nothing; the weight of the water that stands in the place of wall, and the lift of
+what the sheet encloses below a curved base, are given back (`voyage.py`).
 """
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 
-from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.case.case import Case
 
-from .grid import Array
+from .grid import Array, Grid
 
-CLEAR_CELLS = 64.0
-"""Cells across the hole from which on the grid parts the jet from a square lip."""
-
-SLOPE = 0.5
-"""The lip goes back by this share of its height."""
+BEHIND = 2
+"""Cells from the edge to the wall; with one of them 16 cells across a hole give 3 % too much."""
 
 LONGEST_LIP = 0.5
 """Length over diameter up to which the jet stays clear of the lip; common practice, no source."""
 
-MOST_OF_BASE = 0.5
-"""The share of the base's width that the cut may take."""
 
-
-def cut_back(case: Case, bowl: Bowl, finest: float) -> Bowl:
-    """The bowl with its lip cut back where that is wanted, or the bowl as it is.
+def cut_back(case: Case, bowl: Bowl, grid: Grid) -> Bowl:
+    """The bowl with its lip set back where that is wanted, or the bowl as it is.
 
     Parameters
     ----------
     case : says what the hole's edge is
-    bowl : as the grid carries it
-    finest : size of the cells at the hole [m]
+    bowl : as the grid carries it; the hole's radius is a grid line
     """
-    if case.hole.edge != "sharp" or case.base_gone or case.hole.diameter >= CLEAR_CELLS * finest:
+    long = case.bowl.base_thickness > LONGEST_LIP * case.hole.diameter
+    if case.hole.edge != "sharp" or case.base_gone or long:
         return bowl
-    if bowl.base_thickness > LONGEST_LIP * case.hole.diameter or not _level_edge(bowl):
+    at_edge = int(np.argmin(np.abs(grid.r_f - bowl.hole_radius)))
+    level = grid.z_f[np.argmin(np.abs(grid.z_f - bowl.outer_edge_height))]
+    tip, end = np.array([[bowl.hole_radius, level], [grid.r_f[at_edge + BEHIND], level]])
+    below, above = _beyond(bowl.outer, end[0]), _beyond(bowl.inner, end[0])
+    if not _is_base(bowl, end, below, above):
         return bowl
-    edge = bowl.outer[0]
-    for k, (a, b) in enumerate(pairwise(bowl.inner)):
-        meets = _meeting(edge, a, b)
-        if meets is None:
-            continue
-        if meets[0] - edge[0] > MOST_OF_BASE * (bowl.outer[1, 0] - edge[0]):
-            return bowl
-        return Bowl.from_outlines(
-            bowl.outer, np.vstack((edge, meets, bowl.inner[k + 1 :])), bowl.mass
-        )
-    return bowl
+    up = below[:1] if below[0, 1] > level + COINCIDENT else end[None]
+    inner = np.vstack((tip, end, up, above))
+    return Bowl.from_outlines(_apart(np.vstack((tip, end, below))), _apart(inner), bowl.mass)
 
 
-def _level_edge(bowl: Bowl) -> bool:
-    """Whether the base is level beside the hole; a wedge beside a slope leaks on the grid."""
-    edge, following = bowl.outer[:2]
-    return bool(following[1] == edge[1] and following[0] > edge[0])
+def _is_base(bowl: Bowl, end: Array, below: Array, above: Array) -> bool:
+    """Whether the outlines beyond the sheet's end begin as a base does.
+
+    They rise less than they run, do not come back to the hole, and keep the bowl's lowest point.
+    """
+    if len(below) < 2 or len(above) < 2:
+        return False
+    run, top = end[0] - bowl.hole_radius, above[0, 1] - bowl.inner_edge_height
+    steep = max(abs(below[0, 1] - end[1]), abs(top)) > run
+    back = min(below[1:, 0].min(), above[1:, 0].min()) < end[0]
+    lowest = min(end[1], below[:, 1].min())
+    return not steep and not back and lowest <= COINCIDENT and above[0, 1] > end[1]
 
 
-def _meeting(edge: Array, a: Array, b: Array) -> Array | None:
-    """Where the cut from the edge meets the segment from a to b of the inner outline."""
-    beyond_a, beyond_b = (SLOPE * (p[1] - edge[1]) - (p[0] - edge[0]) for p in (a, b))
-    if beyond_a < 0.0 or beyond_b > 0.0 or beyond_a == beyond_b:
-        return None
-    return np.asarray(a + beyond_a / (beyond_a - beyond_b) * (b - a))
+def _beyond(outline: Array, radius: float) -> Array:
+    """The outline from the first point at a radius on; without points if it stays within."""
+    out = np.flatnonzero(outline[:, 0] > radius + COINCIDENT)
+    if not len(out):
+        return outline[:0]
+    a, b = outline[out[0] - 1], outline[out[0]]
+    crossing = [radius, a[1] + (radius - a[0]) / (b[0] - a[0]) * (b[1] - a[1])]
+    return np.vstack((crossing, outline[out[0] :]))
+
+
+def _apart(points: Array) -> Array:
+    """Points (n, 2) without those that repeat the one before."""
+    step = np.hypot(*np.diff(points, axis=0).T)
+    return np.asarray(points[np.append(True, step > COINCIDENT)])
