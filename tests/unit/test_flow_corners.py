@@ -110,7 +110,7 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
-    hole = replace(case.hole, edge="rounded")  # a sharp edge's lip is cut back to nothing
+    hole = replace(case.hole, edge="rounded")  # a sharp edge's lip is set back and leaves a sheet
     case = replace(case, hole=hole, flow=replace(case.flow, cell=cell, hole="resolved"))
     layout, bowl = lay_out(case), case.bowl
     inner = layout.bowl.polygon[len(bowl.outer) :][::-1]

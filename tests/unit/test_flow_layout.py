@@ -72,7 +72,7 @@ def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> No
         assert area == pytest.approx(case.hole.area, rel=1e-12)
     base = grid.r_c < case.bowl.inner[1, 0]
     at_edge = grid.r_f.tolist().index(case.bowl.hole_radius)
-    lip = grid.r_f[at_edge + (BEHIND if LAYOUTS[name].lip_cut else 0)]
+    lip = grid.r_f[at_edge + (BEHIND if LAYOUTS[name].lip_set_back else 0)]
     for j in levels[1:-1]:
         area = 2.0 * np.pi * solid.area_z[base, j].sum()
         assert area == pytest.approx(np.pi * lip**2, rel=1e-6)

@@ -12,7 +12,7 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.grid import Grid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.lip import BEHIND, LONGEST_LIP, cut_back
+from sinkbowl.flow.lip import BEHIND, LONGEST_LIP, set_back
 from sinkbowl.flow.solid import place_solid
 
 SHAPES = pytest.mark.parametrize(
@@ -27,9 +27,9 @@ def sharp(name: str, hole: float = 0.020, **changes: str) -> Case:
     return replace(case, hole=replace(case.hole, **{"edge": "sharp", **changes}), flow=flow)
 
 
-def set_back(case: Case, bowl: Bowl | None = None) -> tuple[Bowl, Grid]:
+def carried(case: Case, bowl: Bowl | None = None) -> tuple[Bowl, Grid]:
     grid = lay_out(case).grid
-    return cut_back(case, bowl or case.bowl, grid), grid
+    return set_back(case, bowl or case.bowl, grid), grid
 
 
 def lip_height(bowl: Bowl, end: float) -> float:
@@ -40,7 +40,7 @@ def lip_height(bowl: Bowl, end: float) -> float:
 def test_a_sharp_edge_stays_and_the_lip_of_a_level_base_begins_behind_it() -> None:
     """Design rule: a sheet from the edge to the lip, whose volume is that of a ring."""
     case = sharp("steel-cup")
-    bowl, grid = set_back(case)
+    bowl, grid = carried(case)
     end = grid.r_f[grid.r_f.tolist().index(0.010) + BEHIND]
     assert bowl.inner[:3] == pytest.approx(np.array([[0.010, 0.0], [end, 0.0], [end, 0.002]]))
     assert np.array_equal(bowl.inner[3:], case.bowl.inner[1:])
@@ -55,7 +55,7 @@ def test_only_the_faces_of_hole_and_jet_join_the_two_sides_of_the_sheet(name: st
     """From first principles: a wall is tight. Every face on the sheet is closed, whole."""
     layout = lay_out(sharp(name))
     grid, bowl = layout.grid, layout.bowl
-    assert layout.lip_cut
+    assert layout.lip_set_back
     solid = place_solid(grid, bowl.polygon)
     edge = grid.r_f.tolist().index(bowl.hole_radius)
     floor = int(np.argmin(np.abs(grid.z_f - bowl.outer_edge_height)))
@@ -84,12 +84,13 @@ def test_no_cell_at_the_lip_has_two_open_parts(name: str) -> None:
         sharp("steel-cup", 0.9 * 0.002 / LONGEST_LIP),
         sharp("steel-cup", 0.094),
         load_case(shipped_case("open-ring")),
+        sharp("brass-cap", 0.070),
     ],
-    ids=["rounded", "long lip", "next to the wall", "base gone"],
+    ids=["rounded", "long lip", "next to the wall", "base gone", "steep base"],
 )
 def test_other_lips_are_left_alone(case: Case) -> None:
     """Where the jet is clear of the lip anyway, or follows it, or there is no room."""
-    assert set_back(case)[0] is case.bowl
+    assert carried(case)[0] is case.bowl
 
 
 def test_a_lip_under_a_base_that_dips_below_the_edge_is_left_alone() -> None:
@@ -98,4 +99,4 @@ def test_a_lip_under_a_base_that_dips_below_the_edge_is_left_alone() -> None:
     outer = [[0.010, 0.001], [0.0105, 0.0], [0.011, 0.001], [0.05, 0.001], [0.05, 0.06]]
     inner = [[0.010, 0.002], [0.048, 0.002], [0.048, 0.06]]
     bowl = Bowl.from_outlines(outer, inner, 0.2)
-    assert set_back(case, bowl)[0] is bowl
+    assert carried(case, bowl)[0] is bowl

@@ -112,7 +112,7 @@ def plugged(case: Case, inner_level: float | None) -> Voyage:
     if inner_level is not None:
         fill_to(voyage.state, voyage.ops, inner_level, voyage.inside)
     settle(voyage.state, voyage.ops)
-    assert voyage.layout.lip_cut
+    assert voyage.layout.lip_set_back
     return voyage
 
 

@@ -11,7 +11,7 @@ from sinkbowl.case.case import Case
 
 from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
-from .lip import cut_back
+from .lip import set_back
 from .orifice import contraction, narrowed
 
 CELLS_PER_RIM = 50
@@ -60,7 +60,7 @@ class Layout:
 
     bowl: the case's, or one with its wall thickened inwards, its hole narrowed to the jet's width
     or its lip set back; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m];
-    closed: whether the hole is closed by a discharge law; lip_cut: whether its lip is set back.
+    closed: whether the hole is closed by a discharge law; lip_set_back: whether its lip is.
     """
 
     grid: Grid
@@ -69,7 +69,7 @@ class Layout:
     finest: float
     thickened: float
     closed: bool = False
-    lip_cut: bool = False
+    lip_set_back: bool = False
 
 
 def lay_out(case: Case) -> Layout:
@@ -95,7 +95,7 @@ def lay_out(case: Case) -> Layout:
         carried = narrowed(thick, contraction(case)) if closed else thick
     square = carried
     if not closed:
-        carried = cut_back(case, square, grid)
+        carried = set_back(case, square, grid)
     return Layout(grid, carried, cell, finest, thickened, closed, carried is not square)
 
 

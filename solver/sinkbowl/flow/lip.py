@@ -28,8 +28,12 @@ BEHIND = 2
 LONGEST_LIP = 0.5
 """Length over diameter up to which the jet stays clear of the lip; common practice, no source."""
 
+STEEPEST = 0.4
+"""Slope of the outer side up to which the sheet's level edge stands for its own: 1 % at 0.25, 4 %
+at 0.5, where a square lip is as good, because the steeper the base, the sooner its jet is clear."""
 
-def cut_back(case: Case, bowl: Bowl, grid: Grid) -> Bowl:
+
+def set_back(case: Case, bowl: Bowl, grid: Grid) -> Bowl:
     """The bowl with its lip set back where that is wanted, or the bowl as it is.
 
     Parameters
@@ -54,15 +58,17 @@ def cut_back(case: Case, bowl: Bowl, grid: Grid) -> Bowl:
 def _is_base(bowl: Bowl, end: Array, below: Array, above: Array) -> bool:
     """Whether the outlines beyond the sheet's end begin as a base does.
 
-    They rise less than they run, do not come back to the hole, and keep the bowl's lowest point.
+    The outer one is near to level, the inner one rises less than it runs; they do not come back to
+    the hole, and they keep the bowl's lowest point.
     """
     if len(below) < 2 or len(above) < 2:
         return False
-    run, top = end[0] - bowl.hole_radius, above[0, 1] - bowl.inner_edge_height
-    steep = max(abs(below[0, 1] - end[1]), abs(top)) > run
+    run = end[0] - bowl.hole_radius
+    steep = abs(below[0, 1] - end[1]) > STEEPEST * run
+    wall = above[0, 1] - bowl.inner_edge_height > run or above[0, 1] <= end[1]
     back = min(below[1:, 0].min(), above[1:, 0].min()) < end[0]
     lowest = min(end[1], below[:, 1].min())
-    return not steep and not back and lowest <= COINCIDENT and above[0, 1] > end[1]
+    return not (steep or wall or back) and bool(lowest <= COINCIDENT)
 
 
 def _beyond(outline: Array, radius: float) -> Array:

@@ -149,7 +149,7 @@ class Voyage:
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
             )
-        elif self.layout.lip_cut:
+        elif self.layout.lip_set_back:
             found.append(
                 f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across: so "
                 f"that the jet comes clear of its lip, the lip is set back {BEHIND} cells behind "
