@@ -12,7 +12,7 @@ from sinkbowl.case.case import Case
 
 from ..errors import CaseError
 from .grid import Array, Grid, Spacing, lay_lines, merge_close
-from .lip import cut_back
+from .lip import Lip, clear_lip
 from .orifice import contraction, narrowed
 from .release import release
 
@@ -61,8 +61,9 @@ class Layout:
     """Grid, the bowl as the grid carries it, and how it was chosen.
 
     bowl: the case's, or one with its wall thickened inwards, its hole narrowed to the jet's width
-    or its lip cut back; thickened: by how much [m], 0 where it was not; cell, finest: sizes [m];
-    closed: whether the hole is closed by a discharge law; lip_cut: whether its lip is cut back.
+    or its lip taken out of the jet's way; thickened: by how much [m], 0 where it was not; cell,
+    finest: sizes [m]; closed: whether the hole is closed by a discharge law; lip: what became of
+    it, empty where it is as it was.
     """
 
     grid: Grid
@@ -71,7 +72,7 @@ class Layout:
     finest: float
     thickened: float
     closed: bool = False
-    lip_cut: bool = False
+    lip: Lip = ""
 
 
 def lay_out(case: Case) -> Layout:
@@ -96,10 +97,10 @@ def lay_out(case: Case) -> Layout:
     if thickened > 0.0:
         thick = thicken_inwards(case.bowl, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
-    square = carried
+    lip: Lip = ""
     if not closed:
-        carried = cut_back(case, square, finest)
-    return Layout(grid, carried, cell, finest, thickened, closed, carried is not square)
+        carried, lip = clear_lip(case, carried, grid, finest)
+    return Layout(grid, carried, cell, finest, thickened, closed, lip)
 
 
 def cell_refused(case: Case, cell: float, problem: str, allowed: str) -> CaseError:

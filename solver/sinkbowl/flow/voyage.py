@@ -104,12 +104,17 @@ class Voyage:
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
     def _misplaced_weight(self) -> float:
-        """Weight of the inner water that the grid's wall and lip keep out, or let in, now [N]."""
-        if self.layout.bowl is self.case.bowl:
+        """Weight of the water that the grid's wall and lip keep out, or let in, now [N].
+
+        That of the inner water, and of the outer water that a lip set back displaces.
+        """
+        carried, real = self.layout.bowl, self.case.bowl
+        if carried is real:
             return 0.0
         held = self.inner_volume()
-        missing = float(self.case.bowl.inner_volume(self.layout.bowl.inner_level(held))) - held
-        return self.case.water.density * GRAVITY * missing
+        missing = float(real.inner_volume(carried.inner_level(held))) - held
+        displaced = float(carried.outer_volume(self.draft) - real.outer_volume(self.draft))
+        return self.case.water.density * GRAVITY * (missing + displaced)
 
     def try_gate(self) -> bool:
         """Open the gate in the hole if the head is enough; True if that happened."""
@@ -144,11 +149,11 @@ class Voyage:
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
             )
-        elif self.layout.lip_cut:
+        elif self.layout.lip:
             found.append(
                 f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across, too "
-                "few to part its jet from a square lip: behind the edge the lip is cut back on the "
-                "grid."
+                f"few to part its jet from a square lip: behind the edge the lip is "
+                f"{self.layout.lip} on the grid."
             )
         elif self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
