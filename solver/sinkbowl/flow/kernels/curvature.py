@@ -19,7 +19,7 @@ no tension. The tub's side wall and the grid's ends count as 90 degrees.
 
 import numpy as np
 
-from . import kernel
+from . import allocating_kernel, kernel
 from .heights import column_height, pinned_slope, wall_sine
 from .interface import TRACE, surface_normal
 
@@ -173,7 +173,7 @@ def at_surface(area_r, area_z, liquid, i, j):
     )
 
 
-@kernel
+@allocating_kernel
 def curvatures(mesh, water, virtual, liquid, normal, offset, angle, out):
     """Curvature of every cell at the surface (nr, nz) [1/m], 0 elsewhere.
 

@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from . import kernel
+from . import allocating_kernel, kernel
 from .polygon import clip, moment
 
 
-@kernel
+@allocating_kernel
 def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, out):
     """Solid volume of each cell in a block of cells [m^3 per radian].
 
@@ -51,7 +51,7 @@ def crossings(outline, axis, position, out):
     return m
 
 
-@kernel
+@allocating_kernel
 def solid_faces(outline, lines, eps, faces, axis, out):
     """Solid part of each face on the grid lines x[axis] = lines[k]; out (len(lines), n faces).
 

@@ -13,7 +13,7 @@ cut cells included, and this is what keeps still water still beside a curved wal
 import numpy as np
 
 from . import kernel
-from .polygon import clip, moment, place_plane, rectangle
+from .polygon import clip, moment, moment_below, place_plane, rectangle
 
 TRACE = 1e-7
 """Fractions this close to 0 or 1 count as empty or full."""
@@ -176,7 +176,7 @@ def place_surface(mesh, water, virtual, normal, offset, work):
                 continue
             n_r, n_z = surface_normal(mesh, virtual, i, j)
             n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
-            c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n), work[2])
+            c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n))
             normal[i, j, 0] = n_r
             normal[i, j, 1] = n_z
             offset[i, j] = c
@@ -185,13 +185,14 @@ def place_surface(mesh, water, virtual, normal, offset, work):
 @kernel
 def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
     """Water's share of the open part of a mixed cell between r0..r1 and z0..z1."""
-    n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
-    n = clip(work[1], n, 1.0, 0.0, r1, work[2])
-    n = clip(work[2], n, -1.0, 0.0, -r0, work[1])
-    n = clip(work[1], n, 0.0, 1.0, z1, work[2])
-    n = clip(work[2], n, 0.0, -1.0, -z0, work[1])
-    whole = moment(work[1], n)
+    swept = work[0]
+    n = rectangle(r0, r1, z0, z1, swept)
+    if mesh.cut[i, j]:
+        n_r = mesh.plane[i, j, 0]
+        n = clip(swept, n, n_r, mesh.plane[i, j, 1], mesh.plane[i, j, 2], work[1])
+        swept = work[1]
+    whole = moment(swept, n)
     if whole <= 0.0:
         return -1.0
-    n = clip(work[1], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
-    return min(max(moment(work[2], n) / whole, 0.0), 1.0)
+    wet, _ = moment_below(swept, n, normal[i, j, 0], normal[i, j, 1], offset[i, j])
+    return min(max(wet / whole, 0.0), 1.0)
