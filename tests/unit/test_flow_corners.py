@@ -19,7 +19,6 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError
 from sinkbowl.flow.filling import fill_to, settle
-from sinkbowl.flow.gauge import make_gauge
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import place_solid

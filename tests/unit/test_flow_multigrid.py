@@ -183,7 +183,7 @@ def test_cycle_in_single_precision_is_the_double_one_to_its_round_off() -> None:
 
 
 def test_single_precision_costs_no_iterations_on_a_fine_grid() -> None:
-    """130 thousand cells to 1e-9: as many steps as with a cycle in double precision, or one more."""
+    """125 thousand cells to 1e-9: as many steps as with a cycle in double, or one more."""
     system = open_tank(250, 500, 1e-9)
     source = noise(system, 3)
     assert system.solve(source, 0.0)[1] <= in_double(system).solve(source, 0.0)[1] + 1

@@ -165,20 +165,14 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
 
 
 def _place_surface(state: FlowState, ops: FlowOperators) -> None:
-    mesh = ops.mesh
-    interface.copy_uncut(mesh, state.water, state.virtual)
-    interface.settle_cut(mesh, state.water, ops.cut, state.virtual, ops.crossed)
-    interface.place_surface(
-        mesh, state.water, state.virtual, state.normal, state.offset, ops.scratch.polygons
-    )
-    interface.continue_into_walls(
-        mesh,
+    interface.reconstruct(
+        ops.mesh,
         state.water,
         ops.cut,
         ops.crossed,
+        state.virtual,
         state.normal,
         state.offset,
-        state.virtual,
         ops.scratch.polygons,
     )
 
@@ -268,9 +262,7 @@ def solve_pressure_and_heave(
         1.0 / (VOID_TIME_STEPS * dt),
         s.wanted,
     )
-    np.subtract(s.wanted, s.source, out=s.source)
-    np.multiply(mesh.heave_area, state.liquid, out=solver.heave)
-    np.multiply(state.pressure, state.liquid, out=state.pressure)
+    pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
     sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
     force = float(2.0 * np.pi * conjugate.inner(state.pressure.ravel(), solver.heave.ravel()))

@@ -31,15 +31,19 @@ numba.config.CACHE_DIR = str(  # type: ignore[attr-defined]
 )
 
 
+OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
+"""Compiled code is kept; no fast-math; numpy's division."""
+
+
 def kernel(function: F) -> F:
-    """Compile a kernel the one way used everywhere: cached, no fast-math, numpy's division.
+    """Compile a kernel the one way used everywhere.
 
     Kernels allocate nothing, so references to arrays need not be counted (`_nrt`), which costs as
     much as the work on small arrays.
     """
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function))
+    return cast(F, cast(Any, numba.njit)(_nrt=False, **OPTIONS)(function))
 
 
 def allocating_kernel(function: F) -> F:
     """The same for a kernel that makes an array of its own."""
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    return cast(F, numba.njit(**OPTIONS)(function))

@@ -196,3 +196,15 @@ def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
         return -1.0
     wet, _ = moment_below(swept, n, normal[i, j, 0], normal[i, j, 1], offset[i, j])
     return min(max(wet / whole, 0.0), 1.0)
+
+
+@kernel
+def reconstruct(mesh, water, cut, crossed, virtual, normal, offset, work):
+    """Virtual fraction of all cells and the surface's line in the mixed ones.
+
+    cut (k, 2) lists the cut cells, crossed (k,) becomes whether the surface runs through each.
+    """
+    copy_uncut(mesh, water, virtual)
+    settle_cut(mesh, water, cut, virtual, crossed)
+    place_surface(mesh, water, virtual, normal, offset, work)
+    continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work)

@@ -116,7 +116,6 @@ def divergence(mesh, u_r, u_z, speed, liquid, out):
     """Net outflow D u + h V of each liquid cell [m^3/s per radian]; zero elsewhere."""
     nr, nz = out.shape
     for i in range(nr):
-        is_liquid = liquid[i]
         for j in range(nz):
             outflow = (
                 mesh.area_r[i + 1, j] * u_r[i + 1, j]
@@ -125,20 +124,20 @@ def divergence(mesh, u_r, u_z, speed, liquid, out):
                 - mesh.area_z[i, j] * u_z[i, j]
                 + mesh.heave_area[i, j] * speed
             )
-            out[i, j] = outflow if is_liquid[j] else 0.0
+            out[i, j] = outflow if liquid[i, j] else 0.0
 
 
 @kernel
-def is_deep(area_r, area_z, liquid, i, j):
-    """Whether a liquid cell touches no air."""
-    nr, nz = liquid.shape
+def is_deep(area_r, area_z, liquid, i, j, below, above):
+    """Whether a cell and its open neighbours are liquid; below, above: its neighbours' places."""
     before = max(i - 1, 0)
-    after = min(i + 1, nr - 1)
+    after = min(i + 1, liquid.shape[0] - 1)
     return (
-        ((area_r[i, j] <= 0.0) | liquid[before, j])
+        liquid[i, j]
+        & ((area_r[i, j] <= 0.0) | liquid[before, j])
         & ((area_r[i + 1, j] <= 0.0) | liquid[after, j])
-        & ((area_z[i, j] <= 0.0) | (j == 0) | liquid[i, max(j - 1, 0)])
-        & ((area_z[i, j + 1] <= 0.0) | ((j < nz - 1) & liquid[i, min(j + 1, nz - 1)]))
+        & ((area_z[i, j] <= 0.0) | liquid[i, below])
+        & ((area_z[i, j + 1] <= 0.0) | liquid[i, above])
     )
 
 
@@ -151,18 +150,41 @@ def divergence_wanted(mesh, water, virtual, liquid, cut, rate, void_rate, out):
     air behind a corner.
     """
     nr, nz = water.shape
+    top = nz - 1
     for i in range(nr):
         for j in range(nz):
             surplus = water[i, j] - mesh.volume[i, j]
-            wanted = surplus * (rate if surplus > 0.0 else void_rate)
-            deep = liquid[i, j] and is_deep(mesh.area_r, mesh.area_z, liquid, i, j)
-            out[i, j] = wanted if deep else 0.0
+            out[i, j] = surplus * (rate if surplus > 0.0 else void_rate)
+        if not is_deep(mesh.area_r, mesh.area_z, liquid, i, 0, 0, min(1, top)):
+            out[i, 0] = 0.0
+        for j in range(1, top):
+            deep = is_deep(mesh.area_r, mesh.area_z, liquid, i, j, j - 1, j + 1)
+            out[i, j] = out[i, j] if deep else 0.0
+        closed = mesh.area_z[i, nz] <= 0.0
+        if not (closed and is_deep(mesh.area_r, mesh.area_z, liquid, i, top, top - 1, top)):
+            out[i, top] = 0.0
     for k in range(cut.shape[0]):
         i = cut[k, 0]
         j = cut[k, 1]
         if out[i, j] < 0.0:
             _, air = phases_around(mesh, virtual, i, j)
             out[i, j] = 0.0 if air else out[i, j]
+
+
+@kernel
+def prepare(mesh, liquid, wanted, source, heave, pressure):
+    """Right side and heave areas of the liquid cells; elsewhere nothing, and no pressure.
+
+    source holds the divergence, and becomes what is wanted less that.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            source[i, j] = wanted[i, j] - source[i, j]
+        for j in range(nz):
+            heave[i, j] = mesh.heave_area[i, j] if liquid[i, j] else 0.0
+        for j in range(nz):
+            pressure[i, j] = pressure[i, j] if liquid[i, j] else 0.0
 
 
 @kernel
