@@ -14,6 +14,7 @@ from scipy.sparse.linalg import spsolve
 from sinkbowl.errors import RunError
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import conjugate, multigrid, pressure
+from sinkbowl.flow.kernels import stack as levels
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
 from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import make_mesh
@@ -136,7 +137,7 @@ def dense(system: System, apply: str) -> FloatArray:
     """Matrix of the operator or of one multigrid cycle on the liquid cells, column by column."""
     solver, stack, n = system.solver, system.solver.stack, system.liquid.size
     stack.used[0] = system.top
-    multigrid.build(stack, *solver.couplings)
+    levels.build(stack, *solver.couplings)
     cells = slice(stack.start[0], stack.start[0] + n)
     liquid = np.flatnonzero(system.liquid)
     matrix = np.zeros((len(liquid), len(liquid)))

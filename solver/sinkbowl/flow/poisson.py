@@ -7,9 +7,9 @@ import numpy as np
 
 from ..errors import RunError
 from .grid import Array
-from .kernels import conjugate, multigrid
+from .kernels import conjugate, stack
 from .kernels.conjugate import Couplings
-from .kernels.multigrid import Stack
+from .kernels.stack import Stack
 
 COARSEST = 4
 """Coarsening stops when either direction has at most this many cells."""
@@ -73,7 +73,7 @@ class PressureSolver:
         RunError : if the residual stays above the tolerance
         """
         self.stack.used[0] = used
-        multigrid.build(self.stack, *self.couplings)
+        stack.build(self.stack, *self.couplings)
         steps, left = conjugate.solve(
             self.stack,
             self.couplings,
@@ -108,7 +108,7 @@ def pressure_solver(
     margin = shape[1]
     total = sum(sizes) + 2 * margin
     finest = sizes[0] + 2 * margin
-    stack = Stack(
+    levels = Stack(
         start=(margin + np.concatenate(([0], np.cumsum(sizes)[:-1]))).astype(np.int64),
         rows=np.array([a for a, _ in shapes], dtype=np.int64),
         columns=np.array([b for _, b in shapes], dtype=np.int64),
@@ -118,7 +118,7 @@ def pressure_solver(
         **{name: np.zeros(total, dtype=precision) for name in Stack._fields[6:]},
     )
     return PressureSolver(
-        stack=stack,
+        stack=levels,
         couplings=Couplings(*(np.zeros(finest) for _ in Couplings._fields)),
         vectors=np.zeros((2, sizes[0])),
         guess=np.zeros(finest),

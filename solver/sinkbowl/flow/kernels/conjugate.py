@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import kernel
-from .multigrid import convert, cycle
+from .multigrid import cycle
+from .stack import convert
 
 Array = NDArray[np.float64]
 
