@@ -107,8 +107,9 @@ def spoil(voyage: Voyage) -> None:
     working = {field.name: getattr(ops.scratch, field.name) for field in fields(ops.scratch)}
     working["flux_r"] = working["flux_r"][1:-1]
     stack = ops.solver.stack
-    names = ("x", "b", "r", "diagonal", "pivot_z", "lower_z", "factor_z", "pivot_r", "factor_r")
-    solver = [ops.solver.vectors, ops.solver.guess, ops.solver.heave, ops.crossed]
+    names = ("x", "b", "t", "diagonal", "pivot_z", "lower_z", "factor_z", "pivot_r", "factor_r")
+    parts = ops.solver
+    solver = [parts.vectors, parts.guess, parts.sums, parts.couplings.own, parts.heave, ops.crossed]
     for array in (*working.values(), *solver, *(getattr(stack, name) for name in names)):
         array[...] = True if array.dtype == bool else 0.7
 

@@ -19,7 +19,6 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.constants import GRAVITY
 from sinkbowl.errors import CaseError
 from sinkbowl.flow.filling import fill_to, settle
-from sinkbowl.flow.gauge import make_gauge
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import place_solid
@@ -190,11 +189,22 @@ def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
 def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
     """The step at the inner base lies on a height of the table."""
     voyage = embark(cup("40 mm", "4 mm"))
-    gauge, bowl = make_gauge(voyage), voyage.layout.bowl
+    table, bowl = voyage.inner_table, voyage.layout.bowl
     base = voyage.case.bowl.inner_edge_height
     volumes = float(bowl.inner_volume(base)) * np.linspace(0.98, 1.05, 500)
-    off = np.abs(np.interp(volumes, gauge.volumes, gauge.levels) - bowl.inner_level(volumes))
-    assert off.max() < 1e-7 * bowl.rim_height, f"{off.max() / bowl.rim_height:.1e} of the height"
+    off = [abs(table.level(held) - bowl.inner_level(held)) for held in volumes]
+    assert max(off) < 1e-7 * bowl.rim_height, f"{max(off) / bowl.rim_height:.1e} of the height"
+
+
+def test_tabulated_water_that_the_wall_keeps_out_is_as_exact_as_its_level() -> None:
+    """The case's volume at the carried bowl's level, by `Bowl`; a level's error times the area."""
+    voyage = embark(cup("40 mm", "4 mm"))
+    table, bowl, carried = voyage.inner_table, voyage.case.bowl, voyage.layout.bowl
+    volumes = carried.inner_volume(bowl.rim_height) * np.linspace(0.0, 1.0, 300)
+    exact = bowl.inner_volume(carried.inner_level(volumes)) - volumes
+    off = max(abs(table.kept_out(v) - e) for v, e in zip(volumes, exact, strict=True))
+    assert np.ptp(exact) > 0.0
+    assert off < 1e-7 * bowl.rim_height * np.pi * bowl.rim_radius**2
 
 
 def test_nothing_falls_inside_the_solid() -> None:

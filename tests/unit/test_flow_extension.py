@@ -7,6 +7,7 @@ import pytest
 from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid import uniform_grid
@@ -32,6 +33,12 @@ def half_full() -> tuple[FlowOperators, FlowState]:
     fill_to(state, ops, 0.0, ops.solid.open_cells)
     settle(state, ops)
     return ops, state
+
+
+def extend(u: FloatArray, known: NDArray[np.int8], layers: int) -> None:
+    """Layers of air faces, none of them passed over."""
+    front = np.zeros((u.size, 2), np.int64)
+    extension.extend(u, known, u.shape[1], layers, front)
 
 
 def layers_from(known: FloatArray, is_open: FloatArray) -> FloatArray:
@@ -82,6 +89,28 @@ def test_uniform_flow_is_continued_as_uniform_flow() -> None:
 
 
 @settings(deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 9))
+def test_layers_found_from_a_front_are_those_of_a_plain_flooding(seed: int, top: int) -> None:
+    """Means and marks, on random closed and wet faces below `top`."""
+    rng = np.random.default_rng(seed)
+    u, known = rng.uniform(-1.0, 1.0, (9, 9)), np.full((9, 9), UNKNOWN, np.int8)
+    known[:, :top][rng.random((9, top)) < 0.2] = 0
+    known[rng.random((9, 9)) < 0.3] = -1
+    expected, marks = u.copy(), known.astype(int)
+    for layer in range(1, 4):
+        near, values = np.pad(marks, 1, constant_values=-1), np.pad(expected, 1)
+        slices = np.s_[2:, 1:-1], np.s_[:-2, 1:-1], np.s_[1:-1, 2:], np.s_[1:-1, :-2]
+        give = np.array([(near[s] >= 0) & (near[s] < layer) for s in slices])
+        total = np.sum(give * np.array([values[s] for s in slices]), axis=0)
+        reached = (marks == UNKNOWN) & give.any(axis=0)
+        expected[reached] = (total / np.maximum(give.sum(axis=0), 1))[reached]
+        marks[reached] = layer
+    extension.extend(u, known, top, 3, np.zeros((81, 2), np.int64))
+    assert np.array_equal(known, marks)
+    assert u == pytest.approx(expected, rel=1e-14, abs=1e-15)
+
+
+@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_continued_values_lie_within_those_of_the_water(seed: int) -> None:
     """A mean exceeds none of its parts."""
@@ -90,8 +119,7 @@ def test_continued_values_lie_within_those_of_the_water(seed: int) -> None:
     known[rng.random((9, 9)) < 0.2] = -1
     known[4, 4] = known[2, 5] = 0
     low, high = u[known == 0].min(), u[known == 0].max()
-    for layer in range(1, 5):
-        extension.extend_layer(u, known, layer)
+    extend(u, known, 4)
     reached = (known > 0) & (known < UNKNOWN)
     assert np.all((u[reached] >= low) & (u[reached] <= high))
 
@@ -100,7 +128,7 @@ def test_first_layer_is_the_mean_of_its_wet_neighbours() -> None:
     """By hand: a face between two wet ones takes their mean, one beside a single one its value."""
     u = np.array([[1.0, 9.0, 3.0, 9.0, 9.0]])
     known = np.array([[0, UNKNOWN, 0, UNKNOWN, UNKNOWN]], np.int8)
-    extension.extend_layer(u, known, 1)
+    extend(u, known, 1)
     assert np.array_equal(u, [[1.0, 2.0, 3.0, 3.0, 9.0]])
     assert np.array_equal(known, [[0, 1, 0, 1, UNKNOWN]])
 
@@ -109,7 +137,7 @@ def test_a_layer_does_not_pass_through_a_closed_face() -> None:
     """Closed faces neither take nor give."""
     u = np.array([[1.0, 5.0, 9.0]])
     known = np.array([[0, -1, UNKNOWN]], np.int8)
-    extension.extend_layer(u, known, 1)
+    extend(u, known, 1)
     assert np.array_equal(u, [[1.0, 5.0, 9.0]])
     assert known[0, 2] == UNKNOWN
 

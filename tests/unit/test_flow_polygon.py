@@ -125,9 +125,9 @@ def test_placed_plane_cuts_off_the_volume_that_was_asked_for(
     The offset is good to round-off in position; a cell of 1e-4 at unit radius then has its share
     to about 1e-16 / 1e-4.
     """
-    points, work = box(r0, width, 0.0, height), np.empty((12, 2))
+    points = box(r0, width, 0.0, height)
     whole = volume(points)
-    c = place_plane(points, 4, np.cos(angle), np.sin(angle), share * whole, work)
+    c = place_plane(points, 4, np.cos(angle), np.sin(angle), share * whole)
     found = volume(part(points, angle, c)) / whole
     assert found == pytest.approx(share, abs=2e-11), f"missed by {found - share:.1e}"
 
@@ -138,16 +138,16 @@ def test_placed_plane_rises_with_the_volume(
     sides: int, angle: float, share: float, more: float
 ) -> None:
     """From first principles: more water stands higher, whatever the shape of the cell."""
-    points, work = polygon(sides, (0.06, 0.02), 0.05), np.empty((16, 2))
+    points = polygon(sides, (0.06, 0.02), 0.05)
     whole = volume(points)
     n = np.cos(angle), np.sin(angle)
-    low, high = (place_plane(points, sides, *n, s * whole, work) for s in (share, share + more))
+    low, high = (place_plane(points, sides, *n, s * whole) for s in (share, share + more))
     assert high > low
 
 
 def test_placed_plane_stops_at_the_ends_of_the_cell() -> None:
     """Nothing or less: at the lowest corner; all or more: at the highest."""
-    points, work = box(0.2, 0.1, -0.3, 0.5), np.empty((12, 2))
+    points = box(0.2, 0.1, -0.3, 0.5)
     whole = volume(points)
     for target, level in ((0.0, -0.3), (-1.0, -0.3), (whole, 0.2), (2.0 * whole, 0.2)):
-        assert place_plane(points, 4, 0.0, 1.0, target, work) == pytest.approx(level, abs=1e-15)
+        assert place_plane(points, 4, 0.0, 1.0, target) == pytest.approx(level, abs=1e-15)

@@ -29,9 +29,6 @@ from .kernels import sums
 from .step import StepReport
 from .voyage import Voyage
 
-LEVELS = 4001
-"""Heights at which the inner volume is tabulated; exact to 1e-7 of the bowl's height."""
-
 
 @dataclass
 class Ledgers:
@@ -118,15 +115,12 @@ class Gauge:
     """Fixed parts of the readings.
 
     hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
-    its area [m^2]; volumes, levels: water inside [m^3] against its height [m], tabulated;
-    crest: the cells just above the rim.
+    its area [m^2]; crest: the cells just above the rim.
     """
 
     hole: NDArray[np.int64]
     beside: slice
     ring_area: float
-    volumes: Array
-    levels: Array
     crest: tuple[NDArray[np.int64], int]
 
     def row(
@@ -135,7 +129,7 @@ class Gauge:
         """One row of the history; names and units as in the result file's table of datasets."""
         bowl, state = voyage.case.bowl, voyage.state
         inner = voyage.inner_volume()
-        level = float(np.interp(inner, self.volumes, self.levels)) - bowl.inner_edge_height
+        level = voyage.inner_table.level(inner) - bowl.inner_edge_height
         volume = ledgers.volume
         balance = volume - ledgers.start_volume - ledgers.water_in
         drift = momentum(voyage) - ledgers.start_momentum - ledgers.impulse
@@ -191,16 +185,12 @@ def make_gauge(voyage: Voyage) -> Gauge:
     hole = np.flatnonzero(grid.r_c < carried.hole_radius)
     first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
     area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
-    even = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
-    levels = np.union1d(even, carried.inner[:, 1])
     rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
     crest = np.flatnonzero((grid.r_c > carried.inner[-1, 0]) & (grid.r_c < bowl.rim_radius))
     return Gauge(
         hole=hole,
         beside=slice(first, None),
         ring_area=float(area),
-        volumes=np.asarray(carried.inner_volume(levels)),
-        levels=levels,
         crest=(crest, rim),
     )
 

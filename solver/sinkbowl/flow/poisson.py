@@ -1,13 +1,15 @@
 """Set-up of the multigrid stack and the pressure-and-heave solve on it."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import RunError
 from .grid import Array
-from .kernels import conjugate, multigrid
-from .kernels.multigrid import Stack
+from .kernels import conjugate, stack
+from .kernels.conjugate import Couplings
+from .kernels.stack import Stack
 
 COARSEST = 4
 """Coarsening stops when either direction has at most this many cells."""
@@ -17,12 +19,14 @@ COARSEST = 4
 class PressureSolver:
     """Multigrid stack with its scratch space; `shape` is that of the finest grid.
 
-    The finest level's couplings are the views `right`, `above` and `fixed`, filled by the caller.
+    The views `right`, `above` and `fixed` of the couplings are filled by the caller.
     """
 
     stack: Stack
+    couplings: Couplings
     vectors: Array
     guess: Array
+    sums: Array
     heave: Array
     shape: tuple[int, int]
     tolerance: float = 1e-7
@@ -31,20 +35,20 @@ class PressureSolver:
     @property
     def right(self) -> Array:
         """Coupling of each cell to the next along r (nr, nz)."""
-        return self._finest(self.stack.right)
+        return self._finest(self.couplings.right)
 
     @property
     def above(self) -> Array:
         """Coupling of each cell to the next along z (nr, nz)."""
-        return self._finest(self.stack.above)
+        return self._finest(self.couplings.above)
 
     @property
     def fixed(self) -> Array:
         """Coupling of each cell to p = 0 (nr, nz)."""
-        return self._finest(self.stack.fixed)
+        return self._finest(self.couplings.fixed)
 
     def _finest(self, flat: Array) -> Array:
-        first = self.stack.start[0]
+        first = int(self.stack.start[0])
         return flat[first : first + self.shape[0] * self.shape[1]].reshape(self.shape)
 
     def solve(
@@ -69,9 +73,10 @@ class PressureSolver:
         RunError : if the residual stays above the tolerance
         """
         self.stack.used[0] = used
-        multigrid.build(self.stack)
+        stack.build(self.stack, *self.couplings)
         steps, left = conjugate.solve(
             self.stack,
+            self.couplings,
             heave.ravel(),
             sigma,
             source.ravel(),
@@ -80,6 +85,7 @@ class PressureSolver:
             self.most,
             self.vectors,
             self.guess,
+            self.sums,
         )
         if not left <= self.tolerance:
             raise RunError(
@@ -89,39 +95,34 @@ class PressureSolver:
         return int(steps), float(left)
 
 
-def pressure_solver(shape: tuple[int, int], tolerance: float = 1e-7) -> PressureSolver:
-    """Lay out the levels for a grid of `shape` cells."""
+def pressure_solver(
+    shape: tuple[int, int],
+    tolerance: float = 1e-7,
+    precision: type[np.floating[Any]] = np.float32,
+) -> PressureSolver:
+    """Lay out the levels for a grid of `shape` cells, the cycle's numbers in a `precision`."""
     shapes = [shape]
     while min(shapes[-1]) > COARSEST:
         shapes.append(((shapes[-1][0] + 1) // 2, (shapes[-1][1] + 1) // 2))
     sizes = [a * b for a, b in shapes]
     margin = shape[1]
     total = sum(sizes) + 2 * margin
-    stack = Stack(
+    finest = sizes[0] + 2 * margin
+    levels = Stack(
         start=(margin + np.concatenate(([0], np.cumsum(sizes)[:-1]))).astype(np.int64),
         rows=np.array([a for a, _ in shapes], dtype=np.int64),
         columns=np.array([b for _, b in shapes], dtype=np.int64),
         used=np.array([b for _, b in shapes], dtype=np.int64),
         first_row=np.cumsum([0] + [a for a, _ in shapes[:-1]], dtype=np.int64),
         tops=np.zeros(sum(a for a, _ in shapes), dtype=np.int64),
-        right=np.zeros(total),
-        above=np.zeros(total),
-        fixed=np.zeros(total),
-        diagonal=np.zeros(total),
-        pivot_z=np.zeros(total),
-        lower_z=np.zeros(total),
-        factor_z=np.zeros(total),
-        pivot_r=np.zeros(total),
-        factor_r=np.zeros(total),
-        active=np.zeros(total, dtype=np.bool_),
-        x=np.zeros(total),
-        b=np.zeros(total),
-        r=np.zeros(total),
+        **{name: np.zeros(total, dtype=precision) for name in Stack._fields[6:]},
     )
     return PressureSolver(
-        stack=stack,
+        stack=levels,
+        couplings=Couplings(*(np.zeros(finest) for _ in Couplings._fields)),
         vectors=np.zeros((2, sizes[0])),
-        guess=np.zeros(total),
+        guess=np.zeros(finest),
+        sums=np.zeros(shape[1]),
         heave=np.zeros(shape),
         shape=shape,
         tolerance=tolerance,

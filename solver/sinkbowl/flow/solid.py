@@ -171,12 +171,12 @@ def _open_planes(
         if cell == tuple(own) and not _on_a_line(grid, ra, za, rb, zb):
             into_solid[cell] += za - zb, rb - ra
     plane = np.zeros((*grid.shape, 3))
-    poly, work = np.empty((12, 2)), np.empty((12, 2))
+    poly = np.empty((12, 2))
     for i, j in np.argwhere((volume > 0.0) & (volume < WHOLE * cell_volumes(grid))):
         size = np.hypot(*into_solid[i, j])
         n_r, n_z = into_solid[i, j] / size if size > 0.0 else (0.0, 1.0)
         n = rectangle(grid.r_f[i], grid.r_f[i + 1], grid.z_f[j], grid.z_f[j + 1], poly)
-        plane[i, j] = n_r, n_z, place_plane(poly, n, n_r, n_z, volume[i, j], work)
+        plane[i, j] = n_r, n_z, place_plane(poly, n, n_r, n_z, volume[i, j])
     return plane
 
 

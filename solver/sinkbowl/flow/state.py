@@ -109,6 +109,7 @@ class Scratch:
     next_z: Array
     source: Array
     wanted: Array
+    front: NDArray[np.int64]
     polygons: Array = field(default_factory=lambda: np.empty((4, 16, 2)))
 
 
@@ -126,6 +127,7 @@ def make_scratch(grid: Grid) -> Scratch:
         next_z=np.zeros((nr, nz + 1)),
         source=np.zeros((nr, nz)),
         wanted=np.zeros((nr, nz)),
+        front=np.zeros(((nr + 1) * (nz + 1), 2), dtype=np.int64),
     )
 
 

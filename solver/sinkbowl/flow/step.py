@@ -199,20 +199,14 @@ def fit_floor(state: FlowState, ops: FlowOperators) -> None:
 
 
 def _place_surface(state: FlowState, ops: FlowOperators) -> None:
-    mesh = ops.mesh
-    interface.copy_uncut(mesh, state.water, state.virtual)
-    interface.settle_cut(mesh, state.water, ops.cut, state.virtual, ops.crossed)
-    interface.place_surface(
-        mesh, state.water, state.virtual, state.normal, state.offset, ops.scratch.polygons
-    )
-    interface.continue_into_walls(
-        mesh,
+    interface.reconstruct(
+        ops.mesh,
         state.water,
         ops.cut,
         ops.crossed,
+        state.virtual,
         state.normal,
         state.offset,
-        state.virtual,
         ops.scratch.polygons,
     )
 
@@ -237,11 +231,10 @@ def predict_velocity(
         (state.u_z, state.u_z_old, state.known_z, state.known_z_old, s.ahead_z),
     ):
         extension.extrapolate_in_time(u, old, known, known_old, ratio, ahead)
-        old[:] = u
-        known_old[:] = known
     momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, dt, s.next_r)
     momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, dt, s.next_z)
-    change_r, change_z = s.next_r - s.ahead_r, s.next_z - s.ahead_z
+    change_r = np.subtract(s.next_r, s.ahead_r, out=s.next_r)
+    change_z = np.subtract(s.next_z, s.ahead_z, out=s.next_z)
     if hole is not None:
         change_r[hole.still[0]] = 0.0
         change_z[hole.still[1]] = 0.0
@@ -282,7 +275,7 @@ def solve_pressure_and_heave(
     """
     mesh, s, solver = ops.mesh, ops.scratch, ops.solver
     scale = dt / ops.density
-    state.u_z[:, 1:] -= dt * body.gravity * ops.open_above
+    pressure.fall(ops.open_above, -dt * body.gravity, state.u_z)
     if hole is not None:
         hole.brake(state.u_z, state.speed, dt, body.gravity)
     if not body.held:
@@ -298,13 +291,12 @@ def solve_pressure_and_heave(
         state.water,
         state.virtual,
         state.liquid,
+        ops.cut,
         1.0 / dt,
         1.0 / (VOID_TIME_STEPS * dt),
         s.wanted,
     )
-    np.subtract(s.wanted, s.source, out=s.source)
-    np.multiply(mesh.heave_area, state.liquid, out=solver.heave)
-    state.pressure[~state.liquid] = 0.0
+    pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
     sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
     force = float(2.0 * np.pi * conjugate.inner(state.pressure.ravel(), solver.heave.ravel()))
@@ -324,9 +316,8 @@ def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
     """Carry the water's velocity into the air beside it and into the walls."""
     mesh, walls = ops.mesh, ops.walls
     extension.mark_wet_faces(mesh, state.liquid, state.known_r, state.known_z)
-    for layer in range(1, AIR_LAYERS + 1):
-        extension.extend_layer(state.u_r, state.known_r, layer)
-        extension.extend_layer(state.u_z, state.known_z, layer)
+    for u, known in ((state.u_r, state.known_r), (state.u_z, state.known_z)):
+        extension.extend(u, known, state.top + 1, AIR_LAYERS, ops.scratch.front)
     extension.settle_far_air(
         mesh, state.water, DROP, state.u_r, state.u_z, state.known_r, state.known_z
     )

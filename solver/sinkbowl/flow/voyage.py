@@ -6,6 +6,7 @@ dropped so that its base meets the still surface at free-fall speed. A bowl that
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from .filling import fill_to, settle
 from .friction import longest_viscous_step
 from .gate import lidded
 from .grid import Grid
+from .inner_table import InnerTable, inner_table
 from .kernels import extension, sums
 from .layout import Layout, lay_out, lowest_ballast
 from .orifice import Orifice, make_orifice
@@ -89,9 +91,14 @@ class Voyage:
             inner_level=self._inner_level() if self.ops.hole else 0.0,
         )
 
+    @cached_property
+    def inner_table(self) -> InnerTable:
+        """Water inside against its height."""
+        return inner_table(self.case.bowl, self.layout.bowl)
+
     def _inner_level(self) -> float:
         """Mean height of the inner water above z = 0 [m]."""
-        return float(self.layout.bowl.inner_level(self.inner_volume()))
+        return self.inner_table.level(self.inner_volume())
 
     def _ring_lift(self) -> float:
         """Buoyancy of the ballast ring, which the grid does not hold [N]."""
@@ -111,10 +118,10 @@ class Voyage:
         carried, real = self.layout.bowl, self.case.bowl
         if carried is real:
             return 0.0
-        held = self.inner_volume()
-        missing = float(real.inner_volume(carried.inner_level(held))) - held
-        displaced = float(carried.outer_volume(self.draft) - real.outer_volume(self.draft))
-        return self.case.water.density * GRAVITY * (missing + displaced)
+        misplaced = self.inner_table.kept_out(self.inner_volume())
+        if self.layout.lip == "set back":
+            misplaced += float(carried.outer_volume(self.draft) - real.outer_volume(self.draft))
+        return self.case.water.density * GRAVITY * misplaced
 
     def try_gate(self) -> bool:
         """Open the gate in the hole if the head is enough; True if that happened."""

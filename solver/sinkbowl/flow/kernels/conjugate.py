@@ -1,111 +1,168 @@
 """Conjugate gradients for the pressure with the heave as a rank-one term, multigrid inside.
 
 Solves (A + sigma h h^T) p = b, A the five-point operator of the finest level, h the heave areas and
-sigma = 2 pi dt / M. The preconditioner is one V-cycle on A. Steps are those of Saad, Iterative
-Methods for Sparse Linear Systems, 2nd ed. 2003, algorithm 9.1.
+sigma = 2 pi dt / M. The preconditioner is one V-cycle on A in single precision; what the solution
+is made of is double. Steps are those of Saad, Iterative Methods for Sparse Linear Systems, 2nd ed.
+2003, algorithm 9.1. All loops pass over the cells above each row's top, where nothing couples; the
+inner products are summed column by column, so that no sum waits for the one before it.
 """
 
+from typing import NamedTuple
+
 import numpy as np
+from numpy.typing import NDArray
 
 from . import kernel, part
 from .multigrid import cycle
+from .stack import convert
 
-COARSEST_SWEEPS = 4
+Array = NDArray[np.float64]
+
+
+class Couplings(NamedTuple):
+    """Coupling of each cell to the right, upwards and to p = 0, in the layout of the finest level.
+
+    A row of zeros stands before the first row, and each last one couples to nothing. own: `fixed`,
+    or 1 where a cell has no coupling at all, so that its pressure is defined.
+    """
+
+    right: Array
+    above: Array
+    fixed: Array
+    own: Array
 
 
 @kernel
 def inner(a, b):
-    """Inner product; a plain loop, since a threaded library call costs more than it saves here."""
+    """Inner product, as four sums that do not wait for each other."""
+    n = a.shape[0]
+    s0 = s1 = s2 = s3 = 0.0
+    for k in range(0, n - 3, 4):
+        s0 += a[k] * b[k]
+        s1 += a[k + 1] * b[k + 1]
+        s2 += a[k + 2] * b[k + 2]
+        s3 += a[k + 3] * b[k + 3]
+    for k in range(n - n % 4, n):
+        s0 += a[k] * b[k]
+    return (s0 + s1) + (s2 + s3)
+
+
+@part
+def collect(sums):
+    """Sum of all columns' sums, which are zeroed for the next product."""
     total = 0.0
-    for k in range(a.shape[0]):
-        total += a[k] * b[k]
+    for j in range(sums.shape[0]):
+        total += sums[j]
+        sums[j] = 0.0
     return total
 
 
-@part
-def copy(source, target):
-    """Copy one vector; slice assignment would take seconds to compile."""
-    for k in range(source.shape[0]):
-        target[k] = source[k]
-
-
-@part
-def fill(target, value):
-    """Set all of a vector to one value."""
-    for k in range(target.shape[0]):
-        target[k] = value
+@kernel
+def product(s, a, b, sums):
+    """Inner product of two vectors, b in the stack's layout."""
+    n = s.columns[0]
+    for i in range(s.rows[0]):
+        left = a[i * n : i * n + n]
+        right = b[s.start[0] + i * n : s.start[0] + i * n + n]
+        for j in range(s.tops[i]):
+            sums[j] += left[j] * right[j]
+    return collect(sums)
 
 
 @kernel
-def apply(s, heave, sigma, x, out):
-    """out = (A + sigma h h^T) x on the finest level; x lies in the stack's layout."""
+def apply(s, a, heave, lift, x, out, sums):
+    """out = A x + lift h on the finest level; returns x . out. x lies in the stack's layout."""
     n = s.columns[0]
-    first = s.start[0]
-    lift = sigma * inner(heave, x[first : first + out.shape[0]])
     for i in range(s.rows[0]):
-        row = first + i * n
+        row = s.start[0] + i * n
         here = x[row : row + n]
         x_left = x[row - n : row]
         x_right = x[row + n : row + 2 * n]
         x_below = x[row - 1 : row + n - 1]
         x_above = x[row + 1 : row + n + 1]
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
-        above = s.above[row : row + n]
-        diagonal = s.diagonal[row : row + n]
+        left = a.right[row - n : row]
+        right = a.right[row : row + n]
+        below = a.above[row - 1 : row + n - 1]
+        above = a.above[row : row + n]
+        own = a.own[row : row + n]
         area = heave[i * n : i * n + n]
         y = out[i * n : i * n + n]
-        top = s.tops[i]
-        for j in range(top):
+        for j in range(s.tops[i]):
             y[j] = (
-                diagonal[j] * here[j]
+                own[j] * here[j]
                 + area[j] * lift
-                - (left[j] * x_left[j] + right[j] * x_right[j])
-                - (below[j] * x_below[j] + above[j] * x_above[j])
+                + (left[j] * (here[j] - x_left[j]) + right[j] * (here[j] - x_right[j]))
+                + (below[j] * (here[j] - x_below[j]) + above[j] * (here[j] - x_above[j]))
             )
-        for j in range(top, n):
-            y[j] = 0.0
+            sums[j] += here[j] * y[j]
+    return collect(sums)
+
+
+@part
+def turn(s, beta, p, heave, sums):
+    """Next direction p = z + beta p, z from the stack; returns h . p."""
+    n = s.columns[0]
+    for i in range(s.rows[0]):
+        row = s.start[0] + i * n
+        here = p[row : row + n]
+        z = s.x[row : row + n]
+        area = heave[i * n : i * n + n]
+        for j in range(s.tops[i]):
+            here[j] = z[j] + beta * here[j]
+            sums[j] += area[j] * here[j]
+    return collect(sums)
+
+
+@part
+def descend(s, alpha, p, q, scale, x, r, sums):
+    """Go alpha along p: x += alpha p, r -= alpha q, the stack's b = scale r; returns r . r."""
+    n = s.columns[0]
+    for i in range(s.rows[0]):
+        row = s.start[0] + i * n
+        along = p[row : row + n]
+        change = q[i * n : i * n + n]
+        found = x[i * n : i * n + n]
+        left = r[i * n : i * n + n]
+        b = s.b[row : row + n]
+        for j in range(s.tops[i]):
+            found[j] += alpha * along[j]
+            rest = left[j] - alpha * change[j]
+            left[j] = rest
+            b[j] = scale * rest
+            sums[j] += rest * rest
+    return collect(sums)
 
 
 @kernel
-def solve(s, heave, sigma, b, x, tolerance, most, vectors, guess):
+def solve(s, a, heave, sigma, b, x, tolerance, most, vectors, guess, sums):
     """Solve in place from the guess x; returns iterations and the relative residual reached.
 
-    b, x, heave (n,) flat on the finest level; vectors (2, n) and, in the stack's layout,
-    guess are scratch space. `tolerance` is the residual's 2-norm over that of b.
+    b, x, heave (n,) flat on the finest level; vectors (2, n), sums (columns,) and, in the stack's
+    layout, guess are scratch space. `tolerance` is the residual's 2-norm over that of b.
     """
-    a = s.start[0]
-    e = a + s.rows[0] * s.columns[0]
+    first = s.start[0]
+    last = first + x.shape[0]
     r = vectors[0]
     q = vectors[1]
-    p_padded = guess
-    p = p_padded[a:e]
-    z = s.x[a:e]
+    p = guess
+    collect(sums)
     size = np.sqrt(inner(b, b))
+    convert(b, r)
+    convert(x, p[first:last])
+    for k in range(x.shape[0]):
+        x[k] = 0.0
     if size == 0.0:
-        fill(x, 0.0)
         return 0, 0.0
-    copy(x, p)
-    apply(s, heave, sigma, p_padded, q)
-    for k in range(b.shape[0]):
-        r[k] = b[k] - q[k]
-    left = np.sqrt(inner(r, r)) / size
+    apply(s, a, heave, sigma * inner(heave, p[first:last]), p, q, sums)
+    left = np.sqrt(descend(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
     steps = 0
     rho = 1.0
     while left > tolerance and steps < most:
-        copy(r, s.b[a:e])
-        cycle(s, COARSEST_SWEEPS)
-        rho_new = inner(r, z)
-        beta = rho_new / rho if steps > 0 else 0.0
+        cycle(s)
+        rho_new = product(s, r, s.x, sums)
+        lift = sigma * turn(s, rho_new / rho if steps > 0 else 0.0, p, heave, sums)
         rho = rho_new
-        for k in range(b.shape[0]):
-            p[k] = z[k] + beta * p[k]
-        apply(s, heave, sigma, p_padded, q)
-        alpha = rho / inner(p, q)
-        for k in range(b.shape[0]):
-            x[k] += alpha * p[k]
-            r[k] -= alpha * q[k]
-        left = np.sqrt(inner(r, r)) / size
+        alpha = rho / apply(s, a, heave, lift, p, q, sums)
+        left = np.sqrt(descend(s, alpha, p, q, 1.0 / size, x, r, sums)) / size
         steps += 1
     return steps, left

@@ -23,48 +23,89 @@ def mark_wet_faces(mesh, liquid, known_r, known_z):
     """Level 0: open faces that touch a liquid cell; UNKNOWN: all other open faces; -1: closed."""
     nr, nz = liquid.shape
     for i in range(nr + 1):
+        before = liquid[max(i - 1, 0)]
+        after = liquid[min(i, nr - 1)]
+        area = mesh.area_r[i]
+        known = known_r[i]
         for j in range(nz):
-            if mesh.area_r[i, j] <= 0.0:
-                known_r[i, j] = -1
-            else:
-                known_r[i, j] = 0 if liquid[i - 1, j] or liquid[i, j] else UNKNOWN
+            level = 0 if before[j] | after[j] else UNKNOWN
+            known[j] = level if area[j] > 0.0 else -1
     for i in range(nr):
-        for j in range(nz + 1):
-            if mesh.area_z[i, j] <= 0.0:
-                known_z[i, j] = -1
-            elif j == 0:
-                known_z[i, j] = 0
-            elif j == nz:
-                known_z[i, j] = 0 if liquid[i, j - 1] else UNKNOWN
-            else:
-                known_z[i, j] = 0 if liquid[i, j - 1] or liquid[i, j] else UNKNOWN
+        wet = liquid[i]
+        area = mesh.area_z[i]
+        known = known_z[i]
+        known[0] = 0 if area[0] > 0.0 else -1
+        known[nz] = (0 if wet[nz - 1] else UNKNOWN) if area[nz] > 0.0 else -1
+        for j in range(1, nz):
+            level = 0 if wet[j - 1] | wet[j] else UNKNOWN
+            known[j] = level if area[j] > 0.0 else -1
+
+
+@part
+def mean_of_layers(u, known, i, j, layer):
+    """Mean of the neighbours on earlier layers, and how many there are."""
+    n, m = u.shape
+    total = 0.0
+    count = 0
+    if i > 0 and 0 <= known[i - 1, j] < layer:
+        total += u[i - 1, j]
+        count += 1
+    if i < n - 1 and 0 <= known[i + 1, j] < layer:
+        total += u[i + 1, j]
+        count += 1
+    if j > 0 and 0 <= known[i, j - 1] < layer:
+        total += u[i, j - 1]
+        count += 1
+    if j < m - 1 and 0 <= known[i, j + 1] < layer:
+        total += u[i, j + 1]
+        count += 1
+    return (total / count if count > 0 else 0.0), count
+
+
+@part
+def first_layer(u, known, top, front):
+    """Layer 1, found among the columns below `top`; lists its faces and returns their number."""
+    n, m = u.shape
+    size = 0
+    for i in range(n):
+        for j in range(min(top, m)):
+            if known[i, j] != UNKNOWN:
+                continue
+            mean, count = mean_of_layers(u, known, i, j, 1)
+            if count > 0:
+                u[i, j] = mean
+                known[i, j] = 1
+                front[size, 0] = i
+                front[size, 1] = j
+                size += 1
+    return size
 
 
 @kernel
-def extend_layer(u, known, layer):
-    """Give unknown faces beside known ones the mean of these; mark them with `layer`."""
+def extend(u, known, top, layers, front):
+    """Give unknown faces beside known ones the mean of these, layer by layer from the water on.
+
+    Marks each with its layer. No face from column `top` on is known at first; front (faces, 2)
+    is scratch space: the faces in the order in which they are found.
+    """
     n, m = u.shape
-    for i in range(n):
-        for j in range(m):
-            if known[i, j] != UNKNOWN:
-                continue
-            total = 0.0
-            count = 0
-            if i > 0 and 0 <= known[i - 1, j] < layer:
-                total += u[i - 1, j]
-                count += 1
-            if i < n - 1 and 0 <= known[i + 1, j] < layer:
-                total += u[i + 1, j]
-                count += 1
-            if j > 0 and 0 <= known[i, j - 1] < layer:
-                total += u[i, j - 1]
-                count += 1
-            if j < m - 1 and 0 <= known[i, j + 1] < layer:
-                total += u[i, j + 1]
-                count += 1
-            if count > 0:
-                u[i, j] = total / count
+    first = 0
+    last = first_layer(u, known, top + 1, front)
+    for layer in range(2, layers + 1):
+        end = last
+        for k in range(first, last):
+            for side in range(4):
+                i = front[k, 0] + (1 if side == 0 else (-1 if side == 1 else 0))
+                j = front[k, 1] + (1 if side == 2 else (-1 if side == 3 else 0))
+                if i < 0 or j < 0 or i >= n or j >= m or known[i, j] != UNKNOWN:
+                    continue
+                u[i, j], _ = mean_of_layers(u, known, i, j, layer)
                 known[i, j] = layer
+                front[end, 0] = i
+                front[end, 1] = j
+                end += 1
+        first = last
+        last = end
 
 
 @kernel
@@ -72,21 +113,30 @@ def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
     """Beyond the layers: air rests; drops keep the velocity that the predictor gave them."""
     nr, nz = water.shape
     for i in range(1, nr):
+        before = water[i - 1]
+        after = water[i]
+        volume_before = mesh.volume[i - 1]
+        volume_after = mesh.volume[i]
+        u = u_r[i]
+        known = known_r[i]
         for j in range(nz):
-            if known_r[i, j] == UNKNOWN:
-                wet = water[i - 1, j] > trace * mesh.volume[i - 1, j]
-                if not (wet or water[i, j] > trace * mesh.volume[i, j]):
-                    u_r[i, j] = 0.0
-                    known_r[i, j] = DRY
+            wet = (before[j] > trace * volume_before[j]) | (after[j] > trace * volume_after[j])
+            rests = (known[j] == UNKNOWN) & (not wet)
+            u[j] = 0.0 if rests else u[j]
+            known[j] = DRY if rests else known[j]
     for i in range(nr):
-        for j in range(1, nz + 1):
-            if known_z[i, j] == UNKNOWN:
-                wet = water[i, j - 1] > trace * mesh.volume[i, j - 1]
-                if j < nz:
-                    wet = wet or water[i, j] > trace * mesh.volume[i, j]
-                if not wet:
-                    u_z[i, j] = 0.0
-                    known_z[i, j] = DRY
+        here = water[i]
+        volume = mesh.volume[i]
+        u = u_z[i]
+        known = known_z[i]
+        for j in range(1, nz):
+            wet = (here[j - 1] > trace * volume[j - 1]) | (here[j] > trace * volume[j])
+            rests = (known[j] == UNKNOWN) & (not wet)
+            u[j] = 0.0 if rests else u[j]
+            known[j] = DRY if rests else known[j]
+        if known[nz] == UNKNOWN and not here[nz - 1] > trace * volume[nz - 1]:
+            u[nz] = 0.0
+            known[nz] = DRY
 
 
 @part
@@ -140,14 +190,23 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
 
 @kernel
 def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
-    """Velocity half a step ahead, u + ratio (u - u_old), where the face was wet both times."""
+    """Velocity half a step ahead, u + ratio (u - u_old), where the face was wet both times.
+
+    The old velocity is then replaced by the present one.
+    """
     n, m = u.shape
     for i in range(n):
+        here = u[i]
+        old = u_old[i]
+        wet = known[i]
+        wet_old = known_old[i]
+        ahead = out[i]
         for j in range(m):
-            if known[i, j] == 0 and known_old[i, j] == 0:
-                out[i, j] = u[i, j] + ratio * (u[i, j] - u_old[i, j])
-            else:
-                out[i, j] = u[i, j]
+            there = here[j] + ratio * (here[j] - old[j])
+            ahead[j] = there if (wet[j] == 0) & (wet_old[j] == 0) else here[j]
+        for j in range(m):
+            old[j] = here[j]
+            wet_old[j] = wet[j]
 
 
 @kernel

@@ -13,7 +13,7 @@ cut cells included, and this is what keeps still water still beside a curved wal
 import numpy as np
 
 from . import kernel, part
-from .polygon import clip, moment, place_plane, rectangle
+from .polygon import clip, moment, moment_below, place_plane, rectangle
 
 TRACE = 1e-7
 """Fractions this close to 0 or 1 count as empty or full."""
@@ -63,15 +63,10 @@ def surface_normal(mesh, virtual, i, j):
     below = 0.0
     for d in range(-1, 2):
         weight = 2.0 if d == 0 else 1.0
-        for side in range(-1, 2, 2):
-            beside = weight * block_value(mesh, virtual, i, j, side, d)
-            across = weight * block_value(mesh, virtual, i, j, d, side)
-            if side > 0:
-                right += beside
-                above += across
-            else:
-                left += beside
-                below += across
+        right += weight * block_value(mesh, virtual, i, j, 1, d)
+        left += weight * block_value(mesh, virtual, i, j, -1, d)
+        above += weight * block_value(mesh, virtual, i, j, d, 1)
+        below += weight * block_value(mesh, virtual, i, j, d, -1)
     r_out = mesh.r_c[min(i + 1, mesh.dr.shape[0] - 1)] - mesh.r_c[max(i - 1, 0)]
     z_out = mesh.z_c[min(j + 1, mesh.dz.shape[0] - 1)] - mesh.z_c[max(j - 1, 0)]
     n_r = (left - right) / r_out
@@ -97,7 +92,7 @@ def phases_around(mesh, virtual, i, j):
     return liquid, air
 
 
-@kernel
+@part
 def copy_uncut(mesh, water, virtual):
     """Virtual fraction of uncut cells: the fraction itself, kept within 0..1."""
     nr, nz = water.shape
@@ -119,7 +114,7 @@ def row_mean(mesh, virtual, i, j, default):
     return total / count if count > 0 else default
 
 
-@kernel
+@part
 def settle_cut(mesh, water, cut, virtual, crossed):
     """Virtual fraction of cut cells without a surface of their own; marks those that have one.
 
@@ -142,7 +137,7 @@ def settle_cut(mesh, water, cut, virtual, crossed):
             virtual[i, j] = min(row_mean(mesh, virtual, i, j, 0.0), mesh.empty_limit[i, j])
 
 
-@kernel
+@part
 def continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work):
     """Virtual fraction of the cut cells that a surface crosses: the whole cell's share below it.
 
@@ -164,7 +159,7 @@ def continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work
         virtual[i, j] = share
 
 
-@kernel
+@part
 def place_surface(mesh, water, virtual, normal, offset, work):
     """Line n.x = c of every mixed cell.
 
@@ -181,7 +176,7 @@ def place_surface(mesh, water, virtual, normal, offset, work):
                 continue
             n_r, n_z = surface_normal(mesh, virtual, i, j)
             n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
-            c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n), work[2])
+            c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n))
             normal[i, j, 0] = n_r
             normal[i, j, 1] = n_z
             offset[i, j] = c
@@ -190,13 +185,26 @@ def place_surface(mesh, water, virtual, normal, offset, work):
 @part
 def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
     """Water's share of the open part of a mixed cell between r0..r1 and z0..z1."""
-    n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
-    n = clip(work[1], n, 1.0, 0.0, r1, work[2])
-    n = clip(work[2], n, -1.0, 0.0, -r0, work[1])
-    n = clip(work[1], n, 0.0, 1.0, z1, work[2])
-    n = clip(work[2], n, 0.0, -1.0, -z0, work[1])
-    whole = moment(work[1], n)
+    swept = work[0]
+    n = rectangle(r0, r1, z0, z1, swept)
+    if mesh.cut[i, j]:
+        n_r = mesh.plane[i, j, 0]
+        n = clip(swept, n, n_r, mesh.plane[i, j, 1], mesh.plane[i, j, 2], work[1])
+        swept = work[1]
+    whole = moment(swept, n)
     if whole <= 0.0:
         return -1.0
-    n = clip(work[1], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
-    return min(max(moment(work[2], n) / whole, 0.0), 1.0)
+    wet, _ = moment_below(swept, n, normal[i, j, 0], normal[i, j, 1], offset[i, j])
+    return min(max(wet / whole, 0.0), 1.0)
+
+
+@kernel
+def reconstruct(mesh, water, cut, crossed, virtual, normal, offset, work):
+    """Virtual fraction of all cells and the surface's line in the mixed ones.
+
+    cut (k, 2) lists the cut cells, crossed (k,) becomes whether the surface runs through each.
+    """
+    copy_uncut(mesh, water, virtual)
+    settle_cut(mesh, water, cut, virtual, crossed)
+    place_surface(mesh, water, virtual, normal, offset, work)
+    continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work)

@@ -19,75 +19,130 @@ def upwind(far, near, here, outflow):
     upwind volume is the neighbour and `far` lies beyond it.
     """
     centre = here if outflow else near
-    down = near if outflow else here
     a = centre - far
-    b = down - centre
-    if a * b <= 0.0:
-        return centre
-    return centre + a * b / (a + b)
+    b = (near if outflow else here) - centre
+    return centre if a * b <= 0.0 else centre + a * b / (a + b)
 
 
 @part
-def net_change(u, i, j, q_right, q_left, q_up, q_down):
-    """Sum of Q_out (u_face - u) over the four faces of a control volume; edges are mirrored."""
-    n = u.shape[0] - 1
-    m = u.shape[1] - 1
-    here = u[i, j]
-    right = u[min(i + 1, n), j]
-    left = u[max(i - 1, 0), j]
-    up = u[i, min(j + 1, m)]
-    down = u[i, max(j - 1, 0)]
-    far_right = left if q_right > 0.0 else u[min(i + 2, n), j]
-    far_left = right if q_left > 0.0 else u[max(i - 2, 0), j]
-    far_up = down if q_up > 0.0 else u[i, min(j + 2, m)]
-    far_down = up if q_down > 0.0 else u[i, max(j - 2, 0)]
-    return (
-        q_right * (upwind(far_right, right, here, q_right > 0.0) - here)
-        + q_left * (upwind(far_left, left, here, q_left > 0.0) - here)
-        + q_up * (upwind(far_up, up, here, q_up > 0.0) - here)
-        + q_down * (upwind(far_down, down, here, q_down > 0.0) - here)
-    )
+def carried(q, here, near, far, opposite):
+    """Q (u_face - u) of one face of a control volume, `far` behind its neighbour `near` there."""
+    return q * (upwind(opposite if q > 0.0 else far, near, here, q > 0.0) - here)
 
 
 @part
-def at_rest(known, i, j):
+def moved(here, change, inflow, area, dist, volume, dt):
+    """Value after dt; a volume is at least what it would have between its walls, or takes in."""
+    return here - dt * change / max(volume, area * dist, -dt * inflow)
+
+
+@part
+def live_end(known):
+    """One more than the last face of a line that is neither closed nor in air at rest."""
+    end = known.shape[0]
+    while end > 0 and (known[end - 1] < 0 or known[end - 1] == DRY):
+        end -= 1
+    return end
+
+
+@part
+def at_rest(known, i, j, before, after, below, above):
     """Whether a face and its neighbours lie in air that rests."""
     return (
-        known[i, j] == DRY
-        and known[max(i - 1, 0), j] != UNKNOWN
-        and known[min(i + 1, known.shape[0] - 1), j] != UNKNOWN
-        and known[i, max(j - 1, 0)] != UNKNOWN
-        and known[i, min(j + 1, known.shape[1] - 1)] != UNKNOWN
+        (known[i, j] == DRY)
+        & (known[before, j] != UNKNOWN)
+        & (known[after, j] != UNKNOWN)
+        & (known[i, below] != UNKNOWN)
+        & (known[i, above] != UNKNOWN)
     )
+
+
+@part
+def moved_r(mesh, u_r, u_z, known_r, speed, dt, i, j, far_below, below, above, far_above):
+    """u_r after dt on face i, j; the last four are the neighbours' places along z."""
+    here = u_r[i, j]
+    flux = mesh.area_r[i, j] * here
+    q_right = 0.5 * (flux + mesh.area_r[i + 1, j] * u_r[i + 1, j])
+    q_left = -0.5 * (flux + mesh.area_r[i - 1, j] * u_r[i - 1, j])
+    q_up = 0.5 * (
+        mesh.area_z[i - 1, j + 1] * (u_z[i - 1, j + 1] - speed)
+        + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed)
+    )
+    q_down = -0.5 * (
+        mesh.area_z[i - 1, j] * (u_z[i - 1, j] - speed) + mesh.area_z[i, j] * (u_z[i, j] - speed)
+    )
+    far_left = u_r[max(i - 2, 0), j]
+    far_right = u_r[min(i + 2, u_r.shape[0] - 1), j]
+    change = (
+        carried(q_right, here, u_r[i + 1, j], far_right, u_r[i - 1, j])
+        + carried(q_left, here, u_r[i - 1, j], far_left, u_r[i + 1, j])
+        + carried(q_up, here, u_r[i, above], u_r[i, far_above], u_r[i, below])
+        + carried(q_down, here, u_r[i, below], u_r[i, far_below], u_r[i, above])
+    )
+    inflow = min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)
+    volume = 0.5 * (mesh.volume[i - 1, j] + mesh.volume[i, j])
+    area = mesh.area_r[i, j]
+    dist = mesh.r_c[i] - mesh.r_c[i - 1]
+    after = moved(here, change, inflow, area, dist, volume, dt)
+    still = (area <= 0.0) | at_rest(known_r, i, j, i - 1, i + 1, below, above)
+    return here if still else after
 
 
 @kernel
 def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
     """u_r after dt of convection, on open faces that water may reach; others are copied."""
     nr, nz = mesh.volume.shape
-    for i in range(nr + 1):
-        for j in range(nz):
+    last = nz - 1
+    for j in range(nz):
+        out[0, j] = u_r[0, j]
+        out[nr, j] = u_r[nr, j]
+    for i in range(1, nr):
+        end = max(live_end(known_r[i - 1]), live_end(known_r[i]))
+        end = min(max(end, live_end(known_r[i + 1])) + 1, nz)
+        for j in range(min(end, 2)):
+            above = min(j + 1, last)
+            out[i, j] = moved_r(
+                mesh, u_r, u_z, known_r, speed, dt, i, j, 0, max(j - 1, 0), above, min(j + 2, last)
+            )
+        for j in range(2, min(end, nz - 2)):
+            out[i, j] = moved_r(
+                mesh, u_r, u_z, known_r, speed, dt, i, j, j - 2, j - 1, j + 1, j + 2
+            )
+        for j in range(max(nz - 2, 2), end):
+            above = min(j + 1, last)
+            out[i, j] = moved_r(mesh, u_r, u_z, known_r, speed, dt, i, j, j - 2, j - 1, above, last)
+        for j in range(end, nz):
             out[i, j] = u_r[i, j]
-            if mesh.area_r[i, j] <= 0.0 or at_rest(known_r, i, j):
-                continue
-            flux = mesh.area_r[i, j] * u_r[i, j]
-            q_right = 0.5 * (flux + mesh.area_r[i + 1, j] * u_r[i + 1, j])
-            q_left = -0.5 * (flux + mesh.area_r[i - 1, j] * u_r[i - 1, j])
-            q_up = 0.5 * (
-                mesh.area_z[i - 1, j + 1] * (u_z[i - 1, j + 1] - speed)
-                + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed)
-            )
-            q_down = -0.5 * (
-                mesh.area_z[i - 1, j] * (u_z[i - 1, j] - speed)
-                + mesh.area_z[i, j] * (u_z[i, j] - speed)
-            )
-            size = max(
-                0.5 * (mesh.volume[i - 1, j] + mesh.volume[i, j]),
-                mesh.area_r[i, j] * (mesh.r_c[i] - mesh.r_c[i - 1]),
-                -dt * (min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)),
-            )
-            change = net_change(u_r, i, j, q_right, q_left, q_up, q_down)
-            out[i, j] = u_r[i, j] - dt * change / size
+
+
+@part
+def moved_z(mesh, u_r, u_z, known_z, speed, dt, i, j, far_below, far_above):
+    """u_z after dt on face i, j; the last two are the places of the second neighbours along z."""
+    before = max(i - 1, 0)
+    after = min(i + 1, u_z.shape[0] - 1)
+    here = u_z[i, j]
+    flux = mesh.area_z[i, j] * (here - speed)
+    q_up = 0.5 * (flux + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed))
+    q_down = -0.5 * (flux + mesh.area_z[i, j - 1] * (u_z[i, j - 1] - speed))
+    q_right = 0.5 * (
+        mesh.area_r[i + 1, j - 1] * u_r[i + 1, j - 1] + mesh.area_r[i + 1, j] * u_r[i + 1, j]
+    )
+    q_left = -0.5 * (mesh.area_r[i, j - 1] * u_r[i, j - 1] + mesh.area_r[i, j] * u_r[i, j])
+    far_left = u_z[max(i - 2, 0), j]
+    far_right = u_z[min(i + 2, u_z.shape[0] - 1), j]
+    change = (
+        carried(q_right, here, u_z[after, j], far_right, u_z[before, j])
+        + carried(q_left, here, u_z[before, j], far_left, u_z[after, j])
+        + carried(q_up, here, u_z[i, j + 1], u_z[i, far_above], u_z[i, j - 1])
+        + carried(q_down, here, u_z[i, j - 1], u_z[i, far_below], u_z[i, j + 1])
+    )
+    inflow = min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)
+    volume = 0.5 * (mesh.volume[i, j - 1] + mesh.volume[i, j])
+    area = mesh.area_z[i, j]
+    dist = mesh.z_c[j] - mesh.z_c[j - 1]
+    later = moved(here, change, inflow, area, dist, volume, dt)
+    still = (area <= 0.0) | at_rest(known_z, i, j, before, after, j - 1, j + 1)
+    return here if still else later
 
 
 @kernel
@@ -95,22 +150,14 @@ def convect_z(mesh, u_r, u_z, known_z, speed, dt, out):
     """u_z after dt of convection, on open faces that water may reach; others are copied."""
     nr, nz = mesh.volume.shape
     for i in range(nr):
-        for j in range(nz + 1):
+        end = max(live_end(known_z[max(i - 1, 0)]), live_end(known_z[i]))
+        end = min(max(end, live_end(known_z[min(i + 1, nr - 1)])) + 1, nz)
+        out[i, 0] = u_z[i, 0]
+        if end > 1:
+            out[i, 1] = moved_z(mesh, u_r, u_z, known_z, speed, dt, i, 1, 0, min(3, nz))
+        for j in range(2, min(end, nz - 1)):
+            out[i, j] = moved_z(mesh, u_r, u_z, known_z, speed, dt, i, j, j - 2, j + 2)
+        if end == nz and nz > 2:
+            out[i, nz - 1] = moved_z(mesh, u_r, u_z, known_z, speed, dt, i, nz - 1, nz - 3, nz)
+        for j in range(end, nz + 1):
             out[i, j] = u_z[i, j]
-            if j == 0 or j == nz or mesh.area_z[i, j] <= 0.0 or at_rest(known_z, i, j):
-                continue
-            flux = mesh.area_z[i, j] * (u_z[i, j] - speed)
-            q_up = 0.5 * (flux + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed))
-            q_down = -0.5 * (flux + mesh.area_z[i, j - 1] * (u_z[i, j - 1] - speed))
-            q_right = 0.5 * (
-                mesh.area_r[i + 1, j - 1] * u_r[i + 1, j - 1]
-                + mesh.area_r[i + 1, j] * u_r[i + 1, j]
-            )
-            q_left = -0.5 * (mesh.area_r[i, j - 1] * u_r[i, j - 1] + mesh.area_r[i, j] * u_r[i, j])
-            size = max(
-                0.5 * (mesh.volume[i, j - 1] + mesh.volume[i, j]),
-                mesh.area_z[i, j] * (mesh.z_c[j] - mesh.z_c[j - 1]),
-                -dt * (min(q_right, 0.0) + min(q_left, 0.0) + min(q_up, 0.0) + min(q_down, 0.0)),
-            )
-            change = net_change(u_z, i, j, q_right, q_left, q_up, q_down)
-            out[i, j] = u_z[i, j] - dt * change / size

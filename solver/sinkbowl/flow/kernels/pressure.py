@@ -101,50 +101,90 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
 
 
 @kernel
+def fall(open_above, change, u_z):
+    """Add the change of speed by gravity to the upper face of each cell that has one."""
+    nr, nz = open_above.shape
+    for i in range(nr):
+        is_open = open_above[i]
+        u = u_z[i]
+        for j in range(nz):
+            u[j + 1] += change if is_open[j] else 0.0
+
+
+@kernel
 def divergence(mesh, u_r, u_z, speed, liquid, out):
     """Net outflow D u + h V of each liquid cell [m^3/s per radian]; zero elsewhere."""
     nr, nz = out.shape
     for i in range(nr):
         for j in range(nz):
-            out[i, j] = 0.0
-            if liquid[i, j]:
-                out[i, j] = (
-                    mesh.area_r[i + 1, j] * u_r[i + 1, j]
-                    - mesh.area_r[i, j] * u_r[i, j]
-                    + mesh.area_z[i, j + 1] * u_z[i, j + 1]
-                    - mesh.area_z[i, j] * u_z[i, j]
-                    + mesh.heave_area[i, j] * speed
-                )
+            outflow = (
+                mesh.area_r[i + 1, j] * u_r[i + 1, j]
+                - mesh.area_r[i, j] * u_r[i, j]
+                + mesh.area_z[i, j + 1] * u_z[i, j + 1]
+                - mesh.area_z[i, j] * u_z[i, j]
+                + mesh.heave_area[i, j] * speed
+            )
+            out[i, j] = outflow if liquid[i, j] else 0.0
+
+
+@part
+def is_deep(area_r, area_z, liquid, i, j, below, above):
+    """Whether a cell and its open neighbours are liquid; below, above: its neighbours' places."""
+    before = max(i - 1, 0)
+    after = min(i + 1, liquid.shape[0] - 1)
+    return (
+        liquid[i, j]
+        & ((area_r[i, j] <= 0.0) | liquid[before, j])
+        & ((area_r[i + 1, j] <= 0.0) | liquid[after, j])
+        & ((area_z[i, j] <= 0.0) | liquid[i, below])
+        & ((area_z[i, j + 1] <= 0.0) | liquid[i, above])
+    )
 
 
 @kernel
-def divergence_wanted(mesh, water, virtual, liquid, rate, void_rate, out):
+def divergence_wanted(mesh, water, virtual, liquid, cut, rate, void_rate, out):
     """Outflow that brings the water of cells deep inside back to their volume [m^3/s per radian].
 
     A surplus is driven out at `rate`, a void (a bubble smaller than a cell) closed at `void_rate`
-    [1/s]; cells that touch the air keep what they have.
+    [1/s]; cells that touch the air keep what they have. cut (k, 2): the cut cells, which also see
+    air behind a corner.
     """
     nr, nz = water.shape
+    top = nz - 1
     for i in range(nr):
         for j in range(nz):
-            out[i, j] = 0.0
-            if not liquid[i, j]:
-                continue
-            deep = True
-            if i > 0 and mesh.area_r[i, j] > 0.0 and not liquid[i - 1, j]:
-                deep = False
-            if i < nr - 1 and mesh.area_r[i + 1, j] > 0.0 and not liquid[i + 1, j]:
-                deep = False
-            if j > 0 and mesh.area_z[i, j] > 0.0 and not liquid[i, j - 1]:
-                deep = False
-            if mesh.area_z[i, j + 1] > 0.0 and (j == nz - 1 or not liquid[i, j + 1]):
-                deep = False
             surplus = water[i, j] - mesh.volume[i, j]
-            if deep and mesh.cut[i, j] and surplus < 0.0:
-                _, air = phases_around(mesh, virtual, i, j)
-                deep = not air
-            if deep:
-                out[i, j] = surplus * (rate if surplus > 0.0 else void_rate)
+            out[i, j] = surplus * (rate if surplus > 0.0 else void_rate)
+        if not is_deep(mesh.area_r, mesh.area_z, liquid, i, 0, 0, min(1, top)):
+            out[i, 0] = 0.0
+        for j in range(1, top):
+            deep = is_deep(mesh.area_r, mesh.area_z, liquid, i, j, j - 1, j + 1)
+            out[i, j] = out[i, j] if deep else 0.0
+        closed = mesh.area_z[i, nz] <= 0.0
+        if not (closed and is_deep(mesh.area_r, mesh.area_z, liquid, i, top, top - 1, top)):
+            out[i, top] = 0.0
+    for k in range(cut.shape[0]):
+        i = cut[k, 0]
+        j = cut[k, 1]
+        if out[i, j] < 0.0:
+            _, air = phases_around(mesh, virtual, i, j)
+            out[i, j] = 0.0 if air else out[i, j]
+
+
+@kernel
+def prepare(mesh, liquid, wanted, source, heave, pressure):
+    """Right side and heave areas of the liquid cells; elsewhere nothing, and no pressure.
+
+    source holds the divergence, and becomes what is wanted less that.
+    """
+    nr, nz = liquid.shape
+    for i in range(nr):
+        for j in range(nz):
+            source[i, j] = wanted[i, j] - source[i, j]
+        for j in range(nz):
+            heave[i, j] = mesh.heave_area[i, j] if liquid[i, j] else 0.0
+        for j in range(nz):
+            pressure[i, j] = pressure[i, j] if liquid[i, j] else 0.0
 
 
 @kernel

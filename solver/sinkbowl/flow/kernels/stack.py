@@ -1,0 +1,212 @@
+"""A stack of grids that each halve the one above, and the factors of their lines.
+
+The operator of a level is five-point and symmetric:
+
+    (A x)_ij = (fixed + sum of couplings) x_ij - sum of couplings times neighbours.
+
+Coarse levels gather 2 x 2 cells: the coupling across a coarse face is the sum of the two fine ones
+halved, because the distance between coarse centres is twice as long; `fixed` is summed. The lines
+are factorised once per matrix, from the surplus of each cell's diagonal over its coupling to the
+next one. Nothing is subtracted there, and single precision is enough for the whole stack.
+
+All levels lie in flat arrays, level l in the slice that starts at start[l] and holds rows[l] x
+columns[l] values in [i, j] order. The last row has no coupling to the right and the last column
+none upwards, and one row of zeros stands before the first level and after the last: so every cell
+may read its four neighbours without asking where the grid ends. Columns from used[l] on hold
+nothing but air and are passed over; so are, in each row, the cells from its own top on, whose x
+stays zero.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import kernel, part
+from .lines import surplus_of_four, surplus_of_one
+
+Array = NDArray[np.float32]
+Index = NDArray[np.int64]
+
+LEAST_OWN = 1e-7
+"""Least part of a diagonal that is not a coupling along its line; keeps pivots above zero."""
+
+
+class Stack(NamedTuple):
+    """All levels in flat arrays: index tables, matrix, line factors, and working vectors.
+
+    tops (rows of all levels): one more than the last column of each row that takes part, level l's
+    from first_row[l] on; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and
+    elimination factors of the lines along z (along r); t: scratch space.
+    """
+
+    start: Index
+    rows: Index
+    columns: Index
+    used: Index
+    first_row: Index
+    tops: Index
+    right: Array
+    above: Array
+    fixed: Array
+    diagonal: Array
+    pivot_z: Array
+    lower_z: Array
+    factor_z: Array
+    pivot_r: Array
+    factor_r: Array
+    x: Array
+    b: Array
+    t: Array
+
+
+@part
+def coarsen(s, level):
+    """Fill the coefficients of level + 1 from those of level."""
+    a = s.start[level]
+    n = s.columns[level]
+    b = s.start[level + 1]
+    m = s.columns[level + 1]
+    half = s.right.dtype.type(0.5)
+    for k in range(b, b + s.rows[level + 1] * m):
+        s.right[k] = 0
+        s.above[k] = 0
+        s.fixed[k] = 0
+    used = s.used[level]
+    for i in range(s.rows[level]):
+        fine = a + i * n
+        coarse = b + (i // 2) * m
+        share = half if i % 2 == 1 else half - half
+        right = s.right[fine : fine + n]
+        above = s.above[fine : fine + n]
+        fixed = s.fixed[fine : fine + n]
+        sum_right = s.right[coarse : coarse + m]
+        sum_above = s.above[coarse : coarse + m]
+        sum_fixed = s.fixed[coarse : coarse + m]
+        for j in range(used // 2):
+            sum_fixed[j] += fixed[2 * j] + fixed[2 * j + 1]
+            sum_right[j] += share * (right[2 * j] + right[2 * j + 1])
+            sum_above[j] += half * above[2 * j + 1]
+        if used % 2 == 1:
+            sum_fixed[used // 2] += fixed[used - 1]
+            sum_right[used // 2] += share * right[used - 1]
+
+
+@part
+def factorise_r(s, level):
+    """Diagonal of a level (1 where a cell has no coupling: air, solid), tops, factors along r."""
+    n = s.columns[level]
+    one = s.x.dtype.type(1.0)
+    least = s.x.dtype.type(LEAST_OWN)
+    for i in range(s.rows[level]):
+        row = s.start[level] + i * n
+        fixed = s.fixed[row : row + n]
+        above = s.above[row : row + n]
+        below = s.above[row - 1 : row + n - 1]
+        left = s.right[row - n : row]
+        right = s.right[row : row + n]
+        share_left = s.t[row - n : row]
+        share = s.t[row : row + n]
+        diagonal = s.diagonal[row : row + n]
+        pivot = s.pivot_r[row : row + n]
+        factor = s.factor_r[row : row + n]
+        for j in range(s.used[level]):
+            own = fixed[j] + above[j] + below[j]
+            total = own + left[j] + right[j]
+            diagonal[j] = total if total > 0 else one
+            own = max(own, least * total) if total > 0 else one
+            surplus = own + left[j] * share_left[j]
+            pivot[j] = one / (surplus + right[j])
+            factor[j] = right[j] * pivot[j]
+            share[j] = surplus * pivot[j]
+        top = s.used[level]
+        while top > 0 and fixed[top - 1] + below[top - 1] + left[top - 1] + right[top - 1] <= 0:
+            top -= 1
+        s.tops[s.first_row[level] + i] = top
+
+
+@part
+def factorise_z(s, level):
+    """Factors along z."""
+    n = s.columns[level]
+    m = s.rows[level]
+    a = s.start[level]
+    used = s.used[level]
+    one = s.x.dtype.type(1.0)
+    least = s.x.dtype.type(LEAST_OWN)
+    for i in range(m):
+        row = a + i * n
+        diagonal = s.diagonal[row : row + n]
+        above = s.above[row : row + n]
+        below = s.above[row - 1 : row + n - 1]
+        fixed = s.fixed[row : row + n]
+        left = s.right[row - n : row]
+        right = s.right[row : row + n]
+        own = s.t[row : row + n]
+        for j in range(used):
+            across = fixed[j] + left[j] + right[j]
+            coupled = across + below[j] + above[j] > 0
+            own[j] = max(across, least * diagonal[j]) if coupled else one
+    i = 0
+    while i + 3 < m:
+        row = a + i * n
+        surplus_of_four(s.t[row:], s.above[row - 1 :], used, n)
+        i += 4
+    while i < m:
+        row = a + i * n
+        surplus_of_one(s.t[row:], s.above[row - 1 :], used)
+        i += 1
+    for i in range(m):
+        row = a + i * n
+        above = s.above[row : row + n]
+        below = s.above[row - 1 : row + n - 1]
+        surplus = s.t[row : row + n]
+        pivot = s.pivot_z[row : row + n]
+        lower = s.lower_z[row : row + n]
+        factor = s.factor_z[row : row + n]
+        for j in range(used):
+            pivot[j] = one / (surplus[j] + above[j])
+            lower[j] = below[j] * pivot[j]
+            factor[j] = above[j] * pivot[j]
+
+
+@part
+def convert(source, target):
+    """Copy one vector, perhaps to another precision; slice assignment takes seconds to compile."""
+    for k in range(source.shape[0]):
+        target[k] = source[k]
+
+
+@part
+def load(s, right, above, fixed, own):
+    """Take over the finest couplings; own is fixed, or 1 for a cell that has no coupling at all."""
+    n = s.columns[0]
+    first = s.start[0]
+    cells = s.rows[0] * n
+    left = right[first - n : first - n + cells]
+    below = above[first - 1 : first - 1 + cells]
+    to_right = right[first : first + cells]
+    to_above = above[first : first + cells]
+    to_none = fixed[first : first + cells]
+    here = own[first : first + cells]
+    for k in range(cells):
+        alone = to_none[k] + to_right[k] + to_above[k] + left[k] + below[k] <= 0.0
+        here[k] = 1.0 if alone else to_none[k]
+    convert(to_right, s.right[first : first + cells])
+    convert(to_above, s.above[first : first + cells])
+    convert(to_none, s.fixed[first : first + cells])
+
+
+@kernel
+def build(s, right, above, fixed, own):
+    """Fill all levels and `own` from the finest couplings; used[0] columns hold water."""
+    load(s, right, above, fixed, own)
+    for level in range(1, s.start.shape[0]):
+        s.used[level] = (s.used[level - 1] + 1) // 2
+        coarsen(s, level - 1)
+    for level in range(s.start.shape[0]):
+        factorise_r(s, level)
+        factorise_z(s, level)
+    for k in range(s.x.shape[0]):
+        s.x[k] = 0
+        s.t[k] = 0
