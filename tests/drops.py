@@ -7,9 +7,10 @@ from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.cut import solid_moments
+from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import FlowOperators, advance, make_operators
+from sinkbowl.flow.step import advance
 from sinkbowl.flow.tension import Tension, longest_step
 from sinkbowl.proof.tanks import DENSITY
 

@@ -14,9 +14,10 @@ from sinkbowl.flow.gauge import centre_fields
 from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels import pressure
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, empty_state
-from sinkbowl.flow.step import FlowOperators, advance, fit_floor, make_operators
+from sinkbowl.flow.step import advance, fit_floor
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof.tanks import DENSITY
 

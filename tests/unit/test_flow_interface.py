@@ -14,10 +14,11 @@ from sinkbowl.flow.grid import Grid, uniform_grid
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, empty_state
-from sinkbowl.flow.step import FlowOperators, locate_surface, make_operators
+from sinkbowl.flow.step import locate_surface
 from sinkbowl.proof.tanks import DENSITY
 
 

@@ -18,10 +18,11 @@ from sinkbowl.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.gate import lidded
 from sinkbowl.flow.grid import Grid, Spacing, lay_lines
+from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.regions import inside_cells
 from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import FlowOperators, advance, make_operators
+from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.proof.tanks import DENSITY
 

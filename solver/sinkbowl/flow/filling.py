@@ -6,8 +6,9 @@ from numpy.typing import NDArray
 from ..constants import GRAVITY
 from .kernels.interface import open_polygon
 from .kernels.polygon import clip, moment
+from .operators import FlowOperators
 from .state import FlowState
-from .step import FlowOperators, extend_velocity, locate_surface
+from .step import extend_velocity, locate_surface
 
 
 def fill_to(state: FlowState, ops: FlowOperators, level: float, cells: NDArray[np.bool_]) -> None:

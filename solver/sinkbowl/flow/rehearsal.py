@@ -11,13 +11,13 @@ from .friction import rub
 from .gauge import make_gauge, open_ledgers
 from .grid import uniform_grid
 from .kernels.extension import has_bad_value
+from .operators import make_operators
 from .solid import place_solid
 from .state import HeaveBody, empty_state
 from .step import (
     StepReport,
     carry_water,
     hydrostatic_defect,
-    make_operators,
     predict_velocity,
     solve_pressure_and_heave,
 )

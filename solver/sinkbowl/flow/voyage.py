@@ -23,12 +23,13 @@ from .grid import Grid
 from .inner_table import InnerTable, inner_table
 from .kernels import extension, sums
 from .layout import Layout, lay_out, lowest_ballast
+from .operators import FlowOperators, make_operators
 from .orifice import Orifice, make_orifice
 from .regions import inside_cells
 from .release import release
 from .solid import Solid, place_solid
 from .state import FlowState, HeaveBody, empty_state
-from .step import DROP, FlowOperators, extend_velocity, fit_floor, make_operators
+from .step import DROP, extend_velocity, fit_floor
 from .tension import Tension, longest_step
 
 COURANT = 0.45

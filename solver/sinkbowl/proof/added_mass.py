@@ -12,9 +12,10 @@ from collections.abc import Callable
 import numpy as np
 
 from ..flow.grid import Grid
+from ..flow.operators import FlowOperators
 from ..flow.solid import Solid, place_solid
 from ..flow.state import FlowState, HeaveBody
-from ..flow.step import FlowOperators, solve_pressure_and_heave
+from ..flow.step import solve_pressure_and_heave
 from .rung import Check, Rung
 from .tanks import DENSITY, deep_grid, full_tank, plate, sphere, surface_grid, tank_filled_to
 

@@ -17,9 +17,10 @@ from scipy.integrate import quad
 from ..constants import GRAVITY
 from ..flow.filling import settle
 from ..flow.grid import Array, Grid, Spacing, lay_lines
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import FlowOperators, advance, make_operators
+from ..flow.step import advance
 from .rung import Check, Rung
 from .tanks import DENSITY, sphere
 

@@ -21,16 +21,10 @@ from ..constants import GRAVITY
 from ..flow.filling import settle
 from ..flow.floor import place_floor
 from ..flow.grid import Grid, Spacing, lay_lines, uniform_grid
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import (
-    FlowOperators,
-    advance,
-    extend_velocity,
-    fit_floor,
-    make_operators,
-    solve_pressure_and_heave,
-)
+from ..flow.step import advance, extend_velocity, fit_floor, solve_pressure_and_heave
 from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY, REACH, sphere

@@ -15,15 +15,14 @@ from ..constants import GRAVITY
 from ..flow.beach import Beach, calm
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Array, Grid, Spacing, lay_lines
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
 from ..flow.step import (
-    FlowOperators,
     carry_water,
     extend_velocity,
     hydrostatic_defect,
     locate_surface,
-    make_operators,
     predict_velocity,
     solve_pressure_and_heave,
 )

@@ -21,14 +21,10 @@ import numpy as np
 from ..constants import GRAVITY
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Grid, Spacing, lay_lines
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import Solid, heave_areas, place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import (
-    FlowOperators,
-    advance,
-    make_operators,
-    solve_pressure_and_heave,
-)
+from ..flow.step import advance, solve_pressure_and_heave
 from ..flow.voyage import WAVE, courant_step
 from .tanks import DENSITY
 

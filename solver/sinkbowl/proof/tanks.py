@@ -8,9 +8,9 @@ import numpy as np
 
 from ..flow.filling import settle
 from ..flow.grid import Array, Grid, Spacing, lay_lines
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import Solid, heave_areas, place_solid
 from ..flow.state import FlowState, empty_state
-from ..flow.step import FlowOperators, make_operators
 
 DENSITY = 998.2072
 """Density of water at 20 degC [kg/m^3], IAPWS-95."""

@@ -12,9 +12,10 @@ import numpy as np
 from ..constants import GRAVITY
 from ..flow.filling import fill_to, settle
 from ..flow.grid import Grid
+from ..flow.operators import make_operators
 from ..flow.solid import place_solid
 from ..flow.state import HeaveBody, empty_state
-from ..flow.step import advance, make_operators
+from ..flow.step import advance
 from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY

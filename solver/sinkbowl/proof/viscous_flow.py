@@ -12,16 +12,10 @@ import numpy as np
 
 from ..flow.friction import longest_viscous_step, make_friction, rub
 from ..flow.grid import Grid, Spacing, lay_lines
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import Solid, heave_areas, place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state, make_mesh
-from ..flow.step import (
-    FlowOperators,
-    extend_velocity,
-    locate_surface,
-    make_operators,
-    predict_velocity,
-    solve_pressure_and_heave,
-)
+from ..flow.step import extend_velocity, locate_surface, predict_velocity, solve_pressure_and_heave
 from ..flow.voyage import courant_step
 from .tanks import DENSITY, plate, sphere
 

@@ -15,9 +15,10 @@ from ..constants import GRAVITY
 from ..flow.filling import settle
 from ..flow.friction import longest_viscous_step
 from ..flow.grid import Array, Grid, uniform_grid
+from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import FlowOperators, advance, make_operators
+from ..flow.step import advance
 from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY
