@@ -160,7 +160,7 @@ class Voyage:
         elif self.layout.lip:
             found.append(
                 f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across, too "
-                f"few to part its jet from a square lip: behind the edge the lip is "
+                "few to part its jet from a square lip: behind the edge the lip is "
                 f"{self.layout.lip} on the grid."
             )
         elif self.case.hole.edge == "rounded":

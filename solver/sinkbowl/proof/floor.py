@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.special import j0, jn_zeros
+from scipy.special import j0
 
 from ..constants import GRAVITY
 from ..flow.filling import settle
@@ -28,7 +28,9 @@ from ..flow.step import advance, extend_velocity, fit_floor, solve_pressure_and_
 from ..flow.voyage import WAVE
 from .rung import Check, Rung
 from .tanks import DENSITY, REACH, sphere
-from .waves import read_swing
+from .waves import RADIUS as TANK
+from .waves import SOURCE as SLOSHING
+from .waves import follow, frequency, raise_levels, wave_number
 
 RADIUS = 0.05
 """Radius of the sphere [m]."""
@@ -45,8 +47,8 @@ FROM, TO = 2.0, 1.3
 MODE = 1
 """Mode of the sloshing."""
 
-TANK, DEPTH = 0.1, 0.031
-"""Radius of the cylinder and depth of its water over the floor [m]."""
+DEPTH = 0.031
+"""Depth of the water over the floor [m], in the cylinder of `waves.py`."""
 
 LIFTED = 0.0123
 """Height of the floor over the bottom of the grid [m], which is no grid line."""
@@ -123,31 +125,11 @@ def slosh(cells: int) -> float:
     high = LIFTED + 1.5 * DEPTH
     grid = uniform_grid(TANK, 0.0, high, cells, round(cells * high / TANK))
     ops = make_operators(grid, place_solid(grid, None), DENSITY, 1e-9, with_floor=True)
-    state, shape, ring = empty_state(grid), j0(_wave_number() * grid.r_c), grid.r_c * grid.dr
+    state, amplitude = empty_state(grid), 0.01 * DEPTH
     stand(state, ops, LIFTED)
-    levels = LIFTED + DEPTH + 0.01 * DEPTH * shape
-    share = np.clip((levels[:, None] - grid.z_f[:-1]) / grid.dz, 0.0, 1.0)
-    state.water[:] = share * ops.mesh.volume
-    settle(state, ops)
+    raise_levels(ops, state, LIFTED + DEPTH + amplitude * j0(wave_number(MODE) * grid.r_c))
     dt = WAVE * math.sqrt(grid.dz.min() / GRAVITY)
-    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    times, heights = [], []
-    while state.time < 3.0 / frequency():
-        times.append(state.time)
-        level = state.water.sum(axis=1) / ring - DEPTH
-        heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
-        advance(state, body, dt, ops)
-    return read_swing(np.array(times), np.array(heights), 0.01 * DEPTH).frequency
-
-
-def _wave_number() -> float:
-    return float(jn_zeros(1, MODE)[-1]) / TANK
-
-
-def frequency() -> float:
-    """Frequency of the mode by linear theory [Hz]."""
-    k = _wave_number()
-    return math.sqrt(GRAVITY * k * math.tanh(k * DEPTH)) / (2.0 * math.pi)
+    return follow(ops, state, MODE, amplitude, dt, DEPTH).frequency
 
 
 def near_floor() -> Rung:
@@ -177,8 +159,8 @@ def shallow_mode() -> Rung:
     grids = tuple((f"{cells} cells a radius", slosh(cells)) for cells in (24, 48))
     return Rung(
         f"sloshing over a floor, {DEPTH / TANK:g} radii deep, mode {MODE}",
-        "w^2 = g k tanh kh, J1(kR) = 0, Lamb art. 191 (from memory)",
-        frequency(),
+        SLOSHING,
+        frequency(MODE, DEPTH),
         grids[-1][1],
         0.003,
         "Hz",

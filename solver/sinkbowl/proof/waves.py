@@ -14,7 +14,7 @@ from scipy.special import j0, jn_zeros
 from ..constants import GRAVITY
 from ..flow.filling import settle
 from ..flow.friction import longest_viscous_step
-from ..flow.grid import Array, Grid, uniform_grid
+from ..flow.grid import Array, uniform_grid
 from ..flow.operators import FlowOperators, make_operators
 from ..flow.solid import place_solid
 from ..flow.state import FlowState, HeaveBody, empty_state
@@ -48,39 +48,51 @@ def wave_number(mode: int) -> float:
     return float(jn_zeros(1, mode)[-1]) / RADIUS
 
 
-def frequency(mode: int) -> float:
-    """Frequency of an axisymmetric mode by linear theory [Hz]."""
+def frequency(mode: int, depth: float = DEPTH) -> float:
+    """Frequency of an axisymmetric mode by linear theory [Hz], in water of a depth [m]."""
     k = wave_number(mode)
-    return float(np.sqrt(GRAVITY * k * np.tanh(k * DEPTH)) / (2.0 * np.pi))
+    return float(np.sqrt(GRAVITY * k * np.tanh(k * depth)) / (2.0 * np.pi))
 
 
 def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Swing:
     """Let a mode of the given amplitude [m] swing on `cells` per radius; viscosity in m^2/s."""
     grid = uniform_grid(RADIUS, 0.0, 1.25 * DEPTH, cells, cells * 5 // 4)
     shape = j0(wave_number(mode) * grid.r_c)
-    ops, state = _raised(grid, DEPTH + amplitude * shape, viscosity)
+    solid = place_solid(grid, None)
+    ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=viscosity), empty_state(grid)
+    raise_levels(ops, state, DEPTH + amplitude * shape)
     dt = WAVE * np.sqrt(grid.dz[0] / GRAVITY)
     if ops.friction is not None:
         dt = min(dt, longest_viscous_step(grid, ops.friction))
+    return follow(ops, state, mode, amplitude, dt)
+
+
+def raise_levels(ops: FlowOperators, state: FlowState, levels: Array) -> None:
+    """Put water at rest, with a level [m] of its own in each column, into an empty cylinder."""
+    share = (levels[:, None] - ops.grid.z_f[:-1]) / ops.grid.dz
+    state.water[:] = np.clip(share, 0.0, 1.0) * ops.mesh.volume
+    settle(state, ops)
+
+
+def follow(
+    ops: FlowOperators,
+    state: FlowState,
+    mode: int,
+    amplitude: float,
+    dt: float,
+    depth: float = DEPTH,
+) -> Swing:
+    """Let a mode of an amplitude [m] swing for some periods, in water of a depth [m]."""
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    ring = grid.r_c * grid.dr
+    shape = j0(wave_number(mode) * ops.grid.r_c)
+    ring = ops.grid.r_c * ops.grid.dr
     times, heights = [], []
-    while state.time < PERIODS / frequency(mode):
-        level = state.water.sum(axis=1) / ring - DEPTH
+    while state.time < PERIODS / frequency(mode, depth):
+        level = state.water.sum(axis=1) / ring - depth
         times.append(state.time)
         heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
         advance(state, body, dt, ops)
     return read_swing(np.array(times), np.array(heights), amplitude)
-
-
-def _raised(grid: Grid, levels: Array, viscosity: float) -> tuple[FlowOperators, FlowState]:
-    """Water at rest with a level [m] of its own in each column."""
-    solid = place_solid(grid, None)
-    ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=viscosity), empty_state(grid)
-    share = (levels[:, None] - grid.z_f[:-1]) / grid.dz
-    state.water[:] = np.clip(share, 0.0, 1.0) * solid.volume
-    settle(state, ops)
-    return ops, state
 
 
 def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
