@@ -29,15 +29,19 @@ def clip(poly, n, nr, nz, c, out):
     return m
 
 
+@part
+def edge_moment(ra, za, rb, zb):
+    """What one edge adds to six times the moment."""
+    return (zb - za) * (ra * ra + ra * rb + rb * rb)
+
+
 @kernel
 def moment(poly, n):
     """Integral of r over the polygon [m^3 per radian] (Green): sum dz (r1^2 + r1 r2 + r2^2) / 6."""
     total = 0.0
     for k in range(n):
         after = k + 1 if k + 1 < n else 0
-        ra = poly[k, 0]
-        rb = poly[after, 0]
-        total += (poly[after, 1] - poly[k, 1]) * (ra * ra + ra * rb + rb * rb)
+        total += edge_moment(poly[k, 0], poly[k, 1], poly[after, 0], poly[after, 1])
     return total / 6.0
 
 
@@ -53,12 +57,6 @@ def rectangle(r0, r1, z0, z1, out):
     out[3, 0] = r0
     out[3, 1] = z1
     return 4
-
-
-@part
-def edge_moment(ra, za, rb, zb):
-    """What one edge adds to six times the moment."""
-    return (zb - za) * (ra * ra + ra * rb + rb * rb)
 
 
 @part
