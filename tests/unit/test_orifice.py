@@ -116,7 +116,7 @@ def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
     state.liquid[:] = True
     state.u_z[: hole.rows, hole.levels] = speed
     state.u_z_old[:] = state.u_z
-    state.dt = 1e-3
+    state.stride = 1e-3
     step = hole_step(hole, state, 1e-3)
     energy = hole.loss_rate(speed, 0.0) * float(hole.gaps.sum()) * speed
     assert step.force == pytest.approx(

@@ -193,8 +193,8 @@ def hole_step(hole: Orifice, state: FlowState, dt: float) -> HoleStep:
     push = state.back_pressure / (hole.density * float(hole.gaps.sum()))
     mass = hole.density * 2.0 * np.pi * np.outer(hole.areas, hole.gaps) * wet
     braking = rate * (hole.faces(state.u_z) - state.speed) - push
-    if state.dt > 0.0:
-        braking += (hole.inertia - 1.0) * hole.faces(state.u_z - state.u_z_old) / state.dt
+    if state.stride > 0.0:
+        braking += (hole.inertia - 1.0) * hole.faces(state.u_z - state.u_z_old) / state.stride
     flux = hole.density * hole.area * through * abs(through) if np.all(wet) else 0.0
     return HoleStep(
         hole=hole,

@@ -72,8 +72,7 @@ def send_waves(width: float, cells: int) -> Fit:
     heights = np.zeros(int(seen.sum()), dtype=complex)
     for step in range(PERIODS * STEPS):
         if step >= (PERIODS - 1) * STEPS:
-            carried = state.height - state.dt * state.speed
-            level = state.water[seen].sum(axis=1) / ring + carried
+            level = state.water[seen].sum(axis=1) / ring + state.height
             heights += level * np.exp(1j * omega * state.time) * 2.0 / STEPS
         middle = state.time + 0.5 * dt
         growth = min(1.0, middle * omega / (2.0 * np.pi * SOFT))

@@ -95,6 +95,7 @@ def afloat(grid: Grid, beach: Beach | None = None) -> tuple[FlowOperators, FlowS
 def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -> float:
     """One time step that ends with a given speed of the body; the water's upward force [N]."""
     carry_water(state, dt, ops)
+    state.height += dt * state.speed
     locate_surface(state, ops)
     predict_velocity(state, dt, ops)
     if ops.beach is not None:
@@ -102,11 +103,10 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
     defect = hydrostatic_defect(state, HeaveBody(mass=1.0, gravity=GRAVITY), ops)
     state.speed = speed
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    _, force = solve_pressure_and_heave(state, held, 0.0, dt, ops)
+    _, force = solve_pressure_and_heave(state, held, 0.0, dt, dt, ops)
     extend_velocity(state, ops)
-    state.height += dt * speed
     state.time += dt
-    state.dt = dt
+    state.dt = state.stride = dt
     state.step += 1
     return force + defect
 

@@ -42,9 +42,9 @@ class Stream:
         assert friction is not None
         predict_velocity(state, dt, ops)
         shear = rub(state, ops.mesh, friction, dt, DENSITY)
-        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
+        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, dt, ops)
         extend_velocity(state, ops)
-        state.time, state.dt = state.time + dt, dt
+        state.time, state.dt, state.stride = state.time + dt, dt, dt
         self.drag = pressure + shear
 
     def run(self, end: float) -> None:

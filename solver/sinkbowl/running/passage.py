@@ -60,7 +60,7 @@ class Passage:
         dt = next_step(voyage)
         body = voyage.body()
         report = guarded_step(voyage, body, dt)
-        self.ledgers.book(voyage, report, dt, body.extra_lift)
+        self.ledgers.book(voyage, report, body.extra_lift)
         row = self.gauge.row(voyage, self.ledgers, report, dt)
         self.recorder.append_history(row)
         self.watch.look(voyage, self.ledgers, row)
