@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .grid import Array, Grid, cell_volumes
+from .grid.grid import Array, Grid, cell_volumes
+from .grid.solid import Solid
 from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
-from .solid import Solid
 
 
 @dataclass(frozen=True)
