@@ -12,10 +12,10 @@ from .effects.orifice import Orifice
 from .effects.tension import Tension
 from .grid.grid import Grid
 from .grid.solid import Solid
-from .grid.walls import wall_faces
+from .grid.walls import WallFaces, wall_faces
 from .kernels.mesh import Mesh
 from .poisson import PressureSolver, pressure_solver
-from .state import Scratch, WallFaces, make_mesh, make_scratch
+from .state import Scratch, make_mesh, make_scratch
 
 
 @dataclass(frozen=True)

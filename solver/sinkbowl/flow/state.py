@@ -86,16 +86,6 @@ def empty_state(grid: Grid) -> FlowState:
 
 
 @dataclass(frozen=True)
-class WallFaces:
-    """Closed faces beside open ones and the wall's unit normal there; see `fill_wall_faces`."""
-
-    r: NDArray[np.int64]
-    normal_r: Array
-    z: NDArray[np.int64]
-    normal_z: Array
-
-
-@dataclass(frozen=True)
 class Scratch:
     """Arrays that a step overwrites."""
 

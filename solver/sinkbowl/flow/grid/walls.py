@@ -5,15 +5,25 @@ the value is the wall's velocity; both depths matter at the hole's edge, where t
 contract.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
-
-from sinkbowl.flow.state import WallFaces
 
 from .grid import Array
 from .solid import Solid
 
 Faces = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class WallFaces:
+    """Closed faces beside open ones and the wall's unit normal there; see `fill_wall_faces`."""
+
+    r: Faces
+    normal_r: Array
+    z: Faces
+    normal_z: Array
 
 
 def wall_faces(solid: Solid) -> WallFaces:
