@@ -14,7 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.running.result import read_result as load_result
+    from sinkbowl.files.result import read_result as load_result
     from sinkbowl_post.compare.compare import Comparison, compare
     from sinkbowl_post.compare.figure import comparison_figure
     from sinkbowl_post.export.export import export
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from sinkbowl_post.style import save_figure
 
 _HOMES = {
-    "load_result": ("sinkbowl.running.result", "read_result"),
+    "load_result": ("sinkbowl.files.result", "read_result"),
     "Comparison": ("sinkbowl_post.compare.compare", "Comparison"),
     "comparison_figure": ("sinkbowl_post.compare.figure", "comparison_figure"),
     "save_figure": ("sinkbowl_post.style", "save_figure"),

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from rich.console import Console
 
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import check
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.errors import CaseError, RunError
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import run
-from sinkbowl.statics.check_page import check_page
-from sinkbowl.statics.checking import check
 from sinkbowl_post.compare.compare import compare, table
 from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.history_table import export_history

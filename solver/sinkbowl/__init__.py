@@ -12,33 +12,33 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sinkbowl.before.checking import CheckResult, check
     from sinkbowl.case.case import Case, load_case
+    from sinkbowl.files.result import Result, read_result
     from sinkbowl.running.levels import Levels, run_levels
     from sinkbowl.running.progress import Progress
-    from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import RunResult, run
-    from sinkbowl.running.sweep_index import Sweep, read_sweep
-    from sinkbowl.running.sweeping import sweep
-    from sinkbowl.statics.checking import CheckResult, check
+    from sinkbowl.sweeps.index import Sweep, read_sweep
+    from sinkbowl.sweeps.sweeping import sweep
 
-    from .sinking import Sinking
+    from .common.sinking import Sinking
 
 _HOMES = {
     "Case": "case.case",
     "load_case": "case.case",
-    "CheckResult": "statics.checking",
-    "check": "statics.checking",
+    "CheckResult": "before.checking",
+    "check": "before.checking",
     "Levels": "running.levels",
     "run_levels": "running.levels",
-    "Result": "running.result",
-    "read_result": "running.result",
+    "Result": "files.result",
+    "read_result": "files.result",
     "Progress": "running.progress",
     "RunResult": "running.runner",
     "run": "running.runner",
-    "Sweep": "running.sweep_index",
-    "read_sweep": "running.sweep_index",
-    "sweep": "running.sweeping",
-    "Sinking": "sinking",
+    "Sweep": "sweeps.index",
+    "read_sweep": "sweeps.index",
+    "sweep": "sweeps.sweeping",
+    "Sinking": "common.sinking",
 }
 
 __all__ = [

@@ -18,7 +18,7 @@ from time import perf_counter
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
 from sinkbowl_post.film.clock import FRAMES_PER_SECOND
 from sinkbowl_post.film.encoders import LAST_FRAME_HOLDS

@@ -9,7 +9,7 @@ import pytest
 
 from console import call
 from sinkbowl.case.case import parse_case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 from sinkbowl_post.fit.trial_cases import trial_cases
 from sinkbowl_post.measured.measured import read_measured
 from trials import CASE_TEXT, cup_case

@@ -13,9 +13,9 @@ import pytest
 from rich.console import Console
 from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.running.result import read_result
-from sinkbowl.sinking import Sinking
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
 from sinkbowl_post.compare.compare import Comparison, compare, discharge_coefficient, table
 from sinkbowl_post.compare.figure import comparison_figure, horizon

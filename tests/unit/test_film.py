@@ -12,8 +12,8 @@ from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.film.captions import signed_millimetres
 from sinkbowl_post.film.clock import FRAMES_PER_SECOND, common_clock, shown_frames
 from sinkbowl_post.film.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS

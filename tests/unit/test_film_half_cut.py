@@ -11,7 +11,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from synthetic import HEIGHT, RADIUS, write_result
 
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.film.half_cut import HalfCut
 from sinkbowl_post.film.picture import Window, palette_of
 from sinkbowl_post.film.script import Wishes, script_of

@@ -12,8 +12,8 @@ import pytest
 from matplotlib.colors import to_rgb
 from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.cli import main
 from sinkbowl_post.film.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
 from sinkbowl_post.film.film import make_film

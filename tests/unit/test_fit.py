@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import curve_fit
 
 from sinkbowl.case.case import parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.cli import main
 from sinkbowl_post.fit.estimate import Estimate, Interval, fit_parameters
 from sinkbowl_post.fit.figure import fit_figure

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from synthetic import HEIGHT, filling, write_result
 
-from sinkbowl.running.result import read_result
+from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
 from sinkbowl_post.compare.compare import compare
 from sinkbowl_post.compare.figure import comparison_figure

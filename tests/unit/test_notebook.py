@@ -14,14 +14,14 @@ from coarse_cups import STEEL, case_of
 from synthetic import write_result
 
 import sinkbowl_post
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import check
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.running.record import DATASETS
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.files.record import DATASETS
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import RunResult
-from sinkbowl.running.sweep_index import Sweep, SweepRun
-from sinkbowl.shown import table_html, table_text
-from sinkbowl.statics.check_page import check_page
-from sinkbowl.statics.checking import check
+from sinkbowl.sweeps.index import Sweep, SweepRun
 
 
 @pytest.fixture(scope="module")

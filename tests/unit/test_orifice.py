@@ -10,11 +10,17 @@ import pytest
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import CaseError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError
+from sinkbowl.flow.effects.orifice import (
+    Orifice,
+    contraction,
+    feel_back_pressure,
+    hole_step,
+    narrowed,
+)
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.orifice import Orifice, contraction, feel_back_pressure, hole_step, narrowed
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.voyage import Voyage, embark
 from thick_walled_cup import thick_walled_cup
 

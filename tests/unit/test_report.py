@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from synthetic import edited, filling, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import read_result
 from sinkbowl_post.report.report import make_report
 
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from coarse_cups import STEEL, case_of
 
+from sinkbowl.common.sinking import EVENT_WORDS
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.progress import Progress
-from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.sinking import EVENT_WORDS
 from sinkbowl.statics.hydrostatics import dry_draft
 
 

@@ -10,8 +10,8 @@ from synthetic import CASE_TEXT, write_faster_result
 from test_report import Tags
 
 from console import call
-from sinkbowl.errors import ResultError
-from sinkbowl.running.sweep_index import Sweep, SweepRun, write_index
+from sinkbowl.common.errors import ResultError
+from sinkbowl.sweeps.index import Sweep, SweepRun, write_index
 from sinkbowl_post.report.sweep_report import make_sweep_report
 
 HOLES = (20, 30, 40, 50)

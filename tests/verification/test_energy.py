@@ -16,8 +16,8 @@ import pytest
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import STEEL, case_of
 

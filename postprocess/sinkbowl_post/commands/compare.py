@@ -34,7 +34,7 @@ def compare(
 
     Example: sinkbowl compare wide.h5 narrow.h5 -o both.png
     """
-    from sinkbowl.errors import ResultError
+    from sinkbowl.common.errors import ResultError
     from sinkbowl_post.compare.runs import read_runs
     from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
 

@@ -44,7 +44,7 @@ def film(
 
     Example: sinkbowl film wide.h5 narrow.h5 -o both.mp4 --model heave
     """
-    from sinkbowl.running.result import read_result
+    from sinkbowl.files.result import read_result
     from sinkbowl_post.film.film import make_film
     from sinkbowl_post.film.script import Wishes
     from sinkbowl_post.pages.progress import film_bar

@@ -20,7 +20,7 @@ def report(
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """
-    from sinkbowl.running.result import read_result
+    from sinkbowl.files.result import read_result
     from sinkbowl_post.pages.progress import film_bar
     from sinkbowl_post.report.report import make_report
     from sinkbowl_post.report.sweep_report import make_sweep_report

@@ -23,8 +23,8 @@ def size(
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """
+    from sinkbowl.before.sizing.sizing import size as size_case
     from sinkbowl.case.case import load_case
-    from sinkbowl.sizing.sizing import size as size_case
     from sinkbowl_post.pages.arguments import SINKING_TIME, read_option
     from sinkbowl_post.pages.size_page import size_page
 

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.shown import seconds_with, table_html, table_text
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.result import Result
-from sinkbowl.shown import seconds_with, table_html, table_text
-from sinkbowl.sinking import Sinking
 
 if TYPE_CHECKING:
     from rich.table import Table

@@ -15,7 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.sinking import Sinking
+from sinkbowl.common.sinking import Sinking
 from sinkbowl_post.compare.compare import Comparison
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (

@@ -24,10 +24,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.files.result import Result
 
 WINDOWS = 80
 """Time windows of the averages until the rim is under."""

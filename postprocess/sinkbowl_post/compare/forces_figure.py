@@ -12,8 +12,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.running.result import Result
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.files.result import Result
 from sinkbowl_post.compare.compare import discharge_coefficient
 from sinkbowl_post.compare.end_names import EndName, write_end_names
 from sinkbowl_post.compare.forces import Forces, mean_forces

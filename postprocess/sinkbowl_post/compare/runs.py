@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sinkbowl.errors import CaseError, ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.compare.compare import Comparison, compare
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import Overlay, overlay_of

@@ -17,7 +17,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.compare.runs import Run
 from sinkbowl_post.compare.runs_key import EVENT_MARKS, MEASURED_MARK, write_key
 from sinkbowl_post.measured.overlay import MEASURED

@@ -23,10 +23,10 @@ from pathlib import Path
 
 import numpy as np
 
+from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.running.result import Result
-from sinkbowl.statics.checking import verdict
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import Result
 from sinkbowl_post.compare.compare import Comparison, compare
 
 

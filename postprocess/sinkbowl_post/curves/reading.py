@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import read_result
-from sinkbowl.running.sweep_index import INDEX
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import read_result
+from sinkbowl.sweeps.index import INDEX
 from sinkbowl_post.curves.points import RunPoint, point_of
 from sinkbowl_post.curves.table import read_table
 

@@ -10,10 +10,10 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
-from sinkbowl.case.table import Line, Table
-from sinkbowl.case.table import read_table as table_of
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import ResultError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.table import Line, Table
+from sinkbowl.common.table import read_table as table_of
 from sinkbowl.reduced import MODELS
 from sinkbowl_post.curves.points import RunPoint
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
 from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.export.field_mesh import FieldMesh
 from sinkbowl_post.export.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at

@@ -13,7 +13,7 @@ import meshio
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 
 Array = NDArray[np.float64]
 Numbers = NDArray[np.intp]

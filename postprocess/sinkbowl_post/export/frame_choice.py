@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import InputRefused, ResultError
-from sinkbowl.running.result import Result
+from sinkbowl.common.errors import InputRefused, ResultError
+from sinkbowl.common.units import Kind, read_quantity
+from sinkbowl.files.result import Result
 from sinkbowl_post.style import seconds
 
 TIME = Kind("a time", "s", "0 s", "1000 hour", "0.5 s")

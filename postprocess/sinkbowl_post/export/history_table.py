@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.record import DATASETS
-from sinkbowl.running.result import Result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.record import DATASETS
+from sinkbowl.files.result import Result
 from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.style import check_output
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.errors import ResultError
+from sinkbowl.common.errors import ResultError
 from sinkbowl_post.export.field_mesh import Array, Block, FieldMesh, Numbers
 from sinkbowl_post.export.section_mesh import Polygons, Section
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.export.field_mesh import Array, Block, FieldMesh, Numbers
 from sinkbowl_post.export.open_parts import open_polygons, revolved_volume
 from sinkbowl_post.export.triangles import triangles_of

@@ -10,7 +10,7 @@ from typing import Self
 import h5py
 import meshio
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.export.field_mesh import FieldMesh
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.film.picture import Window
 from sinkbowl_post.film.quantity import QUANTITIES
 from sinkbowl_post.film.stage import SIZE, Box, Stage

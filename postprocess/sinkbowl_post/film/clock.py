@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.running.result import Frames
+from sinkbowl.files.result import Frames
 
 FRAMES_PER_SECOND = 25
 MOST_FRAMES = 300  # a film of 12 s; a run with more frames is shown in larger steps

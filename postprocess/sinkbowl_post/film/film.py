@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.export.aside import written_aside
 from sinkbowl_post.film.encoders import ENCODERS
 from sinkbowl_post.film.rendering import draw_frames

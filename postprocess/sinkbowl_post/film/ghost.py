@@ -12,7 +12,7 @@ from matplotlib.patheffects import Normal, Stroke
 from matplotlib.text import Text
 from numpy.typing import NDArray
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.compare.end_names import spread
 from sinkbowl_post.film.picture import Window
 from sinkbowl_post.film.stage import DPI, Box, Stage

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 
 Array = NDArray[np.float32]
 Fields = Mapping[str, Array]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.film.captions import (
     LEFT,
     RIGHT,

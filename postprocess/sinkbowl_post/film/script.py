@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
 from sinkbowl_post.film.clock import Clock, common_clock
 from sinkbowl_post.film.ghost import Levels, levels_of
 from sinkbowl_post.film.quantity import QUANTITIES

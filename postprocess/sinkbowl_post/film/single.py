@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
-from sinkbowl.running.result import Result
+from sinkbowl.files.result import Result
 from sinkbowl_post.film.captions import (
     LEFT,
     SUBTITLE,

@@ -18,7 +18,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import chi2, norm, t
 
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
 
 LEVEL = 0.95
 """Of every confidence interval."""

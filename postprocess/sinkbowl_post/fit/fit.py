@@ -25,8 +25,8 @@ import numpy as np
 from scipy.stats import chi2
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import MODELS, falling
-from sinkbowl.sinking import FloatArray
 from sinkbowl_post.fit.estimate import DOUBTFUL, LEVEL, Interval, misfit
 from sinkbowl_post.fit.time_law import USUAL
 from sinkbowl_post.fit.timed_trials import Chosen, Progress, TimedTrials, timed_trials

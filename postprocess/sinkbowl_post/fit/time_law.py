@@ -17,10 +17,10 @@ from itertools import pairwise
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from sinkbowl.budget.variation import varied, with_coefficient
+from sinkbowl.before.budget.variation import varied, with_coefficient
 from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced import MODELS, falling, quasi_static
-from sinkbowl.sinking import FloatArray, Sinking
 
 COEFFICIENTS = (
     *(0.4, 0.45, 0.5, 0.53, 0.56, 0.59, 0.62, 0.65, 0.68, 0.71, 0.74, 0.78, 0.82, 0.86, 0.91, 0.95),

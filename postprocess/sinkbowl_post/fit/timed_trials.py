@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import MODELS
-from sinkbowl.sinking import FloatArray
 from sinkbowl_post.fit.estimate import Estimate, fit_parameters
 from sinkbowl_post.fit.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law
 from sinkbowl_post.fit.trial_cases import Setup, TrialCase

@@ -21,9 +21,9 @@ from scipy.interpolate import PchipInterpolator
 from scipy.stats import chi2, t
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import MODELS, falling
-from sinkbowl.sinking import FloatArray
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 from sinkbowl_post.fit.estimate import DOUBTFUL, LEVEL, QUANTILE, Estimate, Interval, fit_parameters
 from sinkbowl_post.fit.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law

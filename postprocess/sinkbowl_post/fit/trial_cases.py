@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from sinkbowl.budget.variation import varied
+from sinkbowl.before.budget.variation import varied
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 from sinkbowl_post.measured.measured import Trial, Trials
 

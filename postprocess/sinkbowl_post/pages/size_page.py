@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.sizing.sized import KEYS, Knob
-from sinkbowl.statics.checking import SLOW
+from sinkbowl.before.checking import SLOW
+from sinkbowl.before.sizing.sized import KEYS, Knob
 from sinkbowl_post.style import seconds
 
 MINUTES = 120.0

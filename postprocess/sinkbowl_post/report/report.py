@@ -9,10 +9,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from sinkbowl.running.result import Result
+from sinkbowl.before.check_page import verdict_words
+from sinkbowl.before.checking import verdict
+from sinkbowl.files.result import Result
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl.statics.check_page import verdict_words
-from sinkbowl.statics.checking import verdict
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.compare.compare import compare
 from sinkbowl_post.compare.figure import comparison_figure

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.running.result import Result
-from sinkbowl.sinking import EVENT_WORDS
+from sinkbowl.common.sinking import EVENT_WORDS
+from sinkbowl.files.result import Result
 from sinkbowl_post.compare.compare import Comparison, rows
 from sinkbowl_post.style import seconds
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
+from sinkbowl.before.check_page import verdict_words
+from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import parse_case
-from sinkbowl.running.result import Result, read_result
-from sinkbowl.running.sweep_index import Sweep, read_sweep
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl.statics.check_page import verdict_words
-from sinkbowl.statics.checking import verdict
+from sinkbowl.sweeps.index import Sweep, read_sweep
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.curves.figure import curves_figure
 from sinkbowl_post.curves.points import RunPoint

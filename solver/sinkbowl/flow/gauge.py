@@ -23,9 +23,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..constants import GRAVITY
-from .floor import on_still_lines
-from .grid import Array
+from sinkbowl.common.constants import GRAVITY
+
+from .effects.floor import on_still_lines
+from .grid.grid import Array
 from .kernels import sums
 from .step import StepReport
 from .voyage import Voyage

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .grid import Array, Grid, cell_volumes
+from .grid.grid import Array, Grid, cell_volumes
+from .grid.solid import Solid
 from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
-from .solid import Solid
 
 
 @dataclass(frozen=True)
@@ -85,16 +85,6 @@ def empty_state(grid: Grid) -> FlowState:
         known_r_old=np.zeros((nr + 1, nz), dtype=np.int8),
         known_z_old=np.zeros((nr, nz + 1), dtype=np.int8),
     )
-
-
-@dataclass(frozen=True)
-class WallFaces:
-    """Closed faces beside open ones and the wall's unit normal there; see `fill_wall_faces`."""
-
-    r: NDArray[np.int64]
-    normal_r: Array
-    z: NDArray[np.int64]
-    normal_z: Array
 
 
 @dataclass(frozen=True)

@@ -12,16 +12,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..constants import GRAVITY
-from ..errors import RunError
-from .beach import calm
-from .floor import fit_rows, place_floor
-from .friction import refit, rub
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
+
+from .effects.beach import calm
+from .effects.floor import fit_rows, place_floor
+from .effects.friction import refit, rub
+from .effects.orifice import HoleStep, feel_back_pressure, hole_step
+from .effects.tension import pull_surface
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .operators import FlowOperators
-from .orifice import HoleStep, feel_back_pressure, hole_step
 from .state import FlowState, HeaveBody
-from .tension import pull_surface
 
 AIR_LAYERS = 5
 """Layers of air faces that take over the water's velocity."""

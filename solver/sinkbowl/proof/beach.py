@@ -17,9 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import hankel1, hankel2
 
-from ..constants import GRAVITY
-from ..flow.beach import make_beach
-from ..flow.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.beach import make_beach
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .rung import Check, Rung
 

@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from sinkbowl.files.recorder import Recorder
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.step import fit_floor
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.events import EventLog, open_log
-from sinkbowl.running.recorder import Recorder
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
 
 MOST_FRAMES = 300

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import RunError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
 from sinkbowl.flow.gauge import Ledgers
 from sinkbowl.flow.kernels.extension import has_bad_value
 from sinkbowl.flow.state import HeaveBody
