@@ -42,7 +42,7 @@ def rehearse_surface(case: Case) -> None:
     if ops.tension is not None:
         pull_surface(state, ops.mesh, ops.tension, STEP)
     state.time = STEP
-    still = StepReport(0.0, 0.0, 0.0, 0.0, 0)
+    still = StepReport(STEP, 0.0, 0.0, 0.0, 0.0, 0)
     make_gauge(voyage).row(voyage, open_ledgers(voyage), still, STEP)
 
 

@@ -78,7 +78,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
         defect += pull_surface(state, ops.mesh, ops.tension, stride / ops.density)
     hole_force = hole.force if hole else 0.0
     unseen = defect + hole_force + drag
-    iterations, force = solve_pressure_and_heave(state, body, unseen, dt, stride, ops, hole)
+    iterations, force = solve_pressure_and_heave(state, body, unseen, stride, ops, hole)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
@@ -215,7 +215,6 @@ def solve_pressure_and_heave(
     state: FlowState,
     body: HeaveBody,
     defect: float,
-    dt: float,
     stride: float,
     ops: FlowOperators,
     hole: HoleStep | None = None,
@@ -244,8 +243,8 @@ def solve_pressure_and_heave(
         state.virtual,
         state.liquid,
         ops.cut,
-        1.0 / dt,
-        1.0 / (VOID_TIME_STEPS * dt),
+        1.0 / stride,
+        1.0 / (VOID_TIME_STEPS * stride),
         s.wanted,
     )
     pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)

@@ -48,7 +48,7 @@ class Stream:
         assert friction is not None
         predict_velocity(state, dt, ops)
         shear = rub(state, ops.mesh, friction, dt, DENSITY)
-        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, dt, ops)
+        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
         extend_velocity(state, ops)
         state.time, state.dt, state.stride = state.time + dt, dt, dt
         self.drag = pressure + shear
