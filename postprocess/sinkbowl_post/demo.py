@@ -15,10 +15,10 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.compare.compare import compare, table
-from sinkbowl_post.compare.figure import comparison_figure
-from sinkbowl_post.export.history_table import export_history
-from sinkbowl_post.film.film import make_film
+from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.filming.film import film
 from sinkbowl_post.pages.progress import film_bar, run_bar
 from sinkbowl_post.style import save_figure, seconds
 
@@ -81,7 +81,7 @@ def _show(output: Path, place: Path) -> None:
         save_figure(figure, place / f"comparison{suffix}")
     export_history(result, place / "history.csv")
     with film_bar() as show_film:
-        make_film([result], [place / "film.mp4", place / "film.gif"], progress=show_film)
+        film(result, [place / "film.mp4", place / "film.gif"], progress=show_film)
 
 
 def _where(place: Path, sinking_time: float | None) -> str:

@@ -29,11 +29,11 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.water import water_at
 from sinkbowl.reduced import MODELS
-from sinkbowl_post.curves.breakdown import breakdown, families, level_of
-from sinkbowl_post.curves.figure import curves_figure
-from sinkbowl_post.curves.points import RunPoint, displaced
-from sinkbowl_post.curves.reading import read_points
-from sinkbowl_post.curves.table import csv_text
+from sinkbowl_post.reference_curves.breakdown import breakdown, families, level_of
+from sinkbowl_post.reference_curves.figure import curves_figure
+from sinkbowl_post.reference_curves.points import RunPoint, displaced
+from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import csv_text
 
 
 @pytest.fixture(scope="module")

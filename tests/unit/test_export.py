@@ -15,7 +15,7 @@ from console import call
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.export.export import export
+from sinkbowl_post.exporting.export import export
 
 
 @pytest.fixture(scope="module")

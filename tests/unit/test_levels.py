@@ -28,8 +28,8 @@ from sinkbowl.running.levels import (
     store,
 )
 from sinkbowl.running.runner import Progress, RunResult
-from sinkbowl_post.compare.compare import compare, table
-from sinkbowl_post.compare.figure import comparison_figure
+from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.figure import comparison_figure
 
 CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 
