@@ -17,6 +17,7 @@ diameter = "{hole}"
 discharge_coefficient = 0.61
 [flow]
 cell = "{cell}"
+base_cell = "{cell}"
 {more}
 """
 

@@ -38,6 +38,7 @@ diameter = "40 mm"
 [flow]
 hole = "resolved"
 cell = "10 mm"
+base_cell = "10 mm"
 tub_radius = "120 mm"
 """
 

@@ -37,6 +37,7 @@ mass = "500 g"
 diameter = "40 mm"
 [flow]
 cell = "10 mm"
+base_cell = "10 mm"
 """
 HOLES = ("--over", "hole.diameter=40mm,50mm")
 

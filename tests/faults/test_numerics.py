@@ -148,7 +148,7 @@ def test_a_wall_that_would_vanish_on_the_grid_is_refused(wall: str) -> None:
 
 def test_a_wall_that_would_be_thickened_beyond_recognition_is_refused() -> None:
     text = STEEL.replace('"cup"', '"cap"').replace('base = "2 mm"\n', "")
-    text = text.replace('"4 mm"', '"9 mm"')
+    text = text.replace('cell = "4 mm"', 'cell = "9 mm"')
     error = refusal(text)
     lay_out(case_of(text.replace('"9 mm"', f'"{promised(error)}"')))
 

@@ -117,7 +117,7 @@ def spoil(voyage: Voyage) -> None:
 def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path: Path) -> None:
     """A second voyage with spoilt working arrays, loaded from the first one's checkpoint, moves to
     the same bits; in the splash too, when rows of cells run dry again."""
-    text = STEEL.replace('"4 mm"', '"8 mm"\nhole = "resolved"')
+    text = STEEL.replace('"4 mm"', '"8 mm"') + 'hole = "resolved"\n'
     case = case_of(text.replace('"200 g"', '"300 g"'))
     first, second = embark(case), embark(case)
     with h5py.File(tmp_path / "state.h5", "w") as file:

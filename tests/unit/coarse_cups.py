@@ -20,6 +20,7 @@ mass = "200 g"
 diameter = "40 mm"
 [flow]
 cell = "4 mm"
+base_cell = "4 mm"
 """
 
 THICK = """
@@ -34,6 +35,7 @@ density = "{density} kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "10 mm"
+base_cell = "10 mm"
 hole = "resolved"
 tub_radius = "120 mm"
 """

@@ -43,6 +43,7 @@ base = "2 mm"
 diameter = "{hole}"
 [flow]
 cell = "{cell}"
+base_cell = "{cell}"
 {more}
 """
 
@@ -109,8 +110,8 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
-    hole = replace(case.hole, edge="rounded")  # a sharp edge's lip is cut back to nothing
-    case = replace(case, hole=hole, flow=replace(case.flow, cell=cell, hole="resolved"))
+    flow = replace(case.flow, cell=cell, base_cell=cell, hole="resolved")
+    case = replace(case, flow=flow)
     layout, bowl = lay_out(case), case.bowl
     inner = layout.bowl.polygon[len(bowl.outer) :][::-1]
     along = np.linspace(0.0, 1.0, 11)[:, None]
@@ -126,7 +127,7 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None
     1e-4 g on a thickened wall, whose closed slivers (below 2 % of a cell) hold no water.
     """
     case = load_case(shipped_cases()["beech-dish-bare"])
-    case = replace(case, flow=replace(case.flow, cell=cell))
+    case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
     voyage = embark(case)
     state, draft = voyage.state, final_draft(case)
     assert draft is not None

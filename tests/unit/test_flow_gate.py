@@ -27,6 +27,7 @@ mass = "{mass} g"
 diameter = "6 mm"
 [flow]
 cell = "3 mm"
+base_cell = "3 mm"
 tub_radius = "70 mm"
 surface_tension = true
 """

@@ -39,6 +39,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
+base_cell = "6 mm"
 """
 RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 

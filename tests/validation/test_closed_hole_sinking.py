@@ -67,7 +67,9 @@ def coefficient(case: Case, result: Result, time: float) -> float:
 def test_closed_and_resolved_hole_agree_where_both_can_run(cells: int, tmp_path: Path) -> None:
     """The steel cup's 20 mm hole, closed with the C_d that the resolved one shows: within 3 %."""
     cup = load_case(shipped_case("steel-cup"))
-    cup = replace(cup, flow=replace(cup.flow, cell=0.020 / cells, hole="resolved"))
+    cup = replace(
+        cup, flow=replace(cup.flow, cell=0.020 / cells, base_cell=0.020 / cells, hole="resolved")
+    )
     result, resolved = sunk(cup, tmp_path / "resolved.h5")
     c_d = coefficient(cup, result, resolved)
     held = float(np.interp(resolved, result.history["t"], result.history["inner_volume"]))

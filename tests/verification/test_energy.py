@@ -33,7 +33,7 @@ pytestmark = pytest.mark.slow
 def sunk(tmp_path_factory: pytest.TempPathFactory) -> Result:
     """The coarse cup with a hole of 14 mm, which is closed there."""
     path = tmp_path_factory.mktemp("energy") / "cup.h5"
-    run(case_of(STEEL.replace("40 mm", "14 mm")), path)
+    run(case_of(STEEL.replace("40 mm", "14 mm") + 'hole = "closed"\n'), path)
     return read_result(path)
 
 

@@ -112,16 +112,11 @@ class Voyage:
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
     def _misplaced_weight(self) -> float:
-        """Weight of the water that the grid's wall and lip keep out, or let in, now [N].
-
-        That of the inner water, and of the outer water that a lip set back displaces.
-        """
+        """Weight of the inner water that the grid's thicker wall keeps out now [N]."""
         carried, real = self.layout.bowl, self.case.bowl
         if carried is real:
             return 0.0
         misplaced = self.inner_table.kept_out(self.inner_volume())
-        if self.layout.lip == "set back":
-            misplaced += float(carried.outer_volume(self.draft) - real.outer_volume(self.draft))
         return self.case.water.density * GRAVITY * misplaced
 
     def try_gate(self) -> bool:
@@ -156,12 +151,6 @@ class Voyage:
                 f"The hole is {self.case.hole.diameter / self.layout.cell:.1f} cells across and "
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
-            )
-        elif self.layout.lip:
-            found.append(
-                f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across, too "
-                "few to part its jet from a square lip: behind the edge the lip is "
-                f"{self.layout.lip} on the grid."
             )
         elif self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")

@@ -167,10 +167,11 @@ def coarser_cases(case: Case, levels: int) -> list[Case]:
             f"Give at most {1e3 * most:.3g} mm.",
         )
     hole: Literal["closed", "resolved"] = "closed" if layout.closed else "resolved"
-    coarser = [
-        replace(case, flow=replace(case.flow, cell=layout.cell * RATIO**k, hole=hole))
-        for k in range(1, levels)
-    ]
+    coarser = []
+    for k in range(1, levels):
+        cell, base = layout.cell * RATIO**k, layout.finest * RATIO**k
+        flow = replace(case.flow, cell=cell, base_cell=None if layout.closed else base, hole=hole)
+        coarser.append(replace(case, flow=flow))
     return [case, *coarser]
 
 
