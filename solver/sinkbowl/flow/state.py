@@ -36,8 +36,8 @@ class FlowState:
     velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt,
     stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
     [s]; top: number of grid rows along z that hold liquid cells; back_pressure: of a closed hole,
-    see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that stands on it,
-    where there is one.
+    see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that
+    stands on it, where there is one.
     """
 
     u_r: Array
