@@ -11,8 +11,9 @@ from rich.console import Console
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.errors import CaseError, RunError
+from sinkbowl.running.interval import told_time
 from sinkbowl.running.result import read_result
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import RunResult, run
 from sinkbowl.statics.check_page import check_page
 from sinkbowl.statics.checking import check
 from sinkbowl_post.compare.compare import compare, table
@@ -20,7 +21,7 @@ from sinkbowl_post.compare.figure import comparison_figure
 from sinkbowl_post.export.history_table import export_history
 from sinkbowl_post.film.film import make_film
 from sinkbowl_post.pages.progress import film_bar, run_bar
-from sinkbowl_post.style import save_figure, seconds
+from sinkbowl_post.style import save_figure
 
 BOWL = "steel-cup-wide-hole"
 FOLDER = "sinkbowl-demo"
@@ -67,7 +68,7 @@ def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
         raise RunError(f"{output}: the run {done.status}: {done.outcome}")
     say(f"{done.steps} steps in {done.wall_seconds:.0f} s.\n")
     _show(output, place)
-    say(_where(place, done.sinking_time))
+    say(_where(place, done))
     return place
 
 
@@ -84,8 +85,10 @@ def _show(output: Path, place: Path) -> None:
         make_film([result], [place / "film.mp4", place / "film.gif"], progress=show_film)
 
 
-def _where(place: Path, sinking_time: float | None) -> str:
-    told = f"Rim under after {seconds(sinking_time)}. " if sinking_time else ""
+def _where(place: Path, done: RunResult) -> str:
+    told = ""
+    if done.sinking_time is not None:
+        told = f"Rim under after {told_time(done.sinking_time, done.interval)}. "
     lines = [f"\n{told}Everything lies in {place}:"]
     for name, meaning in GUIDE:
         lines.append(f"  {name:<16}{meaning}")

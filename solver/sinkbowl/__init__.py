@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
-    from sinkbowl.running.levels import Levels, run_levels
+    from sinkbowl.running.levels import Levels
+    from sinkbowl.running.members import Members, run_levels, run_members
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import RunResult, run
@@ -29,7 +30,9 @@ _HOMES = {
     "CheckResult": "statics.checking",
     "check": "statics.checking",
     "Levels": "running.levels",
-    "run_levels": "running.levels",
+    "Members": "running.members",
+    "run_levels": "running.members",
+    "run_members": "running.members",
     "Result": "running.result",
     "read_result": "running.result",
     "Progress": "running.progress",
@@ -45,6 +48,7 @@ __all__ = [
     "Case",
     "CheckResult",
     "Levels",
+    "Members",
     "Progress",
     "Result",
     "RunResult",
@@ -56,6 +60,7 @@ __all__ = [
     "read_sweep",
     "run",
     "run_levels",
+    "run_members",
     "sweep",
 ]
 

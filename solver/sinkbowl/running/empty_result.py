@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import h5py
 import numpy as np
 
+from sinkbowl.running.interval import as_attributes
 from sinkbowl.running.record import DATASETS, FRAME_NUMBERS, HISTORY, SCHEMA_VERSION, Dataset
 
 if TYPE_CHECKING:
@@ -18,7 +19,13 @@ if TYPE_CHECKING:
 HISTORY_CHUNK = 2048
 """Rows of history in a chunk; as many wait in memory at most."""
 
-RUNNING = {"status": "running", "message": "", "outcome": "", "sinking_time_s": np.nan}
+RUNNING = {
+    "status": "running",
+    "message": "",
+    "outcome": "",
+    "sinking_time_s": np.nan,
+    **as_attributes(None),
+}
 """Root attributes of a run that has not ended."""
 
 
@@ -34,6 +41,7 @@ def lay_out_file(file: h5py.File, case: Case, notes: Sequence[str]) -> None:
             "case_path": str(case.path.absolute()) if case.path else "",
             "case_hash": hashlib.sha256(case.text.encode()).hexdigest(),
             "notes": "\n".join(notes),
+            "members": 1,
         }
         | RUNNING
     )
