@@ -10,16 +10,16 @@ from scipy.special import jn_zeros
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.flow.release import (
+from sinkbowl.flow.release import wave_levels
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import embark
+from sinkbowl.scatter.disturbance import (
     DRAFT_SCATTER,
     UNDISTURBED,
     WAVE_SCATTER,
     Disturbance,
     drawn,
-    wave_levels,
 )
-from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 
 
 def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said() -> None:

@@ -15,17 +15,21 @@ from synthetic import CASE_TEXT, edited, write_result
 
 from console import call
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError, ResultError
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.fleet import FleetProgress
-from sinkbowl.running.interval import as_attributes, one_draw
 from sinkbowl.running.level_group import LEVEL_DATASETS, judge, store_levels
-from sinkbowl.running.levels import RATIO, Levels, coarser_cases
+from sinkbowl.running.levels import (
+    RATIO,
+    Levels,
+    coarser_cases,
+)
 from sinkbowl.running.members import run_levels
-from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import RunResult
-from sinkbowl_post.compare.compare import compare, table
-from sinkbowl_post.compare.figure import comparison_figure
+from sinkbowl.scatter.interval import as_attributes, one_draw
+from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.figure import comparison_figure
 
 CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 
 Members = Annotated[
     int | None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError, RunError
+from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
@@ -55,7 +55,7 @@ def run(
     the result appears when all runs are done; until then they lie beside it in hidden files.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.running.target import check_target
+    from sinkbowl.files.target import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")

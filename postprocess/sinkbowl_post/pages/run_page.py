@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sinkbowl.running.interval import figures, told_time
+from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
     from sinkbowl.running.levels import Levels

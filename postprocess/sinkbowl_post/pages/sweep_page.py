@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sinkbowl.running.interval import figures, interval_words, told_time
+from sinkbowl.scatter.interval import figures, interval_words, told_time
 
 if TYPE_CHECKING:
-    from sinkbowl.running.sweep_index import Sweep, SweepRun
+    from sinkbowl.sweeps.index import Sweep, SweepRun
 
 
 def sweep_figures(sweep: Sweep) -> dict[str, Any]:
     """A sweep as plain numbers and strings: SI units, or units in the keys."""
-    from sinkbowl.running.sweep_index import INDEX
+    from sinkbowl.sweeps.index import INDEX
 
     return {
         "folder": str(sweep.folder),
@@ -45,7 +45,7 @@ def sweep_page(sweep: Sweep) -> None:
     from rich.table import Table
 
     from sinkbowl.case.keys import shortened
-    from sinkbowl.running.sweep_index import INDEX
+    from sinkbowl.sweeps.index import INDEX
 
     table = Table(box=None, pad_edge=False, title=sweep.title, title_justify="left")
     for key in sweep.keys:

@@ -3,8 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from ..constants import GRAVITY
-from .grid import Array
+from sinkbowl.common.constants import GRAVITY
+
+from .grid.grid import Array
 from .kernels.interface import open_polygon
 from .kernels.polygon import clip, moment
 from .operators import FlowOperators

@@ -15,14 +15,14 @@ from time import monotonic
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import ResultError, RunError, SinkbowlError
-from sinkbowl.flow.release import Disturbance
+from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
+from sinkbowl.files.result import read_result
+from sinkbowl.files.resumption import disturbance_of
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.progress import Progress
-from sinkbowl.running.result import read_result
-from sinkbowl.running.resumption import disturbance_of
 from sinkbowl.running.runner import run
+from sinkbowl.scatter.disturbance import Disturbance
 
 POLL = 0.5
 """Wall time between two looks at how far the processes are [s]."""

@@ -14,22 +14,22 @@ import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import RunError
-from sinkbowl.flow.release import Disturbance
+from sinkbowl.common.errors import RunError
+from sinkbowl.files.empty_result import describe
+from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
+from sinkbowl.files.result import Result, read_result
+from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.convergence import Convergence
-from sinkbowl.running.empty_result import describe
 from sinkbowl.running.fleet import FleetRun
-from sinkbowl.running.interval import (
+from sinkbowl.running.level_group import judge, store_levels
+from sinkbowl.scatter.disturbance import Disturbance
+from sinkbowl.scatter.interval import (
     Interval,
     as_attributes,
     mean_uncertainty,
     of_members,
     one_draw,
 )
-from sinkbowl.running.level_group import judge, store_levels
-from sinkbowl.running.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
-from sinkbowl.running.result import Result, read_result
-from sinkbowl.running.work_file import WorkFile
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,10 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.empty_result import describe
+from sinkbowl.files.record import Dataset
 from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
-from sinkbowl.running.empty_result import describe
-from sinkbowl.running.record import Dataset
-from sinkbowl.sinking import Sinking
 
 Array = NDArray[np.float64]
 

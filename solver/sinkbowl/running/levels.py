@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from sinkbowl.case.case import WIDEST_CELL, Case
+from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.running.convergence import Convergence
-from sinkbowl.running.interval import told_time
 from sinkbowl.running.runner import RunResult
-from sinkbowl.shown import seconds, table_html, table_text
+from sinkbowl.scatter.interval import told_time
 
 RATIO = math.sqrt(2.0)
 """Coarser over finer cell from one grid to the next."""

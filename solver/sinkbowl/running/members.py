@@ -15,18 +15,18 @@ from time import monotonic
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import ResultError
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.files.result import read_result
+from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.release import UNDISTURBED, Disturbance, drawn
 from sinkbowl.running.crew import cores
 from sinkbowl.running.fleet import FleetProgress, clear_beside, fleet, left_beside, sink_fleet
 from sinkbowl.running.gathering import Gathered, gather
-from sinkbowl.running.interval import told_time
 from sinkbowl.running.levels import FEWEST, MOST, Levels, coarser_cases
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import RunResult
-from sinkbowl.running.target import check_target, open_work_file
-from sinkbowl.shown import seconds, table_html, table_text
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
+from sinkbowl.scatter.interval import told_time
 
 FEWEST_MEMBERS, MOST_MEMBERS = 2, 100
 """Numbers of members that can be asked for."""

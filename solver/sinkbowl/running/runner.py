@@ -9,16 +9,16 @@ from pathlib import Path
 from time import monotonic
 
 from sinkbowl.case.case import Case
-from sinkbowl.flow.release import UNDISTURBED, Disturbance
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.files.resumption import check_same_grid, note_disturbance, resumable
+from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
-from sinkbowl.running.interval import Interval, one_draw, told_time
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
-from sinkbowl.running.resumption import check_same_grid, note_disturbance, resumable
-from sinkbowl.running.target import check_target
-from sinkbowl.shown import table_html, table_text
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter.interval import Interval, one_draw, told_time
 
 FRAMES = 120
 """Frames over the expected sinking time."""
