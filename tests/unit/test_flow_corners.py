@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from flow_bodies import even_grid, slanted_tank
 
+import cups
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
@@ -31,25 +32,10 @@ from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import final_draft
 
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-{mass}
-[hole]
-diameter = "{hole}"
-[flow]
-cell = "{cell}"
-base_cell = "{cell}"
-{more}
-"""
 
-
-def cup(hole: str, cell: str, mass: str = 'mass = "200 g"', more: str = "") -> Case:
-    return parse_case(CUP.format(mass=mass, hole=hole, cell=cell, more=more), Path(), "cup.toml")
+def cup(hole: str, cell: str, more: str = "", **changes: str) -> Case:
+    """The straight cup on cells of a size."""
+    return cups.cup(hole, more=f'[flow]\ncell = "{cell}"\nbase_cell = "{cell}"\n{more}', **changes)
 
 
 def inner_share(case: Case) -> float:
@@ -182,7 +168,7 @@ def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
         if progress.t > 8.0:
             raise KeyboardInterrupt
 
-    case = cup("3 mm", "3 mm", mass='density = "690 kg/m^3"')
+    case = cup("3 mm", "3 mm", density="690 kg/m^3")
     outcome = run(case, tmp_path / "cup.h5", progress=enough, frame_interval=1.0)
     assert outcome.status == "stopped", outcome.outcome
 

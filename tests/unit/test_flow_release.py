@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of, thick_cup
 from scipy.integrate import quad
 from scipy.special import jn_zeros
 
+from coarse_cups import STEEL, case_of, thick_cup
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.release import wave_levels

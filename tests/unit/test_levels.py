@@ -10,9 +10,9 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of, thick_cup
 from synthetic import CASE_TEXT, edited, write_result
 
+from coarse_cups import STEEL, case_of, thick_cup
 from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError

@@ -19,12 +19,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, case_of
 
 pytestmark = pytest.mark.slow
 

@@ -99,12 +99,6 @@ def draft_at(case: Case, inner_level: float) -> float | None:
     return _draft_for(case, case.total_mass / case.water.density + inside)
 
 
-def head_at(case: Case, inner_level: float) -> float | None:
-    """Head [m] that drives water in: the outer level above the inner one, at rest."""
-    draft = draft_at(case, inner_level)
-    return None if draft is None else draft - case.bowl.inner_edge_height - inner_level
-
-
 def start_head(case: Case) -> float | None:
     """Head [m] on the inner edge of the hole, the bowl dry at its draft; None if it goes under.
 
