@@ -167,3 +167,12 @@ def test_a_grid_beyond_any_memory_is_refused_with_its_estimate() -> None:
 def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:
     text = huge().replace('"4 mm"', '"1 mm"')
     assert lay_out(case_of(text.replace('"1 mm"', f'"{promised(refusal(text))}"'))).cell > 1e-3
+
+
+def test_a_base_cell_that_would_take_for_ever_is_refused_with_its_estimate(tmp_path: Path) -> None:
+    """Steps grow as the cells shrink: 0.1 micrometres would take weeks."""
+    case = case_of(STEEL.replace('base_cell = "2 mm"', 'base_cell = "0.0001 mm"'))
+    with pytest.raises(CaseError, match=r"asks for .* steps of .* cells, some .* days") as caught:
+        run(case, tmp_path / "cup.h5")
+    assert caught.value.key == "flow.base_cell"
+    assert not list(tmp_path.iterdir())

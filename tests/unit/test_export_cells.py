@@ -41,7 +41,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
-base_cell = "6 mm"
+base_cell = "2 mm"
 tub_radius = "150 mm"
 """
 

@@ -15,6 +15,7 @@ from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
+from sinkbowl.running.forecast import check_patience
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -98,7 +99,7 @@ def run(
 
     Raises
     ------
-    CaseError : the case asks for what the solver cannot do; nothing is written
+    CaseError : the case asks for what the solver cannot do, or would take days; nothing is written
     ResultError : the file cannot be written, is being written by another run, exists and is not to
         be replaced, or cannot be gone on with
     RunError : the run failed; the file keeps what was computed, with status "failed"
@@ -107,6 +108,7 @@ def run(
     before = resumable(output, case, disturbance) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)
+        check_patience(case)
     compile_side_by_side(case)
     voyage = embark(case, disturbance)
     start = monotonic()
