@@ -8,7 +8,7 @@ that waves on the inner surface leave alone.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import table_html, table_text
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
@@ -38,6 +38,7 @@ class Comparison:
     models : the reduced models' histories, by name
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
     interval : of the flow solver's sinking time; None where it has none
+    members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
     """
 
@@ -47,6 +48,7 @@ class Comparison:
     discharge: Mapping[str, float | None]
     interval: Interval | None = None
     warning: str = ""
+    members: Sequence[Mapping[str, FloatArray]] = ()
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -135,6 +137,7 @@ def compare(result: Result) -> Comparison:
             for name, sinking in {"flow": flow, **models}.items()
         },
         interval=result.interval,
+        members=[result.member(k) for k in range(result.members)],
         warning=result.levels_warning,
     )
 

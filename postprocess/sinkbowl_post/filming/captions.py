@@ -42,11 +42,11 @@ def pace_words(slowness: float) -> str:
     return f"speeded up {1 / slowness:.2g} times"
 
 
-def end_words(result: Result) -> str:
-    """How the run ended, or how it stands."""
+def end_words(result: Result, room: bool = True) -> str:
+    """How the run ended, or how it stands; where there is room, of how many releases that is."""
     if result.sinking_time is None:
         return result.outcome or result.status
-    of_many = f", median of {result.members}" if result.members > 1 else ""
+    of_many = f", median of {result.members}" if room and result.members > 1 else ""
     return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}"
 
 

@@ -185,12 +185,16 @@ class Result:
         return tuple(None if math.isnan(time) else float(time) for time in times)
 
     def member(self, k: int) -> dict[str, NDArray[np.float64]]:
-        """History of one member of an ensemble, 0 the first: columns of `MEMBER_HISTORY`.
+        """History of one member, 0 the first: columns of `MEMBER_HISTORY`.
+
+        A single run is its own only member.
 
         Raises
         ------
         ResultError : there is no such member, or it cannot be read
         """
+        if self.members == 1 and k == 0:
+            return {name: self.history[name] for name in MEMBER_HISTORY}
         with self._opened() as file:
             found = {name: numbers(file, f"members/{k}/{name}", 1) for name in MEMBER_HISTORY}
         return _equal_length(found)
