@@ -237,7 +237,7 @@ def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
     """Level of the water around the bowl above z = 0, of all columns or of each [m]."""
     if wave == 0.0:
         return draft
-    beside = float(np.sqrt(case.bowl.outer_waterplane(draft) / np.pi))
+    beside = float(np.sqrt(case.bowl.outer_hull.waterplane(draft) / np.pi))
     return draft + wave_levels(grid.r_f, beside, wave)
 
 
