@@ -25,7 +25,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.runner import run
-from unit.synthetic import edited
+from synthetic import edited
 
 KILLS = 50
 

@@ -9,18 +9,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from synthetic import (
-    BASE,
-    DISCHARGE,
-    HEIGHT,
-    HOLE,
-    MASS,
-    RADIUS,
-    WALL,
-    edited,
-    filling,
-    write_result,
-)
 
 from console import call
 from sinkbowl.case.case import load_case
@@ -34,6 +22,18 @@ from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.table import csv_text
+from synthetic import (
+    BASE,
+    DISCHARGE,
+    HEIGHT,
+    HOLE,
+    MASS,
+    RADIUS,
+    WALL,
+    edited,
+    filling,
+    write_result,
+)
 
 
 @pytest.fixture(scope="module")

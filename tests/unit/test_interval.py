@@ -7,10 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
 from scipy import stats
-from synthetic import write_result
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
 from sinkbowl.scatter.draws import draws_at, hole_ratio, table
@@ -24,6 +23,7 @@ from sinkbowl.scatter.interval import (
     of_members,
     one_draw,
 )
+from synthetic import write_result
 
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
 

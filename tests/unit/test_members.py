@@ -9,9 +9,8 @@ from typing import Any
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import THICK, case_of
-from synthetic import edited
 
+from coarse_cups import THICK, case_of
 from console import call
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
@@ -24,6 +23,7 @@ from sinkbowl.running.members import Members, run_levels, run_members
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.scatter.interval import next_release
+from synthetic import edited
 
 CUP = THICK.format(density=1500)
 FINE = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')

@@ -10,7 +10,7 @@ from time import monotonic
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.shown import table_html, table_text
-from sinkbowl.files.resumption import check_same_grid, note_disturbance, resumable
+from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
@@ -113,8 +113,8 @@ def run(
     voyage = embark(case, disturbance)
     start = monotonic()
     if before is None:
-        passage = begin(voyage, output, overwrite, frame_interval or _frame_interval(case))
-        note_disturbance(passage.recorder, disturbance)
+        pace = frame_interval or _frame_interval(case)
+        passage = begin(voyage, output, overwrite, pace, disturbance)
     else:
         check_same_grid(before, grid_arrays(voyage))
         passage = take_up(voyage, output)
