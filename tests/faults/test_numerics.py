@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
+from cups import cup
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, RunError
@@ -170,8 +171,9 @@ def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:
 
 
 def test_a_base_cell_that_would_take_for_ever_is_refused_with_its_estimate(tmp_path: Path) -> None:
-    """Steps grow as the cells shrink: 0.1 micrometres would take weeks."""
-    case = case_of(STEEL.replace('base_cell = "2 mm"', 'base_cell = "0.0001 mm"'))
+    """A wide cup with a hole of 4 mm sinks for a quarter of an hour, in steps of 20 us."""
+    flow = '[flow]\nhole = "resolved"\nbase_cell = "0.05 mm"'
+    case = cup(4, radius=150, height=150, mass=3000, more=flow)
     with pytest.raises(CaseError, match=r"asks for .* steps of .* cells, some .* days") as caught:
         run(case, tmp_path / "cup.h5")
     assert caught.value.key == "flow.base_cell"

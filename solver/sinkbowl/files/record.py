@@ -49,6 +49,7 @@ DATASETS = (
     Dataset("history/volume_error", _STEP, "1", "relative: water lost or won since the start"),
     Dataset("history/momentum_error", _STEP, "1", "vertical momentum not accounted for by forces"),
     Dataset("history/dt", _STEP, "s", "time step"),
+    Dataset("history/stride", _STEP, "s", "time by which the velocities advanced"),
     Dataset("history/iterations", _STEP, "1", "iterations of the pressure solve"),
     Dataset("history/outer_level", _STEP, "m", "mean outer level above the still outer surface"),
     Dataset(

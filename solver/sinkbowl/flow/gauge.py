@@ -162,6 +162,7 @@ class Gauge:
             "volume_error": balance / ledgers.start_volume,
             "momentum_error": drift / ledgers.exchanged(voyage),
             "dt": dt,
+            "stride": report.stride,
             "iterations": float(report.iterations),
             "outer_level": self.outer_level(voyage),
             "pressure_force": report.pressure_force,
