@@ -113,10 +113,10 @@ class Hull:
 
     def _locate(self, z: ArrayLike) -> tuple[NDArray[np.intp], FloatArray]:
         """Interval of each height and the distance above its lower end, clipped to the outline."""
-        clipped = np.clip(np.asarray(z, dtype=float), self.heights[0], self.heights[-1])
-        i = np.clip(
-            np.searchsorted(self.heights, clipped, side="right") - 1, 0, self.area.shape[0] - 1
-        )
+        low, high = self.heights[0], self.heights[-1]
+        clipped = np.minimum(np.maximum(np.asarray(z, dtype=float), low), high)
+        # The last height lies in the last interval, not in one of its own.
+        i = np.searchsorted(self.heights[1:-1], clipped, side="right")
         return i, clipped - self.heights[i]
 
 

@@ -33,6 +33,7 @@ from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
     draft_at,
+    drafts_at,
     dry_draft,
     final_draft,
     water_inside,
@@ -113,8 +114,8 @@ def stability_curve(case: Case) -> StabilityCurve | None:
     lowest, last = -case.bowl.base_thickness, _last_level(case)
     wetted = np.linspace(min(0.0, last), last, SAMPLES)
     level = np.concatenate(([lowest], wetted))
-    height = np.array([metacentric_height(case, value) for value in level])
-    draft = np.array([dry, *(_draft(case, value) for value in wetted)])
+    draft = np.concatenate(([dry], drafts_at(case, wetted)))
+    height = _heights(case, level, draft)
     minimum, at = float(height[0]), float(level[0])
     k = int(np.argmin(height[1:]))
     near = wetted[[max(k - 1, 0), min(k + 1, SAMPLES - 1)]]
@@ -147,37 +148,49 @@ def metacentric_height(case: Case, inner_level: float) -> float:
     ------
     ValueError : if there is no equilibrium with the rim above the water
     """
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    return float(_heights(case, np.array([inner_level]), np.array([draft]))[0])
+
+
+def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArray:
+    """Metacentric heights [m], (n,), at inner levels and the drafts at rest that belong to them."""
     bowl, ring, rho = case.bowl, case.ballast, case.water.density
-    z, draft = bowl.inner_edge_height + inner_level, _draft(case, inner_level)
-    inside = water_inside(case, z)
-    displaced = displaced_volume(case, draft)
-    buoyancy = float(bowl.outer_hull.moment_below(draft))
-    outer = float(bowl.outer_hull.waterplane_inertia(draft))
-    weight = bowl.mass * bowl.centroid_z + rho * float(bowl.inner_hull.moment_below(z))
-    surface = float(bowl.inner_hull.waterplane_inertia(z)) if inside > 0.0 else 0.0
+    z = bowl.inner_edge_height + inner_level
+    inside, displaced = bowl.inner_volume(z), bowl.outer_volume(draft)
+    buoyancy = bowl.outer_hull.moment_below(draft)
+    outer = bowl.outer_hull.waterplane_inertia(draft)
+    weight = bowl.mass * bowl.centroid_z + rho * bowl.inner_hull.moment_below(z)
+    surface = bowl.inner_hull.waterplane_inertia(z)
     if ring is not None:
-        weight += ring.mass * ring.height
+        weight = weight + ring.mass * ring.height
         if case.ballast_inside:
-            weight -= rho * ring.moment_below(z)
-            surface -= ring.waterplane_inertia(z) if inside > 0.0 else 0.0
+            inside = inside - ring.volumes_below(z)
+            weight = weight - rho * ring.moments_below(z)
+            surface = surface - ring.waterplane_inertias(z)
         else:
-            buoyancy += ring.moment_below(draft)
-            outer += ring.waterplane_inertia(draft)
+            displaced = displaced + ring.volumes_below(draft)
+            buoyancy = buoyancy + ring.moments_below(draft)
+            outer = outer + ring.waterplane_inertias(draft)
+    surface = np.where(inside > 0.0, surface, 0.0)
     centre = weight / (case.total_mass + rho * inside)
     loss = free_surface_loss(surface, rho, rho * displaced)
-    return (buoyancy + outer) / displaced - loss - centre
+    return np.asarray((buoyancy + outer) / displaced - loss - centre)
 
 
-def free_surface_loss(inertia: float, density: float, displaced_mass: float) -> float:
-    """Metacentric height lost to liquid that levels itself [m].
+def free_surface_loss(
+    inertia: FloatArray, density: float, displaced_mass: FloatArray
+) -> FloatArray:
+    """Metacentric heights lost to liquid that levels itself [m], (n,).
 
     Parameters
     ----------
-    inertia : second moment of its free surface about the axis of the heel [m^4]
+    inertia : second moments of its free surface about the axis of the heel [m^4]
     density : of that liquid [kg/m^3]
     displaced_mass : of the whole vessel [kg]
     """
-    return density * inertia / displaced_mass
+    return np.asarray(density * inertia / displaced_mass)
 
 
 def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
@@ -207,13 +220,6 @@ def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray
         stretch = stretch + float(step) if step > 0.0 else 0.0
         longest = max(longest, stretch)
     return longest
-
-
-def _draft(case: Case, inner_level: float) -> float:
-    draft = draft_at(case, inner_level)
-    if draft is None:
-        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
-    return draft
 
 
 def _last_level(case: Case) -> float:
