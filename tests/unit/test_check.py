@@ -328,3 +328,14 @@ def test_time_at_a_draft_lies_on_the_curve(steel: CheckResult) -> None:
     assert sinking.time_at_draft(0.06) == pytest.approx(sinking.sinking_time, rel=1e-3)
     assert sinking.time_at_draft(0.0) == 0.0
     assert sinking.time_at_draft(10.0) is None
+
+
+def test_a_pushed_bowl_whose_hole_floats_above_the_water_rests_by_the_quasi_static_model() -> None:
+    """Without inertia no push takes its base down: from first principles."""
+    push = '[start]\nkind = "push"\npush = "0.5 N s"'
+    result = check(cup(mass=60.0, hole=90.0, base=10.0, more=push))
+    assert result.head is not None
+    assert result.head < 0.0
+    assert "base dry" in outcomes(result)["quasi-static"]
+    assert result.reduced["quasi-static"].sinking_time is None
+    assert outcomes(result)["heave"].startswith("sinks")
