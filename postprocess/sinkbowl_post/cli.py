@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.errors import RunError, SinkbowlError
+from sinkbowl_post.commands.chart import chart
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare
 from sinkbowl_post.commands.curves import curves
@@ -42,6 +43,7 @@ COMMANDS = (
     new,
     check,
     size,
+    chart,
     run,
     sweep,
     compare,

@@ -32,6 +32,7 @@ COMMANDS = (
     "new",
     "check",
     "size",
+    "chart",
     "run",
     "sweep",
     "compare",

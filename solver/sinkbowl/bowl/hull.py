@@ -83,8 +83,10 @@ class Hull:
     def _section(self, z: ArrayLike, coefficients: FloatArray) -> FloatArray:
         i, s = self._locate(z)
         inside = (np.asarray(z) >= self.heights[0]) & (np.asarray(z) <= self.heights[-1])
-        powers = s[..., None] ** np.arange(coefficients.shape[1])
-        return np.where(inside, np.sum(coefficients[i] * powers, axis=-1), 0.0)
+        total = coefficients[i, -1]
+        for k in range(coefficients.shape[1] - 2, -1, -1):
+            total = total * s + coefficients[i, k]
+        return np.where(inside, total, 0.0)
 
     def level(self, volume: ArrayLike) -> FloatArray:
         """Height below which the given volume lies [m]: the inverse of volume_below.

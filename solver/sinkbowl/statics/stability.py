@@ -24,12 +24,13 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.constants import GRAVITY
-from sinkbowl.statics.heel import resting_heel
+from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
     draft_at,
@@ -91,10 +92,13 @@ class StabilityCurve:
         worst = int(np.argmax(self.heel))
         return float(self.inner_level[worst]), float(self.heel[worst])
 
-    @property
+    @cached_property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
-        return self.growth >= GROWTH_TO_TIP and bool(np.any(np.isnan(self.heel)))
+        return self.growth >= GROWTH_TO_TIP and any(
+            righted_between(self.case, float(self.inner_level[i])) is None
+            for i in _tried(self.metacentric_height)
+        )
 
     @property
     def tipping_level(self) -> float | None:
@@ -196,14 +200,22 @@ def free_surface_loss(
 def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
     """Heel at rest [rad] at each level, nan where it tips; looked for where it is not upright."""
     heel = np.zeros_like(level)
+    tried = _tried(height)
+    if tried.size:
+        found = [resting_heel(case, float(level[i])) for i in tried]
+        known = np.array([np.nan if value is None else value for value in found])
+        unstable = np.flatnonzero(height <= 0.0)
+        heel[unstable] = np.interp(unstable, tried, known)
+    return heel
+
+
+def _tried(height: FloatArray) -> NDArray[np.intp]:
+    """Some of the places that are not upright, at which the bowl is heeled over."""
     unstable = np.flatnonzero(height <= 0.0)
     if unstable.size == 0:
-        return heel
-    tried = unstable[np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))]
-    found = [resting_heel(case, float(level[i])) for i in tried]
-    known = np.array([np.nan if value is None else value for value in found])
-    heel[unstable] = np.interp(unstable, tried, known)
-    return heel
+        return unstable
+    some = np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))
+    return np.asarray(unstable[some])
 
 
 def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
