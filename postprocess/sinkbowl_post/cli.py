@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import RunError, SinkbowlError
+from sinkbowl.common.errors import RunError, SinkbowlError
 from sinkbowl_post.commands.chart import chart
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from console import call
+from sinkbowl.before.charting.chart import Chart, chart
+from sinkbowl.before.charting.column import change, column_of
+from sinkbowl.before.charting.load import span, with_load
+from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.checking import FAST, check, verdict
+from sinkbowl.before.sizing.drills import PER_METRE, SERIES
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.charting.chart import Chart, chart
-from sinkbowl.charting.column import change, column_of
-from sinkbowl.charting.load import span, with_load
-from sinkbowl.charting.sounding import sound
-from sinkbowl.errors import CaseError
-from sinkbowl.sizing.drills import PER_METRE, SERIES
-from sinkbowl.statics.checking import FAST, check, verdict
+from sinkbowl.common.errors import CaseError
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.chart.places import Room
 from sinkbowl_post.chart.table import csv_text, rows
@@ -218,7 +218,7 @@ def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> No
 def test_command_writes_pictures_and_table(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, cup: Chart
 ) -> None:
-    monkeypatch.setattr("sinkbowl.charting.chart.chart", lambda *given, **options: cup)
+    monkeypatch.setattr("sinkbowl.before.charting.chart", lambda *given, **options: cup)
     case = tmp_path / "cup.toml"
     case.write_text(cup.case.text)
     names = [tmp_path / f"chart{suffix}" for suffix in (".png", ".svg", ".pdf", ".csv")]

@@ -16,9 +16,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 from scipy.ndimage import binary_dilation
 
-from sinkbowl.charting.chart import Chart
-from sinkbowl.charting.load import load_of
-from sinkbowl.charting.sounding import sound
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.load import load_of
+from sinkbowl.before.charting.sounding import sound
 from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark

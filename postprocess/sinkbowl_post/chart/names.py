@@ -8,7 +8,7 @@ from itertools import product
 import numpy as np
 from matplotlib.axes import Axes
 
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.chart.places import Mask, Place, Room
 from sinkbowl_post.chart.ticks import brief
 from sinkbowl_post.style import LINES, PAPER, QUIET_INK

@@ -8,9 +8,9 @@ from importlib.metadata import version
 from io import StringIO
 from typing import Any
 
-from sinkbowl.charting.chart import Chart
-from sinkbowl.charting.column import shares_of_rows
-from sinkbowl.charting.sounding import MODEL
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.column import shares_of_rows
+from sinkbowl.before.charting.sounding import MODEL
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:

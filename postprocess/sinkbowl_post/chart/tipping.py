@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.charting.chart import Chart
-from sinkbowl.charting.column import shares_of_rows
-from sinkbowl.sinking import FloatArray
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.column import shares_of_rows
+from sinkbowl.common.sinking import FloatArray
 
 Point = tuple[float, float]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 from sinkbowl_post.measured.measured import Trace, Trial, Trials
 from sinkbowl_post.style import seconds
 

@@ -40,8 +40,8 @@ def chart(
 
     Example: sinkbowl chart my-bowl.toml -o my-chart.png --measured trials.csv
     """
+    from sinkbowl.before.charting.chart import chart as chart_case
     from sinkbowl.case.case import load_case
-    from sinkbowl.charting.chart import chart as chart_case
     from sinkbowl_post.chart.trials import trial_marks
     from sinkbowl_post.measured.measured import read_measured
     from sinkbowl_post.pages.chart_page import chart_figures, chart_page
@@ -66,7 +66,7 @@ def chart(
     for path in wanted:
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text
-            from sinkbowl_post.export.aside import written_aside
+            from sinkbowl_post.exporting.aside import written_aside
 
             with written_aside(path.parent) as aside:
                 (aside / path.name).write_text(csv_text(done), encoding="utf-8")

@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.charting.chart import Chart
-from sinkbowl.charting.load import load_of
-from sinkbowl.charting.sounding import sound
-from sinkbowl.shown import table_text
-from sinkbowl.sinking import FloatArray
-from sinkbowl.statics.checking import FAST
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.load import load_of
+from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.checking import FAST
+from sinkbowl.before.sizing.size_page import duration
+from sinkbowl.common.shown import table_text
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.chart.table import rows
-from sinkbowl_post.pages.size_page import duration
 
 FINE = 400
 """Holes among which a border is looked for, before it is interpolated."""

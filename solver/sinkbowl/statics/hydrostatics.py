@@ -20,7 +20,7 @@ from scipy.optimize import brentq
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
