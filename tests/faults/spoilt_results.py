@@ -1,6 +1,6 @@
 """Spoilt results, each read in a child process of its own: what becomes of the children.
 
-    python tests/faults/spoilt_results.py FOLDER COUNT SEED [sealed]
+    PYTHONPATH=tests python tests/faults/spoilt_results.py FOLDER COUNT SEED [sealed]
 
 Half of the spoilt bytes lie in the structure of the file, not in its numbers. With "sealed" each
 file is sealed again after it was spoilt, as by someone who means harm. Prints how many were read,

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, case_of
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, RunError
@@ -18,7 +19,6 @@ from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.passage import Passage, begin
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, case_of
 
 CASE = parse_case(CUP, Path(), "cup.toml")
 PLACE = re.compile(r"At t = (\S+) s, r = (\S+) mm, z = (\S+) mm above the bowl's outer bottom: ")
@@ -148,7 +148,7 @@ def test_a_wall_that_would_vanish_on_the_grid_is_refused(wall: str) -> None:
 
 def test_a_wall_that_would_be_thickened_beyond_recognition_is_refused() -> None:
     text = STEEL.replace('"cup"', '"cap"').replace('base = "2 mm"\n', "")
-    text = text.replace('"4 mm"', '"9 mm"')
+    text = text.replace('cell = "4 mm"', 'cell = "9 mm"')
     error = refusal(text)
     lay_out(case_of(text.replace('"9 mm"', f'"{promised(error)}"')))
 

@@ -41,6 +41,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
+base_cell = "6 mm"
 tub_radius = "150 mm"
 """
 

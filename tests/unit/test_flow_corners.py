@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from flow_bodies import even_grid, slanted_tank
 
+import cups
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
@@ -31,24 +32,10 @@ from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import final_draft
 
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-{mass}
-[hole]
-diameter = "{hole}"
-[flow]
-cell = "{cell}"
-{more}
-"""
 
-
-def cup(hole: str, cell: str, mass: str = 'mass = "200 g"', more: str = "") -> Case:
-    return parse_case(CUP.format(mass=mass, hole=hole, cell=cell, more=more), Path(), "cup.toml")
+def cup(hole: str, cell: str, more: str = "", **changes: str) -> Case:
+    """The straight cup on cells of a size."""
+    return cups.cup(hole, more=f'[flow]\ncell = "{cell}"\nbase_cell = "{cell}"\n{more}', **changes)
 
 
 def inner_share(case: Case) -> float:
@@ -109,8 +96,8 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
-    hole = replace(case.hole, edge="rounded")  # a sharp edge's lip is cut back to nothing
-    case = replace(case, hole=hole, flow=replace(case.flow, cell=cell, hole="resolved"))
+    flow = replace(case.flow, cell=cell, base_cell=cell, hole="resolved")
+    case = replace(case, flow=flow)
     layout, bowl = lay_out(case), case.bowl
     inner = layout.bowl.polygon[len(bowl.outer) :][::-1]
     along = np.linspace(0.0, 1.0, 11)[:, None]
@@ -126,7 +113,7 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None
     1e-4 g on a thickened wall, whose closed slivers (below 2 % of a cell) hold no water.
     """
     case = load_case(shipped_cases()["beech-dish-bare"])
-    case = replace(case, flow=replace(case.flow, cell=cell))
+    case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
     voyage = embark(case)
     state, draft = voyage.state, final_draft(case)
     assert draft is not None
@@ -181,7 +168,7 @@ def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
         if progress.t > 8.0:
             raise KeyboardInterrupt
 
-    case = cup("3 mm", "3 mm", mass='density = "690 kg/m^3"')
+    case = cup("3 mm", "3 mm", density="690 kg/m^3")
     outcome = run(case, tmp_path / "cup.h5", progress=enough, frame_interval=1.0)
     assert outcome.status == "stopped", outcome.outcome
 

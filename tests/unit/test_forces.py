@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import THICK, case_of
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
+from coarse_cups import THICK, case_of
 from console import call
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
@@ -39,6 +39,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
+base_cell = "6 mm"
 """
 RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 

@@ -170,7 +170,7 @@ def test_a_finer_grid_has_the_same_hole() -> None:
     areas = []
     for cell in (4e-3, 3e-3):
         case = cup()
-        _, hole = afloat(replace(case, flow=replace(case.flow, cell=cell)))
+        _, hole = afloat(replace(case, flow=replace(case.flow, cell=cell, base_cell=cell)))
         areas.append(hole.area)
     assert areas[0] == pytest.approx(areas[1], rel=1e-12)
 
@@ -180,7 +180,7 @@ def test_a_finer_grid_has_the_same_hole() -> None:
 def test_lip_and_thickened_wall_go_together(name: str, cell: float) -> None:
     """Both changes to the outline at once: a simple section whose hole is the jet's width."""
     case = load_case(shipped_case(name))
-    case = replace(case, flow=replace(case.flow, cell=cell))
+    case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
     layout = lay_out(case)
     assert layout.closed
     assert layout.thickened > 0.0

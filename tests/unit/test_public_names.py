@@ -104,7 +104,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     copytree(cases, folder / "cases")
     wide = folder / "cases" / "steel-cup-wide-hole.toml"
     with wide.open("a", encoding="utf-8") as file:
-        file.write('\n[flow]\ncell = "4 mm"\n')
+        file.write('\n[flow]\ncell = "4 mm"\nbase_cell = "4 mm"\n')
     return folder
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
@@ -95,7 +95,7 @@ def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(
 
 
 def test_history_is_consistent_with_itself(sunk: Sunk) -> None:
-    """head = draft - edge - level, draft grows by the last speed times dt, inner volume and level match.
+    """head = draft - edge - level, draft grows by the last speed times dt, volume and level match.
 
     The level is read off a table, good to 1e-7 of the height but for the step at the inner base.
     """

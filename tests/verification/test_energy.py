@@ -19,12 +19,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, case_of
 
 pytestmark = pytest.mark.slow
 
@@ -33,7 +33,7 @@ pytestmark = pytest.mark.slow
 def sunk(tmp_path_factory: pytest.TempPathFactory) -> Result:
     """The coarse cup with a hole of 14 mm, which is closed there."""
     path = tmp_path_factory.mktemp("energy") / "cup.h5"
-    run(case_of(STEEL.replace("40 mm", "14 mm")), path)
+    run(case_of(STEEL.replace("40 mm", "14 mm") + 'hole = "closed"\n'), path)
     return read_result(path)
 
 

@@ -27,6 +27,8 @@ from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result
+from sinkbowl.scatter.draws import hole_ratio
+from sinkbowl.scatter.interval import Interval
 from sinkbowl_post.comparing.compare import Comparison, compare
 
 
@@ -36,10 +38,9 @@ class RunPoint:
 
     Attributes
     ----------
-    path, title : where it comes from, and what it is
+    path, title : where it comes from, and of which bowl; the runs of a sweep have one title
     hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
-    time, uncertainty : until the rim is under [s], and its numerical standard or grid uncertainty
-        [s]; None where the run has none
+    interval : time until the rim is under, and the interval of one release around it
     scale : sqrt(H / g) [s]
     models : sinking time of each reduced model [s], None where it has none
     discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
@@ -51,8 +52,7 @@ class RunPoint:
     hole: float
     hole_ratio: float
     mass_ratio: float
-    time: float
-    uncertainty: float | None
+    interval: Interval
     scale: float
     models: Mapping[str, float | None]
     discharge: float | None
@@ -60,6 +60,11 @@ class RunPoint:
     jet: float
     overflow: bool
     plugged: bool
+
+    @property
+    def time(self) -> float:
+        """Until the rim is under [s]."""
+        return self.interval.time
 
     def deviation(self, model: str) -> float | None:
         """Model's time over the flow solver's, less one."""
@@ -70,19 +75,20 @@ class RunPoint:
 def point_of(result: Result) -> RunPoint:
     """The point of one run that sank."""
     case, comparison, time = result.case, compare(result), result.sinking_time
+    interval = result.interval
     assert time is not None
+    assert interval is not None
     bowl, history = case.bowl, result.history
     before = history["t"] <= time
     jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
     weight = case.total_mass * GRAVITY
     return RunPoint(
         path=result.path,
-        title=result.title,
+        title=case.title,
         hole=case.hole.diameter,
-        hole_ratio=case.hole.diameter / (2.0 * float(bowl.inner[-1, 0])),
+        hole_ratio=hole_ratio(case),
         mass_ratio=case.total_mass / (case.water.density * displaced(case)),
-        time=time,
-        uncertainty=result.uncertainty,
+        interval=interval,
         scale=math.sqrt((bowl.rim_height) / GRAVITY),
         models={name: model.sinking_time for name, model in comparison.models.items()},
         discharge=_discharge_lost(comparison),

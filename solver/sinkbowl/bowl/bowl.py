@@ -167,10 +167,6 @@ class Bowl:
         """Volume of the shell below height z [m^3]."""
         return self.outer_volume(z) - self.inner_volume(z)
 
-    def outer_waterplane(self, z: ArrayLike) -> FloatArray:
-        """Area of the plugged outer hull at height z [m^2]."""
-        return self.outer_hull.waterplane(z)
-
     def inner_waterplane(self, z: ArrayLike) -> FloatArray:
         """Area of the inner water at height z [m^2]; within the base, the hole's area."""
         return self.inner_hull.waterplane(z)

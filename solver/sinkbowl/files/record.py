@@ -85,6 +85,20 @@ DATASETS = (
     Dataset("frames/u_z", _FIELD, "m/s", "water velocity upwards, at cell centres"),
 )
 
+MEMBER_DATASETS = (
+    Dataset(
+        "members/sinking_time", ("member",), "s", "until the rim passed under; nan: it did not"
+    ),
+    Dataset(
+        "members/draft_offset", ("member",), "m", "so much deeper than the case was it released"
+    ),
+    Dataset("members/wave", ("member",), "m", "height at the bowl of the wave at its release"),
+)
+"""Of a result with members; besides, ``members/0/t`` and so on hold the history of each."""
+
+MEMBER_HISTORY = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
+"""Columns of the history that are kept of every member."""
+
 
 def columns(group: str, dims: tuple[str, ...] | None = None) -> tuple[str, ...]:
     """Names of the datasets of one group, all of them or those of the given dimensions."""

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 from sinkbowl.flow.gauge import Ledgers
 from sinkbowl.flow.kernels.extension import has_bad_value

@@ -132,12 +132,6 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
     return np.where(volume * (1.0 - ROUND_OFF) > most, np.nan, draft)
 
 
-def head_at(case: Case, inner_level: float) -> float | None:
-    """Head [m] that drives water in: the outer level above the inner one, at rest."""
-    draft = draft_at(case, inner_level)
-    return None if draft is None else draft - case.bowl.inner_edge_height - inner_level
-
-
 def start_head(case: Case) -> float | None:
     """Head [m] on the inner edge of the hole, the bowl dry at its draft; None if it goes under.
 

@@ -133,12 +133,6 @@ def stability_curve(case: Case) -> StabilityCurve | None:
     return StabilityCurve(case, level, draft, height, growth, minimum, at)
 
 
-def min_metacentric_height(case: Case) -> float | None:
-    """Least metacentric height along the filling [m]; None for a bowl that is not filled."""
-    curve = stability_curve(case)
-    return None if curve is None else curve.minimum
-
-
 def metacentric_height(case: Case, inner_level: float) -> float:
     """Metacentric height at rest [m].
 
