@@ -12,7 +12,7 @@ from pathlib import Path
 
 import psutil
 import pytest
-from unit.synthetic import edited
+from synthetic import edited
 
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
