@@ -178,7 +178,7 @@ def plate_layer(cells: float) -> PlateLayer:
     viscosity, along = SPEED * layer / LAYERS, 2.0 * layer
     cell = layer / cells
     lines = lay_lines([0.0, cell, 800.0 * layer], [Spacing(cell, 0.0, 0.0)])
-    rows = np.arange(-LAYERS // 4, LAYERS + 1)
+    rows = np.arange(-LAYERS // 4, LAYERS + 1, dtype=np.float64)
     grid = Grid(8e4 * layer + lines, along * (rows - 0.5))
     flow = stream(grid, without_column(place_solid(grid, None), 0), viscosity, 1e-4)
     friction, stick = flow.ops.friction, flow.ops.stick

@@ -10,10 +10,10 @@ amplitude dies at half the loss over the wave's energy:
 bottom and side (Case & Parkinson 1957, J. Fluid Mech. 2, 172, from memory; derived here from first
 principles). What the water itself loses is smaller by the layer over the wave, and is added.
 
-Where the surface meets the side wall, the water missing in the layer has to come from the inside:
-a sink of strength U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral
-over s is logarithmic: where k delta is 0.04, deep water loses up to a fifth more at its side, the
-more the finer the cells, than the formula says. So the tank is shallow here, and k delta 0.026.
+Where the surface meets the side wall, the water missing in the layer comes from the inside: a sink
+of strength U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral over
+s is logarithmic: where k delta is 0.04, deep water loses up to a fifth more at its side, the more
+the finer the cells, than the formula says. So the tank is shallow here, and k delta 0.026.
 """
 
 from __future__ import annotations

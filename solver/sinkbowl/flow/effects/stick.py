@@ -71,7 +71,7 @@ def make_stick(
 def _open_size(is_open: NDArray[np.bool_], sizes: Array) -> Array:
     """Size of the smaller open cell beside a face along its second axis; infinite without one."""
     size = np.pad(np.where(is_open, sizes, np.inf), ((0, 0), (1, 1)), constant_values=np.inf)
-    return np.minimum(size[:, 2:], size[:, :-2])
+    return np.asarray(np.minimum(size[:, 2:], size[:, :-2]))
 
 
 def _shares(faces: Faces, normals: Array, size: Array) -> tuple[Faces, Array, Array]:
