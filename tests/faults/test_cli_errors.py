@@ -23,6 +23,7 @@ COMMANDS = (
     "new",
     "check",
     "size",
+    "chart",
     "run",
     "sweep",
     "compare",

@@ -317,3 +317,14 @@ def test_the_draft_is_the_rim_s_height_at_the_sinking_time(steel: CheckResult) -
     assert sinking.sinking_time is not None
     draft = np.interp(sinking.sinking_time, sinking.t, sinking.draft)
     assert draft == pytest.approx(0.06, rel=1e-3)
+
+
+def test_a_pushed_bowl_whose_hole_floats_above_the_water_rests_by_the_quasi_static_model() -> None:
+    """Without inertia no push takes its base down: from first principles."""
+    push = '[start]\nkind = "push"\npush = "0.5 N s"'
+    result = check(cup(mass=60.0, hole=90.0, base=10.0, more=push))
+    assert result.head is not None
+    assert result.head < 0.0
+    assert "base dry" in outcomes(result)["quasi-static"]
+    assert result.reduced["quasi-static"].sinking_time is None
+    assert outcomes(result)["heave"].startswith("sinks")

@@ -7,7 +7,7 @@ them exactly on the polyline (Pappus and Green, see `hull`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -75,6 +75,12 @@ class Bowl:
         bowl = cls(_frozen(outer), _frozen(inner), float(mass))
         _check_section(bowl.polygon)
         return bowl
+
+    def weighing(self, mass: float) -> Bowl:
+        """The same bowl of another mass [kg]; what follows from its outlines is kept."""
+        other = replace(self, mass=mass)
+        other.__dict__.update({**self.__dict__, "mass": mass})
+        return other
 
     @property
     def hole_radius(self) -> float:

@@ -16,7 +16,7 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, Stop, march
-from sinkbowl.reduced.start import beginning, share_of_rest
+from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, share_of_rest
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
@@ -33,6 +33,10 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     ------
     RunError : if the integration comes to no end
     """
+    # Without inertia no push or drop takes the hole of such a bowl down to the water.
+    dry = base_dry_answer(case, MODEL)
+    if dry is not None and corner_answer(case, MODEL) is None:
+        return dry
     return follow(case, MODEL, _fill, quick)
 
 
