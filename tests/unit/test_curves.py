@@ -9,6 +9,19 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+
+from console import call
+from sinkbowl.case.case import load_case
+from sinkbowl.case.shipped import shipped_case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.water import water_at
+from sinkbowl.reduced import MODELS
+from sinkbowl_post.reference_curves.breakdown import breakdown, families, level_of
+from sinkbowl_post.reference_curves.figure import curves_figure
+from sinkbowl_post.reference_curves.points import RunPoint, displaced
+from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import csv_text
 from synthetic import (
     BASE,
     DISCHARGE,
@@ -21,19 +34,6 @@ from synthetic import (
     filling,
     write_result,
 )
-
-from console import call
-from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.errors import ResultError
-from sinkbowl.common.water import water_at
-from sinkbowl.reduced import MODELS
-from sinkbowl_post.curves.breakdown import breakdown, families, level_of
-from sinkbowl_post.curves.figure import curves_figure
-from sinkbowl_post.curves.points import RunPoint, displaced
-from sinkbowl_post.curves.reading import read_points
-from sinkbowl_post.curves.table import csv_text
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def family(point: RunPoint) -> list[RunPoint]:
             point,
             hole=share * 0.1,
             hole_ratio=share,
-            time=1.0,
+            interval=replace(point.interval, time=1.0),
             models={"quasi-static": 1.0 + off, "heave": 1.0, "falling": None},
         )
         for share, off in ((0.1, 0.0), (0.2, 0.04), (0.4, 0.08), (0.8, 0.30))
@@ -151,7 +151,7 @@ def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> No
 
 def test_the_figure_draws_every_family(point: RunPoint) -> None:
     runs = family(point)
-    runs += [replace(p, mass_ratio=0.8, uncertainty=0.02) for p in runs]
+    runs += [replace(p, mass_ratio=0.8, interval=replace(p.interval, scatter=0.02)) for p in runs]
     texts = [text.get_text() for text in curves_figure(runs).axes[0].texts]
     assert len(texts) == 2
 
@@ -172,7 +172,8 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
     point: RunPoint, tmp_path: Path
 ) -> None:
     """From first principles, to the six figures that the table holds."""
-    last = replace(point, hole=0.09, uncertainty=0.01, discharge=None, overflow=True)
+    wide = replace(point.interval, grid=0.01, grid_from="grids", members=8, scatter_from="members")
+    last = replace(point, hole=0.09, interval=wide, discharge=None, overflow=True)
     wanted = [*family(point), last]
     table = tmp_path / "curves.csv"
     table.write_text(csv_text(wanted), encoding="utf-8")
@@ -186,7 +187,11 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
         for name, time in old.models.items():
             assert new.models[name] == (time and pytest.approx(time, rel=1e-5))
         assert (new.overflow, new.plugged) == (old.overflow, old.plugged)
-        assert new.uncertainty == old.uncertainty
+        assert new.interval.scatter == pytest.approx(old.interval.scatter, rel=1e-5)
+        assert new.interval.grid == pytest.approx(old.interval.grid, rel=1e-5)
+        assert new.interval.members == old.interval.members
+        assert new.interval.scatter_from == old.interval.scatter_from
+        assert new.interval.grid_from == old.interval.grid_from
         assert (new.discharge is None) == (old.discharge is None)
 
 
@@ -195,7 +200,7 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
     [
         (",sinking_time [s]", ",sinking_time [min]", "has no column 'sinking_time [s]'"),
         (",no,", ",perhaps,", "'over_rim_first' is 'perhaps', not yes or no"),
-        (",1.2345,", ",1e999,", "line 5: 'sinking_time [s]' is '1e999', not a positive number"),
+        (",1.2345,", ",1e999,", "line 7: 'sinking_time [s]' is '1e999', not a positive number"),
         (",1.2345,", ",soon,", "'sinking_time [s]' is 'soon', not a positive number"),
     ],
 )
@@ -208,7 +213,7 @@ def test_a_table_that_is_not_the_curves_own_is_refused(
     named: str,
 ) -> None:
     table = tmp_path / "curves.csv"
-    text = csv_text([replace(point, time=1.2345)])
+    text = csv_text([replace(point, interval=replace(point.interval, time=1.2345))])
     assert old in text
     table.write_text(text.replace(old, new, 1), encoding="utf-8")
     assert call("curves", table) == 2
@@ -227,7 +232,8 @@ def test_the_shipped_curves_are_of_the_shipped_cases(table: str) -> None:
         mass = point.mass_ratio * case.water.density * displaced(drilled)
         bowl = replace(drilled.bowl, mass=mass - (case.total_mass - case.bowl.mass))
         heave = MODELS["heave"](replace(drilled, bowl=bowl)).sinking_time
-        assert point.title == case.title
+        assert case.title.startswith(point.title)
         assert point.scale == pytest.approx(math.sqrt(case.bowl.rim_height / GRAVITY), rel=1e-4)
-        assert point.uncertainty is not None
+        assert point.interval.half > 0.0
+        assert point.interval.grid_from == "grids"
         assert point.models["heave"] == pytest.approx(heave, rel=1e-3)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from scipy.optimize import brentq
 
@@ -16,6 +17,11 @@ from sinkbowl.case.blank import TRACING
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
+
+Knob = Literal["hole", "ballast"]
+
+KEYS: dict[Knob, str] = {"hole": "hole_diameter_m", "ballast": "ballast_mass_kg"}
+"""Name of the sized quantity among the figures."""
 
 NARROWEST = 1e-4
 """Narrowest hole a case may have [m]."""

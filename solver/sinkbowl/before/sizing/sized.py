@@ -6,14 +6,11 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from sinkbowl.before.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
+from sinkbowl.before.sizing.knobs import KEYS, Knob
+from sinkbowl.before.sizing.size_page import size_page
 from sinkbowl.statics.capillarity import HoleGate
 
-Knob = Literal["hole", "ballast"]
-
 Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"]
-
-KEYS: dict[Knob, str] = {"hole": "hole_diameter_m", "ballast": "ballast_mass_kg"}
-"""Name of the sized quantity among the figures."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +47,7 @@ class DrillChoice:
         }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Sized:
     """Hole or ballast for a wanted sinking time, or the nearest there is.
 
@@ -90,6 +87,10 @@ class Sized:
     first: float | None
     time_at_first: float | None
     drills: tuple[DrillChoice, ...]
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl size`` prints."""
+        return size_page(self.as_dict())
 
     @property
     def periods_to_sink(self) -> float | None:

@@ -16,8 +16,8 @@ from scipy.optimize import bisect, brentq
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.before.checking import heave_period
 from sinkbowl.before.sizing.drills import drill_not_below, drills_around, oversize
-from sinkbowl.before.sizing.knobs import Setting, ballast_setting, hole_setting
-from sinkbowl.before.sizing.sized import DrillChoice, Knob, Sized, Verdict
+from sinkbowl.before.sizing.knobs import Knob, Setting, ballast_setting, hole_setting
+from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.reduced import MODELS, heave, quasi_static

@@ -1,0 +1,205 @@
+"""The flow solver's run against every reduced model: sinking times, ratios, discharge coefficients.
+
+The effective discharge coefficient is that of Torricelli's law over the middle half of the filling,
+C_d = int Q dt / (a int sqrt(2 g head) dt), Q the flow through the hole and a its area: an average
+that waves on the inner surface leave alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.files.result import Result
+from sinkbowl.reduced import MODELS
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+HEADINGS = ("", "rim under after", "model / flow", "C_d mid-filling")
+MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
+
+
+@dataclass(frozen=True, repr=False)
+class Comparison:
+    """One run and the reduced models of the same case.
+
+    Attributes
+    ----------
+    flow : the flow solver's history
+    models : the reduced models' histories, by name
+    discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
+    interval : of the flow solver's sinking time; None where it has none
+    members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
+    warning : what is wrong with the grids behind it, in words; empty where nothing is
+    """
+
+    title: str
+    flow: Sinking
+    models: Mapping[str, Sinking]
+    discharge: Mapping[str, float | None]
+    interval: Interval | None = None
+    warning: str = ""
+    members: Sequence[Mapping[str, FloatArray]] = ()
+
+    def __repr__(self) -> str:
+        """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
+        return table_text(rows(self), self._title(), HEADINGS)
+
+    def _repr_html_(self) -> str:
+        return table_html(rows(self), self._title(), HEADINGS)
+
+    def _title(self) -> str:
+        return f"{self.title}. {self.remarks}" if self.remarks else self.title
+
+    @property
+    def remarks(self) -> str:
+        """What the interval is made of, and what is wrong with the grids, in sentences."""
+        grids = f"Grids: {self.warning}." if self.warning else ""
+        return " ".join(
+            part for part in (self.interval.words if self.interval else "", grids) if part
+        )
+
+    def ratio(self, model: str) -> float | None:
+        """Sinking time of a model over the flow solver's; None where one of them never sinks."""
+        mine, flow = self.models[model].sinking_time, self.flow.sinking_time
+        return mine / flow if mine is not None and flow else None
+
+    def as_dict(self) -> dict[str, Any]:
+        """The figures of the comparison, ready for JSON."""
+        return {
+            "title": self.title,
+            "flow": self._figures("flow", self.flow)
+            | figures(self.interval)
+            | {
+                "members": self.interval.members if self.interval else 1,
+                "sinking_time_uncertainty_s": self._grid_error(),
+                "levels_warning": self.warning,
+            },
+            "draws": self._draws(),
+            "reduced": {
+                name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
+                for name, model in self.models.items()
+            },
+        }
+
+    def _grid_error(self) -> float | None:
+        """Of the sinking time, where several grids tell it [s]."""
+        known = self.interval is not None and self.interval.grid_from == GRIDS
+        return self.interval.grid if known and self.interval else None
+
+    def _draws(self) -> dict[str, Any] | None:
+        """A row of the table of draws (running/draws.csv), where members tell it."""
+        told = self.interval
+        if told is None or told.scatter_from != MEMBERS:
+            return None
+        error = self._grid_error()
+        return {
+            "hole_ratio": told.hole_ratio,
+            "scatter": told.scatter / told.time,
+            "grid": None if error is None else error / told.time,
+            "made_of": f"{self.title}, {told.members} members",
+        }
+
+    def _figures(self, name: str, sinking: Sinking) -> dict[str, Any]:
+        return {
+            "sinking_time_s": sinking.sinking_time,
+            "discharge_coefficient": self.discharge[name],
+            "outcome": sinking.outcome,
+        }
+
+
+def compare(result: Result) -> Comparison:
+    """Solve the reduced models for a result's case and set them beside its history.
+
+    Raises
+    ------
+    ResultError : the case cannot be read again from the result file
+    """
+    case = result.case
+    flow = result.sinking()
+    models = {name: solve(case) for name, solve in MODELS.items()}
+    area = None if case.base_gone else case.hole.area
+    return Comparison(
+        title=result.title,
+        flow=flow,
+        models=models,
+        discharge={
+            name: discharge_coefficient(sinking, area) if area else None
+            for name, sinking in {"flow": flow, **models}.items()
+        },
+        interval=result.interval,
+        members=[result.member(k) for k in range(result.members)],
+        warning=result.levels_warning,
+    )
+
+
+def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
+    """Effective discharge coefficient over the middle half of the filling [1].
+
+    Parameters
+    ----------
+    sinking : history of a run or a reduced model
+    hole_area : [m^2]
+
+    Returns
+    -------
+    float or None : None where no head drives water through the hole there
+    """
+    end = sinking.events.get("rim_under", math.inf)
+    inside = sinking.inner_volume
+    gained = inside[sinking.t <= end]
+    if len(gained) < 2:
+        return None
+    share = (inside - gained[0]) / max(gained[-1] - gained[0], 1e-30)
+    middle = (share >= MIDDLE[0]) & (share <= MIDDLE[1]) & (sinking.t <= end)
+    t, head = sinking.t[middle], np.maximum(sinking.head[middle], 0.0)
+    ideal = hole_area * float(np.trapezoid(np.sqrt(2 * GRAVITY * head), t))
+    return float(np.trapezoid(sinking.hole_flow[middle], t)) / ideal if ideal > 0 else None
+
+
+def rows(comparison: Comparison) -> list[tuple[str, ...]]:
+    """Name, sinking time, ratio to the flow solver's and coefficient of every model, in words."""
+    found: list[tuple[str, ...]] = []
+    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
+        ratio = comparison.ratio(name) if name in comparison.models else None
+        coefficient = comparison.discharge[name]
+        found.append(
+            (
+                "flow solver" if name == "flow" else name,
+                _told(sinking, comparison.interval if name == "flow" else None),
+                "" if ratio is None else f"{ratio:.3f}",
+                "" if coefficient is None else f"{coefficient:.3f}",
+            )
+        )
+    return found
+
+
+def table(comparison: Comparison) -> Table:
+    """The comparison as a table for the terminal."""
+    from rich.table import Table
+
+    told = Table(title=comparison.title, title_justify="left", title_style="bold", box=None)
+    for heading in HEADINGS:
+        told.add_column(heading, justify="right" if heading else "left")
+    for row in rows(comparison):
+        told.add_row(*row)
+    if comparison.remarks:
+        told.caption = comparison.remarks
+        told.caption_justify = "left"
+    return told
+
+
+def _told(sinking: Sinking, interval: Interval | None) -> str:
+    """Sinking time, with its interval where it has one, or the outcome."""
+    if sinking.sinking_time is None:
+        return sinking.outcome
+    return told_time(sinking.sinking_time, interval)

@@ -1,0 +1,85 @@
+"""What a run will cost, against runs of coarse grids; no seconds, only cells and steps."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from coarse_cups import STEEL, case_of, thick_cup
+from console import call
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.files.result import read_result
+from sinkbowl.running.estimate import estimate
+from sinkbowl.running.forecast import forecast
+from sinkbowl.running.runner import run
+
+CLOSE = 1.5
+"""Factor within which a cost is wanted to be known beforehand."""
+
+
+def cup(hole: str, start: str = "") -> Case:
+    return case_of(STEEL.replace('"40 mm"', f'"{hole}"') + start)
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        cup("40 mm"),
+        cup("60 mm"),
+        cup("92 mm"),
+        cup("96 mm"),
+        cup("96 mm", '[start]\nkind = "drop"\ndrop_height = "10 mm"\n'),
+        thick_cup(1500.0),
+        thick_cup(500.0),
+    ],
+    ids=["40 mm", "60 mm", "92 mm", "base gone", "base gone, dropped", "thick", "floats"],
+)
+def test_cells_are_known_and_steps_and_end_within_a_factor(case: Case, tmp_path: Path) -> None:
+    """Against the run itself."""
+    told = forecast(case)
+    done = run(case, tmp_path / "cup.h5")
+    result = read_result(tmp_path / "cup.h5")
+    assert told.cells == result.grid["open_fraction"].shape
+    print(f"{told.steps} steps told, {done.steps} made")
+    assert done.steps / CLOSE < told.steps < done.steps * CLOSE
+    end = result.history["t"][-1]
+    assert end / CLOSE < told.duration < end * CLOSE
+
+
+def test_narrower_hole_and_finer_cell_cost_more() -> None:
+    """Longer sinking, smaller steps, more cells; from first principles."""
+    work = [forecast(cup(hole)).cell_steps for hole in ("12 mm", "20 mm", "40 mm")]
+    assert work == sorted(work, reverse=True)
+    fine = case_of(STEEL.replace('"4 mm"', '"1 mm"'))
+    assert forecast(fine).cell_steps > 2 * forecast(cup("40 mm")).cell_steps
+
+
+def test_estimate_times_steps_and_leaves_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Seconds are steps times the measured cost of a step; no timing is asserted."""
+    monkeypatch.chdir(tmp_path)
+    case = tmp_path / "cup.toml"
+    case.write_text(STEEL)
+    assert call("run", case, "--estimate", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    work = forecast(case_of(STEEL))
+    assert (told["cells_r"], told["cells_z"]) == work.cells
+    assert told["cells"] == work.cells[0] * work.cells[1]
+    assert told["steps"] == work.steps
+    assert told["wall_seconds"] == pytest.approx(told["steps"] * told["seconds_per_step"])
+    assert told["processor_seconds"] > 0.0
+    assert told["steps_timed"] > 0
+    assert call("run", case, "--estimate") == 0
+    assert f"about {work.steps} steps" in capsys.readouterr().out
+    assert list(tmp_path.iterdir()) == [case]
+
+
+def test_case_that_cannot_be_computed_has_no_estimate() -> None:
+    with pytest.raises(CaseError, match=r"flow\.hole"):
+        estimate(case_of(STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'))
+    with pytest.raises(CaseError, match="too coarse"):
+        forecast(cup("1 mm"))

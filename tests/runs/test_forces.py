@@ -1,0 +1,154 @@
+"""The split of the forces on a sinking bowl: Newton's law, Archimedes and Torricelli."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coarse_cups import THICK, case_of
+from console import call
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
+from sinkbowl.running.runner import run
+from sinkbowl_post.comparing.forces import WINDOWS, mean_forces, step_forces
+from sinkbowl_post.comparing.forces_figure import forces_figure
+from sinkbowl_post.style import save_figure
+from synthetic import DISCHARGE, MASS, keep_steps, write_result
+
+ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')
+"""A cup that the grid carries as it is."""
+
+RING = """
+[ballast]
+mass = "60 g"
+radius = "34 mm"
+height = "-3.5 mm"
+density = "8500 kg/m^3"
+"""
+THIN_CAP = """
+[bowl]
+shape = "cap"
+radius = "70 mm"
+height = "60 mm"
+wall = "2 mm"
+density = "8500 kg/m^3"
+[hole]
+diameter = "40 mm"
+[flow]
+cell = "6 mm"
+base_cell = "2 mm"
+"""
+RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
+
+
+@pytest.fixture(scope="module", params=["", RING], ids=["bare", "ring below"])
+def sunk(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Result:
+    path = tmp_path_factory.mktemp("forces") / "cup.h5"
+    run(case_of(ROUNDED.format(density=4000.0) + request.param), path)
+    return read_result(path)
+
+
+@pytest.fixture(scope="module")
+def still(tmp_path_factory: pytest.TempPathFactory) -> Result:
+    return read_result(write_result(tmp_path_factory.mktemp("still") / "run.h5", steps=2000))
+
+
+def test_the_forces_add_up_to_mass_times_acceleration(sunk: Result) -> None:
+    """Newton's second law, step by step, with the acceleration from the stored speeds.
+
+    The solver advances the speed with just these forces, and a cup's inner volume is straight
+    between the heights of its table, so what remains is round-off: speeds near 1 m/s, differences
+    over steps of 1e-4 s, 1e-12 of gravity. The ring's lift is more than 1e-3 of the weight.
+    """
+    forces = step_forces(sunk)
+    assert len(forces.t) > 20
+    worst = float(np.max(np.abs(forces.unbalanced)) / -forces.weight)
+    assert worst < 1e-9, f"{worst:.2e} of the weight"
+    assert np.max(np.abs(forces.net)) > 0.02 * -forces.weight, "nothing accelerates"
+
+
+def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path: Path) -> None:
+    """Newton's second law where the grid's wall is thicker than the case's.
+
+    The water that the wall keeps out weighs on the bowl as it did when the step began, and is told
+    here at its end: apart they are by what a step changes of it, within the table's 1e-6.
+    """
+    path = tmp_path / "thin.h5"
+    run(case_of(THIN_CAP), path)
+    result = read_result(path)
+    forces, history, bowl = step_forces(result), result.history, result.case.bowl
+    steps = slice(0, 1 + len(forces.t))
+    level = bowl.inner_edge_height + history["inner_level"][steps]
+    kept_out = bowl.inner_volume(level) - history["inner_volume"][steps]
+    weight = 998.2072 * GRAVITY * kept_out
+    share = float(np.max(weight) / -forces.weight)
+    assert share > 0.1, f"the wall keeps out only {share:.1e} of the weight"
+    lag = forces.unbalanced + np.diff(weight)
+    worst = float(np.max(np.abs(lag)) / -forces.weight)
+    assert worst < 1e-6, f"{worst:.2e} of the weight"
+
+
+def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk: Result) -> None:
+    """Archimedes: the lift of the bare cup's closed form, and that of the ring where there is one.
+
+    Radius 50 mm, walls and base 10 mm, hole 40 mm; the hole's plug counts as water inside.
+    """
+    forces, history = step_forces(sunk), sunk.history
+    rows = slice(1, 1 + len(forces.t))
+    level = history["inner_level"][rows]
+    hole, inner = np.pi * 0.02**2, np.pi * 0.04**2
+    inside = hole * np.minimum(0.01 + level, 0.01) + inner * np.maximum(level, 0.0)
+    outside = np.pi * 0.05**2 * np.minimum(history["draft"][rows], 0.06)
+    cup = 998.2072 * GRAVITY * (outside - inside)
+    expected = cup + (RING_LIFT if sunk.case.ballast else 0.0)
+    assert forces.lift == pytest.approx(expected, rel=1e-4)
+
+
+def test_averages_keep_the_impulse(sunk: Result) -> None:
+    """Windows cover every step once, so the impulses of all forces are the same."""
+    steps, means = step_forces(sunk), mean_forces(sunk)
+    assert len(means.t) <= WINDOWS
+    assert means.t[-1] == steps.t[-1]
+    for name in ("lift", "rest", "net"):
+        impulse = np.sum(getattr(means, name) * means.dt)
+        assert impulse == pytest.approx(np.sum(getattr(steps, name) * steps.dt), abs=1e-12), name
+    change = -(sunk.history["speed"][len(steps.t)] - sunk.history["speed"][0])
+    assert np.sum(means.net * means.dt) == pytest.approx(sunk.case.total_mass * change, abs=1e-12)
+
+
+def test_a_quasi_static_filling_is_carried_by_archimedes_alone(still: Result) -> None:
+    """The made-up history obeys Archimedes in closed form: lift is weight all the way."""
+    forces = mean_forces(still)
+    assert forces.weight == pytest.approx(-MASS * GRAVITY)
+    assert forces.lift == pytest.approx(MASS * GRAVITY, rel=1e-4)
+
+
+def test_the_discharge_coefficient_over_time_is_torricellis(still: Result) -> None:
+    """The made-up flow is C_d a sqrt(2 g head) at every time."""
+    assert mean_forces(still).discharge == pytest.approx(DISCHARGE, rel=1e-9)
+    assert step_forces(still).discharge == pytest.approx(DISCHARGE, rel=1e-9)
+
+
+def test_the_slide_names_every_force_beside_its_curve(sunk: Result, tmp_path: Path) -> None:
+    figure = forces_figure(sunk)
+    save_figure(figure, tmp_path / "forces.png")
+    texts = [text.get_text() for axes in figure.axes for text in axes.texts]
+    for name in ("hydrostatic lift", "weight", "net force", "moving water"):
+        assert any(name in text for text in texts), (name, texts)
+    assert all(axes.get_legend() is None for axes in figure.axes)
+
+
+def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
+    path = write_result(tmp_path / "short.h5", status="running")
+    keep_steps(path, 1)
+    with pytest.raises(ResultError, match=r"short\.h5: has no two steps"):
+        forces_figure(read_result(path))
+
+
+def test_the_command_draws_the_slide(still: Result, tmp_path: Path) -> None:
+    slide = tmp_path / "forces.svg"
+    assert call("compare", still.path, "--forces", slide) == 0
+    assert slide.stat().st_size > 10_000
