@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray
 
+from flow_bodies import FloatArray
 from sinkbowl.flow.effects.stick import IN_LAYER
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
