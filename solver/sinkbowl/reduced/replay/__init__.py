@@ -1,0 +1,1 @@
+"""Replay: what the flow says of each equation of a model."""
