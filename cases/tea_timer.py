@@ -8,9 +8,9 @@
 # %%
 from pathlib import Path
 
-from sinkbowl import check, load_case, run
+from sinkbowl import check, load_case, read_result, run
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl_post import compare, comparison_figure, export, film, load_result, save_figure
+from sinkbowl_post import compare, comparison_figure, export, film, save_figure
 
 folder = Path("tea-timer")
 folder.mkdir(exist_ok=True)
@@ -33,12 +33,12 @@ times = {}
 for diameter in (0.036, 0.040, 0.044):
     file = folder / f"cup-{diameter * 1e3:.0f}.h5"
     run(case.with_hole(diameter), file, overwrite=True)
-    times[diameter] = load_result(file).sinking_time
+    times[diameter] = read_result(file).sinking_time
 nearest = min(times, key=lambda diameter: abs(times[diameter] - 0.5))
 print({f"{diameter * 1e3:.0f} mm": f"{time:.3f} s" for diameter, time in times.items()})
 
 # %% The one that comes nearest to half a second
-result = load_result(folder / f"cup-{nearest * 1e3:.0f}.h5")
+result = read_result(folder / f"cup-{nearest * 1e3:.0f}.h5")
 print(result)
 print(result.history)
 fastest = result.history["speed"].max()

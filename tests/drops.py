@@ -2,16 +2,16 @@
 
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.tension import Tension, longest_step
 from sinkbowl.flow.filling import settle
-from sinkbowl.flow.grid import Array, Grid, uniform_grid
+from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
+from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.cut import solid_moments
 from sinkbowl.flow.operators import FlowOperators, make_operators
-from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.tension import Tension, longest_step
 from sinkbowl.proof.tanks import DENSITY
 
 SIGMA = 72.74e-3  # N/m at 20 degC, IAPWS R1-76

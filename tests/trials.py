@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.measured.measured import Trial, Trials
 
 RADIUS, HEIGHT, WALL, BASE, MASS = 0.050, 0.060, 0.002, 0.002, 0.200

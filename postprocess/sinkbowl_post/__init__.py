@@ -1,43 +1,64 @@
 """What is made of results, for scripts and notebooks.
 
->>> from sinkbowl_post import load_result, compare, film      # doctest: +SKIP
->>> result = load_result("my-bowl.h5")                        # doctest: +SKIP
->>> result.history["draft"], result.history.units["draft"]    # doctest: +SKIP
->>> compare(result)                                           # doctest: +SKIP
->>> film(result, "my-bowl.mp4", tracers=True)                 # doctest: +SKIP
+>>> from sinkbowl import load_case, read_result
+>>> from sinkbowl_post import compare, curves, export, film, fit, report
+>>> result = read_result("cup.h5")
+>>> print(f"{compare(result).ratio('heave'):.2f}")    # heave model over flow solver
+0.99
+>>> film(result, "cup.gif", tracers=True)
+>>> export(result, "cup.csv")
+'200 time steps'
+>>> report(result, "cup.html")
+>>> curves(["cup.h5", "cases/curves/steel-cup.csv"], "curves.png").left_out
+()
+>>> fit(load_case("cases/steel-cup.toml"), "cases/measured/steel-cup-trials.csv").best.model
+'quasi-static'
 
-Everything is imported on first use. In a notebook, results, comparisons and checks show themselves
-as small tables.
+Each has a command of the same name. Results, comparisons, curves and fits print as small tables.
+Names are imported on first use.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.running.result import read_result as load_result
-    from sinkbowl_post.compare.compare import Comparison, compare
-    from sinkbowl_post.compare.figure import comparison_figure
-    from sinkbowl_post.export.export import export
-    from sinkbowl_post.film.film import make_film as film
-    from sinkbowl_post.report.report import make_report as report
+    from sinkbowl_post.comparing.compare import Comparison, compare
+    from sinkbowl_post.comparing.figure import comparison_figure
+    from sinkbowl_post.exporting.export import export
+    from sinkbowl_post.filming.film import film
+    from sinkbowl_post.fitting.fit import fit
+    from sinkbowl_post.fitting.trace import TraceFit
+    from sinkbowl_post.fitting.trial_fit import TrialFit
+    from sinkbowl_post.reference_curves.curves import Curves, curves
+    from sinkbowl_post.reporting.report import report
     from sinkbowl_post.style import save_figure
 
 _HOMES = {
-    "load_result": ("sinkbowl.running.result", "read_result"),
-    "Comparison": ("sinkbowl_post.compare.compare", "Comparison"),
-    "comparison_figure": ("sinkbowl_post.compare.figure", "comparison_figure"),
-    "save_figure": ("sinkbowl_post.style", "save_figure"),
+    "Comparison": "comparing.compare",
+    "Curves": "reference_curves.curves",
+    "TraceFit": "fitting.trace",
+    "TrialFit": "fitting.trial_fit",
+    "compare": "comparing.compare",
+    "comparison_figure": "comparing.figure",
+    "curves": "reference_curves.curves",
+    "export": "exporting.export",
+    "film": "filming.film",
+    "fit": "fitting.fit",
+    "report": "reporting.report",
+    "save_figure": "style",
 }
-_CALLED = ("compare", "export", "film", "report")
-"""Packages that can be called; see called.py."""
 
 __all__ = [
     "Comparison",
+    "Curves",
+    "TraceFit",
+    "TrialFit",
     "compare",
     "comparison_figure",
+    "curves",
     "export",
     "film",
-    "load_result",
+    "fit",
     "report",
     "save_figure",
 ]
@@ -45,12 +66,9 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        module, own_name = _HOMES[name]
-        return getattr(import_module(module), own_name)
-    if name in _CALLED:
-        return import_module(f"{__name__}.{name}")
+        return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    return __all__

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import typer
 
-from sinkbowl.errors import RunError, SinkbowlError
+from sinkbowl.common.errors import RunError, SinkbowlError
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare
 from sinkbowl_post.commands.curves import curves

@@ -8,17 +8,17 @@ from pathlib import Path
 
 from rich.console import Console
 
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import check
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.errors import CaseError, RunError
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import run
-from sinkbowl.statics.check_page import check_page
-from sinkbowl.statics.checking import check
-from sinkbowl_post.compare.compare import compare, table
-from sinkbowl_post.compare.figure import comparison_figure
-from sinkbowl_post.export.history_table import export_history
-from sinkbowl_post.film.film import make_film
+from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.filming.film import film
 from sinkbowl_post.pages.progress import film_bar, run_bar
 from sinkbowl_post.style import save_figure, seconds
 
@@ -81,7 +81,7 @@ def _show(output: Path, place: Path) -> None:
         save_figure(figure, place / f"comparison{suffix}")
     export_history(result, place / "history.csv")
     with film_bar() as show_film:
-        make_film([result], [place / "film.mp4", place / "film.gif"], progress=show_film)
+        film(result, [place / "film.mp4", place / "film.gif"], progress=show_film)
 
 
 def _where(place: Path, sinking_time: float | None) -> str:

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sinkbowl.errors import ResultError
-from sinkbowl.shown import seconds as seconds
-from sinkbowl.shown import seconds_with as seconds_with
-from sinkbowl.shown import time_unit as time_unit
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.shown import seconds as seconds
+from sinkbowl.common.shown import seconds_with as seconds_with
+from sinkbowl.common.shown import time_unit as time_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

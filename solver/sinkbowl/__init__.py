@@ -1,44 +1,53 @@
 """Bowls that sink through a hole in the base: checks, reduced models and a flow solver.
 
->>> from sinkbowl import load_case, check, run          # doctest: +SKIP
->>> case = load_case("cases/steel-cup.toml")            # doctest: +SKIP
->>> check(case).verdict                                 # doctest: +SKIP
+>>> from sinkbowl import check, load_case, read_result, run, size
+>>> case = load_case("cases/steel-cup-wide-hole.toml")
+>>> check(case).verdict
 'sinks'
+>>> print(f"{1e3 * size(case, 0.5).value:.0f} mm")    # the hole for half a second
+41 mm
+>>> run(case, "cup.h5").status
+'finished'
+>>> read_result("cup.h5").history.units["draft"]
+'m'
 
-Names are imported on first use, so that importing the package costs nothing.
+Numbers are SI. Names are imported on first use, so that importing the package costs nothing.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sinkbowl.before.checking import CheckResult, check
+    from sinkbowl.before.sizing.sized import Sized
+    from sinkbowl.before.sizing.sizing import size
     from sinkbowl.case.case import Case, load_case
+    from sinkbowl.common.sinking import Sinking
+    from sinkbowl.files.result import Result, read_result
     from sinkbowl.running.levels import Levels, run_levels
     from sinkbowl.running.progress import Progress
-    from sinkbowl.running.result import Result, read_result
     from sinkbowl.running.runner import RunResult, run
-    from sinkbowl.running.sweep_index import Sweep, read_sweep
-    from sinkbowl.running.sweeping import sweep
-    from sinkbowl.statics.checking import CheckResult, check
-
-    from .sinking import Sinking
+    from sinkbowl.sweeps.index import Sweep, read_sweep
+    from sinkbowl.sweeps.sweeping import sweep
 
 _HOMES = {
     "Case": "case.case",
-    "load_case": "case.case",
-    "CheckResult": "statics.checking",
-    "check": "statics.checking",
+    "CheckResult": "before.checking",
     "Levels": "running.levels",
-    "run_levels": "running.levels",
-    "Result": "running.result",
-    "read_result": "running.result",
     "Progress": "running.progress",
+    "Result": "files.result",
     "RunResult": "running.runner",
+    "Sinking": "common.sinking",
+    "Sized": "before.sizing.sized",
+    "Sweep": "sweeps.index",
+    "check": "before.checking",
+    "load_case": "case.case",
+    "read_result": "files.result",
+    "read_sweep": "sweeps.index",
     "run": "running.runner",
-    "Sweep": "running.sweep_index",
-    "read_sweep": "running.sweep_index",
-    "sweep": "running.sweeping",
-    "Sinking": "sinking",
+    "run_levels": "running.levels",
+    "size": "before.sizing.sizing",
+    "sweep": "sweeps.sweeping",
 }
 
 __all__ = [
@@ -49,6 +58,7 @@ __all__ = [
     "Result",
     "RunResult",
     "Sinking",
+    "Sized",
     "Sweep",
     "check",
     "load_case",
@@ -56,11 +66,16 @@ __all__ = [
     "read_sweep",
     "run",
     "run_levels",
+    "size",
     "sweep",
 ]
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        return getattr(import_module(f".{_HOMES[name]}", __name__), name)
+        return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -15,20 +15,21 @@ from pathlib import Path
 from resource import RUSAGE_CHILDREN, RUSAGE_SELF, getrusage
 from tempfile import TemporaryDirectory
 from time import perf_counter
+from typing import Any
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.film.clock import FRAMES_PER_SECOND
-from sinkbowl_post.film.encoders import LAST_FRAME_HOLDS
-from sinkbowl_post.film.film import make_film
-from sinkbowl_post.film.script import Wishes, script_of
+from sinkbowl_post.filming.clock import FRAMES_PER_SECOND
+from sinkbowl_post.filming.encoders import LAST_FRAME_HOLDS
+from sinkbowl_post.filming.film import film
+from sinkbowl_post.filming.script import Wishes, script_of
 
-KINDS = {
-    "plain": Wishes(),
-    "tracers, heave": Wishes(tracers=True, model="heave"),
-    "half-cut": Wishes(half_cut=True),
+KINDS: dict[str, dict[str, Any]] = {
+    "plain": {},
+    "tracers, heave": {"tracers": True, "model": "heave"},
+    "half-cut": {"half_cut": True},
 }
 
 
@@ -40,10 +41,12 @@ def coarse_run(folder: Path) -> Path:
     return path
 
 
-def cost(results: list[Result], film: Path, wishes: Wishes, workers: int) -> tuple[float, float]:
+def cost(
+    results: list[Result], path: Path, wishes: dict[str, Any], workers: int
+) -> tuple[float, float]:
     """Wall time and processor time of a film [s], all its processes together."""
     before, begin = used(), perf_counter()
-    make_film(results, [film], wishes, workers=workers)
+    film(results, path, **wishes, workers=workers)
     return perf_counter() - begin, used() - before
 
 
@@ -58,7 +61,7 @@ def main(paths: list[Path], folder: Path) -> None:
     results = [read_result(path) for path in paths or [coarse_run(folder)]]
     films = [(kind, results[:1], wishes) for kind, wishes in KINDS.items()]
     if len(results) > 1:
-        films.append((f"{len(results)} side by side", results, Wishes()))
+        films.append((f"{len(results)} side by side", results, {}))
     print(f"{'':27}{'wall s':>16}{'':8}{'cpu s':>16}    load {os.getloadavg()[0]:.1f}")
     print(f"{'film':18}{'lasts s':>9}{'one':>8}{'two':>8}{'ratio':>8}{'one':>8}{'two':>8}")
     for kind, shown, wishes in films:

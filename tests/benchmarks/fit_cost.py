@@ -8,8 +8,8 @@ from time import process_time
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS
-from sinkbowl_post.fit.fit import fit_trials
-from sinkbowl_post.fit.time_law import USUAL, solve_at, time_law
+from sinkbowl_post.fitting.time_law import USUAL, solve_at, time_law
+from sinkbowl_post.fitting.trial_fit import fit_trials
 from sinkbowl_post.measured.measured import Trials, read_measured
 
 HOLES = (0.004, 0.012, 0.040)

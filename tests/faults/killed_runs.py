@@ -22,8 +22,8 @@ import h5py
 import numpy as np
 
 from sinkbowl.case.case import parse_case
+from sinkbowl.files.result import read_result
 from sinkbowl.running import runner
-from sinkbowl.running.result import read_result
 
 CUP = """
 [bowl]

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sinkbowl.errors import SinkbowlError
+from sinkbowl.common.errors import SinkbowlError
 
 NASTY = (
     b"nan", b"-1", b"0", b"1e999", b"1e-320", b"-inf", b"99999999999999999999", b"1e9 m", b"\x00",

@@ -19,10 +19,10 @@ from pathlib import Path
 
 import h5py
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.record import KIND, SCHEMA_VERSION
-from sinkbowl.running.result import read_result
-from sinkbowl.running.seal import USER_BLOCK, seal
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.record import KIND, SCHEMA_VERSION
+from sinkbowl.files.result import read_result
+from sinkbowl.files.seal import USER_BLOCK, seal
 from unit.synthetic import write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 
 CUP = """
 title = "Cup"

@@ -9,8 +9,8 @@ import pytest
 
 from console import call
 from sinkbowl.case.case import parse_case
-from sinkbowl.errors import CaseError
-from sinkbowl_post.fit.trial_cases import trial_cases
+from sinkbowl.common.errors import CaseError
+from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.measured.measured import read_measured
 from trials import CASE_TEXT, cup_case
 from unit.synthetic import write_result

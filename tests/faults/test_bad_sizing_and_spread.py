@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from console import call
-from sinkbowl.budget.spread import spread
+from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import parse_case
-from sinkbowl.errors import CaseError
-from sinkbowl.sizing.sizing import size
+from sinkbowl.common.errors import CaseError
 
 CUP = """
 [bowl]

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from console import call
-from sinkbowl.errors import ResultError
-from sinkbowl.running.seal import seal
-from sinkbowl.running.sweep_index import (
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.seal import seal
+from sinkbowl.sweeps.index import (
     INDEX,
     KIND,
     SCHEMA_VERSION,
@@ -22,7 +22,7 @@ from sinkbowl.running.sweep_index import (
     read_sweep,
     write_index,
 )
-from sinkbowl.running.sweep_plan import Over
+from sinkbowl.sweeps.plan import Over
 
 CUP = """
 title = "Coarse cup"
@@ -92,7 +92,7 @@ def half_failed(monkeypatch: pytest.MonkeyPatch) -> list[Over]:
         bad = SweepRun("2-50mm", "2-50mm.h5", (0.05,), ("50mm",), "failed", reason="too fast")
         return Sweep(folder, "Coarse cup", CUP, "", ("hole.diameter",), (good, bad))
 
-    monkeypatch.setattr("sinkbowl.running.sweeping.sweep", sweep)
+    monkeypatch.setattr("sinkbowl.sweeps.sweeping.sweep", sweep)
     return asked
 
 

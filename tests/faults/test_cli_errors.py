@@ -12,7 +12,7 @@ import pytest
 from typer.main import get_command
 
 from console import call
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
 from sinkbowl.running.runner import RunResult
 from sinkbowl_post.cli import app
 

@@ -25,8 +25,8 @@ from faults.test_bad_cases import GOOD, PROFILE
 from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import read_result
 from sinkbowl_post.measured.measured import read_measured
 from unit.synthetic import edited, write_result
 from unit.turned_surfaces import turned

@@ -9,8 +9,8 @@ import psutil
 import pytest
 
 from faults.killed_runs import CUP
+from sinkbowl.files.result import read_result
 from sinkbowl.running.progress import Progress
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import case_of
 

@@ -12,11 +12,11 @@ import pytest
 
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
-from sinkbowl.errors import CaseError, RunError
+from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.passage import Passage, begin
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import STEEL, case_of
 

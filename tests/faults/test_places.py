@@ -15,8 +15,8 @@ import pytest
 from console import call
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
-from sinkbowl.errors import RunError
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import RunError
+from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import run
 
 CASE = parse_case(CUP, Path(), "cup.toml")

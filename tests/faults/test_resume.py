@@ -17,11 +17,11 @@ import pytest
 from console import call
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.errors import ResultError, RunError
+from sinkbowl.common.errors import ResultError, RunError
+from sinkbowl.files import checkpoint
+from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.running import checkpoint
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import STEEL, Interruption, case_of
 from unit.synthetic import edited
@@ -223,7 +223,7 @@ def test_resume_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixtur
 
 WATCHER = """
 import sys, time
-from sinkbowl.running.result import read_result
+from sinkbowl.files.result import read_result
 seen, frames = [], 0
 while not seen or seen[-1][0] == "running":
     try:

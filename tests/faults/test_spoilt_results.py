@@ -14,11 +14,11 @@ import pytest
 
 from console import call
 from faults.killed_runs import CUP
-from sinkbowl.errors import ResultError
-from sinkbowl.running.record import KIND, SCHEMA_VERSION
-from sinkbowl.running.result import read_result
-from sinkbowl.running.seal import USER_BLOCK, seal
-from sinkbowl.running.sweep_index import INDEX, Sweep, read_sweep, write_index
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.record import KIND, SCHEMA_VERSION
+from sinkbowl.files.result import read_result
+from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.sweeps.index import INDEX, Sweep, read_sweep, write_index
 from unit.synthetic import CASE_TEXT, write_result
 
 COUNT = 1000

@@ -17,8 +17,8 @@ import pytest
 
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.case.text import text_with
-from sinkbowl.running.result import read_result
-from sinkbowl.running.sweep_index import read_sweep
+from sinkbowl.files.result import read_result
+from sinkbowl.sweeps.index import read_sweep
 from unit.synthetic import edited
 
 HOLES = "hole.diameter=70mm:92mm:5"

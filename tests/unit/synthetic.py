@@ -19,10 +19,10 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.running.record import HISTORY, KIND, SCHEMA_VERSION
-from sinkbowl.running.recorder import Recorder
-from sinkbowl.running.seal import seal
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.record import HISTORY, KIND, SCHEMA_VERSION
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.seal import seal
 
 RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.020
 DENSITY = 998.2072

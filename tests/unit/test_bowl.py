@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from sinkbowl.bowl import shapes
-from sinkbowl.bowl.blank import Blank
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.errors import InputRefused
+from sinkbowl.case.blank import Blank
+from sinkbowl.common.errors import InputRefused
 from unit.random_bowls import sections
 
 R, H, W = 0.05, 0.06, 0.002

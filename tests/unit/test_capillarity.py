@@ -9,7 +9,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.water import water_at
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics.capillarity import (
     capillary_length,
@@ -20,7 +21,6 @@ from sinkbowl.statics.capillarity import (
 )
 from sinkbowl.statics.hydrostatics import displaced_volume
 from sinkbowl.statics.meniscus import rim_depth
-from sinkbowl.water import water_at
 
 WATER = water_at(293.15)
 

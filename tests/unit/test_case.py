@@ -17,8 +17,8 @@ from sinkbowl.case import schema as case_schema
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.case.shipped import shipped_case, shipped_cases
 from sinkbowl.case.starter import BOWLS, starter_case, starter_outline
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")

@@ -13,7 +13,7 @@ from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.case.keys import numeric_key, numeric_keys
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.case.text import text_with
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 
 def test_every_number_of_a_case_file_is_a_numeric_key_and_no_word_is() -> None:

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import CheckResult, check, heave_period
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl.statics.check_page import check_page
-from sinkbowl.statics.checking import CheckResult, check, heave_period
 from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.stability import stability_curve
 

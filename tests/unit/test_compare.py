@@ -13,13 +13,13 @@ import pytest
 from rich.console import Console
 from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.running.result import read_result
-from sinkbowl.sinking import Sinking
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
-from sinkbowl_post.compare.compare import Comparison, compare, discharge_coefficient, table
-from sinkbowl_post.compare.figure import comparison_figure, horizon
-from sinkbowl_post.export.history_table import export_history
+from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coefficient, table
+from sinkbowl_post.comparing.figure import comparison_figure, horizon
+from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.style import LINES, save_figure, seconds
 
 HOLE_AREA = math.pi * HOLE**2 / 4

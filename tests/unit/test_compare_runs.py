@@ -11,9 +11,9 @@ import pytest
 from synthetic import filling, keep_steps, write_result
 
 from console import call
-from sinkbowl_post.compare.end_names import spread
-from sinkbowl_post.compare.runs import MOST, Run, read_runs
-from sinkbowl_post.compare.runs_figure import draft_residual, runs_figure
+from sinkbowl_post.comparing.end_names import spread
+from sinkbowl_post.comparing.runs import MOST, Run, read_runs
+from sinkbowl_post.comparing.runs_figure import draft_residual, runs_figure
 
 TRIALS = "hole [mm], time [s]\n20, 2.31\n20, 2.35\n"
 

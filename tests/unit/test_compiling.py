@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from coarse_cups import STEEL, case_of
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 from sinkbowl.running import compiling
 from sinkbowl.running.crew import cores
 

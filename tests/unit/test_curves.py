@@ -25,15 +25,15 @@ from synthetic import (
 from console import call
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import ResultError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.water import water_at
 from sinkbowl.reduced import MODELS
-from sinkbowl.water import water_at
-from sinkbowl_post.curves.breakdown import breakdown, families, level_of
-from sinkbowl_post.curves.figure import curves_figure
-from sinkbowl_post.curves.points import RunPoint, displaced
-from sinkbowl_post.curves.reading import read_points
-from sinkbowl_post.curves.table import csv_text
+from sinkbowl_post.reference_curves.breakdown import breakdown, families, level_of
+from sinkbowl_post.reference_curves.figure import curves_figure
+from sinkbowl_post.reference_curves.points import RunPoint, displaced
+from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import csv_text
 
 
 @pytest.fixture(scope="module")

@@ -10,10 +10,10 @@ from coarse_cups import STEEL, case_of, thick_cup
 
 from console import call
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
+from sinkbowl.files.result import read_result
 from sinkbowl.running.estimate import estimate
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 
 CLOSE = 1.5

@@ -12,10 +12,10 @@ from coarse_cups import thick_cup
 from synthetic import write_result
 
 from console import call
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.export.export import export
+from sinkbowl_post.exporting.export import export
 
 
 @pytest.fixture(scope="module")

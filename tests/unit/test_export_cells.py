@@ -17,16 +17,16 @@ from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
 
 from console import call
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.errors import ResultError
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.voyage import embark
 from sinkbowl.running.passage import grid_arrays
-from sinkbowl.running.recorder import Recorder
-from sinkbowl.running.result import Result, read_result
-from sinkbowl_post.export.export import export
-from sinkbowl_post.export.open_parts import SAME_PLACE, open_polygons, revolved_volume
-from sinkbowl_post.export.revolved_mesh import revolved
-from sinkbowl_post.export.section_mesh import Section
-from sinkbowl_post.export.triangles import triangles_of
+from sinkbowl_post.exporting.export import export
+from sinkbowl_post.exporting.open_parts import SAME_PLACE, open_polygons, revolved_volume
+from sinkbowl_post.exporting.revolved_mesh import revolved
+from sinkbowl_post.exporting.section_mesh import Section
+from sinkbowl_post.exporting.triangles import triangles_of
 
 Array = NDArray[np.float64]
 CAP = """

@@ -12,17 +12,17 @@ from matplotlib.colors import to_rgb
 from PIL import Image
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
-from sinkbowl_post.film.captions import signed_millimetres
-from sinkbowl_post.film.clock import FRAMES_PER_SECOND, common_clock, shown_frames
-from sinkbowl_post.film.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
-from sinkbowl_post.film.film import make_film
-from sinkbowl_post.film.picture import EDGE_WIDTH, Blend, Painter, Window, palette_of, spread
-from sinkbowl_post.film.script import Wishes, script_of
-from sinkbowl_post.film.single import CUTAWAY, SingleScene
-from sinkbowl_post.film.stage import DPI, SIZE
-from sinkbowl_post.film.view import View
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
+from sinkbowl_post.filming.captions import signed_millimetres
+from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, common_clock, shown_frames
+from sinkbowl_post.filming.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
+from sinkbowl_post.filming.film import film
+from sinkbowl_post.filming.picture import EDGE_WIDTH, Blend, Painter, Window, palette_of, spread
+from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.single import CUTAWAY, SingleScene
+from sinkbowl_post.filming.stage import DPI, SIZE
+from sinkbowl_post.filming.view import View
 from sinkbowl_post.style import AIR, BRASS, PAPER, water_map
 
 
@@ -168,7 +168,7 @@ def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
 def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -> None:
     path = tmp_path / "film.mp4"
     seen: list[tuple[int, int]] = []
-    make_film([result], [path], progress=lambda done, total: seen.append((done, total)))
+    film([result], [path], progress=lambda done, total: seen.append((done, total)))
     decoder = [imageio_ffmpeg.get_ffmpeg_exe(), "-i", str(path)]
     decoder += ["-f", "rawvideo", "-pix_fmt", "gray", "-"]
     played = subprocess.run(decoder, capture_output=True, check=True)
@@ -183,26 +183,26 @@ def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -
 
 def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_path: Path) -> None:
     path = tmp_path / "film.gif"
-    make_film([result], [path], Wishes("pressure"))
-    with Image.open(path) as film:
-        assert film.size == (640, 360)
-        assert film.n_frames == 5
-        assert film.info["loop"] == 0
+    film([result], [path], colour="pressure")
+    with Image.open(path) as opened:
+        assert opened.size == (640, 360)
+        assert opened.n_frames == 5
+        assert opened.info["loop"] == 0
 
 
 def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path: Path) -> None:
     count = GIF_MOST_FRAMES + 2
     long = read_result(write_result(tmp_path / "run.h5", frames=count, cells=(20, 30)))
     seen: list[tuple[int, int]] = []
-    make_film([long], [tmp_path / "film.gif"], progress=lambda *at: seen.append(at), workers=1)
+    film([long], [tmp_path / "film.gif"], progress=lambda *at: seen.append(at), workers=1)
     assert seen[-1] == (count // 2, count // 2)
-    with Image.open(tmp_path / "film.gif") as film:
-        assert film.n_frames == count // 2
-        assert film.info["duration"] == 2 * 1000 // FRAMES_PER_SECOND
+    with Image.open(tmp_path / "film.gif") as opened:
+        assert opened.n_frames == count // 2
+        assert opened.info["duration"] == 2 * 1000 // FRAMES_PER_SECOND
 
 
 def test_the_still_is_the_frame_in_the_middle(result: Result, tmp_path: Path) -> None:
-    make_film([result], [tmp_path / "still.png"])
+    film([result], [tmp_path / "still.png"])
     with Image.open(tmp_path / "still.png") as still:
         assert np.array_equal(np.asarray(still), plain_scene(result).draw(2)[..., :3])
 
@@ -213,7 +213,7 @@ def test_an_interrupted_film_leaves_no_file(result: Result, tmp_path: Path) -> N
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        make_film([result], [tmp_path / "film.mp4", tmp_path / "film.gif"], progress=stop)
+        film([result], [tmp_path / "film.mp4", tmp_path / "film.gif"], progress=stop)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -231,14 +231,14 @@ def test_a_very_long_film_goes_in_larger_steps_to_the_last_frame(stored: int, sh
 
 def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path: Path) -> None:
     running = read_result(write_result(tmp_path / "run.h5", frames=2, status="running"))
-    make_film([running], [tmp_path / "film.gif"])
+    film([running], [tmp_path / "film.gif"])
     assert (tmp_path / "film.gif").stat().st_size > 1000
 
 
 def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
     empty = read_result(write_result(tmp_path / "run.h5", frames=0))
     with pytest.raises(ResultError, match="holds no frames"):
-        make_film([empty], [tmp_path / "film.mp4"])
+        film([empty], [tmp_path / "film.mp4"])
 
 
 @pytest.mark.parametrize(
@@ -253,7 +253,7 @@ def test_wrong_wishes_for_a_film_are_refused_before_any_work(
     result: Result, tmp_path: Path, name: str, colour: str, message: str
 ) -> None:
     with pytest.raises(ResultError, match=message):
-        make_film([result], [tmp_path / name], Wishes(colour))
+        film([result], [tmp_path / name], colour=colour)
     assert list(tmp_path.iterdir()) == []
 
 

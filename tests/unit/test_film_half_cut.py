@@ -11,12 +11,12 @@ import pytest
 from matplotlib.colors import to_rgb
 from synthetic import HEIGHT, RADIUS, write_result
 
-from sinkbowl.running.result import Result, read_result
-from sinkbowl_post.film.half_cut import HalfCut
-from sinkbowl_post.film.picture import Window, palette_of
-from sinkbowl_post.film.script import Wishes, script_of
-from sinkbowl_post.film.single import CUTAWAY, SingleScene
-from sinkbowl_post.film.view import TILT
+from sinkbowl.files.result import Result, read_result
+from sinkbowl_post.filming.half_cut import HalfCut
+from sinkbowl_post.filming.picture import Window, palette_of
+from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.single import CUTAWAY, SingleScene
+from sinkbowl_post.filming.view import TILT
 from sinkbowl_post.style import AIR, water_map
 
 REACH, HALF, ROWS = 0.1, 250, 400

@@ -14,9 +14,9 @@ import psutil
 import pytest
 from synthetic import write_faster_result, write_result
 
-from sinkbowl.running.result import read_result
-from sinkbowl_post.film.rendering import draw_frames
-from sinkbowl_post.film.script import Wishes, script_of
+from sinkbowl.files.result import read_result
+from sinkbowl_post.filming.rendering import draw_frames
+from sinkbowl_post.filming.script import Wishes, script_of
 
 PATIENCE = 120.0  # s, for a busy machine
 

@@ -12,14 +12,14 @@ import pytest
 from matplotlib.colors import to_rgb
 from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.cli import main
-from sinkbowl_post.film.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
-from sinkbowl_post.film.film import make_film
-from sinkbowl_post.film.row import HEIGHT, RowScene, boxes_of, names_of
-from sinkbowl_post.film.script import Wishes, script_of
-from sinkbowl_post.film.stage import SIZE
+from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
+from sinkbowl_post.filming.film import film
+from sinkbowl_post.filming.row import HEIGHT, RowScene, boxes_of, names_of
+from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.stage import SIZE
 from sinkbowl_post.style import BRASS
 
 HASTE = 3.0
@@ -139,9 +139,9 @@ def test_more_than_four_runs_and_one_given_twice_are_refused(
 ) -> None:
     five = [read_result(write_result(tmp_path / f"{k}.h5", frames=1)) for k in range(5)]
     with pytest.raises(ResultError, match="5 runs are too many"):
-        make_film(five, [tmp_path / "film.mp4"])
+        film(five, [tmp_path / "film.mp4"])
     with pytest.raises(ResultError, match=r"slow\.h5: is given twice"):
-        make_film([pair[0], pair[0]], [tmp_path / "film.mp4"])
+        film([pair[0], pair[0]], [tmp_path / "film.mp4"])
     assert not (tmp_path / "film.mp4").exists()
 
 
@@ -150,7 +150,7 @@ def test_a_run_without_frames_among_others_is_named(
 ) -> None:
     empty = read_result(write_result(tmp_path / "empty.h5", frames=0))
     with pytest.raises(ResultError, match=r"empty\.h5: holds no frames"):
-        make_film([pair[0], empty], [tmp_path / "film.mp4"])
+        film([pair[0], empty], [tmp_path / "film.mp4"])
 
 
 def test_a_file_that_is_no_result_is_named(

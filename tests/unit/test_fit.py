@@ -12,19 +12,19 @@ import pytest
 from scipy.optimize import curve_fit
 
 from sinkbowl.case.case import parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.cli import main
-from sinkbowl_post.fit.estimate import Estimate, Interval, fit_parameters
-from sinkbowl_post.fit.figure import fit_figure
-from sinkbowl_post.fit.fit import TrialFit, _Ranges, fit_trials
-from sinkbowl_post.fit.time_law import FINE, solve_at, time_law
-from sinkbowl_post.fit.timed_trials import TimedTrials, timed_trials
-from sinkbowl_post.fit.trace import TraceFit, _independent, fit_trace
-from sinkbowl_post.fit.trial_cases import trial_cases
-from sinkbowl_post.fit.verdict import plus_minus, trial_verdict
-from sinkbowl_post.fit.wetting import fit_angle
+from sinkbowl_post.fitting.estimate import Estimate, Interval, fit_parameters
+from sinkbowl_post.fitting.figure import fit_figure
+from sinkbowl_post.fitting.fit_page import fit_page
+from sinkbowl_post.fitting.time_law import FINE, solve_at, time_law
+from sinkbowl_post.fitting.timed_trials import TimedTrials, timed_trials
+from sinkbowl_post.fitting.trace import TraceFit, _independent, fit_trace
+from sinkbowl_post.fitting.trial_cases import trial_cases
+from sinkbowl_post.fitting.trial_fit import TrialFit, _Ranges, fit_trials
+from sinkbowl_post.fitting.verdict import plus_minus, trial_verdict
+from sinkbowl_post.fitting.wetting import fit_angle
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
-from sinkbowl_post.pages.fit_page import fit_page
 from sinkbowl_post.style import save_figure
 from trials import CASE_TEXT, cup_case, sinking_time, trials_of
 
@@ -45,7 +45,7 @@ def timed(holes: tuple[float, ...], repeats: int, hole_error: float = 0.0) -> Ti
     each = [hole for hole in holes for _ in range(repeats)]
     table = trials_of(each, [sinking_time(TRUE, d) for d in each], hole_uncertainty=hole_error)
     with pytest.MonkeyPatch.context() as only:
-        only.setattr("sinkbowl_post.fit.timed_trials.MODELS", ("quasi-static",))
+        only.setattr("sinkbowl_post.fitting.timed_trials.MODELS", ("quasi-static",))
         return timed_trials(trial_cases(cup_case(), table), table)
 
 
@@ -186,7 +186,7 @@ def test_the_shares_of_the_variance_tell_who_owns_it() -> None:
 
 def fitted(clean: TimedTrials, monkeypatch: pytest.MonkeyPatch) -> TrialFit:
     """All of the fit but the laws, which are given."""
-    monkeypatch.setattr("sinkbowl_post.fit.fit.timed_trials", lambda *_: clean)
+    monkeypatch.setattr("sinkbowl_post.fitting.trial_fit.timed_trials", lambda *_: clean)
     each = [float(d) for d in clean.hole]
     return fit_trials(cup_case(), trials_of(each, [float(t) for t in clean.time]))
 
@@ -303,7 +303,7 @@ def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(
     traced: TraceFit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """0.1 mm of an 8 mm hole is 1.25 % of it, 2.5 % of its area and of the coefficient."""
-    monkeypatch.setattr("sinkbowl_post.fit.trace.MODELS", ("quasi-static",))
+    monkeypatch.setattr("sinkbowl_post.fitting.trace.MODELS", ("quasi-static",))
     sure = traced.models["quasi-static"].coefficient
     text = CASE_TEXT.replace('hole = "0 mm"', 'hole = "0.1 mm"')
     again = fit_trace(parse_case(text, Path(), "c.toml"), traced.trace)

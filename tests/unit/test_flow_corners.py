@@ -16,18 +16,18 @@ from flow_bodies import even_grid, slanted_tank
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import CaseError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError
+from sinkbowl.files.result import read_result
 from sinkbowl.flow.filling import fill_to, settle
+from sinkbowl.flow.grid.regions import inside_cells
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
-from sinkbowl.flow.regions import inside_cells
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof.tanks import full_tank
 from sinkbowl.running.progress import Progress
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import final_draft
 

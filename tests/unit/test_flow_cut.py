@@ -9,7 +9,7 @@ from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sinkbowl.flow.grid import Grid, cell_volumes
+from sinkbowl.flow.grid.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels import cut
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
 from sinkbowl.proof.tanks import sphere

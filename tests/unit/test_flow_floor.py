@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from coarse_cups import STEEL, case_of
 
-from sinkbowl.errors import CaseError
-from sinkbowl.flow.floor import LEAST, REOPENED, place_floor
+from sinkbowl.common.errors import CaseError
+from sinkbowl.flow.effects.floor import LEAST, REOPENED, place_floor
 from sinkbowl.flow.gauge import centre_fields
-from sinkbowl.flow.grid import uniform_grid
+from sinkbowl.flow.grid.grid import uniform_grid
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import pressure
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import FlowOperators, make_operators
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import advance, fit_floor
 from sinkbowl.flow.voyage import embark

@@ -10,9 +10,9 @@ from coarse_cups import STEEL, case_of
 from flow_bodies import FloatArray
 
 from sinkbowl.case.case import Case
-from sinkbowl.flow.friction import make_friction, rub
-from sinkbowl.flow.grid import Grid, uniform_grid
-from sinkbowl.flow.solid import Solid, place_solid
+from sinkbowl.flow.effects.friction import make_friction, rub
+from sinkbowl.flow.grid.grid import Grid, uniform_grid
+from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark

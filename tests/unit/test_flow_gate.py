@@ -9,9 +9,9 @@ import pytest
 from coarse_cups import case_of
 
 from sinkbowl.case.case import Case
+from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from sinkbowl.statics.capillarity import hole_gate
 

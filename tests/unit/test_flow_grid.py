@@ -8,7 +8,7 @@ from flow_bodies import FloatArray
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sinkbowl.flow.grid import (
+from sinkbowl.flow.grid.grid import (
     GROWTH,
     Grid,
     Spacing,

@@ -12,9 +12,9 @@ from flow_bodies import FloatArray, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.flow.grid.lip import BEHIND, SLOPE
+from sinkbowl.flow.grid.solid import LEAST_OPEN, place_solid
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
-from sinkbowl.flow.lip import BEHIND, SLOPE
-from sinkbowl.flow.solid import LEAST_OPEN, place_solid
 
 CASES = {name: load_case(path) for name, path in shipped_cases().items()}
 LAYOUTS = {name: lay_out(case) for name, case in CASES.items()}

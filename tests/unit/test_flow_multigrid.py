@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, diags
 from scipy.sparse.linalg import spsolve
 
-from sinkbowl.errors import RunError
-from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.common.errors import RunError
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.kernels import conjugate, multigrid, pressure
 from sinkbowl.flow.kernels import stack as levels
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
-from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import make_mesh
 
 SCALE = 1e-6

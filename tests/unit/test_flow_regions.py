@@ -9,9 +9,9 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.flow.grid.regions import inside_cells
+from sinkbowl.flow.grid.solid import LEAST_OPEN, place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.regions import inside_cells
-from sinkbowl.flow.solid import LEAST_OPEN, place_solid
 
 
 def inside(case: Case) -> tuple[np.ndarray, float, float]:

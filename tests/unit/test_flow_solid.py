@@ -17,11 +17,11 @@ from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.flow.grid import Grid, cell_volumes, uniform_grid
+from sinkbowl.flow.grid.grid import Grid, cell_volumes, uniform_grid
+from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, place_solid
 from sinkbowl.flow.kernels.interface import open_polygon
 from sinkbowl.flow.kernels.polygon import moment
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.solid import LEAST_OPEN, Solid, place_solid
 from sinkbowl.proof.tanks import sphere
 
 SNAPPED = 1e-6

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from flow_bodies import FloatArray, slanted_tank
 
-from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import extension, pressure, transport
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.operators import FlowOperators, make_operators
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import carry_water, locate_surface, solve_pressure_and_heave
 from sinkbowl.proof.tanks import DENSITY, full_tank

@@ -10,12 +10,12 @@ from coarse_cups import THICK, case_of
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 from console import call
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.compare.forces import WINDOWS, mean_forces, step_forces
-from sinkbowl_post.compare.forces_figure import forces_figure
+from sinkbowl_post.comparing.forces import WINDOWS, mean_forces, step_forces
+from sinkbowl_post.comparing.forces_figure import forces_figure
 from sinkbowl_post.style import save_figure
 
 ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')

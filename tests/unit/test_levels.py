@@ -15,7 +15,8 @@ from synthetic import write_result
 
 from console import call
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError, ResultError
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.levels import (
     LEVEL_DATASETS,
@@ -26,10 +27,9 @@ from sinkbowl.running.levels import (
     run_levels,
     store,
 )
-from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import Progress, RunResult
-from sinkbowl_post.compare.compare import compare, table
-from sinkbowl_post.compare.figure import comparison_figure
+from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.figure import comparison_figure
 
 CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 

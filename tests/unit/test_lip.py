@@ -10,10 +10,10 @@ import pytest
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.flow.grid import Grid
+from sinkbowl.flow.grid.grid import Grid
+from sinkbowl.flow.grid.lip import BEHIND, CLEAR_CELLS, LONGEST_LIP, SLOPE, clear_lip, set_back
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.lip import BEHIND, CLEAR_CELLS, LONGEST_LIP, SLOPE, clear_lip, set_back
-from sinkbowl.flow.solid import place_solid
 
 SHAPES = pytest.mark.parametrize(
     "name", ["steel-cup", "beech-dish-brass-ring", "brass-cap", "lily-bowl"]

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from synthetic import HEIGHT, filling, write_result
 
-from sinkbowl.running.result import read_result
+from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
-from sinkbowl_post.compare.compare import compare
-from sinkbowl_post.compare.figure import comparison_figure
-from sinkbowl_post.fit.trial_cases import trial_cases
+from sinkbowl_post.comparing.compare import compare
+from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import MEASURED, overlay_of
 from sinkbowl_post.style import save_figure

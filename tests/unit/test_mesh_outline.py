@@ -16,7 +16,7 @@ from turned_surfaces import Surface, turned
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.common.errors import CaseError, InputRefused
 
 Array = NDArray[np.float64]
 R, H, W, HOLE = 70.0, 45.0, 3.0, 12.0

@@ -1,11 +1,8 @@
-"""What a notebook needs: imports on first use, results that show themselves, a script in cells."""
+"""What a notebook needs: functions, results that show themselves, a script in cells."""
 
 from __future__ import annotations
 
-import inspect
 import runpy
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -13,15 +10,14 @@ import pytest
 from coarse_cups import STEEL, case_of
 from synthetic import write_result
 
-import sinkbowl_post
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import check
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.running.record import DATASETS
-from sinkbowl.running.result import Result, read_result
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.files.record import DATASETS
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import RunResult
-from sinkbowl.running.sweep_index import Sweep, SweepRun
-from sinkbowl.shown import table_html, table_text
-from sinkbowl.statics.check_page import check_page
-from sinkbowl.statics.checking import check
+from sinkbowl.sweeps.index import Sweep, SweepRun
 
 
 @pytest.fixture(scope="module")
@@ -29,42 +25,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("shown") / "cup.h5"))
 
 
-def test_importing_the_post_processor_imports_nothing_heavy() -> None:
-    heavy = ("numpy", "h5py", "matplotlib", "numba", "pydantic", "meshio", "scipy")
-    script = (
-        "import sys, sinkbowl_post\n"
-        "from sinkbowl_post import compare, film, export, report\n"
-        f"print([name for name in {heavy} if name in sys.modules])"
-    )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    assert done.stdout.strip() == "[]", done.stderr
-
-
-@pytest.mark.parametrize("first", ["", "import sinkbowl_post.film.film, sinkbowl_post.cli\n"])
-def test_names_are_the_same_whatever_was_imported_before(first: str) -> None:
-    script = (
-        f"{first}from sinkbowl_post import compare, film, load_result\n"
-        "import inspect, sinkbowl_post.compare.compare as module\n"
-        "print(callable(film), inspect.signature(compare) == inspect.signature(module.compare))"
-    )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    assert done.stdout.strip() == "True True", done.stderr
-
-
-@pytest.mark.parametrize("name", sinkbowl_post.__all__)
-def test_every_public_name_is_there_with_a_docstring(name: str) -> None:
-    thing = getattr(sinkbowl_post, name)
-    assert callable(thing)
-    assert len(inspect.getdoc(thing) or "") > 40
-    assert list(inspect.signature(thing).parameters)
-
-
-def test_what_is_not_there_is_an_attribute_error() -> None:
-    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
-        _ = sinkbowl_post.nothing
-
-
-def test_the_packages_do_what_their_names_say(result: Result, tmp_path: Path) -> None:
+def test_the_functions_do_what_their_names_say(result: Result, tmp_path: Path) -> None:
     from sinkbowl_post import compare, export, film, report
 
     assert compare(result).flow.sinking_time == result.sinking_time

@@ -10,11 +10,17 @@ import pytest
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import CaseError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError
+from sinkbowl.flow.effects.orifice import (
+    Orifice,
+    contraction,
+    feel_back_pressure,
+    hole_step,
+    narrowed,
+)
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.orifice import Orifice, contraction, feel_back_pressure, hole_step, narrowed
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.voyage import Voyage, embark
 from thick_walled_cup import thick_walled_cup
 
@@ -116,7 +122,7 @@ def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
     state.liquid[:] = True
     state.u_z[: hole.rows, hole.levels] = speed
     state.u_z_old[:] = state.u_z
-    state.dt = 1e-3
+    state.stride = 1e-3
     step = hole_step(hole, state, 1e-3)
     energy = hole.loss_rate(speed, 0.0) * float(hole.gaps.sum()) * speed
     assert step.force == pytest.approx(

@@ -15,19 +15,19 @@ import numpy as np
 import pytest
 from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.empty_result import HISTORY_CHUNK
-from sinkbowl.running.record import DATASETS, FRAME_FIELDS, HISTORY
-from sinkbowl.running.recorder import Recorder
-from sinkbowl.running.result import read_result
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.empty_result import HISTORY_CHUNK
+from sinkbowl.files.record import DATASETS, FRAME_FIELDS, HISTORY
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.result import read_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 
 ENDLESS_RUN = """
 import sys
 from types import SimpleNamespace
-from sinkbowl.running.record import HISTORY
-from sinkbowl.running.recorder import Recorder
+from sinkbowl.files.record import HISTORY
+from sinkbowl.files.recorder import Recorder
 case = SimpleNamespace(title="t", text="", path=None)
 recorder = Recorder.create(sys.argv[1], case)
 recorder.publish()

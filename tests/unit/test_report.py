@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from synthetic import edited, filling, write_result
 
-from sinkbowl.errors import ResultError
-from sinkbowl.running.result import read_result
-from sinkbowl_post.report.report import make_report
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import read_result
+from sinkbowl_post.reporting.run_report import run_report
 
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 PHONE = (390, 844)  # px, common practice, no source
@@ -32,7 +32,7 @@ SWITCHES = (
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("report")
-    make_report(read_result(write_result(folder / "run.h5", frames=4)), folder / "run.html")
+    run_report(read_result(write_result(folder / "run.h5", frames=4)), folder / "run.html")
     return folder / "run.html"
 
 
@@ -77,20 +77,20 @@ def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
     path = write_result(tmp_path / "run.h5", frames=2)
     with edited(path) as file:
         file.attrs["title"] = "<script>alert(1)</script>"
-    make_report(read_result(path), tmp_path / "run.html")
+    run_report(read_result(path), tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "script"]
 
 
 def test_a_wrong_name_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
     result = read_result(write_result(tmp_path / "run.h5"))
     with pytest.raises(ResultError, match=r"\.html"):
-        make_report(result, tmp_path / "run.pdf")
+        run_report(result, tmp_path / "run.pdf")
     assert [file.name for file in tmp_path.iterdir()] == ["run.h5"]
 
 
 def test_a_run_without_frames_has_a_report_without_a_film(tmp_path: Path) -> None:
     result = read_result(write_result(tmp_path / "run.h5", frames=0))
-    make_report(result, tmp_path / "run.html")
+    run_report(result, tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "video"]
 
 

@@ -11,11 +11,11 @@ from coarse_cups import STEEL, Interruption, case_of, thick_cup
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import CaseError, ResultError, RunError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError, ResultError, RunError
+from sinkbowl.files.result import read_result
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
 

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from sinkbowl.before.sizing.drills import oversize
+from sinkbowl.before.sizing.knobs import hole_setting
+from sinkbowl.before.sizing.size_page import duration, size_page
+from sinkbowl.before.sizing.sizing import _Search, size
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.sizing.drills import oversize
-from sinkbowl.sizing.knobs import hole_setting
-from sinkbowl.sizing.sizing import _Search, size
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
-from sinkbowl_post.pages.size_page import duration, size_page
 
 CUP = """
 [bowl]

@@ -11,11 +11,11 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from sinkbowl.budget.budget import Budget
-from sinkbowl.budget.propagation import combined, distribution, draws, response
-from sinkbowl.budget.repeats import power, repeats_needed
-from sinkbowl.budget.spread import spread
-from sinkbowl.budget.variation import starting_coefficient, varied
+from sinkbowl.before.budget.budget import Budget
+from sinkbowl.before.budget.propagation import combined, distribution, draws, response
+from sinkbowl.before.budget.repeats import power, repeats_needed
+from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.budget.variation import starting_coefficient, varied
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics.capillarity import hole_breakthrough_head

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
-from sinkbowl.errors import ResultError
+from sinkbowl.common.errors import ResultError
 from sinkbowl_post.style import (
     INK,
     LINES,

@@ -15,15 +15,15 @@ from coarse_cups import STEEL, THICK, Interruption, case_of
 from synthetic import edited
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError, ResultError, RunError
-from sinkbowl.running import sweep_task
+from sinkbowl.common.errors import CaseError, ResultError, RunError
+from sinkbowl.files.result import read_result
+from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.crew import ATTEMPTS, ProcessCrew
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.running.sweep_index import DATASETS, INDEX, Sweep, read_sweep
-from sinkbowl.running.sweep_log import SweepProgress
-from sinkbowl.running.sweeping import sweep
-from sinkbowl.running.work_file import WorkFile
+from sinkbowl.sweeps import task as sweep_task
+from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
+from sinkbowl.sweeps.log import SweepProgress
+from sinkbowl.sweeps.sweeping import sweep
 
 CUP = THICK.format(density=1500)
 HOLES = {"hole.diameter": "40 mm, 60 mm, 50 mm"}

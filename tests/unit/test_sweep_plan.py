@@ -10,9 +10,9 @@ from coarse_cups import STEEL, case_of
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.errors import CaseError
-from sinkbowl.running.sweep_plan import MOST_RUNS, plan_sweep
-from sinkbowl.running.sweep_table import read_runs
+from sinkbowl.common.errors import CaseError
+from sinkbowl.sweeps.plan import MOST_RUNS, plan_sweep
+from sinkbowl.sweeps.table import read_runs
 
 
 def numbers(over: object) -> np.ndarray:

@@ -10,9 +10,8 @@ from synthetic import CASE_TEXT, write_faster_result
 from test_report import Tags
 
 from console import call
-from sinkbowl.errors import ResultError
-from sinkbowl.running.sweep_index import Sweep, SweepRun, write_index
-from sinkbowl_post.report.sweep_report import make_sweep_report
+from sinkbowl.sweeps.index import Sweep, SweepRun, read_sweep, write_index
+from sinkbowl_post.reporting.sweep_report import sweep_report
 
 HOLES = (20, 30, 40, 50)
 
@@ -34,7 +33,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "holes.html"
-    make_sweep_report(folder, path)
+    sweep_report(read_sweep(folder), path)
     return path
 
 
@@ -65,7 +64,9 @@ def test_the_command_takes_a_folder(folder: Path, tmp_path: Path) -> None:
     assert (tmp_path / "holes.html").stat().st_size > 10_000
 
 
-def test_a_folder_without_a_sweep_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(ResultError, match="sinkbowl sweep"):
-        make_sweep_report(tmp_path, tmp_path / "page.html")
+def test_a_folder_without_a_sweep_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call("report", tmp_path, "-o", tmp_path / "page.html") == 2
+    assert "sinkbowl sweep" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
+from sinkbowl.statics.vessel import Vessel
 
 SHAPES = {
     "cup": 'shape = "cup"\nwall = "4 mm"\nbase = "3 mm"',

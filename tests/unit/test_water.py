@@ -7,7 +7,7 @@ import pytest
 from iapws import IAPWS95
 from iapws._iapws import _Tension
 
-from sinkbowl.water import water_at
+from sinkbowl.common.water import water_at
 
 TEMPERATURES = np.linspace(273.16, 373.1, 21)
 

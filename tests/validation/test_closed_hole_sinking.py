@@ -18,9 +18,9 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow

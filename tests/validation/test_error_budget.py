@@ -17,13 +17,13 @@ import pytest
 from iapws import IAPWS95
 from numpy.typing import NDArray
 
+from sinkbowl.before.budget.budget import Budget
+from sinkbowl.before.budget.propagation import combined, distribution, draws, response
+from sinkbowl.before.budget.spread import spread
 from sinkbowl.bowl import shapes
-from sinkbowl.bowl.blank import Blank
-from sinkbowl.budget.budget import Budget
-from sinkbowl.budget.propagation import combined, distribution, draws, response
-from sinkbowl.budget.spread import spread
+from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 
 HEIGHT, RADIUS, MASS, DRILL, COEFFICIENT = 0.08, 0.05, 0.2, 4e-3, 0.6
 U = {

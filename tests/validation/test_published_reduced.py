@@ -15,13 +15,13 @@ from fluids.open_flow import Q_weir_rectangular_full_Rehbock
 from scipy.integrate import quad
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
-from sinkbowl.reduced.added_mass import disc_with_hole, half_spheroid_share, outer_inertia
 from sinkbowl.reduced.discharge import Discharge, discharge
 from sinkbowl.reduced.overflow import rim_flow
-from sinkbowl.reduced.vessel import Outside
 from sinkbowl.reduced.waves import wave_damping
+from sinkbowl.statics.added_mass import disc_with_hole, half_spheroid_share, outer_inertia
+from sinkbowl.statics.vessel import Outside
 
 FOOT = 0.3048
 

@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sinkbowl.before.sizing.sizing import size
 from sinkbowl.bowl import shapes
-from sinkbowl.bowl.blank import Blank
+from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
-from sinkbowl.sizing.sizing import size
 
 CLOCK = 24.0 * 60.0
 """One sixtieth of a day, the period of the South-Asian sinking-bowl clock [s] (Fleet 1915, J. R.

@@ -16,13 +16,13 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import read_result
 from sinkbowl.flow.gauge import make_gauge, open_ledgers
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.discharge import SHARP
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow

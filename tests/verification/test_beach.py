@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 from proofs import hold
-from sinkbowl.flow.beach import calm, make_beach
-from sinkbowl.flow.grid import uniform_grid
+from sinkbowl.files.result import read_result
+from sinkbowl.flow.effects.beach import calm, make_beach
+from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.kernels import sums
 from sinkbowl.flow.state import empty_state
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof import beach
 from sinkbowl.proof.tanks import DENSITY
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import STEEL, case_of
 

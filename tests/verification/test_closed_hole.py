@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.gauge import make_gauge
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.reduced.added_mass import inner_end_correction
+from sinkbowl.statics.added_mass import inner_end_correction
 from thick_walled_cup import thick_walled_cup
 
 OUTSIDE, INSIDE = 0.045, 0.025  # levels above the cup's lowest point [m]

@@ -4,7 +4,7 @@ import pytest
 from scipy.special import beta
 
 from proofs import hold
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.proof import collapse
 from sinkbowl.proof.tanks import DENSITY
 

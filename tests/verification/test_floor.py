@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from proofs import hold
-from sinkbowl.constants import GRAVITY
-from sinkbowl.flow.floor import make_floor
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import Result, read_result
+from sinkbowl.flow.effects.floor import make_floor
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
 from sinkbowl.proof import floor
-from sinkbowl.running.result import Result, read_result
 from sinkbowl.running.runner import run
 from unit.coarse_cups import STEEL, Interruption, case_of
 from verification.test_still_water import SHAPES, fastest, floating

@@ -16,15 +16,15 @@ from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import drill
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
-from sinkbowl.reduced.added_mass import inner_end_correction
 from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_force
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.vessel import Vessel
 from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.sinking import Sinking
+from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
+from sinkbowl.statics.vessel import Vessel
 
 
 def cup(

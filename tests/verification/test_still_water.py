@@ -14,13 +14,13 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.gate import lidded
 from sinkbowl.flow.filling import fill_to, settle
-from sinkbowl.flow.gate import lidded
-from sinkbowl.flow.grid import Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.regions import inside_cells
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
-from sinkbowl.flow.regions import inside_cells
-from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark

@@ -9,12 +9,12 @@ from scipy.optimize import curve_fit
 from scipy.special import j0, jn_zeros
 
 from drops import HELD, SIGMA, drop, fill_outline, spheroid, surface_curvature, tense_tank, tube
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.tension import longest_step
 from sinkbowl.flow.filling import settle
-from sinkbowl.flow.grid import uniform_grid
+from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.tension import longest_step
 from sinkbowl.proof.tanks import DENSITY
 
 

@@ -14,7 +14,7 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.case.case import Case
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.centres import Centres, centre_of_weight, centres
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import StabilityCurve, stability_curve

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sinkbowl.budget.budget import Budget
-from sinkbowl.budget.spread import spread
+from sinkbowl.before.budget.budget import Budget
+from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.checking import CheckResult, check
 from sinkbowl.case.case import Case
 from sinkbowl.reduced import falling, heave
-from sinkbowl.statics.checking import CheckResult, check
 from sinkbowl_post.style import seconds
 
 KELVIN = 273.15

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
 
@@ -37,9 +37,9 @@ def check(
 
     Example: sinkbowl check my-bowl.toml --spread --sheet my-bowl.pdf
     """
+    from sinkbowl.before.check_page import check_page
+    from sinkbowl.before.checking import check as check_case
     from sinkbowl.case.case import load_case
-    from sinkbowl.statics.check_page import check_page
-    from sinkbowl.statics.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
 
@@ -51,7 +51,7 @@ def check(
     loaded = load_case(case)
     budget = None
     if spread:
-        from sinkbowl.budget.spread import spread as spread_case
+        from sinkbowl.before.budget.spread import spread as spread_case
 
         budget = spread_case(loaded, model or "heave", apart).as_dict()
     figures = check_case(loaded).as_dict()

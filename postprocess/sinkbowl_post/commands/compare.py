@@ -34,8 +34,8 @@ def compare(
 
     Example: sinkbowl compare wide.h5 narrow.h5 -o both.png
     """
-    from sinkbowl.errors import ResultError
-    from sinkbowl_post.compare.runs import read_runs
+    from sinkbowl.common.errors import ResultError
+    from sinkbowl_post.comparing.runs import read_runs
     from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
 
     for path in (*(figures or ()), *([forces] if forces else ())):
@@ -53,8 +53,8 @@ def compare(
 
         Console().print(compare_page(runs))
     if figures:
-        from sinkbowl_post.compare.figure import comparison_figure
-        from sinkbowl_post.compare.runs_figure import runs_figure
+        from sinkbowl_post.comparing.figure import comparison_figure
+        from sinkbowl_post.comparing.runs_figure import runs_figure
         from sinkbowl_post.style import save_figure
 
         first = runs[0]
@@ -66,7 +66,7 @@ def compare(
         for path in figures:
             save_figure(figure, path)
     if forces:
-        from sinkbowl_post.compare.forces_figure import forces_figure
+        from sinkbowl_post.comparing.forces_figure import forces_figure
         from sinkbowl_post.style import save_figure
 
         save_figure(forces_figure(runs[0].result), forces)

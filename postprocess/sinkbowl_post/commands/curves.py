@@ -31,31 +31,16 @@ def curves(
 
     Example: sinkbowl curves holes/ -o curves.png -o curves.csv
     """
-    from sinkbowl_post.curves.reading import read_points
-    from sinkbowl_post.export.aside import written_aside
-    from sinkbowl_post.pages.curves_page import curves_figures, curves_table, curves_words
     from sinkbowl_post.pages.progress import step_bar
-    from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
+    from sinkbowl_post.reference_curves.curves import curves as draw_curves
+    from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
-    for path in outputs or ():
-        check_output(path, (*FIGURE_SUFFIXES, ".csv"))
     with step_bar("runs") as show:
-        points, left_out = read_points(places, show)
+        drawn = draw_curves(places, outputs or (), show)
     if as_json:
-        typer.echo(json_text(curves_figures(points, left_out)))
+        typer.echo(json_text(drawn.as_dict()))
     else:
         from rich.console import Console
 
-        Console().print(curves_table(points))
-        typer.echo("\n" + curves_words(points, left_out))
-    for path in outputs or ():
-        if path.suffix.lower() == ".csv":
-            from sinkbowl_post.curves.table import csv_text
-
-            with written_aside(path.parent) as aside:
-                (aside / path.name).write_text(csv_text(points), encoding="utf-8")
-        else:
-            from sinkbowl_post.curves.figure import curves_figure
-            from sinkbowl_post.style import save_figure
-
-            save_figure(curves_figure(points), path)
+        Console().print(curves_table(drawn.points))
+        typer.echo("\n" + curves_words(drawn.points, drawn.left_out))

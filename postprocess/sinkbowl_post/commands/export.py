@@ -39,8 +39,8 @@ def export(
 
     Example: sinkbowl export my-bowl.h5 -o jet.vtu --time "0.2 s" --revolve 36
     """
-    from sinkbowl.running.result import read_result
-    from sinkbowl_post.export.export import export as export_result
+    from sinkbowl.files.result import read_result
+    from sinkbowl_post.exporting.export import export as export_result
 
     told = export_result(
         read_result(result), output, frame, times=tuple(time or ()), sectors=revolve

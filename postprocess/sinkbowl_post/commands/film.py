@@ -44,13 +44,20 @@ def film(
 
     Example: sinkbowl film wide.h5 narrow.h5 -o both.mp4 --model heave
     """
-    from sinkbowl.running.result import read_result
-    from sinkbowl_post.film.film import make_film
-    from sinkbowl_post.film.script import Wishes
+    from sinkbowl.files.result import read_result
+    from sinkbowl_post.filming.film import film as film_runs
     from sinkbowl_post.pages.progress import film_bar
 
     read = [read_result(path) for path in results]
-    wishes = Wishes(colour, tracers, model, half_cut)
     with film_bar() as show:
-        make_film(read, films, wishes, show, workers)
+        film_runs(
+            read,
+            films,
+            colour=colour,
+            tracers=tracers,
+            model=model,
+            half_cut=half_cut,
+            progress=show,
+            workers=workers,
+        )
     typer.echo("written: " + ", ".join(str(path) for path in films))

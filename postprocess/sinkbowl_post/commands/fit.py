@@ -29,21 +29,11 @@ def fit(
     Example: sinkbowl fit my-bowl.toml --measured trials.csv -o fit.png
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl_post.measured.measured import read_measured
-    from sinkbowl_post.pages.fit_page import fit_figures, fit_measured, fit_page
+    from sinkbowl_post.fitting.fit import fit as fit_measured
+    from sinkbowl_post.fitting.fit_page import fit_figures, fit_page
     from sinkbowl_post.pages.progress import step_bar
-    from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
 
-    for path in figures or ():
-        check_output(path, FIGURE_SUFFIXES)
-    loaded, table = load_case(case), read_measured(measured)
+    loaded = load_case(case)
     with step_bar("models") as show:
-        found = fit_measured(loaded, table, show)
+        found = fit_measured(loaded, measured, figures or (), show)
     typer.echo(json_text(fit_figures(found)) if as_json else fit_page(found))
-    if figures:
-        from sinkbowl_post.fit.figure import fit_figure
-        from sinkbowl_post.style import save_figure
-
-        figure = fit_figure(found)
-        for path in figures:
-            save_figure(figure, path)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 
 
 def new(

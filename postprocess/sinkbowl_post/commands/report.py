@@ -20,16 +20,12 @@ def report(
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """
-    from sinkbowl.running.result import read_result
+    from sinkbowl.files.result import read_result
+    from sinkbowl.sweeps.index import read_sweep
     from sinkbowl_post.pages.progress import film_bar
-    from sinkbowl_post.report.report import make_report
-    from sinkbowl_post.report.sweep_report import make_sweep_report
+    from sinkbowl_post.reporting.report import report as write_report
 
-    if result.is_dir():
-        with film_bar() as show:
-            make_sweep_report(result, output, show)
-    else:
-        read = read_result(result)
-        with film_bar() as show:
-            make_report(read, output, show)
+    told = read_sweep(result) if result.is_dir() else read_result(result)
+    with film_bar() as show:
+        write_report(told, output, show)
     typer.echo(f"{output}: written")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
 
@@ -46,7 +46,7 @@ def run(
     killed goes on with --resume, to the same numbers as without a break.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.running.target import check_target
+    from sinkbowl.files.target import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")

@@ -23,11 +23,10 @@ def size(
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """
+    from sinkbowl.before.sizing.sizing import size as size_case
     from sinkbowl.case.case import load_case
-    from sinkbowl.sizing.sizing import size as size_case
     from sinkbowl_post.pages.arguments import SINKING_TIME, read_option
-    from sinkbowl_post.pages.size_page import size_page
 
     wanted = read_option("--time", time, SINKING_TIME)
-    figures = size_case(load_case(case), wanted, by, model).as_dict()
-    typer.echo(json_text(figures) if as_json else size_page(figures))
+    sized = size_case(load_case(case), wanted, by, model)
+    typer.echo(json_text(sized.as_dict()) if as_json else repr(sized))

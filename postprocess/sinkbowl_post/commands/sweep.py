@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError, RunError
+from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
 
 if TYPE_CHECKING:
-    from sinkbowl.running.sweep_plan import Over
+    from sinkbowl.sweeps.plan import Over
 
 
 def sweep(
@@ -63,8 +63,8 @@ def sweep(
     if levels == 2:
         raise CaseError("are too few grids", key="--levels", given=2, allowed="Give 1, or 3 to 5.")
     from sinkbowl.case.case import load_case
-    from sinkbowl.running.cluster import cluster_executor
-    from sinkbowl.running.sweeping import sweep as sweep_case
+    from sinkbowl.sweeps.cluster import cluster_executor
+    from sinkbowl.sweeps.sweeping import sweep as sweep_case
     from sinkbowl_post.pages.progress import sweep_bar
     from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
 
@@ -99,7 +99,7 @@ def _wanted(over: list[str] | None, table: Path | None) -> Over:
     if bool(over) == (table is not None):
         raise CaseError("Give either --over or --table", allowed="See: sinkbowl sweep --help")
     if table is not None:
-        from sinkbowl.running.sweep_table import read_runs
+        from sinkbowl.sweeps.table import read_runs
 
         return read_runs(table)
     found: dict[str, str] = {}

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl.errors import CaseError, RunError
+from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.options import AsJson
 from sinkbowl_post.pages.json_text import json_text
 

@@ -23,9 +23,9 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.schema import LENGTH, LENGTH_SPREAD, MASS, MASS_SPREAD
-from sinkbowl.case.units import Kind
-from sinkbowl.errors import CaseError
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.common.units import Kind
 from sinkbowl_post.measured.table import Row, read_rows
 
 SINKS, PLUGGED = "sinks", "plugged"

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import CaseError
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.measured.measured import Trace, Trial, Trials
 from sinkbowl_post.style import INK, Line, seconds
 

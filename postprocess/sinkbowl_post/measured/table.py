@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sinkbowl.case.table import Heading, Table, read_table
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.table import Heading, Table, read_table
+from sinkbowl.common.units import Kind, read_quantity
 
 LARGEST_FILE = 5_000_000
 """A table longer than this [bytes] is something else."""

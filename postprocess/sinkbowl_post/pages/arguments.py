@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.units import Kind, read_quantity
 
 SINKING_TIME = Kind("a time", "s", "10 ms", "1000 hour", "5 min")
 DIFFERENCE = Kind("a time", "s", "0.1 ms", "1000 hour", "50 ms")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sinkbowl_post.compare.compare import table
-from sinkbowl_post.compare.runs import Run
+from sinkbowl_post.comparing.compare import table
+from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.style import seconds
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
 if TYPE_CHECKING:
     from sinkbowl.running.progress import Progress as RunProgress
-    from sinkbowl.running.sweep_log import SweepProgress
+    from sinkbowl.sweeps.log import SweepProgress
 
 NARROW = 60
 """Columns below which a line has no room for a bar."""

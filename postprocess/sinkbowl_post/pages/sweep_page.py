@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.running.sweep_index import Sweep, SweepRun
+    from sinkbowl.sweeps.index import Sweep, SweepRun
 
 
 def sweep_figures(sweep: Sweep) -> dict[str, Any]:
     """A sweep as plain numbers and strings: SI units, or units in the keys."""
-    from sinkbowl.running.sweep_index import INDEX
+    from sinkbowl.sweeps.index import INDEX
 
     return {
         "folder": str(sweep.folder),
@@ -41,7 +41,7 @@ def sweep_page(sweep: Sweep) -> None:
     from rich.table import Table
 
     from sinkbowl.case.keys import shortened
-    from sinkbowl.running.sweep_index import INDEX
+    from sinkbowl.sweeps.index import INDEX
 
     table = Table(box=None, pad_edge=False, title=sweep.title, title_justify="left")
     for key in sweep.keys:

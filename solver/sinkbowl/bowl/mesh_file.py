@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.units import Kind, read_quantity
 
 FORMATS = {
     ".stl": "stl",

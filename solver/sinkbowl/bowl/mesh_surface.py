@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.mesh_axis import Axis, axes_of
 from sinkbowl.bowl.polyline import chain_of, thinned
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 MOST_OFF_AXIS = 0.005
 """Largest distance of a point from the meridian, as a share of the bowl's radius."""

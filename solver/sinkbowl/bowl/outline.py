@@ -21,9 +21,9 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.mesh_file import LARGEST, UNIT_LENGTH, read_mesh
 from sinkbowl.bowl.polyline import chain_of
 from sinkbowl.bowl.sides import Sides, sides_of
-from sinkbowl.case.units import read_quantity
-from sinkbowl.errors import InputRefused
-from sinkbowl.text_file import check_ordinary, read_text
+from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.text_file import check_ordinary, read_text
+from sinkbowl.common.units import read_quantity
 
 TABLE_SUFFIXES = (".csv", ".txt", ".dat", ".tsv")
 MOST_POINTS = 5000

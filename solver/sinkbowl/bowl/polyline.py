@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 
 def chain_of(segments: NDArray[np.intp]) -> tuple[list[int], bool]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.bowl.bowl import COINCIDENT, first_crossing
 from sinkbowl.bowl.hull import FloatArray, distance_to
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 ARC_STEP = 2.5e-3
 """Angle [rad] that one chord of a round outline spans: its volume is then right to about 2e-6."""

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 SAME_HEIGHT = 1e-5
 """Share of the meridian's size within which points have the same radius or height."""

@@ -11,19 +11,19 @@ from pathlib import Path
 from typing import Any
 
 from sinkbowl.bowl.ballast import Ballast
-from sinkbowl.bowl.blank import Blank, blank_of
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.clearance import clears, nearest_clear_height
-from sinkbowl.budget.uncertainty import Spread, spread_of
+from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.text import text_with
-from sinkbowl.case.units import read_quantity
-from sinkbowl.errors import CaseError, InputRefused
-from sinkbowl.shown import table_html, table_text
-from sinkbowl.text_file import neighbours, read_text
-from sinkbowl.water import Water, water_at
+from sinkbowl.case.uncertainty import Spread, spread_of
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.text_file import neighbours, read_text
+from sinkbowl.common.units import read_quantity
+from sinkbowl.common.water import Water, water_at
 
 __all__ = ["Ballast", "Case", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
 

@@ -16,8 +16,8 @@ from typing import Any, get_args
 from pydantic import BaseModel, BeforeValidator
 
 from sinkbowl.case.schema import CaseTable
-from sinkbowl.case.units import Kind, in_unit, read_quantity, unit_of
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.units import Kind, in_unit, read_quantity, unit_of
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from sinkbowl.case.schema import BowlTable, CaseTable, StartTable
-from sinkbowl.errors import CaseError, InputRefused
+from sinkbowl.common.errors import CaseError, InputRefused
 
 NEEDED = {
     "cup": ("radius", "height", "wall", "base"),

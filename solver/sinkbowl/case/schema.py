@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from sinkbowl.case.units import Kind, read_quantity
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.units import Kind, read_quantity
 
 
 def _reader(kind: Kind) -> BeforeValidator:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from pathlib import Path
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 
 PLACES = (Path(__file__).parents[1] / "cases", Path(__file__).parents[3] / "cases")
 """In an installed package, and in a checkout that is installed editable."""

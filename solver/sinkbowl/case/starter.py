@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sinkbowl.errors import CaseError
+from sinkbowl.common.errors import CaseError
 
 BOWLS = {
     "cup": """\

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from sinkbowl.errors import InputRefused
+from sinkbowl.common.errors import InputRefused
 
 
 def text_with(text: str, values: Mapping[str, str | float]) -> str:

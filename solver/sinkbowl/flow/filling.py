@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from ..constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+
 from .kernels.interface import open_polygon
 from .kernels.polygon import clip, moment
 from .operators import FlowOperators

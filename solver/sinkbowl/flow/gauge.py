@@ -9,9 +9,10 @@ the lab velocity being zero on the bottom plane; the hydrostatic defect of the c
 is the weight of water in half cells at walls and acts between water and bowl. The momentum error
 is what the two sides have drifted apart, over the impulse of the bowl's weight since release. It
 measures the scheme (the convection is not in conservation form); the bowl's own equation holds to
-the pressure tolerance.
+the pressure tolerance. A bowl that is pushed or dropped brings its momentum along, which counts too.
 
-Energy of water and bowl: kinetic, and potential against the start, heights from the undisturbed
+Energy of water and bowl: kinetic, the mean of the velocities half a step before and after the
+water, and potential against the start, heights from the undisturbed
 surface. Water that comes in through the bottom plane rests and brings its potential energy; ring
 and thickening do work on the bowl. What is missing was lost: in eddies too fine for the grid, in
 splashes, in the discharge law of a closed hole, on the beach, whose share is known.
@@ -22,9 +23,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..constants import GRAVITY
-from .floor import on_still_lines
-from .grid import Array
+from sinkbowl.common.constants import GRAVITY
+
+from .effects.floor import on_still_lines
+from .grid.grid import Array
 from .kernels import sums
 from .step import StepReport
 from .voyage import Voyage
@@ -35,31 +37,41 @@ class Ledgers:
     """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s],
     energy brought in [J].
 
-    volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J].
+    volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J];
+    moving: kinetic energy that the last step left [J]; draft: after it [m].
     """
 
     start_volume: float
     start_momentum: float
     start_energy: tuple[float, float]
     volume: float
+    moving: float
+    draft: float
     water_in: float = 0.0
     clipped: float = 0.0
     impulse: float = 0.0
     energy_in: float = 0.0
     beach_energy: float = 0.0
 
-    def book(self, voyage: Voyage, report: StepReport, dt: float, lift: float) -> None:
+    def book(self, voyage: Voyage, report: StepReport, lift: float) -> None:
         """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
         self.water_in += report.water_in
         self.clipped += report.clipped
         self.volume = _water_volume(voyage)
         case = voyage.case
         weight = (case.water.density * self.volume + case.total_mass) * GRAVITY
-        self.impulse += dt * (_bottom_thrust(voyage) + lift - weight) + report.beach_impulse
+        push = _bottom_thrust(voyage) + lift - weight
+        self.impulse += report.stride * push + report.beach_impulse
         self.beach_energy += report.beach_energy
-        depth = voyage.ops.grid.z_f[voyage.state.bottom] - _carried_draft(voyage)
-        brought = case.water.density * GRAVITY * depth * report.water_in
-        self.energy_in += brought + dt * lift * voyage.state.speed
+        sunk, self.draft = voyage.draft - self.draft, voyage.draft
+        height = voyage.ops.grid.z_f[voyage.state.bottom] - voyage.draft + 0.5 * sunk
+        brought = case.water.density * GRAVITY * height * report.water_in
+        self.energy_in += brought - lift * sunk
+
+    def exchanged(self, voyage: Voyage) -> float:
+        """Weight's impulse since release and the momentum that was brought along [N s]."""
+        weight = voyage.case.total_mass * GRAVITY
+        return weight * voyage.state.time + abs(self.start_momentum)
 
 
 def _water_volume(voyage: Voyage) -> float:
@@ -83,20 +95,22 @@ def momentum(voyage: Voyage) -> float:
     return float(water + case.total_mass * state.speed)
 
 
-def energy(voyage: Voyage) -> tuple[float, float]:
-    """Kinetic and potential energy of water and bowl [J]."""
+def kinetic_energy(voyage: Voyage) -> float:
+    """Kinetic energy of water and bowl with the present velocities [J]."""
+    state, case = voyage.state, voyage.case
+    water = sums.kinetic_energy(state.water, state.u_r, state.u_z)
+    return float(
+        2.0 * np.pi * case.water.density * water + 0.5 * case.total_mass * state.speed**2
+    )
+
+
+def potential_energy(voyage: Voyage) -> float:
+    """Potential energy of water and bowl, heights from the undisturbed surface [J]."""
     state, case, grid = voyage.state, voyage.case, voyage.ops.grid
-    density, heights = 2.0 * np.pi * case.water.density, grid.z_c - _carried_draft(voyage)
-    moving = density * sums.kinetic_energy(state.water, state.u_r, state.u_z)
+    heights = grid.z_c - voyage.draft
     moment = sums.first_moment(state.water, voyage.ops.solid.volume, heights, grid.dz)
-    bowl = 0.5 * case.total_mass * state.speed**2
-    return float(moving + bowl), GRAVITY * float(density * moment + case.total_mass * state.height)
-
-
-def _carried_draft(voyage: Voyage) -> float:
-    """Draft to which the water was carried: that before the bowl's last move [m]."""
-    state = voyage.state
-    return voyage.draft + state.dt * state.speed
+    water = 2.0 * np.pi * case.water.density * moment
+    return GRAVITY * float(water + case.total_mass * state.height)
 
 
 def open_ledgers(voyage: Voyage) -> Ledgers:
@@ -105,8 +119,10 @@ def open_ledgers(voyage: Voyage) -> Ledgers:
     return Ledgers(
         start_volume=volume,
         start_momentum=momentum(voyage),
-        start_energy=energy(voyage),
+        start_energy=(kinetic_energy(voyage), potential_energy(voyage)),
         volume=volume,
+        moving=kinetic_energy(voyage),
+        draft=voyage.draft,
     )
 
 
@@ -133,7 +149,8 @@ class Gauge:
         volume = ledgers.volume
         balance = volume - ledgers.start_volume - ledgers.water_in
         drift = momentum(voyage) - ledgers.start_momentum - ledgers.impulse
-        moving, height = energy(voyage)
+        after, height = kinetic_energy(voyage), potential_energy(voyage)
+        moving, ledgers.moving = 0.5 * (ledgers.moving + after), after
         before = sum(ledgers.start_energy) + ledgers.energy_in
         return {
             "t": state.time,
@@ -145,7 +162,7 @@ class Gauge:
             "hole_flow": self.hole_volume(voyage) / dt,
             "water_volume": volume,
             "volume_error": balance / ledgers.start_volume,
-            "momentum_error": drift / (voyage.case.total_mass * GRAVITY * state.time),
+            "momentum_error": drift / ledgers.exchanged(voyage),
             "dt": dt,
             "iterations": float(report.iterations),
             "outer_level": self.outer_level(voyage),

@@ -9,11 +9,11 @@ import numpy as np
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.hull import distance_to
 from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
 
-from ..errors import CaseError
-from .grid import Array, Grid, Spacing, lay_lines, merge_close
-from .lip import Lip, clear_lip
-from .orifice import contraction, narrowed
+from .effects.orifice import contraction, narrowed
+from .grid.grid import Array, Grid, Spacing, lay_lines, merge_close
+from .grid.lip import Lip, clear_lip
 from .release import release
 
 CELLS_PER_RIM = 50

@@ -5,17 +5,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .beach import Beach
-from .floor import Floor, make_floor
-from .friction import Friction, make_friction
-from .grid import Grid
+from .effects.beach import Beach
+from .effects.floor import Floor, make_floor
+from .effects.friction import Friction, make_friction
+from .effects.orifice import Orifice
+from .effects.tension import Tension
+from .grid.grid import Grid
+from .grid.solid import Solid
+from .grid.walls import WallFaces, wall_faces
 from .kernels.mesh import Mesh
-from .orifice import Orifice
 from .poisson import PressureSolver, pressure_solver
-from .solid import Solid
-from .state import Scratch, WallFaces, make_mesh, make_scratch
-from .tension import Tension
-from .walls import wall_faces
+from .state import Scratch, make_mesh, make_scratch
 
 
 @dataclass(frozen=True)

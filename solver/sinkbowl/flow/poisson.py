@@ -5,8 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import RunError
-from .grid import Array
+from sinkbowl.common.errors import RunError
+
+from .grid.grid import Array
 from .kernels import conjugate, stack
 from .kernels.conjugate import Couplings
 from .kernels.stack import Stack

@@ -5,14 +5,15 @@ is thrown away.
 """
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 
-from ..constants import GRAVITY
-from .friction import rub
+from .effects.friction import rub
+from .effects.tension import pull_surface
 from .gauge import make_gauge, open_ledgers
-from .grid import uniform_grid
+from .grid.grid import uniform_grid
+from .grid.solid import place_solid
 from .kernels.extension import has_bad_value
 from .operators import make_operators
-from .solid import place_solid
 from .state import HeaveBody, empty_state
 from .step import (
     StepReport,
@@ -21,7 +22,6 @@ from .step import (
     predict_velocity,
     solve_pressure_and_heave,
 )
-from .tension import pull_surface
 from .voyage import embark
 
 STEP = 1e-3
@@ -42,7 +42,7 @@ def rehearse_surface(case: Case) -> None:
     if ops.tension is not None:
         pull_surface(state, ops.mesh, ops.tension, STEP)
     state.time = STEP
-    still = StepReport(0.0, 0.0, 0.0, 0.0, 0)
+    still = StepReport(STEP, 0.0, 0.0, 0.0, 0.0, 0)
     make_gauge(voyage).row(voyage, open_ledgers(voyage), still, STEP)
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.statics.hydrostatics import dry_draft
-
-from ..constants import GRAVITY
 
 
 def release(case: Case, cell: float) -> tuple[float, float]:

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .grid import Array, Grid, cell_volumes
+from .grid.grid import Array, Grid, cell_volumes
+from .grid.solid import Solid
 from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
-from .solid import Solid
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,8 @@ class FlowState:
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
-    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; top:
+    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt, stride:
+    of the last step, by which water and velocities moved on [s]; top:
     number of grid rows along z that hold liquid cells; back_pressure: of a closed hole, see there
     [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that stands on it,
     where there is one.
@@ -57,6 +58,7 @@ class FlowState:
     height: float = 0.0
     time: float = 0.0
     dt: float = 0.0
+    stride: float = 0.0
     step: int = 0
     top: int = 1
     back_pressure: float = 0.0
@@ -83,16 +85,6 @@ def empty_state(grid: Grid) -> FlowState:
         known_r_old=np.zeros((nr + 1, nz), dtype=np.int8),
         known_z_old=np.zeros((nr, nz + 1), dtype=np.int8),
     )
-
-
-@dataclass(frozen=True)
-class WallFaces:
-    """Closed faces beside open ones and the wall's unit normal there; see `fill_wall_faces`."""
-
-    r: NDArray[np.int64]
-    normal_r: Array
-    z: NDArray[np.int64]
-    normal_z: Array
 
 
 @dataclass(frozen=True)

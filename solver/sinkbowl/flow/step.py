@@ -1,8 +1,9 @@
 """One time step of water and bowl.
 
-Velocities live half a step behind the water (leap-frog): the water moves with the velocity, then
-the velocity is advanced with the pressure of the new surface. Convection is evaluated with the
-velocity extrapolated half a step ahead, which makes it second order in time away from the surface.
+Velocities live half a step ahead of the water (leap-frog): water and bowl move with the velocity,
+then the velocity is advanced with the pressure of the new surface, over a `stride` that ends half a
+step after them also where the step's length changes. Convection is evaluated with the velocity
+extrapolated half a stride ahead, which makes it second order in time away from the surface.
 The pressure solve makes the water divergence-free and the bowl obey its own momentum equation at
 once: M dV/dt = 2 pi sum(p h) - M g + defect, with the bowl's speed eliminated into a rank-one term.
 """
@@ -11,22 +12,26 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..constants import GRAVITY
-from ..errors import RunError
-from .beach import calm
-from .floor import fit_rows, place_floor
-from .friction import refit, rub
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
+
+from .effects.beach import calm
+from .effects.floor import fit_rows, place_floor
+from .effects.friction import refit, rub
+from .effects.orifice import HoleStep, feel_back_pressure, hole_step
+from .effects.tension import pull_surface
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .operators import FlowOperators
-from .orifice import HoleStep, feel_back_pressure, hole_step
 from .state import FlowState, HeaveBody
-from .tension import pull_surface
 
 AIR_LAYERS = 5
 """Layers of air faces that take over the water's velocity."""
 
 DROP = 1e-3
 """Fraction of water above which an air cell moves like a drop."""
+
+LEAST_STRIDE = 0.5
+"""Least stride in units of the step, where the step has just become much shorter."""
 
 VOID_TIME_STEPS = 10.0
 """Steps in which a void smaller than a cell is closed deep inside the water."""
@@ -36,12 +41,14 @@ VOID_TIME_STEPS = 10.0
 class StepReport:
     """What a step did, for the ledgers.
 
+    stride: time over which forces acted on the velocities [s];
     water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
     pressure_force, defect, hole_force, viscous_force: upward forces on the bowl [N], the second
     with that of surface tension, the third of a closed hole; beach_impulse: what the beach gave the
     water, upwards [N s]; beach_energy: what it took [J].
     """
 
+    stride: float
     water_in: float
     clipped: float
     pressure_force: float
@@ -56,28 +63,39 @@ class StepReport:
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
     """Advance water and bowl by one time step dt [s]."""
     water_in, clipped = carry_water(state, dt, ops)
+    state.height += dt * state.speed
     locate_surface(state, ops)
-    hole = hole_step(ops.hole, state, dt) if ops.hole else None
-    predict_velocity(state, dt, ops, hole)
+    stride = next_stride(dt, state.dt)
+    hole = hole_step(ops.hole, state, stride) if ops.hole else None
+    predict_velocity(state, stride, ops, hole)
     drag = 0.0
     if ops.friction is not None:
         over_floor = ops.floor is not None
-        drag = rub(state, ops.mesh, ops.friction, dt, ops.density, over_floor)
-    calmed = calm(state, ops.beach, dt, ops.density) if ops.beach else (0.0, 0.0)
+        drag = rub(state, ops.mesh, ops.friction, stride, ops.density, over_floor)
+    calmed = calm(state, ops.beach, stride, ops.density) if ops.beach else (0.0, 0.0)
     defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
     if ops.tension is not None:
-        defect += pull_surface(state, ops.mesh, ops.tension, dt / ops.density)
+        defect += pull_surface(state, ops.mesh, ops.tension, stride / ops.density)
     hole_force = hole.force if hole else 0.0
     unseen = defect + hole_force + drag
-    iterations, force = solve_pressure_and_heave(state, body, unseen, dt, ops, hole)
+    iterations, force = solve_pressure_and_heave(state, body, unseen, stride, ops, hole)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
-    state.height += dt * state.speed
     state.time += dt
-    state.dt = dt
+    state.dt, state.stride = dt, stride
     state.step += 1
-    return StepReport(water_in, clipped, force, defect, iterations, hole_force, drag, *calmed)
+    return StepReport(
+        stride, water_in, clipped, force, defect, iterations, hole_force, drag, *calmed
+    )
+
+
+def next_stride(dt: float, before: float) -> float:
+    """Time by which velocities advance in a step dt after one of length `before`, 0 at first [s].
+
+    It leads from half a step after the last place of the water to half a step after the new one.
+    """
+    return min(max(1.5 * dt - 0.5 * before, LEAST_STRIDE * dt), 1.5 * dt)
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:
@@ -151,21 +169,21 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
 
 
 def predict_velocity(
-    state: FlowState, dt: float, ops: FlowOperators, hole: HoleStep | None = None
+    state: FlowState, stride: float, ops: FlowOperators, hole: HoleStep | None = None
 ) -> None:
-    """Convection with the velocity half a step ahead; keeps the old velocity for the next step.
+    """Convection with the velocity half a stride ahead; keeps the old velocity for the next step.
 
     Nothing is convected where water converges on a closed hole.
     """
     mesh, s = ops.mesh, ops.scratch
-    ratio = 0.5 * dt / state.dt if state.dt > 0.0 else 0.0
+    ratio = 0.5 * stride / state.stride if state.stride > 0.0 else 0.0
     for u, old, known, known_old, ahead in (
         (state.u_r, state.u_r_old, state.known_r, state.known_r_old, s.ahead_r),
         (state.u_z, state.u_z_old, state.known_z, state.known_z_old, s.ahead_z),
     ):
         extension.extrapolate_in_time(u, old, known, known_old, ratio, ahead)
-    momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, dt, s.next_r)
-    momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, dt, s.next_z)
+    momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, stride, s.next_r)
+    momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, stride, s.next_z)
     change_r = np.subtract(s.next_r, s.ahead_r, out=s.next_r)
     change_z = np.subtract(s.next_z, s.ahead_z, out=s.next_z)
     if hole is not None:
@@ -197,22 +215,22 @@ def solve_pressure_and_heave(
     state: FlowState,
     body: HeaveBody,
     defect: float,
-    dt: float,
+    stride: float,
     ops: FlowOperators,
     hole: HoleStep | None = None,
 ) -> tuple[int, float]:
-    """Project the water and advance the bowl's speed in one solve.
+    """Project the water and advance the bowl's speed by a stride [s] in one solve.
 
     defect: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one.
     Returns iterations and the pressure's upward force on the bowl [N].
     """
     mesh, s, solver = ops.mesh, ops.scratch, ops.solver
-    scale = dt / ops.density
-    pressure.fall(ops.open_above, -dt * body.gravity, state.u_z)
+    scale = stride / ops.density
+    pressure.fall(ops.open_above, -stride * body.gravity, state.u_z)
     if hole is not None:
-        hole.brake(state.u_z, state.speed, dt, body.gravity)
+        hole.brake(state.u_z, state.speed, stride, body.gravity)
     if not body.held:
-        state.speed += dt * ((defect + body.extra_lift) / body.mass - body.gravity)
+        state.speed += stride * ((defect + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
         mesh, state.virtual, state.liquid, scale, solver.right, solver.above, solver.fixed
     )
@@ -225,16 +243,16 @@ def solve_pressure_and_heave(
         state.virtual,
         state.liquid,
         ops.cut,
-        1.0 / dt,
-        1.0 / (VOID_TIME_STEPS * dt),
+        1.0 / stride,
+        1.0 / (VOID_TIME_STEPS * stride),
         s.wanted,
     )
     pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
-    sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
+    sigma = 0.0 if body.held else 2.0 * np.pi * stride / body.mass
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
     force = float(2.0 * np.pi * conjugate.inner(state.pressure.ravel(), solver.heave.ravel()))
     if not body.held:
-        state.speed += dt * force / body.mass
+        state.speed += stride * force / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
     pressure.correct_r(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_r)

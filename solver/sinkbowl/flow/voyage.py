@@ -12,25 +12,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
-from ..constants import GRAVITY
-from .beach import make_beach
+from .effects.beach import make_beach
+from .effects.friction import longest_viscous_step
+from .effects.gate import lidded
+from .effects.orifice import Orifice, make_orifice
+from .effects.tension import Tension, longest_step
 from .filling import fill_to, settle
-from .friction import longest_viscous_step
-from .gate import lidded
-from .grid import Grid
-from .inner_table import InnerTable, inner_table
+from .grid.grid import Grid
+from .grid.inner_table import InnerTable, inner_table
+from .grid.regions import inside_cells
+from .grid.solid import Solid, place_solid
 from .kernels import extension, sums
 from .layout import Layout, lay_out, lowest_ballast
 from .operators import FlowOperators, make_operators
-from .orifice import Orifice, make_orifice
-from .regions import inside_cells
 from .release import release
-from .solid import Solid, place_solid
 from .state import FlowState, HeaveBody, empty_state
 from .step import DROP, extend_velocity, fit_floor
-from .tension import Tension, longest_step
 
 COURANT = 0.45
 """Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""

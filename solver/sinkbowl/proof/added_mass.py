@@ -11,11 +11,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..flow.grid import Grid
-from ..flow.operators import FlowOperators
-from ..flow.solid import Solid, place_solid
-from ..flow.state import FlowState, HeaveBody
-from ..flow.step import solve_pressure_and_heave
+from sinkbowl.flow.grid.grid import Grid
+from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.operators import FlowOperators
+from sinkbowl.flow.state import FlowState, HeaveBody
+from sinkbowl.flow.step import solve_pressure_and_heave
+
 from .rung import Check, Rung
 from .tanks import DENSITY, deep_grid, full_tank, plate, sphere, surface_grid, tank_filled_to
 

@@ -17,9 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import hankel1, hankel2
 
-from ..constants import GRAVITY
-from ..flow.beach import make_beach
-from ..flow.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.beach import make_beach
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .rung import Check, Rung
 
@@ -72,8 +73,7 @@ def send_waves(width: float, cells: int) -> Fit:
     heights = np.zeros(int(seen.sum()), dtype=complex)
     for step in range(PERIODS * STEPS):
         if step >= (PERIODS - 1) * STEPS:
-            carried = state.height - state.dt * state.speed
-            level = state.water[seen].sum(axis=1) / ring + carried
+            level = state.water[seen].sum(axis=1) / ring + state.height
             heights += level * np.exp(1j * omega * state.time) * 2.0 / STEPS
         middle = state.time + 0.5 * dt
         growth = min(1.0, middle * omega / (2.0 * np.pi * SOFT))

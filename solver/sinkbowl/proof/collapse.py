@@ -14,13 +14,14 @@ from __future__ import annotations
 import numpy as np
 from scipy.integrate import quad
 
-from ..constants import GRAVITY
-from ..flow.filling import settle
-from ..flow.grid import Array, Grid, Spacing, lay_lines
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import advance
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.filling import settle
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
+from sinkbowl.flow.step import advance
+
 from .rung import Check, Rung
 from .tanks import DENSITY, sphere
 

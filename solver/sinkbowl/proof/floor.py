@@ -17,15 +17,16 @@ import math
 import numpy as np
 from scipy.special import j0
 
-from ..constants import GRAVITY
-from ..flow.filling import settle
-from ..flow.floor import place_floor
-from ..flow.grid import Grid, Spacing, lay_lines, uniform_grid
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import advance, extend_velocity, fit_floor, solve_pressure_and_heave
-from ..flow.voyage import WAVE
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.floor import place_floor
+from sinkbowl.flow.filling import settle
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
+from sinkbowl.flow.step import advance, extend_velocity, fit_floor, solve_pressure_and_heave
+from sinkbowl.flow.voyage import WAVE
+
 from .rung import Check, Rung
 from .tanks import DENSITY, REACH, sphere
 from .waves import RADIUS as TANK

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..constants import GRAVITY
-from ..flow.beach import Beach, calm
-from ..flow.filling import fill_to, settle
-from ..flow.grid import Array, Grid, Spacing, lay_lines
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import (
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.beach import Beach, calm
+from sinkbowl.flow.filling import fill_to, settle
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
+from sinkbowl.flow.step import (
     carry_water,
     extend_velocity,
     hydrostatic_defect,
@@ -26,7 +26,8 @@ from ..flow.step import (
     predict_velocity,
     solve_pressure_and_heave,
 )
-from ..flow.voyage import WAVE
+from sinkbowl.flow.voyage import WAVE
+
 from .rung import Check, Rung
 from .tanks import DENSITY, sphere
 
@@ -95,6 +96,7 @@ def afloat(grid: Grid, beach: Beach | None = None) -> tuple[FlowOperators, FlowS
 def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -> float:
     """One time step that ends with a given speed of the body; the water's upward force [N]."""
     carry_water(state, dt, ops)
+    state.height += dt * state.speed
     locate_surface(state, ops)
     predict_velocity(state, dt, ops)
     if ops.beach is not None:
@@ -104,9 +106,8 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     _, force = solve_pressure_and_heave(state, held, 0.0, dt, ops)
     extend_velocity(state, ops)
-    state.height += dt * speed
     state.time += dt
-    state.dt = dt
+    state.dt = state.stride = dt
     state.step += 1
     return force + defect
 

@@ -18,14 +18,15 @@ from math import sqrt
 
 import numpy as np
 
-from ..constants import GRAVITY
-from ..flow.filling import fill_to, settle
-from ..flow.grid import Grid, Spacing, lay_lines
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import Solid, heave_areas, place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import advance, solve_pressure_and_heave
-from ..flow.voyage import WAVE, courant_step
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.filling import fill_to, settle
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
+from sinkbowl.flow.step import advance, solve_pressure_and_heave
+from sinkbowl.flow.voyage import WAVE, courant_step
+
 from .tanks import DENSITY
 
 HOLE = 0.01

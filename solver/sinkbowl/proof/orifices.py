@@ -7,8 +7,9 @@ from math import atan, pi, sqrt
 
 from scipy.optimize import brentq
 
-from ..constants import GRAVITY
-from ..flow.lip import BEHIND, SLOPE
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.grid.lip import BEHIND, SLOPE
+
 from .orifice_flow import (
     HOLE,
     Pipe,

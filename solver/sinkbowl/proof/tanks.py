@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..flow.filling import settle
-from ..flow.grid import Array, Grid, Spacing, lay_lines
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import Solid, heave_areas, place_solid
-from ..flow.state import FlowState, empty_state
+from sinkbowl.flow.filling import settle
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, empty_state
 
 DENSITY = 998.2072
 """Density of water at 20 degC [kg/m^3], IAPWS-95."""

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..constants import GRAVITY
-from ..flow.filling import fill_to, settle
-from ..flow.grid import Grid
-from ..flow.operators import make_operators
-from ..flow.solid import place_solid
-from ..flow.state import HeaveBody, empty_state
-from ..flow.step import advance
-from ..flow.voyage import WAVE
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.filling import fill_to, settle
+from sinkbowl.flow.grid.grid import Grid
+from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.operators import make_operators
+from sinkbowl.flow.state import HeaveBody, empty_state
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import WAVE
+
 from .rung import Check, Rung
 from .tanks import DENSITY
 from .waves import PERIODS, Swing, read_swing

@@ -10,13 +10,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..flow.friction import longest_viscous_step, make_friction, rub
-from ..flow.grid import Grid, Spacing, lay_lines
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import Solid, heave_areas, place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state, make_mesh
-from ..flow.step import extend_velocity, locate_surface, predict_velocity, solve_pressure_and_heave
-from ..flow.voyage import courant_step
+from sinkbowl.flow.effects.friction import longest_viscous_step, make_friction, rub
+from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
+from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
+from sinkbowl.flow.step import (
+    extend_velocity,
+    locate_surface,
+    predict_velocity,
+    solve_pressure_and_heave,
+)
+from sinkbowl.flow.voyage import courant_step
+
 from .tanks import DENSITY, plate, sphere
 
 SIZE = 0.01
@@ -44,7 +50,7 @@ class Stream:
         shear = rub(state, ops.mesh, friction, dt, DENSITY)
         _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
         extend_velocity(state, ops)
-        state.time, state.dt = state.time + dt, dt
+        state.time, state.dt, state.stride = state.time + dt, dt, dt
         self.drag = pressure + shear
 
     def run(self, end: float) -> None:

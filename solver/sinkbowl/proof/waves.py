@@ -11,15 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import j0, jn_zeros
 
-from ..constants import GRAVITY
-from ..flow.filling import settle
-from ..flow.friction import longest_viscous_step
-from ..flow.grid import Array, uniform_grid
-from ..flow.operators import FlowOperators, make_operators
-from ..flow.solid import place_solid
-from ..flow.state import FlowState, HeaveBody, empty_state
-from ..flow.step import advance
-from ..flow.voyage import WAVE
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.friction import longest_viscous_step
+from sinkbowl.flow.filling import settle
+from sinkbowl.flow.grid.grid import Array, uniform_grid
+from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import WAVE
+
 from .rung import Check, Rung
 from .tanks import DENSITY
 

@@ -12,8 +12,8 @@ from types import MappingProxyType
 from typing import Protocol
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced import falling, heave, quasi_static
-from sinkbowl.sinking import Sinking
 
 
 class Model(Protocol):

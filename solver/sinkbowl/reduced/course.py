@@ -13,11 +13,11 @@ from collections.abc import Callable
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import QUICK, WHOLE, Care, Log, Moment
 from sinkbowl.reduced.overflow import go_under
 from sinkbowl.reduced.start import corner_answer, outcome_words
-from sinkbowl.sinking import Sinking
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import stability_curve
 

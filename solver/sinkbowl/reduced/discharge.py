@@ -41,7 +41,7 @@ import math
 from dataclasses import dataclass
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 
 SHARP, SHARP_RISE, SHARPEST = 0.592, 4.5, 0.70
 """High-Reynolds limit, rise with 1/sqrt(Re) and cap of a sharp thin hole's coefficient."""

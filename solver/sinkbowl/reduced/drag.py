@@ -10,7 +10,7 @@ side carries its own water.
 
 from __future__ import annotations
 
-from sinkbowl.reduced.vessel import Outside
+from sinkbowl.statics.vessel import Outside
 
 FLAT, HEMISPHERE = 1.1, 0.38
 """Drag coefficients of a disc and of a hemisphere's convex side."""

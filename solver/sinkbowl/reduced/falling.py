@@ -12,13 +12,13 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.drag import drag_force
 from sinkbowl.reduced.integrate import QUICK, WHOLE, Log, Stop, march
 from sinkbowl.reduced.start import beginning, outcome_words
-from sinkbowl.reduced.vessel import Vessel
-from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
+from sinkbowl.statics.vessel import Vessel
 
 MODEL = "falling"
 

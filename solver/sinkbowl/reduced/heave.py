@@ -11,13 +11,13 @@ from functools import partial
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Log, Moment, Stop, march
 from sinkbowl.reduced.overflow import METHOD
 from sinkbowl.reduced.start import beginning
-from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"

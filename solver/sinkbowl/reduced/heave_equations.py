@@ -30,15 +30,15 @@ import math
 from typing import NamedTuple
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.reduced.added_mass import inner_end_correction
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.drag import drag_force
 from sinkbowl.reduced.integrate import Kink
 from sinkbowl.reduced.start import beginning, share_of_rest
-from sinkbowl.reduced.vessel import Outside, Vessel
 from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.sinking import FloatArray
+from sinkbowl.statics.added_mass import inner_end_correction
+from sinkbowl.statics.vessel import Outside, Vessel
 
 SHALLOW = 1e-6
 """Level above the base, over the rim's height, below which the mean section is the base's."""

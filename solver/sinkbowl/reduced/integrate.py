@@ -15,8 +15,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from sinkbowl.errors import RunError
-from sinkbowl.sinking import FloatArray, Sinking
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import FloatArray, Sinking
 
 HORIZON = 1e7
 """Time by which every leg must have come to a stop [s], 16 weeks."""

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Log, Moment, Stop, march
 from sinkbowl.statics.capillarity import rim_lag

@@ -12,12 +12,12 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, Stop, march
 from sinkbowl.reduced.start import beginning, share_of_rest
-from sinkbowl.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.reduced.vessel import Vessel
-from sinkbowl.sinking import Sinking
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, immersion_work
+from sinkbowl.statics.vessel import Vessel
 
 REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""

@@ -17,8 +17,8 @@ from __future__ import annotations
 
 import math
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.reduced.vessel import Outside
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.statics.vessel import Outside
 
 
 def wave_damping(outside: Outside, density: float) -> float:

@@ -20,7 +20,7 @@ from multiprocessing.connection import Connection
 from queue import SimpleQueue
 from typing import Any
 
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
 
 ATTEMPTS = 3
 """Processes that a task may lose before it is given up."""

@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from time import monotonic, process_time
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run

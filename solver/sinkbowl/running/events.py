@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.flow.grid import Array
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.voyage import Voyage
-from sinkbowl.running.recorder import Recorder
 from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 

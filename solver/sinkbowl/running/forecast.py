@@ -21,15 +21,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.budget.variation import meniscus_aside
+from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
-from sinkbowl.flow.grid import Array
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.layout import Layout, lay_out
 from sinkbowl.flow.voyage import COURANT, WAVE
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.events import END_CELLS, rest_window
-from sinkbowl.sinking import Sinking
 
 TURN = 1.25
 """K with TURN_CELLS across the hole."""

@@ -20,17 +20,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import WIDEST_CELL, Case
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.shown import seconds, seconds_with, table_html, table_text
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.empty_result import describe
+from sinkbowl.files.record import Dataset
+from sinkbowl.files.result import read_result
+from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
-from sinkbowl.running.empty_result import describe
 from sinkbowl.running.progress import Progress
-from sinkbowl.running.record import Dataset
-from sinkbowl.running.result import read_result
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.running.target import check_target, open_work_file
-from sinkbowl.shown import seconds, seconds_with, table_html, table_text
-from sinkbowl.sinking import Sinking
 
 Array = NDArray[np.float64]
 

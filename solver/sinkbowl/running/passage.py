@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from sinkbowl.files.recorder import Recorder
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.step import fit_floor
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.events import EventLog, open_log
-from sinkbowl.running.recorder import Recorder
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
 
 MOST_FRAMES = 300
@@ -60,7 +60,7 @@ class Passage:
         dt = next_step(voyage)
         body = voyage.body()
         report = guarded_step(voyage, body, dt)
-        self.ledgers.book(voyage, report, dt, body.extra_lift)
+        self.ledgers.book(voyage, report, body.extra_lift)
         row = self.gauge.row(voyage, self.ledgers, report, dt)
         self.recorder.append_history(row)
         self.watch.look(voyage, self.ledgers, row)

@@ -9,14 +9,14 @@ from pathlib import Path
 from time import monotonic
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.files.resumption import check_same_grid, resumable
+from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
-from sinkbowl.running.resumption import check_same_grid, resumable
-from sinkbowl.running.target import check_target
-from sinkbowl.shown import seconds, table_html, table_text
 
 FRAMES = 120
 """Frames over the expected sinking time."""

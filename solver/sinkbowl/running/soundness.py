@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.constants import GRAVITY
-from sinkbowl.errors import RunError
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
 from sinkbowl.flow.gauge import Ledgers
 from sinkbowl.flow.kernels.extension import has_bad_value
 from sinkbowl.flow.state import HeaveBody
@@ -84,10 +84,8 @@ class LedgerWatch:
         if not abs(row["volume_error"]) <= VOLUME_OPEN:
             what = f"the ledger of water is open by {row['volume_error']:.1e} of all the water"
             raise _stopped(voyage, _fastest_place(voyage), what, FINER)
-        impulse = voyage.case.total_mass * GRAVITY * row["t"]
-        allowed = MOMENTUM_OPEN * (impulse + abs(ledgers.start_momentum))
-        missing = row["momentum_error"] * impulse
-        if not abs(missing) <= allowed:
+        if not abs(row["momentum_error"]) <= MOMENTUM_OPEN:
+            missing = row["momentum_error"] * ledgers.exchanged(voyage)
             what = f"the ledger of vertical momentum is open by {missing:.2g} N s"
             raise _stopped(voyage, _fastest_place(voyage), what, FINER)
         self.thrown_out += float(2.0 * np.pi * np.sum(voyage.ops.scratch.flux_z[:, -1]))

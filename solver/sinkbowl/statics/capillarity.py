@@ -20,13 +20,13 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.water import Water
 from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
 from sinkbowl.statics.meniscus import cap_head, rim_depth
-from sinkbowl.water import Water
 
 if TYPE_CHECKING:
-    from sinkbowl.reduced.vessel import Vessel
+    from sinkbowl.statics.vessel import Vessel
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def hole_gate(case: Case) -> HoleGate:
     The bowl answers a push like a mass (with the outer water that heaves with it) on the spring of
     its waterplane: the impulse gives it the kinetic energy that the way down to the draft takes.
     """
-    from sinkbowl.reduced.vessel import Vessel  # which needs the gate for its own start
+    from sinkbowl.statics.vessel import Vessel  # which needs the gate for its own start
 
     vessel = Vessel(case)
     draft = dry_draft(case)

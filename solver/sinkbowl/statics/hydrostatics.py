@@ -18,7 +18,7 @@ from collections.abc import Callable
 from scipy.optimize import brentq
 
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""

@@ -28,7 +28,7 @@ from scipy.optimize import brentq, minimize_scalar
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,

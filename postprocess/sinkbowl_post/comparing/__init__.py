@@ -1,0 +1,1 @@
+"""A run beside the reduced models, or several runs beside each other."""

@@ -1,0 +1,230 @@
+"""Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
+
+The draft panel names the curves: each has a marker where its rim passes under, and a name with the
+sinking time below it; a bar at the flow solver's marker is its numerical uncertainty. The two
+smaller panels keep the same colours and dashes. What was measured is drawn in ink: trials as
+diamonds with bars of two standard uncertainties where the rim passes under, a trace as dots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from sinkbowl.common.sinking import Sinking
+from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.measured.overlay import MEASURED, Overlay
+from sinkbowl_post.style import (
+    HAIRLINE,
+    LINES,
+    PAPER,
+    QUIET_INK,
+    SLIDE,
+    Line,
+    draw_line,
+    house_style,
+    seconds,
+    seconds_with,
+    time_unit,
+    title,
+)
+
+FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of the figure
+TALLEST = 1.8  # of the flow solver's largest inner level or flow, likewise
+ROUND = [1, 2, 5, 10]  # steps between the ticks, times a power of ten
+ROW = 0.085  # height of a name, share of the drawn range of draft
+
+
+def comparison_figure(
+    comparison: Comparison, rim_height: float, overlay: Overlay | None = None
+) -> Figure:
+    """Draw the comparison on one slide; save it with :func:`sinkbowl_post.style.save_figure`.
+
+    Parameters
+    ----------
+    rim_height : of the rim above the outer bottom [m], where the draft has taken it under
+    overlay : what was measured, None for nothing
+    """
+    curves = {"flow": comparison.flow, **comparison.models}
+    end = horizon(comparison, overlay)
+    factor, unit = time_unit(end)
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        _headline(figure, comparison)
+        boxes = (
+            (0.075, 0.125, 0.48, 0.695),
+            (0.67, 0.525, 0.305, 0.295),
+            (0.67, 0.125, 0.305, 0.295),
+        )
+        draft, level, flow = (figure.add_axes(box) for box in boxes)
+        per_litre, flow_unit = _flow_unit(comparison.flow)
+        _curves(draft, curves, "draft", 1e3, end)
+        _curves(level, curves, "inner_level", 1e3, end)
+        _curves(flow, curves, "hole_flow", per_litre, end)
+        for axes in (draft, level, flow):
+            axes.set_xlim(0, end * factor)
+            axes.xaxis.set_major_locator(MaxNLocator(5, steps=ROUND))
+            axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+        names = {name: (LINES[name], sinking.sinking_time) for name, sinking in curves.items()}
+        if overlay is not None:
+            names["measured"] = (MEASURED, overlay.time)
+        _draft_axis(draft, curves, rim_height, len(names))
+        _name_curves(draft, names, rim_height, end)
+        if overlay is not None:
+            _draw_measured(draft, overlay, rim_height, factor)
+        _draw_uncertainty(draft, comparison, rim_height, factor)
+        draft.set_ylabel("draft [mm], downwards")
+        level.set_title("inner level [mm]", loc="left", size=18)
+        flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
+        level.set_xticklabels([])
+        draft.set_xlabel(f"time since release [{unit}]")
+        flow.set_xlabel(f"time since release [{unit}]")
+    return figure
+
+
+def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
+    """Time that the figure reaches to [s]: a little past the last curve worth its room."""
+    flow = comparison.flow.sinking_time or float(comparison.flow.t[-1])
+    times = [model.sinking_time for model in comparison.models.values()]
+    if overlay is not None:
+        times += [overlay.time, *overlay.times]
+    return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])
+
+
+def _headline(figure: Figure, comparison: Comparison) -> None:
+    time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
+    told = comparison.flow.outcome
+    if time is not None:
+        told = f"rim under after {seconds_with(time, comparison.uncertainty)}"
+    if coefficient is not None:
+        told += f", discharge coefficient {coefficient:.2f} in mid-filling"
+    title(figure, comparison.title, told)
+
+
+def _curves(
+    axes: Axes, curves: Mapping[str, Sinking], quantity: str, scale: float, end: float
+) -> None:
+    """All curves of one quantity; a model far above the flow solver runs out of the panel."""
+    factor, _ = time_unit(end)
+    tops = {}
+    for name, sinking in curves.items():
+        seen = sinking.t <= min(end, sinking.events.get("rim_under", end))
+        values = getattr(sinking, quantity)[seen] * scale
+        draw_line(axes, sinking.t[seen] * factor, values, LINES[name])
+        tops[name] = float(np.max(values, initial=0.0))
+    axes.set_ylim(0, 1.08 * min(max(tops.values()), TALLEST * tops["flow"]) or 1.0)
+
+
+def _flow_unit(flow: Sinking) -> tuple[float, str]:
+    """Factor and unit in which a flow through the hole reads well."""
+    return (1e3, "L/s") if np.max(flow.hole_flow, initial=0.0) > 1.5e-3 else (1e6, "mL/s")
+
+
+def _draft_axis(axes: Axes, curves: Mapping[str, Sinking], rim_height: float, names: int) -> None:
+    """Draft downwards from just above the curves, and below the rim a row for each name."""
+    rim = rim_height * 1e3
+    top = min(float(sinking.draft[0]) for sinking in curves.values()) * 1e3
+    top -= 0.08 * (rim - top)
+    axes.set_ylim(rim + _row(rim - top, names) * (names + 0.6), top)
+    ticks = MaxNLocator(5, steps=ROUND).tick_values(top, rim)
+    axes.set_yticks([tick for tick in ticks if top <= tick <= rim])
+    axes.axhline(rim, color=HAIRLINE, linewidth=2, zorder=0)
+    beside = axes.get_yaxis_transform()
+    axes.text(1.015, rim, "rim\nunder", transform=beside, color=QUIET_INK, va="center")
+
+
+def _row(curves_range: float, names: int) -> float:
+    """Height of a row of names, where the curves take up this range [mm]."""
+    return ROW * curves_range / (1 - ROW * (names + 1))
+
+
+def _name_curves(
+    axes: Axes, names: Mapping[str, tuple[Line, float | None]], rim_height: float, end: float
+) -> None:
+    """Mark where each rim passes under, and write name and time on a row of its own below."""
+    rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
+    row = (bottom - rim) / (len(names) + 0.6)
+    for place, name in enumerate(_rows(names, end)):
+        line, time = names[name]
+        _name(axes, line, time, end, (rim, rim + row * (place + 0.85)))
+
+
+def _rows(names: Mapping[str, tuple[Line, float | None]], end: float) -> list[str]:
+    """Order of the names from the top, so that leaders keep clear of other names."""
+
+    def key(name: str) -> tuple[bool, float]:
+        at = _place(names[name][1], end)
+        return at > end / 2, at if at > end / 2 else -at
+
+    return sorted(names, key=key)
+
+
+def _place(time: float | None, end: float) -> float:
+    """Where a name stands along the time axis [s]: at its sinking time, or at the figure's end."""
+    return end if time is None else min(time, end)
+
+
+def _name(
+    axes: Axes, line: Line, time: float | None, end: float, heights: tuple[float, float]
+) -> None:
+    """Write one curve's name at the lower of two heights, led from its marker at the upper."""
+    at = _place(time, end)
+    x, late = at * time_unit(end)[0], at > end / 2
+    told = "not under" if time is None else seconds(time, end)
+    if time is not None and time > end:
+        told += " \u2192"
+    elif time is not None:
+        axes.plot([x, x], heights, color=line.colour, linewidth=1.6)
+        marker = "D" if line is MEASURED else "o"
+        axes.plot(x, heights[0], marker, color=line.colour, markersize=11, clip_on=False)
+    axes.annotate(
+        f"{line.name}  {told}",
+        (x, heights[1]),
+        (-8 if late else 8, 0),
+        textcoords="offset points",
+        ha="right" if late else "left",
+        va="center",
+        color=line.colour,
+        weight="bold" if line is LINES["flow"] else "normal",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+    )
+
+
+def _draw_uncertainty(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
+    """Bar of the numerical uncertainty at the flow solver's marker."""
+    time, uncertainty = comparison.flow.sinking_time, comparison.uncertainty
+    if time is None or uncertainty is None:
+        return
+    axes.errorbar(
+        time * factor,
+        rim_height * 1e3,
+        xerr=uncertainty * factor,
+        fmt="none",
+        color=LINES["flow"].colour,
+        elinewidth=4,
+        capsize=8,
+        clip_on=False,
+    )
+
+
+def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:
+    """Trials as diamonds on the rim's line with their bars, a trace as dots."""
+    if overlay.trace is not None:
+        t, draft = overlay.trace.t * factor, overlay.trace.draft * 1e3
+        seen = draft <= rim_height * 1e3
+        axes.plot(t[seen], draft[seen], "o", color=MEASURED.colour, markersize=5, alpha=0.65)
+    for time, timing in zip(overlay.times, overlay.timing, strict=True):
+        axes.errorbar(
+            time * factor,
+            rim_height * 1e3,
+            xerr=2 * timing * factor,
+            fmt="D",
+            color=MEASURED.colour,
+            markersize=6,
+            elinewidth=3,
+            clip_on=False,
+        )

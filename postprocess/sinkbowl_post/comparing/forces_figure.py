@@ -1,0 +1,121 @@
+"""Slide of the forces on the bowl over time, and of the effective discharge coefficient.
+
+The large panel has what decides the motion: lift less weight, what the moving water adds, and their
+sum, the net force. Beside it lift and weight themselves, and the discharge coefficient; a case
+without a base has none.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.files.result import Result
+from sinkbowl_post.comparing.compare import discharge_coefficient
+from sinkbowl_post.comparing.end_names import EndName, write_end_names
+from sinkbowl_post.comparing.forces import Forces, mean_forces
+from sinkbowl_post.style import (
+    BRASS_EDGE,
+    HAIRLINE,
+    INK,
+    LINES,
+    SLIDE,
+    Line,
+    draw_line,
+    house_style,
+    seconds,
+    time_unit,
+    title,
+)
+
+NET = Line("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
+SURPLUS = Line("hydrostatic lift\nless weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
+REST = Line(
+    "moving water:\nhole and jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0
+)
+LIFT = Line("hydrostatic lift", LINES["flow"].colour, (), 3.0)
+WEIGHT = Line("weight", BRASS_EDGE, (5.0, 1.6), 3.0)
+
+LARGE, UPPER, LOWER = (
+    (0.085, 0.125, 0.345, 0.665),
+    (0.665, 0.525, 0.195, 0.265),
+    (0.665, 0.125, 0.195, 0.265),
+)
+TYPICAL = (1.5, 98.5)
+"""Percentiles of the values that a panel must show: a jolt at release may run out of it."""
+
+LEAST_FORCE = 0.3  # range of a panel of forces, share of the weight: what is small looks small
+LEAST_COEFFICIENT = 0.4  # range of the discharge coefficient's panel, likewise
+
+
+def forces_figure(result: Result) -> Figure:
+    """Draw the forces of a run on one slide.
+
+    Raises
+    ------
+    ResultError : the run has no two steps, or its case cannot be read again
+    """
+    forces = mean_forces(result)
+    end = float(forces.t[-1])
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(figure, f"Forces: {result.title}", _told(result))
+        large, upper = figure.add_axes(LARGE), figure.add_axes(UPPER)
+        lowest = upper
+        panels = {
+            large: {SURPLUS: forces.lift + forces.weight, REST: forces.rest, NET: forces.net},
+            upper: {LIFT: forces.lift, WEIGHT: np.full(forces.t.size, -forces.weight)},
+        }
+        large.set_title("upward force on the bowl [N]", loc="left", size=18)
+        upper.set_title("carried and weighed [N]", loc="left", size=18)
+        if np.isfinite(forces.discharge).any():
+            lowest = figure.add_axes(LOWER)
+            panels[lowest] = {LINES["flow"]: forces.discharge}
+            lowest.set_title("hole's discharge coefficient", loc="left", size=18)
+            upper.tick_params(labelbottom=False)
+        for axes, curves in panels.items():
+            of_forces = axes in (large, upper)
+            least = -LEAST_FORCE * forces.weight if of_forces else LEAST_COEFFICIENT
+            _panel(axes, forces, curves, least)
+        for axes in (large, lowest):
+            axes.set_xlabel(f"time since release [{time_unit(end)[1]}]")
+        large.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
+    return figure
+
+
+def _told(result: Result) -> str:
+    time = result.sinking_time
+    told = result.outcome if time is None else f"rim under after {seconds(time)}"
+    area = None if result.case.base_gone else result.case.hole.area
+    coefficient = discharge_coefficient(result.sinking(), area) if area else None
+    if coefficient is not None:
+        told += f", discharge coefficient {coefficient:.2f} in mid-filling"
+    return told
+
+
+def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: float) -> None:
+    """Curves of one panel with their names at the right, and the time axis."""
+    end = float(forces.t[-1])
+    factor, _ = time_unit(end)
+    for line, values in curves.items():
+        draw_line(axes, forces.t * factor, values, line)
+    shown = np.concatenate([values[np.isfinite(values)] for values in curves.values()])
+    low, high = np.percentile(shown, TYPICAL)
+    room = max(0.12 * (high - low), 0.5 * (least - (high - low)))
+    axes.set_ylim(low - room, high + room)
+    axes.set_xlim(0, end * factor)
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.yaxis.set_major_locator(MaxNLocator(5))
+    if len(curves) > 1:
+        write_end_names(
+            axes,
+            [EndName(line.name, line.colour, _last(values)) for line, values in curves.items()],
+        )
+
+
+def _last(values: FloatArray) -> float:
+    """Where a curve ends, its last waves averaged out."""
+    return float(np.mean(values[-max(1, values.size // 20) :]))

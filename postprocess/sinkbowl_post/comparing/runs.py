@@ -1,0 +1,101 @@
+"""The runs that one call compares: each with its reduced models and what was measured of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import Result, read_result
+from sinkbowl_post.comparing.compare import Comparison, compare
+from sinkbowl_post.measured.measured import Trace, Trials, read_measured
+from sinkbowl_post.measured.overlay import Overlay, overlay_of
+
+MOST = 6
+"""Runs that a reader can keep apart on one page."""
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One run among those compared.
+
+    Attributes
+    ----------
+    label : what tells it from the others, the name of its file
+    overlay : what was measured of its bowl, None for nothing
+    """
+
+    label: str
+    result: Result
+    comparison: Comparison
+    overlay: Overlay | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """The figures of the comparison, ready for JSON."""
+        told = self.comparison.as_dict()
+        if self.overlay is not None:
+            told["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
+        return told
+
+
+def read_runs(paths: Sequence[Path], measured: Path | None = None) -> list[Run]:
+    """Read result files and solve the reduced models of each.
+
+    Parameters
+    ----------
+    paths : result files, at least one
+    measured : table of trials, which go to the runs with their hole and mass, or a trace
+
+    Raises
+    ------
+    ResultError : a result cannot be read, is given twice or holds no step, or they are too many
+    CaseError : the measured table cannot be read, or has no trial of any of the bowls
+    """
+    if len(paths) > MOST:
+        raise ResultError(
+            f"{len(paths)} results are too many for one page, which holds {MOST}. Give fewer, or "
+            "see many runs with: sinkbowl curves FOLDER."
+        )
+    twice = [path for k, path in enumerate(paths) if path.resolve() in _resolved(paths[:k])]
+    if twice:
+        raise ResultError(f"{twice[0]}: is given twice.")
+    results = [read_result(path) for path in paths]
+    for result in results:
+        if not result.history["t"].size:
+            raise ResultError(f"{result.path}: holds no step of a run ({result.status}).")
+    table = read_measured(measured) if measured else None
+    overlays = _overlays(results, table) if table else [None] * len(results)
+    return [
+        Run(label, result, compare(result), overlay)
+        for label, result, overlay in zip(_labels(paths), results, overlays, strict=True)
+    ]
+
+
+def _resolved(paths: Sequence[Path]) -> set[Path]:
+    return {path.resolve() for path in paths}
+
+
+def _labels(paths: Sequence[Path]) -> list[str]:
+    """Names of the files, with their folder where names are the same."""
+    stems = [path.stem for path in paths]
+    return [
+        path.stem if stems.count(path.stem) == 1 else f"{path.resolve().parent.name}/{path.stem}"
+        for path in paths
+    ]
+
+
+def _overlays(results: Sequence[Result], table: Trials | Trace) -> list[Overlay | None]:
+    """What was measured of each bowl; some of several bowls may have no trial, but not all."""
+    found: list[Overlay | None] = []
+    refused: list[CaseError] = []
+    for result in results:
+        try:
+            found.append(overlay_of(result.case, table))
+        except CaseError as error:
+            refused.append(error)
+            found.append(None)
+    if len(refused) == len(results):
+        raise refused[0]
+    return found

@@ -1,0 +1,158 @@
+"""Several runs on one slide: draft, inner level, head, hole flow, and what the heave model misses.
+
+Each run keeps one colour and one dash pattern in all panels; the sixth place on the slide names
+them. Marks on the curves are the events: the rim passes under, the first water comes over it, the
+bowl is full. Measured trials are diamonds with bars of two standard uncertainties, a trace is many.
+
+Where the slowest run takes several times as long as the fastest, each has its time in units of its
+own sinking time, and the diamonds have the colour of the run whose unit they are in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.comparing.runs import Run
+from sinkbowl_post.comparing.runs_key import EVENT_MARKS, MEASURED_MARK, write_key
+from sinkbowl_post.measured.overlay import MEASURED
+from sinkbowl_post.style import (
+    HAIRLINE,
+    RUN_LINES,
+    SLIDE,
+    Line,
+    draw_line,
+    house_style,
+    seconds,
+    time_unit,
+    title,
+)
+
+WIDE_APART = 3.0
+"""Slowest over fastest sinking time from which each run has its own unit of time."""
+
+DRAFT, LEVEL, KEY = (
+    (0.07, 0.53, 0.245, 0.27),
+    (0.395, 0.53, 0.245, 0.27),
+    (0.675, 0.49, 0.305, 0.34),
+)
+HEAD, FLOW, RESIDUAL = (
+    (0.07, 0.12, 0.245, 0.27),
+    (0.395, 0.12, 0.245, 0.27),
+    (0.735, 0.12, 0.245, 0.27),
+)
+
+
+def runs_figure(runs: Sequence[Run]) -> Figure:
+    """Draw two to six runs on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
+    times = [_length(run) for run in runs]
+    apart = max(times) > WIDE_APART * min(times)
+    factor, unit = (1.0, "") if apart else time_unit(max(_end(run) for run in runs))
+    scales = [1.0 / time if apart else factor for time in times]
+    per_litre, flow_unit = _flow_unit(runs)
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(figure, f"{len(runs)} runs side by side", _told(times))
+        panels = {
+            "draft [mm], downwards": (DRAFT, "draft", 1e3),
+            "inner level [mm]": (LEVEL, "inner_level", 1e3),
+            "head [mm]": (HEAD, "head", 1e3),
+            f"flow through the hole [{flow_unit}]": (FLOW, "hole_flow", per_litre),
+        }
+        for heading, (box, quantity, by) in panels.items():
+            axes = figure.add_axes(box)
+            axes.set_title(heading, loc="left", size=18)
+            for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+                _curve(axes, run, quantity, (scale, by), line)
+            if quantity == "draft":
+                axes.invert_yaxis()
+                for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+                    _draw_measured(axes, run, scale, line if apart else MEASURED)
+        residual = figure.add_axes(RESIDUAL)
+        residual.set_title("deeper than heave [mm]", loc="left", size=18)
+        residual.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
+        for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+            _residual(residual, run, scale, line)
+        end = max(_end(run) * scale for run, scale in zip(runs, scales, strict=True))
+        told = "time / own sinking time" if apart else f"time since release [{unit}]"
+        for axes in figure.axes:
+            axes.set_xlim(0, 1.03 * end)
+            axes.xaxis.set_major_locator(MaxNLocator(5))
+            axes.yaxis.set_major_locator(MaxNLocator(5))
+            if axes.get_position().y0 < DRAFT[1]:
+                axes.set_xlabel(told)
+        write_key(figure.add_axes(KEY), runs)
+    return figure
+
+
+def draft_residual(run: Run) -> tuple[FloatArray, FloatArray]:
+    """Times [s] and the run's draft less the heave model's there [m].
+
+    Until either rim is under: past it the heave model has no draft to compare.
+    """
+    flow, heave = run.comparison.flow, run.comparison.models["heave"]
+    ends = [sinking.events.get("rim_under", float(sinking.t[-1])) for sinking in (flow, heave)]
+    seen = flow.t <= min(ends)
+    t = flow.t[seen]
+    return t, flow.draft[seen] - np.interp(t, heave.t, heave.draft)
+
+
+def _told(times: Sequence[float]) -> str:
+    """The slide's second line: how far apart the runs are."""
+    longest = max(times)
+    return f"sinking times from {seconds(min(times), longest)} to {seconds(longest)}"
+
+
+def _length(run: Run) -> float:
+    """Sinking time, or how long a run without one lasted [s]."""
+    return run.comparison.flow.sinking_time or float(run.comparison.flow.t[-1])
+
+
+def _end(run: Run) -> float:
+    """Last time that is drawn of a run [s]: its last event, or all of a run that never sinks."""
+    flow = run.comparison.flow
+    last = max(flow.events.values(), default=0.0)
+    return last if flow.sinking_time is not None else float(flow.t[-1])
+
+
+def _flow_unit(runs: Sequence[Run]) -> tuple[float, str]:
+    """Factor and unit in which the flows through the holes read well."""
+    largest = max(float(np.max(run.comparison.flow.hole_flow)) for run in runs)
+    return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
+
+
+def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: Line) -> None:
+    """One run's curve, time and values scaled, with the marks of its events."""
+    flow, (along, up) = run.comparison.flow, by
+    seen = flow.t <= _end(run)
+    values = getattr(flow, quantity)
+    draw_line(axes, flow.t[seen] * along, values[seen] * up, line)
+    for event, mark in EVENT_MARKS.items():
+        if event in flow.events:
+            t = flow.events[event]
+            height = float(np.interp(t, flow.t, values)) * up
+            axes.plot(t * along, height, mark, color=line.colour, markersize=9, clip_on=False)
+
+
+def _residual(axes: Axes, run: Run, scale: float, line: Line) -> None:
+    t, apart = draft_residual(run)
+    draw_line(axes, t * scale, apart * 1e3, line)
+
+
+def _draw_measured(axes: Axes, run: Run, scale: float, line: Line) -> None:
+    """Trials where the rim is under, or a trace, as diamonds in a line's colour."""
+    overlay = run.overlay
+    if overlay is None:
+        return
+    rim, colour = run.result.case.bowl.rim_height * 1e3, line.colour
+    if overlay.trace is not None:
+        t, draft = overlay.trace.t * scale, overlay.trace.draft * 1e3
+        axes.plot(t, draft, MEASURED_MARK, color=colour, markersize=5, alpha=0.6)
+    for time, timing in zip(overlay.times, overlay.timing, strict=True):
+        bar = 2 * timing * scale
+        axes.errorbar(time * scale, rim, xerr=bar, fmt=MEASURED_MARK, color=colour, ms=6, zorder=4)

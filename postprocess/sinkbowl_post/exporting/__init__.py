@@ -1,0 +1,1 @@
+"""Results for other programs: fields, and the history as a table."""

@@ -1,0 +1,92 @@
+"""What a run can be exported to, by the suffix of the file name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
+from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.exporting.field_mesh import FieldMesh
+from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
+from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.exporting.revolved_mesh import revolved
+from sinkbowl_post.exporting.section_mesh import Section
+from sinkbowl_post.exporting.series import write_vtu, write_xdmf
+from sinkbowl_post.style import check_output
+
+Writer = Callable[[Result, FieldMesh, Sequence[int], Path], None]
+MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {
+    ".vtu": (Section.as_polygons, write_vtu),
+    ".xdmf": (Section.as_triangles, write_xdmf),
+}
+"""The section's cells as the format can hold them (meshio writes no polygons to XDMF); writer."""
+
+SUFFIXES = (".csv", *MESH_WRITERS)
+
+MOST_CELLS = 40_000_000
+"""Cells times frames beyond which an export [several GB] is taken for a mistake."""
+
+
+def export(
+    result: Result,
+    path: str | Path,
+    frame: int | None = None,
+    *,
+    times: Sequence[str] = (),
+    sectors: int | None = None,
+) -> str:
+    """Write a run for other programs and say what was written.
+
+    Parameters
+    ----------
+    path : .csv for the history; .vtu or .xdmf for the fields of the frames
+    frame : number of the only frame to write, counted from 0, negative from the end
+    times : of the frames to write, "0.5 s" or "0.2 s:0.6 s"; without `frame` and times all frames
+    sectors : into which the section is turned about the axis; None for the section itself
+
+    Raises
+    ------
+    ResultError : another suffix, a missing folder, nothing to export, no such frame or time, or
+        what belongs to a mesh asked of a table
+    """
+    path = Path(path)
+    check_output(path, SUFFIXES)
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        if frame is not None or times or sectors is not None:
+            raise ResultError(
+                f"{path}: a table has no frames. Give .vtu or .xdmf, or leave out --frame, --time "
+                "and --revolve."
+            )
+        return f"{export_history(result, path)} time steps"
+    choice = _choice(result, frame, times)
+    flat, write = MESH_WRITERS[suffix]
+    section = Section.of(result)
+    mesh = flat(section) if sectors is None else revolved(section, sectors)
+    _check_size(mesh, choice)
+    with written_aside(path.parent) as aside:
+        write(result, mesh, choice.frames, aside / path.name)
+        names = sorted(file.name for file in aside.iterdir())
+    listed = ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more files"
+    told = f" ({choice.told})" if choice.told else ""
+    count = len(choice.frames)
+    return f"{count} frame{'s' if count > 1 else ''} in {listed}{told}"
+
+
+def _choice(result: Result, frame: int | None, times: Sequence[str]) -> FrameChoice:
+    if times:
+        if frame is not None:
+            raise ResultError("--frame and --time both pick frames. Give one of the two.")
+        return frames_at(result, times)
+    return all_frames(result) if frame is None else frame_numbered(result, frame)
+
+
+def _check_size(mesh: FieldMesh, choice: FrameChoice) -> None:
+    cells, frames = sum(len(block.cell) for block in mesh.blocks), len(choice.frames)
+    if cells * frames > MOST_CELLS:
+        raise ResultError(
+            f"{frames} frames of {cells} cells are too much to write. Pick frames with --time, or "
+            "give fewer sectors."
+        )

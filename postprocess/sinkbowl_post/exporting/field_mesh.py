@@ -1,0 +1,77 @@
+"""Cells in space with the fields of a run on them: its section, or that turned about the axis.
+
+Everything is in the bowl's frame; velocities are those of the laboratory. ``open_volume`` is the
+water that a cell can hold, and so the water of a frame is the sum of volume_fraction * open_volume
+whatever the cells' own shape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import meshio
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.files.result import Result
+
+Array = NDArray[np.float64]
+Numbers = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Cells of one kind.
+
+    Attributes
+    ----------
+    kind : name that meshio has for it: "quad", "polygon", "hexahedron" ...
+    corners : (m, k) numbers of points
+    cell : (m,) place of the values in a field (nr, nz), counted flat
+    open_volume : (m,) [m^3]
+    angle : (m,) of the half plane whose values they are, from x towards y [rad]
+    """
+
+    kind: str
+    corners: Numbers
+    cell: Numbers
+    open_volume: Array
+    angle: Array
+
+
+@dataclass(frozen=True, eq=False)
+class FieldMesh:
+    """Points (n, 3) [m] and blocks of cells."""
+
+    points: Array
+    blocks: tuple[Block, ...]
+
+    @property
+    def cells(self) -> list[tuple[str, Numbers]]:
+        """Kind and corners of each block, as meshio wants them."""
+        return [(block.kind, block.corners) for block in self.blocks]
+
+    def cell_data(self, result: Result, k: int) -> dict[str, list[Array]]:
+        """Fields of frame k [SI] as meshio wants them: a list with one array a block of cells."""
+        fields = {name: np.ravel(field) for name, field in result.frames.fields(k).items()}
+        u_r, u_z = fields.pop("u_r"), fields.pop("u_z")
+        data = {
+            name: [np.asarray(field[block.cell], dtype=float) for block in self.blocks]
+            for name, field in fields.items()
+        }
+        data["velocity"] = [
+            np.column_stack(
+                (
+                    u_r[block.cell] * np.cos(block.angle),
+                    u_r[block.cell] * np.sin(block.angle),
+                    u_z[block.cell],
+                )
+            )
+            for block in self.blocks
+        ]
+        data["open_volume"] = [block.open_volume for block in self.blocks]
+        return data
+
+    def frame(self, result: Result, k: int) -> meshio.Mesh:
+        """Frame k as a mesh with its fields."""
+        return meshio.Mesh(self.points, self.cells, cell_data=self.cell_data(result, k))

@@ -1,0 +1,1 @@
+"""The cutaway film of a run, or of several side by side."""

@@ -1,0 +1,87 @@
+"""What is written around the pictures: scale of colours and of lengths, clock, slow motion."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.colors import Normalize
+from matplotlib.patches import Rectangle
+
+from sinkbowl.files.result import Result
+from sinkbowl_post.filming.picture import Window
+from sinkbowl_post.filming.quantity import QUANTITIES
+from sinkbowl_post.filming.stage import SIZE, Box, Stage
+from sinkbowl_post.style import INK, QUIET_INK, seconds, time_unit, water_map
+
+LEFT, RIGHT = 54, 1860  # px, of all that is written
+TITLE, SUBTITLE = 49, 113  # px from the top
+
+
+class TimeShown:
+    """The clock in the upper right corner, and under it how much slower than life the film runs."""
+
+    def __init__(self, stage: Stage, last: float, slowness: float) -> None:
+        self._factor, self._unit = time_unit(last)
+        self._decimals = 0 if self._unit == "ms" else 3 if last < 1 else 2
+        self._text = stage.write(RIGHT, TITLE, "", size=25, weight="bold", ha="right")
+        stage.moves(self._text)
+        pace = pace_words(slowness)
+        stage.write(RIGHT, SUBTITLE, pace, size=17, color=QUIET_INK, ha="right")
+
+    def show(self, t: float) -> None:
+        """A time [s]."""
+        self._text.set_text(f"{t * self._factor:.{self._decimals}f} {self._unit}")
+
+
+def pace_words(slowness: float) -> str:
+    """How a film runs against life, in words."""
+    if 0.8 < slowness < 1.25:
+        return "in real time"
+    if slowness > 1:
+        return f"slowed down {slowness:.2g} times"
+    return f"speeded up {1 / slowness:.2g} times"
+
+
+def end_words(result: Result) -> str:
+    """How the run ended, or how it stands."""
+    end = result.sinking_time
+    return f"rim under after {seconds(end)}" if end else result.outcome or result.status
+
+
+def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:
+    """The scale of the water's colours, in a line at a place from the top [px]; none for "none"."""
+    label = QUANTITIES[colour].label
+    if not label:
+        return
+    axes = stage.axes(Box(384, top, 352, 30))
+    ramp = np.linspace(0, top_value, 256)
+    shades = Normalize(0, top_value)(ramp)[None, :-1]
+    axes.pcolormesh(ramp, [0, 1], shades, cmap=water_map(colour), rasterized=True)
+    axes.set_yticks([])
+    axes.set_xticks(np.linspace(0, top_value, 3))
+    axes.xaxis.set_major_formatter(lambda value, _: f"{value:.3g}")
+    axes.tick_params(length=0, pad=4)
+    axes.spines[:].set_visible(False)
+    stage.write(LEFT, top + 14, label, va="center")
+
+
+def write_scale_bar(stage: Stage, window: Window, right: int, top: int) -> None:
+    """A bar of a round length, its right end and its place from the top in px."""
+    length = round_length(window.reach / 4)
+    wide = length / (2 * window.reach) * window.columns
+    bar = Rectangle(
+        ((right - wide) / SIZE[0], 1 - (top + 8) / SIZE[1]), wide / SIZE[0], 8 / SIZE[1], color=INK
+    )
+    stage.figure.add_artist(bar)
+    stage.write(right, top + 22, f"{length * 1e3:g} mm", ha="right")
+
+
+def round_length(most: float) -> float:
+    """The largest 1, 2 or 5 times a power of ten that is not above ``most``."""
+    power = 10.0 ** np.floor(np.log10(most))
+    return float(max(m * power for m in (1, 2, 5) if m * power <= most))
+
+
+def signed_millimetres(z: float) -> str:
+    """A height [m] in mm with its sign, the way it is set in print: '+20', '0', '−40'."""
+    text = f"{z * 1e3:+.0f}"
+    return "0" if text in ("+0", "-0") else text.replace("-", "−")

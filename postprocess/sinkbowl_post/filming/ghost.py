@@ -1,0 +1,108 @@
+"""Levels of a reduced model, drawn into the film: where it has the inner water and the bowl."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patheffects import Normal, Stroke
+from matplotlib.text import Text
+from numpy.typing import NDArray
+
+from sinkbowl.files.result import Result
+from sinkbowl_post.comparing.end_names import spread
+from sinkbowl_post.filming.picture import Window
+from sinkbowl_post.filming.stage import DPI, Box, Stage
+from sinkbowl_post.style import LINES, PAPER
+
+WIDTH = 2.0  # pt
+DASHES = (4.5, 2.0)
+TYPE = 16.0  # pt
+NAMES = ("bottom", "inside")
+"""The two lines, the lower one first."""
+
+
+@dataclass(frozen=True, eq=False)
+class Levels:
+    """History of a reduced model, (n,) each: time [s], draft [m] and head [m]."""
+
+    model: str
+    t: NDArray[np.float64]
+    draft: NDArray[np.float64]
+    head: NDArray[np.float64]
+
+    def at(self, t: float) -> tuple[float, float]:
+        """Heights [m] above still water of the bowl's bottom and of the inner level at a time [s].
+
+        The outer level is still in all reduced models, so the inner one lies the head below it.
+        Past the model's end they stay where it ended.
+        """
+        bottom, inside = (-np.interp(t, self.t, height) for height in (self.draft, self.head))
+        return float(bottom), float(inside)
+
+
+def levels_of(result: Result, model: str) -> Levels:
+    """Solve a reduced model for a run's case.
+
+    Raises
+    ------
+    ResultError : the case cannot be read again from the result file
+    """
+    from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+
+    sinking = MODELS[model](result.case)
+    return Levels(model, sinking.t, sinking.draft, sinking.head)
+
+
+class Ghost:
+    """The dashed lines of one model in a cutaway, with their names where there is room for them."""
+
+    def __init__(self, axes: Axes, levels: Levels, radius: float, named: Window | None) -> None:
+        """Lines reach over a bowl's radius [m]; ``named`` is the window that has room for names."""
+        self._levels = levels
+        ends = (-1.08 * radius, 1.08 * radius)
+        self._lines = [ghost_line(axes, ends, (0.0, 0.0), levels.model) for _ in NAMES]
+        self._gap = 0.0
+        self._names: list[Text] = []
+        if named is not None:
+            height = (named.top - named.bottom) / named.rows
+            self._gap = 1.45 * TYPE * DPI / 72 * height
+            self._names = [_name(axes, 1.1 * radius, name) for name in NAMES]
+            for text in self._names:
+                text.set_color(LINES[levels.model].colour)
+
+    @property
+    def artists(self) -> list[Artist]:
+        return [*self._lines, *self._names]
+
+    def move(self, t: float) -> None:
+        """To a time [s]."""
+        heights = self._levels.at(t)
+        for line, height in zip(self._lines, heights, strict=True):
+            line.set_ydata([height, height])
+        for text, place in zip(self._names, spread(heights, self._gap), strict=False):
+            text.set_y(place)
+
+
+def ghost_line(axes: Axes, x: object, y: object, model: str) -> Line2D:
+    """A thin dashed line in the model's colour on a band of paper, to be seen on any ground."""
+    (line,) = axes.plot(x, y, color=LINES[model].colour, linewidth=WIDTH, dashes=DASHES)  # type: ignore[arg-type]
+    line.set_path_effects([Stroke(linewidth=WIDTH + 1.8, foreground=PAPER), Normal()])
+    return line
+
+
+def write_model_key(stage: Stage, left: int, top: int, model: str) -> None:
+    """Say whose the dashed lines are, at a place in px."""
+    axes = stage.axes(Box(left, top, 62, 30))
+    axes.set_axis_off()
+    ghost_line(axes, (0.0, 1.0), (0.5, 0.5), model)
+    axes.set_ylim(0.0, 1.0)
+    stage.write(left + 74, top + 14, LINES[model].name, va="center", size=TYPE)
+
+
+def _name(axes: Axes, x: float, text: str) -> Text:
+    box = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.88, "pad": 3.0}
+    return axes.text(x, 0.0, text, size=TYPE, va="center", bbox=box)

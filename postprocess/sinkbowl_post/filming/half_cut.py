@@ -1,0 +1,212 @@
+"""The half of the scene behind the cut: water and bowl revolved, seen from in front and above.
+
+Parallel rays go down into the picture by the tilt. One that meets air at the cut goes on, y behind
+it, through the section at the radius sqrt(x^2 + y^2), until there is water or solid. In two steps
+of y a ray sinks by just one row of pixels, so that a step is a shift of the section.
+Shading is Lambert's with a highlight after Blinn (1977); normals are gradients of the smoothed
+section, turned about the axis. Dark lines stand where the material or the depth jumps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+from scipy.ndimage import uniform_filter
+
+from sinkbowl_post.filming.picture import Array, Blend, Pixels, Window, rgb
+from sinkbowl_post.filming.view import Outline
+from sinkbowl_post.style import AIR, BRASS, STILL_TO_FAST, SURFACE_LINE
+
+FINE = 4  # sub-pixels each way of the solid's section
+SMOOTH = 5  # px, over which the section is averaged for its normals
+LIGHT = (-0.45, -0.45, 0.80)  # towards the lamp: left, in front, above
+AMBIENT = np.array((0.55, 0.55, 0.55), dtype=np.float32)
+WATER_AMBIENT = np.array((0.47, 0.56, 0.64), dtype=np.float32)  # water's shade is blue
+DIFFUSE = 0.60
+HIGHLIGHT, SHARPNESS = 60.0, 50
+GLAZE, GLAZED = 0.22, STILL_TO_FAST[3]  # of a water surface, so that it stands off the cut
+LINE_STRENGTH = 0.8
+JUMP = 18  # steps of depth between neighbours that are two things, one behind the other
+WATER, SOLID, CUT = 1, 2, 3  # what a ray meets; air is 0
+
+
+@dataclass(frozen=True)
+class _Hits:
+    """Pixels whose ray meets something behind the cut.
+
+    Attributes
+    ----------
+    row, column : the pixel
+    steps : how far behind the cut, in steps of the ray
+    at_row, at_column : the pixel of the section that the ray meets
+    x, y : the place across and behind [px]; their hypotenuse is the radius
+    """
+
+    row: NDArray[np.intp]
+    column: NDArray[np.intp]
+    steps: NDArray[np.int16]
+    at_row: NDArray[np.intp]
+    at_column: NDArray[np.intp]
+    x: NDArray[np.floating]
+    y: NDArray[np.floating]
+
+
+class HalfCut:
+    """Backdrop of a tilted view.
+
+    Parameters
+    ----------
+    window : what is shown; its rows are the farther apart the steeper the view
+    palette : colours of the water
+    solids : closed outlines, bowl frame [m]
+    tilt : [rad]
+    """
+
+    def __init__(
+        self, window: Window, palette: Pixels, solids: Sequence[Outline], tilt: float
+    ) -> None:
+        self._window, self._palette = window, palette
+        self._across, self._down = np.sin(tilt), np.cos(tilt)
+        self._half = window.columns // 2
+        self._stride = 0.5 / self._across  # px in y
+        self._solid_z, self._solid = _covered(solids, window.reach / self._half, window)
+
+    def __call__(
+        self, water: Array, colour: NDArray[np.intp], draft: float
+    ) -> tuple[Pixels, Pixels]:
+        """Pictures right and left of the axis; see `Backdrop`."""
+        solid = self._solid_section(draft)
+        taken = (water > 0.5) | (solid > 0.5)
+        hits = self._march(taken)
+        met = np.where(solid[hits.at_row, hits.at_column] > 0.5, SOLID, WATER)
+        normals = self._normals(hits, met, water, solid)
+        lit, shade = self._colours(hits, met, colour)
+        lines = self._lines(hits, met, taken)
+        right, left = (self._picture(hits, lit, shade, normals, lines, side) for side in (1, -1))
+        return right, left
+
+    def _solid_section(self, draft: float) -> Array:
+        """Share of solid (rows, columns / 2) in the section's pixels."""
+        window = self._window
+        heights = np.linspace(window.top, window.bottom, 2 * window.rows + 1)[1::2]
+        return Blend.between(self._solid_z, heights + draft).rows_of(self._solid)
+
+    def _march(self, taken: NDArray[np.bool_]) -> _Hits:
+        rows, half = taken.shape
+        columns = np.zeros((half + 1, rows), dtype=bool)  # the last: outside all that is shown
+        columns[:half] = taken.T
+        open_rows = np.flatnonzero(~taken.all(axis=1))
+        depth = int(open_rows[-1]) + 1 if open_rows.size else 0
+        met = columns[:half, :depth].copy()
+        at_cut = met.copy()
+        steps = np.zeros(met.shape, dtype=np.int16)
+        x = np.arange(half) + 0.5
+        for step in range(1, 2 * min(rows, int(half * self._across) + 2)):
+            steps += ~met
+            radius = np.hypot(x, step * self._stride)
+            sunk = (step + 1) // 2
+            reached = min(depth, rows - sunk)
+            section = columns[:, sunk : sunk + reached]
+            met[:, :reached] |= section[np.minimum(radius.astype(np.intp), half)]
+        column, row = np.nonzero(met & ~at_cut)
+        count = steps[column, row]
+        x, y = column + 0.5, count * self._stride
+        at_column = np.minimum(np.hypot(x, y).astype(np.intp), half - 1)
+        return _Hits(row, column, count, row + (count + 1) // 2, at_column, x, y)
+
+    def _normals(self, hits: _Hits, met: NDArray[np.intp], water: Array, solid: Array) -> Array:
+        """Unit normals (n, 3), outwards: to the right, behind, up."""
+        before = np.hypot(hits.x, hits.y - self._stride).astype(np.intp)  # just outside
+        at = (hits.at_row, np.minimum(before, self._half - 1))
+        slopes = [_slopes(_smooth(section), *at) for section in (water, solid)]
+        out, up = (np.where(met == SOLID, slopes[1][k], slopes[0][k]) for k in (0, 1))
+        radius = np.hypot(hits.x, hits.y)
+        normals = np.stack([out * hits.x / radius, out * hits.y / radius, up * self._down], axis=1)
+        length = np.linalg.norm(normals, axis=1, keepdims=True)
+        return np.asarray(normals / np.maximum(length, 1e-9), dtype=np.float32)
+
+    def _colours(
+        self, hits: _Hits, met: NDArray[np.intp], colour: NDArray[np.intp]
+    ) -> tuple[Array, Array]:
+        """What the lamp adds to (n, 3), and what is there without it."""
+        solid = (met == SOLID)[:, None]
+        water = self._palette[colour[hits.at_row, hits.at_column]] * np.float32(1 - GLAZE)
+        plain = np.where(solid, rgb(BRASS), water + GLAZE * rgb(GLAZED))
+        shade = np.where(solid, AMBIENT, WATER_AMBIENT)
+        return plain * np.float32(DIFFUSE), plain * shade
+
+    def _picture(
+        self,
+        hits: _Hits,
+        lit: Array,
+        shade: Array,
+        normals: Array,
+        lines: Array,
+        side: int,
+    ) -> Pixels:
+        """One side of the axis: the lamp stands left of both."""
+        lamp = np.array(LIGHT) * (side, 1, 1) / np.linalg.norm(LIGHT)
+        eye = np.array([0.0, -self._down, self._across])
+        middle = (lamp + eye) / np.linalg.norm(lamp + eye)
+        facing, mirroring = (
+            np.clip(normals @ way.astype(np.float32), 0.0, 1.0)[:, None] for way in (lamp, middle)
+        )
+        colour = shade + lit * facing + HIGHLIGHT * mirroring**SHARPNESS
+        picture = np.empty((*lines.shape, 3), dtype=np.float32)
+        picture[:] = rgb(AIR)
+        picture[hits.row, hits.column] = np.clip(colour, 0, 255)
+        row, column = np.nonzero(lines)
+        drawn = lines[row, column, None]
+        picture[row, column] += drawn * (rgb(SURFACE_LINE) - picture[row, column])
+        return picture.astype(np.uint8)
+
+    def _lines(self, hits: _Hits, met: NDArray[np.intp], taken: NDArray[np.bool_]) -> Array:
+        """How dark the lines are, 0 to 1, at each pixel."""
+        kind = np.where(taken, CUT, 0).astype(np.int16)
+        kind[hits.row, hits.column] = met
+        steps = np.zeros(taken.shape, dtype=np.int16)
+        steps[hits.row, hits.column] = hits.steps
+        sharp = np.zeros(taken.shape, dtype=np.float32)
+        for one, other in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+            both = (kind[one] > 0) & (kind[other] > 0)
+            jump = both & (np.abs(steps[one] - steps[other]) > JUMP)
+            apart = (kind[one] != kind[other]) | jump
+            sharp[one] += apart
+            sharp[other] += apart
+        return np.asarray(uniform_filter(np.minimum(sharp, 1.0), 3) * LINE_STRENGTH)
+
+
+def _covered(
+    solids: Sequence[Outline], pixel: float, window: Window
+) -> tuple[NDArray[np.float64], Array]:
+    """Heights (n,) in the bowl frame [m], and how much of each pixel (n, columns / 2) is solid."""
+    row = (window.top - window.bottom) / window.rows
+    every = np.concatenate(solids)
+    low, high = every[:, 1].min() - 2 * row, every[:, 1].max() + 2 * row
+    rows, half = int(np.ceil((high - low) / row)), window.columns // 2
+    canvas = Image.new("L", (half * FINE, rows * FINE))
+    for outline in solids:
+        places = (outline - (0.0, low)) / (pixel, row) * FINE
+        ImageDraw.Draw(canvas).polygon([(float(x), float(y)) for x, y in places], fill=255)
+    shares: Array = np.asarray(canvas.reduce(FINE), dtype=np.float32) / np.float32(255)
+    shares[[0, -1]] = 0.0  # above and below there is nothing
+    return low + (np.arange(rows) + 0.5) * row, shares
+
+
+def _smooth(section: Array) -> Array:
+    twice = uniform_filter(uniform_filter(section, SMOOTH, mode="nearest"), SMOOTH, mode="nearest")
+    return np.asarray(twice)
+
+
+def _slopes(section: Array, row: NDArray[np.intp], column: NDArray[np.intp]) -> tuple[Array, Array]:
+    """How fast a section's share falls outwards and upwards at some pixels."""
+    rows, columns = section.shape
+    above, below = np.maximum(row - 1, 0), np.minimum(row + 1, rows - 1)
+    inner, outer = np.maximum(column - 1, 0), np.minimum(column + 1, columns - 1)
+    out: Array = section[row, inner] - section[row, outer]
+    up: Array = section[below, column] - section[above, column]
+    return out, up

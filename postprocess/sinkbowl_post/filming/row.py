@@ -1,0 +1,163 @@
+"""A frame of several runs' film: the bowls side by side, on one scale and one clock.
+
+Under them each run's rim comes down against time, on common axes. The headings name the holes, or
+the bowls where the holes do not tell them apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sinkbowl.files.result import Result
+from sinkbowl_post.filming.captions import (
+    LEFT,
+    RIGHT,
+    SUBTITLE,
+    TITLE,
+    TimeShown,
+    end_words,
+    round_length,
+    signed_millimetres,
+    write_colour_bar,
+    write_scale_bar,
+)
+from sinkbowl_post.filming.cutaway import Cutaway
+from sinkbowl_post.filming.ghost import write_model_key
+from sinkbowl_post.filming.picture import Pixels
+from sinkbowl_post.filming.quantity import QUANTITIES
+from sinkbowl_post.filming.script import Script
+from sinkbowl_post.filming.stage import DPI, Box, Stage
+from sinkbowl_post.filming.view import rim_height, scale_top
+from sinkbowl_post.style import (
+    LINES,
+    QUIET_INK,
+    RUN_LINES,
+    Line,
+    draw_line,
+    house_style,
+    time_unit,
+    title_size,
+)
+
+GAP = 28  # px between two cutaways
+TOP, HEIGHT = 262, 460  # px, of the cutaways
+HEADING, RESULT_LINE = 166, 214  # px from the top
+SCALES = 742  # px from the top
+STRIP = Box(236, 840, 1624, 156)
+CURVE_POINTS = 800
+NUMBERS = ("Two", "Three", "Four")
+
+
+class RowScene:
+    """The stage of a film of two to four runs."""
+
+    def __init__(self, script: Script) -> None:
+        self._script = script
+        boxes, wishes = boxes_of(len(script.results)), script.wishes
+        window = script.view.window(script.results, boxes[0].width, HEIGHT)
+        top_value = scale_top(script.results, QUANTITIES[wishes.colour], window)
+        names = names_of(script.results)
+        with house_style():
+            stage = self._stage = Stage()
+            self._cuts = [
+                Cutaway(stage, box, script, run, window, top_value, named=False)
+                for run, box in enumerate(boxes)
+            ]
+            size = min(title_size(name, (boxes[0].width - 100) / DPI) for name in names)
+            for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
+                _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
+                _write_end(stage, box, script.results[run])
+            title = f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
+            stage.write(LEFT, TITLE, title, size=25, weight="bold")
+            stage.write(LEFT, SUBTITLE, "all on one scale", size=17, color=QUIET_INK)
+            self._time = TimeShown(stage, _end(script.results), script.clock.slowness)
+            write_colour_bar(stage, SCALES, wishes.colour, top_value)
+            write_scale_bar(stage, window, boxes[-1].left + boxes[-1].width, SCALES + 8)
+            if wishes.model is not None:
+                write_model_key(stage, 770, SCALES, wishes.model)
+            self._strip = RimStrip(stage, script.results)
+            stage.freeze()
+
+    def draw(self, instant: int) -> Pixels:
+        """Pixels of an instant of the film; see `Stage.draw`."""
+        clock = self._script.clock
+        pictures = [cut.show(instant) for cut in self._cuts]
+        self._time.show(float(clock.t[instant]))
+        self._strip.show([int(k) for k in clock.frames[:, instant]])
+        return self._stage.draw(pictures)
+
+
+class RimStrip:
+    """Heights of all rims against time, and how far the film has come on them."""
+
+    def __init__(self, stage: Stage, results: Sequence[Result]) -> None:
+        axes = self._axes = stage.axes(STRIP)
+        self._results = results
+        self._factor, unit = time_unit(_end(results))
+        axes.set_xlim(0, _end(results) * self._factor)
+        stage.write(LEFT, STRIP.top + STRIP.height + 12, f"time [{unit}]", size=16)
+        stage.write(LEFT, STRIP.top - 36, "rim [mm]", size=16)
+        axes.yaxis.set_major_formatter(lambda z, _: signed_millimetres(z))
+        axes.axhline(0, color=LINES["flow"].colour, linewidth=1.5)
+        heights = [rim_height(result) - result.history["draft"] for result in results]
+        top = max(float(height[0]) for height in heights)
+        axes.set_ylim(min(-0.25 * top, *(float(height.min()) for height in heights)), 1.1 * top)
+        axes.set_yticks([0.0, round_length(0.9 * top)])
+        for result, height, line in zip(results, heights, RUN_LINES, strict=False):
+            self._still_curve(result, height, line)
+        self._dots = [
+            axes.plot([], [], "o", color=line.colour, markersize=11, clip_on=False)[0]
+            for line, _ in zip(RUN_LINES, results, strict=False)
+        ]
+        stage.moves(*self._dots)
+
+    def show(self, frames: Sequence[int]) -> None:
+        """The stored frame that each run shows."""
+        for dot, result, k in zip(self._dots, self._results, frames, strict=True):
+            height = rim_height(result) - float(result.frames.draft[k])
+            dot.set_data([result.frames.t[k] * self._factor], [height])
+
+    def _still_curve(self, result: Result, height: np.ndarray, line: Line) -> None:
+        t = result.history["t"]
+        some = np.unique(np.linspace(0, len(t) - 1, CURVE_POINTS).astype(int))
+        draw_line(self._axes, t[some] * self._factor, height[some], line)
+
+
+def boxes_of(runs: int) -> list[Box]:
+    """Places of the cutaways, an even number of px wide."""
+    width = 2 * ((RIGHT - LEFT - (runs - 1) * GAP) // runs // 2)
+    return [Box(LEFT + run * (width + GAP), TOP, width, HEIGHT) for run in range(runs)]
+
+
+def names_of(results: Sequence[Result]) -> list[str]:
+    """What tells the runs apart: their holes, else their titles."""
+    holes = [_hole(result) for result in results]
+    return holes if len(set(holes)) == len(holes) else [result.title for result in results]
+
+
+def _hole(result: Result) -> str:
+    case = result.case
+    return "base gone" if case.base_gone else f"{1e3 * case.hole.diameter:.4g} mm hole"
+
+
+def _end(results: Sequence[Result]) -> float:
+    return max(float(result.frames.t[-1]) for result in results)
+
+
+def _write_name(stage: Stage, box: Box, name: str, size: float, line: Line) -> None:
+    """What a run is called, with its line in the strip."""
+    sample = stage.axes(Box(box.left, HEADING, 84, 40))
+    sample.set_axis_off()
+    draw_line(sample, (0.0, 1.0), (0.5, 0.5), line)
+    sample.set_ylim(0.0, 1.0)
+    middle = HEADING + 20
+    style = {"size": size, "weight": "bold", "color": line.colour}
+    stage.write(box.left + 100, middle, name, va="center", **style)
+
+
+def _write_end(stage: Stage, box: Box, result: Result) -> None:
+    told = end_words(result)
+    size = min(16.0, title_size(told, box.width / DPI))
+    stage.write(box.left, RESULT_LINE, told, size=size, color=QUIET_INK)

@@ -1,0 +1,121 @@
+"""All that decides the pictures of a film, gathered and checked before the first is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
+from sinkbowl_post.filming.clock import Clock, common_clock
+from sinkbowl_post.filming.ghost import Levels, levels_of
+from sinkbowl_post.filming.quantity import QUANTITIES
+from sinkbowl_post.filming.tracers import drift
+from sinkbowl_post.filming.view import TILT, View
+
+MOST_RUNS = 4
+"""Runs that stand side by side on one screen and are still seen from the last row."""
+
+NAME_ROOM = 1.65  # radii to each side that leave room for the names of a model's levels
+
+WIDEST = (16, 9)  # the shape of a cutaway that is as wide as the screen: specks fill all others too
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What a film is to show.
+
+    Attributes
+    ----------
+    colour : what colours the water, "speed", "pressure", "vorticity" or "none"
+    tracers : whether specks drift with the water
+    model : reduced model whose levels are drawn too, None for none
+    half_cut : whether water and bowl are revolved and seen from above, cut open by half
+    """
+
+    colour: str = "speed"
+    tracers: bool = False
+    model: str | None = None
+    half_cut: bool = False
+
+    def check(self) -> None:
+        """Refuse what there is not.
+
+        Raises
+        ------
+        ResultError : an unknown colour or model
+        """
+        from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+
+        if self.colour not in QUANTITIES:
+            raise ResultError(f"colour {self.colour!r} is none of {', '.join(QUANTITIES)}.")
+        if self.model is not None and self.model not in MODELS:
+            raise ResultError(f"model {self.model!r} is none of {', '.join(MODELS)}.")
+
+    def view(self, runs: int) -> View:
+        """From where so many bowls are seen, with what room around them."""
+        named = self.model is not None and runs == 1
+        return View(float(TILT) if self.half_cut else 0.0, NAME_ROOM if named else View.side)
+
+
+@dataclass(frozen=True, eq=False)
+class Script:
+    """A film before it is drawn; goes to other processes as it is.
+
+    Attributes
+    ----------
+    results : one run, or several that stand side by side
+    levels : the reduced model's levels of each run, None for none
+    specks : (n, 2) places of the tracers of each run at each instant, empty for none
+    """
+
+    results: tuple[Result, ...]
+    clock: Clock
+    wishes: Wishes
+    levels: tuple[Levels | None, ...]
+    specks: tuple[tuple[NDArray[np.float64], ...], ...]
+
+    @property
+    def view(self) -> View:
+        """From where the bowls are seen."""
+        return self.wishes.view(len(self.results))
+
+    def specks_at(self, run: int, instant: int) -> NDArray[np.float64] | None:
+        """Places r, z (n, 2) of a run's tracers at an instant; None where none are shown."""
+        return self.specks[run][instant] if self.specks else None
+
+
+def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
+    """Prepare a film.
+
+    Raises
+    ------
+    ResultError : no frames, runs given twice or too many, an unknown colour or model, or a case
+        that cannot be read again
+    """
+    wishes.check()
+    _check_runs(results)
+    clock = common_clock([result.frames for result in results])
+    levels = [levels_of(result, wishes.model) if wishes.model else None for result in results]
+    specks: list[tuple[NDArray[np.float64], ...]] = []
+    if wishes.tracers:
+        reach = wishes.view(len(results)).window(results, *WIDEST).reach
+        for result, frames in zip(results, clock.frames, strict=True):
+            specks.append(tuple(drift(result, [int(k) for k in frames], reach)))
+    return Script(tuple(results), clock, wishes, tuple(levels), tuple(specks))
+
+
+def _check_runs(results: Sequence[Result]) -> None:
+    if len(results) > MOST_RUNS:
+        raise ResultError(
+            f"{len(results)} runs are too many for one film, which holds {MOST_RUNS} side by side."
+        )
+    places = [result.path.resolve() for result in results]
+    for result, place in zip(results, places, strict=True):
+        if places.count(place) > 1:
+            raise ResultError(f"{result.path}: is given twice.")
+        if len(result.frames) == 0:
+            raise ResultError(f"{result.path}: holds no frames to film (status: {result.status}).")

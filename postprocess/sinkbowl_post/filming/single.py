@@ -1,0 +1,149 @@
+"""A frame of one run's film: the bowl cut open, and beside it its depth against time.
+
+Both halves share one vertical scale, measured from the still water surface: the dot on the curve
+moves at the height of the bowl's bottom, and the rim passes under where its curve meets zero.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from sinkbowl.files.result import Result
+from sinkbowl_post.filming.captions import (
+    LEFT,
+    SUBTITLE,
+    TITLE,
+    TimeShown,
+    end_words,
+    round_length,
+    signed_millimetres,
+    write_colour_bar,
+    write_scale_bar,
+)
+from sinkbowl_post.filming.cutaway import Cutaway
+from sinkbowl_post.filming.ghost import DASHES, WIDTH, Levels, write_model_key
+from sinkbowl_post.filming.picture import Pixels, Window
+from sinkbowl_post.filming.quantity import QUANTITIES
+from sinkbowl_post.filming.script import Script
+from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
+from sinkbowl_post.filming.view import rim_height, scale_top
+from sinkbowl_post.style import (
+    BRASS,
+    BRASS_EDGE,
+    HAIRLINE,
+    INK,
+    LINES,
+    PAPER,
+    QUIET_INK,
+    house_style,
+    time_unit,
+    title_size,
+)
+
+CUTAWAY = Box(54, 168, 1140, 768)
+CURVE = Box(1362, 168, 498, 768)
+FOOT = 969  # px from the top, the scales' line
+CURVE_POINTS = 800
+
+
+class SingleScene:
+    """The stage of a film of one run."""
+
+    def __init__(self, script: Script) -> None:
+        self._script = script
+        (result,) = script.results
+        wishes, clock = script.wishes, script.clock
+        window = script.view.window(script.results, CUTAWAY.width, CUTAWAY.height)
+        top_value = scale_top(script.results, QUANTITIES[wishes.colour], window)
+        with house_style():
+            stage = self._stage = Stage()
+            self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
+            size = title_size(result.title, 0.75 * SIZE[0] / DPI)
+            stage.write(LEFT, TITLE, result.title, size=size, weight="bold")
+            stage.write(LEFT, SUBTITLE, end_words(result), size=17, color=QUIET_INK)
+            last = float(result.history["t"][-1])
+            self._time = TimeShown(stage, last, clock.slowness)
+            self._curve = HeightCurve(stage, result, window, script.levels[0])
+            write_colour_bar(stage, FOOT, wishes.colour, top_value)
+            write_scale_bar(stage, window, CUTAWAY.left + CUTAWAY.width, FOOT + 8)
+            if wishes.model is not None:
+                write_model_key(stage, 770, FOOT, wishes.model)
+            stage.freeze()
+
+    def draw(self, instant: int) -> Pixels:
+        """Pixels of an instant of the film; see `Stage.draw`."""
+        (result,), clock = self._script.results, self._script.clock
+        t, k = float(clock.t[instant]), int(clock.frames[0, instant])
+        picture = self._cut.show(instant)
+        self._time.show(t)
+        self._curve.show(t, float(result.frames.draft[k]))
+        return self._stage.draw([picture])
+
+
+class HeightCurve:
+    """Heights of rim and bottom against time, and how far the film has come on them."""
+
+    def __init__(self, stage: Stage, result: Result, window: Window, levels: Levels | None) -> None:
+        axes = self._axes = stage.axes(CURVE)
+        axes.set_ylim(window.bottom, window.top)
+        history, self._rim = result.history, rim_height(result)
+        self._factor, unit = time_unit(float(history["t"][-1]))
+        some = np.unique(np.linspace(0, len(history["t"]) - 1, CURVE_POINTS).astype(int))
+        self._times, self._drafts = history["t"][some] * self._factor, history["draft"][some]
+        axes.set_xlim(0, float(self._times[-1]) * 1.04)
+        axes.set_xlabel(f"time [{unit}]")
+        axes.set_ylabel("height above still water [mm]")
+        axes.yaxis.set_major_formatter(lambda z, _: signed_millimetres(z))
+        axes.set_yticks(_round_heights(window))
+        axes.axhline(0, color=LINES["flow"].colour, linewidth=1.5)
+        self._still_curves(axes)
+        self._moving_curves(stage, axes)
+        if levels is not None:
+            self._model_curves(stage, axes, levels)
+        (self._dots,) = axes.plot([], [], "o", color=INK, markersize=11, clip_on=False)
+        stage.moves(self._dots)
+
+    def show(self, t: float, draft: float) -> None:
+        """Run up to a time [s], where the bowl has a draft [m]."""
+        now = t * self._factor
+        past = self._times < now
+        times, drafts = np.append(self._times[past], now), np.append(self._drafts[past], draft)
+        self._past_rim.set_data(times, self._rim - drafts)
+        self._past_bottom.set_data(times, -drafts)
+        self._link.set_data([0, now], [-draft, -draft])
+        self._dots.set_data([now, now], [-draft, self._rim - draft])
+
+    def _still_curves(self, axes: Axes) -> None:
+        t, draft, rim = self._times, self._drafts, self._rim
+        axes.plot(t, rim - draft, color=BRASS, linewidth=2, alpha=0.45)
+        axes.plot(t, -draft, color=INK, linewidth=2, alpha=0.3)
+        first = len(t) // 12
+        for height, name, colour in ((rim, "rim", BRASS_EDGE), (0.0, "bottom", INK)):
+            place = (t[first], height - draft[first])
+            label = axes.annotate(name, place, (4, 9), textcoords="offset points", color=colour)
+            label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
+
+    def _model_curves(self, stage: Stage, axes: Axes, levels: Levels) -> None:
+        """Rim and bottom of a model, above the run's own curves."""
+        t, colour = levels.t * self._factor, LINES[levels.model].colour
+        for height in (self._rim, 0.0):
+            heights = height - levels.draft
+            stage.moves(*axes.plot(t, heights, color=colour, linewidth=WIDTH, dashes=DASHES))
+        at = 0.45 * float(self._times[-1])
+        place = (at, -float(np.interp(at, t, levels.draft)))
+        name = axes.annotate(
+            LINES[levels.model].name, place, (-6, -8), textcoords="offset points", color=colour
+        )
+        name.set(ha="right", va="top")
+
+    def _moving_curves(self, stage: Stage, axes: Axes) -> None:
+        (self._link,) = axes.plot([], [], color=HAIRLINE, linewidth=1.2)
+        (self._past_rim,) = axes.plot([], [], color=BRASS, linewidth=4.5)
+        (self._past_bottom,) = axes.plot([], [], color=INK, linewidth=4.5)
+        stage.moves(self._link, self._past_rim, self._past_bottom)
+
+
+def _round_heights(window: Window) -> np.ndarray:
+    step = round_length((window.top - window.bottom) / 3.5)
+    return np.arange(np.ceil(window.bottom / step) * step, window.top, step)

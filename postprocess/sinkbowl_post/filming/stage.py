@@ -1,0 +1,76 @@
+"""The canvas of a film: what stands still is drawn once, a frame adds what moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from sinkbowl_post.filming.picture import Pixels
+
+SIZE = (1920, 1080)  # px
+DPI = 144
+
+
+class Box(NamedTuple):
+    """A rectangle on the canvas [px], counted from its upper left corner."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class Stage:
+    """A figure of the film's size. Make it, and everything on it, in the house style."""
+
+    def __init__(self) -> None:
+        self.figure = Figure(figsize=(SIZE[0] / DPI, SIZE[1] / DPI), dpi=DPI)
+        self._canvas = FigureCanvasAgg(self.figure)
+        self._moving: list[Artist] = []
+
+    def axes(self, box: Box) -> Axes:
+        """Axes that fill a box."""
+        left, top, width, height = box
+        across, up = SIZE
+        return self.figure.add_axes(
+            (left / across, 1 - (top + height) / up, width / across, height / up)
+        )
+
+    def write(self, x: float, y: float, text: str, **style: object) -> Text:
+        """Text at a place in px from the upper left corner; its upper edge is there."""
+        style.setdefault("va", "top")
+        return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], text, **style)  # type: ignore[arg-type]
+
+    def moves(self, *artists: Artist) -> None:
+        """Draw these anew in each frame, in the order in which they are named."""
+        for artist in artists:
+            artist.set_animated(True)
+        self._moving += artists
+
+    def freeze(self) -> None:
+        """Draw what stands still."""
+        self._renderer = self._canvas.get_renderer()  # type: ignore[no-untyped-call]
+        self.figure.draw(self._renderer)
+        self._pixels: Pixels = np.asarray(self._renderer.buffer_rgba())
+        self._still = self._pixels.copy()
+
+    def draw(self, pictures: Iterable[tuple[Box, Pixels]]) -> Pixels:
+        """Pixels (1080, 1920, 4) of a frame; the array is used again for the next one.
+
+        Parameters
+        ----------
+        pictures : pixels (height, width, 3) with the box that they fill, under all that moves
+        """
+        self._pixels[:] = self._still
+        for (left, top, width, height), picture in pictures:
+            self._pixels[top : top + height, left : left + width, :3] = picture
+        for artist in self._moving:
+            artist.draw(self._renderer)
+        return self._pixels

@@ -1,0 +1,104 @@
+"""What a film looks at: how large a part of the laboratory, from where, in which colours."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.files.result import Result
+from sinkbowl_post.filming.picture import Window
+from sinkbowl_post.filming.quantity import Quantity, cell_centres
+
+FAST_SHARE = 0.995  # share of the wet cells whose speed lies inside the colour scale
+SAMPLES = 12  # frames of a run from which its colour scale is found
+MARGIN = 0.3  # room around the bowl, in radii
+TILT = np.radians(25.0)  # how far the half-cut is looked at from above
+
+Outline = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class View:
+    """How the bowls stand in their boxes.
+
+    Attributes
+    ----------
+    tilt : how far one looks down on the scene [rad]; a height then shows cos(tilt) of itself
+    side : radii of the widest bowl to show at least, each side of the axis
+    """
+
+    tilt: float = 0.0
+    side: float = 1.4
+
+    def window(self, results: Sequence[Result], width: int, height: int) -> Window:
+        """The part that holds all bowls from start to end, for a box of so many px."""
+        spans = [self._span(result) for result in results]
+        radius = max(span[0] for span in spans)
+        margin = MARGIN * radius
+        bottom = min(span[1] for span in spans) - margin
+        top = max(span[2] for span in spans) + margin
+        pixel = max((top - bottom) / height, 2 * self.side * radius / width)
+        spare = pixel * height - (top - bottom)
+        bottom, top = bottom - 0.7 * spare, top + 0.3 * spare
+        upright = np.cos(self.tilt)
+        return Window(pixel * width / 2, bottom / upright, top / upright, width, height)
+
+    def _span(self, result: Result) -> tuple[float, float, float]:
+        """Radius of a bowl, and the lowest and highest place that it takes in the picture [m]."""
+        outline, draft = np.concatenate(solid_sections(result)), result.frames.draft
+        radius, rim = float(outline[:, 0].max()), float(outline[:, 1].max())
+        lowest = float(outline[:, 1].min() - draft.max()) * np.cos(self.tilt)
+        highest = (rim - float(draft.min())) * np.cos(self.tilt) + radius * np.sin(self.tilt)
+        return radius, lowest, max(highest, 0.0)
+
+
+def solid_sections(result: Result) -> list[Outline]:
+    """Closed outlines r, z [m] of the bowl and, where the case has one, of its ballast ring."""
+    sections = [result.grid["outline"]]
+    has_ring = "ballast" in tomllib.loads(str(result.attrs["case_text"]))
+    ring = result.case.ballast if has_ring else None
+    if ring is not None:
+        angle = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+        circle = np.column_stack([np.cos(angle), np.sin(angle)])
+        sections.append((ring.radius, ring.height) + ring.section_radius * circle)
+    return sections
+
+
+def tub_depth(result: Result) -> float | None:
+    """Depth of the tub's floor under the still surface [m]; None where the tub is deep."""
+    has_floor = "tub_depth" in tomllib.loads(str(result.attrs["case_text"])).get("flow", {})
+    return result.case.flow.tub_depth if has_floor else None
+
+
+def rim_height(result: Result) -> float:
+    """Height of the rim above the bowl's lowest outer point [m]."""
+    return float(result.grid["outline"][:, 1].max())
+
+
+def scale_top(results: Sequence[Result], quantity: Quantity, window: Window) -> float:
+    """A round value that the quantity hardly ever passes in the water shown, over some frames."""
+    largest = max(_largest(result, quantity, window) for result in results)
+    return _round_up(largest) if largest > 0 else 1.0
+
+
+def _largest(result: Result, quantity: Quantity, window: Window) -> float:
+    frames, grid = result.frames, result.grid
+    near = grid["r_f"][1:, None] < window.reach
+    largest, centres = 0.0, cell_centres(result)
+    for k in np.unique(np.linspace(0, len(frames) - 1, SAMPLES).astype(int)):
+        fields = frames.fields(int(k), ("volume_fraction", *quantity.fields))
+        shown = near & (grid["z_f"][None, :-1] - frames.draft[k] > window.bottom)
+        wet = shown & (fields.pop("volume_fraction") > 0.5) & (grid["open_fraction"] > 0.5)
+        if wet.any():
+            values = quantity.of(fields, centres)[wet]
+            largest = max(largest, float(np.quantile(values, FAST_SHARE)))
+    return largest
+
+
+def _round_up(value: float) -> float:
+    power = 10.0 ** np.floor(np.log10(value))
+    return float(next(m for m in (1, 1.2, 1.6, 2, 3, 4, 5, 6, 8, 10) if m * power >= value) * power)

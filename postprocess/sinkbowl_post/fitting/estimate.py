@@ -1,0 +1,135 @@
+"""Least squares with correlated errors, and how sure one can be of the result.
+
+The parameters p minimise chi^2 = r^T S^-1 r, r = y - f(p), S the covariance of the measured y
+(Aitken 1935, Proc. R. Soc. Edinburgh 55, 42): scipy's `least_squares` works on L^-1 r, S = L L^T.
+With J the derivative of that at the minimum, the parameters' covariance is (J^T J)^-1, from which
+intervals follow as if f were straight there (linearisation; Seber & Wild 1989, Nonlinear
+Regression, sec. 5.1, from memory). Whether the errors were as large as S says is asked of chi^2,
+which then follows its distribution with as many degrees of freedom as y has more than p.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+
+import numpy as np
+from scipy.linalg import cholesky, solve_triangular
+from scipy.optimize import least_squares
+from scipy.stats import chi2, norm, t
+
+from sinkbowl.common.sinking import FloatArray
+
+LEVEL = 0.95
+"""Of every confidence interval."""
+
+QUANTILE = float(norm.ppf(0.5 + 0.5 * LEVEL))
+"""Half width of such an interval in standard deviations of a normal distribution."""
+
+DOUBTFUL = 0.05
+"""Chance of a larger chi^2 below which the errors do not explain the residuals."""
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A value and its confidence interval, of `LEVEL`."""
+
+    value: float
+    low: float
+    high: float
+
+    @property
+    def half_width(self) -> float:
+        """Half the interval's width."""
+        return 0.5 * (self.high - self.low)
+
+    def as_dict(self) -> dict[str, float]:
+        """Ready for JSON."""
+        return asdict(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """Result of a fit.
+
+    Attributes
+    ----------
+    parameters : (k,)
+    covariance : of the parameters, (k, k)
+    residuals : y - f(p), (n,)
+    chi_square : see the module
+    freedom : degrees of freedom n - k
+    inside : whether the minimum lies inside the bounds; if not, the rest means little
+    """
+
+    parameters: FloatArray
+    covariance: FloatArray
+    residuals: FloatArray
+    chi_square: float
+    freedom: int
+    inside: bool
+
+    @property
+    def chance(self) -> float:
+        """Chance of a chi^2 this large or larger; 1 where there is no freedom."""
+        return float(chi2.sf(self.chi_square, self.freedom)) if self.freedom > 0 else 1.0
+
+    def interval(self, i: int = 0) -> Interval:
+        """Confidence interval of one parameter.
+
+        Where the errors do not explain the residuals they are taken to be larger by one common
+        factor, sqrt(chi^2 / freedom) (Birge 1932, Phys. Rev. 40, 207), and Student's t replaces the
+        normal distribution.
+        """
+        quantile = QUANTILE
+        if self.chance < DOUBTFUL:
+            quantile = float(t.ppf(0.5 + 0.5 * LEVEL, self.freedom))
+            quantile *= float(np.sqrt(self.chi_square / self.freedom))
+        half = quantile * float(np.sqrt(self.covariance[i, i]))
+        value = float(self.parameters[i])
+        return Interval(value, value - half, value + half)
+
+
+def fit_parameters(
+    model: Callable[[FloatArray], FloatArray],
+    measured: FloatArray,
+    covariance: FloatArray,
+    start: Sequence[float],
+    bounds: tuple[Sequence[float], Sequence[float]],
+) -> Estimate:
+    """Least squares with a known covariance.
+
+    Parameters
+    ----------
+    model : (k,) parameters to (n,) values
+    measured : (n,)
+    covariance : of the measured values, (n, n), positive definite
+    start : (k,) parameters to begin with, inside the bounds
+    bounds : lowest and highest values of the parameters
+    """
+    root = cholesky(covariance, lower=True)
+
+    def whitened(parameters: FloatArray) -> FloatArray:
+        off = model(parameters) - measured
+        return np.asarray(solve_triangular(root, off, lower=True))
+
+    found = least_squares(
+        whitened, start, bounds=bounds, x_scale="jac", xtol=1e-12, ftol=1e-12, gtol=1e-12
+    )
+    information = found.jac.T @ found.jac
+    return Estimate(
+        parameters=found.x,
+        covariance=np.linalg.pinv(information),
+        residuals=measured - model(found.x),
+        chi_square=2.0 * float(found.cost),
+        freedom=len(measured) - len(found.x),
+        inside=not np.any(found.active_mask),
+    )
+
+
+def misfit(residuals: FloatArray, covariance: FloatArray) -> tuple[float, float]:
+    """chi^2 of residuals (n,) of a model without parameters, and the chance of a larger one."""
+    root = cholesky(covariance, lower=True)
+    whitened = solve_triangular(root, residuals, lower=True)
+    value = float(whitened @ whitened)
+    return value, float(chi2.sf(value, len(residuals)))

@@ -1,0 +1,246 @@
+"""Figures of a fit: what each hole asks for and what is left over; a trace and its models.
+
+Trials: the upper panel has the discharge coefficient that each hole by itself asks for, with its
+95 % interval, and the band of the common one over the holes that it explains; a model that holds
+has its points level. The lower panel has the residuals, measured over model time. A trace: the
+points with every model's best curve, and below it what each of them misses.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
+
+from sinkbowl_post.fitting.estimate import QUANTILE, Interval
+from sinkbowl_post.fitting.trace import TraceFit
+from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
+from sinkbowl_post.fitting.verdict import hole_range, plus_minus
+from sinkbowl_post.style import (
+    HAIRLINE,
+    INK,
+    LINES,
+    PAPER,
+    QUIET_INK,
+    SLIDE,
+    draw_line,
+    house_style,
+    time_unit,
+    title,
+)
+
+UPPER, LOWER = (0.095, 0.49, 0.655, 0.345), (0.095, 0.115, 0.655, 0.30)
+"""Places of the two panels in the figure."""
+
+MOST_OFF = 30.0
+"""Residual at which the lower panel ends [%]; what is farther off is not drawn."""
+
+NEAR = 5.0
+"""Misses of a trace are drawn up to this many times the best model's."""
+
+BESIDE = 0.02
+"""Shift of two models' points along ln(hole) from the middle, so that both are seen."""
+
+HOLE_TICKS = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)  # mm
+MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D"}
+
+
+def fit_figure(fit: TrialFit | TraceFit) -> Figure:
+    """Draw a fit on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
+    with house_style():
+        return _trial_figure(fit) if isinstance(fit, TrialFit) else _trace_figure(fit)
+
+
+def _trial_figure(fit: TrialFit) -> Figure:
+    figure, best = Figure(figsize=SLIDE), fit.best
+    told = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
+    if best.holes is None:
+        title(figure, "No model explains two neighbouring holes", told)
+    else:
+        name = LINES[best.model].name.capitalize()
+        title(figure, f"{name} explains holes of {hole_range(*best.holes)}", told)
+    upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
+    with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
+    for name in with_coefficient:
+        _coefficients(upper, fit, name)
+    for one in fit.models.values():
+        _residuals(lower, fit, one)
+    _spread_band(lower, fit)
+    for axes in (upper, lower):
+        _hole_axis(axes, fit.timed.holes)
+    _coefficient_range(upper, fit, with_coefficient)
+    upper.set_xticklabels([])
+    upper.set_ylabel("discharge\ncoefficient")
+    lower.set_ylim(-MOST_OFF, MOST_OFF)
+    lower.yaxis.set_major_locator(FixedLocator([-20, 0, 20]))
+    lower.yaxis.set_major_formatter(lambda value, _: _signed(value))
+    lower.set_ylabel("residual [%]")
+    lower.set_xlabel("diameter of the hole [mm]")
+    _names(figure, fit)
+    return figure
+
+
+def _coefficients(axes: Axes, fit: TrialFit, name: str) -> None:
+    """Coefficient of each hole by itself, and the common one over its range."""
+    line, one = LINES[name], fit.models[name]
+    known = [(hole, hole.coefficient[name]) for hole in fit.holes]
+    x = np.array([hole.hole for hole, found in known if found]) * 1e3 * np.exp(_shift(name))
+    values = np.array([(f.value, f.half_width) for _, f in known if f]).reshape(-1, 2)
+    axes.errorbar(
+        x,
+        values[:, 0],
+        values[:, 1],
+        fmt=MARKERS[name],
+        color=line.colour,
+        markersize=9,
+        elinewidth=2,
+        markerfacecolor=line.colour if name == fit.best.model else PAPER,
+        markeredgewidth=2.5,
+    )
+    if one.holes and one.coefficient:
+        ends = np.array(one.holes) * 1e3 * np.exp([-0.06, 0.06])
+        axes.fill_between(
+            ends, one.coefficient.low, one.coefficient.high, color=line.colour, alpha=0.13, lw=0
+        )
+        draw_line(axes, ends, [one.coefficient.value] * 2, line)
+
+
+def _coefficient_range(axes: Axes, fit: TrialFit, names: list[str]) -> None:
+    """Show every hole's coefficient; a wide interval runs out of the panel."""
+    values = [found.value for hole in fit.holes for found in hole.coefficient.values() if found]
+    values += [fit.models[name].coefficient.low for name in names]  # type: ignore[union-attr]
+    values += [fit.models[name].coefficient.high for name in names]  # type: ignore[union-attr]
+    if values:
+        room = max(0.15 * (max(values) - min(values)), 0.02)
+        axes.set_ylim(min(values) - room, max(values) + room)
+    axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
+
+
+def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
+    line = LINES[one.model]
+    off = 100 * (one.ratio - 1)
+    seen = np.abs(off) < MOST_OFF
+    axes.plot(
+        fit.timed.hole[seen] * 1e3 * np.exp(_shift(one.model)),
+        off[seen],
+        MARKERS[one.model],
+        color=line.colour,
+        markersize=8,
+        markerfacecolor=line.colour if one is fit.best else PAPER,
+        markeredgewidth=2,
+    )
+
+
+def _spread_band(axes: Axes, fit: TrialFit) -> None:
+    """Where 95 % of the best model's residuals should lie."""
+    holes = np.array(fit.timed.holes)
+    scatter = [float(np.mean(fit.best.scatter[fit.timed.hole == d])) for d in holes]
+    wide = 100 * QUANTILE * np.array(scatter)
+    axes.fill_between(holes * 1e3, -wide, wide, color=HAIRLINE, alpha=0.55, lw=0, zorder=0)
+    axes.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
+
+
+def _hole_axis(axes: Axes, holes: tuple[float, ...]) -> None:
+    low, high = holes[0] * 1e3 / 1.2, holes[-1] * 1e3 * 1.2
+    axes.set_xscale("log")
+    axes.set_xlim(low, high)
+    ticks = [tick for tick in HOLE_TICKS if low <= tick <= high]
+    if len(ticks) < 2:
+        ticks = [round(hole * 1e3, 3) for hole in holes]
+    axes.xaxis.set_major_locator(FixedLocator(ticks))
+    axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axes.xaxis.set_minor_locator(NullLocator())
+
+
+def _names(figure: Figure, fit: TrialFit) -> None:
+    """Names of the models right of the panels, each with its coefficient and range."""
+    right, y = UPPER[0] + UPPER[2] + 0.025, UPPER[1] + UPPER[3]
+    for name, one in fit.models.items():
+        told = [LINES[name].name]
+        if one.coefficient:
+            told.append(plus_minus(one.coefficient))
+        told.append(hole_range(*one.holes) if one.holes else "explains none")
+        weight = "bold" if one is fit.best else "normal"
+        marker = figure.add_axes((right, y - 0.032, 0.02, 0.03))
+        marker.axis("off")
+        _mark(marker, fit, name)
+        for place, text in enumerate(told):
+            figure.text(
+                right + 0.028,
+                y - 0.043 * place,
+                text,
+                color=LINES[name].colour,
+                weight=weight if place == 0 else "normal",
+                va="top",
+            )
+        y -= 0.043 * len(told) + 0.025
+    figure.text(
+        right,
+        LOWER[1] + 0.5 * LOWER[3],
+        "measured / model - 1\ngrey: expected scatter,\n95 %".replace("-", "\N{MINUS SIGN}"),
+        color=QUIET_INK,
+        va="center",
+    )
+
+
+def _mark(axes: Axes, fit: TrialFit, name: str) -> None:
+    colour = LINES[name].colour
+    face = colour if name == fit.best.model else PAPER
+    axes.plot(0, 0, MARKERS[name], color=colour, markersize=10, markerfacecolor=face, mew=2.5)
+
+
+def _trace_figure(fit: TraceFit) -> Figure:
+    figure, best = Figure(figsize=SLIDE), fit.best
+    told = f"{_found(best.coefficient)}{np.count_nonzero(fit.used)} instants: {fit.title}"
+    title(figure, f"{LINES[best.model].name.capitalize()} comes nearest", told)
+    upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
+    t, draft = fit.trace.t[fit.used], fit.trace.draft[fit.used] * 1e3
+    factor, unit = time_unit(float(t[-1] - t[0]))
+    upper.plot(t * factor, draft, "o", color=INK, markersize=6, alpha=0.6)
+    for name, one in fit.models.items():
+        draw_line(upper, t * factor, draft - one.miss * 1e3, LINES[name])
+        if one.typical_miss < NEAR * best.typical_miss:
+            draw_line(lower, t * factor, one.miss * 1e3, LINES[name])
+    lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
+    most = max(3 * best.typical_miss * 1e3, 1e-3)
+    lower.set_ylim(-most, most)
+    room = 0.06 * float(np.ptp(draft))
+    upper.set_ylim(float(draft.max()) + room, float(draft.min()) - room)
+    for axes in (upper, lower):
+        axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
+        axes.xaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
+        axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    upper.set_xticklabels([])
+    upper.set_ylabel("draft [mm],\ndownwards")
+    lower.set_ylabel("miss [mm]")
+    lower.set_xlabel(f"time by the trace's clock [{unit}]")
+    _trace_names(figure, fit)
+    return figure
+
+
+def _trace_names(figure: Figure, fit: TraceFit) -> None:
+    right, y = UPPER[0] + UPPER[2] + 0.025, UPPER[1] + UPPER[3]
+    for name, one in fit.models.items():
+        told = [LINES[name].name]
+        if one.coefficient:
+            told.append(plus_minus(one.coefficient))
+        told.append(f"misses {one.typical_miss * 1e3:.2g} mm")
+        for place, text in enumerate(told):
+            weight = "bold" if one is fit.best and place == 0 else "normal"
+            figure.text(
+                right, y - 0.043 * place, text, color=LINES[name].colour, weight=weight, va="top"
+            )
+        y -= 0.043 * len(told) + 0.025
+
+
+def _shift(name: str) -> float:
+    return {"quasi-static": -BESIDE, "heave": BESIDE}.get(name, 0.0)
+
+
+def _found(coefficient: Interval | None) -> str:
+    return "" if coefficient is None else f"discharge coefficient {plus_minus(coefficient)}, "
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.0f}".replace("-", "\N{MINUS SIGN}") if value else "0"

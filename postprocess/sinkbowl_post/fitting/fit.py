@@ -1,0 +1,52 @@
+"""Fit the discharge coefficient to whatever was measured, trials or a trace."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from sinkbowl.case.case import Case
+from sinkbowl_post.fitting.timed_trials import Progress
+from sinkbowl_post.fitting.trace import TraceFit, fit_trace
+from sinkbowl_post.fitting.trial_fit import TrialFit, fit_trials
+from sinkbowl_post.measured.measured import Trace, Trials, read_measured
+from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure
+
+
+def fit(
+    case: Case,
+    measured: str | Path | Trials | Trace,
+    outputs: str | Path | Sequence[str | Path] = (),
+    progress: Progress | None = None,
+) -> TrialFit | TraceFit:
+    """Fit every reduced model to what was measured: discharge coefficients with their intervals.
+
+    Parameters
+    ----------
+    case : the bowl
+    measured : a table of trials or a trace, .csv, or one that was read already
+    outputs : files to write the slide to, .png or .svg; one or several
+    progress : called with (models fitted, models in all)
+
+    Raises
+    ------
+    CaseError : the table cannot be read, does not suit the case, or no trial sank
+    ResultError : an unknown suffix, or a folder that does not exist
+    RunError : if a model comes to no end
+    """
+    files = [Path(one) for one in ([outputs] if isinstance(outputs, str | Path) else outputs)]
+    for file in files:
+        check_output(file, FIGURE_SUFFIXES)
+    table = read_measured(Path(measured)) if isinstance(measured, str | Path) else measured
+    found: TrialFit | TraceFit
+    if isinstance(table, Trace):
+        found = fit_trace(case, table, progress)
+    else:
+        found = fit_trials(case, table, progress)
+    if files:
+        from sinkbowl_post.fitting.figure import fit_figure  # and with it matplotlib
+
+        figure = fit_figure(found)
+        for file in files:
+            save_figure(figure, file)
+    return found

@@ -1,0 +1,76 @@
+"""The text of ``sinkbowl fit``: coefficients, ranges, and what they mean."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from sinkbowl_post.fitting.estimate import LEVEL
+from sinkbowl_post.fitting.trace import TraceFit
+from sinkbowl_post.fitting.trial_fit import TrialFit
+from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict
+from sinkbowl_post.style import LINES
+
+C_D = f"C_d, {100 * LEVEL:.0f} %"
+
+METHOD = (
+    "Least squares with the uncertainties of timing, hole, mass and radius, the last three shared",
+    "by the trials that have them in common; intervals by linearisation. A model explains a range",
+    "of holes if one coefficient explains its times (chi-square, 5 %).",
+)
+TRACE_METHOD = (
+    "Least squares for coefficient and moment of release; intervals from the scatter of the trace,",
+    "its instants counted as often as they are independent, and from hole, mass and radius.",
+)
+
+
+def fit_figures(fit: TrialFit | TraceFit) -> dict[str, Any]:
+    """Figures and verdict, ready for JSON."""
+    told = trial_verdict(fit) if isinstance(fit, TrialFit) else trace_verdict(fit)
+    return {**fit.as_dict(), "verdict": told}
+
+
+def fit_page(fit: TrialFit | TraceFit) -> str:
+    """Set a fit as a page of text."""
+    return _trial_page(fit) if isinstance(fit, TrialFit) else _trace_page(fit)
+
+
+def _trial_page(fit: TrialFit) -> str:
+    holes, plugged = fit.timed.holes, f"; {fit.plugged} more stayed plugged" if fit.plugged else ""
+    lines = [
+        fit.title,
+        f"{len(fit.timed.time)} trials, {_holes(len(holes))}, {hole_range(holes[0], holes[-1])}"
+        f"{plugged}.",
+        "",
+        _row("model", C_D, "holes explained", "trials", "chi²", "freedom"),
+    ]
+    for name, one in fit.models.items():
+        coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
+        explained = "none" if one.holes is None else hole_range(*one.holes)
+        figures = (str(one.trials), f"{one.chi_square:.3g}", str(one.freedom))
+        lines.append(_row(LINES[name].name, coefficient, explained, *figures))
+    return "\n".join([*lines, "", *trial_verdict(fit), "", *METHOD])
+
+
+def _trace_page(fit: TraceFit) -> str:
+    lines = [
+        fit.title,
+        f"{np.count_nonzero(fit.used)} instants with the rim above the water.",
+        "",
+        _row("model", C_D, "miss [mm]", "released [s]", "independent instants"),
+    ]
+    for name, one in fit.models.items():
+        coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
+        figures = (f"{one.typical_miss * 1e3:.2g}", f"{one.released:.3f}", f"{one.independent:.0f}")
+        lines.append(_row(LINES[name].name, coefficient, *figures))
+    return "\n".join([*lines, "", *trace_verdict(fit), "", *TRACE_METHOD])
+
+
+def _row(*cells: str) -> str:
+    widths = (16, 18, 18, 14, 12, 10)
+    return "  " + "".join(f"{cell:<{w}}" for cell, w in zip(cells, widths, strict=False)).rstrip()
+
+
+def _holes(count: int) -> str:
+    return "one hole" if count == 1 else f"{count} holes"

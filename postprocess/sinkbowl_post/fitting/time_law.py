@@ -1,0 +1,147 @@
+"""Sinking time of one bowl by one reduced model, against the discharge coefficient and its inputs.
+
+A fit asks for the time T at many coefficients C, so it is computed at some and interpolated
+between them: ln(C T) against ln C, monotone cubics. With the quasi-static model C T does not change
+at all, and hardly where the bowl fills slowly; elsewhere it waves, because bobbing moves the moment
+at which the rim goes under, and bends at C = 1/2, below which the heave model's jet contracts no
+more. There points are added half way until the cubics meet them, or all of `COEFFICIENTS` are used.
+How the time answers to hole, mass and radius is a difference quotient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from sinkbowl.before.budget.variation import varied, with_coefficient
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.reduced import MODELS, falling, quasi_static
+
+COEFFICIENTS = (
+    *(0.4, 0.45, 0.5, 0.53, 0.56, 0.59, 0.62, 0.65, 0.68, 0.71, 0.74, 0.78, 0.82, 0.86, 0.91, 0.95),
+    1.0,
+)
+"""Where the time is computed at most; a jet narrower than 0.4 of its hole is not known."""
+
+USUAL = 0.62
+"""Coefficient at which the inputs are varied, and every fit begins; one of `COEFFICIENTS`."""
+
+BEND = 0.5
+"""Coefficient at which the law may bend; one of `COEFFICIENTS`."""
+
+STEADY = 2e-3
+"""Change of ln(C T) below which the ends and `USUAL` are enough."""
+
+MET = 5e-4
+"""Miss of the cubics in ln(C T) above which both halves get points of their own."""
+
+STEP = 1e-3
+"""Share by which the inputs are varied."""
+
+FINE = np.geomspace(COEFFICIENTS[0], COEFFICIENTS[-1], 400)
+FINE[[0, -1]] = COEFFICIENTS[0], COEFFICIENTS[-1]
+"""Coefficients at which a law is stored; between them C T is linear in ln C."""
+
+
+class NeverSinks(Exception):
+    """The model gives no sinking time; the message says what it does instead."""
+
+
+@dataclass(frozen=True, eq=False)
+class TimeLaw:
+    """Time until the rim is under.
+
+    Attributes
+    ----------
+    log_product : ln(C T), T in s, at each of `FINE`
+    sensitivity : d ln T / dx of hole [1/m], mass [1/kg] and radius [1/m]
+    """
+
+    log_product: FloatArray
+    sensitivity: Mapping[str, float]
+
+
+def time_law(case: Case, model: str) -> TimeLaw:
+    """Compute the law of one case.
+
+    Raises
+    ------
+    NeverSinks : if by this model the bowl does not sink, or goes under at once
+    RunError : if the model comes to no end
+    """
+    usual = _log_time(case, model, USUAL)
+    sizes = {
+        "hole": case.hole.diameter,
+        "mass": case.total_mass,
+        "radius": case.bowl.rim_radius,
+    }
+    sensitivity = {
+        name: (usual - _log_time(varied(case, {name: -STEP * size}), model, USUAL)) / (STEP * size)
+        for name, size in sizes.items()
+    }
+    if model == falling.MODEL:
+        return TimeLaw(usual + np.log(FINE), sensitivity)
+    if model == quasi_static.MODEL:
+        return TimeLaw(np.full(len(FINE), usual + np.log(USUAL)), sensitivity)
+    known = {COEFFICIENTS.index(USUAL): usual + float(np.log(USUAL))}
+    _refine(
+        known,
+        lambda i: _log_time(case, model, COEFFICIENTS[i]) + float(np.log(COEFFICIENTS[i])),
+    )
+    return TimeLaw(_interpolated(known), sensitivity)
+
+
+def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
+    """Sinking up to the rim with a constant coefficient; no meniscus: what sank had none."""
+    return MODELS[model](_open(case, coefficient), quick=True)
+
+
+def _open(case: Case, coefficient: float) -> Case:
+    """The case with a constant coefficient and a hole that no meniscus can plug."""
+    return replace(with_coefficient(case, coefficient), contact_angle=0.0)
+
+
+def _refine(known: dict[int, float], value: Callable[[int], float]) -> None:
+    """Add values at the ends of `COEFFICIENTS`, and half way where the cubics miss them."""
+    for end in (0, len(COEFFICIENTS) - 1):
+        known[end] = value(end)
+    if max(known.values()) - min(known.values()) < STEADY:
+        return
+    known[COEFFICIENTS.index(BEND)] = value(COEFFICIENTS.index(BEND))
+    pairs = list(pairwise(sorted(known)))
+    while pairs:
+        i, j = pairs.pop()
+        k = (i + j) // 2
+        if k == i:
+            continue
+        foretold = np.interp(np.log(COEFFICIENTS[k]), np.log(FINE), _interpolated(known))
+        known[k] = value(k)
+        if abs(known[k] - foretold) > MET:
+            pairs += [(i, k), (k, j)]
+
+
+def _interpolated(known: Mapping[int, float]) -> FloatArray:
+    """ln(C T) at `FINE`, either side of the bend by itself where that was computed."""
+    bend, last = COEFFICIENTS.index(BEND), len(COEFFICIENTS) - 1
+    sides = [(0, bend), (bend, last)] if bend in known else [(0, last)]
+    fine, result = np.log(FINE), np.empty(len(FINE))
+    for first, end in sides:
+        nodes = [i for i in sorted(known) if first <= i <= end]
+        curve = PchipInterpolator(
+            np.log([COEFFICIENTS[i] for i in nodes]), [known[i] for i in nodes]
+        )
+        here = (fine >= curve.x[0]) & (fine <= curve.x[-1])
+        result[here] = curve(fine[here])
+    return result
+
+
+def _log_time(case: Case, model: str, coefficient: float) -> float:
+    sinking = solve_at(case, model, coefficient)
+    if not sinking.sinking_time:
+        raise NeverSinks(sinking.outcome)
+    return float(np.log(sinking.sinking_time))

@@ -1,0 +1,261 @@
+"""The discharge coefficient that the depth curve of one film tells.
+
+Draft against time, D(t - t_0; C), is fitted to the trace by least squares with two unknowns, the
+discharge coefficient C and the moment t_0 of letting go by the camera's clock; the falling model
+has t_0 alone. Instants at which the rim is under are left out. Neighbouring instants are not
+independent (waves, a bowl that bobs): n residuals with the lag-1 correlation r count as
+n (1 - r) / (1 + r) of them (Bayley & Hammersley 1946, Suppl. J. R. Stat. Soc. 8, 184, from memory),
+and the interval uses Student's t with as many. Hole, mass and radius of the case add their share:
+one film cannot tell a wider hole from a larger coefficient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+from scipy.stats import chi2, t
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced import MODELS, falling
+from sinkbowl.statics.hydrostatics import dry_draft, floats
+from sinkbowl_post.fitting.estimate import (
+    DOUBTFUL,
+    LEVEL,
+    QUANTILE,
+    Estimate,
+    Interval,
+    fit_parameters,
+)
+from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law
+from sinkbowl_post.fitting.timed_trials import Progress
+from sinkbowl_post.measured.measured import FEWEST_INSTANTS, Trace
+
+PHASES = np.linspace(0.0, 1.0, 301)
+"""Shares of the sinking time at which drafts are kept."""
+
+MOST_CORRELATED = 0.98
+"""Lag-1 correlation that is counted at most."""
+
+EARLY = 0.1
+"""Share of the way to the rim that a bowl may have gone before it was let go, by the trace."""
+
+READING = 1e-3
+"""Weight of every instant where its uncertainty is not given [m]; only their equality counts."""
+
+
+@dataclass(frozen=True, eq=False)
+class TraceModelFit:
+    """One model against the trace.
+
+    Attributes
+    ----------
+    model : its name
+    coefficient : None for a model without one, or where none between the bounds is best
+    released : moment of letting go by the trace's clock [s]
+    miss : (n,) measured less model draft of the instants used [m]
+    independent : number of independent instants among them
+    supported : whether the trace's uncertainties explain what is missed, None where none are given
+    """
+
+    model: str
+    coefficient: Interval | None
+    released: float
+    miss: FloatArray
+    independent: float
+    supported: bool | None
+
+    @property
+    def typical_miss(self) -> float:
+        """Root mean square of what is missed [m]."""
+        return float(np.sqrt(np.mean(self.miss**2)))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class TraceFit:
+    """Everything that one trace says.
+
+    Attributes
+    ----------
+    title, rim_height : of the case, [m]
+    trace : as measured
+    used : (m,) which instants of it have the rim above the water
+    models : of each reduced model
+    """
+
+    title: str
+    rim_height: float
+    trace: Trace
+    used: NDArray[np.bool_]
+    models: Mapping[str, TraceModelFit]
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl fit`` prints."""
+        from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
+
+        return fit_page(self)
+
+    @property
+    def best(self) -> TraceModelFit:
+        """The model that misses least."""
+        return min(self.models.values(), key=lambda fit: fit.typical_miss)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The fit as plain numbers, strings and None, units in the keys."""
+        return {
+            "title": self.title,
+            "kind": "trace",
+            "instants": int(np.count_nonzero(self.used)),
+            "level": LEVEL,
+            "best": self.best.model,
+            "models": {
+                name: {
+                    "discharge_coefficient": None
+                    if fit.coefficient is None
+                    else fit.coefficient.as_dict(),
+                    "released_s": fit.released,
+                    "root_mean_square_miss_m": fit.typical_miss,
+                    "independent_instants": fit.independent,
+                    "supported": fit.supported,
+                }
+                for name, fit in self.models.items()
+            },
+        }
+
+
+def fit_trace(case: Case, trace: Trace, progress: Progress | None = None) -> TraceFit:
+    """Fit every reduced model to a trace.
+
+    Raises
+    ------
+    CaseError : the bowl cannot sink by the case, or too few instants have its rim above the water
+    RunError : if a model comes to no end
+    """
+    if floats(case) or dry_draft(case) is None:
+        does = "goes under at once" if dry_draft(case) is None else "floats"
+        raise CaseError(
+            f"Cannot be fitted: by {case.path or case.title} the bowl {does}", file=trace.path
+        )
+    used = trace.draft < case.bowl.rim_height
+    if np.count_nonzero(used) < FEWEST_INSTANTS:
+        raise CaseError(
+            f"Has {np.count_nonzero(used)} instants with the rim above the water",
+            file=trace.path,
+            allowed=f"{FEWEST_INSTANTS} are needed, below {case.bowl.rim_height * 1e3:g} mm.",
+        )
+    models = {}
+    for done, name in enumerate(MODELS):
+        if progress:
+            progress(done, len(MODELS))
+        models[name] = _model_fit(case, name, trace, used)
+    return TraceFit(case.title, case.bowl.rim_height, trace, used, models)
+
+
+class DraftLaw:
+    """Draft of one bowl by one model, against time and discharge coefficient.
+
+    Parameters
+    ----------
+    case, model : what is solved
+    law : its sinking times
+    """
+
+    def __init__(self, case: Case, model: str, law: TimeLaw) -> None:
+        nodes = np.array([USUAL]) if model == falling.MODEL else np.array(COEFFICIENTS)
+        drafts = np.array([_by_phase(case, model, float(c)) for c in nodes])
+        self._fixed = drafts[0]
+        self._curves = PchipInterpolator(np.log(nodes), drafts) if len(nodes) > 1 else None
+        self._law = law
+
+    def time(self, coefficient: float) -> float:
+        """Sinking time [s]."""
+        log_product = np.interp(np.log(coefficient), np.log(FINE), self._law.log_product)
+        return float(np.exp(log_product)) / coefficient
+
+    def draft(self, t: FloatArray, coefficient: float) -> FloatArray:
+        """Draft [m] at times since release [s]; before it at rest, after the end at the rim."""
+        drafts = self._fixed
+        if self._curves is not None:
+            drafts = self._curves(np.log(coefficient))
+        return np.asarray(np.interp(t / self.time(coefficient), PHASES, drafts))
+
+
+def _by_phase(case: Case, model: str, coefficient: float) -> FloatArray:
+    """Drafts [m] at `PHASES`."""
+    sinking = solve_at(case, model, coefficient)
+    end = sinking.events["rim_under"]
+    return np.asarray(np.interp(PHASES * end, sinking.t, sinking.draft))
+
+
+def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) -> TraceModelFit:
+    law = time_law(case, model)
+    curve, at, draft = DraftLaw(case, model, law), trace.t[used], trace.draft[used]
+    weight = np.full(len(at), READING)
+    if trace.draft_uncertainty is not None:
+        weight = trace.draft_uncertainty[used]
+    low, high = _release_bounds(case, at, draft)
+    start = [float(at[0])]
+    if model != falling.MODEL:
+        start, low, high = [*start, USUAL], [*low, FINE[0]], [*high, FINE[-1]]
+
+    def model_draft(p: FloatArray) -> FloatArray:
+        return curve.draft(at - p[0], float(p[1]) if len(p) > 1 else USUAL)
+
+    found = fit_parameters(model_draft, draft, np.diag(weight**2), start, (low, high))
+    independent = _independent(found.residuals / weight)
+    return TraceModelFit(
+        model=model,
+        coefficient=_coefficient(case, law, found, independent) if len(start) > 1 else None,
+        released=float(found.parameters[0]),
+        miss=found.residuals,
+        independent=independent,
+        supported=None
+        if trace.draft_uncertainty is None
+        else _explained(found, len(at), independent),
+    )
+
+
+def _release_bounds(
+    case: Case, at: FloatArray, draft: FloatArray
+) -> tuple[list[float], list[float]]:
+    """Moments [s] between which it was let go: at most `EARLY` of its way was gone by the later."""
+    way = case.bowl.rim_height - draft[0]
+    gone = np.flatnonzero(draft > draft[0] + EARLY * way)
+    last = float(at[gone[0]]) if gone.size else float(at[-1])
+    length = float(at[-1] - at[0])
+    return [float(at[0]) - length], [max(last, float(at[0]) + 1e-3 * length)]
+
+
+def _independent(residuals: FloatArray) -> float:
+    """How many independent residuals n correlated ones are worth."""
+    off = residuals - np.mean(residuals)
+    correlation = float(off[1:] @ off[:-1]) / max(float(off @ off), 1e-300)
+    r = min(max(correlation, 0.0), MOST_CORRELATED)
+    return len(residuals) * (1.0 - r) / (1.0 + r)
+
+
+def _explained(found: Estimate, instants: int, independent: float) -> bool:
+    """Whether chi^2, counted for the independent instants, is as small as the errors allow."""
+    freedom = max(independent - len(found.parameters), 1.0)
+    return bool(chi2.sf(found.chi_square * independent / instants, freedom) >= DOUBTFUL)
+
+
+def _coefficient(case: Case, law: TimeLaw, found: Estimate, independent: float) -> Interval | None:
+    """Interval from the scatter of the trace and from what the case leaves open."""
+    if not found.inside:
+        return None
+    value, instants = float(found.parameters[1]), found.freedom + len(found.parameters)
+    scatter = found.covariance[1, 1] * found.chi_square / found.freedom * instants / independent
+    rise = float(np.gradient(law.log_product, np.log(FINE))[np.searchsorted(FINE, value)])
+    open_ = {"hole": case.spread.hole, "mass": case.spread.mass, "radius": case.spread.radius}
+    relative = [law.sensitivity[name] * u / (1.0 - rise) for name, u in open_.items()]
+    quantile = float(t.ppf(0.5 + 0.5 * LEVEL, max(independent - len(found.parameters), 1.0)))
+    left_open = value**2 * float(np.sum(np.square(relative)))
+    half = float(np.sqrt(quantile**2 * scatter + QUANTILE**2 * left_open))
+    return Interval(value, value - half, value + half)

@@ -1,0 +1,121 @@
+"""The case behind every trial: its hole drilled, its bowl weighed, its uncertainties filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from sinkbowl.before.budget.variation import varied
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
+from sinkbowl_post.measured.measured import Trial, Trials
+
+
+class Setup(NamedTuple):
+    """What a trial sets: diameter of the hole [m], mass of bowl and ballast [kg] or None."""
+
+    hole: float
+    mass: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class TrialCase:
+    """One trial with its case.
+
+    Attributes
+    ----------
+    trial : as measured
+    setup : what it sets; trials with the same one share a case
+    case : with the trial's hole and mass
+    hole_uncertainty, mass_uncertainty, timing : standard uncertainties [m], [kg], [s]
+    """
+
+    trial: Trial
+    setup: Setup
+    case: Case
+    hole_uncertainty: float
+    mass_uncertainty: float
+    timing: float
+
+
+def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
+    """Cases of all trials.
+
+    Raises
+    ------
+    CaseError : a hole or mass does not fit the bowl, a trial sank that by the case cannot, or the
+        uncertainty of its time is nowhere given
+    """
+    known: dict[Setup, Case] = {}
+    found = []
+    for trial in trials.trials:
+        setup = Setup(trial.hole or case.hole.diameter, trial.mass)
+        if setup not in known:
+            known[setup] = _case(case, setup, trials.path, trial.row)
+        own = known[setup]
+        spread = own.spread
+        timing = spread.timing if trial.time_uncertainty is None else trial.time_uncertainty
+        if not (trial.plugged or timing > 0.0):
+            raise CaseError(
+                f"Row {trial.row} has no uncertainty of its time, and spread.timing is 0",
+                file=trials.path,
+                allowed="Add a column time_uncertainty [s].",
+            )
+        _check(own, trials.path, trial)
+        of_hole, of_mass = trial.hole_uncertainty, trial.mass_uncertainty
+        found.append(
+            TrialCase(
+                trial,
+                setup,
+                own,
+                spread.hole if of_hole is None else of_hole,
+                spread.mass if of_mass is None else of_mass,
+                timing,
+            )
+        )
+    return tuple(found)
+
+
+def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
+    """The case with another hole and, where it was weighed, another mass of the bowl."""
+    named = case.path or case.title
+    try:
+        drilled = case if setup.hole == case.hole.diameter else case.with_hole(setup.hole)
+    except CaseError as error:
+        raise CaseError(
+            f"does not fit the bowl of {named}",
+            file=path,
+            key=f"row {row}, hole",
+            given=f"{setup.hole * 1e3:.4g} mm",
+            allowed=error.allowed,
+        ) from None
+    if setup.mass is None:
+        return drilled
+    ring = drilled.ballast.mass if drilled.ballast else 0.0
+    if setup.mass <= ring:
+        raise CaseError(
+            f"is no more than the ballast ring of {named} alone ({ring * 1e3:.4g} g)",
+            file=path,
+            key=f"row {row}, mass",
+            given=f"{setup.mass * 1e3:.4g} g",
+            allowed="Write what bowl and ballast weigh together.",
+        )
+    return varied(drilled, {"mass": setup.mass - drilled.total_mass})
+
+
+def _check(case: Case, path: Path, trial: Trial) -> None:
+    """Refuse a trial that did what its bowl cannot do by the case."""
+    if dry_draft(case) is None and case.start.kind != "drop":
+        told = "it is too heavy to float even dry, and goes under at once"
+    elif not trial.plugged and floats(case):
+        told = f"it floats ({mean_density(case):.0f} kg/m³ on the whole)"
+    else:
+        return
+    did = "stayed plugged" if trial.time is None else f"sank after {trial.time:.3g} s"
+    raise CaseError(
+        f"Row {trial.row} says that it {did}, but by the case {told}",
+        file=path,
+        allowed="Check the row's mass, and the bowl in the case file.",
+    )

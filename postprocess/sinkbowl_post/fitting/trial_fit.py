@@ -1,0 +1,282 @@
+"""What the trials at the tub say: discharge coefficient, contact angle, which model holds where.
+
+Every reduced model times every trial. One constant coefficient is fitted by least squares with
+correlated errors (`estimate`, `timed_trials`). A model is supported by the data over a range of
+holes if that one coefficient explains all times there within their uncertainties:
+
+- chi^2 has a chance of at least 5 % to be larger;
+- no cut at either end makes chi^2 drop by more than chance allows (the drop follows chi^2 with as
+  many degrees of freedom as trials are cut off; 5 % shared by all cuts): a model fails at one end
+  of the holes first, where the many good ones would hide it.
+
+Of all ranges of neighbouring holes the longest counts, and the coefficient that is reported is
+fitted to it. A range of a single hole proves nothing: any model has a coefficient for that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from scipy.stats import chi2
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced import MODELS, falling
+from sinkbowl_post.fitting.estimate import DOUBTFUL, LEVEL, Interval, misfit
+from sinkbowl_post.fitting.time_law import USUAL
+from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials
+from sinkbowl_post.fitting.trial_cases import trial_cases
+from sinkbowl_post.fitting.wetting import AngleFit, fit_angle
+from sinkbowl_post.measured.measured import Trials
+
+
+@dataclass(frozen=True, eq=False)
+class ModelFit:
+    """One model against the trials.
+
+    Attributes
+    ----------
+    model : its name
+    coefficient : discharge coefficient of the range (of all trials where there is no range); None
+        for a model without one, or where none between the bounds is best
+    holes : narrowest and widest hole of the range that supports the model [m], None for no range
+    trials : number of trials in the fit
+    shares : of timing, hole, mass and radius in the coefficient's variance; empty without one
+    chi_square, freedom, chance : of the fit, and chance of a larger chi^2
+    ratio : (n,) measured over model time of all trials that sank, at that coefficient
+    scatter : (n,) standard uncertainty of that ratio
+    """
+
+    model: str
+    coefficient: Interval | None
+    holes: tuple[float, float] | None
+    trials: int
+    shares: Mapping[str, float]
+    chi_square: float
+    freedom: int
+    chance: float
+    ratio: FloatArray
+    scatter: FloatArray
+
+
+@dataclass(frozen=True)
+class HoleFit:
+    """One hole by itself.
+
+    Attributes
+    ----------
+    hole : diameter [m]
+    trials : number of trials with it that sank
+    coefficient : of each model, fitted to them alone; None as in `ModelFit`
+    """
+
+    hole: float
+    trials: int
+    coefficient: Mapping[str, Interval | None]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class TrialFit:
+    """Everything that one table of trials says.
+
+    Attributes
+    ----------
+    title : of the case
+    timed : the trials that sank
+    models : of each reduced model
+    holes : each hole by itself, ascending
+    angle : contact angle, None where no trial tells
+    plugged : number of trials that stayed plugged
+    """
+
+    title: str
+    timed: TimedTrials
+    models: Mapping[str, ModelFit]
+    holes: tuple[HoleFit, ...]
+    angle: AngleFit | None
+    plugged: int
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl fit`` prints."""
+        from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
+
+        return fit_page(self)
+
+    def covered(self, model: str) -> int:
+        """Number of holes in the range that supports a model."""
+        found = self.models[model].holes
+        if found is None:
+            return 0
+        return sum(found[0] <= d <= found[1] for d in self.timed.holes)
+
+    @property
+    def best(self) -> ModelFit:
+        """The model with the longest range; of equal ones the first, which is the simplest."""
+        return max(self.models.values(), key=lambda fit: self.covered(fit.model))
+
+    def as_dict(self) -> dict[str, Any]:
+        """The fit as plain numbers, strings and None, units in the keys."""
+        angle = self.angle
+        return {
+            "title": self.title,
+            "kind": "trials",
+            "trials": len(self.timed.time),
+            "plugged": self.plugged,
+            "level": LEVEL,
+            "best": self.best.model,
+            "models": {name: _model_figures(fit) for name, fit in self.models.items()},
+            "holes": [
+                {
+                    "hole_m": one.hole,
+                    "trials": one.trials,
+                    "discharge_coefficient": {
+                        name: _interval(found) for name, found in one.coefficient.items()
+                    },
+                }
+                for one in self.holes
+            ],
+            "contact_angle": None
+            if angle is None
+            else {
+                "value_deg": _degrees(angle.angle),
+                "low_deg": _degrees(angle.low),
+                "high_deg": _degrees(angle.high),
+                "plugged": angle.plugged,
+                "started": angle.started,
+            },
+        }
+
+
+def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> TrialFit:
+    """Fit every reduced model to a table of trials.
+
+    Raises
+    ------
+    CaseError : the trials do not suit the case, or none of them sank
+    RunError : if a model comes to no end
+    """
+    cases = trial_cases(case, trials)
+    timed = timed_trials(cases, trials, progress)
+    return TrialFit(
+        title=case.title,
+        timed=timed,
+        models={name: _model_fit(timed, name) for name in MODELS},
+        holes=tuple(_hole_fit(timed, hole) for hole in timed.holes),
+        angle=fit_angle(cases),
+        plugged=sum(one.trial.plugged for one in cases),
+    )
+
+
+@dataclass(frozen=True)
+class _Try:
+    """Coefficient and misfit of one model over some trials."""
+
+    chosen: Chosen
+    coefficient: Interval | None
+    used: float
+    chi_square: float
+    freedom: int
+    chance: float
+
+
+def _try(timed: TimedTrials, model: str, chosen: Chosen) -> _Try:
+    if model == falling.MODEL:
+        off = timed.time[chosen] - timed.model_time(model, USUAL, chosen)
+        chi_square, chance = misfit(off, timed.covariance(model, USUAL, chosen))
+        return _Try(chosen, None, USUAL, chi_square, len(chosen), chance)
+    found = timed.fit(model, chosen)
+    return _Try(
+        chosen,
+        found.interval() if found.inside else None,
+        float(found.parameters[0]),
+        found.chi_square,
+        found.freedom,
+        found.chance if found.inside else 0.0,
+    )
+
+
+def _model_fit(timed: TimedTrials, model: str) -> ModelFit:
+    everything = np.arange(len(timed.time))
+    ranges = _Ranges(timed, model)
+    range_ = ranges.longest()
+    tried = _try(timed, model, everything if range_ is None else timed.between(*range_))
+    expected = timed.model_time(model, tried.used, everything)
+    variance = np.diag(timed.covariance(model, tried.used, everything))
+    return ModelFit(
+        model=model,
+        coefficient=tried.coefficient,
+        holes=range_,
+        trials=len(tried.chosen),
+        shares=timed.shares(model, tried.used, tried.chosen) if tried.coefficient else {},
+        chi_square=tried.chi_square,
+        freedom=tried.freedom,
+        chance=tried.chance,
+        ratio=timed.time / expected,
+        scatter=np.sqrt(variance) / expected,
+    )
+
+
+class _Ranges:
+    """Fits of one model to ranges of neighbouring holes, each made once."""
+
+    def __init__(self, timed: TimedTrials, model: str) -> None:
+        self._holes = timed.holes
+        self._fit = cache(
+            lambda i, j: _try(timed, model, timed.between(self._holes[i], self._holes[j]))
+        )
+
+    def longest(self) -> tuple[float, float] | None:
+        """Longest range that the model explains, of equal ones the likelier; see the module."""
+        holes = self._holes
+        for count in range(len(holes), 1 if len(holes) > 1 else 0, -1):
+            ranges = [(i, i + count - 1) for i in range(len(holes) - count + 1)]
+            good = [one for one in ranges if self._holds(*one)]
+            if good:
+                i, j = max(good, key=lambda one: self._fit(*one).chance)
+                return holes[i], holes[j]
+        return None
+
+    def _holds(self, i: int, j: int) -> bool:
+        whole = self._fit(i, j)
+        if whole.chance < DOUBTFUL:
+            return False
+        cuts = [(i, k) for k in range(i, j)] + [(k, j) for k in range(i + 1, j + 1)]
+        for rest in (self._fit(*cut) for cut in cuts):
+            drop = max(whole.chi_square - rest.chi_square, 0.0)
+            if chi2.sf(drop, len(whole.chosen) - len(rest.chosen)) < DOUBTFUL / len(cuts):
+                return False
+        return True
+
+
+def _hole_fit(timed: TimedTrials, hole: float) -> HoleFit:
+    chosen = timed.between(hole, hole)
+    found = {name: _try(timed, name, chosen).coefficient for name in MODELS}
+    return HoleFit(hole, len(chosen), found)
+
+
+def _model_figures(fit: ModelFit) -> dict[str, Any]:
+    low, high = fit.holes or (None, None)
+    return {
+        "discharge_coefficient": _interval(fit.coefficient),
+        "supported": fit.holes is not None,
+        "narrowest_hole_m": low,
+        "widest_hole_m": high,
+        "trials": fit.trials,
+        "shares_of_variance": dict(fit.shares),
+        "chi_square": fit.chi_square,
+        "degrees_of_freedom": fit.freedom,
+        "chance": fit.chance,
+    }
+
+
+def _interval(found: Interval | None) -> dict[str, float] | None:
+    return None if found is None else found.as_dict()
+
+
+def _degrees(angle: float | None) -> float | None:
+    return None if angle is None else math.degrees(angle)

@@ -1,0 +1,121 @@
+"""The contact angle that trials with plugged holes and trials that started tell.
+
+A bowl that is set down gently starts if the head at its dry draft is above the head H(d, theta) at
+which the meniscus in its hole lets go. Real menisci scatter about that by some 20 % either way; as
+a rectangular distribution that is a standard deviation of 0.2 / sqrt(3) of H (JCGM 100:2008,
+4.3.7). The chance of what trial i did is then
+
+    p_i = Phi(+-(h_i - H_i) / s_i),   s_i = 0.2 / sqrt(3) H_i,   + started, - plugged,
+
+and the angle minimises -2 sum ln p_i, a least-squares sum of r_i = sqrt(-2 ln p_i). The 95 %
+interval holds the angles whose sum is less than 3.84 above the least (likelihood ratio; Wilks 1938,
+Ann. Math. Stat. 9, 60). It stays open where the trials say nothing: all plugged, or all started.
+Above 90 deg a meniscus holds hardly more than at 90 deg.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq, least_squares
+from scipy.special import log_ndtr
+from scipy.stats import chi2
+
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
+from sinkbowl.statics.hydrostatics import start_head
+from sinkbowl_post.fitting.estimate import LEVEL
+from sinkbowl_post.fitting.trial_cases import TrialCase
+
+SCATTER = 0.2 / np.sqrt(3.0)
+"""Standard deviation of the head that a meniscus holds, as a share of it."""
+
+ANGLES = np.radians(np.linspace(2.0, 90.0, 12))
+"""Angles at which that head is computed [rad]; monotone cubics between them."""
+
+CERTAIN = 2.0
+"""A bowl with this many times the head that any meniscus in its hole holds starts for certain."""
+
+
+@dataclass(frozen=True)
+class AngleFit:
+    """Contact angle from trials that stayed plugged or started.
+
+    Attributes
+    ----------
+    angle : most likely [rad], None where it lies at an end of `ANGLES`
+    low, high : confidence interval [rad], None where it is open
+    plugged, started : numbers of trials
+    """
+
+    angle: float | None
+    low: float | None
+    high: float | None
+    plugged: int
+    started: int
+
+
+def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
+    """Contact angle; None where no trial stayed plugged, or the bowls were not set down gently."""
+    plugged = np.array([one.trial.plugged for one in cases], dtype=bool)
+    if not np.any(plugged) or any(one.case.start.kind != "set down" for one in cases):
+        return None
+    started = int(np.count_nonzero(~plugged))
+    cases = [one for one in cases if one.trial.plugged or _in_doubt(one)]
+    plugged = np.array([one.trial.plugged for one in cases], dtype=bool)
+    head = np.array([start_head(one.case) for one in cases], dtype=float)
+    held = _held_heads(cases)
+
+    def roots(angle: FloatArray) -> FloatArray:
+        return np.sqrt(-2.0 * _log_chance(head, held(float(angle[0])), plugged))
+
+    def total(angle: float) -> float:
+        return float(np.sum(roots(np.array([angle])) ** 2))
+
+    ends = float(ANGLES[0]), float(ANGLES[-1])
+    sums = [total(float(angle)) for angle in ANGLES]
+    start = float(np.clip(ANGLES[int(np.argmin(sums))], ends[0] + 1e-3, ends[1] - 1e-3))
+    found = least_squares(roots, [start], bounds=([ends[0]], [ends[1]]), xtol=1e-10)
+    best, limit = float(found.x[0]), 2.0 * float(found.cost) + float(chi2.ppf(LEVEL, 1))
+    settled = ends[0] + 1e-2 < best < ends[1] - 1e-2
+
+    def edge(end: float) -> float | None:
+        if total(end) <= limit:
+            return None
+        return float(brentq(lambda angle: total(angle) - limit, best, end, xtol=1e-6))
+
+    return AngleFit(
+        angle=best if settled else None,
+        low=edge(ends[0]),
+        high=edge(ends[1]),
+        plugged=int(np.count_nonzero(plugged)),
+        started=started,
+    )
+
+
+def _in_doubt(one: TrialCase) -> bool:
+    """Whether a bowl that started says anything about the angle."""
+    head, d = start_head(one.case), one.setup.hole
+    most = 4.0 * capillary_length(one.case.water) ** 2 / d + d
+    return head is not None and head < CERTAIN * most
+
+
+def _held_heads(cases: Sequence[TrialCase]) -> Callable[[float], FloatArray]:
+    """Head that the meniscus of every trial holds [m], against the contact angle [rad]."""
+    curves: dict[float, PchipInterpolator] = {}
+    for one in cases:
+        d, water = one.setup.hole, one.case.water
+        if d not in curves:
+            heads = [hole_breakthrough_head(d, water, float(angle)) for angle in ANGLES]
+            curves[d] = PchipInterpolator(ANGLES, heads)
+    return lambda angle: np.array([float(curves[one.setup.hole](angle)) for one in cases])
+
+
+def _log_chance(head: FloatArray, held: FloatArray, plugged: NDArray[np.bool_]) -> FloatArray:
+    """ln p of what each trial did, (n,)."""
+    above = (head - held) / (SCATTER * held)
+    return np.asarray(log_ndtr(np.where(plugged, -above, above)))

@@ -1,0 +1,159 @@
+"""Many runs side by side: a point each, and in words where every reduced model holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.reference_curves.breakdown import Region, breakdown
+from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import csv_text
+from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+TITLE = "rim under after; model over flow"
+
+
+@dataclass(frozen=True, repr=False)
+class Curves:
+    """The reference curves of some runs.
+
+    Attributes
+    ----------
+    points : a point a run that sank, by mass ratio and hole
+    left_out : the other runs, and why they have no point
+    """
+
+    points: tuple[RunPoint, ...]
+    left_out: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        """The runs as a table, then where each model holds."""
+        table = table_text(self._rows(), TITLE, curves_headings(self.points))
+        return f"{table}\n\n{curves_words(self.points, self.left_out)}"
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), TITLE, curves_headings(self.points))
+
+    def _rows(self) -> list[tuple[str, ...]]:
+        return [curves_row(point) for point in self.points]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Points and regions as plain numbers, strings and None, units in the keys."""
+        return {
+            "runs": [_point_figures(point) for point in self.points],
+            "regions": [_region_figures(region) for region in breakdown(self.points)],
+            "left_out": list(self.left_out),
+        }
+
+
+def curves(
+    places: str | Path | Sequence[str | Path],
+    outputs: str | Path | Sequence[str | Path] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> Curves:
+    """Set many runs side by side: sinking time against hole, and how far off each model is.
+
+    Parameters
+    ----------
+    places : result files, folders of them, or tables that this function wrote; one or several
+    outputs : files to write, .png or .svg for the slide, .csv for the table; one or several
+    progress : called with (runs read, runs in all)
+
+    Raises
+    ------
+    ResultError : a place does not exist, a table is none, no run of all of them sank, an unknown
+        suffix, or a folder that does not exist
+    """
+    files = _paths(outputs)
+    for file in files:
+        check_output(file, (*FIGURE_SUFFIXES, ".csv"))
+    points, left_out = read_points(_paths(places), progress)
+    found = Curves(tuple(points), tuple(left_out))
+    for file in files:
+        _write(found, file)
+    return found
+
+
+def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
+    return [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
+
+
+def _write(curves: Curves, file: Path) -> None:
+    if file.suffix.lower() == ".csv":
+        with written_aside(file.parent) as aside:
+            (aside / file.name).write_text(csv_text(curves.points), encoding="utf-8")
+    else:
+        from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
+
+        save_figure(curves_figure(curves.points), file)
+
+
+def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
+    """Headings of the table of runs."""
+    return ("m/\u03c1V", "hole", "d/D", "flow solver", *points[0].models)
+
+
+def curves_row(point: RunPoint) -> tuple[str, ...]:
+    """One run against the models."""
+    told = [point.deviation(model) for model in point.models]
+    error = "" if point.uncertainty is None else f" \u00b1 {seconds(point.uncertainty)}"
+    return (
+        f"{point.mass_ratio:.2f}",
+        f"{1e3 * point.hole:.3g} mm",
+        f"{point.hole_ratio:.3f}",
+        seconds(point.time) + error,
+        *("" if d is None else f"{100 * d:+.1f} %" for d in told),
+    )
+
+
+def curves_table(points: Sequence[RunPoint]) -> Table:
+    """Runs against the models, for the terminal."""
+    from rich.table import Table
+
+    table = Table(box=None, title=TITLE, title_justify="left")
+    for heading in curves_headings(points):
+        table.add_column(heading, justify="right")
+    for point in points:
+        table.add_row(*curves_row(point))
+    return table
+
+
+def curves_words(points: Sequence[RunPoint], left_out: Sequence[str]) -> str:
+    """Where each model holds, a line a region, and which runs are not in the curves."""
+    lines = []
+    for region in breakdown(points):
+        lines.append(f"{region.model}, m/\u03c1V {region.mass_ratio:.2f}, {region.words}")
+    lines += [f"left out: {reason}" for reason in left_out]
+    return "\n".join(lines)
+
+
+def _point_figures(point: RunPoint) -> dict[str, Any]:
+    return {
+        "result": str(point.path),
+        "title": point.title,
+        "hole_m": point.hole,
+        "hole_ratio": point.hole_ratio,
+        "mass_ratio": point.mass_ratio,
+        "sinking_time_s": point.time,
+        "sinking_time_uncertainty_s": point.uncertainty,
+        "models_s": dict(point.models),
+    }
+
+
+def _region_figures(region: Region) -> dict[str, Any]:
+    return {
+        "model": region.model,
+        "mass_ratio": region.mass_ratio,
+        "hole_ratio_from": region.low,
+        "hole_ratio_to": region.high,
+        "within": region.within,
+        "reasons": list(region.reasons),
+    }

@@ -1,0 +1,103 @@
+"""One run as one point of the reference curves, with what each reduced model says of it.
+
+Dimensionless: hole over inner diameter of the rim, d/D; mass of bowl and ballast over that of the
+water which the bowl displaces with its rim at the surface, m / (rho V); time until the rim is under
+over the time scale of the bowl, T sqrt(g / H), H its height (Froude similarity: all lengths scaled
+alike leave the three unchanged, as long as C_d does not change and surface tension does not count).
+
+Why a reduced model fails is read off the run:
+
+- discharge: effective coefficient over the middle of the filling against the model's own;
+- inertia: speed of the bowl as its rim passes under, over g T, the share of free fall;
+- jet: momentum that the jet carries in, mean of rho Q^2 / a, over the weight;
+- overflow: whether water came over the rim before the rim was under;
+- plug: whether the meniscus in the hole holds more head than there is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from sinkbowl.before.checking import verdict
+from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.files.result import Result
+from sinkbowl_post.comparing.compare import Comparison, compare
+
+
+@dataclass(frozen=True)
+class RunPoint:
+    """What one run says.
+
+    Attributes
+    ----------
+    path, title : where it comes from, and what it is
+    hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
+    time, uncertainty : until the rim is under [s], and its numerical standard or grid uncertainty
+        [s]; None where the run has none
+    scale : sqrt(H / g) [s]
+    models : sinking time of each reduced model [s], None where it has none
+    discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
+    overflow, plugged : see the module
+    """
+
+    path: Path
+    title: str
+    hole: float
+    hole_ratio: float
+    mass_ratio: float
+    time: float
+    uncertainty: float | None
+    scale: float
+    models: Mapping[str, float | None]
+    discharge: float | None
+    inertia: float
+    jet: float
+    overflow: bool
+    plugged: bool
+
+    def deviation(self, model: str) -> float | None:
+        """Model's time over the flow solver's, less one."""
+        time = self.models[model]
+        return None if time is None else time / self.time - 1.0
+
+
+def point_of(result: Result) -> RunPoint:
+    """The point of one run that sank."""
+    case, comparison, time = result.case, compare(result), result.sinking_time
+    assert time is not None
+    bowl, history = case.bowl, result.history
+    before = history["t"] <= time
+    jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
+    weight = case.total_mass * GRAVITY
+    return RunPoint(
+        path=result.path,
+        title=result.title,
+        hole=case.hole.diameter,
+        hole_ratio=case.hole.diameter / (2.0 * float(bowl.inner[-1, 0])),
+        mass_ratio=case.total_mass / (case.water.density * displaced(case)),
+        time=time,
+        uncertainty=result.uncertainty,
+        scale=math.sqrt((bowl.rim_height) / GRAVITY),
+        models={name: model.sinking_time for name, model in comparison.models.items()},
+        discharge=_discharge_lost(comparison),
+        inertia=float(np.interp(time, history["t"], history["speed"])) / (GRAVITY * time),
+        jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
+        overflow=result.events.get("over_rim", math.inf) < time,
+        plugged=verdict(case) == "plugged",
+    )
+
+
+def displaced(case: Case) -> float:
+    """Volume inside the outer outline up to the rim, hole plugged [m^3]."""
+    return float(case.bowl.outer_volume(case.bowl.rim_height))
+
+
+def _discharge_lost(comparison: Comparison) -> float | None:
+    flow, model = comparison.discharge["flow"], comparison.discharge["quasi-static"]
+    return flow / model - 1.0 if flow is not None and model else None

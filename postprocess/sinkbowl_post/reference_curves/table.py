@@ -1,0 +1,134 @@
+"""The reference curves as a CSV table, with where every number comes from, written and read."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Sequence
+from importlib.metadata import version
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.table import Line, Table
+from sinkbowl.common.table import read_table as table_of
+from sinkbowl.reduced import MODELS
+from sinkbowl_post.reference_curves.points import RunPoint
+
+LARGEST_FILE = 1_000_000
+"""A table longer than this [bytes] is something else."""
+
+NAMES = {True: "yes", False: "no"}
+
+
+def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
+    """One row a run; empty cells where there is no number."""
+    return [
+        {
+            "title": " ".join(point.title.split()),
+            "hole [mm]": f"{1e3 * point.hole:.4g}",
+            "hole_ratio [1]": f"{point.hole_ratio:.5f}",
+            "mass_ratio [1]": f"{point.mass_ratio:.5f}",
+            "bowl_height [mm]": f"{1e3 * GRAVITY * point.scale**2:.6g}",
+            "sinking_time [s]": f"{point.time:.6g}",
+            "sinking_time_uncertainty [s]": _cell(point.uncertainty),
+            "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
+            **{f"{name} [s]": _cell(time) for name, time in point.models.items()},
+            "discharge_over_models [1]": _cell(point.discharge),
+            "speed_over_free_fall [1]": _cell(point.inertia),
+            "jet_over_weight [1]": _cell(point.jet),
+            "over_rim_first": NAMES[point.overflow],
+            "plugged": NAMES[point.plugged],
+            "result": point.path.name,
+        }
+        for point in points
+    ]
+
+
+def csv_text(points: Sequence[RunPoint]) -> str:
+    """The table with a line on its origin; lines that begin with # are remarks."""
+    text = StringIO()
+    text.write(f"# sinkbowl {version('sinkbowl')}: sinkbowl curves RESULTS -o TABLE.csv\n")
+    text.write("# Time until the rim is under, flow solver and reduced models; H the bowl's\n")
+    text.write("# height: dimensionless_time = sinking_time sqrt(g / H), hole_ratio = d / D.\n")
+    table = rows(points)
+    writer = csv.DictWriter(text, list(table[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(table)
+    return text.getvalue()
+
+
+def read_table(path: Path) -> list[RunPoint]:
+    """Points of a table that `csv_text` wrote.
+
+    Raises
+    ------
+    CaseError : the file is missing or no table
+    ResultError : it is another table; the message names line and column
+    """
+    made_by = "`sinkbowl curves RESULTS -o TABLE.csv` writes one."
+    table = table_of(path, LARGEST_FILE, "a table of curves", made_by)
+    return [_point(_Row(table, line)) for line in table.lines]
+
+
+class _Row:
+    """One line of the table; every refusal names it."""
+
+    def __init__(self, table: Table, line: Line) -> None:
+        self.path, self.number, self.number_text = table.path, line.number, table.number_text
+        names = (heading.written for heading in table.headings)
+        self.cells = dict(zip(names, line.cells, strict=True))
+
+    def text(self, column: str) -> str:
+        if column not in self.cells:
+            raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
+        return self.cells[column]
+
+    def number_or_none(self, column: str) -> float | None:
+        return self.positive(column, signed=True) if self.text(column) else None
+
+    def positive(self, column: str, signed: bool = False) -> float:
+        cell = self.text(column)
+        try:
+            value = float(self.number_text(cell))
+        except ValueError:
+            value = math.nan
+        if not (math.isfinite(value) and (signed or value > 0.0)):
+            raise ResultError(
+                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not a "
+                f"{'' if signed else 'positive '}number"
+            )
+        return value
+
+    def truth(self, column: str) -> bool:
+        cell = self.text(column)
+        if cell not in NAMES.values():
+            raise ResultError(
+                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not yes or no"
+            )
+        return cell == NAMES[True]
+
+
+def _point(row: _Row) -> RunPoint:
+    return RunPoint(
+        path=row.path.with_name(Path(row.text("result")).name or row.path.name),
+        title=row.text("title"),
+        hole=1e-3 * row.positive("hole [mm]"),
+        hole_ratio=row.positive("hole_ratio [1]"),
+        mass_ratio=row.positive("mass_ratio [1]"),
+        time=row.positive("sinking_time [s]"),
+        uncertainty=row.number_or_none("sinking_time_uncertainty [s]"),
+        scale=math.sqrt(1e-3 * row.positive("bowl_height [mm]") / GRAVITY),
+        models={name: row.number_or_none(f"{name} [s]") for name in MODELS},
+        discharge=row.number_or_none("discharge_over_models [1]"),
+        inertia=row.positive("speed_over_free_fall [1]", signed=True),
+        jet=row.positive("jet_over_weight [1]", signed=True),
+        overflow=row.truth("over_rim_first"),
+        plugged=row.truth("plugged"),
+    )
+
+
+def _cell(value: float | None) -> str:
+    return "" if value is None else f"{value:.6g}"

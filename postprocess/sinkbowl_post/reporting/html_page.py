@@ -1,0 +1,47 @@
+"""Pages from their templates, pictures and films inside them as data URLs (RFC 2397)."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from importlib.resources import files
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from jinja2 import Environment, FunctionLoader
+from matplotlib.figure import Figure
+
+from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, save_figure
+
+
+def write_page(output: Path, template: str, **values: object) -> None:
+    """Fill a template and write the page; it appears when it is whole.
+
+    Parameters
+    ----------
+    output : file to write
+    template : name of a file in this folder
+    values : what it shows; all of it is text and never markup
+    """
+    look = {"paper": PAPER, "ink": INK, "quiet": QUIET_INK, "brass": BRASS}
+    templates = Environment(autoescape=True, loader=FunctionLoader(_template))
+    page = templates.get_template(template).render(**values, **look)
+    with written_aside(output.parent) as aside:
+        (aside / output.name).write_text(page, encoding="utf-8")
+
+
+def _template(name: str) -> str:
+    return files("sinkbowl_post.reporting").joinpath(name).read_text(encoding="utf-8")
+
+
+def figure_url(figure: Figure) -> str:
+    """A figure as a data URL."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "figure.svg"
+        save_figure(figure, path)
+        return data_url("image/svg+xml", path)
+
+
+def data_url(kind: str, file: Path) -> str:
+    """A file's content as a data URL."""
+    return f"data:{kind};base64,{b64encode(file.read_bytes()).decode('ascii')}"

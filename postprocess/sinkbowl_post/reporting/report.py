@@ -1,0 +1,36 @@
+"""The report of a run or of a sweep, whichever is given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from sinkbowl.files.result import Result
+from sinkbowl.sweeps.index import Sweep
+from sinkbowl_post.reporting.run_report import run_report
+from sinkbowl_post.reporting.sweep_report import sweep_report
+
+
+def report(
+    told: Result | Sweep,
+    output: str | Path,
+    progress: Callable[[int, int], None] | None = None,
+) -> None:
+    """Write one page for the browser with everything in it: film, curves, figures, health.
+
+    Parameters
+    ----------
+    told : a run in progress or ended, which without frames has no film; or a sweep, whose runs that
+        are not finished, or did not sink, are named
+    output : file to write, .html
+    progress : called with (frames drawn, frames in all) while the film is made
+
+    Raises
+    ------
+    ResultError : no run of a sweep sank, another suffix, a folder that does not exist, or a case
+        that cannot be read again
+    """
+    if isinstance(told, Sweep):
+        sweep_report(told, output, progress)
+    else:
+        run_report(told, output, progress)

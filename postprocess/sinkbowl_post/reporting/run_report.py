@@ -1,0 +1,91 @@
+"""The report of a run: one HTML file with everything inside, to open without a network.
+
+Every picture has a text alternative; on paper a still takes the film's place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sinkbowl.before.check_page import verdict_words
+from sinkbowl.before.checking import verdict
+from sinkbowl.files.result import Result
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl_post.check.figure import check_figure
+from sinkbowl_post.comparing.compare import compare
+from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.filming.film import film
+from sinkbowl_post.reporting.html_page import data_url, figure_url, write_page
+from sinkbowl_post.reporting.story import tell
+from sinkbowl_post.style import check_output
+
+FILM_WORDS = (
+    "Film of the bowl cut open: water coloured by its speed rises through the hole while the bowl "
+    "sinks, and beside it the depth of the bowl against time."
+)
+CHECK_WORDS = (
+    "The empty bowl afloat, in section, with its centre of weight G, centre of buoyancy B and "
+    "metacentre M, and the metacentric height against the inner water level."
+)
+
+
+def run_report(
+    result: Result, output: str | Path, progress: Callable[[int, int], None] | None = None
+) -> None:
+    """Write the report of a run.
+
+    Parameters
+    ----------
+    result : a run in progress or ended; without frames the report has no film
+    output : file to write, .html
+    progress : called with (frames drawn, frames in all) while the film is made
+
+    Raises
+    ------
+    ResultError : another suffix, a folder that does not exist, or a case that cannot be read again
+    """
+    output = Path(output)
+    check_output(output, (".html",))
+    case, comparison = result.case, compare(result)
+    story = tell(result, comparison)
+    moving, still = film_urls([result], progress) if len(result.frames) > 1 else ("", "")
+    curves = ""
+    if len(result.history["t"]) > 1:
+        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
+    write_page(
+        output,
+        "run.html",
+        title=result.title,
+        lead=story.lead,
+        film=moving,
+        still=still,
+        film_words=FILM_WORDS,
+        verdict=verdict_words(verdict(case), hole_gate(case).plugged),
+        check_figure=figure_url(check_figure(case)),
+        check_words=CHECK_WORDS,
+        curves=curves,
+        curves_words=_curves_words(story.times),
+        times=story.times,
+        events=story.events,
+        health=story.health,
+        notes=str(result.attrs["notes"]).splitlines(),
+        provenance=story.provenance,
+        case_text=str(result.attrs["case_text"]),
+    )
+
+
+def _curves_words(times: list[tuple[str, ...]]) -> str:
+    told = ", ".join(f"{name} {time}" for name, time, *_ in times)
+    return f"Draft, inner level and hole flow against time. Rim under after: {told}."
+
+
+def film_urls(
+    results: Sequence[Result], progress: Callable[[int, int], None] | None
+) -> tuple[str, str]:
+    """The film of some runs and a still from its middle, as data URLs."""
+    with TemporaryDirectory() as folder:
+        moving, still = Path(folder) / "film.mp4", Path(folder) / "still.png"
+        film(results, [moving, still], progress=progress)
+        return data_url("video/mp4", moving), data_url("image/png", still)

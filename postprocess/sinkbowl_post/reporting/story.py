@@ -1,0 +1,75 @@
+"""What the report says in words and figures, without any pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.common.sinking import EVENT_WORDS
+from sinkbowl.files.result import Result
+from sinkbowl_post.comparing.compare import Comparison, rows
+from sinkbowl_post.style import seconds
+
+Rows = list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Story:
+    """Sentences and table rows of the report; every row a name and what belongs to it."""
+
+    lead: str
+    times: list[tuple[str, ...]]
+    events: Rows
+    health: Rows
+    provenance: Rows
+
+
+def tell(result: Result, comparison: Comparison) -> Story:
+    """The story of a run, in progress or ended."""
+    return Story(
+        lead=_lead(result),
+        times=rows(comparison),
+        events=[
+            (EVENT_WORDS[name], seconds(t))
+            for name, t in sorted(result.events.items(), key=lambda event: event[1])
+            if name in EVENT_WORDS and name != "start"
+        ],
+        health=_health(result),
+        provenance=[
+            ("result file", result.path.name),
+            ("status", result.status),
+            ("made by", f"sinkbowl {result.attrs['tool_version']}"),
+            ("case, SHA-256", str(result.attrs["case_hash"])),
+            ("to make it again", f"sinkbowl run CASE -o {result.path.name}"),
+        ],
+    )
+
+
+def _lead(result: Result) -> str:
+    if result.sinking_time is None:
+        return f"The rim has not passed under: {result.outcome or result.status}."
+    return f"Its rim passes under {seconds(result.sinking_time)} after release."
+
+
+def _health(result: Result) -> Rows:
+    history = result.history
+    if len(history["t"]) == 0:
+        return [("time steps", "none")]
+    water = history["water_volume"][0]
+    return [
+        (
+            "time steps",
+            f"{len(history['t'])}, {1e3 * np.median(history['dt']):.3g} ms the usual one",
+        ),
+        ("water lost or won", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
+        (
+            "momentum not accounted for at the end",
+            f"{100 * abs(history['momentum_error'][-1]):.2g} % of the weight's impulse",
+        ),
+        (
+            "water moved to keep fractions in range",
+            f"{history['clipped_volume'][-1] / water:.1e} of all the water",
+        ),
+        ("iterations of the pressure solve", f"{history['iterations'].mean():.1f} a step"),
+    ]

@@ -1,0 +1,232 @@
+"""Error budget of a sinking time: how far off can it be, who owns that, and what repeats can do.
+
+The inputs of [spread] go through a reduced model, one at a time to first order and all together by
+Monte Carlo (`propagation`). The time is taken in logarithms, in which it is nearly linear. The
+meniscus in the hole is left out of the time and counted by itself: the contact angle decides only
+whether the bowl starts. A trial also floats, or goes under at once, where the parabolas through its
+mean density or its dry freeboard say so.
+
+Repeats average out what changes from trial to trial (temperature, timing). Hole, mass, radius and
+discharge coefficient stay the same for one bowl: no repeat finds them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+
+from sinkbowl.before.budget.budget import UNITS, Budget, Contribution, Repeats
+from sinkbowl.before.budget.propagation import Response, combined, distribution, draws, response
+from sinkbowl.before.budget.repeats import repeats_needed
+from sinkbowl.before.budget.variation import (
+    CASE_INPUTS,
+    meniscus_aside,
+    starting_coefficient,
+    varied,
+    with_coefficient,
+)
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced import MODELS, falling
+from sinkbowl.statics.capillarity import hole_breakthrough_head
+from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
+
+FROM_TRIAL_TO_TRIAL = ("temperature", "contact_angle", "timing")
+"""Inputs that change between trials of one bowl."""
+
+CHECKS = 2
+"""Draws that are solved in full to see how far the parabolas miss."""
+
+DIFFERENCES = (0.01, 0.02, 0.05)
+"""Shares of the sinking time for which the repeats are told if nothing else is asked."""
+
+Changes = Mapping[str, float]
+Steps = tuple[Changes, Changes]
+
+
+class _NoTime(Exception):
+    """A trial without a sinking time; the message says what it does instead."""
+
+
+def spread(case: Case, model: str = "heave", difference: float | None = None) -> Budget:
+    """Error budget of a case's sinking time.
+
+    Parameters
+    ----------
+    case : with its uncertainties
+    model : one of `sinkbowl.reduced.MODELS`
+    difference : of two times, for which the repeats are told [s]; None: `DIFFERENCES`
+
+    Raises
+    ------
+    CaseError : no such model, or a hole that does not fit into the bowl within its uncertainty
+    RunError : if the reduced model comes to no end
+    """
+    if model not in MODELS:
+        raise CaseError(
+            f'There is no reduced model "{model}"', allowed=f"There are {', '.join(MODELS)}."
+        )
+    trials, steps = _Trials(case, model), [_steps(case, name) for name in CASE_INPUTS]
+    x = draws(len(UNITS))
+    deviations, late = x[:, :-1], x[:, -1]
+    margins = {name: m.at(deviations) for name, m in _margins(trials, steps).items()}
+    plugged = float(np.mean(margins.pop("plugged") < 0.0)) if "plugged" in margins else None
+    floating = float(np.mean(margins["floating"] < 0.0))
+    under = float(np.mean(margins["under"] < 0.0)) if "under" in margins else 0.0
+    try:
+        time = trials.time({})
+        logs = np.log([[trials.time(step) / time for step in pair] for pair in steps])
+    except _NoTime as reason:
+        shares = (plugged, floating, under)
+        return Budget(model, None, str(reason), (), None, None, None, *shares, ())
+    curve = response(0.0, logs[:, 0], logs[:, 1])
+    sinks = np.all([margin >= 0.0 for margin in margins.values()], axis=0)
+    drawn = time * np.exp(curve.at(deviations[sinks])) + case.spread.timing * late[sinks]
+    contributions = _contributions(case, 0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
+    budget = Budget(
+        model=model,
+        time=time,
+        outcome=trials.outcome,
+        contributions=contributions,
+        uncertainty=combined(np.array([c.effect for c in contributions])),
+        monte_carlo=distribution(drawn),
+        fit_miss=_fit_miss(trials, curve, deviations[sinks][:CHECKS]),
+        plugged=plugged,
+        floating=floating,
+        under=under,
+        repeats=(),
+    )
+    asked = [part * time for part in DIFFERENCES] if difference is None else [difference]
+    scatter = budget.trial_scatter
+    return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
+
+
+class _Trials:
+    """Cases and sinking times against the changes of the inputs, each worked out once."""
+
+    def __init__(self, case: Case, model: str) -> None:
+        self.case, self.model = case, model
+        self.outcome = MODELS[model](case).outcome
+        self._case_at, self._solved = cache(self._vary), cache(self._solve)
+
+    def case_at(self, changes: Changes) -> Case:
+        """The case with its inputs changed."""
+        return self._case_at(tuple(sorted(changes.items())))
+
+    def time(self, changes: Changes) -> float:
+        """Sinking time [s], the meniscus left out; _NoTime where there is none.
+
+        An estimated discharge coefficient keeps its law; a change of it multiplies the time by
+        what the same change does to that of a constant coefficient.
+        """
+        apart = ("contact_angle", "discharge_coefficient")
+        rest = tuple(sorted((name, d) for name, d in changes.items() if name not in apart))
+        coefficient = changes.get("discharge_coefficient")
+        if coefficient is None:
+            return self._solved(rest, None)
+        if self.case.hole.discharge_coefficient is not None:
+            return self._solved(rest, coefficient)
+        ratio = self._solved(rest, coefficient) / self._solved(rest, 0.0)
+        return self._solved(rest, None) * ratio
+
+    def _vary(self, changes: tuple[tuple[str, float], ...]) -> Case:
+        return varied(self.case, dict(changes))
+
+    def _solve(self, changes: tuple[tuple[str, float], ...], coefficient: float | None) -> float:
+        """Time with the coefficient's own law (None) or a constant one, changed by so much."""
+        other = meniscus_aside(self._case_at(changes))
+        if coefficient is not None:
+            other = with_coefficient(other, starting_coefficient(other) + coefficient)
+        sinking = MODELS[self.model](other)
+        if not sinking.sinking_time:
+            what = ", ".join(name.replace("_", " ") for name, _ in changes)
+            where = f"one standard uncertainty away ({what}) it " if what else ""
+            raise _NoTime(f"{where}{sinking.outcome}")
+        return sinking.sinking_time
+
+
+def _steps(case: Case, name: str) -> Steps:
+    """Changes by one standard uncertainty less and more; none where it is 0."""
+    u = getattr(case.spread, name)
+    return ({name: -u}, {name: u}) if u > 0.0 else ({}, {})
+
+
+def _margins(trials: _Trials, steps: list[Steps]) -> dict[str, Response]:
+    """What must not be negative for a bowl to start, to sink, and to float at first."""
+    case = trials.case
+    wanted: dict[str, Callable[[Case], float]] = {"floating": _density_excess}
+    if case.start.kind == "set down" and trials.model != falling.MODEL:
+        wanted["plugged"] = _head_excess
+    if case.start.kind != "drop":
+        wanted["under"] = _buoyancy_excess
+    below, above = ([trials.case_at(pair[i]) for pair in steps] for i in (0, 1))
+    return {
+        name: response(
+            margin(case),
+            np.array([margin(other) for other in below]),
+            np.array([margin(other) for other in above]),
+        )
+        for name, margin in wanted.items()
+    }
+
+
+def _density_excess(case: Case) -> float:
+    return mean_density(case) - case.water.density
+
+
+def _head_excess(case: Case) -> float:
+    head, bowl = start_head(case), case.bowl
+    if head is None:
+        head = bowl.rim_height - bowl.inner_edge_height
+    return head - hole_breakthrough_head(case.hole.diameter, case.water, case.contact_angle)
+
+
+def _buoyancy_excess(case: Case) -> float:
+    return case.water.density * displaced_volume(case, case.bowl.rim_height) - case.total_mass
+
+
+def _contributions(case: Case, effects: FloatArray) -> tuple[Contribution, ...]:
+    """Case inputs with their effects (n,) [s], and timing; the largest share first."""
+    values = {
+        "hole": case.hole.diameter,
+        "mass": case.total_mass,
+        "radius": case.bowl.rim_radius,
+        "temperature": case.water.temperature,
+        "contact_angle": case.contact_angle,
+        "discharge_coefficient": starting_coefficient(case),
+        "timing": 0.0,
+    }
+    known = case.spread
+    effect = {**dict(zip(CASE_INPUTS, effects.tolist(), strict=True)), "timing": known.timing}
+    variance = sum(e**2 for e in effect.values()) or 1.0
+    rows = [
+        Contribution(
+            name=name,
+            value=value,
+            uncertainty=getattr(known, name),
+            stated=name in known.stated,
+            effect=effect[name],
+            share=effect[name] ** 2 / variance,
+            averages_out=name in FROM_TRIAL_TO_TRIAL,
+        )
+        for name, value in values.items()
+    ]
+    return tuple(sorted(rows, key=lambda row: -row.share))
+
+
+def _fit_miss(trials: _Trials, curve: Response, deviations: FloatArray) -> float:
+    """Largest relative miss of the parabolas at deviations (k, n); infinite where none sinks."""
+    u = [getattr(trials.case.spread, name) for name in CASE_INPUTS]
+    misses = [0.0]
+    for row, log_ratio in zip(deviations * u, curve.at(deviations), strict=True):
+        changes = {name: d for name, d in zip(CASE_INPUTS, row.tolist(), strict=True) if d != 0.0}
+        try:
+            actual = trials.time(changes) / trials.time({})
+        except _NoTime:
+            return float("inf")
+        misses.append(abs(float(np.exp(log_ratio)) / actual - 1.0))
+    return max(misses)

@@ -1,0 +1,129 @@
+"""The same case with one thing or another a little different from what the file says.
+
+Unlike `Case.with_hole`, which drills another hole and lets the weight follow, this is about what
+was measured wrong: the bowl was weighed, so its mass does not follow hole or radius, and another
+radius stretches the whole section sideways.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from sinkbowl.bowl.shapes import Section
+from sinkbowl.case.blank import Blank
+from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.water import water_at
+from sinkbowl.reduced.discharge import discharge
+from sinkbowl.reduced.start import starts_anyway
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.hydrostatics import start_head
+
+CASE_INPUTS = (
+    "hole",
+    "mass",
+    "radius",
+    "temperature",
+    "contact_angle",
+    "discharge_coefficient",
+)
+"""What can be varied, named as in [spread]."""
+
+
+WETTED = math.radians(0.5)
+"""Contact angle [rad] at which the meniscus holds less than 1 % of what it can."""
+
+
+def varied(case: Case, changes: Mapping[str, float]) -> Case:
+    """The case with some of `CASE_INPUTS` changed.
+
+    Parameters
+    ----------
+    case : as it is stated
+    changes : name and change, in SI units; names that are missing stay as they are. A change of
+        the discharge coefficient is one of a constant coefficient: that of the case, or else the
+        estimate at the starting head
+
+    Raises
+    ------
+    CaseError : such a hole does not fit into the bowl
+    """
+    changed = {**dict.fromkeys(CASE_INPUTS, 0.0), **changes}
+    other = replace(
+        case,
+        bowl=replace(case.bowl, mass=case.bowl.mass + changed["mass"]),
+        water=water_at(case.water.temperature + changed["temperature"]),
+        contact_angle=case.contact_angle + changed["contact_angle"],
+    )
+    if changed["hole"] or changed["radius"]:
+        other = _reshaped(other, changed["hole"], changed["radius"])
+    coefficient = changed["discharge_coefficient"]
+    if coefficient == 0.0:
+        return other
+    return with_coefficient(other, starting_coefficient(other) + coefficient)
+
+
+def with_coefficient(case: Case, coefficient: float) -> Case:
+    """The case with a constant discharge coefficient."""
+    return replace(case, hole=replace(case.hole, discharge_coefficient=coefficient))
+
+
+def held_by_meniscus(case: Case) -> bool:
+    """Whether the meniscus in its hole keeps the bowl from starting, for all the push it gets."""
+    gate = hole_gate(case)
+    return gate.plugged and not starts_anyway(case, gate)
+
+
+def meniscus_aside(case: Case) -> Case:
+    """The case without the meniscus in its hole, where that would hold the bowl.
+
+    What is left out is the gate alone: no reduced model's sinking time depends on the angle.
+    """
+    if not held_by_meniscus(case):
+        return case
+    return replace(case, contact_angle=min(case.contact_angle, WETTED))
+
+
+def starting_coefficient(case: Case) -> float:
+    """Discharge coefficient Q / (a sqrt(2 g head)) of the dry bowl at its draft.
+
+    At the rim's height over the hole where the bowl has no head of its own.
+    """
+    law, head = discharge(case), start_head(case)
+    if head is None or head <= 0.0:
+        head = case.bowl.rim_height - case.bowl.inner_edge_height
+    return law.flow(head) / (law.area * float(np.sqrt(2.0 * GRAVITY * head)))
+
+
+def _reshaped(case: Case, hole: float, radius: float) -> Case:
+    """The case with hole and radius changed and its mass kept; a missing base stays missing."""
+    blank = _stretched(case.blank, 1.0 + radius / case.bowl.rim_radius)
+    blank = replace(blank, mass=case.bowl.mass, density=None)
+    diameter = case.hole.diameter + hole
+    if case.base_gone and blank.base_radius is not None:
+        diameter = 2.0 * blank.base_radius
+    try:
+        bowl = blank.drilled(diameter)
+    except InputRefused as error:
+        key = "hole" if hole else "radius"
+        raise CaseError(
+            f"does not fit: a hole of {diameter * 1e3:.4g} mm {error}",
+            file=str(case.path or case.title),
+            key=f"spread.{key}",
+            given=f"{getattr(case.spread, key) * 1e3:.4g} mm",
+            allowed="Give a smaller uncertainty, or 0 mm to leave it out.",
+        ) from None
+    return replace(case, bowl=bowl, blank=blank, hole=replace(case.hole, diameter=diameter))
+
+
+def _stretched(blank: Blank, factor: float) -> Blank:
+    """Blank with the radii of its outlines multiplied by a factor."""
+    sideways = np.array([factor, 1.0])
+    base = None if blank.base_radius is None else blank.base_radius * factor
+    section = Section(blank.section.outer * sideways, blank.section.inner * sideways)
+    return replace(blank, section=section, base_radius=base)

@@ -1,0 +1,105 @@
+"""A check as a page of text: what a bowl will do, at one glance, before it gets wet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sinkbowl.common.shown import seconds
+
+VERDICTS = {
+    "sinks": "SINKS, and starts by itself.",
+    "floats": "FLOATS: too light to go under, it stops part-sunk.",
+    "plugged": "PLUGGED: surface tension holds the hole shut. A push, or a wider hole, starts it.",
+    "tips": "TIPS: it capsizes while it fills. Lower the ballast, or make it heavier.",
+}
+
+OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
+
+MODELS = {
+    "quasi-static": "quasi-static, small hole",
+    "heave": "heave, with inertia",
+    "falling": "falling, base gone",
+}
+
+
+def verdict_words(verdict: str, plugged: bool) -> str:
+    """A verdict in words.
+
+    Parameters
+    ----------
+    verdict : as `check` gives it
+    plugged : whether the hole would stay shut if the bowl were set down gently
+    """
+    return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
+
+
+def check_page(figures: Mapping[str, Any]) -> str:
+    """Set the figures of a check as a page of text.
+
+    Parameters
+    ----------
+    figures : as ``CheckResult.as_dict()`` gives them, SI
+    """
+    words = verdict_words(figures["verdict"], figures["push_impulse_N_s"] is not None)
+    lines = [figures["title"], words, *_remarks(figures), ""]
+    lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
+    lines += ["", "Time until the rim is under, by the reduced models:"]
+    lines += [_model(name, model) for name, model in figures["reduced"].items()]
+    return "\n".join(lines)
+
+
+def _remarks(figures: Mapping[str, Any]) -> list[str]:
+    """What the verdict alone does not say."""
+    remarks = []
+    if figures["missing_ballast_kg"] > 0:
+        remarks.append(f"It lacks {_number(figures['missing_ballast_kg'], 1e3, 'g')} of ballast.")
+    upright = figures["min_metacentric_height_m"]
+    if figures["verdict"] != "tips" and upright is not None and upright < 0:
+        remarks.append(_leaning(figures))
+    if figures["filling_time_s"] is not None:
+        remarks.append(f"It {figures['pace']}.")
+    return remarks
+
+
+def _leaning(figures: Mapping[str, Any]) -> str:
+    """How far a bowl leans that does not tip."""
+    heel = figures["greatest_heel_deg"]
+    if heel is None:
+        level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
+        return f"It leans while it fills, most at an inner level of {level}."
+    if heel < 1.0:
+        return "It rocks a little while it fills, by less than a degree."
+    level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
+    return f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg."
+
+
+def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Name and value of each line of the page; lines without a subject are left out."""
+
+    def value(key: str, scale: float, unit: str, otherwise: str = "") -> str:
+        given = figures[key]
+        return otherwise if given is None else _number(given, scale, unit)
+
+    rows = [
+        ("mass, bowl and ballast", value("mass_kg", 1e3, "g")),
+        ("mean density", value("mean_density_kg_m3", 1, "kg/m\u00b3")),
+        ("draft, set down empty", value("dry_draft_m", 1e3, "mm", "none, it goes under at once")),
+        ("draft at rest, part-sunk", value("final_draft_m", 1e3, "mm")),
+        ("head over the hole, empty", value("head_m", 1e3, "mm")),
+        ("head that opens the hole", value("breakthrough_head_m", 1e3, "mm")),
+        ("push that starts it", value("push_impulse_N_s", 1, "N s", "none needed")),
+        ("least metacentric height", value("min_metacentric_height_m", 1e3, "mm")),
+        ("discharge coefficient", value("discharge_coefficient", 1, "")),
+    ]
+    return [(name, text) for name, text in rows if text]
+
+
+def _number(value: float, scale: float, unit: str) -> str:
+    shown = value * scale
+    return f"{shown:.0f} {unit}" if abs(shown) >= 1000 else f"{shown:.3g} {unit}".rstrip()
+
+
+def _model(name: str, model: Mapping[str, Any]) -> str:
+    time = model["sinking_time_s"]
+    return f"  {MODELS[name]:<26}{model['outcome'] if time is None else seconds(time)}"

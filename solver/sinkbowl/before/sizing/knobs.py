@@ -1,0 +1,121 @@
+"""What a sinking time can be set by: the hole's diameter, or the mass of the ballast ring.
+
+Each knob knows how far it can be turned and makes the case that belongs to a setting.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from scipy.optimize import brentq
+
+from sinkbowl.bowl.clearance import room
+from sinkbowl.case.blank import TRACING
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
+
+Knob = Literal["hole", "ballast"]
+
+KEYS: dict[Knob, str] = {"hole": "hole_diameter_m", "ballast": "ballast_mass_kg"}
+"""Name of the sized quantity among the figures."""
+
+NARROWEST = 1e-4
+"""Narrowest hole a case may have [m]."""
+
+HOOP = 0.8
+"""Widest hole that is tried in a bowl without a flat base, as a share of its inner rim."""
+
+LIGHTEST = 1e-4
+"""Lightest ring a case may have [kg]."""
+
+NEUTRAL = 1e-6
+"""Share by which the lightest ring exceeds the one that makes the bowl as dense as water."""
+
+STOUTEST = 0.9
+"""Largest radius of a ring's section that is tried, as a share of the ring's radius."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A knob of one case.
+
+    Attributes
+    ----------
+    now : where it stands in the case
+    low, high : between which it can be turned
+    floats_below : whether it would float below the low end
+    case_at : the case with another setting
+    """
+
+    now: float
+    low: float
+    high: float
+    floats_below: bool
+    case_at: Callable[[float], Case]
+
+
+def hole_setting(case: Case) -> Setting:
+    """The hole's diameter [m], from the narrowest to the whole base."""
+    blank = case.blank
+    if blank.base_radius is not None:
+        high = 2.0 * blank.base_radius
+    else:
+        high = 2.0 * HOOP * float(case.bowl.inner[-1, 0])
+    low = max(NARROWEST, 2.0 * (blank.narrowest - TRACING))
+    return Setting(case.hole.diameter, low, max(high, case.hole.diameter), False, case.with_hole)
+
+
+def ballast_setting(case: Case) -> Setting:
+    """The mass of the ring [kg], its place and material kept.
+
+    From the lightest with which the bowl sinks to the heaviest that fits and floats dry.
+
+    Raises
+    ------
+    CaseError : the case has no ring, one that floats, or no room for one that sinks the bowl
+    """
+    ring, name = case.ballast, str(case.path or case.title)
+    if ring is None:
+        raise CaseError(
+            "is missing, there is no ring whose mass could be sought",
+            file=name,
+            key="ballast",
+            allowed="Give a table [ballast] with any mass: its radius, height and density stay.",
+        )
+    if ring.density <= case.water.density:
+        raise CaseError(
+            "is not more than the water's: such a ring sinks no bowl",
+            file=name,
+            key="ballast.density",
+            given=f"{ring.density:.4g} kg/m^3",
+            allowed="Give a denser material.",
+        )
+
+    def case_at(mass: float) -> Case:
+        return replace(case, ballast=replace(ring, mass=mass))
+
+    def buoyancy(mass: float) -> float:
+        other = case_at(mass)
+        displaced = displaced_volume(other, case.bowl.rim_height)
+        return case.water.density * displaced - other.total_mass
+
+    missing = ballast_needed(case_at(LIGHTEST))
+    lightest = (LIGHTEST + missing) * (1.0 + NEUTRAL)
+    section = min(STOUTEST * ring.radius, room(case.bowl, ring.radius, ring.height))
+    stoutest = 2.0 * math.pi**2 * section**2 * ring.radius * ring.density
+    if stoutest < lightest:
+        raise CaseError(
+            f"leaves no room for the {lightest * 1e3:.3g} g ring that would sink this bowl",
+            file=name,
+            key="ballast.height",
+            given=f"{ring.height * 1e3:.4g} mm",
+            allowed=f"There, {stoutest * 1e3:.3g} g fit. Hang the ring lower.",
+        )
+    heaviest = stoutest
+    if buoyancy(lightest) > 0.0 > buoyancy(stoutest):
+        heaviest = float(brentq(buoyancy, lightest, stoutest))
+    return Setting(ring.mass, lightest, heaviest, missing > 0.0, case_at)

@@ -1,0 +1,138 @@
+"""The text of ``sinkbowl size``: hole or ballast for a wanted time, and the drill for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sinkbowl.before.checking import SLOW
+from sinkbowl.before.sizing.knobs import KEYS, Knob
+from sinkbowl.common.shown import seconds
+
+MINUTES = 120.0
+"""Time [s] from which minutes are told as well."""
+
+HEADINGS = ("drill", "time", "off by", "hole up to", "time then", "tolerance costs")
+"""Columns of the drills."""
+
+
+def size_page(figures: Mapping[str, Any]) -> str:
+    """Set the figures of a sizing as a page of text.
+
+    Parameters
+    ----------
+    figures : as ``Sized.as_dict()`` gives them, SI
+    """
+    lines = [figures["title"], _answer(figures), *_remarks(figures)]
+    rows = _rows(figures)
+    if rows:
+        lines += ["", *(f"  {name:<28}{value}" for name, value in rows)]
+    if figures["drills"]:
+        lines += ["", *_drill_lines(figures)]
+    return "\n".join(lines)
+
+
+def duration(time: float) -> str:
+    """A time [s] in words, long ones in minutes too: '2.13 s', '1440 s (24 min 0 s)'."""
+    if time < MINUTES:
+        return seconds(time)
+    minutes, rest = divmod(round(time), 60)
+    hours, minutes = divmod(minutes, 60)
+    parts = f"{minutes} min {rest} s" if not hours else f"{hours} h {minutes} min"
+    return f"{time:.0f} s ({parts})"
+
+
+def _answer(figures: Mapping[str, Any]) -> str:
+    """What was found, or why there is nothing."""
+    by: Knob = figures["by"]
+    value, time = figures[KEYS[by]], figures["sinking_time_s"]
+    wanted = duration(figures["wanted_time_s"])
+    if value is None:
+        if by == "hole":
+            return "FLOATS: it does not sink, whatever the hole. It lacks ballast: sinkbowl check."
+        return "FLOATS: it does not sink, whatever the mass of the ring."
+    what, takes = _what(by, value), f"takes {duration(time)}"
+    hole = by == "hole"
+    return {
+        "found": f"FOUND: {what} {takes} ({figures['model']} model).",
+        "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension holds the hole shut.",
+        "too quick": f"TOO QUICK: it cannot sink in {wanted}. "
+        + (
+            f"Even with {what}, the widest, it plunges: its inertia sets the time, and it {takes}."
+            if hole
+            else f"Even with {what}, the heaviest that was tried, it {takes}."
+        ),
+        "too slow": f"TOO SLOW: it cannot take {wanted}. Even with {what}, the "
+        f"{'narrowest' if hole else 'lightest'} that a case may have, it {takes}.",
+        "floats": f"FLOATS: for {wanted} it is too light and stays afloat. "
+        f"The least that sinks it, {what}, {takes}.",
+        "jumps": f"JUMPS: nothing gives {wanted}. Next to {what}, which {takes}, the time leaps.",
+    }[figures["verdict"]]
+
+
+def _remarks(figures: Mapping[str, Any]) -> list[str]:
+    """What starts a plugged bowl, and how far the model can be trusted."""
+    remarks, by = [], figures["by"]
+    push, first = figures["push_impulse_N_s"], figures[f"first_{KEYS[by]}"]
+    if push is not None:
+        remarks.append(f"A push of {push:.2g} N s starts it.")
+        if first is None:
+            remarks.append("None starts by itself.")
+        else:
+            time = duration(figures["first_sinking_time_s"])
+            remarks.append(f"The least that starts by itself is {_what(by, first)}: {time}.")
+    periods = figures["sinking_time_over_heave_period"]
+    if figures["verdict"] in ("found", "too quick") and periods is not None and periods < SLOW:
+        remarks.append(
+            f"That is {periods:.2g} heave periods: inertia counts. Let the flow solver confirm it: "
+            "sinkbowl run."
+        )
+    return remarks
+
+
+def _what(by: Knob, value: float) -> str:
+    return f"a hole of {_mm(value)}" if by == "hole" else f"a ring of {value * 1e3:.4g} g"
+
+
+def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Name and value of each line of the page; lines without a subject are left out."""
+    names = {
+        "head over the hole, empty": "head_m",
+        "head that opens the hole": "breakthrough_head_m",
+        "freeboard, set down empty": "freeboard_m",
+        "section of the ring": "ring_section_m",
+    }
+    return [(name, _mm(figures[key])) for name, key in names.items() if figures[key] is not None]
+
+
+def _drill_lines(figures: Mapping[str, Any]) -> list[str]:
+    """Table of the drills and the sources of series and tolerance."""
+    lines = ["Drills that can be bought:", _table_row(HEADINGS)]
+    for drill in figures["drills"]:
+        cells = (
+            _mm(drill["diameter_m"]) + ("" if drill["starts"] else ", plugged"),
+            _time(drill["sinking_time_s"]),
+            _percent(drill["off_by"]),
+            _mm(drill["widest_m"]),
+            _time(drill["sinking_time_at_widest_s"]),
+            _percent(drill["tolerance_costs"]),
+        )
+        lines.append(_table_row(cells))
+    series, tolerance = figures["drill_series"], figures["drill_tolerance"]
+    return [*lines, f"  Series: {series}.", f"  Hole: {tolerance}."]
+
+
+def _table_row(cells: tuple[str, ...]) -> str:
+    return "  " + "".join(f"{cell:<15}" for cell in cells).rstrip()
+
+
+def _time(time: float | None) -> str:
+    return "floats" if time is None else seconds(time)
+
+
+def _percent(share: float | None) -> str:
+    return "" if share is None else f"{share:+.1%}".replace("%", " %")
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.4g} mm"

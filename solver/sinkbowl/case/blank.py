@@ -1,0 +1,161 @@
+"""The blank: a bowl before its hole is drilled, from which any hole can be tried."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from sinkbowl.bowl.bowl import COINCIDENT, Bowl
+from sinkbowl.bowl.hull import FloatArray
+from sinkbowl.bowl.outline import read_outline
+from sinkbowl.bowl.shapes import Section, cap, cone, cup, drill, profile, two_sided
+from sinkbowl.bowl.sides import Sides
+from sinkbowl.case.schema import BowlTable
+from sinkbowl.common.errors import InputRefused
+
+HAIR = 1e-6
+"""A hole that misses the inner base's edge by less than this [m] takes the whole base away."""
+
+TRACING = 1e-4
+"""Accuracy [m] of a traced outline: it may begin this far outside the hole's edge."""
+
+FLAT = 0.02
+"""Slope up to which the begin of an outline counts as a flat base that goes on to the axis."""
+
+OUTLINE_AGREEMENT = 0.01
+"""Radius and height given beside an outline have to agree with it to this share."""
+
+
+@dataclass(frozen=True, eq=False)
+class Blank:
+    """Undrilled bowl and what its weight follows from.
+
+    Attributes
+    ----------
+    section : outlines from the axis to the rim
+    mass : mass of the finished bowl whatever its hole [kg], or None
+    density : of its material [kg/m^3], where the mass is None
+    base_radius : radius of the flat inner base [m], None for shapes without one
+    narrowest : radius of the narrowest hole whose surroundings are known [m]
+    """
+
+    section: Section
+    mass: float | None
+    density: float | None
+    base_radius: float | None
+    narrowest: float = 0.0
+
+    def drilled(self, hole_diameter: float) -> Bowl:
+        """Bowl with a hole of a diameter [m]; InputRefused where it is wider than the base."""
+        section = drill(self.section, self._cut_radius(hole_diameter))
+        volume = _bowl(section, 1.0).solid_volume
+        return _bowl(section, self._weigh(volume))
+
+    def takes_base_away(self, hole_diameter: float) -> bool:
+        """Whether a hole is as wide as the inner base, so that only the wall is left."""
+        return self.base_radius is not None and hole_diameter >= 2.0 * (self.base_radius - HAIR)
+
+    def _cut_radius(self, hole_diameter: float) -> float:
+        """Radius of the cut [m]: that of the hole, or the base's where hardly anything is left."""
+        radius = 0.5 * hole_diameter
+        if radius < self.narrowest - TRACING:
+            raise InputRefused(
+                f"lies inside the outline's first point ({2e3 * self.narrowest:.6g} mm across), "
+                "and the outline is not flat there",
+                "Begin the outline on the axis.",
+                "diameter",
+            )
+        if self.base_radius is None or radius < self.base_radius - HAIR:
+            return radius
+        if radius > self.base_radius + HAIR:
+            widest = f"{2e3 * self.base_radius:.6g} mm"
+            raise InputRefused(
+                f"is wider than the inner base ({widest})",
+                f"Give a hole of at most {widest}: exactly that leaves no base at all.",
+                "diameter",
+            )
+        return self.base_radius
+
+    def _weigh(self, volume: float) -> float:
+        """Mass [kg] of the bowl if its shell has a volume [m^3]."""
+        if self.mass is not None:
+            return self.mass
+        if self.density is not None:
+            return self.density * volume
+        raise ValueError("a blank needs a mass or a density")
+
+
+def blank_of(table: BowlTable, folder: Path) -> Blank:
+    """Blank of a checked [bowl] table; InputRefused where it cannot be made.
+
+    Parameters
+    ----------
+    table : keys that its shape needs are there, the others are None (see `case_rules`)
+    folder : where the outline of a profile is looked for
+    """
+    match table:
+        case BowlTable(shape="cup", radius=float(r), height=float(h), wall=float(w), base=float(t)):
+            return _flat_based(cup(r, h, w, t), table)
+        case BowlTable(
+            shape="cone",
+            radius=float(r),
+            base_radius=float(b),
+            height=float(h),
+            wall=float(w),
+            base=float(t),
+        ):
+            return _flat_based(cone(r, b, h, w, t), table)
+        case BowlTable(shape="cap", radius=float(r), height=float(h), wall=float(w)):
+            return Blank(cap(r, h, w), table.mass, table.density, None)
+        case BowlTable(shape="profile", profile=str(name)):
+            return _traced(read_outline(folder / name, table.axis, table.unit), table)
+    raise ValueError(f"a key of shape {table.shape} is missing")
+
+
+def _flat_based(section: Section, table: BowlTable) -> Blank:
+    return Blank(section, table.mass, table.density, float(section.inner[1, 0]))
+
+
+def _traced(sides: Sides, table: BowlTable) -> Blank:
+    """Blank of a free outline; a flat base goes on to the axis, anything else is not guessed."""
+    _check_agreement(sides.outer, table)
+    if sides.inner is None:
+        if table.wall is None:
+            raise InputRefused(
+                "is missing, the outline has only one side",
+                "It is the thickness of the wall, square to it.",
+                "wall",
+            )
+        section = profile(sides.outer, table.wall)
+        return Blank(section, table.mass, table.density, None, _narrowest(sides.outer))
+    if table.wall is not None:
+        raise InputRefused("is given, but the mesh has a wall of its own", "Leave it out.", "wall")
+    narrowest = max(_narrowest(sides.outer), _narrowest(sides.inner))
+    section = two_sided(sides.outer, sides.inner)
+    return Blank(section, table.mass, table.density, None, narrowest)
+
+
+def _narrowest(outline: FloatArray) -> float:
+    """Radius within which an outline says nothing [m]: 0 where it is flat at its begin."""
+    step = outline[1] - outline[0]
+    return 0.0 if abs(step[1]) <= FLAT * step[0] else float(outline[0, 0])
+
+
+def _check_agreement(outline: FloatArray, table: BowlTable) -> None:
+    """Refuse radius or height that contradict the outline they stand beside."""
+    measured = {"radius": outline[-1, 0], "height": outline[-1, 1] - outline[:, 1].min()}
+    for key, size in measured.items():
+        given = getattr(table, key)
+        if given is not None and abs(given - size) > OUTLINE_AGREEMENT * size + COINCIDENT:
+            raise InputRefused(
+                f"disagrees with the outline ({size * 1e3:.4g} mm)",
+                "Leave it out: the outline says it.",
+                key,
+            )
+
+
+def _bowl(section: Section, mass: float) -> Bowl:
+    try:
+        return Bowl.from_outlines(section.outer, section.inner, mass)
+    except ValueError as error:
+        raise InputRefused(f"makes no bowl: {error}", key="shape") from None

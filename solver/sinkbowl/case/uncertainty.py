@@ -1,0 +1,107 @@
+"""How well a case is known: the standard uncertainties of what its sinking time depends on.
+
+A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). What [spread] in the case
+file leaves out has the default below (common practice, no source), never more than keeps the value
+in its range:
+
+- hole: 0.05 mm, calliper or plug gauge, at most a twentieth of the diameter
+- mass: 0.5 %, kitchen scales
+- radius: 0.5 %, calliper on a rim that is not quite round
+- temperature: 1 K, a thermometer in a tub that is not stirred
+- contact angle: 10 deg, the hysteresis of a wiped surface
+- discharge coefficient: 0.02, what the closure promises for a clean sharp hole
+- timing: 0.1 s from trial to trial, stopwatch in hand and letting go
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.case.schema import CaseTable
+from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.water import COLDEST, HOTTEST
+
+DEFAULT_HOLE, DEFAULT_HOLE_SHARE = 5e-5, 0.05
+DEFAULT_MASS_SHARE, DEFAULT_RADIUS_SHARE = 0.005, 0.005
+DEFAULT_TEMPERATURE = 1.0
+DEFAULT_CONTACT_ANGLE = math.radians(10.0)
+DEFAULT_DISCHARGE_COEFFICIENT = 0.02
+DEFAULT_TIMING = 0.1
+
+WIDEST_SHARE = 0.25
+"""Largest standard uncertainty of a positive value, as a share of it: 4 of them reach 0."""
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Standard uncertainties of a case, independent of each other.
+
+    Attributes
+    ----------
+    hole : of the hole's diameter [m]
+    mass : of bowl and ballast together [kg]
+    radius : of the outer radius at the rim [m]
+    temperature : of the water [K]
+    contact_angle : [rad]
+    discharge_coefficient : [1]
+    timing : scatter of letting go and timing, from trial to trial [s]
+    stated : names of those that the case file gives; the others are defaults
+    """
+
+    hole: float
+    mass: float
+    radius: float
+    temperature: float
+    contact_angle: float
+    discharge_coefficient: float
+    timing: float
+    stated: frozenset[str]
+
+
+def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) -> Spread:
+    """Uncertainties of a checked case table, what is left out by default.
+
+    Parameters
+    ----------
+    table : of the case
+    bowl : made from it
+    total_mass : of bowl and ballast [kg]
+    base_gone : whether the hole is as wide as the inner base; it then has no width of its own
+
+    Raises
+    ------
+    InputRefused : an uncertainty is too large for its value; its key is the name in [spread]
+    """
+    given, hole, water = table.spread, table.hole, table.water
+    warm = min(water.temperature - COLDEST, HOTTEST - water.temperature)
+    wet = min(water.contact_angle, math.pi - water.contact_angle)
+    defaults = {
+        "hole": 0.0 if base_gone else min(DEFAULT_HOLE, DEFAULT_HOLE_SHARE * hole.diameter),
+        "mass": DEFAULT_MASS_SHARE * total_mass,
+        "radius": DEFAULT_RADIUS_SHARE * bowl.rim_radius,
+        "temperature": max(0.0, min(DEFAULT_TEMPERATURE, warm)),
+        "contact_angle": max(0.0, min(DEFAULT_CONTACT_ANGLE, wet)),
+        "discharge_coefficient": DEFAULT_DISCHARGE_COEFFICIENT,
+        "timing": DEFAULT_TIMING,
+    }
+    limits = {
+        "hole": (WIDEST_SHARE * hole.diameter, 1e3, "mm"),
+        "mass": (WIDEST_SHARE * total_mass, 1e3, "g"),
+        "radius": (WIDEST_SHARE * bowl.rim_radius, 1e3, "mm"),
+        "temperature": (warm, 1.0, "K"),
+        "contact_angle": (wet, math.degrees(1.0), "deg"),
+        "discharge_coefficient": (WIDEST_SHARE * (hole.discharge_coefficient or 1.0), 1.0, ""),
+    }
+    stated = {name: value for name, value in given.model_dump().items() if value is not None}
+    for name, (limit, scale, unit) in limits.items():
+        if stated.get(name, 0.0) > limit * (1.0 + 1e-12):
+            raise InputRefused(
+                "is more than the value itself allows",
+                f"Give at most {limit * scale:.4g} {unit}".rstrip() + ", or 0 to leave it out.",
+                name,
+            )
+    names = [field.name for field in fields(Spread) if field.name != "stated"]
+    values = {name: stated.get(name, defaults[name]) for name in names}
+    return Spread(**values, stated=frozenset(stated))

@@ -1,0 +1,1 @@
+"""What all parts use: errors, units, water, tables, and how results print."""

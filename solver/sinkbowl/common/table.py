@@ -1,0 +1,120 @@
+"""A table as people keep it: a line of headings with units, then a line of cells a row.
+
+Comma, semicolon or tab between the cells (with the latter two a decimal comma is understood);
+lines that begin with # are remarks. The first other line names the columns, ``hole [mm]``. Every
+refusal says the file and the row as a spreadsheet counts it.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.text_file import neighbours, read_text
+
+HEADING = re.compile(r"^(?P<name>[^\[\](){}]+?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
+SEPARATORS = (";", "\t", ",")
+
+
+@dataclass(frozen=True)
+class Heading:
+    """Name and unit of a column, "" for none, and what stands in the file."""
+
+    name: str
+    unit: str
+    written: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """Cells of one row, and its number as a spreadsheet counts it."""
+
+    number: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Headings, the number of their row, and at least one line with a cell for each of them."""
+
+    path: Path
+    row: int
+    headings: tuple[Heading, ...]
+    lines: tuple[Line, ...]
+    decimal_comma: bool
+
+    def number_text(self, cell: str) -> str:
+        """A cell that holds a number, with a decimal point."""
+        return cell.replace(",", ".") if self.decimal_comma else cell
+
+
+def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
+    """Read a table.
+
+    Parameters
+    ----------
+    longest : bytes beyond which the file is something else
+    what : what the file should be, for messages: "a measured table"
+    columns : what the headings should be, a sentence for messages
+
+    Raises
+    ------
+    CaseError : the file is missing or no table, or a row has another number of cells
+    """
+    lines = _lines(path, longest, what)
+    number, text = next(lines, (0, ""))
+    if not text:
+        raise CaseError("Holds no table", file=path, allowed=columns)
+    separator = next((mark for mark in SEPARATORS if mark in text), ",")
+    written = _cells(path, number, text, separator)
+    while not written[-1] and len(written) > 1:
+        written.pop()
+    rows = [Line(k, tuple(_cells(path, k, line, separator))) for k, line in lines]
+    fitted = tuple(_fitted(path, row, len(written)) for row in rows if any(row.cells))
+    if not fitted:
+        raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")
+    return Table(path, number, tuple(map(_heading, written)), fitted, separator != ",")
+
+
+def _heading(written: str) -> Heading:
+    match = HEADING.match(written)
+    if match is None:
+        return Heading(written, "", written)
+    return Heading(match["name"].strip(), match["unit"] or "", written)
+
+
+def _fitted(path: Path, row: Line, count: int) -> Line:
+    """A row with as many cells as there are headings; empty ones at its end do not count."""
+    cells = row.cells
+    while len(cells) > count and not cells[-1]:
+        cells = cells[:-1]
+    if len(cells) != count:
+        raise CaseError(
+            f"Row {row.number} has {len(cells)} cells, the heading has {count}",
+            file=path,
+            allowed="A decimal comma needs semicolons between the cells.",
+        )
+    return Line(row.number, cells)
+
+
+def _lines(path: Path, longest: int, what: str) -> Iterator[tuple[int, str]]:
+    """Lines that say something, with their number."""
+    try:
+        text = read_text(path, longest, what)
+    except InputRefused as error:
+        allowed = error.allowed or neighbours(path, "*.csv")
+        raise CaseError(f"It {error}", file=path, allowed=allowed or None) from None
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip() and not line.lstrip().startswith(("#", '"#')):
+            yield number, line
+
+
+def _cells(path: Path, number: int, line: str, separator: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
+    except csv.Error as error:
+        raise CaseError(f"Row {number} is no row of a table: {error}", file=path) from None

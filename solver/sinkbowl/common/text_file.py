@@ -1,0 +1,57 @@
+"""Text from a file that may be anything: too long, a folder, a device, not text at all."""
+
+import stat
+from pathlib import Path
+
+from sinkbowl.common.errors import InputRefused
+
+
+def read_text(path: Path, longest: int, what: str) -> str:
+    """Content of a UTF-8 text file, without a byte order mark.
+
+    Parameters
+    ----------
+    longest : bytes beyond which the file is something else; no more than that is read
+    what : what the file should be, for messages: "a case file"
+
+    Raises
+    ------
+    InputRefused : the file is missing, no ordinary file, too long, unreadable or not UTF-8
+    """
+    check_ordinary(path, what)
+    try:
+        with path.open("rb") as file:
+            content = file.read(longest + 1)
+    except OSError as error:
+        raise InputRefused(f"cannot be read: {error.strerror}") from None
+    if len(content) > longest:
+        raise InputRefused(f"is too long for {what}", f"At most {longest} bytes are read.")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputRefused(f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8.") from None
+
+
+def check_ordinary(path: Path, what: str) -> None:
+    """Refuse what is not there, folders, devices and pipes.
+
+    Raises
+    ------
+    InputRefused
+    """
+    try:
+        mode = path.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        raise InputRefused("is not there") from None
+    except OSError as error:
+        raise InputRefused(f"cannot be read: {error.strerror}") from None
+    if stat.S_ISDIR(mode):
+        raise InputRefused(f"is a folder, not {what}")
+    if not stat.S_ISREG(mode):
+        raise InputRefused("is no ordinary file")
+
+
+def neighbours(path: Path, pattern: str) -> str:
+    """Sentence that names files beside a missing one; empty where there are none."""
+    near = sorted(other.name for other in path.parent.glob(pattern))[:8]
+    return f"In {path.parent} there are: {', '.join(near)}." if near else ""

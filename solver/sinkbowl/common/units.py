@@ -1,0 +1,128 @@
+"""Quantities with units, as people write them: "50 mm" in, SI numbers inside.
+
+Only this module knows about units. Pint's registry takes half a second to load, so it is loaded
+when the first quantity is read, not when the package is imported.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from sinkbowl.common.errors import InputRefused
+
+NUMBER = re.compile(
+    r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*)\s*(.*?)\s*$"
+)
+"""A number and the rest; what is no finite number is told apart from what is no number."""
+
+FACTOR = r"°?[^\W\d_]+(?:(?:\^|\*\*)?-?\d|[²³])?"
+UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
+"""Names with small powers only: the registry would work out any arithmetic it is handed."""
+
+LONGEST_UNIT = 40
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity and what is allowed of it.
+
+    Attributes
+    ----------
+    name : with its article, for messages: "a length"
+    unit : SI unit that numbers have inside
+    low, high : bounds as people write them, "0.1 mm"
+    example : what to write, e.g. "50 mm"
+    """
+
+    name: str
+    unit: str
+    low: str
+    high: str
+    example: str
+
+    @property
+    def hint(self) -> str:
+        """What to write."""
+        return f'Write {self.name} with its unit, e.g. "{self.example}".'
+
+
+def read_quantity(value: object, kind: Kind) -> float:
+    """SI number of a quantity written as text.
+
+    Parameters
+    ----------
+    value : text such as "50 mm"; anything else is refused
+    kind : what it has to be
+
+    Raises
+    ------
+    InputRefused : no text, no number, no unit, another dimension, not finite or out of range
+    """
+    if not isinstance(value, str):
+        raise InputRefused(
+            "has no unit" if isinstance(value, int | float) else "is no text", kind.hint
+        )
+    result = _to_si(value, kind)
+    low, high = _to_si(kind.low, kind), _to_si(kind.high, kind)
+    slack = 1e-12 * max(abs(low), abs(high))
+    if not low - slack <= result <= high + slack:
+        raise InputRefused(
+            "is out of range", f"Allowed is {kind.name} from {kind.low} to {kind.high}."
+        )
+    return result
+
+
+def unit_of(text: str) -> str:
+    """The unit of a quantity that has been read before, as it is written."""
+    match = NUMBER.match(text)
+    return match[2] if match else ""
+
+
+def in_unit(number: float, unit: str, kind: Kind) -> float:
+    """A number in the kind's SI unit expressed in another unit, one that has been read before."""
+    registry = _registry()
+    quantity = registry.Quantity(number, kind.unit).to(unit.replace("·", "*"))
+    return float(quantity.magnitude)
+
+
+def _to_si(text: str, kind: Kind) -> float:
+    """Number in the kind's SI unit, whatever its size."""
+    match = NUMBER.match(text)
+    if match is None:
+        raise InputRefused(f"is not {kind.name}", kind.hint)
+    number, unit = float(match[1]), match[2]
+    if not math.isfinite(number):
+        raise InputRefused("is not a finite number", kind.hint)
+    if not unit:
+        raise InputRefused("has no unit", kind.hint)
+    return _convert(number, unit, kind)
+
+
+def _convert(number: float, unit: str, kind: Kind) -> float:
+    """Number in the kind's SI unit; InputRefused where the unit is unknown or of another kind."""
+    import pint
+
+    try:
+        if len(unit) > LONGEST_UNIT or not UNIT.fullmatch(unit):
+            raise pint.errors.UndefinedUnitError(unit)
+        parsed = _registry().parse_units(unit.replace("·", "*"))
+        quantity = _registry().Quantity(number, parsed)
+        converted = quantity.to(kind.unit)
+    except pint.errors.DimensionalityError:
+        raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint) from None
+    except (pint.errors.PintError, AttributeError, ValueError, TypeError):
+        raise InputRefused(f"has an unknown unit ({unit})", kind.hint) from None
+    if kind.unit == "radian" and quantity.to_root_units().units != converted.units:
+        raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint)
+    return float(converted.magnitude)
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()

@@ -1,0 +1,81 @@
+"""What a run needs to go on from where it was: the numbers that decide its future.
+
+They live in dataclasses whose fields are arrays or numbers, and every field is stored, each as a
+dataset ``checkpoint/<part>/<field>``, together with a checksum over all of them. A field that is
+added to one of the dataclasses is so stored by itself. What can be computed again from the case
+(grid, walls, operators) is not stored.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.errors import ResultError
+
+Parts = Mapping[str, Any]
+"""Dataclass instances by the name under which they are stored."""
+
+
+def save(group: h5py.Group, parts: Parts) -> None:
+    """Store all fields, over those of the checkpoint before.
+
+    Raises
+    ------
+    TypeError : a field is neither an array nor a number
+    """
+    digest = 0
+    for owner, field, name in _fields(parts):
+        array = np.asarray(getattr(owner, field))
+        if array.dtype.kind not in "biuf":
+            raise TypeError(f"{name}: {array.dtype} cannot be stored in a checkpoint")
+        if name in group:
+            group[name][...] = array
+        else:
+            group[name] = array
+            group[name].attrs["units"] = "SI"
+            group[name].attrs["description"] = f"field {field} of {type(owner).__name__}"
+        digest = zlib.crc32(array.tobytes(), digest)
+    group.attrs["checksum"] = digest
+
+
+def load(group: h5py.Group, parts: Parts) -> None:
+    """Put the stored fields in place, arrays into the arrays that are there.
+
+    Raises
+    ------
+    ResultError : fields are missing, do not fit, or do not add up to the checksum; nothing was
+        changed then
+    """
+    found: dict[str, NDArray[Any]] = {}
+    digest = 0
+    for owner, field, name in _fields(parts):
+        wanted = np.asarray(getattr(owner, field))
+        item = group.get(name)
+        if not isinstance(item, h5py.Dataset) or item.shape != wanted.shape:
+            raise ResultError(f"the checkpoint has no {name} of shape {wanted.shape}")
+        if item.dtype != wanted.dtype:
+            raise ResultError(f"the checkpoint's {name} is {item.dtype}, not {wanted.dtype}")
+        found[name] = item[()]
+        digest = zlib.crc32(np.asarray(found[name]).tobytes(), digest)
+    if group.attrs.get("checksum") != digest:
+        raise ResultError("the checkpoint is damaged (its checksum is wrong)")
+    for owner, field, name in _fields(parts):
+        old = getattr(owner, field)
+        if isinstance(old, np.ndarray):
+            old[...] = found[name]
+        else:
+            setattr(owner, field, type(old)(found[name]))
+
+
+def _fields(parts: Parts) -> Iterator[tuple[Any, str, str]]:
+    """Owner, field and name in the file of all that is stored, always in the same order."""
+    for part, owner in parts.items():
+        for field in fields(owner):
+            yield owner, field.name, f"{part}/{field.name}"

@@ -1,0 +1,304 @@
+"""Writer of the result file: one HDF5 file a run, brought up to date while the run goes on.
+
+The result is replaced whole (work_file.py), each time with a checkpoint from which the run can go
+on (checkpoint.py). A run that is killed leaves the result as it was last published, with status
+"running", and a reader may open it while the run goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.errors import ResultError, RunError
+from sinkbowl.files import checkpoint
+from sinkbowl.files.checkpoint import Parts
+from sinkbowl.files.empty_result import (
+    HISTORY_CHUNK,
+    RUNNING,
+    extendable,
+    label,
+    lay_out_file,
+)
+from sinkbowl.files.record import (
+    FRAME_FIELDS,
+    FRAME_NUMBERS,
+    GRID,
+    HISTORY,
+    STATUSES,
+    columns,
+)
+from sinkbowl.files.seal import USER_BLOCK
+from sinkbowl.files.target import check_target, open_work_file
+from sinkbowl.files.work_file import WorkFile
+
+if TYPE_CHECKING:
+    from sinkbowl.case.case import Case
+
+
+class Recorder:
+    """Writer of one result file; a context manager. Make one with :meth:`create` or `reopen`.
+
+    Leaving the ``with`` block without :meth:`finish` marks the run "failed".
+    """
+
+    def __init__(self, file: h5py.File, work: WorkFile) -> None:
+        self.path = work.target
+        self._file = file
+        self._work = work
+        self._rows: list[tuple[float, ...]] = []
+        self._stored = 0
+        self._published_at: float | None = None
+
+    @classmethod
+    def create(
+        cls, path: str | Path, case: Case, overwrite: bool = False, notes: Sequence[str] = ()
+    ) -> Self:
+        """Start a result with status "running"; it takes its place at the first :meth:`publish`.
+
+        Parameters
+        ----------
+        path : file to write; its folder must exist
+        case : the case, whose text goes into the file verbatim
+        overwrite : replace an existing file (it goes with the first publish, not before)
+        notes : what a reader should know of how the case was computed
+
+        Raises
+        ------
+        ResultError : the file exists and is not to be replaced, is being written by another run,
+            or cannot be written
+        """
+        path = Path(path)
+        check_target(path, overwrite)
+        work = open_work_file(path)
+        recorder = cls(h5py.File(work, "w", userblock_size=USER_BLOCK), work)
+        lay_out_file(recorder._file, case, notes)
+        return recorder
+
+    @classmethod
+    def reopen(cls, path: str | Path) -> Self:
+        """Open an interrupted result, as it was published last, to go on with it.
+
+        Raises
+        ------
+        ResultError : the file is being written by another run, or is no HDF5 file
+        """
+        path = Path(path)
+        work = open_work_file(path, path)
+        try:
+            return cls(h5py.File(work, "r+"), work)
+        except OSError as error:
+            work.discard()
+            raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
+
+    def restore(self, parts: Parts) -> None:
+        """Go back to the checkpoint.
+
+        Parameters
+        ----------
+        parts : what the checkpoint is loaded into
+
+        Raises
+        ------
+        ResultError : the checkpoint is missing, damaged or of another shape; the recorder is closed
+            then and the file as it was
+        """
+        try:
+            if "checkpoint" not in self._file:
+                raise ResultError("it holds no checkpoint")
+            checkpoint.load(self._file["checkpoint"], parts)
+            self._cut_back()
+        except (ResultError, OSError, KeyError) as error:
+            self.abandon()
+            raise ResultError(f"{self.path}: cannot be gone on with: {error}.") from error
+
+    def abandon(self) -> None:
+        """Close and leave the result as it was published last."""
+        self._file.close()
+        self._work.discard()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if not self._file:
+            return
+        why = str(error) or kind.__name__ if kind else "The run ended without a final status."
+        try:
+            self.finish("failed", None, why)
+        except RunError:
+            if error is None:
+                raise
+
+    def grid(self, arrays: Mapping[str, NDArray[np.floating]]) -> None:
+        """Store the grid and make room for frames.
+
+        Parameters
+        ----------
+        arrays : r_f (nr+1), z_f (nz+1), open_fraction (nr, nz), outline and grid_outline (k, 2) [m]
+        """
+        _demand("grid", arrays, GRID)
+        for name in GRID:
+            self._file[f"grid/{name}"] = np.asarray(arrays[name], dtype=float)
+            label(self._file, f"grid/{name}")
+        shape = (len(arrays["r_f"]) - 1, len(arrays["z_f"]) - 1)
+        for name in FRAME_FIELDS:
+            extendable(
+                self._file,
+                f"frames/{name}",
+                np.dtype("f4"),
+                shape,
+                chunk=1,
+                compression="gzip",
+                compression_opts=1,
+                shuffle=True,
+            )
+
+    def attribute(self, name: str, value: str | float) -> None:
+        """Set a root attribute of the file."""
+        self._file.attrs[name] = value
+
+    def append_history(self, row: Mapping[str, float]) -> None:
+        """Add one step; ``row`` holds exactly the columns of ``HISTORY``."""
+        _demand("history", row, HISTORY)
+        self._rows.append(tuple(float(row[name]) for name in HISTORY))
+        if len(self._rows) >= HISTORY_CHUNK:
+            self._store_rows()
+
+    def event(self, name: str, t: float) -> None:
+        """Note that something happened at time t [s]."""
+        self._append("events/name", [name])
+        self._append("events/t", [t])
+
+    def frame(
+        self, t: float, draft: float, speed: float, fields: Mapping[str, NDArray[np.floating]]
+    ) -> None:
+        """Add one picture of the flow.
+
+        Parameters
+        ----------
+        t, draft, speed : time [s], draft [m] and its rate [m/s]
+        fields : volume_fraction, pressure [Pa], u_r, u_z [m/s], each (nr, nz) at cell centres
+        """
+        _demand("frames", fields, FRAME_FIELDS)
+        for name in FRAME_FIELDS:
+            self._append(f"frames/{name}", np.asarray(fields[name], dtype=np.float32)[None])
+        for name, value in zip(FRAME_NUMBERS, (t, draft, speed), strict=True):
+            self._append(f"frames/{name}", [value])
+
+    def checkpoint(self, parts: Parts) -> None:
+        """Store what the run needs to go on from here, and publish the result so far.
+
+        Raises
+        ------
+        RunError : as `publish`
+        """
+        self._store_rows()
+        group = self._file.require_group("checkpoint")
+        checkpoint.save(group, parts)
+        for name in ("history", "events", "frames"):
+            group.attrs[f"{name}_rows"] = self._file[f"{name}/t"].shape[0]
+        self.publish()
+
+    def publish(self) -> None:
+        """Bring the result up to date.
+
+        Raises
+        ------
+        RunError : it cannot be written, for instance because the disk is full; it is then as it
+            was published before
+        """
+        self._store_rows()
+        self._file.flush()
+        self._work.publish()
+        self._check_written()
+        self._published_at = self.last_row().get("t", 0.0)
+
+    def last_row(self) -> dict[str, float]:
+        """The last row of the history; empty where there is none."""
+        self._store_rows()
+        rows = self._stored
+        return {name: float(self._file[f"history/{name}"][-1]) for name in HISTORY if rows}
+
+    def events(self) -> dict[str, float]:
+        """Events noted so far [s]."""
+        names, times = self._file["events/name"][:], self._file["events/t"][:]
+        return {name.decode(): float(t) for name, t in zip(names, times, strict=True)}
+
+    def finish(
+        self, status: str, sinking_time: float | None, message: str = "", outcome: str = ""
+    ) -> None:
+        """Write the end of the run and close the file.
+
+        Parameters
+        ----------
+        status : "finished", "stopped" or "failed"
+        sinking_time : time until the rim passed under [s], None where it did not
+        message : why the run ended, for people
+        outcome : what the bowl did, in plain words
+        """
+        if status not in STATUSES[1:]:
+            raise ValueError(f"status {status!r} is none of {', '.join(STATUSES[1:])}")
+        self._file.attrs["status"] = status
+        self._file.attrs["sinking_time_s"] = np.nan if sinking_time is None else sinking_time
+        self._file.attrs["message"] = message
+        self._file.attrs["outcome"] = outcome
+        self._store_rows()
+        self._file.close()
+        self._work.publish_last()
+        self._check_written()
+
+    def _store_rows(self) -> None:
+        """Write the waiting rows; over again where an interruption came between two columns."""
+        rows = self._stored + len(self._rows)
+        for k, name in enumerate(HISTORY if self._rows else ()):
+            dataset = self._file[f"history/{name}"]
+            dataset.resize(rows, axis=0)
+            dataset[self._stored :] = [row[k] for row in self._rows]
+        self._stored = rows
+        self._rows.clear()
+
+    def _cut_back(self) -> None:
+        """Drop what was written after the checkpoint, and the end that the run had."""
+        for name in ("history", "events", "frames"):
+            rows = int(self._file["checkpoint"].attrs[f"{name}_rows"])
+            for column in columns(name):
+                self._file[f"{name}/{column}"].resize(rows, axis=0)
+        self._stored = self._file["history/t"].shape[0]
+        self._file.attrs.update(RUNNING)
+
+    def _check_written(self) -> None:
+        error = self._work.error
+        if error is None:
+            return
+        self.abandon()
+        kept = "Nothing of the run is kept. Make room and start it again."
+        if self._published_at is not None:
+            kept = (
+                f"It is kept as it was at t = {self._published_at:.4g} s. Make room, then go on "
+                "with --resume."
+            )
+        raise RunError(f"{self.path}: cannot be written any more ({error.strerror}). {kept}")
+
+    def _append(self, name: str, values: Any) -> None:
+        dataset = self._file[name]
+        start = dataset.shape[0]
+        dataset.resize(start + len(values), axis=0)
+        dataset[start:] = values
+
+
+def _demand(what: str, given: Mapping[str, Any], wanted: tuple[str, ...]) -> None:
+    missing, unknown = set(wanted) - set(given), set(given) - set(wanted)
+    if missing or unknown:
+        raise ValueError(f"{what}: missing {sorted(missing)}, unknown {sorted(unknown)}")

@@ -1,0 +1,256 @@
+"""Reader of result files (the writer, and the table of what they hold, is record.py).
+
+Reads finished runs, and what a run in progress or a killed one has brought to disk so far.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.common.shown import seconds, seconds_with, table_html, table_text
+from sinkbowl.common.sinking import EVENT_WORDS, Sinking
+from sinkbowl.files.history import History
+from sinkbowl.files.record import (
+    DATASETS,
+    FRAME_FIELDS,
+    FRAME_NUMBERS,
+    GRID,
+    HISTORY,
+    KIND,
+    SCHEMA_VERSION,
+    STATUSES,
+)
+from sinkbowl.files.safe_reading import (
+    Unsound,
+    attributes_of,
+    dataset_at,
+    numbers,
+    read,
+    read_sealed,
+)
+
+
+@dataclass(frozen=True)
+class Frames:
+    """The stored pictures of the flow; their fields stay on disk until asked for.
+
+    Attributes
+    ----------
+    t, draft, speed : time [s], draft [m] and its rate [m/s], each (nt,)
+    """
+
+    path: Path
+    t: NDArray[np.float64]
+    draft: NDArray[np.float64]
+    speed: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.t)
+
+    def fields(
+        self, k: int, names: tuple[str, ...] = FRAME_FIELDS
+    ) -> dict[str, NDArray[np.float32]]:
+        """Fields of frame k, each (nr, nz) at cell centres; see DATASETS for their units.
+
+        Raises
+        ------
+        ResultError : the frame cannot be read
+        """
+        try:
+            with h5py.File(self.path, "r", locking=False) as file:
+                return {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+        except Exception as error:  # h5py raises in many ways
+            raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
+
+
+@dataclass(frozen=True, repr=False)
+class Result:
+    """What one run of the flow solver left behind.
+
+    Attributes
+    ----------
+    attrs : root attributes (status, title, case_text, ...)
+    history : columns of equal length, one value a step, with their units
+    events : time of each event [s]
+    grid : r_f, z_f, open_fraction, outline, grid_outline; empty where the run never got there
+    """
+
+    path: Path
+    attrs: Mapping[str, Any]
+    history: History
+    events: Mapping[str, float]
+    grid: Mapping[str, NDArray[np.float64]]
+    frames: Frames
+
+    def __repr__(self) -> str:
+        """Case, status, outcome, sinking time, events and what the file holds."""
+        return table_text(self._rows(), self.title)
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), self.title)
+
+    def _rows(self) -> list[tuple[str, str]]:
+        time, events = self.sinking_time, self.events
+        told = "none" if time is None else seconds_with(time, self.uncertainty)
+        rows = [
+            ("status", self.status),
+            ("outcome", self.outcome or "none yet"),
+            ("sinking time", told),
+            *((f"at {seconds(t)}", EVENT_WORDS.get(name, name)) for name, t in events.items()),
+            ("history", f"{len(self.history['t'])} steps"),
+            ("frames", str(len(self.frames))),
+            ("file", str(self.path)),
+        ]
+        if self.attrs.get("notes"):
+            rows.insert(2, ("notes", str(self.attrs["notes"])))
+        return rows
+
+    @property
+    def title(self) -> str:
+        return str(self.attrs["title"])
+
+    @property
+    def status(self) -> str:
+        return str(self.attrs["status"])
+
+    @property
+    def outcome(self) -> str:
+        return str(self.attrs["outcome"])
+
+    @property
+    def sinking_time(self) -> float | None:
+        """Time until the rim passed under [s]; None where it did not (or not yet)."""
+        value = float(self.attrs["sinking_time_s"])
+        return None if math.isnan(value) else value
+
+    @property
+    def uncertainty(self) -> float | None:
+        """Numerical uncertainty of the sinking time [s], 95 %; None where one grid was run."""
+        value = float(self.attrs.get("sinking_time_uncertainty_s", math.nan))
+        return None if math.isnan(value) else value
+
+    @property
+    def grids(self) -> int:
+        """On how many grids it was computed."""
+        return int(self.attrs.get("grids", 1))
+
+    @property
+    def levels_warning(self) -> str:
+        """What is wrong with the sequence of grids, in words; empty where nothing is."""
+        return str(self.attrs.get("levels_warning", ""))
+
+    @cached_property
+    def case(self) -> Case:
+        """The case, read again from the text in the file.
+
+        Raises
+        ------
+        ResultError : the text cannot be read, for instance because an outline file is gone
+        """
+        path = Path(str(self.attrs["case_path"]) or self.path)
+        try:
+            return parse_case(str(self.attrs["case_text"]), path.parent, path.name)
+        except CaseError as error:
+            raise ResultError(f"{self.path}: its case cannot be read again: {error}") from error
+
+    def sinking(self) -> Sinking:
+        """The history in the form that the reduced models share."""
+        names = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
+        return Sinking(
+            model="flow",
+            **{name: self.history[name] for name in names},
+            events=self.events,
+            outcome=self.outcome or self.status,
+            sinking_time=self.sinking_time,
+        )
+
+
+def read_result(path: str | Path) -> Result:
+    """Read a result file.
+
+    Raises
+    ------
+    ResultError : there is no such file, it is not a result of this schema, or it is damaged
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise ResultError(
+            f"{path}: there is no such file. Make one with: sinkbowl run CASE -o {path}"
+        )
+    what = "is not a readable result file"
+    return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
+
+
+TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")
+"""Root attributes without which a result is of no use."""
+
+
+def _read(file: h5py.File, path: Path) -> Result:
+    attrs = attributes_of(file)
+    if not all(isinstance(attrs.get(name), str) for name in TEXTS):
+        raise Unsound("an attribute is missing or no text")
+    if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
+        raise Unsound("the attributes status and sinking_time_s are not what they should be")
+    names = [
+        name.decode() if isinstance(name, bytes) else str(name)
+        for name in read(dataset_at(file, "events/name", 1, "OS"))
+    ]
+    times = numbers(file, "events/t", 1)
+    found = GRID if "grid" in file else ()
+    grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
+    return Result(
+        path=path,
+        attrs=attrs,
+        history=History(_equal_length({n: numbers(file, f"history/{n}", 1) for n in HISTORY})),
+        events=dict(zip(names, (float(t) for t in times), strict=False)),
+        grid=_checked_grid(grid) if grid else grid,
+        frames=_frames(file, path, grid),
+    )
+
+
+GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
+
+
+def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
+    """The grid where its arrays are finite and fit each other."""
+    r_f, z_f = grid["r_f"], grid["z_f"]
+    fits = (
+        all(np.all(np.isfinite(array)) for array in grid.values())
+        and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
+        and np.all(np.diff(r_f) > 0.0)
+        and np.all(np.diff(z_f) > 0.0)
+        and all(grid[name].shape[1] == 2 for name in ("outline", "grid_outline"))
+    )
+    if not fits:
+        raise Unsound("the arrays of the grid do not fit each other")
+    return grid
+
+
+def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]) -> Frames:
+    """The frames, of which all fields are there and have the grid's shape."""
+    shape = grid["open_fraction"].shape if grid else ()
+    times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    for name in FRAME_FIELDS if grid else ():
+        field = dataset_at(file, f"frames/{name}", 3)
+        if field.shape[1:] != shape or len(field) < len(times["t"]):
+            raise Unsound(f"frames/{name} has the shape {field.shape}")
+    return Frames(path, **times)
+
+
+def _equal_length(
+    columns: Mapping[str, NDArray[np.float64]],
+) -> dict[str, NDArray[np.float64]]:
+    """Cut all columns to the shortest: Ctrl-C may come between two of them."""
+    rows = min(len(column) for column in columns.values())
+    return {name: column[:rows] for name, column in columns.items()}

@@ -1,0 +1,62 @@
+"""Whether a result file can be gone on with, for the case that is given now."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result, read_result
+
+
+def resumable(path: Path, case: Case) -> Result:
+    """The result so far of an interrupted run of this very case.
+
+    Raises
+    ------
+    ResultError : it is no result, it is finished, or its case is another; the difference is shown
+    """
+    result = read_result(path)
+    if result.status == "finished":
+        raise ResultError(
+            f"{path}: is finished ({result.outcome}); there is nothing to go on with. "
+            "Give --overwrite to compute it again."
+        )
+    before = str(result.attrs["case_text"])
+    if before != case.text:
+        raise ResultError(
+            f"{path}: was begun with another case. Put the case back as it was, or start again "
+            f"with --overwrite. The difference:\n{_difference(before, case.text, case)}"
+        )
+    if not np.array_equal(result.grid.get("outline", ()), case.bowl.polygon):
+        raise ResultError(
+            f"{path}: was begun with another outline of the bowl. Put the outline file back as it "
+            "was, or start again with --overwrite."
+        )
+    return result
+
+
+def check_same_grid(result: Result, arrays: Mapping[str, np.ndarray]) -> None:
+    """Refuse to go on where this version of the package lays another grid for the same case."""
+    same = all(np.array_equal(result.grid[name], arrays[name]) for name in arrays)
+    if not same:
+        raise ResultError(
+            f"{result.path}: was begun by a version that lays another grid for this case. Go on "
+            "with that version, or start again with --overwrite."
+        )
+
+
+def _difference(before: str, now: str, case: Case) -> str:
+    lines = difflib.unified_diff(
+        before.splitlines(),
+        now.splitlines(),
+        fromfile="in the result",
+        tofile=str(case.path or "now"),
+        n=1,
+        lineterm="",
+    )
+    return "\n".join(lines)

@@ -1,0 +1,88 @@
+"""The seal of a file: its first 512 bytes, which tell the SHA-256 of all that follows them.
+
+libhdf5 trusts what it reads: a spoilt byte in a file's structure can make it hang or crash, and one
+in its numbers passes unnoticed. So a file's bytes are compared with its seal before they are given
+to it. That finds damage and changes by other programs; whoever means harm can seal a file again
+(safe_reading.py is for that).
+
+HDF5 leaves room for the seal: a file may begin with a user block, which its readers pass over (HDF5
+File Format Specification, II.A, "Superblock": it may begin at byte 512).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from io import BufferedRandom, BufferedReader
+from pathlib import Path
+
+from sinkbowl.common.errors import ResultError
+
+USER_BLOCK = 512
+"""Length of a seal [bytes]; what a sealed file is created with."""
+
+
+def seal(path: Path, kind: str, schema: str) -> None:
+    """Seal a file that HDF5 has closed.
+
+    Parameters
+    ----------
+    path : HDF5 file that was created with a user block
+    kind : what it is, in words without a comma, "sinkbowl result"
+    schema : version of its layout
+
+    Raises
+    ------
+    OSError : it cannot be written
+    """
+    with path.open("r+b") as file:
+        file.seek(USER_BLOCK)
+        digest = _digest(file)
+        file.seek(0)
+        file.write(_text(kind, schema, digest))
+
+
+def check_seal(path: Path, kind: str, schema: str) -> None:
+    """Let a file pass whose bytes are those that were sealed.
+
+    Raises
+    ------
+    ResultError : it has no seal of this kind and schema, or is damaged or changed
+    OSError : it cannot be read
+    """
+    with path.open("rb") as file:
+        found = file.read(USER_BLOCK)
+        _check_kind(path, found, kind, schema)
+        if found == _text(kind, schema, _digest(file)):
+            return
+    raise ResultError(
+        f"{path}: is damaged, or was changed by another program: its bytes do not give the SHA-256 "
+        "in its first lines. Take another copy, or compute it again."
+    )
+
+
+def _check_kind(path: Path, found: bytes, kind: str, schema: str) -> None:
+    """Refuse another kind or another schema, by the first line of a file."""
+    beginning = f"{kind}, schema ".encode()
+    if not found.startswith(beginning):
+        raise ResultError(
+            f"{path}: is no {kind} (it does not begin with these words), or is damaged."
+        )
+    written = found.split(b"\n")[0].removeprefix(beginning)
+    if written != schema.encode() and written.isdigit() and len(written) < 5:
+        raise ResultError(
+            f"{path}: has schema {written.decode()}, this version reads {schema}. Compute it "
+            "again, or read it with the version that wrote it."
+        )
+
+
+def _digest(file: BufferedReader | BufferedRandom) -> str:
+    return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _text(kind: str, schema: str, digest: str) -> bytes:
+    lines = (
+        f"{kind}, schema {schema}",
+        f"HDF5 from byte {USER_BLOCK} on, with the SHA-256",
+        digest,
+    )
+    return "\n".join(lines).encode().ljust(USER_BLOCK, b"\n")

@@ -1,0 +1,142 @@
+"""The file that a run writes to, beside its result: ``run.h5.part`` until ``run.h5`` is whole.
+
+HDF5 changes a file in many small writes, and a process that is killed between two of them leaves
+it unreadable. So HDF5 writes to a working file, and a result appears, and is brought up to date,
+by renaming a finished, sealed copy over it: whoever opens the result, while the run goes on or
+after it was killed, finds all of one moment. The working file is locked, so that of two runs with
+one output the second is refused; what a killed run leaves of it is taken over by the next.
+
+Writes do not fail: the first error is kept for `check`, what comes after it is thrown away. HDF5
+cannot close a file that it cannot write, and takes the whole process down with it at exit.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import io
+import os
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.durable import put_in_place
+from sinkbowl.files.record import KIND, SCHEMA_VERSION
+from sinkbowl.files.seal import seal
+
+if TYPE_CHECKING:
+    from collections.abc import Buffer
+
+
+class WorkFile(io.FileIO):
+    """An open, locked working file; a raw binary stream for h5py.
+
+    Attributes
+    ----------
+    target : the result file
+    error : the first write that failed, None where all went well
+    """
+
+    def __init__(self, target: Path, content: Path | None = None) -> None:
+        """Lock the working file of a result and start it empty or as a copy.
+
+        Parameters
+        ----------
+        target : the result file
+        content : file to copy, None to start empty
+
+        Raises
+        ------
+        ResultError : another run holds the lock
+        OSError : the file cannot be made
+        """
+        self.target = target
+        self.working = target.with_name(target.name + ".part")
+        self._copy = target.with_name(target.name + ".new")
+        self.error: OSError | None = None
+        super().__init__(_lock(self.working), "r+b")
+        try:
+            super().truncate(0)
+            if content is not None:
+                shutil.copyfile(content, self.working)
+        except OSError:
+            self.discard()
+            raise
+
+    def write(self, data: Buffer, /) -> int:
+        """Write all of it, or keep the error."""
+        view = memoryview(data).cast("B")
+        done = 0
+        try:
+            while self.error is None and done < len(view):
+                done += super().write(view[done:]) or 0
+        except OSError as error:
+            self.error = error
+        return len(view)
+
+    def truncate(self, size: int | None = None, /) -> int:
+        """Set the length, or keep the error."""
+        try:
+            if self.error is None:
+                return super().truncate(size)
+        except OSError as error:
+            self.error = error
+        return size or 0
+
+    def publish(self) -> None:
+        """Put a copy in the result's place; the result stays as it was where that fails."""
+        if self.error is not None:
+            return
+        try:
+            self._copy.unlink(missing_ok=True)
+            shutil.copyfile(self.working, self._copy)
+            seal(self._copy, KIND, SCHEMA_VERSION)
+            put_in_place(self._copy, self.target)
+        except OSError as error:
+            self.error = error
+
+    def publish_last(self) -> None:
+        """Put the working file itself in the result's place and close it."""
+        if self.error is None:
+            try:
+                seal(self.working, KIND, SCHEMA_VERSION)
+                os.fsync(self.fileno())
+                self._copy.unlink(missing_ok=True)
+                os.replace(self.working, self.target)
+            except OSError as error:
+                self.error = error
+        self.discard()
+
+    def discard(self) -> None:
+        """Remove what lies beside the result and let the lock go."""
+        if self.closed:
+            return
+        if _still_there(self.fileno(), self.working):
+            self._copy.unlink(missing_ok=True)
+            self.working.unlink()
+        self.close()
+
+
+def _lock(working: Path) -> int:
+    """Descriptor of the working file, made where it was not there, with its lock held."""
+    while True:
+        file = os.open(working, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW, 0o666)
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            if _still_there(file, working):
+                return file
+        except BlockingIOError:
+            os.close(file)
+            raise ResultError(
+                f"{working.with_suffix('')}: another run is writing it. Wait for its end, or give "
+                "another name."
+            ) from None
+        os.close(file)
+
+
+def _still_there(file: int, working: Path) -> bool:
+    """Whether an open file is the one that now has the name; its last owner may have moved it."""
+    try:
+        return os.path.samestat(os.fstat(file), os.stat(working))
+    except FileNotFoundError:
+        return False

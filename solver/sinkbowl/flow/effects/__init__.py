@@ -1,0 +1,1 @@
+"""What acts on the water besides weight and pressure; an effect a file."""

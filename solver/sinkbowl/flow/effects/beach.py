@@ -1,0 +1,72 @@
+"""A beach: near the tub's wall the water is calmed, so that waves run out there and do not return.
+
+Over the outermost `width` b of the tub the water's velocity decays towards rest, du/dt = -s u, at a
+rate that grows from nothing (a damping layer: Israeli & Orszag 1981, J. Comput. Phys. 41, 115, from
+memory),
+
+    s(r) = s_0 ((r - R + b)/b)^2.
+
+Half of a wave's energy is motion, so its height dies at s/2. It travels out through the beach and
+back from the wall at its group speed c_g, which leaves exp(-s_0 b/(3 c_g)) of it. s_0 = 12 c_g/b
+leaves e^-4 = 2 % of a wave as long as the beach is wide; c_g = sqrt(g b/(2 pi))/2, deep water. A
+longer wave is through too soon; a shorter one is calmed on its way before the beach grows hard.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.grid.grid import Array, Grid
+from sinkbowl.flow.kernels import sums
+from sinkbowl.flow.state import FlowState
+
+STRENGTH = 12.0
+"""Greatest rate in units of group speed over width."""
+
+
+@dataclass(frozen=True)
+class Beach:
+    """Where the water is calmed, and how much.
+
+    first: the innermost column of cells in the beach; rate_r (nr+1-first, 1), rate_z (nr-first, 1):
+    rate of decay [1/s] of u_r on faces and of u_z in columns, from there on outwards.
+    """
+
+    first: int
+    rate_r: Array
+    rate_z: Array
+
+
+def make_beach(grid: Grid, width: float) -> Beach:
+    """A beach of a width [m] along the tub's wall."""
+    edge = grid.r_f[-1] - width
+    greatest = STRENGTH * _group_speed(width) / width
+    first = max(int(np.searchsorted(grid.r_f, edge, side="right")) - 1, 0)
+
+    def rate(r: Array) -> Array:
+        return np.asarray(greatest * np.clip((r - edge) / width, 0.0, 1.0)[:, None] ** 2)
+
+    return Beach(first, rate(grid.r_f[first:]), rate(grid.r_c[first:]))
+
+
+def _group_speed(length: float) -> float:
+    """Group speed of a wave of a length [m] on deep water [m/s]."""
+    return float(0.5 * np.sqrt(GRAVITY * length / (2.0 * np.pi)))
+
+
+def calm(state: FlowState, beach: Beach, dt: float, density: float) -> tuple[float, float]:
+    """Let the velocity in the beach decay for dt [s], implicitly.
+
+    Returns the upward impulse that the water got [N s] and the energy that it lost [J].
+    """
+    water = state.water[beach.first :]
+    u_r, u_z = state.u_r[beach.first :], state.u_z[beach.first :]
+    before = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
+    u_r /= 1.0 + dt * beach.rate_r
+    u_z /= 1.0 + dt * beach.rate_z
+    after = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
+    unit = 2.0 * np.pi * density
+    return float(unit * (after[0] - before[0])), float(unit * (before[1] - after[1]))

@@ -1,0 +1,149 @@
+"""The tub's floor under a grid that comes down with the bowl.
+
+The floor rests in the laboratory, so on the grid it rises. Only the lowest open row of cells knows
+it: its bottom is the floor, u_z = 0 there, and it grows lower as the bowl sinks, by just the water
+that leaves it through its other faces, since no water passes a floor at rest. When less than
+`LEAST` of the row is left its water goes to the row above, which then reaches down to the floor; a
+row comes back where the floor recedes by more than `REOPENED` of it. Velocities are shared out so
+that a flow free of divergence stays free of it, and no water is won or lost. All other rows are
+those of deep water: nothing is stretched, no row becomes flat, and the kernels see closed cells.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.state import FlowState
+
+LEAST = 0.4
+"""Share of the lowest row's height below which it is closed."""
+
+REOPENED = 0.6
+"""Share of a closed row's height that must be free for it to open again."""
+
+DOWN = slice(0, None, 3)
+"""Places in `Mesh.reach` of the three cells below."""
+
+
+@dataclass(frozen=True)
+class Floor:
+    """What the rows were like before the floor came up.
+
+    lines (free+1,): their grid lines [m]; reach (nr, free, 9): see `Mesh`; open_above (nr, nz):
+    that of the operators; free: how many rows from below hold nothing of the bowl.
+    """
+
+    lines: Array
+    reach: NDArray[np.bool_]
+    open_above: NDArray[np.bool_]
+    free: int
+
+    @property
+    def ceiling(self) -> float:
+        """Highest floor that leaves room for the last row under the bowl [m]."""
+        return float(self.lines[-1] - LEAST * (self.lines[-1] - self.lines[-2]))
+
+
+def make_floor(mesh: Mesh, open_above: NDArray[np.bool_]) -> Floor:
+    """A floor under a grid that it has not changed yet."""
+    whole = np.all(mesh.volume == mesh.whole, axis=0)
+    free = int(np.argmin(whole)) if not whole.all() else len(whole) - 1
+    lines = mesh.z_f[: free + 1].copy()
+    return Floor(lines, mesh.reach[:, :free].copy(), open_above, free)
+
+
+def place_floor(state: FlowState, floor: Floor, height: float, weight: float) -> None:
+    """Put the floor at a height over z = 0 [m]; close or open rows.
+
+    weight: rho g [N/m^3]. Call when the water was carried, and `fit_rows` after it.
+    """
+    state.floor = height
+    while state.bottom + 1 < floor.free and _room(state, floor, state.bottom) < LEAST:
+        _close_row(state, floor)
+    while state.bottom > 0 and _room(state, floor, state.bottom - 1) > REOPENED:
+        _open_row(state, floor, weight)
+
+
+def _room(state: FlowState, floor: Floor, row: int) -> float:
+    """Share of a row above the floor."""
+    low, high = floor.lines[row : row + 2]
+    return float((high - state.floor) / (high - low))
+
+
+def _halves(state: FlowState, floor: Floor, row: int) -> tuple[float, float]:
+    """Heights of a row down to the floor and of the row above it [m]."""
+    middle, top = floor.lines[row + 1 : row + 3]
+    return float(middle - state.floor), float(top - middle)
+
+
+def _close_row(state: FlowState, floor: Floor) -> None:
+    """Join the lowest row to the one above."""
+    j = state.bottom
+    below, above = _halves(state, floor, j)
+    for field in (state.u_r, state.u_r_old, state.pressure):
+        field[:, j + 1] += below / (below + above) * (field[:, j] - field[:, j + 1])
+    state.water[:, j + 1] += state.water[:, j]
+    state.water[:, j] = 0.0
+    state.virtual[:, j] = 0.0
+    state.bottom = j + 1
+
+
+def _open_row(state: FlowState, floor: Floor, weight: float) -> None:
+    """Part the lowest row from what it reaches into below."""
+    state.bottom -= 1
+    j = state.bottom
+    below, above = _halves(state, floor, j)
+    share = below / (below + above)
+    for field in (state.u_r, state.u_r_old, state.pressure, state.virtual):
+        field[:, j] = field[:, j + 1]
+    for field in (state.u_z, state.u_z_old):
+        field[:, j + 1] = share * field[:, j + 2]
+    state.pressure[:, j] += 0.5 * weight * above
+    state.pressure[:, j + 1] -= 0.5 * weight * below
+    state.water[:, j] = share * state.water[:, j + 1]
+    state.water[:, j + 1] -= state.water[:, j]
+
+
+def fit_rows(state: FlowState, mesh: Mesh, floor: Floor) -> None:
+    """Give the rows their sizes and close what lies below the floor."""
+    b, free = state.bottom, floor.free
+    mesh.z_f[: free + 1] = floor.lines
+    mesh.z_f[: b + 1] += state.floor - floor.lines[b]
+    mesh.dz[:free] = np.diff(mesh.z_f[: free + 1])
+    mesh.z_c[:free] = 0.5 * (mesh.z_f[1 : free + 1] + mesh.z_f[:free])
+    ring = (mesh.r_c * mesh.dr)[:, None]
+    mesh.whole[:, :free] = ring * mesh.dz[:free]
+    mesh.volume[:, :free] = mesh.whole[:, :free]
+    mesh.volume[:, :b] = 0.0
+    mesh.area_r[1:-1, :free] = mesh.r_f[1:-1, None] * mesh.dz[:free]
+    mesh.area_r[:, :b] = 0.0
+    mesh.area_z[:, :free] = ring
+    mesh.area_z[:, : b + 1] = 0.0
+    mesh.reach[:, :free] = floor.reach
+    mesh.reach[:, b, DOWN] = False
+    floor.open_above[:, : free - 1] = True
+    floor.open_above[:, :b] = False
+    for u_r, u_z in ((state.u_r, state.u_z), (state.u_r_old, state.u_z_old)):
+        u_r[:, :b] = u_r[:, b : b + 1]
+        u_z[:, : b + 1] = 0.0
+
+
+def on_still_lines(state: FlowState, floor: Floor, share: Array, fields: tuple[Array, ...]) -> None:
+    """Write what the lowest row holds into the rows of the grid as it was at release.
+
+    share (nr, nz): water's share of each cell, which becomes that of the cell at release; fields:
+    others, which are carried down into the row that the lowest one reaches into.
+    """
+    b = state.bottom
+    room = _room(state, floor, b)
+    if room <= 1.0:
+        share[:, b] *= room
+    elif b > 0:
+        share[:, b - 1] = share[:, b] * _room(state, floor, b - 1)
+        for field in fields:
+            field[:, b - 1] = field[:, b]

@@ -1,0 +1,1 @@
+"""The grid's lines, and the bowl on it."""

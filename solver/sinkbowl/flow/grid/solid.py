@@ -1,0 +1,241 @@
+"""The bowl on the grid: open fractions of cells and faces from its revolved outline.
+
+Volumes and areas are exact for the outline (polygon clipping with the r-weight, Pappus), per
+radian. Slivers that are less than `LEAST_OPEN` open are closed. Each cut cell keeps one half-plane
+n.x <= c as the model of its open part, placed so that its volume is exact; the water's plane is
+reconstructed inside that polygon. The wall's pieces are kept with the cell whose pressure acts on
+them, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`).
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
+from sinkbowl.flow.kernels.polygon import place_plane, rectangle
+
+from .grid import Array, Grid, cell_volumes
+
+LEAST_OPEN = 0.02
+"""Open fraction below which a cell is closed off."""
+
+WHOLE = 1.0 - 1e-9
+"""Open fraction above which a cell counts as uncut."""
+
+
+@dataclass(frozen=True)
+class Solid:
+    """Open parts of the grid, per radian.
+
+    volume (nr, nz) [m^3]; area_r (nr+1, nz), area_z (nr, nz+1) [m^2]; heave_area (nr, nz) [m^2],
+    the bottom minus the top open area of a cell: the solid's net downward-facing area in it;
+    plane (nr, nz, 3): normal into the solid and offset of a cut cell's open half-plane, zero where
+    a cell is not cut; pieces (k, 4): ra, za, rb, zb of the wall's pieces in counter-clockwise
+    order; piece_cell (k, 2): the open cell each piece belongs to; row_cell (k, 2): the same or, if
+    the piece lies in a closed sliver, the nearest open cell of its row.
+    """
+
+    volume: Array
+    area_r: Array
+    area_z: Array
+    heave_area: Array
+    plane: Array
+    pieces: Array
+    piece_cell: NDArray[np.int64]
+    row_cell: NDArray[np.int64]
+
+    @property
+    def open_cells(self) -> NDArray[np.bool_]:
+        """Cells that hold water or air (nr, nz)."""
+        return self.volume > 0.0
+
+    @property
+    def cut_cells(self) -> NDArray[np.bool_]:
+        """Open cells that the wall passes through (nr, nz)."""
+        return np.asarray(np.any(self.plane[..., :2] != 0.0, axis=-1))
+
+
+def place_solid(grid: Grid, outline: Array | None) -> Solid:
+    """Cut the grid with a closed outline (k, 2), counter-clockwise, or with nothing.
+
+    Where the outline runs back on itself along a grid line, the wall is a sheet without thickness.
+
+    Raises
+    ------
+    ValueError : if the outline leaves the grid, or a sheet is not on a grid line
+    """
+    whole = cell_volumes(grid)
+    full_r = np.outer(grid.r_f, grid.dz)
+    full_z = np.outer(grid.r_c * grid.dr, np.ones(len(grid.z_f)))
+    if outline is None:
+        return _assemble(grid, whole.copy(), full_r, full_z, np.zeros((0, 2)))
+    outline = outline.copy()
+    _check_inside(grid, outline)
+    solid = np.zeros(grid.shape)
+    (i0, i1), (j0, j1) = _block(grid.r_f, outline[:, 0]), _block(grid.z_f, outline[:, 1])
+    work = np.empty((3, 4 * len(outline) + 16, 2))
+    solid_moments(outline, grid.r_f, grid.z_f, i0, i1, j0, j1, work, solid)
+    fraction = np.clip(1.0 - solid / whole, 0.0, 1.0)
+    fraction[fraction < LEAST_OPEN] = 0.0
+    fraction[fraction > WHOLE] = 1.0
+    eps = 1e-7 * min(grid.dr.min(), grid.dz.min())
+    closed_r, closed_z = np.zeros_like(full_r), np.zeros_like(full_z)
+    marks = np.empty(len(outline))
+    solid_faces(outline, grid.r_f, eps, grid.z_f, 0, marks, closed_r)
+    solid_faces(outline, grid.z_f, eps, grid.r_f, 1, marks, closed_z)
+    _close_sheets(grid, outline, closed_r, closed_z)
+    area_r = _snap(np.maximum(full_r - closed_r, 0.0), full_r)
+    area_z = _snap(np.maximum(full_z - closed_z, 0.0), full_z)
+    return _assemble(grid, fraction * whole, area_r, area_z, outline)
+
+
+def _close_sheets(grid: Grid, outline: Array, closed_r: Array, closed_z: Array) -> None:
+    """Add what sheets without thickness close to the closed part of faces."""
+    ends = np.roll(outline, -1, axis=0)
+    edges = {(tuple(a), tuple(b)) for a, b in zip(outline, ends, strict=True)}
+    for (ra, za), (rb, zb) in ((a, b) for a, b in edges if (b, a) in edges and a < b):
+        if not _on_a_line(grid, ra, za, rb, zb):
+            raise ValueError("a wall without thickness is not on a grid line")
+        if za == zb:
+            covered = np.diff(0.5 * np.clip(grid.r_f, ra, rb) ** 2)
+            closed_z[:, np.argmin(np.abs(grid.z_f - za))] += covered
+        else:
+            covered = ra * np.diff(np.clip(grid.z_f, za, zb))
+            closed_r[np.argmin(np.abs(grid.r_f - ra))] += covered
+
+
+def _snap(area: Array, full: Array) -> Array:
+    area[area < 1e-6 * full] = 0.0
+    whole = area > (1.0 - 1e-6) * full
+    area[whole] = full[whole]
+    return area
+
+
+def _check_inside(grid: Grid, outline: Array) -> None:
+    r, z = outline[:, 0], outline[:, 1]
+    if r.max() >= grid.r_f[-1] or z.min() <= grid.z_f[0] or z.max() >= grid.z_f[-1]:
+        raise ValueError("the solid outline leaves the grid")
+
+
+def _block(lines: Array, x: Array) -> tuple[int, int]:
+    first = int(np.searchsorted(lines, x.min(), side="right")) - 1
+    last = int(np.searchsorted(lines, x.max(), side="left"))
+    return max(first, 0), min(last, len(lines) - 1)
+
+
+def _assemble(grid: Grid, volume: Array, area_r: Array, area_z: Array, outline: Array) -> Solid:
+    _close_faces(volume, area_r, area_z)
+    stranded = (volume > 0.0) & (_open_around(area_r, area_z) == 0.0)
+    volume[stranded] = 0.0
+    pieces, cells, row_cells = _wall_pieces(grid, outline, volume)
+    return Solid(
+        volume=volume,
+        area_r=area_r,
+        area_z=area_z,
+        heave_area=heave_areas(volume, area_z),
+        plane=_open_planes(grid, volume, pieces, cells, row_cells),
+        pieces=pieces,
+        piece_cell=cells,
+        row_cell=row_cells,
+    )
+
+
+def heave_areas(volume: Array, area_z: Array) -> Array:
+    """Solid area that faces up less that which faces down in each open cell (nr, nz)."""
+    return np.where(volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0)
+
+
+def _close_faces(volume: Array, area_r: Array, area_z: Array) -> None:
+    """Close every face of a closed cell, the tub's side wall and nothing else."""
+    closed = volume <= 0.0
+    area_r[1:][closed] = 0.0
+    area_r[:-1][closed] = 0.0
+    area_z[:, 1:][closed] = 0.0
+    area_z[:, :-1][closed] = 0.0
+    area_r[0] = 0.0
+    area_r[-1] = 0.0
+
+
+def _open_around(area_r: Array, area_z: Array) -> Array:
+    return np.asarray(area_r[1:] + area_r[:-1] + area_z[:, 1:] + area_z[:, :-1])
+
+
+def _open_planes(
+    grid: Grid, volume: Array, pieces: Array, cells: NDArray[np.int64], row_cells: NDArray[np.int64]
+) -> Array:
+    """Half-plane n.x <= c of each cut cell: n the mean of its wall pieces, c from its volume."""
+    into_solid = np.zeros((*grid.shape, 2))
+    for (ra, za, rb, zb), cell, own in zip(pieces, map(tuple, cells), row_cells, strict=True):
+        if cell == tuple(own) and not _on_a_line(grid, ra, za, rb, zb):
+            into_solid[cell] += za - zb, rb - ra
+    plane = np.zeros((*grid.shape, 3))
+    poly = np.empty((12, 2))
+    for i, j in np.argwhere((volume > 0.0) & (volume < WHOLE * cell_volumes(grid))):
+        size = np.hypot(*into_solid[i, j])
+        n_r, n_z = into_solid[i, j] / size if size > 0.0 else (0.0, 1.0)
+        n = rectangle(grid.r_f[i], grid.r_f[i + 1], grid.z_f[j], grid.z_f[j + 1], poly)
+        plane[i, j] = n_r, n_z, place_plane(poly, n, n_r, n_z, volume[i, j])
+    return plane
+
+
+def _on_a_line(grid: Grid, ra: float, za: float, rb: float, zb: float) -> bool:
+    """Whether a wall piece runs along a grid line, where it bounds a cell but does not cut it."""
+    level = za == zb and bool(np.min(np.abs(grid.z_f - za)) < 1e-9 * grid.dz.min())
+    upright = ra == rb and bool(np.min(np.abs(grid.r_f - ra)) < 1e-9 * grid.dr.min())
+    return level or upright
+
+
+def _wall_pieces(
+    grid: Grid, outline: Array, volume: Array
+) -> tuple[Array, NDArray[np.int64], NDArray[np.int64]]:
+    """Cut the outline at all grid lines and give each piece to the open cell it faces."""
+    pieces, cells, row_cells = [], [], []
+    for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        length = float(np.hypot(*(b - a)))
+        if length == 0.0 or max(a[0], b[0]) == 0.0:
+            continue
+        normal = np.array([b[1] - a[1], a[0] - b[0]]) / length
+        cuts = _cuts(grid, a, b)
+        for s0, s1 in pairwise(cuts):
+            if (s1 - s0) * length < 1e-12 * grid.dr.min():
+                continue
+            middle = a + 0.5 * (s0 + s1) * (b - a) + 1e-6 * grid.dr.min() * normal
+            up, out = (1 if x >= 0.0 else -1 for x in (normal[1], normal[0]))
+            along_z = ((0, 0), (0, up), (out, 0), (out, up), (0, 2 * up), (2 * out, 0))
+            cell = _open_cell(grid, middle, volume, along_z)
+            if cell is not None:
+                along_r = tuple((k * out, 0) for k in range(grid.shape[0]))
+                pieces.append(np.concatenate((a + s0 * (b - a), a + s1 * (b - a))))
+                cells.append(cell)
+                row_cells.append(_open_cell(grid, middle, volume, along_r) or cell)
+    return (
+        np.array(pieces).reshape(-1, 4),
+        np.array(cells, dtype=np.int64).reshape(-1, 2),
+        np.array(row_cells, dtype=np.int64).reshape(-1, 2),
+    )
+
+
+def _cuts(grid: Grid, a: Array, b: Array) -> Array:
+    """Parameters 0..1 at which the edge from a to b crosses grid lines, both ends included."""
+    cuts = [np.array([0.0, 1.0])]
+    for axis, lines in ((0, grid.r_f), (1, grid.z_f)):
+        if b[axis] != a[axis]:
+            s = (lines - a[axis]) / (b[axis] - a[axis])
+            cuts.append(s[(s > 0.0) & (s < 1.0)])
+    return np.unique(np.concatenate(cuts))
+
+
+def _open_cell(
+    grid: Grid, x: Array, volume: Array, steps: Iterable[tuple[int, int]]
+) -> tuple[int, int] | None:
+    """The first open cell at `steps` from the cell that holds the point x, or None."""
+    i = int(np.clip(np.searchsorted(grid.r_f, x[0]) - 1, 0, volume.shape[0] - 1))
+    j = int(np.clip(np.searchsorted(grid.z_f, x[1]) - 1, 0, volume.shape[1] - 1))
+    for di, dj in steps:
+        k, m = i + di, j + dj
+        if 0 <= k < volume.shape[0] and 0 <= m < volume.shape[1] and volume[k, m] > 0.0:
+            return k, m
+    return None

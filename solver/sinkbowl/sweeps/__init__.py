@@ -1,0 +1,1 @@
+"""Many runs of one case: planned, computed side by side, kept in one folder."""

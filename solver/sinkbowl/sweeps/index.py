@@ -1,0 +1,245 @@
+"""The index of a sweep: ``index.h5`` in its folder, what was varied and what became of each run.
+
+It is written aside, sealed (seal.py), brought to disk and renamed, so that whoever opens it finds
+all of one moment, whatever happens to the sweep. ``DATASETS`` is the table of what it holds;
+besides, for each varied key, ``values/<key>`` holds its numbers in SI units and ``written/<key>``
+what stands in the cases.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.keys import numeric_key, shortened
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.files.durable import bring_to_disk, put_in_place
+from sinkbowl.files.safe_reading import (
+    Unsound,
+    attribute_of,
+    dataset_at,
+    read,
+    read_sealed,
+    texts_of,
+)
+from sinkbowl.files.seal import USER_BLOCK, seal
+
+INDEX = "index.h5"
+KIND = "sinkbowl sweep"
+SCHEMA_VERSION = "2"
+STATUSES = ("waiting", "finished", "stopped", "failed")
+
+DATASETS = {
+    "runs/name": ("1", "number and varied values of the run"),
+    "runs/file": ("1", "its result file in this folder"),
+    "runs/status": ("1", "waiting, finished, stopped or failed"),
+    "runs/sinking_time": ("s", "time until the rim passed under, NaN where it did not"),
+    "runs/outcome": ("1", "what the bowl did, in plain words"),
+    "runs/reason": ("1", "why the run failed"),
+    "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
+    "runs/losses": ("1", "times that the process of the run was lost and it was begun again"),
+}
+"""Name, unit and description of each dataset, one entry a run."""
+
+WORDS = ("runs/name", "runs/file", "runs/status", "runs/outcome", "runs/reason")
+TEXTS = ("title", "case_text", "case_path")
+TEXT, NUMBER = "O", "fiu"
+"""Kinds of numpy's types that columns have."""
+
+
+@dataclass(frozen=True)
+class SweepRun:
+    """What became of one run.
+
+    Attributes
+    ----------
+    name, file : see the plan
+    values : SI numbers, in the order of the sweep's keys
+    written : the same as they stand in the case
+    status : "waiting", "finished", "stopped" or "failed"
+    sinking_time : [s], None where the rim did not go under
+    outcome : what the bowl did
+    reason : why it failed
+    wall_seconds : [s], None where it is not known
+    losses : times that its process was lost
+    """
+
+    name: str
+    file: str
+    values: tuple[float, ...]
+    written: tuple[str, ...]
+    status: str = "waiting"
+    sinking_time: float | None = None
+    outcome: str = ""
+    reason: str = ""
+    wall_seconds: float | None = None
+    losses: int = 0
+
+
+@dataclass(frozen=True, repr=False)
+class Sweep:
+    """A sweep and what became of its runs.
+
+    Attributes
+    ----------
+    folder : where index and result files lie
+    title, case_text, case_path : of the case that is varied
+    keys : dotted keys that are varied
+    runs : in the order of the plan
+    """
+
+    folder: Path
+    title: str
+    case_text: str
+    case_path: str
+    keys: tuple[str, ...]
+    runs: tuple[SweepRun, ...]
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), f"{self.title}, {self.folder}", self._head())
+
+    def _head(self) -> list[str]:
+        return ["run", *self.keys, "rim under", "status"]
+
+    def _rows(self) -> list[list[str]]:
+        return [
+            [
+                run.name.partition("-")[0],
+                *map(shortened, run.written),
+                "-" if run.sinking_time is None else seconds(run.sinking_time),
+                run.status,
+            ]
+            for run in self.runs
+        ]
+
+    def with_status(self, status: str) -> tuple[SweepRun, ...]:
+        """The runs of one status."""
+        return tuple(run for run in self.runs if run.status == status)
+
+    def values(self, key: str) -> NDArray[np.float64]:
+        """Values of a varied key in SI units, (n,)."""
+        column = self.keys.index(key)
+        return np.array([run.values[column] for run in self.runs])
+
+    @property
+    def sinking_times(self) -> NDArray[np.float64]:
+        """Times until the rim passed under [s], (n,); NaN where there is none."""
+        return np.array([_number(run.sinking_time) for run in self.runs])
+
+
+def write_index(sweep: Sweep) -> None:
+    """Bring the index on disk up to date.
+
+    Raises
+    ------
+    ResultError : it cannot be written
+    """
+    target = sweep.folder / INDEX
+    aside = target.with_name(f".{INDEX}.new")
+    try:
+        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
+            _fill(file, sweep)
+        seal(aside, KIND, SCHEMA_VERSION)
+        put_in_place(aside, target)
+        bring_to_disk(sweep.folder)
+    except OSError as error:
+        raise ResultError(f"{target}: cannot be written ({error}).") from error
+
+
+def read_sweep(folder: str | Path) -> Sweep:
+    """Read the index of a sweep.
+
+    Parameters
+    ----------
+    folder : the sweep's folder
+
+    Raises
+    ------
+    ResultError : there is none, or it is not readable
+    """
+    path = Path(folder) / INDEX
+    if not path.is_file():
+        raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
+    what = "is no readable index of a sweep"
+    return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
+
+
+def _fill(file: h5py.File, sweep: Sweep) -> None:
+    file.attrs.update(
+        {
+            "schema_version": SCHEMA_VERSION,
+            "tool_version": version("sinkbowl"),
+            "units": "SI: m, kg, s, N, Pa",
+            "title": sweep.title,
+            "case_text": sweep.case_text,
+            "case_path": sweep.case_path,
+            "keys": list(sweep.keys),
+        }
+    )
+    for name, (units, description) in DATASETS.items():
+        column = [getattr(run, name.removeprefix("runs/")) for run in sweep.runs]
+        _store(file, name, column, units, description)
+    for k, key in enumerate(sweep.keys):
+        entry = numeric_key(key)
+        numbers = [run.values[k] for run in sweep.runs]
+        _store(file, f"values/{key}", numbers, entry.unit, entry.description)
+        written = [run.written[k] for run in sweep.runs]
+        _store(file, f"written/{key}", written, "1", f"{key} as it stands in each case")
+
+
+def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
+    if name in WORDS or name.startswith("written/"):
+        data = file.create_dataset(name, data=column, dtype=h5py.string_dtype())
+    else:
+        whole = all(isinstance(entry, int) for entry in column)
+        data = file.create_dataset(name, data=column if whole else [_number(x) for x in column])
+    data.attrs.update({"units": units, "description": description})
+    data.dims[0].label = "run"
+
+
+def _read(file: h5py.File, path: Path) -> Sweep:
+    schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
+    if schema != SCHEMA_VERSION:
+        raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
+    title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    keys = texts_of(file, "keys")
+    for key in keys:
+        numeric_key(key)
+    columns = [_load(file, name, TEXT if name in WORDS else NUMBER) for name in DATASETS]
+    values = zip(*(_load(file, f"values/{key}", NUMBER) for key in keys), strict=True)
+    written = zip(*(_load(file, f"written/{key}", TEXT) for key in keys), strict=True)
+    runs = []
+    for row, numbers, words in zip(zip(*columns, strict=True), values, written, strict=True):
+        name, own_file, *rest = row
+        runs.append(SweepRun(name, own_file, numbers, words, *rest))
+    if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
+        raise Unsound("a run has no status or no file in this folder")
+    return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
+
+
+def _lies_here(file: str) -> bool:
+    """Whether a name is that of a result file in the sweep's own folder."""
+    return Path(file).name == file and file.endswith(".h5")
+
+
+def _load(file: h5py.File, name: str, kinds: str) -> list[Any]:
+    """A column; None for what is not a number."""
+    column = read(dataset_at(file, name, 1, kinds)).tolist()
+    if kinds == TEXT:
+        return [entry.decode() for entry in column]
+    return [None if math.isnan(entry) else entry for entry in column]
+
+
+def _number(value: float | None) -> float:
+    return math.nan if value is None else float(value)

@@ -1,0 +1,152 @@
+"""What has become of the runs of a sweep, kept on disk while it goes on.
+
+What is done is told by the result files themselves, not by the index.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from threading import Lock
+from time import monotonic
+from typing import Any
+
+from sinkbowl.case.case import Case
+from sinkbowl.sweeps.difference import check_same
+from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
+from sinkbowl.sweeps.plan import PlannedRun, SweepPlan
+from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
+
+
+@dataclass(frozen=True)
+class SweepProgress:
+    """How far a sweep has come.
+
+    done and total runs; share of the work, 0..1; remaining_seconds expected, None where there is
+    nothing to judge by.
+    """
+
+    done: int
+    total: int
+    share: float
+    remaining_seconds: float | None
+
+
+class SweepLog:
+    """State of a sweep, brought to disk at every change."""
+
+    def __init__(
+        self,
+        state: Sweep,
+        plan: SweepPlan,
+        work: dict[str, int],
+        progress: Callable[[SweepProgress], None] | None,
+    ) -> None:
+        self.state = state
+        self._plan = {run.name: run for run in plan.runs}
+        self._work = work
+        self._progress = progress
+        self._lock = Lock()
+        self._begun = monotonic()
+        self._work_before = self._work_done()
+        write_index(state)
+        self._tell()
+
+    def missing(self) -> list[PlannedRun]:
+        """Runs that are not finished."""
+        return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
+
+    def end(self, name: str, told: TaskEnd) -> None:
+        """A run has ended; finished is what its file says is so."""
+        planned = self._plan[name]
+        found = finished(planned.case, self.state.folder / planned.file, planned.levels)
+        if found is not None:
+            told = replace(told, status="finished", reason="")
+        elif told.status == "finished":
+            reason = f"its result is not in {self.state.folder}. Do all workers see that folder?"
+            told = replace(told, status="failed", reason=reason)
+        self._change(
+            name,
+            status=told.status,
+            reason=told.reason,
+            sinking_time=found.sinking_time if found else None,
+            outcome=found.outcome if found else "",
+            wall_seconds=told.wall_seconds,
+        )
+
+    def clear_up(self) -> None:
+        """Remove what lost workers left of their files, but for runs that can be gone on with."""
+        folder = self.state.folder
+        kept = {beside(folder / run.file) for run in self.missing()}
+        for left in set(folder.glob(f"{BESIDE}*")) - kept:
+            left.unlink(missing_ok=True)
+
+    def lost(self, case: Case, target: Path, levels: int) -> None:
+        """The process of a run was lost, told as `compute` was; called from other threads."""
+        name = target.stem
+        losses = next(run.losses for run in self.state.runs if run.name == name)
+        self._change(name, losses=losses + 1)
+
+    def _change(self, name: str, **changes: Any) -> None:
+        with self._lock:
+            runs = [replace(r, **changes) if r.name == name else r for r in self.state.runs]
+            self.state = replace(self.state, runs=tuple(runs))
+            write_index(self.state)
+        self._tell()
+
+    def _work_done(self) -> int:
+        return sum(self._work[run.name] for run in self.state.runs if run.status != "waiting")
+
+    def _tell(self) -> None:
+        if self._progress is None:
+            return
+        done, total = self._work_done(), sum(self._work.values())
+        since = done - self._work_before
+        left = (monotonic() - self._begun) * (total - done) / since if since else None
+        ended = len(self.state.runs) - len(self.state.with_status("waiting"))
+        self._progress(SweepProgress(ended, len(self.state.runs), done / total, left))
+
+
+def open_log(
+    folder: Path,
+    plan: SweepPlan,
+    work: dict[str, int],
+    progress: Callable[[SweepProgress], None] | None,
+) -> SweepLog:
+    """A log with what is finished already, by the result files.
+
+    Raises
+    ------
+    CaseError : the folder holds another plan
+    """
+    known = {}
+    if (folder / INDEX).exists():
+        before = read_sweep(folder)
+        check_same(before, plan)
+        known = {run.name: run for run in before.runs}
+    runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
+    path = str(plan.case.path.absolute()) if plan.case.path else ""
+    keys = tuple(key.name for key in plan.keys)
+    state = Sweep(folder, plan.case.title, plan.case.text, path, keys, runs)
+    log = SweepLog(state, plan, work, progress)
+    log.clear_up()
+    return log
+
+
+def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> SweepRun:
+    """A run as its result file shows it."""
+    numbers = tuple(value.number for value in planned.values)
+    written = tuple(str(value.written) for value in planned.values)
+    fresh = SweepRun(planned.name, planned.file, numbers, written)
+    found = finished(planned.case, folder / planned.file, planned.levels)
+    if found is None:
+        return fresh
+    return replace(
+        fresh,
+        status="finished",
+        sinking_time=found.sinking_time,
+        outcome=found.outcome,
+        wall_seconds=before.wall_seconds if before else None,
+        losses=before.losses if before else 0,
+    )

@@ -1,0 +1,172 @@
+"""The plan of a sweep: which keys are varied, over which values, and the case of every run.
+
+Values come as a range ``6mm:92mm:12`` (first, last, how many; ``:log`` for equal ratios), as a list
+``6mm,10mm,20mm``, or from a table with a row a run. Every case of a plan has passed the ordinary
+reader and the choice of its grid before anything is computed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key
+from sinkbowl.case.text import text_with
+from sinkbowl.common.errors import CaseError, InputRefused
+
+MOST_RUNS = 1000
+
+RANGE_HINT = 'Write first:last:count, e.g. "6mm:92mm:12", with :log at the end for equal ratios.'
+
+Values = str | Sequence[str | float]
+"""Values of one key: a range or list as text, or a sequence; numbers are in SI units."""
+
+Over = Mapping[str, Values] | Sequence[Mapping[str, str | float]]
+"""What a sweep goes over: all pairs of the values of some keys, or a row a run."""
+
+
+@dataclass(frozen=True)
+class PlannedRun:
+    """One run of a plan.
+
+    Attributes
+    ----------
+    name : number and values, unique in its plan: "03-21.6mm"
+    values : what is varied, in the order of the plan's keys
+    case : what is to be computed
+    levels : on how many grids
+    """
+
+    name: str
+    values: tuple[KeyValue, ...]
+    case: Case
+    levels: int = 1
+
+    @property
+    def file(self) -> str:
+        """Name of its result file."""
+        return f"{self.name}.h5"
+
+
+@dataclass(frozen=True)
+class SweepPlan:
+    """All runs of a sweep.
+
+    Attributes
+    ----------
+    case : the case that they vary
+    keys : what is varied
+    runs : in the order of the values
+    """
+
+    case: Case
+    keys: tuple[NumericKey, ...]
+    runs: tuple[PlannedRun, ...]
+
+
+def plan_sweep(case: Case, over: Over, levels: int = 1) -> SweepPlan:
+    """The plan of a sweep, each run of it on so many grids.
+
+    Raises
+    ------
+    CaseError : a key is unknown, a value cannot be read, two runs are the same, there are none or
+        too many, or a case cannot be computed
+    """
+    if isinstance(over, Mapping):
+        axes = [_axis(name, values) for name, values in over.items()]
+        count = math.prod(map(len, axes))
+        rows = list(product(*axes)) if count <= MOST_RUNS else []
+        names = list(over)
+    else:
+        names = list(over[0]) if over else []
+        count = len(over)
+        for row in over:
+            if odd := set(row) ^ set(names):
+                raise CaseError(
+                    "is not in every run", key=min(odd), allowed="Give all runs the same keys."
+                )
+        rows = [tuple(_value(name, row[name]) for name in names) for row in over]
+    if not names or not 1 <= count <= MOST_RUNS:
+        raise CaseError(
+            f"A sweep of {count if names else 0} runs",
+            file=case.path,
+            allowed=f"Vary at least one key, over 1 to {MOST_RUNS} runs in all.",
+        )
+    _check_different(rows)
+    width = len(str(len(rows)))
+    planned = (_planned(case, row, f"{n:0{width}d}") for n, row in enumerate(rows, start=1))
+    runs = tuple(replace(run, levels=levels) for run in planned)
+    return SweepPlan(case, tuple(numeric_key(name) for name in names), runs)
+
+
+def _planned(case: Case, values: tuple[KeyValue, ...], number: str) -> PlannedRun:
+    label = "-".join(re.sub(r"[^\w.+-]", "", value.short) for value in values)
+    return PlannedRun(f"{number}-{label}", values, varied_case(case, values))
+
+
+def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
+    """The case read again from its text with other values in it.
+
+    Raises
+    ------
+    CaseError : as `parse_case`; or a key is written in a way that cannot be replaced
+    """
+    from sinkbowl.flow.layout import lay_out
+
+    name = str(case.path) if case.path else f"{case.title}.toml"
+    try:
+        text = text_with(case.text, {value.key: value.written for value in values})
+    except InputRefused as error:
+        keys = ", ".join(value.key for value in values)
+        raise CaseError(str(error), file=name, key=keys, allowed=error.allowed) from None
+    folder = case.path.parent if case.path else Path()
+    other = replace(parse_case(text, folder, name), path=case.path)
+    lay_out(other)
+    return other
+
+
+def _axis(name: str, values: Values) -> list[KeyValue]:
+    """All values of a key."""
+    if not isinstance(values, str):
+        return [_value(name, value) for value in values]
+    if ":" not in values:
+        return [_value(name, value) for value in values.split(",")]
+    parts = [part.strip() for part in values.split(":")]
+    if len(parts) not in (3, 4) or not parts[2].isdigit() or parts[3:] not in ([], ["log"]):
+        raise CaseError("is no range", key=name, given=values, allowed=RANGE_HINT)
+    first, last, count = _value(name, parts[0]), _value(name, parts[1]), int(parts[2])
+    if not 2 <= count <= MOST_RUNS:
+        allowed = f"Give 2 to {MOST_RUNS} values."
+        raise CaseError(f"has {count} values", key=name, given=values, allowed=allowed)
+    if parts[3:] and not min(first.number, last.number) > 0.0:
+        allowed = "Equal ratios need values above 0."
+        raise CaseError("cannot be logarithmic", key=name, given=values, allowed=allowed)
+    space = np.geomspace if parts[3:] else np.linspace
+    between = space(first.number, last.number, count)[1:-1]
+    key = numeric_key(name)
+    return [first, *(key.value_like(float(x), parts[0]) for x in between), last]
+
+
+def _value(name: str, given: str | float) -> KeyValue:
+    try:
+        return numeric_key(name).value(given)
+    except InputRefused as error:
+        raise CaseError(str(error), key=name, given=given, allowed=error.allowed) from None
+
+
+def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
+    """CaseError where two runs are the same."""
+    seen = set()
+    for row in rows:
+        numbers = tuple(value.number for value in row)
+        if numbers in seen:
+            key, given = (", ".join(getattr(v, part) for v in row) for part in ("key", "short"))
+            raise CaseError("is there twice", key=key, given=given, allowed="Give it once.")
+        seen.add(numbers)

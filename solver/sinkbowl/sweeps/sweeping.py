@@ -1,0 +1,129 @@
+"""Many runs of one case with other values in it, computed side by side into one folder.
+
+A sweep that was interrupted, however it was, goes on where it stopped when it is asked for again.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from contextlib import contextmanager
+from pathlib import Path
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import ResultError
+from sinkbowl.running.crew import ProcessCrew, cores
+from sinkbowl.running.forecast import forecast
+from sinkbowl.sweeps.index import INDEX, Sweep
+from sinkbowl.sweeps.log import SweepLog, SweepProgress, open_log
+from sinkbowl.sweeps.plan import Over, PlannedRun, plan_sweep
+from sinkbowl.sweeps.task import TaskEnd, compute
+
+LOCK = ".lock"
+
+
+def sweep(
+    case: Case,
+    over: Over,
+    folder: str | Path,
+    *,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    levels: int = 1,
+    progress: Callable[[SweepProgress], None] | None = None,
+) -> Sweep:
+    """Compute a sweep, or what is missing of it.
+
+    Ctrl-C ends it; what is finished stays, the other runs are left waiting. A script that calls
+    this without an executor needs ``if __name__ == "__main__":`` around its work, as always where
+    processes are spawned.
+
+    Parameters
+    ----------
+    case : what is varied
+    over : dotted keys and their values, ``{"hole.diameter": "6mm:92mm:12"}`` or ``{"hole.diameter":
+        [0.006, 0.01]}`` in SI units, all pairs of two keys; or a sequence of such mappings, one a
+        run
+    folder : made where it is not there; gets the index ``index.h5`` and a result file a run
+    executor : where to compute, for instance that of a cluster whose workers see the same folder;
+        by default processes on this machine
+    workers : processes where there is no executor; by default one a core
+    levels : on how many grids each run is computed, 1 or as `run_levels` takes them
+    progress : called with the state of the sweep after each run
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    CaseError : the plan is wrong; nothing is written
+    ResultError : the folder holds another plan or other things, is in use by another sweep, or
+        cannot be written
+    """
+    plan = plan_sweep(case, over, levels)
+    work = {run.name: forecast(run.case).cell_steps for run in plan.runs}
+    with _claimed(Path(folder)) as place:
+        log = open_log(place, plan, work, progress)
+        missing = sorted(log.missing(), key=lambda run: -work[run.name])
+        if executor is not None:
+            _compute(executor, missing, log)
+        elif missing:
+            crew = ProcessCrew(min(workers or cores(), len(missing)), log.lost)
+            try:
+                _compute(crew, missing, log)
+            finally:
+                crew.stop()
+        log.clear_up()
+        return log.state
+
+
+def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> None:
+    """Have the runs computed and note how they end; Ctrl-C leaves the rest waiting."""
+    folder = log.state.folder
+    pending: dict[Future[TaskEnd], str] = {}
+    try:
+        for run in missing:
+            pending[executor.submit(compute, run.case, folder / run.file, run.levels)] = run.name
+        while pending:
+            ended, _ = wait(pending, return_when=FIRST_COMPLETED)
+            for future in ended:
+                log.end(pending.pop(future), _outcome(future))
+    except KeyboardInterrupt:
+        for future in pending:
+            future.cancel()
+
+
+def _outcome(future: Future[TaskEnd]) -> TaskEnd:
+    """What a task returned; whatever it raised is the reason of a failure."""
+    if future.cancelled():
+        return TaskEnd("failed", "its executor gave it up", None)
+    error = future.exception()
+    if error is None:
+        return future.result()
+    return TaskEnd("failed", f"{type(error).__name__}: {error}", None)
+
+
+@contextmanager
+def _claimed(folder: Path) -> Iterator[Path]:
+    """The folder, made where needed, for one sweep at a time; ResultError where it is not fit."""
+    folder = folder.absolute()
+    try:
+        folder.mkdir(exist_ok=True)
+        strange = any(folder.iterdir()) and not {INDEX, LOCK} & set(os.listdir(folder))
+        if strange:
+            raise ResultError(f"{folder}: is not empty and holds no sweep. Give a new folder.")
+        lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(lock)
+        raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.") from None
+    try:
+        yield folder
+    finally:
+        os.close(lock)

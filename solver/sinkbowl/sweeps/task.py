@@ -1,0 +1,111 @@
+"""One run of a sweep, as a worker computes it, and how to tell that it is done."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from time import monotonic
+from uuid import uuid4
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import ResultError, SinkbowlError
+from sinkbowl.files.durable import put_in_place
+from sinkbowl.files.result import read_result
+from sinkbowl.running.levels import run_levels
+from sinkbowl.running.runner import RunResult, run
+
+BESIDE = ".sweep-"
+"""Beginning of the names of files that are not whole yet."""
+
+
+def _ended(path: Path) -> bool:
+    """Whether a result is there and not one that can be gone on with, as after a full disk."""
+    try:
+        return read_result(path).status != "running"
+    except ResultError:
+        return False
+
+
+def beside(target: Path, mark: str = "") -> Path:
+    """Where a run is written before its result takes its name."""
+    return target.with_name(f"{BESIDE}{mark}{target.name}")
+
+
+@dataclass(frozen=True)
+class TaskEnd:
+    """How a run ended: status, reason where it failed, and wall time [s], None if unknown."""
+
+    status: str
+    reason: str
+    wall_seconds: float | None
+
+
+def compute(case: Case, target: Path, levels: int = 1) -> TaskEnd:
+    """Compute a run, or go on with it; its result takes its name when it is whole.
+
+    A run on several grids is begun anew.
+
+    The same run may be computed twice at once, by a worker that was given up and by its successor:
+    each writes a file of its own, and either result is as good.
+
+    Parameters
+    ----------
+    case : what to sink
+    target : result file, replaced where it is there
+    levels : on how many grids
+    """
+    aside = beside(target)
+    begin = monotonic()
+    try:
+        if levels > 1:
+            aside = beside(target, f"{uuid4().hex[:12]}-")
+            done = run_levels(case, aside, levels).finest
+        else:
+            done, aside = _taken_up(case, target)
+        status, reason = done.status, "" if done.status == "finished" else done.outcome
+    except SinkbowlError as error:
+        status, reason = "failed", str(error).replace(str(aside), str(target))
+    if _ended(aside):
+        put_in_place(aside, target)
+    return TaskEnd(status, reason, monotonic() - begin)
+
+
+def _taken_up(case: Case, target: Path) -> tuple[RunResult, Path]:
+    """How a run ended that was gone on with, or begun, and where it was written."""
+    aside = beside(target)
+    try:
+        return run(case, aside, resume=True), aside
+    except ResultError:  # another worker is at it, or it cannot be gone on with
+        aside = beside(target, f"{uuid4().hex[:12]}-")
+        return run(case, aside), aside
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a finished result file says: sinking time [s] or None, and outcome."""
+
+    sinking_time: float | None
+    outcome: str
+
+
+def finished(case: Case, path: Path, levels: int = 1) -> Found | None:
+    """What a result file says, None where it is not the finished result of this very case.
+
+    Where more than one grid is wanted, nor where it was computed on one only.
+
+    Remarks in the text do not count. The bowl's section is compared as well, for its outline may
+    come from a file that the text only names.
+    """
+    try:
+        result = read_result(path)
+    except ResultError:
+        return None
+    same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
+    same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
+    wanted = levels == 1 or result.grids == levels
+    if result.status != "finished" or not (same and wanted):
+        return None
+    return Found(result.sinking_time, result.outcome)

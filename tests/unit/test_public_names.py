@@ -1,0 +1,121 @@
+"""What scripts import: plain functions, listed, documented by examples that run as they stand."""
+
+from __future__ import annotations
+
+import doctest
+import inspect
+import pickle
+import pydoc
+import subprocess
+import sys
+from importlib import import_module
+from pathlib import Path
+from shutil import copytree
+from types import ModuleType
+
+import pytest
+from synthetic import write_result
+
+import sinkbowl
+import sinkbowl_post
+from sinkbowl.case.shipped import shipped_case
+
+PACKAGES = (sinkbowl, sinkbowl_post)
+NAMES = [(package, name) for package in PACKAGES for name in package.__all__]
+FUNCTIONS = {
+    sinkbowl: ("load_case", "check", "size", "run", "sweep", "read_result"),
+    sinkbowl_post: ("compare", "curves", "fit", "film", "report", "export"),
+}
+
+
+def test_importing_the_packages_imports_nothing_heavy() -> None:
+    heavy = ("numpy", "h5py", "matplotlib", "numba", "pydantic", "meshio", "scipy")
+    script = (
+        "import sys, sinkbowl, sinkbowl_post\n"
+        "dir(sinkbowl), dir(sinkbowl_post)\n"
+        f"print([name for name in {heavy} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+@pytest.mark.parametrize(
+    ("package", "name"), [(package, name) for package in PACKAGES for name in FUNCTIONS[package]]
+)
+def test_what_scripts_call_are_functions_that_can_be_pickled(
+    package: ModuleType, name: str
+) -> None:
+    function = getattr(package, name)
+    assert inspect.isfunction(function)
+    assert function.__name__ == name
+    assert name in dir(package)
+    assert pickle.loads(pickle.dumps(function)) is function
+
+
+@pytest.mark.parametrize(("package", "name"), NAMES)
+def test_every_public_name_is_there_with_a_docstring(package: ModuleType, name: str) -> None:
+    thing = getattr(package, name)
+    assert callable(thing)
+    assert len(inspect.getdoc(thing) or "") > 40
+    assert list(inspect.signature(thing).parameters)
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_help_tells_of_every_public_name(package: ModuleType) -> None:
+    told = pydoc.render_doc(package, renderer=pydoc.plaintext)
+    missing = [name for name in package.__all__ if f"{name}(" not in told]
+    assert not missing
+
+
+@pytest.mark.parametrize("first", ["", "import sinkbowl_post.filming.film, sinkbowl_post.cli\n"])
+def test_names_are_the_same_whatever_was_imported_before(first: str) -> None:
+    script = (
+        f"{first}from sinkbowl_post import compare, film\n"
+        "import inspect\n"
+        "print(inspect.isfunction(film), inspect.isfunction(compare))"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.stdout.strip() == "True True", done.stderr
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_what_is_not_there_is_an_attribute_error(package: ModuleType) -> None:
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = package.nothing
+
+
+def _with_examples() -> list[str]:
+    """Names of all modules whose docstrings have examples."""
+    found = []
+    for package in PACKAGES:
+        home = Path(str(package.__file__)).parent
+        for source in sorted(home.rglob("*.py")):
+            if ">>> " in source.read_text(encoding="utf-8"):
+                parts = source.relative_to(home.parent).with_suffix("").parts
+                found.append(".".join(parts).removesuffix(".__init__"))
+    return found
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the shipped cases, the wide cup on a grid that takes a second, and a result."""
+    folder = tmp_path_factory.mktemp("workshop")
+    cases = shipped_case("steel-cup").parent
+    copytree(cases, folder / "cases")
+    wide = folder / "cases" / "steel-cup-wide-hole.toml"
+    with wide.open("a", encoding="utf-8") as file:
+        file.write('\n[flow]\ncell = "4 mm"\n')
+    return folder
+
+
+@pytest.mark.parametrize("name", _with_examples())
+def test_examples_in_docstrings_give_what_they_say(
+    name: str, workshop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copytree(workshop, tmp_path, dirs_exist_ok=True)
+    if name == "sinkbowl_post":
+        write_result(tmp_path / "cup.h5", frames=3)
+    monkeypatch.chdir(tmp_path)
+    done = doctest.testmod(import_module(name))
+    assert done.attempted > 0
+    assert done.failed == 0
