@@ -10,15 +10,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import seconds_with, table_html, table_text
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.replay.attribute import Reasons, attribute
+from sinkbowl.reduced.replay.path import Record
+from sinkbowl_post.comparing.reasons import record_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -38,6 +43,7 @@ class Comparison:
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
     uncertainty : numerical, of the flow solver's sinking time [s], 95 %; None: one grid was run
     warning : what is wrong with the grids behind it, in words; empty where nothing is
+    case : the bowl, and record: the run, for its replay; None where that is not wanted
     """
 
     title: str
@@ -46,6 +52,16 @@ class Comparison:
     discharge: Mapping[str, float | None]
     uncertainty: float | None = None
     warning: str = ""
+    case: Case | None = None
+    record: Record | None = None
+
+    @cached_property
+    def reasons(self) -> dict[str, Reasons | None]:
+        """What each model's time owes to what; None where model or flow has no time."""
+        if self.case is None or self.record is None:
+            return dict.fromkeys(self.models)
+        times = {name: model.sinking_time for name, model in self.models.items()}
+        return attribute(self.case, self.record, times)
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -71,6 +87,9 @@ class Comparison:
             "reduced": {
                 name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
                 for name, model in self.models.items()
+            },
+            "reasons": {
+                name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
         }
 
@@ -103,6 +122,8 @@ def compare(result: Result) -> Comparison:
         },
         uncertainty=result.uncertainty,
         warning=result.levels_warning,
+        case=case,
+        record=record_of(result),
     )
 
 

@@ -9,7 +9,8 @@ from typing import Any, Protocol
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.errors import RunError
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
@@ -19,10 +20,10 @@ from sinkbowl.reduced.replay.path import Path, Record
 from sinkbowl.reduced.replay.quasi_static_replay import QuasiStaticReplay
 from sinkbowl.reduced.replay.sharing import share_out
 from sinkbowl.reduced.start import beginning
-from sinkbowl.sinking import FloatArray
 
 STALLING = 0.25
-"""Speed at the rim, over the mean speed from release to there, below which a draft nearly stalls."""
+"""Speed at the rim, over the mean speed from release to there, below which a draft
+nearly stalls."""
 
 STUCK = "a replay on the way from the model to the flow does not take the rim under"
 UNREAD = "the history is too short or too rough to be replayed"

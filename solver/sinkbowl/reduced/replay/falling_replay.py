@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Stop, march
 from sinkbowl.reduced.replay.heave_replay import CARE, LATEST
 from sinkbowl.reduced.replay.path import Path, Record
-from sinkbowl.sinking import FloatArray
 
 
 class FallingReplay:
@@ -36,7 +36,10 @@ class FallingReplay:
         self._latest = LATEST * longest
         self._mass, self._begin = falling.first_motion(vessel)
         rates = np.array(
-            [falling.rates(vessel, self._mass, np.array(y)) for y in zip(path.draft, path.speed)]
+            [
+                falling.rates(vessel, self._mass, np.array(y))
+                for y in zip(path.draft, path.speed, strict=True)
+            ]
         )
         inside = np.array([vessel.water(draft) for draft in path.draft])
         held = vessel.density * GRAVITY * (path.volume - inside)

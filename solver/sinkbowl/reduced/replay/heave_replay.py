@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.heave import fill_until, first_state
 from sinkbowl.reduced.heave_equations import HeaveEquations, Loads
 from sinkbowl.reduced.integrate import Care, Log, Moment
 from sinkbowl.reduced.replay.lacks import Lacks, lacks_of
 from sinkbowl.reduced.replay.path import Path, Record
-from sinkbowl.sinking import FloatArray
 
 CARE = Care(1e-5, 0)
 

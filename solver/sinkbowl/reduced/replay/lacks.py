@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.drag import drag_force
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.replay.path import POINTS_A_KNOT, Path
 from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.sinking import FloatArray
 
 OUTSIDE = ("added mass", "drag", "waves")
 INSIDE = ("jet reaction", "water aloft")
@@ -132,7 +132,7 @@ def _inside(equations: HeaveEquations, path: Path, along: _Along) -> FloatArray:
 
     That momentum is rho V_in V - rho Q s - P_inner, P_inner the water's own, downwards.
     """
-    upward, rate = path.stored("inner_momentum")
+    rate = path.rate("inner_momentum")
     rho, s = equations.density, path.z - equations.vessel.outer_edge
     surface = np.array([equations.vessel.water_area(z) for z in path.z])
     beyond = rho * (path.flow * path.speed + path.volume * path.rise) + rate

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 from scipy.interpolate import BSpline, make_lsq_spline
 
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.start import beginning
-from sinkbowl.reduced.vessel import Vessel
-from sinkbowl.sinking import FloatArray
+from sinkbowl.statics.vessel import Vessel
 
 DEGREE = 5
 MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 60, 8, 4
@@ -26,7 +26,8 @@ POINTS_A_KNOT = 12
 """Moments between two knots at which the equations are evaluated."""
 
 BEYOND = 0.03
-"""Share of the sinking time by which the fit goes on past the rim, so that it does not end there."""
+"""Share of the sinking time by which the fit goes on past the rim, so that it does not end
+there."""
 
 LEVELS = 4001
 """Heights of the table of inner volumes."""
@@ -103,11 +104,11 @@ class Path:
         impulse += values[0] * t[0]
         return np.asarray(self._spline(impulse, 0.0, False)(self.t, 1))
 
-    def stored(self, name: str) -> tuple[FloatArray, FloatArray]:
-        """A reading of momentum at the moments (n,), at rest at release, and its rate."""
+    def rate(self, name: str) -> FloatArray:
+        """Rate of a reading of momentum at the moments (n,); there is none at release."""
         values = self._record.readings[name]
         fitted = self._spline(values, 0.0, False)
-        return np.asarray(fitted(self.t)), np.asarray(fitted(self.t, 1))
+        return np.asarray(fitted(self.t, 1))
 
     def _spline(self, values: FloatArray, start: float, even: bool = True) -> BSpline:
         """Fit values (all rows of the record); `even` where their rate is zero at release.

@@ -1,25 +1,25 @@
 """The quasi-static model integrated again, with a share of what it lacks in the flow.
 
-    dt = A_i dz / Q(H),   H = D - z - x_hole L(z),   D = D_still(z) + sum x_k delta_k(z)
+    dt = A_i dz / Q(H),   H = D - z - x_hole L(z),   D = D_still(z) + x_bowl delta(z)
 
 L is the head that the hole's law lacks: what the flow had, D - z, less what the law needs for the
-flow's Q. delta is how far the bowl was out of balance, in draft; by the momentum of bowl and inner
-water it is the sum of what their accelerations and the moving water outside hold it up by.
+flow's Q. delta is how far the bowl was out of balance, in draft: what its own inertia and the
+motion of all the water hold it up by or press it down.
 """
 
 from __future__ import annotations
 
-
 import numpy as np
 
-from sinkbowl.constants import GRAVITY
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.discharge import Discharge
 from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.replay.lacks import LAW
 from sinkbowl.reduced.replay.path import Path, Record
-from sinkbowl.sinking import FloatArray
 
-BETWEEN = 3
-"""Levels between two moments of the path at which the flow is evaluated."""
+BETWEEN, BEYOND = 3, 400
+"""Levels between two moments of the path, and beyond its last, at which Q is evaluated."""
 
 
 class QuasiStaticReplay:
@@ -30,6 +30,8 @@ class QuasiStaticReplay:
     forces, pressures : names of the causes, in the order of `amounts`
     """
 
+    forces, pressures = ("bowl out of balance",), (LAW,)
+
     def __init__(self, equations: HeaveEquations, record: Record) -> None:
         self.path = path = Path(equations.vessel, record)
         self._law, self._vessel = equations.law, equations.vessel
@@ -37,31 +39,23 @@ class QuasiStaticReplay:
         z = path.z[here]
         still = np.array([_still_draft(equations, volume) for volume in path.volume[here]])
         needed = np.array([head_needed(self._law, flow) for flow in path.flow[here]])
-        parts = _out_of_balance(equations, path, record)
-        rest = path.draft[here] - still
-        lacks = {name: values[here] for name, values in parts.items()}
-        rest = rest - sum(lacks.values(), np.zeros(len(here)))
-        lacks["water outside" if lacks else "bowl out of balance"] = rest
-        self.forces, self.pressures = tuple(lacks), ("contraction, loss and inertia",)
         # Levels beyond the flow's last have its last lacks.
-        beyond = np.linspace(z[-1], self._vessel.rim, 2 * BETWEEN * POINTS)[1:]
+        beyond = np.linspace(z[-1], self._vessel.rim, BEYOND)[1:]
         self._z = np.concatenate((_between(z), beyond))
         volumes = np.array([self._vessel.water(level) for level in self._z])
         self._still = np.array([_still_draft(equations, volume) for volume in volumes])
         self._volume = volumes
-        self._drafts = [np.interp(self._z, z, values) for values in lacks.values()]
+        self._deeper = np.interp(self._z, z, path.draft[here] - still)
         self._lost = np.interp(self._z, z, path.draft[here] - z - needed)
 
     def time(self, amounts: FloatArray) -> float | None:
         """Until the rim is under [s]; None where the head is gone before."""
-        draft = self._still + sum(
-            amount * part for amount, part in zip(amounts[:-1], self._drafts, strict=True)
-        )
+        draft = self._still + amounts[0] * self._deeper
         under = np.flatnonzero(draft >= self._vessel.rim)
         if under.size == 0:
             return None
         last = int(under[0])
-        head = draft - self._z - amounts[-1] * self._lost
+        head = draft - self._z - amounts[1] * self._lost
         flow = np.array([self._law.flow(value) for value in head[: last + 1]])
         if np.any(flow[1:] <= 0.0) or last == 0:
             return None
@@ -70,9 +64,6 @@ class QuasiStaticReplay:
         steps = 2.0 * np.diff(self._volume[: last + 1]) / (flow[1:] + flow[:-1])
         passed = (self._vessel.rim - draft[last - 1]) / (draft[last] - draft[last - 1])
         return float(np.sum(steps[:-1]) + passed * steps[-1])
-
-
-POINTS = 60
 
 
 def head_needed(law: Discharge, flow: float) -> float:
@@ -96,26 +87,7 @@ def _still_draft(equations: HeaveEquations, volume: float) -> float:
     return 0.5 * (low + high)
 
 
-def _out_of_balance(
-    equations: HeaveEquations, path: Path, record: Record
-) -> dict[str, FloatArray]:
-    """Drafts by which accelerations hold bowl and inner water out of balance, each (n,) [m]."""
-    if "inner_momentum" not in record.readings:
-        return {}
-    vessel = equations.vessel
-    area = np.array([vessel.outer_area(draft) for draft in path.draft])
-    stiffness = vessel.density * GRAVITY * area
-    _, rate = path.stored("inner_momentum")
-    return {
-        "inertia of the bowl": -vessel.mass * path.rise / stiffness,
-        "water inside": rate / stiffness,
-    }
-
-
 def _between(z: FloatArray) -> FloatArray:
     """The levels and some between each two."""
     places = np.arange((len(z) - 1) * (BETWEEN + 1) + 1) / (BETWEEN + 1)
     return np.interp(places, np.arange(len(z)), z)
-
-
-__all__ = ["QuasiStaticReplay", "head_needed"]

@@ -5,12 +5,12 @@ brought in together, a little at a time; at each stage the time that one of them
 
     share_i = int_0^1 dT/dx_i (s, ..., s) ds
 
-(Aumann & Shapley 1974, Values of Non-Atomic Games, ch. III; from memory). No order of causes enters,
-causes can be lumped without changing the others, and the shares add up to T(1) - T(0). The integral
-is taken by Gauss's rule with central differences over 2 `REACH`. T jumps where a bob just reaches the
-rim or just does not, and a difference may reach across the jump. Along the common way T is smooth,
-and its slope is the sum of the single ones: where they miss it, the largest of them is set to what
-the others leave. What the rule lacks is left over.
+(Aumann & Shapley 1974, Values of Non-Atomic Games, ch. III; from memory). No order of causes
+enters, causes can be lumped without changing the others, and the shares add up to T(1) - T(0). The
+integral is taken by Gauss's rule with central differences over 2 `REACH`. T jumps where a bob just
+reaches the rim or just does not, and a difference may reach across the jump. Along the common way
+T is smooth, and its slope is the sum of the single ones: where they miss it, the largest of them is
+set to what the others leave. What the rule lacks is left over.
 """
 
 from __future__ import annotations
@@ -19,11 +19,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sinkbowl.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray
 
 STAGES = 5
 REACH = 0.04
-"""Points of Gauss's rule, and half the way over which T is differentiated; the first point is 0.047."""
+"""Points of Gauss's rule, and half the way over which T is differentiated; the first
+point is 0.047."""
 
 MISSED = 0.1
 """Share of the largest slope by which their sum may miss the common one."""
