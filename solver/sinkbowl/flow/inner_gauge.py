@@ -1,8 +1,8 @@
 """What the water inside the bowl does to it: readings that tell a reduced model's terms apart.
 
-Upward momentum of the inner water, what is thrown above the rim included; the jet's thrust, pressure
-and momentum flux through the hole at its inner edge; the pressure on the base beside the hole, that
-a pool would press with and water in the air does not.
+Upward momentum of the inner water, what is thrown above the rim included; the jet's thrust,
+pressure and momentum flux through the hole at its inner edge; the pressure on the base beside the
+hole, that a pool would press with and water in the air does not.
 """
 
 from dataclasses import dataclass

@@ -76,8 +76,10 @@ class HeaveReplay:
     forces, pressures : names of the causes, in the order of `amounts`
     """
 
-    def __init__(self, equations: HeaveEquations, record: Record, longest: float) -> None:
-        self._equations = equations
+    def __init__(
+        self, equations: HeaveEquations, record: Record, longest: float, care: Care = CARE
+    ) -> None:
+        self._equations, self._care = equations, care
         path = Path(equations.vessel, record)
         self.path, self.lacks = path, lacks_of(equations, path, set(record.readings))
         self.forces, self.pressures = tuple(self.lacks.forces), tuple(self.lacks.pressures)
@@ -99,7 +101,7 @@ class HeaveReplay:
         equations = ReplayedHeave(self._equations, self.lacks, amounts.tolist())
         rim, latest = equations.vessel.rim, self._latest
         ends = {"rim_under": lambda y: y[0] - rim, "late": lambda y: y[5] - latest}
-        return fill_until(equations, (0.0, self._start(amounts)), ends, Log(), CARE)
+        return fill_until(equations, (0.0, self._start(amounts)), ends, Log(), self._care)
 
     def _start(self, amounts: FloatArray) -> FloatArray:
         """First state: speed and flow pass from the model's to the flow's with the causes."""
