@@ -23,7 +23,7 @@ from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.path import Record
-from sinkbowl_post.comparing.reasons import record_of
+from sinkbowl_post.comparing.reasons import half_width, record_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -43,6 +43,7 @@ class Comparison:
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
     uncertainty : numerical, of the flow solver's sinking time [s], 95 %; None: one grid was run
     warning : what is wrong with the grids behind it, in words; empty where nothing is
+    half_width : of the interval of the flow's time, 95 % [s]; None where it is not known
     case : the bowl, and record: the run, for its replay; None where that is not wanted
     """
 
@@ -52,6 +53,7 @@ class Comparison:
     discharge: Mapping[str, float | None]
     uncertainty: float | None = None
     warning: str = ""
+    half_width: float | None = None
     case: Case | None = None
     record: Record | None = None
 
@@ -122,6 +124,7 @@ def compare(result: Result) -> Comparison:
         },
         uncertainty=result.uncertainty,
         warning=result.levels_warning,
+        half_width=half_width(result),
         case=case,
         record=record_of(result),
     )

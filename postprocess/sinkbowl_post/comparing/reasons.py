@@ -81,6 +81,16 @@ def record_of(result: Result) -> Record | None:
     )
 
 
+def half_width(result: Result) -> float | None:
+    """Half the interval of a run's sinking time, 95 % [s]: of members and grid where the file has
+    it, else of its grids; None where one draw on one grid tells nothing of it."""
+    time = result.sinking_time
+    ends = [float(result.attrs.get(f"sinking_time_{end}_s", math.nan)) for end in ("low", "high")]
+    if time is None or any(math.isnan(end) for end in ends):
+        return result.uncertainty
+    return max(time - ends[0], ends[1] - time)
+
+
 def causes(reasons: Reasons) -> dict[str, float]:
     """All causes that add up to the difference [s]: hole, terms of the forces, rest, remainder."""
     return {

@@ -41,14 +41,14 @@ def reasons_table(comparison: Comparison) -> Table | None:
     table.add_column("")
     for name in known:
         table.add_column(name, justify="right")
-    for row in _rows(known, comparison.uncertainty):
+    for row in _rows(known, comparison.half_width):
         table.add_row(*row)
     return table
 
 
 def reasons_words(comparison: Comparison) -> list[str]:
     """A sentence a model, and what to keep in mind."""
-    half = comparison.uncertainty
+    half = comparison.half_width
     lines = [
         sentence(name, one, half, ride(comparison.flow, comparison.models[name]))
         for name, one in comparison.reasons.items()
