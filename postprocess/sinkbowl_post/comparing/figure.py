@@ -3,7 +3,7 @@
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
 sinking time below it; a bar at the flow solver's marker is its numerical uncertainty. The two
 smaller panels keep the same colours and dashes. What was measured is drawn in ink: trials as
-diamonds with bars of two standard uncertainties where the rim passes under, a trace as dots.
+diamonds with the bars of their 95 % intervals where the rim passes under, a trace as dots.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
@@ -221,7 +222,7 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         axes.errorbar(
             time * factor,
             rim_height * 1e3,
-            xerr=2 * timing * factor,
+            xerr=QUANTILE * timing * factor,
             fmt="D",
             color=MEASURED.colour,
             markersize=6,

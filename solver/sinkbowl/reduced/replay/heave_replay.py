@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.heave import fill_until, first_state
@@ -38,9 +40,8 @@ class ReplayedHeave(HeaveEquations):
         weighed = [amount * part for amount, part in zip(amounts, parts, strict=True)]
         count = len(lacks.forces)
         nothing = np.zeros(len(lacks.z))
-        self._z = lacks.z
-        self._force = _with_tail(lacks.z, sum(weighed[:count], nothing))
-        self._pressure = _with_tail(lacks.z, sum(weighed[count:], nothing))
+        self._force = _Smooth(lacks.z, sum(weighed[:count], nothing))
+        self._pressure = _Smooth(lacks.z, sum(weighed[count:], nothing))
 
     @property
     def scales(self) -> tuple[float, ...]:
@@ -57,11 +58,9 @@ class ReplayedHeave(HeaveEquations):
 
     def loads(self, state: FloatArray, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
         own = super().loads(state, rim_flow, rim_wet)
-        z = state[2]
+        z = float(state[2])
         return own._replace(
-            force=own.force + float(np.interp(z, self._z, self._force[:-1], right=self._force[-1])),
-            pressure=own.pressure
-            + float(np.interp(z, self._z, self._pressure[:-1], right=self._pressure[-1])),
+            force=own.force + self._force(z), pressure=own.pressure + self._pressure(z)
         )
 
     def observe(self, state: FloatArray) -> tuple[float, ...]:
@@ -115,7 +114,23 @@ class HeaveReplay:
         return np.append(state, 0.0)
 
 
-def _with_tail(z: FloatArray, values: FloatArray) -> FloatArray:
-    """Values (n,) and, as one more, their mean over the last levels."""
-    last = z >= z[-1] - TAIL * (z[-1] - z[0])
-    return np.append(values, np.mean(values[last]))
+class _Smooth:
+    """Values (n,) against levels (n,), monotone cubic between them: no kinks for the integrator.
+
+    Below the first level the first value holds, above the last the mean over the last levels.
+    """
+
+    def __init__(self, z: FloatArray, values: FloatArray) -> None:
+        self._z: list[float] = z.tolist()
+        self._pieces: list[list[float]] = PchipInterpolator(z, values).c.T.tolist()
+        self._below = float(values[0])
+        self._above = float(np.mean(values[z >= z[-1] - TAIL * (z[-1] - z[0])]))
+
+    def __call__(self, z: float) -> float:
+        if z <= self._z[0]:
+            return self._below
+        if z >= self._z[-1]:
+            return self._above
+        k = bisect_right(self._z, z) - 1
+        (a, b, c, d), s = self._pieces[k], z - self._z[k]
+        return ((a * s + b) * s + c) * s + d

@@ -21,8 +21,8 @@ from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.vessel import Vessel
 
 DEGREE = 5
-MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 60, 8, 4
-POINTS_A_KNOT = 12
+MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 40, 8, 4
+POINTS_A_KNOT = 6
 """Moments between two knots at which the equations are evaluated."""
 
 BEYOND = 0.03

@@ -21,10 +21,10 @@ import numpy as np
 
 from sinkbowl.common.sinking import FloatArray
 
-STAGES = 5
+STAGES = 4
 REACH = 0.04
 """Points of Gauss's rule, and half the way over which T is differentiated; the first
-point is 0.047."""
+point is 0.069."""
 
 MISSED = 0.1
 """Share of the largest slope by which their sum may miss the common one."""
