@@ -14,6 +14,7 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.measured.measured import Trial, Trials
@@ -21,22 +22,14 @@ from sinkbowl_post.measured.measured import Trial, Trials
 RADIUS, HEIGHT, WALL, BASE, MASS = 0.050, 0.060, 0.002, 0.002, 0.200
 DENSITY = 998.2072
 
-CASE_TEXT = """title = "Cup for trials"
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "8 mm"
+SPREAD = """
 [spread]
 hole = "0 mm"
 mass = "0 g"
 radius = "0 mm"
 timing = "0.1 s"
 """
+CASE_TEXT = cup_text(8, title="Cup for trials", more=SPREAD)
 
 
 def cup_case(**changes: str) -> Case:

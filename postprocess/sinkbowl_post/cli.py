@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from importlib.metadata import version
+from typing import Annotated
 
 import typer
 
 from sinkbowl.common.errors import RunError, SinkbowlError
+from sinkbowl_post.commands.chart import chart
 from sinkbowl_post.commands.check import check
 from sinkbowl_post.commands.compare import compare
 from sinkbowl_post.commands.curves import curves
@@ -30,7 +33,6 @@ INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
 app = typer.Typer(
     name="sinkbowl",
-    help="Bowls that sink because they have a hole in the base: how long, and how.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -41,6 +43,7 @@ COMMANDS = (
     new,
     check,
     size,
+    chart,
     run,
     sweep,
     compare,
@@ -55,6 +58,22 @@ COMMANDS = (
 
 for command in COMMANDS:
     app.command()(command)
+
+
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"sinkbowl {version('sinkbowl')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _first(
+    wanted: Annotated[
+        bool,
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Tell the version."),
+    ] = False,
+) -> None:
+    """Bowls that sink because they have a hole in the base: how long, and how."""
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -14,13 +14,14 @@ from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl.files.result import read_result
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import RunResult, run
+from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import compare, table
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.pages.progress import film_bar, run_bar
-from sinkbowl_post.style import save_figure, seconds
+from sinkbowl_post.style import save_figure
 
 BOWL = "steel-cup-wide-hole"
 FOLDER = "sinkbowl-demo"
@@ -67,7 +68,7 @@ def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
         raise RunError(f"{output}: the run {done.status}: {done.outcome}")
     say(f"{done.steps} steps in {done.wall_seconds:.0f} s.\n")
     _show(output, place)
-    say(_where(place, done.sinking_time))
+    say(_where(place, done))
     return place
 
 
@@ -84,8 +85,10 @@ def _show(output: Path, place: Path) -> None:
         film(result, [place / "film.mp4", place / "film.gif"], progress=show_film)
 
 
-def _where(place: Path, sinking_time: float | None) -> str:
-    told = f"Rim under after {seconds(sinking_time)}. " if sinking_time else ""
+def _where(place: Path, done: RunResult) -> str:
+    told = ""
+    if done.sinking_time is not None:
+        told = f"Rim under after {told_time(done.sinking_time, done.interval)}. "
     lines = [f"\n{told}Everything lies in {place}:"]
     for name, meaning in GUIDE:
         lines.append(f"  {name:<16}{meaning}")

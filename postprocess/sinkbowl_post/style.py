@@ -38,7 +38,10 @@ STILL_TO_SPINNING = ("#0B4F7D", "#3C6E8F", "#8E8F78", "#D9A441", "#FFE9B0")
 PLAIN_WATER = ("#1E7FB0", "#1E7FB0")
 LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
 
-FIGURE_SUFFIXES = (".png", ".svg")
+FIGURE_SUFFIXES = (".png", ".svg", ".pdf")
+UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
+"""Metadata that leave the date out, so that the same figure is the same file."""
+
 SHEET_SUFFIXES = (".pdf",)
 SLIDE = (40 / 3, 7.5)  # inches, 16:9
 
@@ -145,7 +148,7 @@ def draw_line(axes: Axes, x: object, y: object, line: Line, **options: object) -
 
 
 def save_figure(figure: Figure, path: str | Path) -> None:
-    """Write a figure as PNG or SVG, by the suffix of its file name.
+    """Write a figure as PNG, SVG or PDF, by the suffix of its file name.
 
     Raises
     ------
@@ -153,7 +156,7 @@ def save_figure(figure: Figure, path: str | Path) -> None:
     """
     path = Path(path)
     check_output(path, FIGURE_SUFFIXES)
-    metadata = {"Date": None} if path.suffix.lower() == ".svg" else None
+    metadata = UNDATED.get(path.suffix.lower())
     with house_style():
         figure.savefig(path, dpi=150, metadata=metadata)
 

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from sinkbowl.case.case import Case, load_case
     from sinkbowl.common.sinking import Sinking
     from sinkbowl.files.result import Result, read_result
-    from sinkbowl.running.levels import Levels, run_levels
+    from sinkbowl.running.levels import Levels
+    from sinkbowl.running.members import Members, run_levels, run_members
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.runner import RunResult, run
     from sinkbowl.sweeps.index import Sweep, read_sweep
@@ -34,6 +35,7 @@ _HOMES = {
     "Case": "case.case",
     "CheckResult": "before.checking",
     "Levels": "running.levels",
+    "Members": "running.members",
     "Progress": "running.progress",
     "Result": "files.result",
     "RunResult": "running.runner",
@@ -45,7 +47,8 @@ _HOMES = {
     "read_result": "files.result",
     "read_sweep": "sweeps.index",
     "run": "running.runner",
-    "run_levels": "running.levels",
+    "run_levels": "running.members",
+    "run_members": "running.members",
     "size": "before.sizing.sizing",
     "sweep": "sweeps.sweeping",
 }
@@ -54,6 +57,7 @@ __all__ = [
     "Case",
     "CheckResult",
     "Levels",
+    "Members",
     "Progress",
     "Result",
     "RunResult",
@@ -66,6 +70,7 @@ __all__ = [
     "read_sweep",
     "run",
     "run_levels",
+    "run_members",
     "size",
     "sweep",
 ]

@@ -1,6 +1,6 @@
 """Runs of a coarse cup that are killed at random moments and taken up again until they end.
 
-    python tests/faults/killed_runs.py FOLDER KILLS SEED
+    PYTHONPATH=tests python tests/faults/killed_runs.py FOLDER KILLS SEED
 
 Kernels are compiled once, here; each run is then a forked child, killed with SIGKILL. Prints one
 JSON object: kills, how many of them came before the first result was published, runs that came to
@@ -21,25 +21,12 @@ from pathlib import Path
 import h5py
 import numpy as np
 
+from coarse_cups import THICK
 from sinkbowl.case.case import parse_case
 from sinkbowl.files.result import read_result
 from sinkbowl.running import runner
 
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "10 mm"
-base = "10 mm"
-density = "1500 kg/m^3"
-[hole]
-diameter = "40 mm"
-[flow]
-hole = "resolved"
-cell = "10 mm"
-tub_radius = "120 mm"
-"""
+CUP = THICK.format(density=1500)
 
 LONGEST_LIFE = 1.0
 """Wall time that a run is given at most before it is killed [s]."""

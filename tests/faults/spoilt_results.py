@@ -1,6 +1,6 @@
 """Spoilt results, each read in a child process of its own: what becomes of the children.
 
-    python tests/faults/spoilt_results.py FOLDER COUNT SEED [sealed]
+    PYTHONPATH=tests python tests/faults/spoilt_results.py FOLDER COUNT SEED [sealed]
 
 Half of the spoilt bytes lie in the structure of the file, not in its numbers. With "sealed" each
 file is sealed again after it was spoilt, as by someone who means harm. Prints how many were read,
@@ -23,7 +23,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
 from sinkbowl.files.seal import USER_BLOCK, seal
-from unit.synthetic import write_result
+from synthetic import write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}
 

@@ -8,25 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError
 
-CUP = """
-title = "Cup"
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "20 mm"
-discharge_coefficient = 0.61
-[start]
-kind = "set down"
-"""
+CUP = cup_text(title="Cup", more='discharge_coefficient = 0.61\n[start]\nkind = "set down"')
 
 # Volume 2 pi^2 R a^2 (Pappus): this ring's section has a radius a of 2.9955 mm.
 RING = 'mass = "45 g"\nradius = "30 mm"\ndensity = "8475 kg/m^3"\n'
@@ -315,9 +302,7 @@ def test_no_text_in_place_of_a_quantity_breaks_the_reader(text: str) -> None:
 def test_any_sizes_make_a_bowl_with_a_positive_shell_or_a_refusal(sizes: list[float]) -> None:
     radius, height, wall, hole = sizes
     result = outcome(
-        f'[bowl]\nshape = "cup"\nradius = "{radius} mm"\nheight = "{height} mm"\n'
-        f'wall = "{wall} mm"\nbase = "{wall} mm"\ndensity = "8 g/cm^3"\n'
-        f'[hole]\ndiameter = "{hole} mm"\n'
+        cup_text(hole, radius=radius, height=height, wall=wall, base=wall, density="8 g/cm^3")
     )
     if isinstance(result, CaseError):
         assert result.key

@@ -7,23 +7,13 @@ from pathlib import Path
 import pytest
 
 from console import call
+from cups import cup_text
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "20 mm"
-discharge_coefficient = 0.61
-"""
+CUP = cup_text(more="discharge_coefficient = 0.61")
 RING = """
 [ballast]
 mass = "45 g"

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from console import call
+from cups import cup_text
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.seal import seal
 from sinkbowl.sweeps.index import (
@@ -24,20 +25,14 @@ from sinkbowl.sweeps.index import (
 )
 from sinkbowl.sweeps.plan import Over
 
-CUP = """
-title = "Coarse cup"
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "10 mm"
-base = "10 mm"
-mass = "500 g"
-[hole]
-diameter = "40 mm"
-[flow]
-cell = "10 mm"
-"""
+CUP = cup_text(
+    40,
+    title="Coarse cup",
+    wall=10,
+    base=10,
+    mass=500,
+    more='[flow]\ncell = "10 mm"\nbase_cell = "2.5 mm"',
+)
 HOLES = ("--over", "hole.diameter=40mm,50mm")
 
 

@@ -12,26 +12,18 @@ import pytest
 from typer.main import get_command
 
 from console import call
+from cups import cup_text
 from sinkbowl.common.errors import RunError
 from sinkbowl.running.runner import RunResult
 from sinkbowl_post.cli import app
 
-GOOD = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "20 mm"
-"""
+GOOD = cup_text()
 
 COMMANDS = (
     "new",
     "check",
     "size",
+    "chart",
     "run",
     "sweep",
     "compare",

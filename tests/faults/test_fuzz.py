@@ -28,8 +28,8 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.measured.measured import read_measured
-from unit.synthetic import edited, write_result
-from unit.turned_surfaces import turned
+from synthetic import edited, write_result
+from turned_surfaces import turned
 
 CASES, OUTLINES, TABLES, MESHES, SURFACES = 2500, 2300, 4500, 400, 300
 assert CASES + OUTLINES + TABLES + MESHES + SURFACES == 10_000

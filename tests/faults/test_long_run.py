@@ -8,11 +8,11 @@ import numpy as np
 import psutil
 import pytest
 
+from coarse_cups import case_of
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
-from unit.coarse_cups import case_of
 
 STEPS = 100_000
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import time
@@ -14,6 +15,7 @@ import h5py
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, Interruption, case_of
 from console import call
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import Case, parse_case
@@ -23,8 +25,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, Interruption, case_of
-from unit.synthetic import edited
+from synthetic import edited
 
 KILLS = 50
 
@@ -47,9 +48,11 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_fifty_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
     """SIGKILL, real processes: each time the file opens with h5py alone, and in the end all of it
     is bit for bit that of an uninterrupted run (killed_runs.py)."""
-    script = Path(__file__).with_name("killed_runs.py")
+    script, tests = Path(__file__).with_name("killed_runs.py"), str(Path(__file__).parents[1])
+    place = os.pathsep.join([tests, os.environ.get("PYTHONPATH", "")])
     told = subprocess.run(
         [sys.executable, str(script), str(tmp_path), str(KILLS), "20"],
+        env={**os.environ, "PYTHONPATH": place},
         capture_output=True,
         text=True,
         check=True,
@@ -117,7 +120,7 @@ def spoil(voyage: Voyage) -> None:
 def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path: Path) -> None:
     """A second voyage with spoilt working arrays, loaded from the first one's checkpoint, moves to
     the same bits; in the splash too, when rows of cells run dry again."""
-    text = STEEL.replace('"4 mm"', '"8 mm"\nhole = "resolved"')
+    text = STEEL.replace('"4 mm"', '"8 mm"') + 'hole = "resolved"\n'
     case = case_of(text.replace('"200 g"', '"300 g"'))
     first, second = embark(case), embark(case)
     with h5py.File(tmp_path / "state.h5", "w") as file:

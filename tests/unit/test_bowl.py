@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from random_bowls import sections
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.blank import Blank
 from sinkbowl.common.errors import InputRefused
-from unit.random_bowls import sections
 
 R, H, W = 0.05, 0.06, 0.002
 
@@ -130,7 +130,7 @@ def test_levels_outside_the_bowl_are_its_bottom_and_its_rim() -> None:
     bowl = bowl_of(shapes.cup(R, H, W, W), 0.01)
     assert bowl.inner_level([-1.0, 1.0]) == pytest.approx([0.0, H])
     assert bowl.inner_volume([-1.0, 1.0]) == pytest.approx([0.0, bowl.inner_capacity])
-    assert bowl.outer_waterplane([-1e-6, 0.0, H, H + 1e-6]) == pytest.approx(
+    assert bowl.outer_hull.waterplane([-1e-6, 0.0, H, H + 1e-6]) == pytest.approx(
         [0.0, np.pi * R**2, np.pi * R**2, 0.0]
     )
 
@@ -142,7 +142,7 @@ def test_foot_ring_counts_what_hangs_below_the_hole() -> None:
     bowl = Bowl.from_outlines(outer, inner, 0.1)
     washer = np.pi * (0.025**2 - 0.02**2)
     assert float(bowl.outer_volume(0.002)) == pytest.approx(washer * 0.002)
-    assert float(bowl.outer_waterplane(0.002)) == pytest.approx(washer)
+    assert float(bowl.outer_hull.waterplane(0.002)) == pytest.approx(washer)
     assert float(bowl.inner_volume(0.002)) == 0.0
     inertia = np.pi / 4 * (0.025**4 - 0.02**4)
     assert float(bowl.outer_hull.waterplane_inertia(0.001)) == pytest.approx(inertia)

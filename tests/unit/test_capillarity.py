@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from sinkbowl.case.case import Case, parse_case
+from cups import cup
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.water import water_at
 from sinkbowl.reduced import MODELS
@@ -27,19 +26,7 @@ WATER = water_at(293.15)
 
 def light_cup(hole: float, mass: float = 100.0, start: str = "") -> Case:
     """A thin cup 100 mm wide, 60 mm tall; hole in mm, mass in g."""
-    text = f"""
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "60 mm"
-        wall = "0.5 mm"
-        base = "0.5 mm"
-        mass = "{mass} g"
-        [hole]
-        diameter = "{hole} mm"
-        {start}
-        """
-    return parse_case(text, Path(), "cup")
+    return cup(hole, wall=0.5, base=0.5, mass=mass, more=start)
 
 
 def test_capillary_length_of_water_at_20_degrees() -> None:

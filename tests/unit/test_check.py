@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+import cups
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.checking import CheckResult, check, heave_period
-from sinkbowl.case.case import Case, parse_case
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.capillarity import hole_gate
@@ -39,20 +39,8 @@ def cup(
     more: str = "",
 ) -> Case:
     """A straight cup 100 mm wide, lengths in mm and mass in g."""
-    text = f"""
-        title = "Tea cup"
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "{height} mm"
-        wall = "{wall} mm"
-        base = "{base} mm"
-        mass = "{mass} g"
-        [hole]
-        diameter = "{hole} mm"
-        {more}
-        """
-    return parse_case(text, Path(), "cup")
+    sizes = {"height": height, "wall": wall, "base": base}
+    return cups.cup(hole, title="Tea cup", mass=mass, more=more, **sizes)
 
 
 def outcomes(result: CheckResult) -> dict[str, str]:
@@ -322,9 +310,21 @@ def test_result_prints_its_outcome_and_events(steel: CheckResult) -> None:
         assert words in text
 
 
-def test_time_at_a_draft_lies_on_the_curve(steel: CheckResult) -> None:
+def test_the_draft_is_the_rim_s_height_at_the_sinking_time(steel: CheckResult) -> None:
+    """The rim passes under when the lowest point lies as deep as the bowl is tall, 60 mm; 0.1 % for
+    the line between two stored times."""
     sinking = steel.reduced["heave"]
     assert sinking.sinking_time is not None
-    assert sinking.time_at_draft(0.06) == pytest.approx(sinking.sinking_time, rel=1e-3)
-    assert sinking.time_at_draft(0.0) == 0.0
-    assert sinking.time_at_draft(10.0) is None
+    draft = np.interp(sinking.sinking_time, sinking.t, sinking.draft)
+    assert draft == pytest.approx(0.06, rel=1e-3)
+
+
+def test_a_pushed_bowl_whose_hole_floats_above_the_water_rests_by_the_quasi_static_model() -> None:
+    """Without inertia no push takes its base down: from first principles."""
+    push = '[start]\nkind = "push"\npush = "0.5 N s"'
+    result = check(cup(mass=60.0, hole=90.0, base=10.0, more=push))
+    assert result.head is not None
+    assert result.head < 0.0
+    assert "base dry" in outcomes(result)["quasi-static"]
+    assert result.reduced["quasi-static"].sinking_time is None
+    assert outcomes(result)["heave"].startswith("sinks")

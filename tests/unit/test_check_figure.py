@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from cups import cup_text
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.statics.centres import centres
 from sinkbowl.statics.stability import metacentric_height
@@ -18,17 +19,7 @@ from trials import DENSITY, MASS, RADIUS, cup_case
 CASES = Path(__file__).parents[2] / "cases"
 SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
 
-BEAKER = """title = "Tall steel beaker"
-[bowl]
-shape = "cup"
-radius = "35 mm"
-height = "110 mm"
-wall = "1.5 mm"
-base = "1.5 mm"
-mass = "180 g"
-[hole]
-diameter = "4 mm"
-"""
+BEAKER = cup_text(4, title="Tall steel beaker", radius=35, height=110, wall=1.5, base=1.5, mass=180)
 
 
 def test_centres_of_a_cup_are_those_of_a_cylinder() -> None:

@@ -12,11 +12,11 @@ from pathlib import Path
 import numpy as np
 import psutil
 import pytest
-from synthetic import write_faster_result, write_result
 
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.rendering import draw_frames
 from sinkbowl_post.filming.script import Wishes, script_of
+from synthetic import write_faster_result, write_result
 
 PATIENCE = 120.0  # s, for a busy machine
 

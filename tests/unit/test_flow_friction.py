@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from coarse_cups import STEEL, case_of
 from flow_bodies import FloatArray
-
 from sinkbowl.case.case import Case
 from sinkbowl.flow.effects.friction import make_friction, rub
+from sinkbowl.flow.effects.gate import lidded
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
@@ -127,16 +128,15 @@ def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
     assert friction.sheared[outer, row]
 
 
-def test_no_shear_passes_a_sheet_without_thickness() -> None:
-    """From first principles: water that slides above a wall does not drag on what is below it.
-
-    The sheet hangs on a block; it has water on both sides and slips on both.
-    """
-    block = [[0.0, 0.4], [0.3, 0.4], [0.7, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]
-    grid, solid, state = in_water(np.array(block))
+def test_no_shear_passes_a_lid_without_thickness() -> None:
+    """From first principles: water that slides above a lid does not drag on what is below it."""
+    grid, solid, state = in_water(np.array([[0.0, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]))
+    rows = np.flatnonzero((grid.r_c > 0.3) & (grid.r_c < 0.7))
+    lid = int(np.argmin(np.abs(grid.z_f - 0.4)))
+    shut = lidded(grid, solid, rows, lid)
     above = grid.z_c > 0.4
     state.u_r[:, above] = np.where(solid.area_r[:, above] > 0.0, 1.0, 0.0)
     state.u_r_old[:] = state.u_r
-    rub(state, make_mesh(grid, solid), make_friction(grid, solid, NU), DT, DENSITY)
+    rub(state, make_mesh(grid, shut), make_friction(grid, shut, NU), DT, DENSITY)
     under = (grid.r_f > 0.35) & (grid.r_f < 0.65)
     assert np.all(state.u_r[np.ix_(under, ~above)] == 0.0)

@@ -7,27 +7,28 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, pappus
 
+from flow_bodies import FloatArray, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.flow.grid.lip import BEHIND, SLOPE
-from sinkbowl.flow.grid.solid import LEAST_OPEN, place_solid
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
 
 CASES = {name: load_case(path) for name, path in shipped_cases().items()}
-LAYOUTS = {name: lay_out(case) for name, case in CASES.items()}
+LAYOUTS = {
+    name: lay_out(replace(case, flow=replace(case.flow, hole="resolved")))
+    for name, case in CASES.items()
+}
 SHIPPED = pytest.mark.parametrize("name", CASES)
 OBLIQUE = pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
 CURVED = pytest.mark.parametrize("name", ["brass-cap", "lily-bowl"])
 
 
 def with_cell(name: str, cell: float) -> Case:
-    """A shipped case on cells of a size; the lip of a rounded edge is carried as it is."""
+    """A shipped case on cells of a size, its hole resolved."""
     case = CASES[name]
-    hole = replace(case.hole, edge="rounded")
-    return replace(case, hole=hole, flow=replace(case.flow, cell=cell, hole="resolved"))
+    return replace(case, flow=replace(case.flow, cell=cell, base_cell=cell, hole="resolved"))
 
 
 def cells_between(lines: FloatArray, low: float, high: float) -> int:
@@ -59,9 +60,7 @@ def test_straight_walls_and_the_hole_lie_on_grid_lines(name: str) -> None:
 
 @SHIPPED
 def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> None:
-    """pi d^2 / 4 over 2 pi: the open area within the hole's edge, and no more beyond a square lip;
-    beyond one that is cut back the cone's, but for slivers of a cell that are closed; beyond one
-    that is set back up to where it begins."""
+    """pi d^2 / 4 over 2 pi: the open area within the hole's edge, and no more beyond it."""
     case, grid = CASES[name], LAYOUTS[name].grid
     solid = place_solid(grid, LAYOUTS[name].bowl.polygon)
     edge, inner = case.bowl.outer_edge_height, case.bowl.inner_edge_height
@@ -71,14 +70,10 @@ def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> No
     for j in levels:
         area = 2.0 * np.pi * solid.area_z[within, j].sum()
         assert area == pytest.approx(case.hole.area, rel=1e-12)
-    base, lip = grid.r_c < case.bowl.inner[1, 0], LAYOUTS[name].lip
-    behind = grid.r_f[grid.r_f.tolist().index(case.bowl.hole_radius) + BEHIND]
+    base = grid.r_c < case.bowl.inner[1, 0]
     for j in levels[1:-1]:
-        cut = SLOPE * (grid.z_f[j] - edge) if lip == "cut back" else 0.0
-        cone = np.pi * ((behind if lip == "set back" else case.bowl.hole_radius) + cut) ** 2
-        sliver = 2.0 * np.pi * LEAST_OPEN * case.bowl.inner[1, 0] * LAYOUTS[name].finest
         area = 2.0 * np.pi * solid.area_z[base, j].sum()
-        assert cone - (sliver if cut else 0.0) <= area * (1.0 + 1e-12) <= cone * (1.0 + 1e-6)
+        assert area == pytest.approx(case.hole.area, rel=1e-6)
 
 
 @SHIPPED
@@ -130,14 +125,7 @@ def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name: str
 def test_shipped_cases_need_no_thickening(name: str) -> None:
     """Their cell is chosen from hole and wall, so that the wall is carried as it is."""
     assert LAYOUTS[name].thickened == 0.0
-    if LAYOUTS[name].lip:
-        for carried, real in (
-            (LAYOUTS[name].bowl.outer, CASES[name].bowl.outer),
-            (LAYOUTS[name].bowl.inner, CASES[name].bowl.inner),
-        ):
-            assert np.array_equal(carried[1 - len(real) :], real[1:])
-    else:
-        assert LAYOUTS[name].bowl is CASES[name].bowl
+    assert LAYOUTS[name].bowl is CASES[name].bowl
     assert LAYOUTS[name].cell == default_cell(CASES[name].bowl)
 
 

@@ -85,7 +85,9 @@ def test_ring_without_a_base_has_an_inside_between_its_ends() -> None:
 
 def test_thickened_wall_leaves_less_room_inside() -> None:
     """A 2 mm cap on cells of 2 mm is carried with 4 mm: about 2 mm of its inner face is lost."""
-    text = shipped_cases()["brass-cap"].read_text() + '\n[flow]\ncell = "2 mm"\n'
+    text = (
+        shipped_cases()["brass-cap"].read_text() + '\n[flow]\ncell = "2 mm"\nbase_cell = "2 mm"\n'
+    )
     case = parse_case(text, Path(), "cap")
     _, volume, _ = inside(case)
     lost = case.bowl.inner_capacity - volume

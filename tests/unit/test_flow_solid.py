@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from flow_bodies import (
     HORSESHOE,
     SLANTED_RING,
@@ -12,7 +13,6 @@ from flow_bodies import (
     graded_grid,
     pappus,
 )
-
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
@@ -262,24 +262,3 @@ def test_outline_that_leaves_the_grid_is_refused(shift: tuple[float, float]) -> 
     """A body on the grid's edge would lose part of its wall."""
     with pytest.raises(ValueError, match="leaves the grid"):
         place_solid(even_grid(12), SLANTED_RING + shift)
-
-
-def test_an_outline_that_runs_back_on_itself_closes_whole_faces_and_keeps_the_volume() -> None:
-    """Definition of a sheet: no volume, faces on both its legs closed; a block with an angle."""
-    block = [[0.0, 0.4], [0.3, 0.4], [0.7, 0.4], [0.7, 0.55]]
-    block += [[0.7, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]
-    grid = uniform_grid(1.0, 0.0, 1.0, 20, 20)
-    solid = place_solid(grid, np.array(block))
-    assert solid_volume(grid, solid) == pytest.approx(0.3**2 * 0.2 / 2.0, rel=1e-12)
-    shut_z, shut_r = np.argwhere(solid.area_z[6:, :] == 0.0), np.argwhere(solid.area_r[7:-1] == 0.0)
-    assert shut_z.tolist() == [[i - 6, 8] for i in range(6, 14)]
-    assert shut_r.tolist() == [[14 - 7, j] for j in range(8, 11)]
-    assert not solid.cut_cells.any()
-    assert lift_of_pieces(grid, solid) == pytest.approx(solid.heave_area, abs=1e-15)
-
-
-def test_a_sheet_beside_the_grid_lines_is_refused() -> None:
-    """Design rule: it would leak."""
-    block = [[0.0, 0.4], [0.3, 0.41], [0.7, 0.41], [0.3, 0.41], [0.3, 0.6], [0.0, 0.6]]
-    with pytest.raises(ValueError, match="without thickness"):
-        place_solid(uniform_grid(1.0, 0.0, 1.0, 20, 20), np.array(block))

@@ -10,31 +10,17 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from cups import cup
+from random_bowls import sections
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.statics import hydrostatics as hs
-from unit.random_bowls import sections
-
-CUP = """
-[bowl]
-shape = "cup"
-radius = "{radius} mm"
-height = "{height} mm"
-wall = "2 mm"
-base = "2 mm"
-{weight}
-[hole]
-diameter = "20 mm"
-{more}
-"""
 
 
-def cup(
-    weight: str = 'mass = "200 g"', more: str = "", radius: float = 50, height: float = 60
-) -> Case:
-    text = CUP.format(weight=weight, more=more, radius=radius, height=height)
-    return parse_case(text, Path(), "cup")
+def head_at(case: Case, inner_level: float) -> float:
+    """Head [m] at rest: the outer level above the inner one."""
+    return hs.draft_at(case, inner_level) - case.bowl.inner_edge_height - inner_level
 
 
 def test_plugged_cup_floats_at_its_archimedes_draft() -> None:
@@ -72,27 +58,27 @@ def test_head_of_an_upright_cup_falls_as_the_closed_form_says(level: float) -> N
     a_o, a_i = np.pi * 0.05**2, np.pi * 0.048**2
     plug = np.pi * 0.01**2 * 0.002 / a_o
     dry = 0.2 / (case.water.density * a_o) - 0.002
-    assert hs.head_at(case, level) == pytest.approx(dry + plug - level * (1 - a_i / a_o), rel=1e-10)
+    assert head_at(case, level) == pytest.approx(dry + plug - level * (1 - a_i / a_o), rel=1e-10)
 
 
 def test_cup_that_is_too_heavy_has_no_draft() -> None:
     """Its hull displaces 470 g at the rim."""
-    case = cup('mass = "471 g"')
+    case = cup(mass=471)
     assert hs.dry_draft(case) is None
     assert hs.start_head(case) is None
-    assert hs.dry_draft(cup('mass = "470 g"')) is not None
+    assert hs.dry_draft(cup(mass=470)) is not None
 
 
 def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share() -> None:
     """Levels equal: the submerged solid weighs what the whole does, V_s(D) = m / rho."""
-    case = cup('density = "700 kg/m^3"')
+    case = cup(density="700 kg/m^3")
     final = hs.final_draft(case)
     assert hs.floats(case)
     assert final is not None
     submerged = float(case.bowl.solid_volume_below(final))
     assert submerged == pytest.approx(case.bowl.mass / case.water.density, rel=1e-12)
     level = final - case.bowl.inner_edge_height
-    assert hs.head_at(case, level) == pytest.approx(0.0, abs=1e-12)
+    assert head_at(case, level) == pytest.approx(0.0, abs=1e-12)
 
 
 def test_dense_bowl_has_no_final_draft() -> None:
@@ -103,7 +89,7 @@ def test_dense_bowl_has_no_final_draft() -> None:
 @pytest.mark.parametrize("density", [2700.0, 8500.0])
 def test_needed_ballast_brings_the_mean_density_to_the_waters(density: float) -> None:
     """Definition of mean density, with the ballast's own volume."""
-    case = cup('density = "700 kg/m^3"')
+    case = cup(density="700 kg/m^3")
     extra = hs.ballast_needed(case, density)
     mean = (case.total_mass + extra) / (hs.solid_volume(case) + extra / density)
     assert mean == pytest.approx(case.water.density, rel=1e-12)
@@ -111,7 +97,7 @@ def test_needed_ballast_brings_the_mean_density_to_the_waters(density: float) ->
 
 def test_ballast_lighter_than_water_is_refused() -> None:
     with pytest.raises(ValueError, match="floats"):
-        hs.ballast_needed(cup('density = "700 kg/m^3"'), 500.0)
+        hs.ballast_needed(cup(density="700 kg/m^3"), 500.0)
 
 
 RING = '[ballast]\nmass = "45 g"\nradius = "30 mm"\nheight = "{}"\ndensity = "8500 kg/m^3"'
@@ -172,7 +158,7 @@ def test_draft_rises_and_head_falls_with_every_drop_inside(
 ) -> None:
     """Monotone: A_i < A_o, so the water inside pushes the bowl down by less than it rises."""
     assume(radius > 12)
-    case = cup(f'mass = "{mass} g"', radius=radius, height=height)
+    case = cup(mass=mass, radius=radius, height=height)
     low, high = sorted(share * (height - 3) * 1e-3 for share in shares)
     assume(high - low > 1e-6)
     drafts = hs.draft_at(case, low), hs.draft_at(case, high)
@@ -180,7 +166,7 @@ def test_draft_rises_and_head_falls_with_every_drop_inside(
         return
     assert drafts[0] is not None
     assert drafts[1] > drafts[0]
-    heads = hs.head_at(case, low), hs.head_at(case, high)
+    heads = head_at(case, low), head_at(case, high)
     assert heads[0] is not None
     assert heads[1] is not None
     assert heads[1] < heads[0]
@@ -191,7 +177,7 @@ def test_draft_rises_and_head_falls_with_every_drop_inside(
 def test_heavier_bowls_float_deeper(first: float, second: float) -> None:
     light, heavy = sorted((first, second))
     assume(heavy - light > 1e-6)
-    drafts = [hs.dry_draft(cup(f'mass = "{mass:.12g} g"')) for mass in (light, heavy)]
+    drafts = [hs.dry_draft(cup(mass=f"{mass:.12g} g")) for mass in (light, heavy)]
     assert drafts[0] is not None
     assert drafts[1] is not None
     assert drafts[1] > drafts[0]

@@ -11,12 +11,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 from scipy.spatial.transform import Rotation
-from turned_surfaces import Surface, turned
 
+from cups import cup_text
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, InputRefused
+from turned_surfaces import Surface, turned
 
 Array = NDArray[np.float64]
 R, H, W, HOLE = 70.0, 45.0, 3.0, 12.0
@@ -253,8 +254,7 @@ def test_tables_and_plain_shapes_have_neither_unit_nor_axis(key: str, tmp_path: 
     error = refusal(tmp_path, "lines.csv", f'{key}\nwall = "2 mm"')
     assert f"bowl.{name}" in error
     assert "this is a table" in error
-    cup = 'shape = "cup"\nradius = "50 mm"\nheight = "60 mm"\nwall = "2 mm"\nbase = "2 mm"'
-    text = f'[bowl]\n{cup}\nmass = "200 g"\n{key}\n[hole]\ndiameter = "10 mm"\n'
+    text = cup_text().replace("[hole]", f"{key}\n[hole]")
     with pytest.raises(CaseError, match=f'bowl.{name} = .* has no meaning for shape = "cup"'):
         parse_case(text, tmp_path, "bowl.toml")
 

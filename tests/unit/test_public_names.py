@@ -14,11 +14,11 @@ from shutil import copytree
 from types import ModuleType
 
 import pytest
-from synthetic import write_result
 
 import sinkbowl
 import sinkbowl_post
 from sinkbowl.case.shipped import shipped_case
+from synthetic import write_result
 
 PACKAGES = (sinkbowl, sinkbowl_post)
 NAMES = [(package, name) for package in PACKAGES for name in package.__all__]
@@ -104,7 +104,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     copytree(cases, folder / "cases")
     wide = folder / "cases" / "steel-cup-wide-hole.toml"
     with wide.open("a", encoding="utf-8") as file:
-        file.write('\n[flow]\ncell = "4 mm"\n')
+        file.write('\n[flow]\ncell = "4 mm"\nbase_cell = "4 mm"\n')
     return folder
 
 

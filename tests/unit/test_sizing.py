@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from cups import cup_text
 from sinkbowl.before.sizing.drills import oversize
 from sinkbowl.before.sizing.knobs import hole_setting
 from sinkbowl.before.sizing.size_page import duration, size_page
@@ -18,18 +19,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
 
-CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "20 mm"
-discharge_coefficient = 0.61
-"""
+CUP = cup_text(more="discharge_coefficient = 0.61")
 
 
 def cup(more: str = "") -> Case:

@@ -11,6 +11,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
+import cups
 from sinkbowl.before.budget.budget import Budget
 from sinkbowl.before.budget.propagation import combined, distribution, draws, response
 from sinkbowl.before.budget.repeats import power, repeats_needed
@@ -45,23 +46,8 @@ def cup(
 ) -> Case:
     """A cup 100 mm wide, lengths in mm, bowl_mass in g, with only these uncertainties."""
     rows = "\n".join(f"{name} = {json.dumps(v)}" for name, v in {**NOTHING, **known}.items())
-    text = f"""
-        title = "Cup"
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "{height} mm"
-        wall = "{wall} mm"
-        base = "2 mm"
-        mass = "{bowl_mass} g"
-        [hole]
-        diameter = "{drill} mm"
-        {coefficient}
-        {more}
-        [spread]
-        {rows}
-        """
-    return parse_case(text, Path(), "cup")
+    more = f"{coefficient}\n{more}\n[spread]\n{rows}"
+    return cups.cup(drill, title="Cup", height=height, wall=wall, mass=bowl_mass, more=more)
 
 
 def effects(budget: Budget) -> dict[str, float]:
@@ -70,19 +56,7 @@ def effects(budget: Budget) -> dict[str, float]:
 
 def test_uncertainties_left_out_are_the_stated_defaults() -> None:
     """Defaults of `uncertainty` (common practice, no source) for a 6 mm hole and 200 g."""
-    text = """
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "60 mm"
-        wall = "2 mm"
-        base = "2 mm"
-        mass = "200 g"
-        [hole]
-        diameter = "6 mm"
-        [spread]
-        mass = "0.2 g"
-        """
+    text = cups.cup_text(6, more='[spread]\nmass = "0.2 g"')
     known = parse_case(text, Path(), "cup").spread
     assert known.stated == {"mass"}
     assert known.mass == pytest.approx(2e-4)

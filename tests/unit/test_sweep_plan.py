@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError

@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl.case.case import Case, load_case, parse_case
+from cups import cup
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
@@ -25,16 +26,7 @@ from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
 
-HEAVY_CUP = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "380 g"
-[hole]
-diameter = "{hole} mm"
+FLOW = """
 discharge_coefficient = 0.61
 [flow]
 cell = "2 mm"
@@ -67,7 +59,9 @@ def coefficient(case: Case, result: Result, time: float) -> float:
 def test_closed_and_resolved_hole_agree_where_both_can_run(cells: int, tmp_path: Path) -> None:
     """The steel cup's 20 mm hole, closed with the C_d that the resolved one shows: within 3 %."""
     cup = load_case(shipped_case("steel-cup"))
-    cup = replace(cup, flow=replace(cup.flow, cell=0.020 / cells, hole="resolved"))
+    cup = replace(
+        cup, flow=replace(cup.flow, cell=0.020 / cells, base_cell=0.020 / cells, hole="resolved")
+    )
     result, resolved = sunk(cup, tmp_path / "resolved.h5")
     c_d = coefficient(cup, result, resolved)
     held = float(np.interp(resolved, result.history["t"], result.history["inner_volume"]))
@@ -89,7 +83,7 @@ def test_small_hole_follows_the_closed_form_with_the_same_coefficient(
 
     Water to 1e-9; momentum to 2 % of the weight's impulse, which the resolved hole keeps as well.
     """
-    case = parse_case(HEAVY_CUP.format(hole=hole), Path(), "cup.toml")
+    case = cup(hole, mass=380, more=FLOW)
     result, _ = sunk(case, tmp_path / "cup.h5")
     model = MODELS["quasi-static"](case)
     wanted = model.sinking_time

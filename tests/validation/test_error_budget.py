@@ -10,19 +10,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from iapws import IAPWS95
 from numpy.typing import NDArray
 
+from cups import cup
 from sinkbowl.before.budget.budget import Budget
 from sinkbowl.before.budget.propagation import combined, distribution, draws, response
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
-from sinkbowl.case.case import Case, parse_case
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 
 HEIGHT, RADIUS, MASS, DRILL, COEFFICIENT = 0.08, 0.05, 0.2, 4e-3, 0.6
@@ -34,31 +34,22 @@ U = {
     "discharge_coefficient": 0.01,
     "timing": 0.3,
 }
-TEXT = """
-    [bowl]
-    shape = "cup"
-    radius = "50 mm"
-    height = "80 mm"
-    wall = "0.1 mm"
-    base = "0.1 mm"
-    mass = "200 g"
-    [hole]
-    diameter = "4 mm"
-    discharge_coefficient = 0.6
-    [spread]
-    hole = "0.05 mm"
-    mass = "1 g"
-    radius = "0.1 mm"
-    temperature = "2 K"
-    contact_angle = "5 deg"
-    discharge_coefficient = 0.01
-    timing = "0.3 s"
-    """
+MORE = """
+discharge_coefficient = 0.6
+[spread]
+hole = "0.05 mm"
+mass = "1 g"
+radius = "0.1 mm"
+temperature = "2 K"
+contact_angle = "5 deg"
+discharge_coefficient = 0.01
+timing = "0.3 s"
+"""
 
 
 def foil_cylinder() -> Case:
     """The cylinder of foil, 0.1 um thick."""
-    case = parse_case(TEXT, Path(), "foil")
+    case = cup(4, height=80, wall=0.1, base=0.1, more=MORE)
     section = shapes.cup(RADIUS, HEIGHT, 1e-7, 1e-7)
     blank = Blank(section, MASS, None, RADIUS - 1e-7)
     return replace(case, blank=blank, bowl=blank.drilled(DRILL))

@@ -7,15 +7,15 @@ tests of the reduced models): T = A (H - M) / (C_d a sqrt(2 g M)), M = m / (rho 
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+from cups import cup
 from sinkbowl.before.sizing.sizing import size
 from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
-from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
@@ -29,19 +29,8 @@ COEFFICIENT = 0.6
 
 def foil_cylinder(radius: float, height: float, mass: float) -> Case:
     """A cylinder of foil, 0.1 um thick [m, kg]: its areas inside and outside are equal."""
-    text = f"""
-        [bowl]
-        shape = "cup"
-        radius = "{radius} m"
-        height = "{height} m"
-        wall = "0.1 mm"
-        base = "0.1 mm"
-        mass = "{mass} kg"
-        [hole]
-        diameter = "4 mm"
-        discharge_coefficient = {COEFFICIENT}
-        """
-    case = parse_case(text, Path(), "foil")
+    sizes = {"radius": f"{radius} m", "height": f"{height} m", "wall": 0.1, "base": 0.1}
+    case = cup(4, mass=f"{mass} kg", more=f"discharge_coefficient = {COEFFICIENT}", **sizes)
     blank = Blank(shapes.cup(radius, height, 1e-7, 1e-7), mass, None, radius - 1e-7)
     return replace(case, blank=blank, bowl=blank.drilled(4e-3))
 
@@ -98,18 +87,7 @@ def test_small_cup_cannot_be_a_clock_of_24_minutes_by_itself() -> None:
 def test_four_times_the_time_needs_half_the_hole(model: str) -> None:
     """T ~ d^-2 (B. C. Yoon 2019, Int. Scholastic J. Sci. 13, art. 5, abstract: steel containers,
     holes 2-13 mm), exponent -2 +- 0.05, here over holes of 2.6 to 10 mm in a thin steel cup."""
-    text = """
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "60 mm"
-        wall = "1 mm"
-        base = "0.5 mm"
-        mass = "200 g"
-        [hole]
-        diameter = "5 mm"
-        """
-    case = parse_case(text, Path(), "cup")
+    case = cup(5, wall=1, base=0.5)
     times = np.array([8.0, 32.0, 128.0])
     holes = np.array([size(case, t, model=model).value for t in times], dtype=float)
     exponent = float(np.polyfit(np.log(holes), np.log(times), 1)[0])

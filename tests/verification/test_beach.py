@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, case_of
 from proofs import hold
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.effects.beach import calm, make_beach
@@ -17,7 +18,6 @@ from sinkbowl.flow.voyage import embark
 from sinkbowl.proof import beach
 from sinkbowl.proof.tanks import DENSITY
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, case_of
 
 
 def test_the_wall_sends_all_of_a_wave_back():

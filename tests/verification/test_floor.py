@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coarse_cups import STEEL, Interruption, case_of
 from proofs import hold
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
@@ -16,7 +17,6 @@ from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
 from sinkbowl.proof import floor
 from sinkbowl.running.runner import run
-from unit.coarse_cups import STEEL, Interruption, case_of
 from verification.test_still_water import SHAPES, fastest, floating
 
 

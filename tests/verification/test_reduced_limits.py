@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
 
+import cups
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import drill
@@ -27,34 +28,9 @@ from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
 from sinkbowl.statics.vessel import Vessel
 
 
-def cup(
-    radius: float = 50.0,
-    height: float = 60.0,
-    wall: float = 2.0,
-    base: float = 2.0,
-    mass: float = 200.0,
-    hole: float = 20.0,
-    coefficient: float = 0.62,
-    start: str = "",
-) -> Case:
-    """A straight cup, lengths in mm and mass in g."""
-    return parse_case(
-        f"""
-        [bowl]
-        shape = "cup"
-        radius = "{radius} mm"
-        height = "{height} mm"
-        wall = "{wall} mm"
-        base = "{base} mm"
-        mass = "{mass} g"
-        [hole]
-        diameter = "{hole} mm"
-        discharge_coefficient = {coefficient}
-        {start}
-        """,
-        Path(),
-        "cup",
-    )
+def cup(hole: float = 20.0, coefficient: float = 0.62, start: str = "", **sizes: float) -> Case:
+    """The straight cup with its coefficient, lengths in mm and mass in g."""
+    return cups.cup(hole, more=f"discharge_coefficient = {coefficient}\n{start}", **sizes)
 
 
 def foil(case: Case, wall: float, base_gone: bool = False) -> Case:
@@ -63,6 +39,32 @@ def foil(case: Case, wall: float, base_gone: bool = False) -> Case:
     section = drill(shapes.cup(0.05, case.bowl.rim_height, wall, wall), 0.5 * diameter)
     bowl = Bowl.from_outlines(*section, case.bowl.mass)
     return replace(case, bowl=bowl, hole=replace(case.hole, diameter=diameter))
+
+
+def upright_filling_time(
+    coefficient: float,
+    hole_area: float,
+    water_area: float,
+    rise: float,
+    head_start: float,
+    head_end: float,
+) -> float:
+    """Time in which an upright cylinder fills by a rise of its inner level [s].
+
+    With upright walls the head falls in proportion to the rise, so that
+    sqrt(head_start) - sqrt(head_end) = (1 - A_i / A_o) C_d a sqrt(2 g) t / (2 A_i); written so that
+    equal areas are no special case. The outer area only enters through the heads.
+
+    Parameters
+    ----------
+    coefficient : C_d
+    hole_area, water_area : a and A_i, inside the hole itself A_i = a [m^2]
+    rise : of the inner level [m]
+    head_start, head_end : [m], not negative, not both 0
+    """
+    roots = float(np.sqrt(head_start) + np.sqrt(head_end))
+    jet = coefficient * hole_area * float(np.sqrt(2.0 * GRAVITY))
+    return 2.0 * water_area * rise / (jet * roots)
 
 
 def cap() -> Case:
@@ -115,7 +117,7 @@ def test_upright_cylinder_fills_in_its_closed_form_time(wall: float) -> None:
     wet = dry + hole * 0.002 / outer - 0.002
     rise = (outer * 0.06 - m / rho - hole * 0.002) / inner
     end = 0.06 - 0.002 - rise
-    filling = quasi_static.upright_filling_time
+    filling = upright_filling_time
     exact = filling(0.62, hole, hole, 0.002, dry, wet) + filling(0.62, hole, inner, rise, wet, end)
     time = time_of(quasi_static.solve(case))
     assert time == pytest.approx(exact, rel=1e-7), f"{time:.8f} s against {exact:.8f} s"
@@ -123,7 +125,7 @@ def test_upright_cylinder_fills_in_its_closed_form_time(wall: float) -> None:
 
 def test_filling_to_the_last_drop_is_the_draining_of_a_cylinder() -> None:
     """t = (A / (C_d a)) sqrt(2 h / g), textbooks: head equal to the rise, falling to nothing."""
-    time = quasi_static.upright_filling_time(0.6, 1e-4, 2e-2, 0.3, 0.3, 0.0)
+    time = upright_filling_time(0.6, 1e-4, 2e-2, 0.3, 0.3, 0.0)
     assert time == pytest.approx(2e-2 / (0.6 * 1e-4) * np.sqrt(2 * 0.3 / GRAVITY), rel=1e-14)
 
 
@@ -135,7 +137,7 @@ def test_light_cylinder_comes_to_rest_in_its_closed_form_time() -> None:
     dry = 0.16 / (rho * outer)
     wet = dry + hole * 0.004 / outer - 0.004
     end = 0.01 * (dry - 0.004) / (1.0 + 0.62**2 * (1.0 + (hole / outer) ** 2))
-    filling = quasi_static.upright_filling_time
+    filling = upright_filling_time
     exact = filling(0.62, hole, hole, 0.004, dry, wet)
     exact += filling(0.62, hole, inner, (wet - end) / (1.0 - inner / outer), wet, end)
     assert sinking.sinking_time is None

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl.common.errors import RunError
+from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
+
+if TYPE_CHECKING:
+    from sinkbowl.case.case import Case
 
 
 def run(
@@ -36,20 +40,33 @@ def run(
             help="Run this many grids, the case's own and coarser ones, for an error bar.",
         ),
     ] = None,
+    members: Members = None,
+    seed: Seed = None,
     as_json: AsJson = False,
 ) -> None:
     """Let the flow solver sink the bowl.
 
     Example: sinkbowl run my-bowl.toml -o my-bowl.h5
 
+    Example: sinkbowl run my-bowl.toml --members 8 --levels 3
+
     Every few seconds the result is brought up to date, with a checkpoint. A run that was stopped or
-    killed goes on with --resume, to the same numbers as without a break.
+    killed goes on with --resume, to the same numbers as without a break. With --members or --levels
+    the result appears when all runs are done; until then they lie beside it in hidden files.
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.files.target import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")
+    count, first = check_members(members, seed)
+    if only_estimate and (members or levels):
+        raise CaseError(
+            "tells of a single run",
+            key="--estimate",
+            allowed="Leave --members and --levels out; what they compute takes so many times as "
+            "long, less what runs side by side.",
+        )
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
     if only_estimate:
@@ -61,17 +78,18 @@ def run(
         return
     if not (resume and target.exists()):
         check_target(target, overwrite)
+    if members or levels:
+        _run_several(loaded, target, count, first, levels or 1, (overwrite, resume), as_json)
+        return
+    from sinkbowl.running.fleet import clear_beside
+    from sinkbowl.running.members import refuse_leftovers
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
-    from sinkbowl_post.pages.run_page import levels_figures, levels_page, run_figures, run_page
+    from sinkbowl_post.pages.run_page import run_figures, run_page
 
-    if levels is not None:
-        from sinkbowl.running.levels import run_levels
-
-        with run_bar() as show:
-            several = run_levels(loaded, target, levels, overwrite=overwrite, progress=show)
-        typer.echo(json_text(levels_figures(several)) if as_json else levels_page(several))
-        return
+    if overwrite:
+        clear_beside(target)
+    refuse_leftovers(target)
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:
@@ -80,3 +98,46 @@ def run(
         typer.echo(run_page(done))
     if done.status != "finished":
         raise RunError(f"{target}: the run {done.status}: {done.outcome}. Go on with --resume.")
+
+
+def _run_several(
+    case: Case,
+    target: Path,
+    members: int,
+    seed: int,
+    levels: int,
+    kept: tuple[bool, bool],
+    as_json: bool,
+) -> None:
+    """An ensemble, several grids, or both; kept: whether to overwrite, whether to resume."""
+    from sinkbowl.running.crew import cores
+    from sinkbowl.running.members import run_levels, run_members
+    from sinkbowl_post.pages import run_page as page
+    from sinkbowl_post.pages.progress import fleet_bar
+
+    overwrite, resume = kept
+    with fleet_bar() as show:
+        if members == 1:
+            grids = run_levels(
+                case,
+                target,
+                levels,
+                overwrite=overwrite,
+                resume=resume,
+                workers=cores(),
+                progress=show,
+            )
+            told = page.levels_figures(grids) if as_json else page.levels_page(grids)
+        else:
+            several = run_members(
+                case,
+                target,
+                members,
+                seed=seed,
+                levels=levels,
+                overwrite=overwrite,
+                resume=resume,
+                progress=show,
+            )
+            told = page.members_figures(several) if as_json else page.members_page(several)
+    typer.echo(json_text(told) if isinstance(told, dict) else told)

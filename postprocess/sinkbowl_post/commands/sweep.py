@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
 
@@ -42,6 +43,8 @@ def sweep(
             min=1, max=5, help="Grids a run: 3 to 5 for error bars, as `run --levels`; 1 for none."
         ),
     ] = 1,
+    members: Members = None,
+    seed: Seed = None,
     cluster: Annotated[
         str | None, typer.Option(help="Scheduler of a dask cluster, tcp://HOST:8786.")
     ] = None,
@@ -60,6 +63,7 @@ def sweep(
             given=workers,
             allowed="The cluster has its own.",
         )
+    count, first = check_members(members, seed)
     if levels == 2:
         raise CaseError("are too few grids", key="--levels", given=2, allowed="Give 1, or 3 to 5.")
     from sinkbowl.case.case import load_case
@@ -80,6 +84,8 @@ def sweep(
             executor=executor,
             workers=workers,
             levels=levels,
+            members=count,
+            seed=first,
             progress=show,
         )
     if as_json:

@@ -8,7 +8,7 @@ that waves on the inner surface leave alone.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -17,13 +17,14 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.shown import seconds_with, table_html, table_text
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.path import Record
-from sinkbowl_post.comparing.reasons import half_width, record_of
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
+from sinkbowl_post.comparing.reasons import record_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -41,9 +42,9 @@ class Comparison:
     flow : the flow solver's history
     models : the reduced models' histories, by name
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
-    uncertainty : numerical, of the flow solver's sinking time [s], 95 %; None: one grid was run
+    interval : of the flow solver's sinking time; None where it has none
+    members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
-    half_width : of the interval of the flow's time, 95 % [s]; None where it is not known
     case : the bowl, and record: the run, for its replay; None where that is not wanted
     """
 
@@ -51,9 +52,9 @@ class Comparison:
     flow: Sinking
     models: Mapping[str, Sinking]
     discharge: Mapping[str, float | None]
-    uncertainty: float | None = None
+    interval: Interval | None = None
     warning: str = ""
-    half_width: float | None = None
+    members: Sequence[Mapping[str, FloatArray]] = ()
     case: Case | None = None
     record: Record | None = None
 
@@ -63,7 +64,12 @@ class Comparison:
         if self.case is None or self.record is None:
             return dict.fromkeys(self.models)
         times = {name: model.sinking_time for name, model in self.models.items()}
-        return attribute(self.case, self.record, times)
+        return attribute(self.case, self.record, times, self.flow.sinking_time)
+
+    @property
+    def half_width(self) -> float | None:
+        """Of the interval of the flow's time [s]; None where it has none."""
+        return None if self.interval is None else self.interval.half
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -73,7 +79,15 @@ class Comparison:
         return table_html(rows(self), self._title(), HEADINGS)
 
     def _title(self) -> str:
-        return f"{self.title}. Grids: {self.warning}." if self.warning else self.title
+        return f"{self.title}. {self.remarks}" if self.remarks else self.title
+
+    @property
+    def remarks(self) -> str:
+        """What the interval is made of, and what is wrong with the grids, in sentences."""
+        grids = f"Grids: {self.warning}." if self.warning else ""
+        return " ".join(
+            part for part in (self.interval.words if self.interval else "", grids) if part
+        )
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -85,7 +99,13 @@ class Comparison:
         return {
             "title": self.title,
             "flow": self._figures("flow", self.flow)
-            | {"sinking_time_uncertainty_s": self.uncertainty, "levels_warning": self.warning},
+            | figures(self.interval)
+            | {
+                "members": self.interval.members if self.interval else 1,
+                "sinking_time_uncertainty_s": self._grid_error(),
+                "levels_warning": self.warning,
+            },
+            "draws": self._draws(),
             "reduced": {
                 name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
                 for name, model in self.models.items()
@@ -93,6 +113,24 @@ class Comparison:
             "reasons": {
                 name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
+        }
+
+    def _grid_error(self) -> float | None:
+        """Of the sinking time, where several grids tell it [s]."""
+        known = self.interval is not None and self.interval.grid_from == GRIDS
+        return self.interval.grid if known and self.interval else None
+
+    def _draws(self) -> dict[str, Any] | None:
+        """A row of the table of draws (running/draws.csv), where members tell it."""
+        told = self.interval
+        if told is None or told.scatter_from != MEMBERS:
+            return None
+        error = self._grid_error()
+        return {
+            "hole_ratio": told.hole_ratio,
+            "scatter": told.scatter / told.time,
+            "grid": None if error is None else error / told.time,
+            "made_of": f"{self.title}, {told.members} members",
         }
 
     def _figures(self, name: str, sinking: Sinking) -> dict[str, Any]:
@@ -122,9 +160,9 @@ def compare(result: Result) -> Comparison:
             name: discharge_coefficient(sinking, area) if area else None
             for name, sinking in {"flow": flow, **models}.items()
         },
-        uncertainty=result.uncertainty,
+        interval=result.interval,
+        members=[result.member(k) for k in range(result.members)],
         warning=result.levels_warning,
-        half_width=half_width(result),
         case=case,
         record=record_of(result),
     )
@@ -163,7 +201,7 @@ def rows(comparison: Comparison) -> list[tuple[str, ...]]:
         found.append(
             (
                 "flow solver" if name == "flow" else name,
-                _told(sinking, comparison.uncertainty if name == "flow" else None),
+                _told(sinking, comparison.interval if name == "flow" else None),
                 "" if ratio is None else f"{ratio:.3f}",
                 "" if coefficient is None else f"{coefficient:.3f}",
             )
@@ -180,13 +218,14 @@ def table(comparison: Comparison) -> Table:
         told.add_column(heading, justify="right" if heading else "left")
     for row in rows(comparison):
         told.add_row(*row)
-    if comparison.warning:
-        told.caption = f"Grids: {comparison.warning}."
+    if comparison.remarks:
+        told.caption = comparison.remarks
+        told.caption_justify = "left"
     return told
 
 
-def _told(sinking: Sinking, uncertainty: float | None) -> str:
-    """Sinking time, with its numerical uncertainty where that is known, or the outcome."""
+def _told(sinking: Sinking, interval: Interval | None) -> str:
+    """Sinking time, with its interval where it has one, or the outcome."""
     if sinking.sinking_time is None:
         return sinking.outcome
-    return seconds_with(sinking.sinking_time, uncertainty)
+    return told_time(sinking.sinking_time, interval)

@@ -1,9 +1,10 @@
 """Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
 
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
-sinking time below it; a bar at the flow solver's marker is its numerical uncertainty. The two
-smaller panels keep the same colours and dashes. What was measured is drawn in ink: trials as
-diamonds with the bars of their 95 % intervals where the rim passes under, a trace as dots.
+sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
+are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
+measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
+passes under, a trace as dots.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
@@ -28,7 +30,6 @@ from sinkbowl_post.style import (
     Line,
     draw_line,
     house_style,
-    seconds,
     seconds_with,
     time_unit,
     title,
@@ -63,6 +64,13 @@ def comparison_figure(
         )
         draft, level, flow = (figure.add_axes(box) for box in boxes)
         per_litre, flow_unit = _flow_unit(comparison.flow)
+        scales = {
+            draft: ("draft", 1e3),
+            level: ("inner_level", 1e3),
+            flow: ("hole_flow", per_litre),
+        }
+        for axes, (quantity, scale) in scales.items():
+            _members(axes, comparison, quantity, scale, end)
         _curves(draft, curves, "draft", 1e3, end)
         _curves(level, curves, "inner_level", 1e3, end)
         _curves(flow, curves, "hole_flow", per_litre, end)
@@ -74,10 +82,11 @@ def comparison_figure(
         if overlay is not None:
             names["measured"] = (MEASURED, overlay.time)
         _draft_axis(draft, curves, rim_height, len(names))
-        _name_curves(draft, names, rim_height, end)
+        half = comparison.interval.half if comparison.interval else None
+        _name_curves(draft, names, rim_height, end, half)
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
-        _draw_uncertainty(draft, comparison, rim_height, factor)
+        _draw_interval(draft, comparison, rim_height, factor)
         draft.set_ylabel("draft [mm], downwards")
         level.set_title("inner level [mm]", loc="left", size=18)
         flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
@@ -100,7 +109,7 @@ def _headline(figure: Figure, comparison: Comparison) -> None:
     time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
     told = comparison.flow.outcome
     if time is not None:
-        told = f"rim under after {seconds_with(time, comparison.uncertainty)}"
+        told = f"rim under after {told_time(time, comparison.interval)}"
     if coefficient is not None:
         told += f", discharge coefficient {coefficient:.2f} in mid-filling"
     title(figure, comparison.title, told)
@@ -118,6 +127,15 @@ def _curves(
         draw_line(axes, sinking.t[seen] * factor, values, LINES[name])
         tops[name] = float(np.max(values, initial=0.0))
     axes.set_ylim(0, 1.08 * min(max(tops.values()), TALLEST * tops["flow"]) or 1.0)
+
+
+def _members(axes: Axes, comparison: Comparison, quantity: str, scale: float, end: float) -> None:
+    """The members of an ensemble, thin, behind the median one."""
+    factor, _ = time_unit(end)
+    for member in comparison.members if len(comparison.members) > 1 else ():
+        seen = (member["t"] <= end) & (member["draft"] <= comparison.flow.draft.max())
+        x, y = member["t"][seen] * factor, member[quantity][seen] * scale
+        axes.plot(x, y, color=LINES["flow"].colour, linewidth=1.2, alpha=0.35)
 
 
 def _flow_unit(flow: Sinking) -> tuple[float, str]:
@@ -144,14 +162,24 @@ def _row(curves_range: float, names: int) -> float:
 
 
 def _name_curves(
-    axes: Axes, names: Mapping[str, tuple[Line, float | None]], rim_height: float, end: float
+    axes: Axes,
+    names: Mapping[str, tuple[Line, float | None]],
+    rim_height: float,
+    end: float,
+    half: float | None,
 ) -> None:
-    """Mark where each rim passes under, and write name and time on a row of its own below."""
+    """Mark where each rim passes under, and write name and time on a row of its own below.
+
+    half: half-width of the interval of the flow solver's time [s].
+    """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
     row = (bottom - rim) / (len(names) + 0.6)
     for place, name in enumerate(_rows(names, end)):
         line, time = names[name]
-        _name(axes, line, time, end, (rim, rim + row * (place + 0.85)))
+        told = "not under"
+        if time is not None:
+            told = seconds_with(time, half if name == "flow" else None, end)
+        _name(axes, line, told, (time, end), (rim, rim + row * (place + 0.85)))
 
 
 def _rows(names: Mapping[str, tuple[Line, float | None]], end: float) -> list[str]:
@@ -170,12 +198,19 @@ def _place(time: float | None, end: float) -> float:
 
 
 def _name(
-    axes: Axes, line: Line, time: float | None, end: float, heights: tuple[float, float]
+    axes: Axes,
+    line: Line,
+    told: str,
+    times: tuple[float | None, float],
+    heights: tuple[float, float],
 ) -> None:
-    """Write one curve's name at the lower of two heights, led from its marker at the upper."""
+    """Write one curve's name at the lower of two heights, led from its marker at the upper.
+
+    told: its sinking time in words; times: that time and where the figure ends [s].
+    """
+    time, end = times
     at = _place(time, end)
     x, late = at * time_unit(end)[0], at > end / 2
-    told = "not under" if time is None else seconds(time, end)
     if time is not None and time > end:
         told += " \u2192"
     elif time is not None:
@@ -195,15 +230,15 @@ def _name(
     )
 
 
-def _draw_uncertainty(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
-    """Bar of the numerical uncertainty at the flow solver's marker."""
-    time, uncertainty = comparison.flow.sinking_time, comparison.uncertainty
-    if time is None or uncertainty is None:
+def _draw_interval(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
+    """Bar of the interval at the flow solver's marker."""
+    interval = comparison.interval
+    if interval is None:
         return
     axes.errorbar(
-        time * factor,
+        interval.time * factor,
         rim_height * 1e3,
-        xerr=uncertainty * factor,
+        xerr=[[(interval.time - interval.low) * factor], [interval.half * factor]],
         fmt="none",
         color=LINES["flow"].colour,
         elinewidth=4,

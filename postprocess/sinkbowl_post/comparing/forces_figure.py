@@ -14,6 +14,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
+from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import discharge_coefficient
 from sinkbowl_post.comparing.end_names import EndName, write_end_names
 from sinkbowl_post.comparing.forces import Forces, mean_forces
@@ -26,7 +27,6 @@ from sinkbowl_post.style import (
     Line,
     draw_line,
     house_style,
-    seconds,
     time_unit,
     title,
 )
@@ -88,7 +88,9 @@ def forces_figure(result: Result) -> Figure:
 
 def _told(result: Result) -> str:
     time = result.sinking_time
-    told = result.outcome if time is None else f"rim under after {seconds(time)}"
+    told = result.outcome
+    if time is not None:
+        told = f"rim under after {told_time(time, result.interval)}"
     area = None if result.case.base_gone else result.case.hole.area
     coefficient = discharge_coefficient(result.sinking(), area) if area else None
     if coefficient is not None:

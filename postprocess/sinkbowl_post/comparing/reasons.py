@@ -66,8 +66,8 @@ LEAST_RIDE = 1e-4
 
 def record_of(result: Result) -> Record | None:
     """What a replay needs of a run; None where its rim did not pass under."""
-    time, history = result.sinking_time, result.history
-    if time is None or not history["t"].size:
+    history, time = result.history, result.events.get("rim_under", result.sinking_time)
+    if time is None or result.sinking_time is None or not history["t"].size:
         return None
     closed = result.attrs.get("hole_treatment") == "closed"
     left_out = {"hole_thrust"} if closed else set()
@@ -79,16 +79,6 @@ def record_of(result: Result) -> Record | None:
         joined=result.events.get("over_rim", math.inf),
         readings={name: history[name] for name in sorted(ADDED - left_out) if name in history},
     )
-
-
-def half_width(result: Result) -> float | None:
-    """Half the interval of a run's sinking time, 95 % [s]: of members and grid where the file has
-    it, else of its grids; None where one draw on one grid tells nothing of it."""
-    time = result.sinking_time
-    ends = [float(result.attrs.get(f"sinking_time_{end}_s", math.nan)) for end in ("low", "high")]
-    if time is None or any(math.isnan(end) for end in ends):
-        return result.uncertainty
-    return max(time - ends[0], ends[1] - time)
 
 
 def causes(reasons: Reasons) -> dict[str, float]:
@@ -155,7 +145,7 @@ def cautions(reasons: Mapping[str, Reasons | None], half_width: float | None) ->
     known = [one for one in reasons.values() if one is not None]
     lines = []
     if half_width is None and known:
-        lines.append("The interval of the flow's time is unknown: one draw on one grid.")
+        lines.append("The interval of the flow's time is unknown.")
     speed = max((one.speed for one in known), default=0.0)
     if speed > 0.0:
         stalls = any(one.stalls for one in known)

@@ -29,7 +29,7 @@ from sinkbowl_post.style import (
     Line,
     draw_line,
     house_style,
-    seconds,
+    seconds_with,
     time_unit,
     title,
 )
@@ -58,7 +58,7 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
     per_litre, flow_unit = _flow_unit(runs)
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, f"{len(runs)} runs side by side", _told(times))
+        title(figure, f"{len(runs)} runs side by side", _told(runs))
         panels = {
             "draft [mm], downwards": (DRAFT, "draft", 1e3),
             "inner level [mm]": (LEVEL, "inner_level", 1e3),
@@ -103,10 +103,17 @@ def draft_residual(run: Run) -> tuple[FloatArray, FloatArray]:
     return t, flow.draft[seen] - np.interp(t, heave.t, heave.draft)
 
 
-def _told(times: Sequence[float]) -> str:
+def _told(runs: Sequence[Run]) -> str:
     """The slide's second line: how far apart the runs are."""
-    longest = max(times)
-    return f"sinking times from {seconds(min(times), longest)} to {seconds(longest)}"
+    quickest, slowest = min(runs, key=_length), max(runs, key=_length)
+    low, high = (_time_of(run, _length(slowest)) for run in (quickest, slowest))
+    return f"sinking times from {low} to {high}"
+
+
+def _time_of(run: Run, longest: float) -> str:
+    """How long a run took, with its interval where it has one."""
+    interval = run.comparison.interval
+    return seconds_with(_length(run), interval.half if interval else None, longest)
 
 
 def _length(run: Run) -> float:

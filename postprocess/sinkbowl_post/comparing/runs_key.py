@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, Line, draw_line, seconds
+from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, Line, draw_line, seconds_with
 
 EVENT_MARKS = {"rim_under": "o", "over_rim": "^", "full": "s"}
 MARK_NAMES = {"o": "rim under", "^": "over the rim", "s": "full"}
 MEASURED_MARK = "D"
 
-LONGEST_NAME = 19
+LONGEST_NAME = 13
 """Letters of a run's name that fit; of a longer one the beginning is left out."""
 
 
@@ -42,6 +42,9 @@ def _row(axes: Axes, run: Run, line: Line, y: float, longest: float) -> None:
     name, time = run.label, run.comparison.flow.sinking_time
     if len(name) > LONGEST_NAME:
         name = "\u2026" + name[1 - LONGEST_NAME :]
-    told = "not under" if time is None else seconds(time, longest)
+    interval = run.comparison.interval
+    told = "not under"
+    if time is not None:
+        told = seconds_with(time, interval.half if interval else None, longest)
     for x, text, side in ((0.11, name, "left"), (1.0, told, "right")):
         axes.text(x, y, text, color=line.colour, size=16, ha=side, va="center", weight="bold")

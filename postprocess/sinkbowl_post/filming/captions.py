@@ -7,10 +7,11 @@ from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
 from sinkbowl.files.result import Result
+from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.stage import SIZE, Box, Stage
-from sinkbowl_post.style import INK, QUIET_INK, seconds, time_unit, water_map
+from sinkbowl_post.style import INK, QUIET_INK, time_unit, water_map
 
 LEFT, RIGHT = 54, 1860  # px, of all that is written
 TITLE, SUBTITLE = 49, 113  # px from the top
@@ -41,10 +42,12 @@ def pace_words(slowness: float) -> str:
     return f"speeded up {1 / slowness:.2g} times"
 
 
-def end_words(result: Result) -> str:
-    """How the run ended, or how it stands."""
-    end = result.sinking_time
-    return f"rim under after {seconds(end)}" if end else result.outcome or result.status
+def end_words(result: Result, room: bool = True) -> str:
+    """How the run ended, or how it stands; where there is room, of how many releases that is."""
+    if result.sinking_time is None:
+        return result.outcome or result.status
+    of_many = f", median of {result.members}" if room and result.members > 1 else ""
+    return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}"
 
 
 def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from sinkbowl.scatter.interval import interval_words
 from sinkbowl_post.comparing.compare import table
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.style import seconds
+from sinkbowl_post.style import seconds_with
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -43,16 +44,19 @@ def runs_table(runs: Sequence[Run]) -> Table:
     longest = max(run.comparison.flow.sinking_time or 0.0 for run in runs)
     for run in runs:
         rows.add_row(*_cells(run, models, longest), *(_measured(run) if measured else ()))
+    rows.caption = interval_words([run.comparison.interval for run in runs]) or None
+    rows.caption_justify = "left"
     return rows
 
 
 def _cells(run: Run, models: Sequence[str], longest: float) -> list[str]:
     comparison = run.comparison
     time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
+    half = comparison.interval.half if comparison.interval else None
     ratios = [comparison.ratio(model) for model in models]
     return [
         run.label,
-        comparison.flow.outcome if time is None else seconds(time, longest),
+        comparison.flow.outcome if time is None else seconds_with(time, half, longest),
         "" if coefficient is None else f"{coefficient:.3f}",
         *("" if ratio is None else f"{ratio:.3f}" for ratio in ratios),
     ]

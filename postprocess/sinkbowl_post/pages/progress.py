@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
 if TYPE_CHECKING:
+    from sinkbowl.running.fleet import FleetProgress
     from sinkbowl.running.progress import Progress as RunProgress
     from sinkbowl.sweeps.log import SweepProgress
 
@@ -50,6 +51,22 @@ def sweep_bar() -> Iterator[Callable[[SweepProgress], None] | None]:
             update(
                 completed=now.share,
                 description=f"sweep, {now.done} of {now.total} runs",
+                left=time_left(now.remaining_seconds),
+            )
+
+        yield show if update else None
+
+
+@contextmanager
+def fleet_bar() -> Iterator[Callable[[FleetProgress], None] | None]:
+    """Bar of several runs for one result: runs done, and their share of the work."""
+    with _task("starting", 1.0) as update:
+
+        def show(now: FleetProgress) -> None:
+            assert update is not None
+            update(
+                completed=now.fraction_done,
+                description=f"{now.done} of {now.total} runs done",
                 left=time_left(now.remaining_seconds),
             )
 

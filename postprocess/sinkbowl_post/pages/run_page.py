@@ -5,8 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from sinkbowl.scatter.interval import figures, told_time
+
 if TYPE_CHECKING:
     from sinkbowl.running.levels import Levels
+    from sinkbowl.running.members import Members
     from sinkbowl.running.runner import RunResult
 
 
@@ -16,6 +21,10 @@ def run_figures(done: RunResult) -> dict[str, Any]:
         "result": str(done.path),
         "status": done.status,
         "sinking_time_s": done.sinking_time,
+        **figures(done.interval),
+        "members": 1,
+        "members_s": [done.sinking_time],
+        "seed": None,
         "outcome": done.outcome,
         "steps": done.steps,
         "wall_seconds": done.wall_seconds,
@@ -37,36 +46,71 @@ def levels_figures(levels: Levels) -> dict[str, Any]:
     }
 
 
+def members_figures(several: Members) -> dict[str, Any]:
+    """The end of an ensemble as plain numbers and strings, units in the keys."""
+    grids = several.levels
+    return (levels_figures(grids) if grids else run_figures(several.median)) | {
+        "members": len(several.times),
+        "members_s": list(several.times),
+        "median_member": several.median_member,
+        "seed": several.seed,
+    }
+
+
 def levels_page(levels: Levels) -> str:
     """A run on several grids in words, the finest grid first."""
-    from sinkbowl_post.style import seconds, seconds_with
+    return "\n".join([run_page(levels.finest), "", *_grid_lines(levels, "")])
 
-    lines = [run_page(levels.finest), ""]
-    for cell, time in zip(levels.cells, levels.sinking_times, strict=True):
-        told = "not under" if time is None else seconds(time)
-        lines.append(f"cells of {cell * 1e3:.3g} mm: {told}")
-    time, verdict = levels.sinking_times[0], levels.verdict
-    if time is not None and verdict is not None:
-        order = f", observed order {verdict.order:.2g}" if math.isfinite(verdict.order) else ""
-        told = seconds_with(time, levels.uncertainty)
-        lines.append(f"rim under after {told} (numerical, 95 %{order})")
-    if levels.warning:
-        lines.append(f"Careful: {levels.warning}.")
+
+def members_page(several: Members) -> str:
+    """An ensemble in words: the median and its interval, each member, each grid."""
+    from sinkbowl_post.style import seconds
+
+    known = [time for time in several.times if time is not None]
+    told = ", ".join(_or_dry(time, max(known, default=1.0)) for time in several.times)
+    lines = [run_page(several.median), "", f"members, seed {several.seed}: {told}"]
+    if len(known) > 1:
+        apart = seconds(float(np.std(known, ddof=1)), max(known))
+        lines.append(f"standard deviation {apart}")
+    if len(known) < len(several.times):
+        lines.append(f"Careful: the rim passes under in {len(known)} of {len(several.times)} only.")
+    if several.levels is not None:
+        lines += _grid_lines(several.levels, ", mean of the members")
     return "\n".join(lines)
+
+
+def _grid_lines(levels: Levels, of_what: str) -> list[str]:
+    """A line a grid, and what they say together."""
+    lines = [
+        f"cells of {cell * 1e3:.3g} mm: {_or_dry(time)}{of_what}"
+        for cell, time in zip(levels.cells, levels.sinking_times, strict=True)
+    ]
+    verdict = levels.verdict
+    if verdict is not None:
+        from sinkbowl_post.style import seconds
+
+        order = f", observed order {verdict.order:.2g}" if math.isfinite(verdict.order) else ""
+        lines.append(f"error of the grid ± {seconds(verdict.uncertainty)} (numerical, 95 %{order})")
+    return lines + ([f"Careful: {levels.warning}."] if levels.warning else [])
+
+
+def _or_dry(time: float | None, longest: float | None = None) -> str:
+    from sinkbowl_post.style import seconds
+
+    return "not under" if time is None else seconds(time, longest)
 
 
 def run_page(done: RunResult) -> str:
     """The end of a finished run in words."""
-    from sinkbowl_post.style import seconds
-
     time = (
         "the rim never passes under"
         if done.sinking_time is None
-        else (f"rim under after {seconds(done.sinking_time)}")
+        else f"rim under after {told_time(done.sinking_time, done.interval)}"
     )
+    words = f"{done.interval.words}\n" if done.interval else ""
     notes = "".join(f"{note}\n" for note in done.notes)
     return (
-        f"{time} ({done.outcome})\n{notes}"
+        f"{time} ({done.outcome})\n{words}{notes}"
         f"{done.steps} steps in {done.wall_seconds:.0f} s, "
         f"water volume kept to {abs(done.volume_error):.1g}\n"
         f"{done.path}: written. Next: sinkbowl compare {done.path}"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from sinkbowl.scatter.interval import figures, interval_words, told_time
+
 if TYPE_CHECKING:
     from sinkbowl.sweeps.index import Sweep, SweepRun
 
@@ -28,6 +30,8 @@ def _figures(sweep: Sweep, run: SweepRun) -> dict[str, Any]:
         "written": dict(zip(sweep.keys, run.written, strict=True)),
         "status": run.status,
         "sinking_time_s": run.sinking_time,
+        **figures(run.interval),
+        "members": run.members,
         "outcome": run.outcome,
         "reason": run.reason,
         "wall_seconds": run.wall_seconds,
@@ -46,22 +50,24 @@ def sweep_page(sweep: Sweep) -> None:
     table = Table(box=None, pad_edge=False, title=sweep.title, title_justify="left")
     for key in sweep.keys:
         table.add_column(key, justify="right")
-    for heading in ("rim under", "status", "what it did, or why not", "wall"):
-        table.add_column(heading, justify="right" if heading in ("rim under", "wall") else "left")
+    for heading in ("rim under (95 %)", "status", "what it did, or why not", "wall"):
+        table.add_column(
+            heading, justify="right" if heading in ("rim under (95 %)", "wall") else "left"
+        )
     for run in sweep.runs:
         table.add_row(*map(shortened, run.written), *_cells(run))
     Console().print(table)
+    if words := interval_words([run.interval for run in sweep.runs]):
+        print(words)
     done = len(sweep.with_status("finished"))
     print(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
 
 
 def _cells(run: SweepRun) -> tuple[str, str, str, str]:
     """Sinking time, status, what happened and wall time of a run."""
-    from sinkbowl_post.style import seconds
-
     lost = f" (begun again {run.losses} times)" if run.losses else ""
     return (
-        "-" if run.sinking_time is None else seconds(run.sinking_time),
+        "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),
         run.status,
         (run.outcome or run.reason) + lost,
         "" if run.wall_seconds is None else f"{run.wall_seconds:.0f} s",

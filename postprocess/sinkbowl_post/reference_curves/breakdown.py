@@ -35,8 +35,7 @@ class Region:
     low, high : smallest and widest d/D of the region's runs
     verdict : WITHIN, OFF (by more than the last of LEVELS) or UNTOLD
     within : the finest of LEVELS that holds; None where none does
-    interval : widest half interval of the flow's times in the region, 95 %, over the time; None
-        where that of a run is not known
+    interval : widest half interval of the flow's times in the region, 95 %, over the time
     reasons : what sets the difference, in words, the largest first; empty within the finest of
         LEVELS, inside the interval, or where the runs do not tell
     """
@@ -47,7 +46,7 @@ class Region:
     high: float
     verdict: str
     within: float | None
-    interval: float | None
+    interval: float
     reasons: tuple[str, ...]
 
     @property
@@ -60,9 +59,7 @@ class Region:
             told = f"off by more than {100 * LEVELS[-1]:.0f} %"
         else:
             told = f"within {100 * LEVELS[-1]:.0f} % can be neither shown nor excluded"
-        if self.interval is None:
-            told += ", the flow's interval unknown"
-        elif self.verdict == UNTOLD:
+        if self.verdict == UNTOLD:
             told += f", the flow's interval being up to \u00b1 {100 * self.interval:.2g} % (95 %)"
         why = f" ({'; '.join(self.reasons)})" if self.reasons else ""
         return f"{span}: {told}{why}"
@@ -101,12 +98,11 @@ def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[
     for point in family:
         deviation = point.deviation(model)
         if deviation is not None:
-            half = (point.uncertainty or 0.0) / point.time
+            half = point.interval.half / point.time
             told.append(((verdict_of(deviation, half), level_of(deviation, half)), point))
     regions = []
     for (verdict, within), group in groupby(told, lambda pair: pair[0]):
         runs = [point for _, point in group]
-        known = [p.uncertainty / p.time for p in runs if p.uncertainty is not None]
         regions.append(
             Region(
                 model=model,
@@ -115,7 +111,7 @@ def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[
                 high=runs[-1].hole_ratio,
                 verdict=verdict,
                 within=within,
-                interval=max(known) if len(known) == len(runs) else None,
+                interval=max(run.interval.half / run.time for run in runs),
                 reasons=() if within == LEVELS[0] else reasons(runs, model),
             )
         )
@@ -154,7 +150,7 @@ def _drilled(runs: Sequence[RunPoint]) -> bool:
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
     """What sets the difference in a region, the largest first, means over the runs that tell."""
-    telling = [run for run in runs if tells(run.reasons.get(model), run.uncertainty)]
+    telling = [run for run in runs if tells(run.reasons.get(model), run.interval.half)]
     shares: dict[str, float] = {}
     for run in telling:
         found = run.reasons[model]

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.table import csv_text
-from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds
+from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -112,12 +113,11 @@ def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
 def curves_row(point: RunPoint) -> tuple[str, ...]:
     """One run against the models."""
     told = [point.deviation(model) for model in point.models]
-    error = "" if point.uncertainty is None else f" \u00b1 {seconds(point.uncertainty)}"
     return (
         f"{point.mass_ratio:.2f}",
         f"{1e3 * point.hole:.3g} mm",
         f"{point.hole_ratio:.3f}",
-        seconds(point.time) + error,
+        seconds_with(point.time, point.interval.half),
         *("" if d is None else f"{100 * d:+.1f} %" for d in told),
     )
 
@@ -136,7 +136,7 @@ def curves_table(points: Sequence[RunPoint]) -> Table:
 
 def curves_words(points: Sequence[RunPoint], left_out: Sequence[str]) -> str:
     """Where each model holds, a line a region, and which runs are not in the curves."""
-    lines = []
+    lines = [interval_words([point.interval for point in points])]
     for region in breakdown(points):
         lines.append(f"{region.model}, m/\u03c1V {region.mass_ratio:.2f}, {region.words}")
     lines += [f"left out: {reason}" for reason in left_out]
@@ -151,7 +151,8 @@ def _point_figures(point: RunPoint) -> dict[str, Any]:
         "hole_ratio": point.hole_ratio,
         "mass_ratio": point.mass_ratio,
         "sinking_time_s": point.time,
-        "sinking_time_uncertainty_s": point.uncertainty,
+        **figures(point.interval),
+        "members": point.interval.members,
         "models_s": dict(point.models),
         "reasons": {
             model: None if one is None else one.as_dict() for model, one in point.reasons.items()

@@ -1,7 +1,7 @@
 """The slide of the reference curves: sinking times left, the breakdown map right.
 
 Left the dimensionless sinking time against d/D, both logarithmic: the runs as dots with their
-uncertainty, the reduced models as lines in their colours; every family of one mass ratio by its
+interval, the reduced models as lines in their colours; every family of one mass ratio by its
 name. Right how far each model is off, over bands of 2, 5 and 10 %.
 """
 
@@ -73,7 +73,10 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
                 draw_line(axes, x, y, LINES[model])
         x = [p.hole_ratio for p in family]
         y = [p.time / p.scale for p in family]
-        bars = [(p.uncertainty or 0.0) / p.scale for p in family]
+        bars = [
+            [(p.time - p.interval.low) / p.scale for p in family],
+            [p.interval.half / p.scale for p in family],
+        ]
         axes.errorbar(x, y, yerr=bars, fmt="o", color=LINES["flow"].colour, ms=9, zorder=3)
         axes.annotate(
             f"m/\u03c1V = {_range([p.mass_ratio for p in family])}",
@@ -115,10 +118,8 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
     axes.axhline(0.0, color=LINES["flow"].colour, lw=2.5)
     groups = families(points)
     for point in points:
-        if point.uncertainty is not None:
-            bar = 100.0 * point.uncertainty / point.time
-            flow = LINES["flow"].colour
-            axes.errorbar(point.hole_ratio, 0.0, yerr=bar, color=flow, lw=2, alpha=0.6)
+        bar = 100.0 * point.interval.half / point.time
+        axes.errorbar(point.hole_ratio, 0.0, yerr=bar, color=LINES["flow"].colour, lw=2, alpha=0.6)
     for model, line in LINES.items():
         if model == "flow":
             continue

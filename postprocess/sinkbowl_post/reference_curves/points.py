@@ -28,6 +28,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.replay.attribute import Reasons
+from sinkbowl.scatter.draws import hole_ratio
+from sinkbowl.scatter.interval import Interval
 from sinkbowl_post.comparing.compare import Comparison, compare
 
 
@@ -37,10 +39,9 @@ class RunPoint:
 
     Attributes
     ----------
-    path, title : where it comes from, and what it is
+    path, title : where it comes from, and of which bowl; the runs of a sweep have one title
     hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
-    time, uncertainty : until the rim is under [s], and half of its interval, 95 % [s]; None where
-        one draw on one grid tells nothing of it
+    interval : time until the rim is under, and the interval of one release around it
     scale : sqrt(H / g) [s]
     models : sinking time of each reduced model [s], None where it has none
     discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
@@ -53,8 +54,7 @@ class RunPoint:
     hole: float
     hole_ratio: float
     mass_ratio: float
-    time: float
-    uncertainty: float | None
+    interval: Interval
     scale: float
     models: Mapping[str, float | None]
     discharge: float | None
@@ -63,6 +63,11 @@ class RunPoint:
     overflow: bool
     plugged: bool
     reasons: Mapping[str, Reasons | None] = field(default_factory=dict)
+
+    @property
+    def time(self) -> float:
+        """Until the rim is under [s]."""
+        return self.interval.time
 
     def deviation(self, model: str) -> float | None:
         """Model's time over the flow solver's, less one."""
@@ -73,19 +78,20 @@ class RunPoint:
 def point_of(result: Result) -> RunPoint:
     """The point of one run that sank."""
     case, comparison, time = result.case, compare(result), result.sinking_time
+    interval = result.interval
     assert time is not None
+    assert interval is not None
     bowl, history = case.bowl, result.history
     before = history["t"] <= time
     jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
     weight = case.total_mass * GRAVITY
     return RunPoint(
         path=result.path,
-        title=result.title,
+        title=case.title,
         hole=case.hole.diameter,
-        hole_ratio=case.hole.diameter / (2.0 * float(bowl.inner[-1, 0])),
+        hole_ratio=hole_ratio(case),
         mass_ratio=case.total_mass / (case.water.density * displaced(case)),
-        time=time,
-        uncertainty=comparison.half_width,
+        interval=interval,
         scale=math.sqrt((bowl.rim_height) / GRAVITY),
         models={name: model.sinking_time for name, model in comparison.models.items()},
         discharge=_discharge_lost(comparison),

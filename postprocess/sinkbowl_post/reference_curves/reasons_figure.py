@@ -59,13 +59,11 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
         )
     with house_style():
         figure = Figure(figsize=SLIDE)
-        bars = "bar on the diamond: interval of the flow's time, 95 %"
-        if any(run.uncertainty is None for run in runs):
-            bars = "a diamond without a bar: one draw, its interval unknown"
         title(
             figure,
             "What sets the difference between model and flow",
-            f"{runs[0].title}, m/\u03c1V {ratio:.2f}; {bars}",
+            f"{runs[0].title}, m/\u03c1V {ratio:.2f}; "
+            "diamonds: all in all, and the flow's interval, 95 %",
         )
         for box, model in zip(BOXES, MODELS, strict=True):
             _panel(figure.add_axes(box), runs, model)
@@ -92,17 +90,17 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
         if one is None:
             continue
         per_cent = 100.0 / run.time
-        told = tells(one, run.uncertainty)
+        told = tells(one, run.interval.half)
         if told:
             ends = _stack(axes, place, {n: t * per_cent for n, t in causes(one).items()}, drawn)
             lowest, highest = min(lowest, ends[0]), max(highest, ends[1])
-        half = (run.uncertainty or 0.0) * per_cent
+        half = run.interval.half * per_cent
         total = one.total * per_cent
         for colour, wider in ((PAPER, 3.0), (INK, 0.0)):
             axes.errorbar(
                 place,
                 total,
-                yerr=half or None,
+                yerr=half,
                 fmt="D",
                 color=colour,
                 mfc=INK if told else PAPER,

@@ -18,6 +18,7 @@ from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
 from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, NOT_COUNTED, TABLE, Interval
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint
 
@@ -44,7 +45,13 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "mass_ratio [1]": f"{point.mass_ratio:.5f}",
             "bowl_height [mm]": f"{1e3 * GRAVITY * point.scale**2:.6g}",
             "sinking_time [s]": f"{point.time:.6g}",
-            "sinking_time_uncertainty [s]": _cell(point.uncertainty),
+            "low [s]": f"{point.interval.low:.6g}",
+            "high [s]": f"{point.interval.high:.6g}",
+            "scatter [s]": f"{point.interval.scatter:.6g}",
+            "scatter_from": point.interval.scatter_from,
+            "grid [s]": f"{point.interval.grid:.6g}",
+            "grid_from": point.interval.grid_from,
+            "members": str(point.interval.members),
             "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
             **{f"{name} [s]": _cell(time) for name, time in point.models.items()},
             "discharge_over_models [1]": _cell(point.discharge),
@@ -65,6 +72,12 @@ def csv_text(points: Sequence[RunPoint]) -> str:
     text.write(f"# sinkbowl {version('sinkbowl')}: sinkbowl curves RESULTS -o TABLE.csv\n")
     text.write("# Time until the rim is under, flow solver and reduced models; H the bowl's\n")
     text.write("# height: dimensionless_time = sinking_time sqrt(g / H), hole_ratio = d / D.\n")
+    text.write(
+        "# low, high: where one more release falls, 95 %; scatter and grid are the halves of\n"
+    )
+    text.write(
+        "# that width by the one and the other alone, and together by the root of squares.\n"
+    )
     table = rows(points)
     writer = csv.DictWriter(text, list(table[0]), lineterminator="\n")
     writer.writeheader()
@@ -114,13 +127,23 @@ class _Row:
             )
         return value
 
-    def truth(self, column: str) -> bool:
+    def width(self, column: str) -> float:
+        width = self.positive(column, signed=True)
+        if width < 0.0:
+            raise ResultError(f"{self.path}, line {self.number}: {column!r} is below 0")
+        return width
+
+    def one_of(self, column: str, known: Sequence[str]) -> str:
         cell = self.text(column)
-        if cell not in NAMES.values():
+        if cell not in known:
+            told = " or ".join(known)
             raise ResultError(
-                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not yes or no"
+                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not {told}"
             )
-        return cell == NAMES[True]
+        return cell
+
+    def truth(self, column: str) -> bool:
+        return self.one_of(column, tuple(NAMES.values())) == NAMES[True]
 
 
 def _point(row: _Row) -> RunPoint:
@@ -130,8 +153,7 @@ def _point(row: _Row) -> RunPoint:
         hole=1e-3 * row.positive("hole [mm]"),
         hole_ratio=row.positive("hole_ratio [1]"),
         mass_ratio=row.positive("mass_ratio [1]"),
-        time=row.positive("sinking_time [s]"),
-        uncertainty=row.number_or_none("sinking_time_uncertainty [s]"),
+        interval=_interval(row),
         scale=math.sqrt(1e-3 * row.positive("bowl_height [mm]") / GRAVITY),
         models={name: row.number_or_none(f"{name} [s]") for name in MODELS},
         discharge=row.number_or_none("discharge_over_models [1]"),
@@ -140,6 +162,18 @@ def _point(row: _Row) -> RunPoint:
         overflow=row.truth("over_rim_first"),
         plugged=row.truth("plugged"),
         reasons=_reasons(row),
+    )
+
+
+def _interval(row: _Row) -> Interval:
+    return Interval(
+        time=row.positive("sinking_time [s]"),
+        scatter=row.width("scatter [s]"),
+        grid=row.width("grid [s]"),
+        members=int(row.positive("members")),
+        scatter_from=row.one_of("scatter_from", (MEMBERS, TABLE)),
+        grid_from=row.one_of("grid_from", (GRIDS, TABLE, NOT_COUNTED)),
+        hole_ratio=row.positive("hole_ratio [1]"),
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result
+from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison, rows
 from sinkbowl_post.style import seconds
 
@@ -31,7 +32,7 @@ def tell(result: Result, comparison: Comparison) -> Story:
         lead=_lead(result),
         times=rows(comparison),
         events=[
-            (EVENT_WORDS[name], seconds(t))
+            (EVENT_WORDS[name], _when(name, t, result))
             for name, t in sorted(result.events.items(), key=lambda event: event[1])
             if name in EVENT_WORDS and name != "start"
         ],
@@ -46,10 +47,19 @@ def tell(result: Result, comparison: Comparison) -> Story:
     )
 
 
+def _when(name: str, t: float, result: Result) -> str:
+    """When something happened; the rim's moment is that of all releases, with its interval."""
+    if name == "rim_under" and result.sinking_time is not None:
+        return told_time(result.sinking_time, result.interval)
+    return seconds(t)
+
+
 def _lead(result: Result) -> str:
     if result.sinking_time is None:
         return f"The rim has not passed under: {result.outcome or result.status}."
-    return f"Its rim passes under {seconds(result.sinking_time)} after release."
+    told = told_time(result.sinking_time, result.interval)
+    words = f" {result.interval.words}" if result.interval else ""
+    return f"Its rim passes under {told} after release.{words}"
 
 
 def _health(result: Result) -> Rows:

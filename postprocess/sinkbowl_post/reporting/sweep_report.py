@@ -11,6 +11,7 @@ from sinkbowl.before.check_page import verdict_words
 from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import parse_case
 from sinkbowl.files.result import Result, read_result
+from sinkbowl.scatter.interval import told_time
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.sweeps.index import Sweep
 from sinkbowl_post.check.figure import check_figure
@@ -20,7 +21,7 @@ from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reporting.html_page import figure_url, write_page
 from sinkbowl_post.reporting.run_report import CHECK_WORDS, film_urls
-from sinkbowl_post.style import check_output, seconds
+from sinkbowl_post.style import check_output
 
 IN_FILM = 3
 """Runs that the film shows side by side."""
@@ -61,8 +62,8 @@ def sweep_report(
         check_words=CHECK_WORDS,
         curves=figure_url(curves_figure(points)),
         curves_words="Left: sinking time in units of sqrt(H/g) against hole over bowl, dots the "
-        "flow solver with the error of its grid, lines the reduced models. Right: how far off each "
-        "model is.",
+        "flow solver with the interval of one release, lines the reduced models. Right: how far "
+        "off each model is.",
         regions=curves_words(points, left_out).splitlines(),
         headings=curves_headings(points),
         rows=[curves_row(point) for point in points],
@@ -81,7 +82,8 @@ def _shown(results: Sequence[Result]) -> list[Result]:
 
 
 def _lead(points: Sequence[RunPoint]) -> str:
-    quickest, slowest = (seconds(pick(p.time for p in points)) for pick in (min, max))
+    ordered = sorted(points, key=lambda point: point.time)
+    quickest, slowest = (told_time(p.time, p.interval) for p in (ordered[0], ordered[-1]))
     if len(points) == 1:
         return f"One bowl, under after {quickest}."
     return f"{len(points)} bowls, under after {quickest} to {slowest}."

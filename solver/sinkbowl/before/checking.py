@@ -190,7 +190,7 @@ def check(case: Case) -> CheckResult:
         coefficient=coefficient,
         coefficient_source=source,
         heave_period=heave_period(case),
-        filling_time=_filling_time(reduced["quasi-static"]),
+        filling_time=filling_time(reduced["quasi-static"]),
         numbers=_numbers(case, driving),
         reduced=reduced,
     )
@@ -225,8 +225,8 @@ def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdic
     return "plugged" if plugged else "sinks"
 
 
-def _filling_time(quasi_static: Sinking) -> float | None:
-    """Time to the rim or to rest [s]."""
+def filling_time(quasi_static: Sinking) -> float | None:
+    """Time to the rim or to rest [s], by the quasi-static model; None where it never starts."""
     events = quasi_static.events
     return events.get("rim_under", events.get("half_sunk"))
 

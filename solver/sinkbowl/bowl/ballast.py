@@ -6,9 +6,12 @@ wetted part of the section is a circular segment.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+
+from sinkbowl.bowl.hull import FloatArray
 
 
 @dataclass(frozen=True)
@@ -36,26 +39,38 @@ class Ballast:
     @property
     def section_radius(self) -> float:
         """Radius of the round section [m]."""
-        return float(np.sqrt(self.volume / (2.0 * np.pi**2 * self.radius)))
+        return math.sqrt(self.volume / (2.0 * math.pi**2 * self.radius))
 
     def volume_below(self, z: float) -> float:
         """Part of the ring below height z [m^3]."""
         s = self._height_in_section(z)
-        share = (np.pi - np.arccos(s) + s * np.sqrt(1.0 - s * s)) / np.pi
-        return self.volume * float(share)
+        share = (math.pi - math.acos(s) + s * math.sqrt(1.0 - s * s)) / math.pi
+        return self.volume * share
 
     def moment_below(self, z: float) -> float:
         """First moment about z = 0 of the part below height z [m^4]."""
-        half_chord = self.section_radius * np.sqrt(1.0 - self._height_in_section(z) ** 2)
-        about_centre = -2.0 * np.pi * self.radius * 2.0 / 3.0 * half_chord**3
-        return self.height * self.volume_below(z) + float(about_centre)
+        half_chord = self.section_radius * math.sqrt(1.0 - self._height_in_section(z) ** 2)
+        about_centre = -2.0 * math.pi * self.radius * 2.0 / 3.0 * half_chord**3
+        return self.height * self.volume_below(z) + about_centre
 
     def waterplane_inertia(self, z: float) -> float:
         """Second moment about a diameter of the ring's section at height z [m^4]."""
-        half_chord = self.section_radius * np.sqrt(1.0 - self._height_in_section(z) ** 2)
+        half_chord = self.section_radius * math.sqrt(1.0 - self._height_in_section(z) ** 2)
         ring = (self.radius + half_chord) ** 4 - (self.radius - half_chord) ** 4
-        return float(np.pi / 4.0 * ring)
+        return math.pi / 4.0 * ring
+
+    def volumes_below(self, z: FloatArray) -> FloatArray:
+        """The same at heights z (n,) [m]."""
+        return np.array([self.volume_below(one) for one in z.tolist()])
+
+    def moments_below(self, z: FloatArray) -> FloatArray:
+        """First moments at heights z (n,) [m]."""
+        return np.array([self.moment_below(one) for one in z.tolist()])
+
+    def waterplane_inertias(self, z: FloatArray) -> FloatArray:
+        """Second moments at heights z (n,) [m]."""
+        return np.array([self.waterplane_inertia(one) for one in z.tolist()])
 
     def _height_in_section(self, z: float) -> float:
         """Height above the centre in units of the section's radius, clipped to -1 .. 1."""
-        return float(np.clip((z - self.height) / self.section_radius, -1.0, 1.0))
+        return min(max((z - self.height) / self.section_radius, -1.0), 1.0)

@@ -7,7 +7,7 @@ them exactly on the polyline (Pappus and Green, see `hull`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -75,6 +75,12 @@ class Bowl:
         bowl = cls(_frozen(outer), _frozen(inner), float(mass))
         _check_section(bowl.polygon)
         return bowl
+
+    def weighing(self, mass: float) -> Bowl:
+        """The same bowl of another mass [kg]; what follows from its outlines is kept."""
+        other = replace(self, mass=mass)
+        other.__dict__.update({**self.__dict__, "mass": mass})
+        return other
 
     @property
     def hole_radius(self) -> float:
@@ -160,10 +166,6 @@ class Bowl:
     def solid_volume_below(self, z: ArrayLike) -> FloatArray:
         """Volume of the shell below height z [m^3]."""
         return self.outer_volume(z) - self.inner_volume(z)
-
-    def outer_waterplane(self, z: ArrayLike) -> FloatArray:
-        """Area of the plugged outer hull at height z [m^2]."""
-        return self.outer_hull.waterplane(z)
 
     def inner_waterplane(self, z: ArrayLike) -> FloatArray:
         """Area of the inner water at height z [m^2]; within the base, the hole's area."""

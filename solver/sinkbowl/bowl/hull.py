@@ -83,8 +83,10 @@ class Hull:
     def _section(self, z: ArrayLike, coefficients: FloatArray) -> FloatArray:
         i, s = self._locate(z)
         inside = (np.asarray(z) >= self.heights[0]) & (np.asarray(z) <= self.heights[-1])
-        powers = s[..., None] ** np.arange(coefficients.shape[1])
-        return np.where(inside, np.sum(coefficients[i] * powers, axis=-1), 0.0)
+        total = coefficients[i, -1]
+        for k in range(coefficients.shape[1] - 2, -1, -1):
+            total = total * s + coefficients[i, k]
+        return np.where(inside, total, 0.0)
 
     def level(self, volume: ArrayLike) -> FloatArray:
         """Height below which the given volume lies [m]: the inverse of volume_below.
@@ -113,10 +115,10 @@ class Hull:
 
     def _locate(self, z: ArrayLike) -> tuple[NDArray[np.intp], FloatArray]:
         """Interval of each height and the distance above its lower end, clipped to the outline."""
-        clipped = np.clip(np.asarray(z, dtype=float), self.heights[0], self.heights[-1])
-        i = np.clip(
-            np.searchsorted(self.heights, clipped, side="right") - 1, 0, self.area.shape[0] - 1
-        )
+        low, high = self.heights[0], self.heights[-1]
+        clipped = np.minimum(np.maximum(np.asarray(z, dtype=float), low), high)
+        # The last height lies in the last interval, not in one of its own.
+        i = np.searchsorted(self.heights[1:-1], clipped, side="right")
         return i, clipped - self.heights[i]
 
 

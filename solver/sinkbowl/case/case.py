@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -91,7 +92,7 @@ class Case:
         """Whether the hole is as wide as the inner base."""
         return self.blank.takes_base_away(self.hole.diameter)
 
-    @property
+    @cached_property
     def ballast_inside(self) -> bool:
         """Whether the ring lies in the bowl, so that it displaces inner and not outer water."""
         return self.ballast is not None and self.bowl.encloses(

@@ -50,11 +50,14 @@ class FlowOptions:
 
     Attributes
     ----------
-    cell : size of the fine cells [m], None where it follows from hole and wall
+    cell : size of the cells around the bowl [m], None where it follows from hole and wall
+    base_cell : size of those at the hole's edge and over the base [m], None where it follows from
+        the layer of slow water there and from `answer`
+    answer : "quick" or "good": how many cells that layer gets
     tub_radius : [m]
     tub_depth : depth of the tub's water [m], None for deep
     beach : width of the beach along the tub's wall [m], 0 for none
-    wall : "slip", no viscosity, or "no-slip", water with viscosity that sticks to the bowl
+    wall : "no-slip", water with viscosity that sticks to the bowl, or "slip", without viscosity
     surface_tension : whether it is counted
     hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
     """
@@ -63,6 +66,8 @@ class FlowOptions:
     tub_radius: float
     tub_depth: float | None = None
     beach: float = 0.0
-    wall: Literal["slip", "no-slip"] = "slip"
+    wall: Literal["slip", "no-slip"] = "no-slip"
     surface_tension: bool = False
     hole: Literal["auto", "resolved", "closed"] = "auto"
+    base_cell: float | None = None
+    answer: Literal["quick", "good"] = "quick"

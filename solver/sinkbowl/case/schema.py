@@ -157,7 +157,17 @@ class FlowTable(Table):
     """[flow]: the flow solver."""
 
     cell: CellSize | None = Field(
-        default=None, description="size of the fine cells; left out: chosen from hole and wall"
+        default=None,
+        description="size of the cells around the bowl; left out: chosen from hole and wall",
+    )
+    base_cell: CellSize | None = Field(
+        default=None,
+        description="size of those at the hole's edge and over the base; left out: from `answer`",
+    )
+    answer: Literal["quick", "good"] = Field(
+        default="quick",
+        description="quick or good: half a cell or a whole one per sqrt(nu x/U) of the slow layer "
+        "on the base, of which five make the layer",
     )
     tub_radius: TubLength | None = Field(
         default=None,
@@ -171,8 +181,8 @@ class FlowTable(Table):
         description="width along the tub's wall in which waves run out; left out: none",
     )
     wall: Literal["slip", "no-slip"] = Field(
-        default="slip",
-        description="slip: water without viscosity; no-slip: with viscosity, it sticks to the bowl",
+        default="no-slip",
+        description="no-slip: water with viscosity that sticks to the bowl; slip: without any",
     )
     surface_tension: bool = Field(
         default=False, strict=True, description="whether the flow solver counts surface tension"

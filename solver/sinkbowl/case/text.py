@@ -39,6 +39,15 @@ def text_with(text: str, values: Mapping[str, str | float]) -> str:
     )
 
 
+def text_titled(text: str, title: str) -> str:
+    """The TOML text of a case with another title; as it is where it has none."""
+    document = tomlkit.parse(text)
+    if document.get("title") in (None, title):
+        return text
+    document["title"] = title
+    return tomlkit.dumps(document)
+
+
 def _set(text: str, values: Mapping[str, str | float]) -> str:
     document = tomlkit.parse(text)
     for key, value in values.items():

@@ -5,6 +5,7 @@ Notebooks take the HTML (``_repr_html_``), everything else the text (``__repr__`
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from html import escape
 
@@ -27,12 +28,25 @@ def seconds(t: float, longest: float | None = None) -> str:
     return f"{value:.{decimals}f} {unit}"
 
 
-def seconds_with(t: float, uncertainty: float | None) -> str:
-    """A time [s] in words with its uncertainty [s], to two figures: '2.05 s ± 0.031 s'."""
-    if uncertainty is None:
-        return seconds(t)
-    factor, unit = time_unit(t)
-    return f"{seconds(t)} ± {uncertainty * factor:.2g} {unit}"
+def seconds_with(t: float, half: float | None, longest: float | None = None) -> str:
+    """A time [s] in words with the half-width of its interval [s]: '2.052 ± 0.031 s'.
+
+    The half-width has two figures, and the time the digits that it leaves; none is finer than a
+    ten-thousandth of the time, and so a half-width of next to nothing is told as that much.
+
+    Parameters
+    ----------
+    longest : as for `seconds`
+    """
+    if half is None:
+        return seconds(t, longest)
+    factor, unit = time_unit(t if longest is None else longest)
+    value = t * factor
+    width = max(half * factor, 1e-4 * value)
+    if width <= 0.0:
+        return seconds(t, longest)
+    decimals = max(0, 1 - math.floor(math.log10(float(f"{width:.1e}"))))
+    return f"{value:.{decimals}f} ± {width:.{decimals}f} {unit}"
 
 
 def table_text(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:

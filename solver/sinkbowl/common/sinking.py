@@ -60,19 +60,6 @@ class Sinking:
     outcome: str
     sinking_time: float | None
 
-    def time_at_draft(self, draft: float) -> float | None:
-        """Time at which a draft [m] is first reached [s], between the stored times linear.
-
-        None where the bowl never comes so deep.
-        """
-        reached = np.flatnonzero(self.draft >= draft)
-        if reached.size == 0:
-            return None
-        k = int(reached[0])
-        if k == 0:
-            return float(self.t[0])
-        return float(np.interp(draft, self.draft[k - 1 : k + 1], self.t[k - 1 : k + 1]))
-
     def tipping(self, time: float) -> Sinking:
         """The same, of a bowl that no heel holds from a time [s] on: an upright model says no more.
 

@@ -11,6 +11,7 @@ import h5py
 import numpy as np
 
 from sinkbowl.files.record import DATASETS, FRAME_NUMBERS, HISTORY, SCHEMA_VERSION, Dataset
+from sinkbowl.scatter.interval import as_attributes
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -18,7 +19,13 @@ if TYPE_CHECKING:
 HISTORY_CHUNK = 2048
 """Rows of history in a chunk; as many wait in memory at most."""
 
-RUNNING = {"status": "running", "message": "", "outcome": "", "sinking_time_s": np.nan}
+RUNNING = {
+    "status": "running",
+    "message": "",
+    "outcome": "",
+    "sinking_time_s": np.nan,
+    **as_attributes(None),
+}
 """Root attributes of a run that has not ended."""
 
 
@@ -34,6 +41,7 @@ def lay_out_file(file: h5py.File, case: Case, notes: Sequence[str]) -> None:
             "case_path": str(case.path.absolute()) if case.path else "",
             "case_hash": hashlib.sha256(case.text.encode()).hexdigest(),
             "notes": "\n".join(notes),
+            "members": 1,
         }
         | RUNNING
     )

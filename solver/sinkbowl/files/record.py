@@ -53,6 +53,7 @@ DATASETS = (
     Dataset("history/volume_error", _STEP, "1", "relative: water lost or won since the start"),
     Dataset("history/momentum_error", _STEP, "1", "vertical momentum not accounted for by forces"),
     Dataset("history/dt", _STEP, "s", "time step"),
+    Dataset("history/stride", _STEP, "s", "time by which the velocities advanced"),
     Dataset("history/iterations", _STEP, "1", "iterations of the pressure solve"),
     Dataset("history/outer_level", _STEP, "m", "mean outer level above the still outer surface"),
     Dataset(
@@ -110,6 +111,20 @@ DATASETS = (
     Dataset("frames/u_r", _FIELD, "m/s", "water velocity outwards, at cell centres"),
     Dataset("frames/u_z", _FIELD, "m/s", "water velocity upwards, at cell centres"),
 )
+
+MEMBER_DATASETS = (
+    Dataset(
+        "members/sinking_time", ("member",), "s", "until the rim passed under; nan: it did not"
+    ),
+    Dataset(
+        "members/draft_offset", ("member",), "m", "so much deeper than the case was it released"
+    ),
+    Dataset("members/wave", ("member",), "m", "height at the bowl of the wave at its release"),
+)
+"""Of a result with members; besides, ``members/0/t`` and so on hold the history of each."""
+
+MEMBER_HISTORY = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
+"""Columns of the history that are kept of every member."""
 
 
 def columns(group: str, dims: tuple[str, ...] | None = None) -> tuple[str, ...]:

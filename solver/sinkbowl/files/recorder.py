@@ -37,6 +37,7 @@ from sinkbowl.files.record import (
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.files.work_file import WorkFile
+from sinkbowl.scatter.interval import Interval, as_attributes
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -237,7 +238,12 @@ class Recorder:
         return {name.decode(): float(t) for name, t in zip(names, times, strict=True)}
 
     def finish(
-        self, status: str, sinking_time: float | None, message: str = "", outcome: str = ""
+        self,
+        status: str,
+        sinking_time: float | None,
+        message: str = "",
+        outcome: str = "",
+        interval: Interval | None = None,
     ) -> None:
         """Write the end of the run and close the file.
 
@@ -247,11 +253,13 @@ class Recorder:
         sinking_time : time until the rim passed under [s], None where it did not
         message : why the run ended, for people
         outcome : what the bowl did, in plain words
+        interval : of the sinking time
         """
         if status not in STATUSES[1:]:
             raise ValueError(f"status {status!r} is none of {', '.join(STATUSES[1:])}")
         self._file.attrs["status"] = status
         self._file.attrs["sinking_time_s"] = np.nan if sinking_time is None else sinking_time
+        self._file.attrs.update(as_attributes(interval))
         self._file.attrs["message"] = message
         self._file.attrs["outcome"] = outcome
         self._store_rows()

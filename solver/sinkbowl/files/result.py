@@ -6,7 +6,8 @@ Reads finished runs, and what a run in progress or a killed one has brought to d
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, ResultError
-from sinkbowl.common.shown import seconds, seconds_with, table_html, table_text
+from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
@@ -29,6 +30,7 @@ from sinkbowl.files.record import (
     GRID,
     HISTORY,
     KIND,
+    MEMBER_HISTORY,
     SCHEMA_VERSION,
     STATUSES,
 )
@@ -40,6 +42,7 @@ from sinkbowl.files.safe_reading import (
     read,
     read_sealed,
 )
+from sinkbowl.scatter.interval import Interval, from_attributes, one_draw, told_time
 
 
 @dataclass(frozen=True)
@@ -103,11 +106,12 @@ class Result:
 
     def _rows(self) -> list[tuple[str, str]]:
         time, events = self.sinking_time, self.events
-        told = "none" if time is None else seconds_with(time, self.uncertainty)
+        told = "none" if time is None else told_time(time, self.interval)
         rows = [
             ("status", self.status),
             ("outcome", self.outcome or "none yet"),
             ("sinking time", told),
+            *([("interval", self.interval.words)] if self.interval else []),
             *((f"at {seconds(t)}", EVENT_WORDS.get(name, name)) for name, t in events.items()),
             ("history", f"{len(self.history['t'])} steps"),
             ("frames", str(len(self.frames))),
@@ -140,6 +144,70 @@ class Result:
         """Numerical uncertainty of the sinking time [s], 95 %; None where one grid was run."""
         value = float(self.attrs.get("sinking_time_uncertainty_s", math.nan))
         return None if math.isnan(value) else value
+
+    @cached_property
+    def interval(self) -> Interval | None:
+        """Interval of the sinking time; None where there is none.
+
+        A file that does not hold it, as of versions before there were intervals, is that of a
+        single run.
+
+        Raises
+        ------
+        ResultError : it is not in the file, and the case cannot be read again
+        """
+        if self.sinking_time is None:
+            return None
+        stored = from_attributes(self.attrs)
+        return stored or one_draw(self.case, self.sinking_time, self.uncertainty)
+
+    @property
+    def members(self) -> int:
+        """Of how many releases it tells."""
+        return int(self.attrs.get("members", 1))
+
+    @property
+    def seed(self) -> int | None:
+        """Seed of the members' draws, None for a single run."""
+        return int(self.attrs["seed"]) if "seed" in self.attrs else None
+
+    @cached_property
+    def member_times(self) -> tuple[float | None, ...]:
+        """Sinking times of the members [s], None where a rim stayed dry; of a single run its own.
+
+        Raises
+        ------
+        ResultError : they cannot be read
+        """
+        if self.members == 1:
+            return (self.sinking_time,)
+        with self._opened() as file:
+            times = numbers(file, "members/sinking_time", 1)
+        return tuple(None if math.isnan(time) else float(time) for time in times)
+
+    def member(self, k: int) -> dict[str, NDArray[np.float64]]:
+        """History of one member, 0 the first: columns of `MEMBER_HISTORY`.
+
+        A single run is its own only member.
+
+        Raises
+        ------
+        ResultError : there is no such member, or it cannot be read
+        """
+        if self.members == 1 and k == 0:
+            return {name: self.history[name] for name in MEMBER_HISTORY}
+        with self._opened() as file:
+            found = {name: numbers(file, f"members/{k}/{name}", 1) for name in MEMBER_HISTORY}
+        return _equal_length(found)
+
+    @contextmanager
+    def _opened(self) -> Iterator[h5py.File]:
+        """The file, for what is read when it is asked for."""
+        try:
+            with h5py.File(self.path, "r", locking=False) as file:
+                yield file
+        except Exception as error:  # h5py raises in many ways
+            raise ResultError(f"{self.path}: its members cannot be read ({error}).") from error
 
     @property
     def grids(self) -> int:

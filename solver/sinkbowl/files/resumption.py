@@ -10,15 +10,32 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result, read_result
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+
+DISTURBANCE = {"draft": "release_draft_offset_m", "wave": "release_wave_m"}
+"""Root attributes that hold the parts of a disturbance."""
 
 
-def resumable(path: Path, case: Case) -> Result:
-    """The result so far of an interrupted run of this very case.
+def note_disturbance(recorder: Recorder, disturbance: Disturbance) -> None:
+    """Store by how much the release differs from the case."""
+    for part, name in DISTURBANCE.items():
+        recorder.attribute(name, getattr(disturbance, part))
+
+
+def disturbance_of(result: Result) -> Disturbance:
+    """By how much the release of a result differed from its case."""
+    return Disturbance(**{p: float(result.attrs.get(n, 0.0)) for p, n in DISTURBANCE.items()})
+
+
+def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:
+    """The result so far of an interrupted run of this very case, released in this very way.
 
     Raises
     ------
-    ResultError : it is no result, it is finished, or its case is another; the difference is shown
+    ResultError : it is no result, it is finished, its case is another (the difference is shown) or
+        its release was
     """
     result = read_result(path)
     if result.status == "finished":
@@ -36,6 +53,11 @@ def resumable(path: Path, case: Case) -> Result:
         raise ResultError(
             f"{path}: was begun with another outline of the bowl. Put the outline file back as it "
             "was, or start again with --overwrite."
+        )
+    if disturbance_of(result) != disturbance:
+        raise ResultError(
+            f"{path}: was begun with another release. Give the --seed that it was begun with, or "
+            "start again with --overwrite."
         )
     return result
 

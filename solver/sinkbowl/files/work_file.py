@@ -58,10 +58,19 @@ class WorkFile(io.FileIO):
         try:
             super().truncate(0)
             if content is not None:
-                shutil.copyfile(content, self.working)
+                self.take_over(content)
         except OSError:
             self.discard()
             raise
+
+    def take_over(self, content: Path) -> None:
+        """Become a copy of a file.
+
+        Raises
+        ------
+        OSError : it cannot be copied
+        """
+        shutil.copyfile(content, self.working)
 
     def write(self, data: Buffer, /) -> int:
         """Write all of it, or keep the error."""

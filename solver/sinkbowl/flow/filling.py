@@ -1,10 +1,11 @@
-"""Water at the start: flat levels, exact in cut cells."""
+"""Water at the start: levels, flat in each column of cells and exact in cut cells."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.constants import GRAVITY
 
+from .grid.grid import Array
 from .kernels.interface import open_polygon
 from .kernels.polygon import clip, moment
 from .operators import FlowOperators
@@ -12,22 +13,26 @@ from .state import FlowState
 from .step import extend_velocity, locate_surface
 
 
-def fill_to(state: FlowState, ops: FlowOperators, level: float, cells: NDArray[np.bool_]) -> None:
+def fill_to(
+    state: FlowState, ops: FlowOperators, level: float | Array, cells: NDArray[np.bool_]
+) -> None:
     """Fill the given open cells with still water up to a height [m], at its rest pressure.
 
-    Call `settle` when all parts are filled.
+    Call `settle` when all parts are filled. The height is one for all columns of cells or an array
+    (nr,), a height a column.
     """
     grid, solid = ops.grid, ops.solid
+    heights = np.broadcast_to(level, grid.shape[:1])
     for j in range(grid.shape[1]):
-        share = (level - grid.z_f[j]) / grid.dz[j]
+        share = (heights - grid.z_f[j]) / grid.dz[j]
         column = cells[:, j] & solid.open_cells[:, j]
-        state.virtual[cells[:, j], j] = np.clip(share, 0.0, 1.0)
-        state.pressure[column, j] = ops.density * GRAVITY * max(level - grid.z_c[j], 0.0)
-        if share >= 1.0:
-            state.water[column, j] = solid.volume[column, j]
-        elif share > 0.0:
-            for i in map(int, np.flatnonzero(column)):
-                state.water[i, j] = solid.volume[i, j] * _open_share(ops, i, j, level)
+        rest = ops.density * GRAVITY * np.maximum(heights - grid.z_c[j], 0.0)
+        state.virtual[cells[:, j], j] = np.clip(share, 0.0, 1.0)[cells[:, j]]
+        state.pressure[column, j] = rest[column]
+        deep = column & (share >= 1.0)
+        state.water[deep, j] = solid.volume[deep, j]
+        for i in map(int, np.flatnonzero(column & (share > 0.0) & ~deep)):
+            state.water[i, j] = solid.volume[i, j] * _open_share(ops, i, j, float(heights[i]))
 
 
 def _open_share(ops: FlowOperators, i: int, j: int, level: float) -> float:

@@ -9,7 +9,7 @@ the lab velocity being zero on the bottom plane; the hydrostatic defect of the c
 is the weight of water in half cells at walls and acts between water and bowl. The momentum error
 is what the two sides have drifted apart, over the impulse of the bowl's weight since release. It
 measures the scheme (the convection is not in conservation form); the bowl's own equation holds to
-the pressure tolerance. A bowl that is pushed or dropped brings its momentum along, which counts too.
+the pressure tolerance. What a bowl that is pushed or dropped brings along counts too.
 
 Energy of water and bowl: kinetic, the mean of the velocities half a step before and after the
 water, and potential against the start, heights from the undisturbed
@@ -100,9 +100,7 @@ def kinetic_energy(voyage: Voyage) -> float:
     """Kinetic energy of water and bowl with the present velocities [J]."""
     state, case = voyage.state, voyage.case
     water = sums.kinetic_energy(state.water, state.u_r, state.u_z)
-    return float(
-        2.0 * np.pi * case.water.density * water + 0.5 * case.total_mass * state.speed**2
-    )
+    return float(2.0 * np.pi * case.water.density * water + 0.5 * case.total_mass * state.speed**2)
 
 
 def potential_energy(voyage: Voyage) -> float:
@@ -166,6 +164,7 @@ class Gauge:
             "volume_error": balance / ledgers.start_volume,
             "momentum_error": drift / ledgers.exchanged(voyage),
             "dt": dt,
+            "stride": report.stride,
             "iterations": float(report.iterations),
             "outer_level": self.outer_level(voyage),
             "pressure_force": report.pressure_force,

@@ -11,22 +11,23 @@ from sinkbowl.bowl.hull import distance_to
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 
+from .base_layer import layer_cell
 from .effects.orifice import contraction, narrowed
 from .grid.grid import Array, Grid, Spacing, lay_lines, merge_close
-from .grid.lip import Lip, clear_lip
 from .release import release
 
 CELLS_PER_RIM = 50
 """Cells over the rim's radius where the case names no cell."""
 
-FINEST_SHARE = 0.25
-"""The cells at the hole's edge are at most four times finer than the others."""
-
 CELLS_PER_HOLE = 20
-"""Cells wanted across a resolved hole; the finest cell follows from it within FINEST_SHARE."""
+"""Least number of cells across a resolved hole, where the case does not name its base cell."""
 
 RESOLVED_CELLS = 8.0
-"""A hole with fewer cells of the bowl's size than this across it is closed; see `orifice.py`."""
+"""A hole with fewer cells of the case's own base cell than this across it is closed."""
+
+WORTH_CELLS = 32.0
+"""The same where the base cell is chosen here: the law of a narrow hole (`effects/orifice.py`) is
+nearer to real water than its jet on so few cells, and a run takes a tenth of the time."""
 
 LEAST_HOLE_CELLS = 4.0
 """Fewer of the finest cells than this across a resolved hole show no jet at all."""
@@ -60,10 +61,9 @@ HEADROOM = 1.0
 class Layout:
     """Grid, the bowl as the grid carries it, and how it was chosen.
 
-    bowl: the case's, or one with its wall thickened inwards, its hole narrowed to the jet's width
-    or its lip taken out of the jet's way; thickened: by how much [m], 0 where it was not; cell,
-    finest: sizes [m]; closed: whether the hole is closed by a discharge law; lip: what became of
-    it, empty where it is as it was.
+    bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
+    width; thickened: by how much [m], 0 where it was not; cell, finest: sizes around the bowl and
+    at the hole [m]; closed: whether the hole is closed by a discharge law.
     """
 
     grid: Grid
@@ -72,7 +72,6 @@ class Layout:
     finest: float
     thickened: float
     closed: bool = False
-    lip: Lip = ""
 
 
 def lay_out(case: Case) -> Layout:
@@ -84,38 +83,47 @@ def lay_out(case: Case) -> Layout:
         floor is in the way at release
     """
     cell = case.flow.cell or default_cell(case.bowl)
-    closed = _is_closed(case, cell)
+    base_cell = _base_cell(case, cell)
+    closed = _is_closed(case, base_cell)
     bowl = narrowed(case.bowl, contraction(case)) if closed else case.bowl
-    finest = _closed_cell(case, cell, bowl) if closed else _resolved_cell(case, cell)
+    finest = _closed_cell(case, cell, bowl) if closed else base_cell
     thin = thinnest_oblique_wall(case.bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
     sizes = cell, finest, cell if closed else finest
     grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell))
-    _check_size(case, cell, grid)
+    _check_size(case, cell, finest, grid)
     carried = bowl
     if thickened > 0.0:
         thick = thicken_inwards(case.bowl, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
-    lip: Lip = ""
-    if not closed:
-        carried, lip = clear_lip(case, carried, grid, finest)
-    return Layout(grid, carried, cell, finest, thickened, closed, lip)
+    return Layout(grid, carried, cell, finest, thickened, closed)
 
 
-def cell_refused(case: Case, cell: float, problem: str, allowed: str) -> CaseError:
+def cell_refused(
+    case: Case, cell: float, problem: str, allowed: str, key: str = "flow.cell"
+) -> CaseError:
     """Error about a case's cell [m], its own or the one chosen for it."""
     given = f"{1e3 * cell:.3g} mm"
-    return CaseError(problem, file=case.path, key="flow.cell", given=given, allowed=allowed)
+    return CaseError(problem, file=case.path, key=key, given=given, allowed=allowed)
 
 
-def _is_closed(case: Case, cell: float) -> bool:
+def _is_closed(case: Case, base_cell: float) -> bool:
     """Whether the hole is closed by a discharge law."""
     diameter, wanted = case.hole.diameter, case.flow.hole
+    if wanted == "resolved" and diameter < LEAST_HOLE_CELLS * base_cell:
+        raise cell_refused(
+            case,
+            base_cell,
+            f"is too coarse to resolve a hole of {1e3 * diameter:.3g} mm",
+            f'Give at most {1e3 * diameter / LEAST_HOLE_CELLS:.3g} mm, or flow.hole = "closed".',
+            key="flow.base_cell",
+        )
     widest = 2.0 * WIDEST_CLOSED * case.bowl.rim_radius
     too_wide = diameter > widest or case.base_gone
     if wanted == "auto":
-        return not too_wide and diameter < RESOLVED_CELLS * cell * (1.0 - 1e-9)
+        least = WORTH_CELLS if case.flow.base_cell is None else RESOLVED_CELLS
+        return not too_wide and diameter < least * base_cell * (1.0 - 1e-9)
     if wanted == "closed" and too_wide:
         raise CaseError(
             f"is not for a hole as wide as {1e3 * diameter:.3g} mm",
@@ -127,18 +135,12 @@ def _is_closed(case: Case, cell: float) -> bool:
     return wanted == "closed"
 
 
-def _resolved_cell(case: Case, cell: float) -> float:
-    """Size of the cells at a resolved hole's edge."""
-    diameter = case.hole.diameter
-    finest = min(cell, max(diameter / CELLS_PER_HOLE, FINEST_SHARE * cell))
-    if diameter < LEAST_HOLE_CELLS * finest:
-        raise cell_refused(
-            case,
-            cell,
-            f"is too coarse to resolve a hole of {1e3 * diameter:.3g} mm",
-            f'Give at most {1e3 * diameter:.3g} mm, or flow.hole = "closed".',
-        )
-    return finest
+def _base_cell(case: Case, cell: float) -> float:
+    """Size of the cells at a resolved hole's edge, and over the base."""
+    if case.flow.base_cell is not None:
+        return min(case.flow.base_cell, cell)
+    across = case.hole.diameter / CELLS_PER_HOLE
+    return min(cell, across if case.base_gone else min(across, layer_cell(case)))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
@@ -172,16 +174,18 @@ def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> No
         )
 
 
-def _check_size(case: Case, cell: float, grid: Grid) -> None:
+def _check_size(case: Case, cell: float, finest: float, grid: Grid) -> None:
     """Refuse a grid that no memory holds, before any of it is set aside."""
     cells = grid.shape[0] * grid.shape[1]
     if cells > MOST_CELLS:
-        least = 1.1 * cell * np.sqrt(cells / MOST_CELLS)
+        key = "flow.cell" if finest >= cell else "flow.base_cell"
+        least = 1.1 * finest * np.sqrt(cells / MOST_CELLS)
         raise cell_refused(
             case,
-            cell,
+            finest,
             f"asks for {cells:.2g} cells, some {cells * BYTES_A_CELL / 1e9:.2g} GB",
             f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
+            key,
         )
 
 

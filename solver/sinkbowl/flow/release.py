@@ -1,12 +1,20 @@
-"""How deep a bowl lies, and how fast it moves, at the moment of release."""
+"""How deep a bowl lies, how fast it moves and how the water stands at the moment of release."""
 
 from __future__ import annotations
 
 import numpy as np
+from scipy.optimize import brentq
+from scipy.special import jv, yv
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.statics.hydrostatics import dry_draft
+
+from .grid.grid import Array
+
+THINNEST = 0.01
+"""Least radius of the bowl at the water, over the tub's, for the shape of the wave: a bowl that is
+dropped touches the water at a point, where the mode of a ring has no height."""
 
 
 def release(case: Case, cell: float) -> tuple[float, float]:
@@ -20,3 +28,32 @@ def release(case: Case, cell: float) -> tuple[float, float]:
     draft = dry if dry is not None else cell
     push = case.start.push if case.start.kind == "push" else 0.0
     return draft, push / case.total_mass
+
+
+def wave_levels(r_f: Array, inner: float, height: float) -> Array:
+    """Mean level of each column of cells under the longest standing wave around the bowl [m].
+
+    J0(kr) Y1(ka) - Y0(kr) J1(ka), the mode of the water between two upright walls, level at both
+    and without volume, with the least k > 0 for that (Lamb, Hydrodynamics, art. 191 for the tub
+    alone; between walls from first principles). Scaled to `height` at the inner wall; within it
+    level.
+
+    Parameters
+    ----------
+    r_f : (nr+1,) radii of the column's faces; the last one is the tub's wall [m]
+    inner : a, radius of the bowl at the water [m]
+    height : of the wave at the bowl [m]
+    """
+    outer = float(r_f[-1])
+    inner = max(inner, THINNEST * outer)
+
+    def slope(k: float) -> float:
+        return float(jv(1, k * outer) * yv(1, k * inner) - yv(1, k * outer) * jv(1, k * inner))
+
+    # between pi (a narrow ring) and 3.83 (a bowl thin as a needle) over the ring's width
+    k = brentq(slope, 3.0 / (outer - inner), 4.0 / (outer - inner))
+    at_bowl = jv(0, k * inner) * yv(1, k * inner) - yv(0, k * inner) * jv(1, k * inner)
+    r = np.maximum(r_f, inner)
+    volume = r * (jv(1, k * r) * yv(1, k * inner) - yv(1, k * r) * jv(1, k * inner)) / k
+    volume += 0.5 * at_bowl * (np.minimum(r_f, inner) ** 2)
+    return np.asarray(height / at_bowl * 2.0 * np.diff(volume) / np.diff(r_f**2))

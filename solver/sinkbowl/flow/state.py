@@ -33,11 +33,11 @@ class FlowState:
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
-    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt, stride:
-    of the last step, by which water and velocities moved on [s]; top:
-    number of grid rows along z that hold liquid cells; back_pressure: of a closed hole, see there
-    [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that stands on it,
-    where there is one.
+    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt,
+    stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
+    [s]; top: number of grid rows along z that hold liquid cells; back_pressure: of a closed hole,
+    see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that
+    stands on it, where there is one.
     """
 
     u_r: Array
@@ -59,6 +59,7 @@ class FlowState:
     time: float = 0.0
     dt: float = 0.0
     stride: float = 0.0
+    lead: float = 0.0
     step: int = 0
     top: int = 1
     back_pressure: float = 0.0

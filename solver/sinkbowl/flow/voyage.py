@@ -13,22 +13,24 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
+from .base_layer import layer_thickness
 from .effects.beach import make_beach
 from .effects.friction import longest_viscous_step
 from .effects.gate import lidded
 from .effects.orifice import Orifice, make_orifice
 from .effects.tension import Tension, longest_step
 from .filling import fill_to, settle
-from .grid.grid import Grid
+from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
 from .grid.regions import inside_cells
 from .grid.solid import Solid, place_solid
 from .kernels import extension, sums
 from .layout import Layout, lay_out, lowest_ballast
 from .operators import FlowOperators, make_operators
-from .release import release
+from .release import release, wave_levels
 from .state import FlowState, HeaveBody, empty_state
 from .step import DROP, extend_velocity, fit_floor
 
@@ -112,16 +114,11 @@ class Voyage:
         return self.case.water.density * GRAVITY * ring.volume_below(level)
 
     def _misplaced_weight(self) -> float:
-        """Weight of the water that the grid's wall and lip keep out, or let in, now [N].
-
-        That of the inner water, and of the outer water that a lip set back displaces.
-        """
+        """Weight of the inner water that the grid's thicker wall keeps out now [N]."""
         carried, real = self.layout.bowl, self.case.bowl
         if carried is real:
             return 0.0
         misplaced = self.inner_table.kept_out(self.inner_volume())
-        if self.layout.lip == "set back":
-            misplaced += float(carried.outer_volume(self.draft) - real.outer_volume(self.draft))
         return self.case.water.density * GRAVITY * misplaced
 
     def try_gate(self) -> bool:
@@ -157,13 +154,14 @@ class Voyage:
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
             )
-        elif self.layout.lip:
+        elif self.case.flow.wall == "no-slip" and not self.case.base_gone:
+            cells = layer_thickness(self.case) / self.layout.finest
             found.append(
-                f"The hole is {self.case.hole.diameter / self.layout.finest:.0f} cells across, too "
-                "few to part its jet from a square lip: behind the edge the lip is "
-                f"{self.layout.lip} on the grid."
+                f"The slow layer on the base has {cells:.2g} cells of "
+                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it lets go of the wall"
+                + (' (flow.answer = "good").' if cells < 4.99 else ".")
             )
-        elif self.case.hole.edge == "rounded":
+        if hole is None and self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
         if self.case.flow.surface_tension and not self.case.base_gone:
             head = hole_gate(self.case).breakthrough_head
@@ -210,8 +208,8 @@ def courant_step(state: FlowState, ops: FlowOperators) -> float:
     return COURANT / rate if rate > 0.0 else float(np.inf)
 
 
-def embark(case: Case) -> Voyage:
-    """Set the bowl on the water.
+def embark(case: Case, disturbance: Disturbance = UNDISTURBED) -> Voyage:
+    """Set the bowl on the water, as the case says or a little beside it.
 
     Raises
     ------
@@ -227,8 +225,9 @@ def embark(case: Case) -> Voyage:
     edge = bowl.outer_edge_height
     inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
     draft, speed = release(case, layout.cell)
+    draft += disturbance.draft
     state.floor = float(grid.z_f[0])
-    fill_to(state, ops, draft, ~inside)
+    fill_to(state, ops, _levels(case, grid, draft, disturbance.wave), ~inside)
     plug = int(np.argmin(np.abs(grid.z_f - edge)))
     voyage = Voyage(case, layout, ops, state, inside, plug, draft)
     if case.flow.surface_tension and not case.base_gone:
@@ -240,6 +239,14 @@ def embark(case: Case) -> Voyage:
     settle(state, voyage.ops)
     state.speed = -speed
     return voyage
+
+
+def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
+    """Level of the water around the bowl above z = 0, of all columns or of each [m]."""
+    if wave == 0.0:
+        return draft
+    beside = float(np.sqrt(case.bowl.outer_hull.waterplane(draft) / np.pi))
+    return draft + wave_levels(grid.r_f, beside, wave)
 
 
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:

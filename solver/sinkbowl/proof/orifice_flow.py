@@ -53,9 +53,7 @@ class Pipe:
 
     width: from the axis (or `inner`, the slot's wall of symmetry) to the pipe's wall [m]; tube:
     length of a thin tube from the hole down into the water [m]; lip: the plate's thickness in
-    cells; cut_back: share of its height by which the lip goes back from its edge; behind: how many
-    cells it begins behind its edge, up to which there is only a sheet; below, above: how far the
-    pipe reaches [m].
+    cells; below, above: how far the pipe reaches [m].
     """
 
     width: float
@@ -63,8 +61,6 @@ class Pipe:
     inner: float = 0.0
     tube: float = 0.0
     lip: int = 0
-    cut_back: float = 0.0
-    behind: int = 0
     below: float = 3.0
     above: float = 3.0 * HOLE
 
@@ -91,11 +87,8 @@ class Pipe:
         """The plate on the grid."""
         if self.lip:
             wall, top = grid.r_f[-1] - 1e-9 * HOLE, self.lip * HOLE / self.cells
-            at_edge = int(np.argmin(np.abs(grid.r_f - self.edge)))
-            side = grid.r_f[at_edge + self.behind]
-            section = [[side, 0.0], [wall, 0.0], [wall, top], [side + self.cut_back * top, top]]
-            sheet = [[side, 0.0], [self.edge, 0.0]] if self.behind else []
-            return place_solid(grid, np.array(section + sheet))
+            section = [[self.edge, 0.0], [wall, 0.0], [wall, top], [self.edge, top]]
+            return place_solid(grid, np.array(section))
         empty = place_solid(grid, None)
         area_r, area_z = empty.area_r.copy(), empty.area_z.copy()
         area_z[grid.r_c > self.edge, int(np.argmin(np.abs(grid.z_f)))] = 0.0
@@ -191,18 +184,11 @@ def _far_pressure(state: FlowState, grid: Grid) -> float:
     return float(np.average(state.pressure[:, 0], weights=grid.r_c * grid.dr))
 
 
-def round_pipe(
-    opening: float,
-    cells: int,
-    tube: float = 0.0,
-    lip: int = 0,
-    cut_back: float = 0.0,
-    behind: int = 0,
-) -> Pipe:
+def round_pipe(opening: float, cells: int, tube: float = 0.0, lip: int = 0) -> Pipe:
     """Round pipe with a hole of `opening` times its area."""
     width = HOLE / sqrt(opening)
     below = max(2.0 * width, 3.0 * HOLE)
-    return Pipe(width, cells, tube=tube, lip=lip, cut_back=cut_back, behind=behind, below=below)
+    return Pipe(width, cells, tube=tube, lip=lip, below=below)
 
 
 def channel(opening: float, cells: int) -> Pipe:

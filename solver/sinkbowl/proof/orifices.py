@@ -8,7 +8,6 @@ from math import atan, pi, sqrt
 from scipy.optimize import brentq
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.lip import BEHIND, SLOPE
 
 from .orifice_flow import (
     HOLE,
@@ -126,28 +125,6 @@ def jet_of_a_square_lip() -> Rung:
     )
 
 
-def jet_of_a_lip_cut_back() -> Rung:
-    """The same lip cut back on the grid, as level bases get it below 64 cells a hole."""
-    return _rung(
-        ("jet's section, the same lip cut back", FREE_JET, 0.5913, 0.02),
-        lambda n: round_pipe(0.04, n, lip=n // 4, cut_back=SLOPE),
-        jet_section,
-        (8, 16),
-        "Coarse grids: 8 % with 16 cells a hole, where the square lip gives 30 %.",
-    )
-
-
-def jet_of_a_lip_set_back() -> Rung:
-    """The same lip set back on the grid, as curved bases get it."""
-    return _rung(
-        ("jet's section, the same lip set back", FREE_JET, 0.5913, 0.01),
-        lambda n: round_pipe(0.04, n, lip=n // 4, behind=BEHIND),
-        jet_section,
-        (8, 16, 32),
-        "The edge stays as a sheet without thickness; the lip begins two cells behind it.",
-    )
-
-
 def slot(opening: float, allowed: float = 0.01) -> Rung:
     """Section of the jet from a slot in a plane channel."""
     source = "free streamlines, exact (von Mises 1917; from memory)"
@@ -220,8 +197,6 @@ CHECKS: tuple[Check, ...] = (
     jet_of_a_hole,
     discharge_of_a_hole,
     jet_of_a_square_lip,
-    jet_of_a_lip_cut_back,
-    jet_of_a_lip_set_back,
     partial(slot, 0.02, 0.005),
     partial(slot, 0.3),
     partial(slot, 0.5),

@@ -4,7 +4,7 @@
 
 D the draft and z the inner level; differentiated, A_outer(D) dD/dt = A_inner(z) dz/dt = Q, for any
 bowl shape. Nothing has inertia, and how the bowl is let go does not matter: it begins at its dry
-draft. For an upright cylinder the filling time has a closed form (`upright_filling_time`).
+draft.
 """
 
 from __future__ import annotations
@@ -12,12 +12,11 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, Stop, march
-from sinkbowl.reduced.start import beginning, share_of_rest
+from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, share_of_rest
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
@@ -34,33 +33,11 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     ------
     RunError : if the integration comes to no end
     """
+    # Without inertia no push or drop takes the hole of such a bowl down to the water.
+    dry = base_dry_answer(case, MODEL)
+    if dry is not None and corner_answer(case, MODEL) is None:
+        return dry
     return follow(case, MODEL, _fill, quick)
-
-
-def upright_filling_time(
-    coefficient: float,
-    hole_area: float,
-    water_area: float,
-    rise: float,
-    head_start: float,
-    head_end: float,
-) -> float:
-    """Time in which an upright cylinder fills by a rise of its inner level [s].
-
-    With upright walls the head falls in proportion to the rise, so that
-    sqrt(head_start) - sqrt(head_end) = (1 - A_i / A_o) C_d a sqrt(2 g) t / (2 A_i); written so that
-    equal areas are no special case. The outer area only enters through the heads.
-
-    Parameters
-    ----------
-    coefficient : C_d
-    hole_area, water_area : a and A_i, inside the hole itself A_i = a [m^2]
-    rise : of the inner level [m]
-    head_start, head_end : [m], not negative, not both 0
-    """
-    roots = float(np.sqrt(head_start) + np.sqrt(head_end))
-    jet = coefficient * hole_area * float(np.sqrt(2.0 * GRAVITY))
-    return 2.0 * water_area * rise / (jet * roots)
 
 
 def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:

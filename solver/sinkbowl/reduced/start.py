@@ -46,26 +46,43 @@ def beginning(case: Case) -> Beginning:
 
 def corner_answer(case: Case, model: str) -> Sinking | None:
     """Result of a bowl that never starts to fill, upright or not; None for one that does."""
-    begin = beginning(case)
-    if begin.head <= 0.0 and floats(case):
-        return _at_rest(model, begin, case, f"floats with draft {_mm(begin.draft)}, base dry")
+    if floats(case):
+        dry = base_dry_answer(case, model)
+        if dry is not None:
+            return dry
     gate = hole_gate(case)
     if gate.plugged and not starts_anyway(case, gate):
-        return _at_rest(model, begin, case, plugged_words(gate))
+        return _at_rest(model, beginning(case), case, plugged_words(gate))
     return None
+
+
+def base_dry_answer(case: Case, model: str) -> Sinking | None:
+    """Result of a bowl that floats so high that no water reaches its hole; None for any other."""
+    begin = beginning(case)
+    if begin.head > 0.0:
+        return None
+    return _at_rest(model, begin, case, f"floats with draft {_mm(begin.draft)}, base dry")
 
 
 def starts_anyway(case: Case, gate: HoleGate) -> bool:
     """Whether the push or the drop of the case beats the meniscus that would hold the bowl."""
+    return case.start.kind != "set down" and start_margin(case, gate) >= 0.0
+
+
+def start_margin(case: Case, gate: HoleGate) -> float:
+    """By how much the start of the case opens the hole, negative where the meniscus holds.
+
+    In metres of head for a bowl set down, in N s for a push, in joules for a drop.
+    """
+    if case.start.kind == "set down":
+        return gate.head - gate.breakthrough_head
     if case.start.kind == "push":
-        return case.start.push >= gate.push_impulse
-    if case.start.kind != "drop":
-        return False
+        return case.start.push - gate.push_impulse
     vessel = Vessel(case)
     target = min(vessel.inner_edge + gate.breakthrough_head, vessel.rim)
     momentum = vessel.mass * np.sqrt(2.0 * GRAVITY * case.start.drop_height)
     kinetic = 0.5 * momentum**2 / (vessel.mass + vessel.outside(0.0).inertia.bowl)
-    return bool(kinetic > immersion_work(case, 0.0, target))
+    return float(kinetic - immersion_work(case, 0.0, target))
 
 
 def plugged_words(gate: HoleGate) -> str:

@@ -9,14 +9,17 @@ from pathlib import Path
 from time import monotonic
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
+from sinkbowl.running.forecast import check_patience
 from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter.interval import Interval, one_draw, told_time
 
 FRAMES = 120
 """Frames over the expected sinking time."""
@@ -33,7 +36,7 @@ class RunResult:
     """How a run ended.
 
     status is "finished" or "stopped"; sinking_time in s or None; notes tell how the case was
-    computed where that is not what the case says to the letter.
+    computed where that is not what the case says to the letter; interval: of the sinking time.
     """
 
     path: Path
@@ -44,6 +47,7 @@ class RunResult:
     wall_seconds: float
     volume_error: float
     notes: tuple[str, ...] = ()
+    interval: Interval | None = None
 
     def __repr__(self) -> str:
         return table_text(self._rows(), f"{self.path}: {self.status}")
@@ -54,9 +58,10 @@ class RunResult:
     def _rows(self) -> list[tuple[str, str]]:
         return [
             ("outcome", self.outcome),
-            ("sinking time", "none" if self.sinking_time is None else seconds(self.sinking_time)),
+            ("sinking time", told_time(self.sinking_time, self.interval)),
             ("steps", f"{self.steps} in {self.wall_seconds:.0f} s"),
             ("volume error", f"{abs(self.volume_error):.1g}"),
+            *([("interval", self.interval.words)] if self.interval else []),
             *(("note", note) for note in self.notes),
         ]
 
@@ -70,6 +75,7 @@ def run(
     progress: Callable[[Progress], None] | None = None,
     frame_interval: float | None = None,
     checkpoint_every: float = CHECKPOINT_EVERY,
+    disturbance: Disturbance = UNDISTURBED,
 ) -> RunResult:
     """Compute a sinking and write it to a result file.
 
@@ -85,6 +91,7 @@ def run(
         a resumed run keeps its own
     checkpoint_every : wall time between two checkpoints [s]; they come less often where they
         would take more than a twentieth of the time
+    disturbance : by how much the release differs from the case
 
     Returns
     -------
@@ -92,20 +99,22 @@ def run(
 
     Raises
     ------
-    CaseError : the case asks for what the solver cannot do; nothing is written
+    CaseError : the case asks for what the solver cannot do, or would take days; nothing is written
     ResultError : the file cannot be written, is being written by another run, exists and is not to
         be replaced, or cannot be gone on with
     RunError : the run failed; the file keeps what was computed, with status "failed"
     """
     output = Path(output)
-    before = resumable(output, case) if resume and output.exists() else None
+    before = resumable(output, case, disturbance) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)
+        check_patience(case)
     compile_side_by_side(case)
-    voyage = embark(case)
+    voyage = embark(case, disturbance)
     start = monotonic()
     if before is None:
-        passage = begin(voyage, output, overwrite, frame_interval or _frame_interval(case))
+        pace = frame_interval or _frame_interval(case)
+        passage = begin(voyage, output, overwrite, pace, disturbance)
     else:
         check_same_grid(before, grid_arrays(voyage))
         passage = take_up(voyage, output)
@@ -120,7 +129,8 @@ def run(
             status, message = "stopped", f"stopped by hand at t = {voyage.state.time:.4g} s"
             log.outcome = log.outcome or message
         sinking_time = log.events.get("rim_under")
-        recorder.finish(status, sinking_time, message, log.outcome)
+        interval = one_draw(case, sinking_time)
+        recorder.finish(status, sinking_time, message, log.outcome, interval)
     return RunResult(
         path=output,
         status=status,
@@ -130,6 +140,7 @@ def run(
         wall_seconds=monotonic() - start,
         volume_error=log.previous.get("volume_error", 0.0),
         notes=voyage.notes(),
+        interval=interval,
     )
 
 

@@ -89,16 +89,6 @@ def half_spheroid_share(depth_ratio: float) -> float:
     return 0.5 * math.pi * depth_ratio * gamma / (2.0 - gamma)
 
 
-def disc_with_hole(radius: float, hole_radius: float, density: float) -> float:
-    """Added mass [kg] of a deep thin disc with a hole that lets water pass freely, both sides.
-
-    Within 1 % of the exact small-hole law 8/3 rho R^3 (1 - 12/pi^2 b/R), and of 0.608 of the
-    whole disc at b/R = 0.30; towards a narrow ring it comes out too large, where it is small.
-    """
-    m = outer_inertia(radius, hole_radius, 0.0, density)
-    return 2.0 * (m.bowl - m.cross**2 / m.hole)
-
-
 def inner_end_correction(hole_radius: float, column_radius: float) -> float:
     """Length [m] by which the water above a hole in a column's base extends the slug in it.
 

@@ -29,6 +29,9 @@ HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0
 PANELS = 12
 """Even panels of the quadrature over the height, split further at the hull's steps."""
 
+NEWTON_STEPS, LEVEL_CLOSE = 60, 1e-10
+"""Steps towards a heeled level at most, and how close the last two are [m]."""
+
 GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(8)
 
 
@@ -59,15 +62,24 @@ def resting_heel(case: Case, inner_level: float) -> float | None:
     -------
     The heel, or None where it goes over until its rim dips under: it tips.
     """
+    righted = righted_between(case, inner_level)
+    if righted is None or righted[0] == 0.0:
+        return None if righted is None else 0.0
+    return _root_of_arm(case, inner_level, *righted)
+
+
+def righted_between(case: Case, inner_level: float) -> tuple[float, float] | None:
+    """Two neighbouring heels [rad] of those tried between which a bowl comes to rest.
+
+    The first is 0 for a bowl that is righted at once; None for one that tips.
+    """
     before = 0.0
     for heel in HEEL_STEPS:
         arm = righting_arm(case, inner_level, float(heel))
         if arm is None:
             return None
         if arm > 0.0:
-            if before == 0.0:
-                return 0.0
-            return _root_of_arm(case, inner_level, before, float(heel))
+            return before, float(heel)
         before = float(heel)
     return None
 
@@ -101,17 +113,35 @@ def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
 
 
 def heeled_level(hull: Hull, volume: float, heel: float) -> float:
-    """Distance [m] along the vertical from z = 0 on the axis to the level of a given volume."""
+    """Distance [m] along the vertical from z = 0 on the axis to the level of a given volume.
+
+    Newton's method inside a shrinking bracket: the volume grows with the level at the rate of the
+    inclined waterplane's area.
+    """
     reach = hull.widest_radius * np.sin(heel)
-    low = hull.heights[0] * np.cos(heel) - reach
-    high = hull.heights[-1] * np.cos(heel) + reach
-    return float(
-        brentq(lambda level: water_below(hull, level, heel).volume - volume, low, high, xtol=1e-10)
-    )
+    low = float(hull.heights[0] * np.cos(heel) - reach)
+    high = float(hull.heights[-1] * np.cos(heel) + reach)
+    level = min(max(float(hull.level(volume)) * float(np.cos(heel)), low), high)
+    for _ in range(NEWTON_STEPS):
+        water, plane = _water_and_plane(hull, level, heel)
+        excess = water.volume - volume
+        low, high = (low, level) if excess > 0.0 else (level, high)
+        following = level - excess / plane if plane > 0.0 else 0.5 * (low + high)
+        if not low <= following <= high:
+            following = 0.5 * (low + high)
+        if abs(following - level) < LEVEL_CLOSE:
+            return following
+        level = following
+    return level
 
 
 def water_below(hull: Hull, level: float, heel: float) -> HeeledWater:
     """Water in a hull below an inclined level [m], heel > 0 [rad]."""
+    return _water_and_plane(hull, level, heel)[0]
+
+
+def _water_and_plane(hull: Hull, level: float, heel: float) -> tuple[HeeledWater, float]:
+    """The water, and the area of its inclined surface [m^2]."""
     reach = hull.widest_radius * np.sin(heel)
     kinks = (np.array([level - reach, level + reach])) / np.cos(heel)
     z, weight = _nodes(hull, kinks)
@@ -119,9 +149,10 @@ def water_below(hull: Hull, level: float, heel: float) -> HeeledWater:
     chord = np.clip((z * np.cos(heel) - level) / np.sin(heel), -radius, radius)
     half = np.sqrt(radius**2 - chord**2)
     area = radius**2 * np.arctan2(half, chord) - chord * half
-    return HeeledWater(
+    water = HeeledWater(
         float(weight @ area), float(weight @ (2.0 / 3.0 * half**3)), float(weight @ (area * z))
     )
+    return water, float(weight @ half) * 2.0 / float(np.sin(heel))
 
 
 def _nodes(hull: Hull, kinks: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -15,8 +15,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 from scipy.optimize import brentq
 
+from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 
@@ -99,10 +101,35 @@ def draft_at(case: Case, inner_level: float) -> float | None:
     return _draft_for(case, case.total_mass / case.water.density + inside)
 
 
-def head_at(case: Case, inner_level: float) -> float | None:
-    """Head [m] that drives water in: the outer level above the inner one, at rest."""
-    draft = draft_at(case, inner_level)
-    return None if draft is None else draft - case.bowl.inner_edge_height - inner_level
+def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
+    """Drafts [m] at rest with water inside, (n,), as `draft_at` gives them one by one.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_levels : heights of the inner level above the inner base [m], (n,)
+
+    Returns
+    -------
+    The drafts, nan where there is no equilibrium with the rim above the water.
+    """
+    ring, hull = case.ballast, case.bowl.outer_hull
+    z = case.bowl.inner_edge_height + inner_levels
+    volume = case.total_mass / case.water.density + case.bowl.inner_volume(z)
+    if ring is None:
+        outer = np.zeros_like(volume)
+    elif case.ballast_inside:
+        volume, outer = volume - ring.volumes_below(z), np.zeros_like(volume)
+    else:
+        outer = np.full_like(volume, ring.volume)
+    draft = hull.level(volume - outer)
+    # A ring outside has been taken for wet all over: where it is not, each has to be found.
+    for k in np.flatnonzero(outer > 0.0):
+        if ring is not None and draft[k] < ring.height + ring.section_radius:
+            found = _draft_for(case, float(volume[k]))
+            draft[k] = np.nan if found is None else found
+    most = hull.volume[-1] + outer
+    return np.where(volume * (1.0 - ROUND_OFF) > most, np.nan, draft)
 
 
 def start_head(case: Case) -> float | None:

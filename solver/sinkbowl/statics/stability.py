@@ -24,15 +24,17 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.statics.heel import resting_heel
+from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
     draft_at,
+    drafts_at,
     dry_draft,
     final_draft,
     water_inside,
@@ -90,10 +92,13 @@ class StabilityCurve:
         worst = int(np.argmax(self.heel))
         return float(self.inner_level[worst]), float(self.heel[worst])
 
-    @property
+    @cached_property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
-        return self.growth >= GROWTH_TO_TIP and bool(np.any(np.isnan(self.heel)))
+        return self.growth >= GROWTH_TO_TIP and any(
+            righted_between(self.case, float(self.inner_level[i])) is None
+            for i in _tried(self.metacentric_height)
+        )
 
     @property
     def tipping_level(self) -> float | None:
@@ -113,8 +118,8 @@ def stability_curve(case: Case) -> StabilityCurve | None:
     lowest, last = -case.bowl.base_thickness, _last_level(case)
     wetted = np.linspace(min(0.0, last), last, SAMPLES)
     level = np.concatenate(([lowest], wetted))
-    height = np.array([metacentric_height(case, value) for value in level])
-    draft = np.array([dry, *(_draft(case, value) for value in wetted)])
+    draft = np.concatenate(([dry], drafts_at(case, wetted)))
+    height = _heights(case, level, draft)
     minimum, at = float(height[0]), float(level[0])
     k = int(np.argmin(height[1:]))
     near = wetted[[max(k - 1, 0), min(k + 1, SAMPLES - 1)]]
@@ -126,12 +131,6 @@ def stability_curve(case: Case) -> StabilityCurve | None:
         minimum, at = min((float(h), float(x)) for h, x in candidates)
     growth = _growth(case, level, draft, height)
     return StabilityCurve(case, level, draft, height, growth, minimum, at)
-
-
-def min_metacentric_height(case: Case) -> float | None:
-    """Least metacentric height along the filling [m]; None for a bowl that is not filled."""
-    curve = stability_curve(case)
-    return None if curve is None else curve.minimum
 
 
 def metacentric_height(case: Case, inner_level: float) -> float:
@@ -147,50 +146,70 @@ def metacentric_height(case: Case, inner_level: float) -> float:
     ------
     ValueError : if there is no equilibrium with the rim above the water
     """
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    return float(_heights(case, np.array([inner_level]), np.array([draft]))[0])
+
+
+def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArray:
+    """Metacentric heights [m], (n,), at inner levels and the drafts at rest that belong to them."""
     bowl, ring, rho = case.bowl, case.ballast, case.water.density
-    z, draft = bowl.inner_edge_height + inner_level, _draft(case, inner_level)
-    inside = water_inside(case, z)
-    displaced = displaced_volume(case, draft)
-    buoyancy = float(bowl.outer_hull.moment_below(draft))
-    outer = float(bowl.outer_hull.waterplane_inertia(draft))
-    weight = bowl.mass * bowl.centroid_z + rho * float(bowl.inner_hull.moment_below(z))
-    surface = float(bowl.inner_hull.waterplane_inertia(z)) if inside > 0.0 else 0.0
+    z = bowl.inner_edge_height + inner_level
+    inside, displaced = bowl.inner_volume(z), bowl.outer_volume(draft)
+    buoyancy = bowl.outer_hull.moment_below(draft)
+    outer = bowl.outer_hull.waterplane_inertia(draft)
+    weight = bowl.mass * bowl.centroid_z + rho * bowl.inner_hull.moment_below(z)
+    surface = bowl.inner_hull.waterplane_inertia(z)
     if ring is not None:
-        weight += ring.mass * ring.height
+        weight = weight + ring.mass * ring.height
         if case.ballast_inside:
-            weight -= rho * ring.moment_below(z)
-            surface -= ring.waterplane_inertia(z) if inside > 0.0 else 0.0
+            inside = inside - ring.volumes_below(z)
+            weight = weight - rho * ring.moments_below(z)
+            surface = surface - ring.waterplane_inertias(z)
         else:
-            buoyancy += ring.moment_below(draft)
-            outer += ring.waterplane_inertia(draft)
+            displaced = displaced + ring.volumes_below(draft)
+            buoyancy = buoyancy + ring.moments_below(draft)
+            outer = outer + ring.waterplane_inertias(draft)
+    surface = np.where(inside > 0.0, surface, 0.0)
     centre = weight / (case.total_mass + rho * inside)
     loss = free_surface_loss(surface, rho, rho * displaced)
-    return (buoyancy + outer) / displaced - loss - centre
+    return np.asarray((buoyancy + outer) / displaced - loss - centre)
 
 
-def free_surface_loss(inertia: float, density: float, displaced_mass: float) -> float:
-    """Metacentric height lost to liquid that levels itself [m].
+def free_surface_loss(
+    inertia: FloatArray, density: float, displaced_mass: FloatArray
+) -> FloatArray:
+    """Metacentric heights lost to liquid that levels itself [m], (n,).
 
     Parameters
     ----------
-    inertia : second moment of its free surface about the axis of the heel [m^4]
+    inertia : second moments of its free surface about the axis of the heel [m^4]
     density : of that liquid [kg/m^3]
     displaced_mass : of the whole vessel [kg]
     """
-    return density * inertia / displaced_mass
+    return np.asarray(density * inertia / displaced_mass)
 
 
 def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
     """Heel at rest [rad] at each level, nan where it tips; looked for where it is not upright."""
     heel = np.zeros_like(level)
+    tried = _tried(height)
+    if tried.size:
+        found = [resting_heel(case, float(level[i])) for i in tried]
+        known = np.array([np.nan if value is None else value for value in found])
+        unstable = np.flatnonzero(height <= 0.0)
+        heel[unstable] = np.interp(unstable, tried, known)
+    return heel
+
+
+def _tried(height: FloatArray) -> NDArray[np.intp]:
+    """Some of the places that are not upright, at which the bowl is heeled over."""
     unstable = np.flatnonzero(height <= 0.0)
     if unstable.size == 0:
-        return heel
-    tried = unstable[np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))]
-    found = [resting_heel(case, float(level[i])) for i in tried]
-    known = np.array([np.nan if value is None else value for value in found])
-    heel[unstable] = np.interp(unstable, tried, known)
-    return heel
+        return unstable
+    some = np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))
+    return np.asarray(unstable[some])
 
 
 def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
@@ -207,13 +226,6 @@ def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray
         stretch = stretch + float(step) if step > 0.0 else 0.0
         longest = max(longest, stretch)
     return longest
-
-
-def _draft(case: Case, inner_level: float) -> float:
-    draft = draft_at(case, inner_level)
-    if draft is None:
-        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
-    return draft
 
 
 def _last_level(case: Case) -> float:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
     Unsound,
@@ -31,17 +31,29 @@ from sinkbowl.files.safe_reading import (
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.scatter.interval import SOURCES, Interval, told_time
 
 INDEX = "index.h5"
 KIND = "sinkbowl sweep"
-SCHEMA_VERSION = "2"
+SCHEMA_VERSION = "3"
 STATUSES = ("waiting", "finished", "stopped", "failed")
 
 DATASETS = {
     "runs/name": ("1", "number and varied values of the run"),
     "runs/file": ("1", "its result file in this folder"),
     "runs/status": ("1", "waiting, finished, stopped or failed"),
-    "runs/sinking_time": ("s", "time until the rim passed under, NaN where it did not"),
+    "runs/sinking_time": (
+        "s",
+        "time until the rim passed under, median of the members; NaN where it did not",
+    ),
+    "runs/low": ("s", "lower end of its interval for one release, 95 %"),
+    "runs/high": ("s", "upper end of that interval"),
+    "runs/scatter": ("s", "half-width of that interval by the scatter of releases alone"),
+    "runs/grid": ("s", "half-width of that interval by the error of the grid alone"),
+    "runs/scatter_from": ("1", "what tells the scatter: members or table"),
+    "runs/grid_from": ("1", "what tells the error of the grid: grids, table or not counted"),
+    "runs/hole_ratio": ("1", "hole over inner diameter of the rim"),
+    "runs/members": ("1", "releases that the sinking time is the median of"),
     "runs/outcome": ("1", "what the bowl did, in plain words"),
     "runs/reason": ("1", "why the run failed"),
     "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
@@ -49,7 +61,18 @@ DATASETS = {
 }
 """Name, unit and description of each dataset, one entry a run."""
 
-WORDS = ("runs/name", "runs/file", "runs/status", "runs/outcome", "runs/reason")
+WORDS = (
+    "runs/name",
+    "runs/file",
+    "runs/status",
+    "runs/scatter_from",
+    "runs/grid_from",
+    "runs/outcome",
+    "runs/reason",
+)
+OF_INTERVAL = ("low", "high", "scatter", "grid", "scatter_from", "grid_from", "hole_ratio")
+"""Columns that tell the interval of a run."""
+
 TEXTS = ("title", "case_text", "case_path")
 TEXT, NUMBER = "O", "fiu"
 """Kinds of numpy's types that columns have."""
@@ -70,6 +93,8 @@ class SweepRun:
     reason : why it failed
     wall_seconds : [s], None where it is not known
     losses : times that its process was lost
+    interval : of the sinking time
+    members : releases that it is the median of
     """
 
     name: str
@@ -82,6 +107,8 @@ class SweepRun:
     reason: str = ""
     wall_seconds: float | None = None
     losses: int = 0
+    interval: Interval | None = None
+    members: int = 1
 
 
 @dataclass(frozen=True, repr=False)
@@ -117,7 +144,7 @@ class Sweep:
             [
                 run.name.partition("-")[0],
                 *map(shortened, run.written),
-                "-" if run.sinking_time is None else seconds(run.sinking_time),
+                "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),
                 run.status,
             ]
             for run in self.runs
@@ -188,7 +215,7 @@ def _fill(file: h5py.File, sweep: Sweep) -> None:
         }
     )
     for name, (units, description) in DATASETS.items():
-        column = [getattr(run, name.removeprefix("runs/")) for run in sweep.runs]
+        column = [_entry(run, name) for run in sweep.runs]
         _store(file, name, column, units, description)
     for k, key in enumerate(sweep.keys):
         entry = numeric_key(key)
@@ -196,6 +223,16 @@ def _fill(file: h5py.File, sweep: Sweep) -> None:
         _store(file, f"values/{key}", numbers, entry.unit, entry.description)
         written = [run.written[k] for run in sweep.runs]
         _store(file, f"written/{key}", written, "1", f"{key} as it stands in each case")
+
+
+def _entry(run: SweepRun, name: str) -> Any:
+    """What stands in a column for a run."""
+    field = name.removeprefix("runs/")
+    if field not in OF_INTERVAL:
+        return getattr(run, field)
+    if run.interval is None:
+        return "" if name in WORDS else None
+    return getattr(run.interval, field)
 
 
 def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
@@ -216,16 +253,32 @@ def _read(file: h5py.File, path: Path) -> Sweep:
     keys = texts_of(file, "keys")
     for key in keys:
         numeric_key(key)
-    columns = [_load(file, name, TEXT if name in WORDS else NUMBER) for name in DATASETS]
+    columns = {
+        name.removeprefix("runs/"): _load(file, name, TEXT if name in WORDS else NUMBER)
+        for name in DATASETS
+    }
+    table = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
     values = zip(*(_load(file, f"values/{key}", NUMBER) for key in keys), strict=True)
     written = zip(*(_load(file, f"written/{key}", TEXT) for key in keys), strict=True)
-    runs = []
-    for row, numbers, words in zip(zip(*columns, strict=True), values, written, strict=True):
-        name, own_file, *rest = row
-        runs.append(SweepRun(name, own_file, numbers, words, *rest))
+    runs = [
+        SweepRun(values=numbers, written=words, interval=_interval(row), **_without(row))
+        for row, numbers, words in zip(table, values, written, strict=True)
+    ]
     if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
         raise Unsound("a run has no status or no file in this folder")
     return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
+
+
+def _interval(row: dict[str, Any]) -> Interval | None:
+    """The interval that a row of the table tells; None where it has none."""
+    names = ("sinking_time", "scatter", "grid", "members", *SOURCES, "hole_ratio")
+    told = [row[name] for name in names]
+    return None if row["low"] is None or None in told else Interval(*told)
+
+
+def _without(row: dict[str, Any]) -> dict[str, Any]:
+    """The row without what tells the interval."""
+    return {name: entry for name, entry in row.items() if name not in OF_INTERVAL}
 
 
 def _lies_here(file: str) -> bool:

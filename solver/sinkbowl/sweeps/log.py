@@ -15,8 +15,8 @@ from typing import Any
 from sinkbowl.case.case import Case
 from sinkbowl.sweeps.difference import check_same
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
-from sinkbowl.sweeps.plan import PlannedRun, SweepPlan
-from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
+from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
+from sinkbowl.sweeps.task import BESIDE, Found, TaskEnd, beside, finished
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class SweepLog:
     def end(self, name: str, told: TaskEnd) -> None:
         """A run has ended; finished is what its file says is so."""
         planned = self._plan[name]
-        found = finished(planned.case, self.state.folder / planned.file, planned.levels)
+        found = _found(self.state.folder, planned)
         if found is not None:
             told = replace(told, status="finished", reason="")
         elif told.status == "finished":
@@ -70,19 +70,19 @@ class SweepLog:
             name,
             status=told.status,
             reason=told.reason,
-            sinking_time=found.sinking_time if found else None,
-            outcome=found.outcome if found else "",
             wall_seconds=told.wall_seconds,
+            **_readings(found),
         )
 
     def clear_up(self) -> None:
         """Remove what lost workers left of their files, but for runs that can be gone on with."""
         folder = self.state.folder
-        kept = {beside(folder / run.file) for run in self.missing()}
-        for left in set(folder.glob(f"{BESIDE}*")) - kept:
-            left.unlink(missing_ok=True)
+        kept = tuple(beside(folder / run.file).name for run in self.missing())
+        for left in folder.glob(f"{BESIDE}*"):
+            if left.suffix != ".h5" or not left.name.startswith(kept):
+                left.unlink(missing_ok=True)
 
-    def lost(self, case: Case, target: Path, levels: int) -> None:
+    def lost(self, case: Case, target: Path, *_: int) -> None:
         """The process of a run was lost, told as `compute` was; called from other threads."""
         name = target.stem
         losses = next(run.losses for run in self.state.runs if run.name == name)
@@ -128,7 +128,8 @@ def open_log(
     runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
     path = str(plan.case.path.absolute()) if plan.case.path else ""
     keys = tuple(key.name for key in plan.keys)
-    state = Sweep(folder, plan.case.title, plan.case.text, path, keys, runs)
+    title = bowl_title(plan.case, plan.runs[0].values)
+    state = Sweep(folder, title, plan.case.text, path, keys, runs)
     log = SweepLog(state, plan, work, progress)
     log.clear_up()
     return log
@@ -139,14 +140,28 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
     numbers = tuple(value.number for value in planned.values)
     written = tuple(str(value.written) for value in planned.values)
     fresh = SweepRun(planned.name, planned.file, numbers, written)
-    found = finished(planned.case, folder / planned.file, planned.levels)
+    found = _found(folder, planned)
     if found is None:
         return fresh
     return replace(
         fresh,
         status="finished",
-        sinking_time=found.sinking_time,
-        outcome=found.outcome,
+        **_readings(found),
         wall_seconds=before.wall_seconds if before else None,
         losses=before.losses if before else 0,
     )
+
+
+def _found(folder: Path, planned: PlannedRun) -> Found | None:
+    """What the result file of a planned run says, None where it is not finished."""
+    path, wanted = folder / planned.file, (planned.levels, planned.members, planned.seed)
+    return finished(planned.case, path, *wanted)
+
+
+def _readings(found: Found | None) -> dict[str, Any]:
+    """Entries of a run in the index that its result file tells."""
+    if found is None:
+        return {"sinking_time": None, "interval": None, "members": 1, "outcome": ""}
+    return {
+        name: getattr(found, name) for name in ("sinking_time", "interval", "members", "outcome")
+    }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -18,7 +19,8 @@ import numpy as np
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key
-from sinkbowl.case.text import text_with
+from sinkbowl.case.rules import look_up
+from sinkbowl.case.text import text_titled, text_with
 from sinkbowl.common.errors import CaseError, InputRefused
 
 MOST_RUNS = 1000
@@ -42,12 +44,15 @@ class PlannedRun:
     values : what is varied, in the order of the plan's keys
     case : what is to be computed
     levels : on how many grids
+    members, seed : how many releases, and the seed of their draws; 1 for the case's own release
     """
 
     name: str
     values: tuple[KeyValue, ...]
     case: Case
     levels: int = 1
+    members: int = 1
+    seed: int = 0
 
     @property
     def file(self) -> str:
@@ -71,8 +76,10 @@ class SweepPlan:
     runs: tuple[PlannedRun, ...]
 
 
-def plan_sweep(case: Case, over: Over, levels: int = 1) -> SweepPlan:
-    """The plan of a sweep, each run of it on so many grids.
+def plan_sweep(
+    case: Case, over: Over, levels: int = 1, members: int = 1, seed: int = 0
+) -> SweepPlan:
+    """The plan of a sweep, each run of it on so many grids with so many releases.
 
     Raises
     ------
@@ -102,7 +109,7 @@ def plan_sweep(case: Case, over: Over, levels: int = 1) -> SweepPlan:
     _check_different(rows)
     width = len(str(len(rows)))
     planned = (_planned(case, row, f"{n:0{width}d}") for n, row in enumerate(rows, start=1))
-    runs = tuple(replace(run, levels=levels) for run in planned)
+    runs = tuple(replace(run, levels=levels, members=members, seed=seed) for run in planned)
     return SweepPlan(case, tuple(numeric_key(name) for name in names), runs)
 
 
@@ -112,7 +119,7 @@ def _planned(case: Case, values: tuple[KeyValue, ...], number: str) -> PlannedRu
 
 
 def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
-    """The case read again from its text with other values in it.
+    """The case read again from its text with other values in it, and titled by them.
 
     Raises
     ------
@@ -121,15 +128,42 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
     from sinkbowl.flow.layout import lay_out
 
     name = str(case.path) if case.path else f"{case.title}.toml"
+    bowl = bowl_title(case, values)
     try:
         text = text_with(case.text, {value.key: value.written for value in values})
+        text = text_titled(text, bowl)
     except InputRefused as error:
         keys = ", ".join(value.key for value in values)
         raise CaseError(str(error), file=name, key=keys, allowed=error.allowed) from None
     folder = case.path.parent if case.path else Path()
-    other = replace(parse_case(text, folder, name), path=case.path)
+    told = ", ".join(f"{_plain(value.key)} {value.short}" for value in values)
+    other = replace(parse_case(text, folder, name), path=case.path, title=f"{bowl}, {told}")
     lay_out(other)
     return other
+
+
+def bowl_title(case: Case, values: Sequence[KeyValue]) -> str:
+    """Title of all runs of a sweep together: without what it says of the values that are varied.
+
+    "Stainless cup, 40 mm hole", its hole varied, is "Stainless cup".
+    """
+    tables = tomllib.loads(case.text)
+    old = [_as_number_and_unit(look_up(tables, value.key)) for value in values]
+    stale = [re.compile(rf"(?<![\d.]){re.escape(a)}\s*{re.escape(b)}\b") for a, b in old if a]
+    parts = [part.strip() for part in case.title.split(",")]
+    kept = [part for part in parts if not any(words.search(part) for words in stale)]
+    return ", ".join(kept) or case.title
+
+
+def _as_number_and_unit(written: object) -> tuple[str, str]:
+    """A value as it stands in a case file, taken apart; empty where it does not stand there."""
+    found = re.fullmatch(r"\s*([-+\d.eE]+)\s*(\D*?)\s*", str(written))
+    return (found[1], found[2]) if found else ("", "")
+
+
+def _plain(key: str) -> str:
+    """A dotted key in plain words: "hole diameter"."""
+    return key.replace(".", " ").replace("_", " ")
 
 
 def _axis(name: str, values: Values) -> list[KeyValue]:

@@ -32,6 +32,8 @@ def sweep(
     executor: Executor | None = None,
     workers: int | None = None,
     levels: int = 1,
+    members: int = 1,
+    seed: int = 0,
     progress: Callable[[SweepProgress], None] | None = None,
 ) -> Sweep:
     """Compute a sweep, or what is missing of it.
@@ -51,6 +53,8 @@ def sweep(
         by default processes on this machine
     workers : processes where there is no executor; by default one a core
     levels : on how many grids each run is computed, 1 or as `run_levels` takes them
+    members, seed : releases of each run, one after the other, and the seed of their draws, as
+        `run_members` takes them; 1 for the case's own release
     progress : called with the state of the sweep after each run
 
     Returns
@@ -63,7 +67,7 @@ def sweep(
     ResultError : the folder holds another plan or other things, is in use by another sweep, or
         cannot be written
     """
-    plan = plan_sweep(case, over, levels)
+    plan = plan_sweep(case, over, levels, members, seed)
     work = {run.name: forecast(run.case).cell_steps for run in plan.runs}
     with _claimed(Path(folder)) as place:
         log = open_log(place, plan, work, progress)
@@ -86,7 +90,9 @@ def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> No
     pending: dict[Future[TaskEnd], str] = {}
     try:
         for run in missing:
-            pending[executor.submit(compute, run.case, folder / run.file, run.levels)] = run.name
+            wanted = (run.levels, run.members, run.seed)
+            task = executor.submit(compute, run.case, folder / run.file, *wanted)
+            pending[task] = run.name
         while pending:
             ended, _ = wait(pending, return_when=FIRST_COMPLETED)
             for future in ended:

@@ -14,8 +14,9 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, SinkbowlError
 from sinkbowl.files.durable import put_in_place
 from sinkbowl.files.result import read_result
-from sinkbowl.running.levels import run_levels
+from sinkbowl.running.members import run_levels, run_members
 from sinkbowl.running.runner import RunResult, run
+from sinkbowl.scatter.interval import Interval
 
 BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
@@ -43,10 +44,8 @@ class TaskEnd:
     wall_seconds: float | None
 
 
-def compute(case: Case, target: Path, levels: int = 1) -> TaskEnd:
+def compute(case: Case, target: Path, levels: int = 1, members: int = 1, seed: int = 0) -> TaskEnd:
     """Compute a run, or go on with it; its result takes its name when it is whole.
-
-    A run on several grids is begun anew.
 
     The same run may be computed twice at once, by a worker that was given up and by its successor:
     each writes a file of its own, and either result is as good.
@@ -56,15 +55,12 @@ def compute(case: Case, target: Path, levels: int = 1) -> TaskEnd:
     case : what to sink
     target : result file, replaced where it is there
     levels : on how many grids
+    members, seed : how many releases, and the seed of their draws
     """
     aside = beside(target)
     begin = monotonic()
     try:
-        if levels > 1:
-            aside = beside(target, f"{uuid4().hex[:12]}-")
-            done = run_levels(case, aside, levels).finest
-        else:
-            done, aside = _taken_up(case, target)
+        done, aside = _taken_up(case, target, levels, members, seed)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
@@ -73,28 +69,44 @@ def compute(case: Case, target: Path, levels: int = 1) -> TaskEnd:
     return TaskEnd(status, reason, monotonic() - begin)
 
 
-def _taken_up(case: Case, target: Path) -> tuple[RunResult, Path]:
+def _taken_up(
+    case: Case, target: Path, levels: int, members: int, seed: int
+) -> tuple[RunResult, Path]:
     """How a run ended that was gone on with, or begun, and where it was written."""
+
+    def sink(aside: Path, resume: bool) -> RunResult:
+        if members > 1:
+            return run_members(
+                case, aside, members, seed=seed, levels=levels, resume=resume, workers=1
+            ).median
+        if levels > 1:
+            return run_levels(case, aside, levels, resume=resume).finest
+        return run(case, aside, resume=True) if resume else run(case, aside)
+
     aside = beside(target)
     try:
-        return run(case, aside, resume=True), aside
+        return sink(aside, resume=True), aside
     except ResultError:  # another worker is at it, or it cannot be gone on with
         aside = beside(target, f"{uuid4().hex[:12]}-")
-        return run(case, aside), aside
+        return sink(aside, resume=False), aside
 
 
 @dataclass(frozen=True)
 class Found:
-    """What a finished result file says: sinking time [s] or None, and outcome."""
+    """What a finished result file says: sinking time [s] or None, its interval, and outcome."""
 
     sinking_time: float | None
+    interval: Interval | None
+    members: int
     outcome: str
 
 
-def finished(case: Case, path: Path, levels: int = 1) -> Found | None:
+def finished(
+    case: Case, path: Path, levels: int = 1, members: int = 1, seed: int = 0
+) -> Found | None:
     """What a result file says, None where it is not the finished result of this very case.
 
-    Where more than one grid is wanted, nor where it was computed on one only.
+    Where several grids or members are wanted, nor where it holds another number of them.
 
     Remarks in the text do not count. The bowl's section is compared as well, for its outline may
     come from a file that the text only names.
@@ -106,6 +118,7 @@ def finished(case: Case, path: Path, levels: int = 1) -> Found | None:
     same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
     same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
     wanted = levels == 1 or result.grids == levels
+    wanted = wanted and (members == 1 or (result.members, result.seed) == (members, seed))
     if result.status != "finished" or not (same and wanted):
         return None
-    return Found(result.sinking_time, result.outcome)
+    return Found(result.sinking_time, result.interval, result.members, result.outcome)

@@ -56,7 +56,7 @@ def varied(case: Case, changes: Mapping[str, float]) -> Case:
     changed = {**dict.fromkeys(CASE_INPUTS, 0.0), **changes}
     other = replace(
         case,
-        bowl=replace(case.bowl, mass=case.bowl.mass + changed["mass"]),
+        bowl=case.bowl.weighing(case.bowl.mass + changed["mass"]),
         water=water_at(case.water.temperature + changed["temperature"]),
         contact_angle=case.contact_angle + changed["contact_angle"],
     )

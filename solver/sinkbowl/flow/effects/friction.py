@@ -4,7 +4,7 @@ A face's velocity stands at the middle of the face's open part. At a wall the wa
 from there to the bowl's at the end of the open part, so a corner with a closed face beside an open
 one carries the wall's shear. Convection does not see the stick: the slow layer is thinner than a
 cell, so the velocities that `extension.py` puts into walls go on slipping. The tub's walls always
-slip, and so do sheets without thickness (a lip set back, the lid of a gate).
+slip, and so does the lid of a gate.
 """
 
 from dataclasses import dataclass
@@ -120,7 +120,7 @@ def _parts(friction: Friction) -> tuple[Array, ...]:
 def _sheared(solid: Solid, hole: Orifice | None) -> NDArray[np.bool_]:
     """Corners inside the tub with an open face, those of a closed hole's zones left out.
 
-    Corners inside a sheet without thickness, which has water on both sides, carry none either.
+    Corners inside a lid without thickness, which has water on both sides, carry none either.
     """
     r_open, z_open = solid.area_r > 0.0, solid.area_z > 0.0
     sheared = np.zeros((z_open.shape[0] + 1, z_open.shape[1]), dtype=np.bool_)

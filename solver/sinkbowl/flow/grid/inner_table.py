@@ -31,7 +31,7 @@ class InnerTable:
         return float(np.interp(held, self.volumes, self.levels))
 
     def kept_out(self, held: float) -> float:
-        """Water that the grid's wall and lip keep out at that volume, or let in (negative)."""
+        """Water that the grid's thicker wall keeps out at that volume."""
         return float(np.interp(held, self.volumes, self.missing))
 
 

@@ -61,11 +61,9 @@ class Solid:
 def place_solid(grid: Grid, outline: Array | None) -> Solid:
     """Cut the grid with a closed outline (k, 2), counter-clockwise, or with nothing.
 
-    Where the outline runs back on itself along a grid line, the wall is a sheet without thickness.
-
     Raises
     ------
-    ValueError : if the outline leaves the grid, or a sheet is not on a grid line
+    ValueError : if the outline leaves the grid
     """
     whole = cell_volumes(grid)
     full_r = np.outer(grid.r_f, grid.dz)
@@ -86,25 +84,9 @@ def place_solid(grid: Grid, outline: Array | None) -> Solid:
     marks = np.empty(len(outline))
     solid_faces(outline, grid.r_f, eps, grid.z_f, 0, marks, closed_r)
     solid_faces(outline, grid.z_f, eps, grid.r_f, 1, marks, closed_z)
-    _close_sheets(grid, outline, closed_r, closed_z)
     area_r = _snap(np.maximum(full_r - closed_r, 0.0), full_r)
     area_z = _snap(np.maximum(full_z - closed_z, 0.0), full_z)
     return _assemble(grid, fraction * whole, area_r, area_z, outline)
-
-
-def _close_sheets(grid: Grid, outline: Array, closed_r: Array, closed_z: Array) -> None:
-    """Add what sheets without thickness close to the closed part of faces."""
-    ends = np.roll(outline, -1, axis=0)
-    edges = {(tuple(a), tuple(b)) for a, b in zip(outline, ends, strict=True)}
-    for (ra, za), (rb, zb) in ((a, b) for a, b in edges if (b, a) in edges and a < b):
-        if not _on_a_line(grid, ra, za, rb, zb):
-            raise ValueError("a wall without thickness is not on a grid line")
-        if za == zb:
-            covered = np.diff(0.5 * np.clip(grid.r_f, ra, rb) ** 2)
-            closed_z[:, np.argmin(np.abs(grid.z_f - za))] += covered
-        else:
-            covered = ra * np.diff(np.clip(grid.z_f, za, zb))
-            closed_r[np.argmin(np.abs(grid.r_f - ra))] += covered
 
 
 def _snap(area: Array, full: Array) -> Array:

@@ -87,7 +87,10 @@ class Reasons:
 
 
 def attribute(
-    case: Case, record: Record, times: Mapping[str, float | None]
+    case: Case,
+    record: Record,
+    times: Mapping[str, float | None],
+    flow_time: float | None = None,
 ) -> dict[str, Reasons | None]:
     """Share out what the models' sinking times are off; None for a model that has no time.
 
@@ -96,24 +99,26 @@ def attribute(
     case : the bowl
     record : the flow's run of it, whose rim passed under
     times : sinking time of each model [s]
+    flow_time : the flow's, where it is not that of the run itself but of several [s]; what the two
+        differ by remains unshared
     """
     if beginning(case).under:
         return dict.fromkeys(times)
     return {
-        name: None if time is None else _reasons(case, record, name, time)
+        name: None if time is None else _reasons(case, record, name, time, flow_time or record.time)
         for name, time in times.items()
     }
 
 
-def _reasons(case: Case, record: Record, model: str, time: float) -> Reasons:
-    total = time - record.time
+def _reasons(case: Case, record: Record, model: str, time: float, flow_time: float) -> Reasons:
+    total = time - flow_time
     try:
         replay = _replay(case, record, model, max(time, record.time))
     except ValueError:
         return Reasons(total, remainder=total, note=UNREAD)
-    speed = float(replay.path.speed[-1])
+    speed = max(float(replay.path.speed[-1]), 0.0)
     mean = (replay.path.draft[-1] - replay.path.draft[0]) / record.time
-    stalls = speed < STALLING * mean
+    stalls = bool(speed < STALLING * mean)
     try:
         shares = share_out(replay.time, len(replay.forces) + len(replay.pressures))
     except RunError:

@@ -4,39 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.running.progress import Progress
 
-STEEL = """
-title = "Coarse steel cup"
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "40 mm"
-[flow]
-cell = "4 mm"
-"""
+STEEL = cup_text(40, title="Coarse steel cup", more='[flow]\ncell = "4 mm"\nbase_cell = "2.0 mm"')
 
-THICK = """
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "10 mm"
-base = "10 mm"
-density = "{density} kg/m^3"
-[hole]
-diameter = "40 mm"
+FLOW = """
 [flow]
 cell = "10 mm"
+base_cell = "2.5 mm"
 hole = "resolved"
 tub_radius = "120 mm"
 """
+THICK = cup_text(40, wall=10, base=10, density="{density} kg/m^3", more=FLOW)
 
 
 def case_of(text: str) -> Case:

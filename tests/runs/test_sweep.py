@@ -11,9 +11,8 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import STEEL, THICK, Interruption, case_of
-from synthetic import edited
 
+from coarse_cups import STEEL, THICK, Interruption, case_of
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
@@ -24,6 +23,7 @@ from sinkbowl.sweeps import task as sweep_task
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
 from sinkbowl.sweeps.log import SweepProgress
 from sinkbowl.sweeps.sweeping import sweep
+from synthetic import edited
 
 CUP = THICK.format(density=1500)
 HOLES = {"hole.diameter": "40 mm, 60 mm, 50 mm"}

@@ -19,6 +19,7 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
+from cups import cup_text
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import HISTORY, KIND, SCHEMA_VERSION
 from sinkbowl.files.recorder import Recorder
@@ -28,18 +29,7 @@ RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.02
 DENSITY = 998.2072
 DISCHARGE = 0.62
 
-CASE_TEXT = """title = "Steel tea cup, 20 mm hole"
-[bowl]
-shape = "cup"
-radius = "50 mm"
-height = "60 mm"
-wall = "2 mm"
-base = "2 mm"
-mass = "200 g"
-[hole]
-diameter = "20 mm"
-discharge_coefficient = 0.62
-"""
+CASE_TEXT = cup_text(title="Steel tea cup, 20 mm hole", more="discharge_coefficient = 0.62")
 
 OUTLINE = np.array(
     [
@@ -141,7 +131,7 @@ def _speed(fill: Filling) -> NDArray[np.float64]:
 def _row(fill: Filling, k: int) -> dict[str, float]:
     row = dict.fromkeys(HISTORY, 0.0)
     row.update({name: float(getattr(fill, name)[k]) for name in fill.__dataclass_fields__})
-    row.update(speed=float(_speed(fill)[k]), water_volume=0.012, dt=1e-3, iterations=6)
+    row.update(speed=float(_speed(fill)[k]), water_volume=0.012, dt=1e-3, stride=1e-3, iterations=6)
     return row
 
 

@@ -10,26 +10,26 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of, thick_cup
-from synthetic import write_result
 
+from coarse_cups import STEEL, case_of, thick_cup
 from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.running.fleet import FleetProgress
+from sinkbowl.running.level_group import LEVEL_DATASETS, judge, store_levels
 from sinkbowl.running.levels import (
-    LEVEL_DATASETS,
     RATIO,
     Levels,
     coarser_cases,
-    judge,
-    run_levels,
-    store,
 )
-from sinkbowl.running.runner import Progress, RunResult
+from sinkbowl.running.members import run_levels
+from sinkbowl.running.runner import RunResult
+from sinkbowl.scatter.interval import as_attributes, one_draw
 from sinkbowl_post.comparing.compare import compare, table
 from sinkbowl_post.comparing.figure import comparison_figure
+from synthetic import CASE_TEXT, edited, write_result
 
 CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 
@@ -46,7 +46,11 @@ def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | N
     assert base.sinking_time is not None
     curves = [replace(base, t=base.t * f, sinking_time=base.sinking_time * f) for f in stretch]
     times = [curve.sinking_time for curve in curves]
-    store(path, CELLS, curves, *judge(CELLS, times))
+    verdict, warning = judge(CELLS, times)
+    interval = one_draw(case_of(CASE_TEXT), times[0], verdict.uncertainty if verdict else None)
+    with edited(path) as file:
+        store_levels(file, CELLS, [[curve] for curve in curves], verdict, warning)
+        file.attrs.update(as_attributes(interval))
     return read_result(path), times
 
 
@@ -118,7 +122,7 @@ def test_a_grid_on_which_the_rim_stays_dry_leaves_no_error_bar() -> None:
 
 
 def test_comparison_shows_the_bar(tmp_path: Path) -> None:
-    """Time with its uncertainty in the table; a bar of that length in the figure."""
+    """Time with its interval in the table; a bar of that length in the figure."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     comparison = compare(result)
     told = next(iter(table(comparison).columns[1].cells))
@@ -127,18 +131,24 @@ def test_comparison_shows_the_bar(tmp_path: Path) -> None:
     bars = [c for axes in figure.axes for c in axes.containers if hasattr(c, "has_xerr")]
     assert len(bars) == 1
     segment = bars[0].lines[2][0].get_segments()[0]
-    uncertainty, time = result.uncertainty, times[0]
-    assert uncertainty is not None
+    interval, time = result.interval, times[0]
+    assert interval is not None
+    assert interval.grid == result.uncertainty
     assert time is not None
-    assert segment[1, 0] - segment[0, 0] == pytest.approx(2.0 * uncertainty, rel=1e-6)
+    assert segment[1, 0] - segment[0, 0] == pytest.approx(2.0 * interval.half, rel=1e-6)
     assert segment[:, 0].mean() == pytest.approx(time, rel=1e-6)
 
 
-def test_one_grid_has_no_bar(tmp_path: Path) -> None:
+def test_one_grid_has_the_bar_of_the_table(tmp_path: Path) -> None:
+    """A file without an interval of its own is that of a single run."""
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.uncertainty is None
+    assert result.interval is not None
+    assert result.interval.grid_from == result.interval.scatter_from == "table"
     figure = comparison_figure(compare(result), result.case.bowl.rim_height)
-    assert not [c for axes in figure.axes for c in axes.containers if hasattr(c, "has_xerr")]
+    (bar,) = (c for axes in figure.axes for c in axes.containers if hasattr(c, "has_xerr"))
+    segment = bar.lines[2][0].get_segments()[0]
+    assert segment[1, 0] - segment[0, 0] == pytest.approx(2.0 * result.interval.half, rel=1e-6)
 
 
 @pytest.mark.parametrize("levels", [2, 6])
@@ -157,7 +167,7 @@ def test_existing_file_is_refused_before_anything_runs(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_thick_cup_on_three_grids(tmp_path: Path) -> None:
     """A real sequence on coarse cells: file, figures and progress belong together."""
-    seen: list[Progress] = []
+    seen: list[FleetProgress] = []
     path = tmp_path / "cup.h5"
     levels = run_levels(fine_cup(), path, progress=seen.append)
     result = read_result(path)
@@ -184,17 +194,20 @@ def test_command_prints_times_of_all_grids(
     told = capsys.readouterr().out
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told
+    assert "This is one draw of many" in told
 
 
 def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
     """What a notebook prints: the finest time with its error bar, then a line a grid."""
     times = [2.0, 2.1, 2.3]
     verdict, warning = judge(CELLS, times)
-    ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0)
-    shown = repr(Levels(ended, tuple(CELLS), tuple(times), verdict, warning))
     assert verdict is not None
+    interval = one_draw(case_of(STEEL), 2.0, verdict.uncertainty)
+    assert interval is not None
+    ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0, (), interval)
+    shown = repr(Levels(ended, tuple(CELLS), tuple(times), verdict, warning))
     assert shown.splitlines()[0] == "cup.h5: finished, 3 grids"
-    for words in (f"2.00 s ± {verdict.uncertainty:.2g} s", "1.41 mm", "2.10 s", "2.30 s"):
+    for words in (f"2.00 ± {interval.half:.2f} s", "1.41 mm", "2.10 s", "2.30 s"):
         assert words in shown
     swinging = Levels(ended, tuple(CELLS), (2.0, 2.3, 2.1), *judge(CELLS, [2.0, 2.3, 2.1]))
     assert swinging.warning in repr(swinging)

@@ -10,8 +10,8 @@ import time
 from pathlib import Path
 
 import pytest
-from coarse_cups import STEEL, case_of
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.running import compiling
 from sinkbowl.running.crew import cores
@@ -61,7 +61,7 @@ def dying(signal_or_code: int) -> list[str]:
 def test_nothing_is_left_to_compile_after_the_two_processes(tmp_path: Path) -> None:
     """Stated tolerance: none. A kernel in neither half would be compiled by the run itself."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
-    command = [sys.executable, "-c", COLD, tmp_path / "run.h5", Path(__file__).parent]
+    command = [sys.executable, "-c", COLD, tmp_path / "run.h5", Path(__file__).parents[1]]
     for _ in range(2):
         done = subprocess.run(command, capture_output=True, text=True, env=environment)
         assert done.returncode == 0, done.stderr
@@ -132,7 +132,7 @@ time.sleep(60.0)
 def test_a_process_ends_with_its_parent(tmp_path: Path) -> None:
     """Killed at once: compiling its half would take the child several seconds longer."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
-    command = [sys.executable, "-c", PARENT, Path(__file__).parent]
+    command = [sys.executable, "-c", PARENT, Path(__file__).parents[1]]
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment
     ) as parent:

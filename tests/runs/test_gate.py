@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import case_of
 
+from cups import cup
 from sinkbowl.case.case import Case
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
@@ -15,25 +15,18 @@ from sinkbowl.flow.voyage import embark
 from sinkbowl.running.runner import run
 from sinkbowl.statics.capillarity import hole_gate
 
-SMALL = """
-[bowl]
-shape = "cup"
-radius = "30 mm"
-height = "30 mm"
-wall = "3 mm"
-base = "3 mm"
-mass = "{mass} g"
-[hole]
-diameter = "6 mm"
+FLOW = """
 [flow]
 cell = "3 mm"
+base_cell = "3 mm"
 tub_radius = "70 mm"
 surface_tension = true
 """
 
 
 def small_cup(mass: float, start: str = "") -> Case:
-    return case_of(SMALL.format(mass=mass) + start)
+    sizes = {"radius": 30, "height": 30, "wall": 3, "base": 3}
+    return cup(6, mass=mass, more=FLOW + start, **sizes)
 
 
 def pushed_cup(share: float) -> Case:

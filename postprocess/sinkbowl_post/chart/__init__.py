@@ -1,0 +1,1 @@
+"""The design chart as a picture, as a table and in words."""

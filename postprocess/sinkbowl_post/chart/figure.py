@@ -1,0 +1,203 @@
+"""The design chart on one slide: hole across, ballast or mass up, lines of equal sinking time.
+
+Zones say what goes wrong there: below, the bowl floats; above, it goes under at once; at the left
+surface tension holds the hole shut; at the right it plunges, faster than the simple models can
+follow; where it tips it is hatched. The bowl of the case is a diamond, trials are dots with their
+times.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
+from scipy.ndimage import binary_dilation
+
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.load import load_of
+from sinkbowl.before.charting.sounding import sound
+from sinkbowl_post.chart.names import Names
+from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
+from sinkbowl_post.chart.trials import Mark
+from sinkbowl_post.chart.zones import Fields, fields_of, rasters
+from sinkbowl_post.style import (
+    BRASS,
+    BRASS_EDGE,
+    INK,
+    LINES,
+    LOW_TO_HIGH,
+    PAPER,
+    QUIET_INK,
+    SLIDE,
+    house_style,
+    seconds,
+    title,
+)
+
+PANEL = (0.085, 0.125, 0.895, 0.70)
+"""Place of the chart in the figure."""
+
+FINE = (321, 161)
+"""Points at which the fields are drawn, across and up."""
+
+BELOW, ABOVE = 0.13, 0.10
+"""Room under and over the spans for the zones there, as shares of them."""
+
+COLOURS = {
+    "floats": LOW_TO_HIGH[0],
+    "under": "#C9CDD2",
+    "plugged": "#EBDCBD",
+    "plunges": "#E3E4E6",
+    "tips": "#F0CDD3",
+}
+
+PLAIN: dict[str, Any] = {"linewidths": 2.2, "linestyles": "-"}
+HINT: dict[str, Any] = {"linewidths": 1.3, "linestyles": [(0, (4.0, 2.0))]}
+"""Style of lines, and of those that the models do not answer for."""
+
+TIPPING, TIMES = LINES["heave"].colour, LINES["flow"].colour
+
+
+def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
+    """Draw a chart; save it with :func:`sinkbowl_post.style.save_figure`.
+
+    Parameters
+    ----------
+    chart : of a bowl
+    marks : trials to set on it
+    """
+    fields = fields_of(chart, *FINE)
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(figure, chart.case.title, _told(chart))
+        axes = figure.add_axes(PANEL)
+        _limits(axes, chart, marks)
+        names = Names(axes, (PANEL[2] * SLIDE[0], PANEL[3] * SLIDE[1]))
+        _ends(axes, chart)
+        _zones(axes, fields)
+        lines = _equal_times(axes, fields)
+        own = _own_bowl(axes, chart)
+        names.keep_clear([(mark.hole, mark.load) for mark in marks])
+        if own is not None:
+            names.beside(*own, colour=BRASS_EDGE, bold=True)
+        for mark in marks:
+            _trial(axes, mark)
+            names.beside((mark.hole, mark.load), mark.words, colour=INK)
+        names.on_lines(lines, TIMES)
+        holes, loads = names.raster()
+        names.in_zones(rasters(chart, fields, holes, loads), chart.under_above)
+        _hole_axis(axes, chart)
+        what = "ballast ring" if chart.kind == "ballast" else "mass of the bowl"
+        axes.set_ylabel(f"{what} [g]")
+        axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
+    return figure
+
+
+def _told(chart: Chart) -> str:
+    """The slide's second line."""
+    celsius = chart.case.water.temperature - 273.15
+    return (
+        f"time until the rim is under, heave model; water of {celsius:.3g} °C, "
+        f"{chart.case.start.kind}"
+    )
+
+
+def _limits(axes: Axes, chart: Chart, marks: tuple[Mark, ...]) -> None:
+    low, high = float(chart.low.min()), float(chart.high.max())
+    tall = high - low
+    bottom = low - (BELOW * tall if chart.floats_below else 0.0)
+    top = high + (ABOVE * tall if chart.under_above else 0.0)
+    loads = [mark.load for mark in marks] + [load_of(chart.case)]
+    bottom, top = min(bottom, *loads), max(top, *loads)
+    axes.set_xscale("log")
+    axes.set_xlim(1e3 * chart.holes[0], 1e3 * chart.holes[-1])
+    axes.set_ylim(1e3 * max(bottom, 0.0), 1e3 * top)
+
+
+def _ends(axes: Axes, chart: Chart) -> None:
+    """The zones below and above the spans."""
+    bottom, top = axes.get_ylim()
+    across, low, high = (1e3 * values for values in (chart.holes, chart.low, chart.high))
+    if chart.floats_below:
+        axes.fill_between(across, bottom, low, color=COLOURS["floats"], lw=0)
+        axes.plot(across, low, color=TIMES, lw=2.5)
+    axes.fill_between(across, high, top, color=COLOURS["under"], lw=0)
+    axes.plot(across, high, color=QUIET_INK, lw=2.5)
+
+
+def _zones(axes: Axes, fields: Fields) -> None:
+    """Where it plunges, where the meniscus holds, where it tips; the last on top."""
+    x, y = _mesh(fields)
+    for name, field in (("plunges", fields.plunging), ("plugged", fields.shut)):
+        if field.max() > 0.0:
+            axes.contourf(x, y, field, levels=[0.0, np.inf], colors=[COLOURS[name]])
+            axes.contour(x, y, field, levels=[0.0], colors=[QUIET_INK], linewidths=2.0)
+    for outline in fields.tipping:
+        loads = [
+            np.interp(share, fields.shares, fields.loads[int(np.argmin(abs(fields.holes - hole)))])
+            for hole, share in outline
+        ]
+        at = (1e3 * outline[:, 0], 1e3 * np.array(loads))
+        axes.fill(*at, facecolor=COLOURS["tips"], edgecolor=COLOURS["tips"], linewidth=0.8)
+        axes.fill(*at, facecolor="none", edgecolor=TIPPING, linewidth=0.0, hatch="//", alpha=0.5)
+
+
+def _mesh(fields: Fields) -> tuple[np.ndarray, np.ndarray]:
+    """Where the fields lie on the panel, [mm] and [g]."""
+    y = 1e3 * fields.loads
+    return np.broadcast_to(1e3 * fields.holes[:, None], y.shape), y
+
+
+def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
+    """Draw lines of round times; the pieces (n, 2) [mm, g] of each by its time [s].
+
+    They are thin and dashed where the bowl plunges: there they are no more than a hint.
+    """
+    x, y = _mesh(fields)
+    told = line_times(float(np.nanmin(fields.times)), float(np.nanmax(fields.times)))
+    pieces: dict[float, list[np.ndarray]] = {time: [] for time in told}
+    plunging = fields.plunging > 0.0
+    for there, style in ((~plunging, PLAIN), (plunging, HINT)):
+        logs = np.log(np.where(_widened(there), fields.times, np.nan))
+        if np.isfinite(logs).any():
+            drawn = axes.contour(x, y, logs, levels=np.log(told), colors=[TIMES], **style)
+            for time, found in zip(told, drawn.allsegs, strict=True):
+                pieces[time] += found
+    return pieces
+
+
+def _widened(mask: np.ndarray) -> np.ndarray:
+    """A mask with its neighbours, so that lines on both sides of a border meet."""
+    return np.asarray(binary_dilation(mask))
+
+
+def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | None:
+    """Mark the bowl of the case; its place [m], [kg] and what to write beside it."""
+    case = chart.case
+    hole, load = case.hole.diameter, load_of(case)
+    axes.plot(1e3 * hole, 1e3 * load, "D", color=BRASS, mec=BRASS_EDGE, mew=2, ms=13, zorder=6)
+    axes.lines[-1].set_clip_on(False)
+    low, high = chart.span_at(hole)
+    time = sound(case).time if low < load < high else float("nan")
+    return (hole, load), "this bowl" if np.isnan(time) else f"this bowl, {seconds(time)}"
+
+
+def _trial(axes: Axes, mark: Mark) -> None:
+    """Trials of one bowl: a dot, an open one where it stayed plugged."""
+    face = PAPER if mark.time is None else INK
+    axes.plot(1e3 * mark.hole, 1e3 * mark.load, "o", mfc=face, mec=INK, mew=2, ms=9, zorder=5)
+
+
+def _hole_axis(axes: Axes, chart: Chart) -> None:
+    """Ticks at drills that can be bought; the round ones have numbers."""
+    low, high = float(chart.holes[0]), float(chart.holes[-1])
+    axes.xaxis.set_major_locator(FixedLocator([1e3 * d for d in named_drills(low, high)]))
+    axes.xaxis.set_minor_locator(FixedLocator([1e3 * d for d in drill_ticks(low, high)]))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axes.xaxis.set_minor_formatter(NullFormatter())
+    axes.tick_params(axis="x", which="major", size=12)
+    axes.tick_params(axis="x", which="minor", size=5, width=0.8, color=QUIET_INK)
+    axes.set_xlabel("hole [mm], ticks at preferred drills")

@@ -1,0 +1,143 @@
+"""What is written into a chart, each where there is room for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import product
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.chart.places import Mask, Place, Room
+from sinkbowl_post.chart.ticks import brief
+from sinkbowl_post.style import LINES, PAPER, QUIET_INK
+
+SIZE = 16.0
+"""Type size [pt]."""
+
+DOT: Place = (0.016, 0.03)
+"""Room that a mark takes, shares of the panel."""
+
+GAP: Place = (0.006, 0.012)
+"""Between a mark and its words, likewise."""
+
+TIPPING = LINES["heave"].colour
+
+ZONE_WORDS: Mapping[str, tuple[str, ...]] = {
+    "tips": ("tips while it fills", "tips while\nit fills", "tips"),
+    "floats": ("floats: too light to go under", "floats"),
+    "under": ("goes under at once: too heavy to float", "under at once"),
+    "plugged": (
+        "plugged: surface tension holds it shut,\ntimes are those after a push",
+        "plugged: surface\ntension holds\nit shut",
+        "plugged",
+    ),
+    "plunges": (
+        "plunges: let the flow solver tell",
+        "plunges: let the\nflow solver tell",
+        "plunges:\nlet the flow\nsolver tell",
+        "plunges",
+    ),
+}
+"""What is written into each zone: the first text that fits."""
+
+NO_ROOM = ("there is no room for a heavier ring", "no room")
+
+
+class Names:
+    """Writes into a panel whose limits are set.
+
+    Parameters
+    ----------
+    axes : the panel
+    size : its width and height [inches]
+    """
+
+    def __init__(self, axes: Axes, size: Place) -> None:
+        self.axes, self.room = axes, Room(*size)
+
+    def keep_clear(self, marks: Sequence[Place]) -> None:
+        """Take the room of marks at holes [m] and loads [kg]."""
+        for mark in marks:
+            self.room.take(self._place(mark), DOT)
+
+    def beside(self, mark: Place, text: str, colour: str, bold: bool = False) -> None:
+        """Write beside a mark: below or above it, right or left; not at all without room."""
+        x, y = self._place(mark)
+        self.room.take((x, y), DOT)
+        wide, tall = self.room.size(text, SIZE)
+        aside, off = 0.5 * (wide + DOT[0]) + GAP[0], 0.5 * (tall + DOT[1]) + GAP[1]
+        near = [(x, y - off), (x, y + off), (x + aside, y), (x - aside, y)]
+        corners = [(x + i * aside, y + j * off) for i in (1, -1) for j in (1, -1)]
+        if bold:
+            near = corners + near
+        further = [(x, y - off - tall), (x, y + off + tall)]
+        place = self.room.first_free([*near, *corners, *further], (wide, tall))
+        if place is not None:
+            self._write(place, text, colour, bold)
+
+    def on_lines(self, lines: Mapping[float, Sequence[FloatArray]], colour: str) -> None:
+        """Write the time [s] of each line on it, as near its middle as there is room."""
+        for time, pieces in lines.items():
+            text = brief(time)
+            size = self.room.size(text, SIZE)
+            longest = max(pieces, key=len, default=np.zeros((0, 2)))
+            if len(longest) == 0:
+                continue
+            points = [self._place((1e-3 * x, 1e-3 * y)) for x, y in longest]
+            self.room.draw(points)
+            middle = len(points) // 2
+            order = sorted(range(len(points)), key=lambda k, m=middle: abs(k - m))  # type: ignore[misc]
+            place = self.room.first_free([points[k] for k in order], size)
+            if place is not None:
+                self._write(place, text, colour, bold=True)
+
+    def raster(self) -> tuple[FloatArray, FloatArray]:
+        """Holes [m] and loads [kg] of the raster on which zones find room for their names."""
+        shares = [(np.arange(n) + 0.5) / n for n in self.room.shape]
+        (x0, x1), (y0, y1) = self.axes.get_xlim(), self.axes.get_ylim()
+        return 1e-3 * x0 * (x1 / x0) ** shares[0], 1e-3 * (y0 + shares[1] * (y1 - y0))
+
+    def in_zones(self, zones: Mapping[str, Mask], under_above: bool) -> None:
+        """Name the zones, each inside itself, upright where it is narrow."""
+        for name, words in ZONE_WORDS.items():
+            texts = NO_ROOM if name == "under" and not under_above else words
+            ways = product((True, False), texts)
+            next((way for way in ways if self._fit(zones[name], way[1], way[0], name)), None)
+
+    def _fit(self, zone: Mask, text: str, off_lines: bool, name: str) -> bool:
+        """Write a text into a zone, level or upright; whether there was room."""
+        colour = TIPPING if name == "tips" else QUIET_INK
+        wide, tall = self.room.size(text, SIZE)
+        aspect = self.room.tall / self.room.wide
+        for size, rotation in (((wide, tall), 0.0), ((tall * aspect, wide / aspect), 90.0)):
+            place = self.room.inside(zone, size, off_lines)
+            if place is not None:
+                self._write(place, text, colour, bold=True, rotation=rotation)
+                return True
+        return False
+
+    def _write(
+        self, place: Place, text: str, colour: str, bold: bool, rotation: float = 0.0
+    ) -> None:
+        note = self.axes.text(
+            *place,
+            text,
+            transform=self.axes.transAxes,
+            color=colour,
+            size=SIZE,
+            rotation=rotation,
+            ha="center",
+            va="center",
+            zorder=7,
+        )
+        note.set_fontweight("bold" if bold else "normal")
+        if colour != QUIET_INK:
+            note.set_bbox({"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1})
+
+    def _place(self, mark: Place) -> Place:
+        """Share of the panel at a hole [m] and a load [kg]."""
+        (x0, x1), (y0, y1) = self.axes.get_xlim(), self.axes.get_ylim()
+        across = float(np.log(1e3 * mark[0] / x0) / np.log(x1 / x0))
+        return across, (1e3 * mark[1] - y0) / (y1 - y0)

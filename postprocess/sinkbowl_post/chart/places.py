@@ -1,0 +1,89 @@
+"""Room for words on a panel: what is taken, and where a text still fits.
+
+The panel is a raster of small squares; positions are shares of its width and height, from the lower
+left corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import minimum_filter
+
+Mask = NDArray[np.bool_]
+Place = tuple[float, float]
+
+EM, LINE = 0.64, 1.3
+"""Width of a letter and height of a line, over the type size; bold letters are that wide."""
+
+
+class Room:
+    """What is taken on a panel.
+
+    Parameters
+    ----------
+    wide, tall : size of the panel [inches]
+    """
+
+    def __init__(self, wide: float, tall: float) -> None:
+        self.wide, self.tall = wide, tall
+        self.shape = (round(30 * wide), round(30 * tall))
+        self.taken = np.zeros(self.shape, dtype=bool)
+        self.lines = np.zeros(self.shape, dtype=bool)
+
+    def size(self, text: str, points: float) -> Place:
+        """Width and height of a text set in a type size."""
+        lines = text.split("\n")
+        letter = points / 72.0
+        return (
+            EM * letter * max(map(len, lines)) / self.wide,
+            LINE * letter * len(lines) / self.tall,
+        )
+
+    def take(self, place: Place, size: Place) -> None:
+        """Nothing else goes where a box of a size lies round a place."""
+        self.taken[self._box(place, size)] = True
+
+    def free(self, place: Place, size: Place) -> bool:
+        """Whether a box of a size round a place lies on the panel and touches nothing."""
+        inside = all(0.5 * s <= p <= 1.0 - 0.5 * s for p, s in zip(place, size, strict=True))
+        return inside and not bool(self.taken[self._box(place, size)].any())
+
+    def draw(self, points: Iterable[Place]) -> None:
+        """A line passes through some places: words had better keep off it."""
+        for x, y in points:
+            if 0.0 <= x < 1.0 and 0.0 <= y < 1.0:
+                self.lines[int(x * self.shape[0]), int(y * self.shape[1])] = True
+
+    def first_free(self, places: Iterable[Place], size: Place) -> Place | None:
+        """The first of some places that is free for a box, which is then taken."""
+        for place in places:
+            if self.free(place, size):
+                self.take(place, size)
+                return place
+        return None
+
+    def inside(self, zone: Mask, size: Place, off_lines: bool) -> Place | None:
+        """Place for a box within a zone of the raster, near its middle, which is then taken."""
+        cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
+        wanted = zone & ~self.taken & ~(self.lines if off_lines else False)
+        fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
+        if not fits.any():
+            return None
+        i, j = np.nonzero(fits)
+        far = np.hypot(
+            (i - np.nonzero(zone)[0].mean()) / self.shape[0] * self.wide,
+            (j - np.nonzero(zone)[1].mean()) / self.shape[1] * self.tall,
+        )
+        best = int(np.argmin(far))
+        place = ((i[best] + 0.5) / self.shape[0], (j[best] + 0.5) / self.shape[1])
+        self.take(place, size)
+        return place
+
+    def _box(self, place: Place, size: Place) -> tuple[slice, slice]:
+        ends = []
+        for p, s, n in zip(place, size, self.shape, strict=True):
+            ends.append(slice(max(0, int((p - 0.5 * s) * n)), max(0, int((p + 0.5 * s) * n) + 1)))
+        return ends[0], ends[1]

@@ -1,0 +1,70 @@
+"""Trials as marks on a chart: one a bowl that was tried, with its mean time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from statistics import fmean
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl_post.measured.measured import Trace, Trial, Trials
+from sinkbowl_post.style import seconds
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Trials of one bowl.
+
+    Attributes
+    ----------
+    hole, load : diameter [m], mass of the ring or of the bowl [kg]
+    time : mean of those that sank [s], None where all stayed plugged
+    sunk, plugged : how many did which
+    """
+
+    hole: float
+    load: float
+    time: float | None
+    sunk: int
+    plugged: int
+
+    @property
+    def words(self) -> str:
+        """What is written beside it."""
+        if self.time is None:
+            return "plugged"
+        told = seconds(self.time)
+        return f"{told}, {self.plugged} plugged" if self.plugged else told
+
+
+def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
+    """Marks of a table of trials.
+
+    Raises
+    ------
+    CaseError : it is a trace of one bowl
+    """
+    if isinstance(measured, Trace):
+        raise CaseError(
+            "Is a trace of one bowl's depth, which has no place on a chart",
+            file=measured.path,
+            allowed="Give a table of trials: hole [mm], mass [g], time [s].",
+        )
+    found: dict[tuple[float, float], list[Trial]] = {}
+    for trial in measured.trials:
+        hole = trial.hole or case.hole.diameter
+        found.setdefault((hole, _load(case, trial)), []).append(trial)
+    return tuple(_mark(hole, load, trials) for (hole, load), trials in found.items())
+
+
+def _load(case: Case, trial: Trial) -> float:
+    """Mass of what the chart varies [kg]; a trial gives bowl and ballast together."""
+    total = case.total_mass if trial.mass is None else trial.mass
+    return total - (case.bowl.mass if case.ballast else 0.0)
+
+
+def _mark(hole: float, load: float, trials: Iterable[Trial]) -> Mark:
+    trials = list(trials)
+    times = [trial.time for trial in trials if trial.time is not None]
+    return Mark(hole, load, fmean(times) if times else None, len(times), len(trials) - len(times))

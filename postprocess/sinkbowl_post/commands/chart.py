@@ -1,0 +1,86 @@
+"""``sinkbowl chart``."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.pages.json_text import json_text
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+FEWEST_CORES = 3
+"""Cores from which processes that share the work are worth the time that they take to start."""
+
+
+def chart(
+    case: CaseFile,
+    outputs: Annotated[
+        list[Path] | None,
+        typer.Option("--output", "-o", help="To write: .png, .pdf, .svg or .csv; repeatable."),
+    ] = None,
+    table: Annotated[
+        Path | None, typer.Option("--csv", help="Table of the chart to write too, .csv.")
+    ] = None,
+    measured: Annotated[
+        Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Draw hole against ballast, with lines of equal time.
+
+    Shows where the bowl floats, is plugged, tips, goes under at once, or plunges so fast that only
+    the flow solver can tell; preferred drills are ticks. A bowl without a ballast ring is charted
+    over its own mass.
+
+    Example: sinkbowl chart my-bowl.toml -o my-chart.png --measured trials.csv
+    """
+    from sinkbowl.before.charting.chart import chart as chart_case
+    from sinkbowl.case.case import load_case
+    from sinkbowl_post.chart.trials import trial_marks
+    from sinkbowl_post.measured.measured import read_measured
+    from sinkbowl_post.pages.chart_page import chart_figures, chart_page
+    from sinkbowl_post.pages.progress import step_bar
+    from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
+
+    wanted = [*(outputs or ())]
+    for path in wanted:
+        check_output(path, (*FIGURE_SUFFIXES, ".csv"))
+    if table is not None:
+        check_output(table, (".csv",))
+        wanted.append(table)
+    loaded = load_case(case)
+    marks = trial_marks(loaded, read_measured(measured)) if measured else ()
+    narrowest = min((mark.hole for mark in marks), default=None)
+    with ExitStack() as stack:
+        show = stack.enter_context(step_bar("chart"))
+        crew = _crew(stack)
+        done = chart_case(loaded, narrowest=narrowest, executor=crew, progress=show)
+    figures = chart_figures(done)
+    typer.echo(json_text(figures) if as_json else chart_page(figures))
+    for path in wanted:
+        if path.suffix.lower() == ".csv":
+            from sinkbowl_post.chart.table import csv_text
+            from sinkbowl_post.exporting.aside import written_aside
+
+            with written_aside(path.parent) as aside:
+                (aside / path.name).write_text(csv_text(done), encoding="utf-8")
+        else:
+            from sinkbowl_post.chart.figure import chart_figure
+            from sinkbowl_post.style import save_figure
+
+            save_figure(chart_figure(done, marks), path)
+
+
+def _crew(stack: ExitStack) -> Executor | None:
+    """Processes that sound the columns, where there are cores for them."""
+    from sinkbowl.running.crew import ProcessCrew, cores
+
+    if cores() < FEWEST_CORES:
+        return None
+    return stack.enter_context(ProcessCrew(cores(), lambda *task: None))

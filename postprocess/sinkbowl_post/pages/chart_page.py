@@ -1,0 +1,97 @@
+"""What ``sinkbowl chart`` prints: the borders that the bowl of the case is between."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from sinkbowl.before.charting.chart import Chart
+from sinkbowl.before.charting.load import load_of
+from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.checking import FAST
+from sinkbowl.before.sizing.size_page import duration
+from sinkbowl.common.shown import table_text
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.chart.table import rows
+
+FINE = 400
+"""Holes among which a border is looked for, before it is interpolated."""
+
+
+def chart_figures(chart: Chart) -> dict[str, Any]:
+    """The chart as plain numbers: where the bowl of the case lies, and all nodes."""
+    case = chart.case
+    low, high = chart.span_at(case.hole.diameter)
+    load = load_of(case)
+    inside = low < load < high
+    opens, plunges = _holes(chart, load)
+    return {
+        "title": case.title,
+        "load": chart.kind,
+        "hole_m": case.hole.diameter,
+        "load_kg": load,
+        "sinking_time_s": _known(sound(case).time) if inside else None,
+        "floats_below_kg": low if chart.floats_below else None,
+        "under_at_once_above_kg": high if chart.under_above else None,
+        "starts_from_hole_m": opens,
+        "plunges_from_hole_m": plunges,
+        "nodes": rows(chart),
+    }
+
+
+def chart_page(figures: dict[str, Any]) -> str:
+    """Set the figures as a page of text."""
+    what = "ring" if figures["load"] == "ballast" else "bowl"
+    time = figures["sinking_time_s"]
+    told = [
+        ("this bowl", f"{_mm(figures['hole_m'])} hole, {what} of {_g(figures['load_kg'])}"),
+        ("rim under after", "it has no such time" if time is None else duration(time)),
+        ("floats with less than", _g(figures["floats_below_kg"])),
+        ("under at once with more than", _g(figures["under_at_once_above_kg"])),
+        ("starts by itself from", _mm(figures["starts_from_hole_m"])),
+        ("plunges from", _mm(figures["plunges_from_hole_m"])),
+    ]
+    return table_text([row for row in told if row[1]], figures["title"])
+
+
+def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
+    """Holes [m] from which a bowl with a load [kg] starts by itself and from which it plunges.
+
+    None where the chart has no such border.
+    """
+    holes = np.geomspace(chart.holes[0], chart.holes[-1], FINE)
+    low, high = (chart.loads(holes, np.array([share]))[:, 0] for share in (0.0, 1.0))
+    share = (load - low) / (high - low)
+    there = (share > 0.0) & (share < 1.0)
+    margin = np.array(
+        [chart.margins(holes[k : k + 1], share[k : k + 1])[0, 0] for k in range(FINE)]
+    )
+    periods = np.array(
+        [chart.periods(holes[k : k + 1], share[k : k + 1])[0, 0] for k in range(FINE)]
+    )
+    return (
+        _first_rise(holes[there], margin[there]),
+        _first_rise(holes[there], np.log(FAST / periods[there])),
+    )
+
+
+def _first_rise(holes: FloatArray, field: FloatArray) -> float | None:
+    """Where a field first passes from below 0 to above it."""
+    rises = np.flatnonzero((field[:-1] < 0.0) & (field[1:] >= 0.0))
+    if rises.size == 0:
+        return None
+    k = int(rises[0])
+    return float(holes[k] + field[k] / (field[k] - field[k + 1]) * (holes[k + 1] - holes[k]))
+
+
+def _known(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _mm(length: float | None) -> str:
+    return "" if length is None else f"{length * 1e3:.3g} mm"
+
+
+def _g(mass: float | None) -> str:
+    return "" if mass is None else f"{mass * 1e3:.3g} g"

@@ -1,0 +1,64 @@
+"""What one bowl does, in the numbers that a chart is drawn from.
+
+The words are those of `check`: the same functions tell whether it tips and whether its hole stays
+shut. Times are the heave model's, the meniscus put aside, so that they go on into the zone where it
+holds the bowl until somebody pushes.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from sinkbowl.before.budget.variation import meniscus_aside
+from sinkbowl.before.checking import Verdict, filling_time, heave_period, verdict
+from sinkbowl.case.case import Case
+from sinkbowl.reduced import heave, quasi_static
+from sinkbowl.reduced.start import start_margin
+from sinkbowl.statics.capillarity import hole_gate
+
+MODEL = heave.MODEL
+"""Whose times a chart shows."""
+
+
+class Sounding(NamedTuple):
+    """One bowl with one hole and one load.
+
+    verdict : of `check`
+    time : until the rim is under, once it has started [s]; nan where there is none
+    margin : by how much its start opens the hole, negative where the meniscus holds
+    periods : filling time over heave period, which tells how far inertia counts; nan where the
+        quasi-static model does not fill it
+    """
+
+    verdict: Verdict
+    time: float
+    margin: float
+    periods: float
+
+    @property
+    def tips(self) -> bool:
+        """Whether it capsizes."""
+        return self.verdict == "tips"
+
+
+def sound(case: Case) -> Sounding:
+    """Sound one bowl that floats dry and sinks in the end.
+
+    Raises
+    ------
+    RunError : if a reduced model comes to no end
+    """
+    open_hole = meniscus_aside(case)
+    time = heave.solve(open_hole, quick=True).sinking_time
+    filling, period = filling_time(quasi_static.solve(open_hole, quick=True)), heave_period(case)
+    return Sounding(
+        verdict=verdict(case),
+        time=float("nan") if time is None else time,
+        margin=start_margin(case, hole_gate(case)),
+        periods=filling / period if filling is not None and period else float("nan"),
+    )
+
+
+def tips(case: Case) -> bool:
+    """Whether `check` says so."""
+    return verdict(case) == "tips"

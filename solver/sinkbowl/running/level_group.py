@@ -1,0 +1,146 @@
+"""What several grids say of the finest one, and the group `levels` of a result file that holds it.
+
+Where each grid has several members, means are compared: a single draw moves by more than the grids.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.empty_result import describe
+from sinkbowl.files.record import Dataset
+from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
+
+Array = NDArray[np.float64]
+
+POINTS = 101
+"""Times at which the curves of the grids are compared."""
+
+_LEVEL, _POINT, _CURVE = ("level",), ("point",), ("level", "point")
+LEVEL_DATASETS = (
+    Dataset("levels/cell", _LEVEL, "m", "size of the fine cells, finest grid first"),
+    Dataset(
+        "levels/sinking_time",
+        _LEVEL,
+        "s",
+        "time until the rim passed under, mean of the members; nan: one did not",
+    ),
+    Dataset(
+        "levels/member_time",
+        ("level", "member"),
+        "s",
+        "time until the rim passed under; nan: it did not",
+    ),
+    Dataset("levels/t", _POINT, "s", "times at which the curves of the grids are compared"),
+    Dataset("levels/draft", _CURVE, "m", "draft on each grid, mean of the members"),
+    Dataset(
+        "levels/inner_volume",
+        _CURVE,
+        "m^3",
+        "water inside the bowl on each grid, mean of the members",
+    ),
+    Dataset("levels/draft_uncertainty", _POINT, "m", "numerical uncertainty of the draft, 95 %"),
+    Dataset(
+        "levels/inner_volume_uncertainty", _POINT, "m^3", "the same of the water inside the bowl"
+    ),
+)
+
+
+def judge(
+    cells: Sequence[float],
+    times: Sequence[float | None],
+    unsure: Sequence[float] = (),
+) -> tuple[Convergence | None, str]:
+    """Verdict on the sinking time and a warning, empty where there is none.
+
+    Parameters
+    ----------
+    cells : of three or more grids, finest first [m]
+    times : sinking time on each, a mean where it has members [s]
+    unsure : uncertainty of each mean, nan for a single run [s]
+    """
+    known = [time for time in times[:3] if time is not None]
+    if len(known) < 3:
+        sunk = "on none" if not known else "only on some"
+        return None, f"the rim passes under {sunk} of the three finest grids"
+    verdict = convergence(cells[:3], known)
+    warnings = [verdict.warning] if verdict.warning else []
+    if unsure and abs(known[1] - known[0]) < math.hypot(*unsure[:2]):
+        warnings.append(
+            "the two finest grids differ by no more than the chance in their means: more members "
+            "would tell them apart"
+        )
+    return verdict, "; ".join(warnings)
+
+
+def store_levels(
+    file: h5py.File,
+    cells: Sequence[float],
+    curves: Sequence[Sequence[Sinking]],
+    verdict: Convergence | None,
+    warning: str,
+) -> None:
+    """Add the group `levels` and root attributes to the finest run's file.
+
+    Parameters
+    ----------
+    curves : of the members of each grid, finest first
+    """
+    arrays = compared_curves(cells, curves, verdict)
+    for entry in LEVEL_DATASETS:
+        describe(file.create_dataset(entry.name, data=arrays[entry.column]), entry)
+    file["levels"].attrs.update(
+        {
+            "kind": verdict.kind if verdict else "",
+            "observed_order": verdict.order if verdict else np.nan,
+            "gci_s": verdict.uncertainty if verdict else np.nan,
+        }
+    )
+    file.attrs["sinking_time_uncertainty_s"] = verdict.uncertainty if verdict else np.nan
+    file.attrs["levels_warning"] = warning
+    file.attrs["grids"] = len(cells)
+
+
+def compared_curves(
+    cells: Sequence[float], curves: Sequence[Sequence[Sinking]], verdict: Convergence | None
+) -> dict[str, Array]:
+    """Arrays of `LEVEL_DATASETS`.
+
+    Curves are compared up to the earliest end of any member. Their uncertainty is the index with
+    the order of the sinking time (0.5 where there is none), from the second grid or from the third,
+    whichever is larger: single points of two curves may coincide by chance.
+    """
+    ends = [curve.sinking_time or float(curve.t[-1]) for grid in curves for curve in grid]
+    times = np.array([[c.sinking_time or np.nan for c in grid] for grid in curves], dtype=float)
+    t = np.linspace(0.0, min(ends), POINTS)
+    order = verdict.bounded_order if verdict else LEAST_ORDER
+    arrays = {
+        "cell": np.array(cells),
+        "sinking_time": times.mean(axis=1),
+        "member_time": times,
+        "t": t,
+    }
+    for name in ("draft", "inner_volume"):
+        values = np.array([_mean_curve(t, grid, name) for grid in curves])
+        arrays[name] = values
+        arrays[f"{name}_uncertainty"] = np.array(
+            [_pointwise(cells, column, order) for column in values.T]
+        )
+    return arrays
+
+
+def _mean_curve(t: Array, members: Sequence[Sinking], name: str) -> Array:
+    """Mean of a column over members at some times."""
+    curves = [np.interp(t, curve.t, getattr(curve, name)) for curve in members]
+    return np.asarray(np.mean(curves, axis=0))
+
+
+def _pointwise(cells: Sequence[float], values: Array, order: float) -> float:
+    """Index of one point of a curve: the larger of those from the second and the third grid."""
+    return max(index(float(values[k] - values[0]), cells[k] / cells[0], order) for k in (1, 2))

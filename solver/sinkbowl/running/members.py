@@ -1,0 +1,243 @@
+"""Several releases of one bowl, on one grid or several: an ensemble, and the one result of it.
+
+Members differ as two releases by hand do: a draft that is off by a tenth of a millimetre, a breath
+of a wave on the water (flow/release.py). Once the fountain breaks up that parts them, and their
+scatter is that of the sinking time itself. An ensemble holds all smaller ones of its seed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from time import monotonic
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import ResultError
+from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.files.result import read_result
+from sinkbowl.files.target import check_target, open_work_file
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.running.crew import cores
+from sinkbowl.running.fleet import FleetProgress, clear_beside, fleet, left_beside, sink_fleet
+from sinkbowl.running.gathering import Gathered, gather
+from sinkbowl.running.levels import FEWEST, MOST, Levels, coarser_cases
+from sinkbowl.running.runner import RunResult
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
+from sinkbowl.scatter.interval import told_time
+
+FEWEST_MEMBERS, MOST_MEMBERS = 2, 100
+"""Numbers of members that can be asked for."""
+
+
+@dataclass(frozen=True, repr=False)
+class Members:
+    """Several releases of one bowl.
+
+    Attributes
+    ----------
+    median : how the median member ended; its sinking time and interval are those of all
+    times : sinking times [s], None where a rim did not pass under
+    seed : of the draws
+    median_member : whose frames the result holds
+    levels : the grids, None where there is one
+    """
+
+    median: RunResult
+    times: tuple[float | None, ...]
+    seed: int
+    median_member: int
+    levels: Levels | None = None
+
+    def __repr__(self) -> str:
+        return table_text(self._rows(), self._title())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._rows(), self._title())
+
+    def _title(self) -> str:
+        return f"{self.median.path}: {len(self.times)} releases, seed {self.seed}"
+
+    def _rows(self) -> list[tuple[str, str]]:
+        interval = self.median.interval
+        return [
+            ("outcome", self.median.outcome),
+            ("sinking time", told_time(self.median.sinking_time, interval)),
+            *([("interval", interval.words)] if interval else []),
+            *(
+                (f"member {m}", "none" if time is None else seconds(time))
+                for m, time in enumerate(self.times)
+            ),
+        ]
+
+
+def run_members(
+    case: Case,
+    output: str | Path,
+    members: int,
+    *,
+    seed: int = 0,
+    levels: int = 1,
+    overwrite: bool = False,
+    resume: bool = False,
+    workers: int | None = None,
+    progress: Callable[[FleetProgress], None] | None = None,
+) -> Members:
+    """Release a bowl several times and write all of it to one result file.
+
+    A script that calls this with more than one worker needs ``if __name__ == "__main__":`` around
+    its work, as always where processes are spawned.
+
+    Parameters
+    ----------
+    case : what to sink
+    output : HDF5 file to write; it appears when all members are done
+    members : how many releases, 2 to 100
+    seed : of the draws, 0 or more
+    levels : on how many grids each of them, 1 or 3 to 5
+    overwrite : replace an existing file, and what an interrupted call left
+    resume : go on with what an interrupted call left, to the very numbers of one without a break
+    workers : processes; by default one a core
+    progress : called now and then with the state of all runs
+
+    Raises
+    ------
+    CaseError : the case asks for what the solver cannot do, on one of the grids; nothing is written
+    ResultError : the file cannot be written, or there are runs of another case to go on with
+    RunError : a run failed, or all were stopped; what is done is kept to be gone on with
+    ValueError : members, levels or seed are out of range
+    """
+    if not FEWEST_MEMBERS <= members <= MOST_MEMBERS:
+        allowed = f"{FEWEST_MEMBERS} to {MOST_MEMBERS}"
+        raise ValueError(f"members must be {allowed}, not {members}")
+    if levels != 1 and not FEWEST <= levels <= MOST:
+        raise ValueError(f"levels must be 1 or {FEWEST} to {MOST}, not {levels}")
+    disturbances = [drawn(seed, member) for member in range(members)]
+    gathered, median, grids = _compute(
+        case,
+        Path(output),
+        disturbances,
+        levels,
+        seed,
+        _Way(overwrite, resume, workers or cores(), progress),
+    )
+    return Members(median, gathered.times, seed, gathered.median, grids)
+
+
+def run_levels(
+    case: Case,
+    output: str | Path,
+    levels: int = FEWEST,
+    *,
+    overwrite: bool = False,
+    resume: bool = False,
+    workers: int = 1,
+    progress: Callable[[FleetProgress], None] | None = None,
+) -> Levels:
+    """Compute a sinking on several grids and write them to one result file.
+
+    Parameters
+    ----------
+    case : what to sink; its own cell is the finest
+    output : HDF5 file to write, that of the finest run; it appears when all grids are done
+    levels : number of grids, 3 to 5; the three finest give the uncertainty
+    overwrite, resume, progress : as for `run_members`
+    workers : processes; with one the grids are computed in this process
+
+    Raises
+    ------
+    CaseError, ResultError, RunError : as for `run_members`
+    ValueError : levels is out of range
+    """
+    if not FEWEST <= levels <= MOST:
+        raise ValueError(f"levels must be {FEWEST} to {MOST}, not {levels}")
+    way = _Way(overwrite, resume, workers, progress)
+    _, _, grids = _compute(case, Path(output), [UNDISTURBED], levels, None, way)
+    assert grids is not None
+    return grids
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How an ensemble is computed."""
+
+    overwrite: bool
+    resume: bool
+    workers: int
+    progress: Callable[[FleetProgress], None] | None
+
+
+def _compute(
+    case: Case,
+    output: Path,
+    disturbances: Sequence[Disturbance],
+    levels: int,
+    seed: int | None,
+    way: _Way,
+) -> tuple[Gathered, RunResult, Levels | None]:
+    """All runs of an ensemble, and its result."""
+    begun = monotonic()
+    cases = coarser_cases(case, levels) if levels > 1 else [case]
+    cells = [lay_out(one).cell for one in cases]
+    _check_place(output, way)
+    work = open_work_file(output)
+    try:
+        if way.overwrite:
+            clear_beside(output)
+        sink_fleet(fleet(cases, disturbances, output), output, way.workers, way.progress)
+        gathered = gather(case, fleet(cases, disturbances, output), cells, seed, work)
+    finally:
+        work.discard()
+    clear_beside(output)
+    ended = _ended(gathered, monotonic() - begun)
+    if levels == 1:
+        return gathered, ended, None
+    grids = Levels(ended, tuple(cells), gathered.means, gathered.verdict, gathered.warning)
+    return gathered, ended, grids
+
+
+def _check_place(output: Path, way: _Way) -> None:
+    """ResultError where the output must not be written, or something is left to go on with."""
+    if way.resume and output.is_file():
+        result = read_result(output)
+        whole = result.status == "finished"
+        told = (
+            f"is finished ({result.outcome})" if whole else "is a single run that was interrupted"
+        )
+        raise ResultError(
+            f"{output}: {told}; there are no members or grids to go on with. Give --overwrite to "
+            "compute it again."
+        )
+    check_target(output, way.overwrite)
+    if not (way.resume or way.overwrite):
+        refuse_leftovers(output)
+
+
+def refuse_leftovers(output: Path) -> None:
+    """ResultError where an interrupted ensemble has left its runs beside an output."""
+    left = [path for path in left_beside(output) if path.suffix == ".h5"]
+    if left:
+        raise ResultError(
+            f"{output}: {len(left)} runs of an interrupted ensemble lie beside it ({left[0].name} "
+            "...). Give the same --members, --seed and --levels with --resume to go on, or "
+            "--overwrite to begin again."
+        )
+
+
+def _ended(gathered: Gathered, wall_seconds: float) -> RunResult:
+    """How the median member ended, with the sinking time and interval of all."""
+    result = gathered.result
+    errors = result.history["volume_error"]
+    return RunResult(
+        path=result.path,
+        status=result.status,
+        sinking_time=result.sinking_time,
+        outcome=result.outcome,
+        steps=len(errors),
+        wall_seconds=wall_seconds,
+        volume_error=float(errors[np.argmax(np.abs(errors))]),
+        notes=tuple(str(result.attrs["notes"]).splitlines()),
+        interval=gathered.interval,
+    )

@@ -1,0 +1,235 @@
+"""The design chart says what `check` and the reduced models say, wherever one looks."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from console import call
+from sinkbowl.before.charting.chart import Chart, chart
+from sinkbowl.before.charting.column import change, column_of
+from sinkbowl.before.charting.load import span, with_load
+from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.checking import FAST, check, verdict
+from sinkbowl.before.sizing.drills import PER_METRE, SERIES
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.common.errors import CaseError
+from sinkbowl_post.chart.figure import chart_figure
+from sinkbowl_post.chart.places import Room
+from sinkbowl_post.chart.table import csv_text, rows
+from sinkbowl_post.chart.ticks import brief, drill_ticks, line_times, named_drills
+from sinkbowl_post.chart.tipping import tipping_areas
+from sinkbowl_post.chart.trials import trial_marks
+from sinkbowl_post.pages.chart_page import chart_figures, chart_page
+from trials import cup_case, sinking_time, trials_of
+
+TALL = """title = "Tumbler"
+[bowl]
+shape = "cup"
+radius = "35 mm"
+height = "95 mm"
+wall = "2 mm"
+base = "3 mm"
+density = "1200 kg/m^3"
+[ballast]
+mass = "60 g"
+radius = "25 mm"
+height = "30 mm"
+density = "8500 kg/m^3"
+[hole]
+diameter = "9 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def cup() -> Chart:
+    return chart(cup_case(hole_="8 mm").with_hole(0.008))
+
+
+@pytest.fixture(scope="module")
+def tall() -> Chart:
+    return chart(parse_case(TALL, Path(), "tall"))
+
+
+def between(of: Chart, hole: float, share: float) -> tuple[Case, float]:
+    """Case with a hole and a load at a share of its span, and that load."""
+    load = float(of.loads(np.array([hole]), np.array([share]))[0, 0])
+    return with_load(of.case.with_hole(hole), load), load
+
+
+def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
+    """Torricelli and Archimedes, textbook; 1.5 % for interpolation and inertia."""
+    case = parse_case(
+        cup_case().text.replace('"8 mm"', '"8 mm"\ndischarge_coefficient = 0.61'), Path(), "cup"
+    )
+    of = chart(case)
+    for hole, mass in ((0.004, 0.2), (0.0063, 0.15), (0.009, 0.3)):
+        low, high = of.span_at(hole)
+        told = of.times(np.array([hole]), np.array([(mass - low) / (high - low)]))[0, 0]
+        exact = sinking_time(0.61, hole, mass)
+        assert told == pytest.approx(exact, rel=0.015), f"{hole}: {told:.4g} s, {exact:.4g} s"
+
+
+def test_between_the_nodes_it_says_what_the_models_say(cup: Chart) -> None:
+    """2 % of the time where the models hold, 5 % of the filling time in periods anywhere."""
+    die = np.random.default_rng(20)
+    for hole, share in zip(die.uniform(0.003, 0.09, 12), die.uniform(0.02, 0.95, 12), strict=True):
+        case, _ = between(cup, float(hole), float(share))
+        exact, at = sound(case), (np.array([hole]), np.array([share]))
+        assert cup.periods(*at)[0, 0] == pytest.approx(exact.periods, rel=0.05)
+        if exact.periods > 2.0 * FAST:
+            told = cup.times(*at)[0, 0]
+            assert told == pytest.approx(exact.time, rel=0.02), f"{hole}, {share}: {told}"
+
+
+def test_its_zones_are_the_verdicts_of_check(cup: Chart) -> None:
+    die = np.random.default_rng(21)
+    held = 0
+    for hole, share in zip(die.uniform(0.0024, 0.02, 20), die.uniform(0.0, 0.3, 20), strict=True):
+        case, _ = between(cup, float(hole), float(share))
+        margin = cup.margins(np.array([hole]), np.array([share]))[0, 0]
+        if abs(margin) > 2e-5:  # the border itself is interpolated
+            assert (margin < 0.0) == (verdict(case) == "plugged"), (hole, share, margin)
+            held += margin < 0.0
+    assert held > 0
+
+
+def test_ends_of_the_span_float_and_go_under_at_once(cup: Chart) -> None:
+    for hole in (0.004, 0.04):
+        low, high = cup.span_at(hole)
+        drilled = cup.case.with_hole(hole)
+        assert verdict(with_load(drilled, low * (1.0 - 1e-3))) == "floats"
+        assert verdict(with_load(drilled, low * (1.0 + 1e-3))) != "floats"
+        assert check(with_load(drilled, high * (1.0 + 1e-3))).dry_draft is None
+        assert check(with_load(drilled, high * (1.0 - 1e-3))).dry_draft is not None
+
+
+def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
+    from matplotlib.path import Path as Outline
+
+    areas = [Outline(area) for area in tipping_areas(tall)]
+    die = np.random.default_rng(22)
+    tips = 0
+    for hole, share in zip(die.uniform(0.003, 0.03, 16), die.uniform(0.05, 0.9, 16), strict=True):
+        hatched = any(area.contains_point((hole, share), radius=0.0) for area in areas)
+        near = any(area.contains_point((hole, share), radius=0.03) for area in areas) != hatched
+        case, _ = between(tall, float(hole), float(share))
+        told = verdict(case) == "tips"
+        if not near:
+            assert told == hatched, (hole, share)
+        tips += told
+    assert 0 < tips < 16
+
+
+def test_threads_or_none_make_the_same_chart() -> None:
+    case = cup_case()
+    told: list[tuple[int, int]] = []
+    with ThreadPoolExecutor(2) as pool:
+        one = chart(case, executor=pool, progress=lambda *now: told.append(now))
+    assert told[-1] == (len(one.columns), len(one.columns))
+    again = column_of(case, one.columns[3].hole, math.inf)
+    assert one.columns[3].soundings == again.soundings
+
+
+def test_a_change_is_halved_to_its_place() -> None:
+    assert change(lambda x: x < 0.3, True, False) == pytest.approx(0.3, abs=1 / 32)
+    assert math.isnan(change(lambda x: True, True, True))
+
+
+def test_a_bowl_that_goes_under_whatever_its_ballast_is_refused() -> None:
+    heavy = TALL.replace('density = "1200 kg/m^3"\n[b', 'density = "9500 kg/m^3"\n[b')
+    with pytest.raises(CaseError, match="goes under at once, whatever hole and ballast"):
+        span(parse_case(heavy, Path(), "heavy"))
+
+
+def test_ticks_are_drills_that_can_be_bought() -> None:
+    ticks = drill_ticks(0.0024, 0.096)
+    assert {round(d * PER_METRE) for d in ticks} <= set(SERIES)
+    assert {round(d * PER_METRE) for d in named_drills(0.001, 0.096)} <= set(SERIES)
+    gaps = np.diff(np.log(ticks)) / math.log(40.0)
+    assert gaps.min() > 0.005
+
+
+def test_lines_are_drawn_for_round_times_and_not_too_many() -> None:
+    assert line_times(0.6, 9.0) == [1, 2, 5]
+    assert len(line_times(0.01, 1e5)) <= 11
+    assert [brief(t) for t in (0.5, 60, 300, 3600)] == ["0.5 s", "1 min", "5 min", "1 h"]
+
+
+def test_words_find_free_room_or_none() -> None:
+    room = Room(10.0, 5.0)
+    size = room.size("two\nlines", 16.0)
+    assert size[0] == pytest.approx(0.64 * 16 / 72 * 5 / 10)
+    first = room.first_free([(0.5, 0.5), (0.5, 0.8)], size)
+    assert first == (0.5, 0.5)
+    assert room.first_free([(0.5, 0.5), (0.5, 0.8)], size) == (0.5, 0.8)
+    assert room.first_free([(0.0, 0.5)], size) is None
+    nothing = np.zeros(room.shape, dtype=bool)
+    assert room.inside(nothing, size, off_lines=False) is None
+
+
+def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
+    lines = [line for line in csv_text(cup).splitlines() if not line.startswith("#")]
+    read = list(csv.DictReader(lines))
+    assert len(read) == len(rows(cup)) == len(cup.columns) * len(cup.columns[0].soundings)
+    row = read[75]
+    case = with_load(
+        cup.case.with_hole(float(row["hole [mm]"]) / 1e3), float(row["bowl_mass [g]"]) / 1e3
+    )
+    assert row["verdict"] == verdict(case)
+    assert float(row["sinking_time [s]"]) == pytest.approx(sound(case).time, rel=1e-3)
+
+
+def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
+    figures = chart_figures(cup)
+    assert figures["sinking_time_s"] == pytest.approx(sound(cup.case).time)
+    opens, plunges = figures["starts_from_hole_m"], figures["plunges_from_hole_m"]
+    assert opens is None or verdict(cup.case.with_hole(opens * 1.02)) == "sinks"
+    assert sound(cup.case.with_hole(plunges * 1.02)).periods < FAST
+    assert sound(cup.case.with_hole(plunges * 0.98)).periods > FAST
+    page = chart_page(figures)
+    assert "8 mm hole, bowl of 200 g" in page
+    assert "plunges from" in page
+
+
+def test_trials_of_one_bowl_are_one_mark() -> None:
+    case = cup_case()
+    marks = trial_marks(case, trials_of([0.001, 0.008, 0.008], [None, 13.0, 13.2]))
+    assert [(mark.hole, mark.words) for mark in marks] == [(0.001, "plugged"), (0.008, "13.1 s")]
+    assert {mark.load for mark in marks} == {case.total_mass}
+
+
+def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> None:
+    marks = trial_marks(cup.case, trials_of([0.02], [2.1]))
+    texts = {text.get_text() for text in chart_figure(cup, marks).axes[0].texts}
+    assert {"2.10 s", "5 s", "floats: too light to go under"} <= texts
+    assert any(text.startswith("this bowl") for text in texts)
+    assert any(text.startswith("plunges") for text in texts)
+    words = {text.get_text() for text in chart_figure(tall).axes[0].texts}
+    assert any(text.startswith("tips") for text in words)
+
+
+def test_command_writes_pictures_and_table(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, cup: Chart
+) -> None:
+    monkeypatch.setattr("sinkbowl.before.charting.chart", lambda *given, **options: cup)
+    case = tmp_path / "cup.toml"
+    case.write_text(cup.case.text)
+    names = [tmp_path / f"chart{suffix}" for suffix in (".png", ".svg", ".pdf", ".csv")]
+    outputs = [part for name in names for part in ("-o", name)]
+    assert call("chart", case, *outputs, "--csv", tmp_path / "other.csv", "--json") == 0
+    assert json.loads(capsys.readouterr().out)["load"] == "bowl"
+    assert names[0].read_bytes().startswith(b"\x89PNG")
+    assert names[2].read_bytes().startswith(b"%PDF")
+    assert names[3].read_text() == (tmp_path / "other.csv").read_text()
+    assert call("chart", case, "-o", tmp_path / "chart.jpg") == 2
+    trace = tmp_path / "trace.csv"
+    trace.write_text("t [s],draft [mm]\n" + "".join(f"{k},{20 + k}\n" for k in range(6)))
+    assert call("chart", case, "--measured", trace) == 2
+    assert "no place on a chart" in capsys.readouterr().err

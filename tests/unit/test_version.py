@@ -1,0 +1,12 @@
+"""Whoever asks which version this is gets one line, that of the installed package."""
+
+from importlib.metadata import version
+
+import pytest
+
+from console import call
+
+
+def test_the_version_is_that_of_the_package(capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("--version") == 0
+    assert capsys.readouterr().out == f"sinkbowl {version('sinkbowl')}\n"
