@@ -23,20 +23,24 @@ def curves(
         list[Path] | None,
         typer.Option("--output", "-o", help="To write: .png, .svg or .csv; may be repeated."),
     ] = None,
+    reasons: Annotated[
+        Path | None,
+        typer.Option(help="Slide of what sets the models' differences, .png or .svg."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Draw sinking time against hole over many runs.
 
-    Tells where each reduced model holds, and why it stops.
+    Tells where each reduced model holds, and what sets its difference where it does not.
 
-    Example: sinkbowl curves holes/ -o curves.png -o curves.csv
+    Example: sinkbowl curves holes/ -o curves.png -o curves.csv --reasons reasons.png
     """
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.reference_curves.curves import curves as draw_curves
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show)
+        drawn = draw_curves(places, outputs or (), show, reasons)
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:

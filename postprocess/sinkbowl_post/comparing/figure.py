@@ -3,7 +3,7 @@
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
 sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
 are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
-measured is drawn in ink: trials as diamonds with bars of two standard uncertainties where the rim
+measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
 passes under, a trace as dots.
 """
 
@@ -16,6 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
@@ -256,7 +257,7 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         axes.errorbar(
             time * factor,
             rim_height * 1e3,
-            xerr=2 * timing * factor,
+            xerr=QUANTILE * timing * factor,
             fmt="D",
             color=MEASURED.colour,
             markersize=6,

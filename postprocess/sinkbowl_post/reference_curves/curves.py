@@ -59,6 +59,7 @@ def curves(
     places: str | Path | Sequence[str | Path],
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Callable[[int, int], None] | None = None,
+    reasons: str | Path | None = None,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
@@ -67,6 +68,7 @@ def curves(
     places : result files, folders of them, or tables that this function wrote; one or several
     outputs : files to write, .png or .svg for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
+    reasons : slide to draw of what sets the models' differences, .png or .svg
 
     Raises
     ------
@@ -76,10 +78,16 @@ def curves(
     files = _paths(outputs)
     for file in files:
         check_output(file, (*FIGURE_SUFFIXES, ".csv"))
+    if reasons is not None:
+        check_output(Path(reasons), FIGURE_SUFFIXES)
     points, left_out = read_points(_paths(places), progress)
     found = Curves(tuple(points), tuple(left_out))
     for file in files:
         _write(found, file)
+    if reasons is not None:
+        from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
+
+        save_figure(reasons_figure(found.points), Path(reasons))
     return found
 
 
@@ -146,6 +154,9 @@ def _point_figures(point: RunPoint) -> dict[str, Any]:
         **figures(point.interval),
         "members": point.interval.members,
         "models_s": dict(point.models),
+        "reasons": {
+            model: None if one is None else one.as_dict() for model, one in point.reasons.items()
+        },
     }
 
 
@@ -156,5 +167,6 @@ def _region_figures(region: Region) -> dict[str, Any]:
         "hole_ratio_from": region.low,
         "hole_ratio_to": region.high,
         "within": region.within,
+        "verdict": region.verdict,
         "reasons": list(region.reasons),
     }
