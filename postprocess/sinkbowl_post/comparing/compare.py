@@ -17,6 +17,7 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
@@ -39,6 +40,7 @@ class Comparison:
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
     interval : of the flow solver's sinking time; None where it has none
     warning : what is wrong with the grids behind it, in words; empty where nothing is
+    closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
     """
 
     title: str
@@ -47,6 +49,7 @@ class Comparison:
     discharge: Mapping[str, float | None]
     interval: Interval | None = None
     warning: str = ""
+    closed_air: tuple[float, float] | None = None
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -62,9 +65,9 @@ class Comparison:
     def remarks(self) -> str:
         """What the interval is made of, and what is wrong with the grids, in sentences."""
         grids = f"Grids: {self.warning}." if self.warning else ""
-        return " ".join(
-            part for part in (self.interval.words if self.interval else "", grids) if part
-        )
+        air = closed_air_words(self.closed_air, self.flow.sinking_time)
+        words = self.interval.words if self.interval else ""
+        return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -81,6 +84,8 @@ class Comparison:
                 "members": self.interval.members if self.interval else 1,
                 "sinking_time_uncertainty_s": self._grid_error(),
                 "levels_warning": self.warning,
+                "air_closed_off_s": self.closed_air[0] if self.closed_air else None,
+                "air_closed_off_m3": self.closed_air[1] if self.closed_air else None,
             },
             "draws": self._draws(),
             "reduced": {
@@ -136,6 +141,7 @@ def compare(result: Result) -> Comparison:
         },
         interval=result.interval,
         warning=result.levels_warning,
+        closed_air=result.closed_air,
     )
 
 
