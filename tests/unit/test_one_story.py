@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.checking import check
 from sinkbowl.before.doubts import run_notes
@@ -15,9 +16,11 @@ from sinkbowl.before.question import density_question
 from sinkbowl.before.sizing.size_page import size_page
 from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import Case, parse_case
+from sinkbowl.common.errors import CaseError
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.flow.voyage import embark
 from sinkbowl.running.closed_air import EVERY, ClosedAir, closed_air
+from sinkbowl_post.measured.odd_times import refuse_odd_time
 
 
 def cup(
@@ -115,3 +118,27 @@ def test_closed_air_is_told_with_time_and_volume() -> None:
     assert closed_air_words((0.2114, 42e-6)) == "42 mL of air closed off at 211 ms"
     assert closed_air_words((0.2114, 42e-6), 0.5) == "42 mL of air closed off at 0.211 s"
     assert closed_air_words(None) == ""
+
+
+def test_no_drawn_time_is_negative_and_timing_suits_a_short_event() -> None:
+    """0.1 s is what a hand does; an open ring is under in a tenth of that, and is filmed."""
+    quick = spread(cup(hole=90.0))
+    assert quick.time is not None
+    assert quick.time < 0.2
+    timing = next(row for row in quick.contributions if row.name == "timing")
+    assert timing.uncertainty == pytest.approx(0.05 * quick.time)
+    stated = spread(cup(hole=90.0, more='[spread]\ntiming = "0.2 s"'))
+    for budget in (quick, stated):
+        assert budget.monte_carlo is not None
+        assert budget.monte_carlo.low > 0.0
+
+
+def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path: Path) -> None:
+    table = tmp_path / "trials.csv"
+    case = cup()
+    for factor, question in ((1000.0, "ms typed as s?"), (1e-3, "s typed as ms?"), (100.0, "slip")):
+        with pytest.raises(CaseError) as refused:
+            refuse_odd_time(case, 2.1 * factor, table, 7)
+        assert question in str(refused.value)
+        assert "row 7" in str(refused.value)
+    refuse_odd_time(case, 3.0, table, 7)
