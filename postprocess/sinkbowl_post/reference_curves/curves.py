@@ -7,13 +7,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sinkbowl.case.case import load_case
+from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.table import csv_text
+from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
 
 if TYPE_CHECKING:
@@ -30,10 +34,12 @@ class Curves:
     ----------
     points : a point a run that sank, by mass ratio and hole
     left_out : the other runs, and why they have no point
+    trials : own trials set beside them, a point a bowl and hole
     """
 
     points: tuple[RunPoint, ...]
     left_out: tuple[str, ...]
+    trials: tuple[TrialPoint, ...] = ()
 
     def __repr__(self) -> str:
         """The runs as a table, then where each model holds."""
@@ -52,6 +58,7 @@ class Curves:
             "runs": [_point_figures(point) for point in self.points],
             "regions": [_region_figures(region) for region in breakdown(self.points)],
             "left_out": list(self.left_out),
+            "trials": [_trial_figures(trial) for trial in self.trials],
         }
 
 
@@ -59,6 +66,8 @@ def curves(
     places: str | Path | Sequence[str | Path],
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Callable[[int, int], None] | None = None,
+    measured: str | Path | None = None,
+    case: str | Path | None = None,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
@@ -67,6 +76,8 @@ def curves(
     places : result files, folders of them, or tables that this function wrote; one or several
     outputs : files to write, .png or .svg for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
+    measured : table of own trials to set on the curves
+    case : case file of the bowl that was tried; None: that of the first result
 
     Raises
     ------
@@ -77,10 +88,37 @@ def curves(
     for file in files:
         check_output(file, (*FIGURE_SUFFIXES, ".csv"))
     points, left_out = read_points(_paths(places), progress)
-    found = Curves(tuple(points), tuple(left_out))
+    trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
+    found = Curves(tuple(points), tuple(left_out), trials)
     for file in files:
         _write(found, file)
     return found
+
+
+def _trials(
+    measured: Path, case: str | Path | None, places: Sequence[Path], points: Sequence[RunPoint]
+) -> tuple[TrialPoint, ...]:
+    tried = case_behind(places) if case is None else load_case(case)
+    if tried is None:
+        raise CaseError(
+            "needs the bowl that was tried: tables do not hold it",
+            key="--measured",
+            given=str(measured),
+            allowed="Give it with --case.",
+        )
+    return trial_points(tried, read_measured(measured), points)
+
+
+def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
+    return {
+        "hole_m": trial.hole,
+        "hole_ratio": trial.hole_ratio,
+        "mass_ratio": trial.mass_ratio,
+        "sinking_time_s": trial.time,
+        "standard_uncertainty_s": trial.uncertainty,
+        "trials": trial.trials,
+        "over_flow_less_one": trial.deviation,
+    }
 
 
 def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
@@ -94,7 +132,7 @@ def _write(curves: Curves, file: Path) -> None:
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
-        save_figure(curves_figure(curves.points), file)
+        save_figure(curves_figure(curves.points, curves.trials), file)
 
 
 def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
