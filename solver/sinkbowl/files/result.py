@@ -164,6 +164,13 @@ class Result:
         return one_draw(self.case, self.sinking_time, self.uncertainty)
 
     @property
+    def closed_air(self) -> tuple[float, float] | None:
+        """When air was first closed off in the bowl [s], and how much [m^3]; or None."""
+        volume = float(self.attrs.get("air_closed_off_m3", math.nan))
+        time = self.events.get("air_closed_off")
+        return None if time is None or math.isnan(volume) else (time, volume)
+
+    @property
     def members(self) -> int:
         """Of how many releases it tells."""
         return int(self.attrs.get("members", 1))
