@@ -53,12 +53,13 @@ def told_by(words: list[str]) -> dict[str, object]:
     return figures
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "wishes",
     [
         ("--members", "2"),
-        pytest.param(("--levels", "3"), marks=pytest.mark.slow),
-        pytest.param(("--members", "2", "--levels", "3"), marks=pytest.mark.slow),
+        ("--levels", "3"),
+        ("--members", "2", "--levels", "3"),
     ],
 )
 def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ...]) -> None:
