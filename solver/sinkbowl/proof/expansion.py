@@ -75,10 +75,10 @@ def _step(grid: Grid) -> int:
 
 
 @cache
-def mixed(cells: int) -> Mixed:
+def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
     """Steady flow on `cells` in the narrow pipe's radius."""
     grid, solid = step_in_a_pipe(cells)
-    flow, step = stream(grid, solid, 2.0 * SIZE * SPEED / REYNOLDS, 1e-4), _step(grid)
+    flow, step = stream(grid, solid, 2.0 * SIZE * SPEED / reynolds, 1e-4), _step(grid)
     assert flow.ops.friction is not None
     flow.ops.friction.sheared[cells:, : step + 1] = False
     flow.run(END * SIZE / SPEED)
