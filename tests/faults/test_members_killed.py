@@ -12,10 +12,10 @@ from pathlib import Path
 
 import psutil
 import pytest
-from unit.synthetic import edited
 
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
+from synthetic import edited
 
 SCRIPT = "from sinkbowl_post.cli import main; main()"
 MARK = "begun before the kill"
