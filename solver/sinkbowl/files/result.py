@@ -23,6 +23,7 @@ from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
+    ADDED,
     DATASETS,
     FRAME_FIELDS,
     FRAME_NUMBERS,
@@ -163,6 +164,13 @@ class Result:
         return one_draw(self.case, self.sinking_time, self.uncertainty)
 
     @property
+    def closed_air(self) -> tuple[float, float] | None:
+        """When air was first closed off in the bowl [s], and how much [m^3]; or None."""
+        volume = float(self.attrs.get("air_closed_off_m3", math.nan))
+        time = self.events.get("air_closed_off")
+        return None if time is None or math.isnan(volume) else (time, volume)
+
+    @property
     def members(self) -> int:
         """Of how many releases it tells."""
         return int(self.attrs.get("members", 1))
@@ -286,11 +294,17 @@ def _read(file: h5py.File, path: Path) -> Result:
     return Result(
         path=path,
         attrs=attrs,
-        history=History(_equal_length({n: numbers(file, f"history/{n}", 1) for n in HISTORY})),
+        history=History(_equal_length(_columns(file))),
         events=dict(zip(names, (float(t) for t in times), strict=False)),
         grid=_checked_grid(grid) if grid else grid,
         frames=_frames(file, path, grid),
     )
+
+
+def _columns(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+    """The history; columns that came later where the file has them."""
+    there = [n for n in HISTORY if n not in ADDED or f"history/{n}" in file]
+    return {n: numbers(file, f"history/{n}", 1) for n in there}
 
 
 GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
