@@ -6,9 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
-from synthetic import edited, write_result
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
@@ -19,6 +18,7 @@ from sinkbowl.flow.voyage import embark
 from sinkbowl.running.soundness import guarded_step, next_step
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.exporting.history_table import export_history
+from synthetic import edited, write_result
 
 CASE = case_of(STEEL)
 
