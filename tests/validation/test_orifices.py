@@ -11,8 +11,6 @@ from sinkbowl.proof.orifices import (
     draining_tank,
     inward_tube,
     jet_of_a_hole,
-    jet_of_a_lip_cut_back,
-    jet_of_a_lip_set_back,
     slot,
     slug_in_a_pipe,
     slug_in_a_plane,
@@ -71,13 +69,3 @@ def test_a_tank_drains_in_torricellis_time():
 def test_a_tube_into_the_water_halves_the_jet():
     """Borda's tube, (1 - sqrt(1 - m))/m for the area ratio m, exact; 2 %."""
     check(inward_tube)
-
-
-def test_a_lip_cut_back_behind_its_edge_lets_the_jet_go():
-    """Free-streamline contraction 0.5913 (Bloch 1968/69 agrees), 2 %, with 32 cells a hole."""
-    check(jet_of_a_lip_cut_back)
-
-
-def test_a_lip_set_back_behind_its_edge_lets_the_jet_go():
-    """Free-streamline contraction 0.5913 (Bloch 1968/69 agrees), 1 %, with 64 cells a hole."""
-    check(jet_of_a_lip_set_back)

@@ -52,8 +52,10 @@ def check(
     budget = None
     if spread:
         from sinkbowl.before.budget.spread import spread as spread_case
+        from sinkbowl_post.pages.progress import step_bar
 
-        budget = spread_case(loaded, model or "heave", apart).as_dict()
+        with step_bar("spread") as show:
+            budget = spread_case(loaded, model or "heave", apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet)
     if as_json:

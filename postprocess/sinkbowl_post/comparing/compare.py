@@ -19,6 +19,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
@@ -46,6 +47,7 @@ class Comparison:
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
     case : the bowl, and record: the run, for its replay; None where that is not wanted
+    closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
     """
 
     title: str
@@ -71,6 +73,8 @@ class Comparison:
         """Of the interval of the flow's time [s]; None where it has none."""
         return None if self.interval is None else self.interval.half
 
+    closed_air: tuple[float, float] | None = None
+
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
         return table_text(rows(self), self._title(), HEADINGS)
@@ -85,9 +89,9 @@ class Comparison:
     def remarks(self) -> str:
         """What the interval is made of, and what is wrong with the grids, in sentences."""
         grids = f"Grids: {self.warning}." if self.warning else ""
-        return " ".join(
-            part for part in (self.interval.words if self.interval else "", grids) if part
-        )
+        air = closed_air_words(self.closed_air, self.flow.sinking_time)
+        words = self.interval.words if self.interval else ""
+        return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -104,6 +108,8 @@ class Comparison:
                 "members": self.interval.members if self.interval else 1,
                 "sinking_time_uncertainty_s": self._grid_error(),
                 "levels_warning": self.warning,
+                "air_closed_off_s": self.closed_air[0] if self.closed_air else None,
+                "air_closed_off_m3": self.closed_air[1] if self.closed_air else None,
             },
             "draws": self._draws(),
             "reduced": {
@@ -165,6 +171,7 @@ def compare(result: Result) -> Comparison:
         warning=result.levels_warning,
         case=case,
         record=record_of(result),
+        closed_air=result.closed_air,
     )
 
 

@@ -18,6 +18,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
@@ -112,7 +113,8 @@ def _headline(figure: Figure, comparison: Comparison) -> None:
         told = f"rim under after {told_time(time, comparison.interval)}"
     if coefficient is not None:
         told += f", discharge coefficient {coefficient:.2f} in mid-filling"
-    title(figure, comparison.title, told)
+    air = closed_air_words(comparison.closed_air, time)
+    title(figure, comparison.title, f"{told}; {air}" if air else told)
 
 
 def _curves(

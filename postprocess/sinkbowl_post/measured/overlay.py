@@ -16,6 +16,7 @@ from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.measured.measured import Trace, Trial, Trials
+from sinkbowl_post.measured.odd_times import refuse_odd_time
 from sinkbowl_post.style import INK, Line, seconds, seconds_with
 
 SAME = 0.005
@@ -113,6 +114,8 @@ def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
             allowed=f"Its holes are {', '.join(f'{d * 1e3:.4g}' for d in holes)} mm.",
         )
     sunk = [trial for trial in mine if trial.time is not None]
+    for trial in sunk:
+        refuse_odd_time(case, trial.time or 0.0, measured.path, trial.row)
     timing = [trial.time_uncertainty or case.spread.timing for trial in sunk]
     return Overlay(
         times=np.array([trial.time for trial in sunk], dtype=float),

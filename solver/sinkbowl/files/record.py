@@ -95,7 +95,8 @@ DATASETS = (
         "events/name",
         _EVENT,
         "1",
-        "what happened: start, gate_open, rim_under, over_rim, full, on_floor, half_sunk",
+        "what happened: start, gate_open, air_closed_off, rim_under, over_rim, full, on_floor, "
+        "half_sunk",
     ),
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),
