@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson
+from sinkbowl_post.commands.options import AsJson, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -30,6 +30,7 @@ def curves(
         Path | None,
         typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
     ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Draw sinking time against hole over many runs.
@@ -43,7 +44,7 @@ def curves(
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show, measured, case)
+        drawn = draw_curves(places, outputs or (), show, measured, case, heading)
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:
