@@ -8,12 +8,12 @@ from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.running.progress import Progress
 
-STEEL = cup_text(40, title="Coarse steel cup", more='[flow]\ncell = "4 mm"\nbase_cell = "4 mm"')
+STEEL = cup_text(40, title="Coarse steel cup", more='[flow]\ncell = "4 mm"\nbase_cell = "2.0 mm"')
 
 FLOW = """
 [flow]
 cell = "10 mm"
-base_cell = "10 mm"
+base_cell = "2.5 mm"
 hole = "resolved"
 tub_radius = "120 mm"
 """

@@ -163,7 +163,7 @@ def sign(figure: Figure, heading: str | None = None) -> None:
     texts = {str(text.get_gid()): text for text in figure.texts}
     if heading is not None and HEADING in texts:
         texts[HEADING].set_text(heading)
-        texts[HEADING].set_size(title_size(heading, 0.94 * figure.get_figwidth()))
+        texts[HEADING].set_fontsize(title_size(heading, 0.94 * figure.get_figwidth()))
     if STAMP not in texts and HEADING in texts:
         told = f"sinkbowl {version('sinkbowl')}, {figure.get_label()}"
         corner = figure.text(0.995, 0.006, told, gid=STAMP, size=9, color=QUIET_INK)

@@ -23,7 +23,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
 from sinkbowl.files.seal import USER_BLOCK, seal
-from unit.synthetic import write_result
+from synthetic import write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}
 

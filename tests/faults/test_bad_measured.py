@@ -12,8 +12,8 @@ from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.measured.measured import read_measured
+from synthetic import write_result
 from trials import CASE_TEXT, cup_case
-from unit.synthetic import write_result
 
 HEADING = "hole [mm],mass [g],time [s],time_uncertainty [s],outcome\n"
 TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"

@@ -31,7 +31,7 @@ CUP = cup_text(
     wall=10,
     base=10,
     mass=500,
-    more='[flow]\ncell = "10 mm"\nbase_cell = "10 mm"',
+    more='[flow]\ncell = "10 mm"\nbase_cell = "2.5 mm"',
 )
 HOLES = ("--over", "hole.diameter=40mm,50mm")
 

@@ -28,8 +28,8 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.measured.measured import read_measured
-from unit.synthetic import edited, write_result
-from unit.turned_surfaces import turned
+from synthetic import edited, write_result
+from turned_surfaces import turned
 
 CASES, OUTLINES, TABLES, MESHES, SURFACES = 2500, 2300, 4500, 400, 300
 assert CASES + OUTLINES + TABLES + MESHES + SURFACES == 10_000
@@ -79,11 +79,13 @@ def spoilt(
     assert told["refused"] > 0.2 * count
 
 
+@pytest.mark.slow
 def test_spoilt_case_files(tmp_path: Path) -> None:
     texts = (CUP.encode(), *(path.read_bytes() for path in shipped_cases().values()))
     spoilt(tmp_path, "c.toml", CASES, 1, texts, lambda: load_case(tmp_path / "c.toml"))
 
 
+@pytest.mark.slow
 def test_spoilt_outlines(tmp_path: Path) -> None:
     case = tmp_path / "c.toml"
     case.write_text(PROFILE)
@@ -111,6 +113,7 @@ def test_spoilt_surfaces(tmp_path: Path, suffix: str) -> None:
     spoilt(tmp_path, name, count, 5, (path.read_bytes(),), lambda: load_case(case))
 
 
+@pytest.mark.slow
 def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     spoilt(tmp_path, "t.csv", TABLES, 4, TABLES_OF_TRIALS, lambda: read_measured(path))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
+from cups import cup
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, RunError
@@ -167,3 +168,13 @@ def test_a_grid_beyond_any_memory_is_refused_with_its_estimate() -> None:
 def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:
     text = huge().replace('"4 mm"', '"1 mm"')
     assert lay_out(case_of(text.replace('"1 mm"', f'"{promised(refusal(text))}"'))).cell > 1e-3
+
+
+def test_a_base_cell_that_would_take_for_ever_is_refused_with_its_estimate(tmp_path: Path) -> None:
+    """A wide cup with a hole of 4 mm sinks for a quarter of an hour, in steps of 20 us."""
+    flow = '[flow]\nhole = "resolved"\nbase_cell = "0.05 mm"'
+    case = cup(4, radius=150, height=150, mass=3000, more=flow)
+    with pytest.raises(CaseError, match=r"asks for .* steps of .* cells, some .* days") as caught:
+        run(case, tmp_path / "cup.h5")
+    assert caught.value.key == "flow.base_cell"
+    assert not list(tmp_path.iterdir())

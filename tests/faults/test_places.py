@@ -83,6 +83,7 @@ main(["run", sys.argv[2], "-o", sys.argv[3]])
 """
 
 
+@pytest.mark.slow
 def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path: Path) -> None:
     """Exit status 1 and one message; HDF5 left to itself ends such a process with a crash."""
     case = tmp_path / "cup.toml"
@@ -137,6 +138,7 @@ sink(Path(sys.argv[2]))
 """
 
 
+@pytest.mark.slow
 def test_two_runs_on_one_output_the_second_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

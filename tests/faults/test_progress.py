@@ -110,6 +110,7 @@ def on_terminal(folder: Path, width: int, **environment: str) -> tuple[Screen, s
     return screen, sent.decode(), told["sinking_time_s"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [40, 100])
 def test_a_terminal_is_shown_one_line_in_place_and_left_clean(tmp_path: Path, width: int) -> None:
     screen, _, sinking_time = on_terminal(tmp_path, width)
@@ -128,6 +129,7 @@ def test_a_terminal_is_shown_one_line_in_place_and_left_clean(tmp_path: Path, wi
     assert float(last[1]) > sinking_time
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("environment", [{"CI": "true"}, {"TERM": "dumb"}])
 def test_a_build_and_a_terminal_without_a_cursor_are_sent_nothing(
     tmp_path: Path, environment: dict[str, str]

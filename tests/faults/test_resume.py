@@ -25,7 +25,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.runner import run
-from unit.synthetic import edited
+from synthetic import edited
 
 KILLS = 50
 
@@ -45,6 +45,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return whole_run(tmp_path_factory.mktemp("whole") / "cup.h5")
 
 
+@pytest.mark.slow
 def test_fifty_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
     """SIGKILL, real processes: each time the file opens with h5py alone, and in the end all of it
     is bit for bit that of an uninterrupted run (killed_runs.py)."""
@@ -79,6 +80,7 @@ def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(
     assert differences(whole, path) == []
 
 
+@pytest.mark.slow
 def test_a_floating_bowl_goes_on_to_the_same_rest(tmp_path: Path) -> None:
     """The watch for rest is half way through its means when the run is stopped."""
     case = cup(CUP.replace("1500", "500"))

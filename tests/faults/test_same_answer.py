@@ -93,6 +93,7 @@ class Copy:
         return np.array(told["polygon"]), told["height"], told["hits"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cache", ["XDG_CACHE_HOME", "NUMBA_CACHE_DIR"])
 def test_a_changed_kernel_is_compiled_anew(tmp_path: Path, cache: str) -> None:
     """A callee in another file, then a constant; numba alone looks at a kernel's own file only."""

@@ -19,7 +19,7 @@ from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.sweeps.index import INDEX, Sweep, read_sweep, write_index
-from unit.synthetic import CASE_TEXT, write_result
+from synthetic import CASE_TEXT, write_result
 
 COUNT = 1000
 

@@ -19,7 +19,7 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.case.text import text_with
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import read_sweep
-from unit.synthetic import edited
+from synthetic import edited
 
 HOLES = "hole.diameter=70mm:92mm:5"
 RUNS = 5

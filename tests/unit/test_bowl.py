@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from random_bowls import sections
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.blank import Blank
 from sinkbowl.common.errors import InputRefused
-from unit.random_bowls import sections
 
 R, H, W = 0.05, 0.06, 0.002
 

@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from rich.console import Console
-from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
@@ -21,6 +20,7 @@ from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coeff
 from sinkbowl_post.comparing.figure import comparison_figure, horizon
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.style import LINES, save_figure, seconds
+from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
 HOLE_AREA = math.pi * HOLE**2 / 4
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from synthetic import filling, keep_steps, write_result
 
 from console import call
 from sinkbowl_post.comparing.end_names import spread
 from sinkbowl_post.comparing.runs import MOST, Run, read_runs
 from sinkbowl_post.comparing.runs_figure import draft_residual, runs_figure
+from synthetic import filling, keep_steps, write_result
 
 TRIALS = "hole [mm], time [s]\n20, 2.31\n20, 2.35\n"
 

@@ -8,39 +8,17 @@ from pathlib import Path
 import meshio
 import numpy as np
 import pytest
-from coarse_cups import thick_cup
-from synthetic import write_result
 
 from console import call
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.running.runner import run
 from sinkbowl_post.exporting.export import export
+from synthetic import write_result
 
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("export") / "run.h5", frames=3))
-
-
-@pytest.fixture(scope="module")
-def computed(tmp_path_factory: pytest.TempPathFactory) -> Result:
-    path = tmp_path_factory.mktemp("computed") / "run.h5"
-    run(thick_cup(4000.0), path)
-    return read_result(path)
-
-
-def test_the_exported_water_is_that_of_the_history(computed: Result, tmp_path: Path) -> None:
-    """Fields are stored in single precision: 1e-6 of the water."""
-    export(computed, tmp_path / "run.vtu")
-    export(computed, tmp_path / "turned.vtu", sectors=5)
-    for k in (0, len(computed.frames) - 1):
-        at = np.argmin(np.abs(computed.history["t"] - computed.frames.t[k]))
-        for name in ("run", "turned"):
-            data = meshio.read(tmp_path / f"{name}_{k:04d}.vtu").cell_data
-            held = zip(data["volume_fraction"], data["open_volume"], strict=True)
-            water = sum(float(np.sum(share * volume)) for share, volume in held)
-            assert water == pytest.approx(computed.history["water_volume"][at], rel=1e-6)
 
 
 def test_every_cell_that_is_not_cut_comes_back_with_its_fields(

@@ -13,7 +13,6 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
-from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
 
 from console import call
 from sinkbowl.case.case import Case, parse_case
@@ -27,6 +26,7 @@ from sinkbowl_post.exporting.open_parts import SAME_PLACE, open_polygons, revolv
 from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import Section
 from sinkbowl_post.exporting.triangles import triangles_of
+from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
 
 Array = NDArray[np.float64]
 CAP = """
@@ -41,7 +41,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
-base_cell = "6 mm"
+base_cell = "2 mm"
 tub_radius = "150 mm"
 """
 

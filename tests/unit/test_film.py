@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
-from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
@@ -24,6 +23,7 @@ from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
 from sinkbowl_post.filming.view import View
 from sinkbowl_post.style import AIR, BRASS, PAPER, water_map
+from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
 
 @pytest.fixture(scope="module")

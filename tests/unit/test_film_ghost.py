@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
-from synthetic import BASE, HEIGHT, RADIUS, write_faster_result, write_result
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
 from sinkbowl_post.filming.ghost import levels_of
+from sinkbowl_post.filming.rendering import scene_of
 from sinkbowl_post.filming.row import RowScene, boxes_of
-from sinkbowl_post.filming.scene import scene_of
 from sinkbowl_post.filming.script import Script, Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY
 from sinkbowl_post.filming.stage import Box
 from sinkbowl_post.style import LINES
+from synthetic import BASE, HEIGHT, RADIUS, write_faster_result, write_result
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
-from synthetic import HEIGHT, RADIUS, write_result
 
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.half_cut import HalfCut
@@ -18,6 +17,7 @@ from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.view import TILT
 from sinkbowl_post.style import AIR, water_map
+from synthetic import HEIGHT, RADIUS, write_result
 
 REACH, HALF, ROWS = 0.1, 250, 400
 PIXEL = REACH / HALF

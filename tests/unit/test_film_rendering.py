@@ -12,11 +12,11 @@ from pathlib import Path
 import numpy as np
 import psutil
 import pytest
-from synthetic import write_faster_result, write_result
 
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.rendering import draw_frames
 from sinkbowl_post.filming.script import Wishes, script_of
+from synthetic import write_faster_result, write_result
 
 PATIENCE = 120.0  # s, for a busy machine
 
@@ -37,6 +37,7 @@ def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> 
     assert len({pixels for _, pixels in alone}) == len(instants)
 
 
+@pytest.mark.slow
 def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path: Path) -> None:
     script = script_of([read_result(write_result(tmp_path / "a.h5", frames=9))], Wishes("none"))
     drawn = [(k, np.array(pixels)) for k, pixels in draw_frames(script, range(9), 2)]
@@ -44,6 +45,7 @@ def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path: Pa
     assert len({pixels.tobytes() for _, pixels in drawn}) == 9
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path: Path) -> None:
     write_result(tmp_path / "run.h5", frames=300)
     (tmp_path / "out").mkdir()

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
-from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
@@ -21,6 +20,7 @@ from sinkbowl_post.filming.row import HEIGHT, RowScene, boxes_of, names_of
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.stage import SIZE
 from sinkbowl_post.style import BRASS
+from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
 HASTE = 3.0
 

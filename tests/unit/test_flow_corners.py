@@ -11,15 +11,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from flow_bodies import even_grid, slanted_tank
 
 import cups
+from flow_bodies import even_grid, slanted_tank
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
-from sinkbowl.files.result import read_result
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import place_solid
@@ -28,8 +27,6 @@ from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof.tanks import full_tank
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import final_draft
 
 
@@ -142,35 +139,6 @@ def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces() -> No
             if np.hypot(*(normal - across)) < 0.01:
                 lost.append(1.0 - u[i, j] / part)
     assert max(np.abs(lost)) < 0.02, f"{np.mean(np.abs(lost) > 0.02):.0%} of {len(lost)} faces"
-
-
-def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
-    """A dropped cup ships water over its wall long before its rim goes under for good."""
-    case = cup("40 mm", "4 mm", more='[start]\nkind = "drop"\ndrop_height = "10 mm"')
-    run(case, tmp_path / "cup.h5", frame_interval=0.005)
-    result = read_result(tmp_path / "cup.h5")
-    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
-    wall = (r_f[:-1] > 0.048 - 1e-9) & (r_f[1:] < 0.05 + 1e-9)
-    row = int(np.argmin(np.abs(z_f - 0.06)))
-    depth = [
-        result.frames.fields(k, ("volume_fraction",))["volume_fraction"][wall, row].min()
-        for k in range(len(result.frames))
-    ]
-    seen = float(result.frames.t[int(np.argmax(np.array(depth) > 0.5))])
-    noted = result.events["over_rim"]
-    assert noted == pytest.approx(seen, abs=0.03), f"over the wall at {seen:.3f}, noted {noted:.3f}"
-
-
-def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
-    """A small hole in a bowl lighter than water: it fills for minutes under a lasting head."""
-
-    def enough(progress: Progress) -> None:
-        if progress.t > 8.0:
-            raise KeyboardInterrupt
-
-    case = cup("3 mm", "3 mm", density="690 kg/m^3")
-    outcome = run(case, tmp_path / "cup.h5", progress=enough, frame_interval=1.0)
-    assert outcome.status == "stopped", outcome.outcome
 
 
 def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numba
 import numpy as np
 import pytest
-from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from sinkbowl.flow.grid.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels import cut
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments

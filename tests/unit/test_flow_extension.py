@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.grid.solid import place_solid

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.effects.floor import LEAST, REOPENED, place_floor
 from sinkbowl.flow.gauge import centre_fields

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray
 
 from coarse_cups import STEEL, case_of
+from flow_bodies import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.flow.effects.friction import make_friction, rub
 from sinkbowl.flow.effects.gate import lidded

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flow_bodies import FloatArray
 from sinkbowl.flow.grid.grid import (
     GROWTH,
     Grid,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numba
 import numpy as np
 import pytest
-from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 
+from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.filling import fill_to, settle

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, pappus
 
+from flow_bodies import FloatArray, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_cases

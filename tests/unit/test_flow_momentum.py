@@ -7,10 +7,10 @@ from collections.abc import Callable
 import numba
 import numpy as np
 import pytest
-from flow_bodies import FloatArray
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flow_bodies import FloatArray
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import momentum

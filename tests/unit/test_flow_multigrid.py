@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from flow_bodies import SLANTED_RING, FloatArray
 from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, diags
 from scipy.sparse.linalg import spsolve
 
+from flow_bodies import SLANTED_RING, FloatArray
 from sinkbowl.common.errors import RunError
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, pappus
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flow_bodies import FloatArray, pappus
 from sinkbowl.flow.kernels.polygon import clip, moment, place_plane, rectangle
 from sinkbowl.proof.tanks import sphere
 

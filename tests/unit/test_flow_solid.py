@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from flow_bodies import (
     HORSESHOE,
     SLANTED_RING,
@@ -12,7 +13,6 @@ from flow_bodies import (
     graded_grid,
     pappus,
 )
-
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case

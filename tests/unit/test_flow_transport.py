@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from flow_bodies import FloatArray, slanted_tank
 
+from flow_bodies import FloatArray, slanted_tank
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import extension, pressure, transport

@@ -11,11 +11,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from cups import cup
+from random_bowls import sections
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.statics import hydrostatics as hs
-from unit.random_bowls import sections
 
 
 def head_at(case: Case, inner_level: float) -> float:

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from synthetic import HEIGHT, filling, write_result
 
 from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
@@ -17,6 +16,7 @@ from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import MEASURED, overlay_of
 from sinkbowl_post.style import save_figure
+from synthetic import HEIGHT, filling, write_result
 from trials import cup_case
 
 

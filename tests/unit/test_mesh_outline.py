@@ -11,13 +11,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay
 from scipy.spatial.transform import Rotation
-from turned_surfaces import Surface, turned
 
 from cups import cup_text
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, InputRefused
+from turned_surfaces import Surface, turned
 
 Array = NDArray[np.float64]
 R, H, W, HOLE = 70.0, 45.0, 3.0, 12.0

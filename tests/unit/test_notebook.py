@@ -7,9 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_cups import STEEL, case_of
-from synthetic import write_result
 
+from coarse_cups import STEEL, case_of
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.checking import check
 from sinkbowl.case.shipped import shipped_cases
@@ -18,6 +17,7 @@ from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import RunResult
 from sinkbowl.sweeps.index import Sweep, SweepRun
+from synthetic import write_result
 
 
 @pytest.fixture(scope="module")

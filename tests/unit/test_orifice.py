@@ -100,7 +100,7 @@ def test_notes_and_treatment_tell_of_the_closed_hole() -> None:
     assert "5.0 cells across" in voyage.notes()[0]
     assert "given in the case" in voyage.notes()[0]
     assert embark(cup("40 mm")).hole_treatment == "resolved"
-    assert "the lip is cut back on the grid" in embark(cup("40 mm")).notes()[0]
+    assert "layer on the base has 0.23 cells of 4 mm" in embark(cup("40 mm")).notes()[0]
 
 
 @pytest.mark.parametrize("speed", [0.5, -0.5])

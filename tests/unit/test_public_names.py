@@ -14,11 +14,11 @@ from shutil import copytree
 from types import ModuleType
 
 import pytest
-from synthetic import write_result
 
 import sinkbowl
 import sinkbowl_post
 from sinkbowl.case.shipped import shipped_case
+from synthetic import write_result
 
 PACKAGES = (sinkbowl, sinkbowl_post)
 NAMES = [(package, name) for package in PACKAGES for name in package.__all__]

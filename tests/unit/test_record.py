@@ -13,13 +13,13 @@ from typing import Any
 import h5py
 import numpy as np
 import pytest
-from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.empty_result import HISTORY_CHUNK
 from sinkbowl.files.record import DATASETS, FRAME_FIELDS, HISTORY
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import read_result
+from synthetic import CASE_TEXT, OUTLINE, filling, write_result
 
 CASE: Any = SimpleNamespace(title="Test cup", text=CASE_TEXT, path=None)
 

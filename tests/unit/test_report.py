@@ -10,11 +10,11 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from synthetic import edited, filling, write_result
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.reporting.run_report import run_report
+from synthetic import edited, filling, write_result
 
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 PHONE = (390, 844)  # px, common practice, no source

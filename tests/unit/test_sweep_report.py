@@ -6,12 +6,12 @@ import re
 from pathlib import Path
 
 import pytest
-from synthetic import CASE_TEXT, write_faster_result
 from test_report import Tags
 
 from console import call
 from sinkbowl.sweeps.index import Sweep, SweepRun, read_sweep, write_index
 from sinkbowl_post.reporting.sweep_report import sweep_report
+from synthetic import CASE_TEXT, write_faster_result
 
 HOLES = (20, 30, 40, 50)
 

@@ -29,7 +29,8 @@ def compare(
 ) -> None:
     """Set a run beside the reduced models, or several runs beside each other.
 
-    Prints sinking times, their ratios and discharge coefficients; draws the curves.
+    Prints sinking times, their ratios and discharge coefficients, and for one run what sets the
+    difference of each model, replayed with the flow's own readings; draws the curves.
 
     Example: sinkbowl compare my-bowl.h5 --measured trials.csv -o my-bowl.png
 
@@ -51,8 +52,11 @@ def compare(
         from rich.console import Console
 
         from sinkbowl_post.pages.compare_page import compare_page
+        from sinkbowl_post.pages.reasons_page import print_reasons
 
         Console().print(compare_page(runs))
+        if len(runs) == 1:
+            print_reasons(runs[0].comparison)
     if figures:
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure

@@ -23,6 +23,10 @@ def curves(
         list[Path] | None,
         typer.Option("--output", "-o", help="To write: .png, .svg, .pdf or .csv; may be repeated."),
     ] = None,
+    reasons: Annotated[
+        Path | None,
+        typer.Option(help="Slide of what sets the models' differences, .png or .svg."),
+    ] = None,
     measured: Annotated[
         Path | None, typer.Option(help="Own trials to set on both panels, .csv; see fit --help.")
     ] = None,
@@ -35,7 +39,7 @@ def curves(
 ) -> None:
     """Draw sinking time against hole over many runs.
 
-    Tells where each reduced model holds, and why it stops.
+    Tells where each reduced model holds, and what sets its difference where it does not.
 
     Example: sinkbowl curves holes/ -o curves.png -o curves.csv --measured trials.csv
     """
@@ -44,7 +48,7 @@ def curves(
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show, measured, case, heading)
+        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading)
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:

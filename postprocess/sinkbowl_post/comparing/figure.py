@@ -1,9 +1,10 @@
 """Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
 
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
-sinking time below it; a bar at the flow solver's marker is the interval of one release. The two
-smaller panels keep the same colours and dashes. What was measured is drawn in ink: trials as
-diamonds with bars of two standard uncertainties where the rim passes under, a trace as dots.
+sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
+are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
+measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
+passes under, a trace as dots.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
@@ -63,6 +65,13 @@ def comparison_figure(
         )
         draft, level, flow = (figure.add_axes(box) for box in boxes)
         per_litre, flow_unit = _flow_unit(comparison.flow)
+        scales = {
+            draft: ("draft", 1e3),
+            level: ("inner_level", 1e3),
+            flow: ("hole_flow", per_litre),
+        }
+        for axes, (quantity, scale) in scales.items():
+            _members(axes, comparison, quantity, scale, end)
         _curves(draft, curves, "draft", 1e3, end)
         _curves(level, curves, "inner_level", 1e3, end)
         _curves(flow, curves, "hole_flow", per_litre, end)
@@ -120,6 +129,15 @@ def _curves(
         draw_line(axes, sinking.t[seen] * factor, values, LINES[name])
         tops[name] = float(np.max(values, initial=0.0))
     axes.set_ylim(0, 1.08 * min(max(tops.values()), TALLEST * tops["flow"]) or 1.0)
+
+
+def _members(axes: Axes, comparison: Comparison, quantity: str, scale: float, end: float) -> None:
+    """The members of an ensemble, thin, behind the median one."""
+    factor, _ = time_unit(end)
+    for member in comparison.members if len(comparison.members) > 1 else ():
+        seen = (member["t"] <= end) & (member["draft"] <= comparison.flow.draft.max())
+        x, y = member["t"][seen] * factor, member[quantity][seen] * scale
+        axes.plot(x, y, color=LINES["flow"].colour, linewidth=1.2, alpha=0.35)
 
 
 def _flow_unit(flow: Sinking) -> tuple[float, str]:
@@ -241,7 +259,7 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         axes.errorbar(
             time * factor,
             rim_height * 1e3,
-            xerr=2 * timing * factor,
+            xerr=QUANTILE * timing * factor,
             fmt="D",
             color=MEASURED.colour,
             markersize=6,

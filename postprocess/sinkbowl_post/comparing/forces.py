@@ -99,7 +99,7 @@ def _rows(result: Result) -> slice:
 def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
     """Forces averaged over windows that begin at these of the rows."""
     case, history = result.case, result.history
-    dt = history["dt"][rows]
+    dt = history.get("stride", history["dt"])[rows]
     length = np.add.reduceat(dt, starts)
 
     def mean(values: FloatArray) -> FloatArray:

@@ -43,13 +43,16 @@ def pace_words(slowness: float) -> str:
     return f"speeded up {1 / slowness:.2g} times"
 
 
-def end_words(result: Result) -> str:
-    """How the run ended, or how it stands."""
-    air = closed_air_words(result.closed_air, result.sinking_time)
+def end_words(result: Result, room: bool = True) -> str:
+    """How the run ended, or how it stands; where there is room, of how many releases that is.
+
+    And, where there is room, that air was closed off in the bowl, when and how much.
+    """
+    air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
     air = f"; {air}" if air else ""
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
-    of_many = f", median of {result.members}" if result.members > 1 else ""
+    of_many = f", median of {result.members}" if room and result.members > 1 else ""
     return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
 
 

@@ -14,13 +14,15 @@ from concurrent.futures import Future
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Protocol
 
 import numpy as np
 
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl_post.filming.picture import Pixels
-from sinkbowl_post.filming.scene import Scene, scene_of
+from sinkbowl_post.filming.row import RowScene
 from sinkbowl_post.filming.script import Script
+from sinkbowl_post.filming.single import SingleScene
 from sinkbowl_post.filming.stage import SIZE
 
 WORTH_A_PROCESS = 40
@@ -31,6 +33,19 @@ AHEAD = 3
 
 SCRIPT, SLOTS = "script", "frames"
 """Files of a film in the making: what to draw, and places for the frames (n, 1080, 1920, 4)."""
+
+
+class Scene(Protocol):
+    """Draws the frames of a film in any order."""
+
+    def draw(self, instant: int) -> Pixels:
+        """Pixels (1080, 1920, 4) of one instant; the array is used again for the next."""
+        ...
+
+
+def scene_of(script: Script) -> Scene:
+    """Set up the stage of a film."""
+    return SingleScene(script) if len(script.results) == 1 else RowScene(script)
 
 
 def draw_frames(

@@ -158,6 +158,6 @@ def _write_name(stage: Stage, box: Box, name: str, size: float, line: Line) -> N
 
 
 def _write_end(stage: Stage, box: Box, result: Result) -> None:
-    told = end_words(result)
+    told = end_words(result, room=False)
     size = min(16.0, title_size(told, box.width / DPI))
     stage.write(box.left, RESULT_LINE, told, size=size, color=QUIET_INK)

@@ -66,6 +66,7 @@ def curves(
     places: str | Path | Sequence[str | Path],
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Callable[[int, int], None] | None = None,
+    reasons: str | Path | None = None,
     measured: str | Path | None = None,
     case: str | Path | None = None,
     heading: str | None = None,
@@ -77,6 +78,7 @@ def curves(
     places : result files, folders of them, or tables that this function wrote; one or several
     outputs : files to write, .png, .svg or .pdf for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
+    reasons : slide to draw of what sets the models' differences, .png or .svg
     measured : table of own trials to set on the curves
     case : case file of the bowl that was tried; None: that of the first result
     heading : of the slide; None: its own
@@ -89,11 +91,17 @@ def curves(
     files = _paths(outputs)
     for file in files:
         check_output(file, (*FIGURE_SUFFIXES, ".csv"))
+    if reasons is not None:
+        check_output(Path(reasons), FIGURE_SUFFIXES)
     points, left_out = read_points(_paths(places), progress)
     trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
     found = Curves(tuple(points), tuple(left_out), trials)
     for file in files:
         _write(found, file, heading)
+    if reasons is not None:
+        from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
+
+        save_figure(reasons_figure(found.points), Path(reasons))
     return found
 
 
@@ -186,6 +194,9 @@ def _point_figures(point: RunPoint) -> dict[str, Any]:
         **figures(point.interval),
         "members": point.interval.members,
         "models_s": dict(point.models),
+        "reasons": {
+            model: None if one is None else one.as_dict() for model, one in point.reasons.items()
+        },
     }
 
 
@@ -196,5 +207,6 @@ def _region_figures(region: Region) -> dict[str, Any]:
         "hole_ratio_from": region.low,
         "hole_ratio_to": region.high,
         "within": region.within,
+        "verdict": region.verdict,
         "reasons": list(region.reasons),
     }

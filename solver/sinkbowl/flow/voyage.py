@@ -16,6 +16,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
+from .base_layer import layer_thickness
 from .effects.beach import make_beach
 from .effects.friction import longest_viscous_step
 from .effects.gate import lidded
@@ -153,7 +154,14 @@ class Voyage:
                 f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
             )
-        elif self.case.hole.edge == "rounded":
+        elif self.case.flow.wall == "no-slip" and not self.case.base_gone:
+            cells = layer_thickness(self.case) / self.layout.finest
+            found.append(
+                f"The slow layer on the base has {cells:.2g} cells of "
+                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it lets go of the wall"
+                + (' (flow.answer = "good").' if cells < 4.99 else ".")
+            )
+        if hole is None and self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
         if self.case.flow.surface_tension and not self.case.base_gone:
             head = hole_gate(self.case).breakthrough_head

@@ -143,6 +143,8 @@ def sink_fleet(
         raise RunError(
             f"{output}: stopped by hand with {done} of {len(runs)} runs done. Go on with --resume."
         ) from None
+    finally:
+        board.path.unlink(missing_ok=True)
     for k, error in sorted(failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error

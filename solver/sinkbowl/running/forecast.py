@@ -7,11 +7,12 @@ ends. Its head and speed V also give the time step, which the two limits of `voy
     rate^2 = (K sqrt(2 g head) / least cell)^2 + (B V / least dz)^2.
 
 W and C are the solver's own wave and Courant limits. K is the sum of both velocity components where
-the water turns into the hole, over the jet's speed. It grows with the cells n across the hole: they
-show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4). With the base gone there is no
-edge, and the water moves up and down only: K / least cell becomes 1 / least dz. B = 2: water rushes
-past the wall of a wide hole about as fast as the bowl goes down. All three, and the moment that the
-water takes to come over the rim, are from whole runs of the shipped cases with coarse cells.
+the water turns into the hole, over the jet's speed. Up to 20 cells n across the hole it grows with
+them, which show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4); on finer grids the jet
+itself is the fastest. With the base gone there is no edge, and the water moves up and down only:
+K / least cell becomes 1 / least dz. B = 2: water rushes past the wall of a wide hole about as fast
+as the bowl goes down. All three, and the moment that the water takes to come over the rim, are from
+whole runs of the shipped cases with coarse cells.
 """
 
 from __future__ import annotations
@@ -26,13 +27,13 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.flow.grid.grid import Array
-from sinkbowl.flow.layout import Layout, lay_out
+from sinkbowl.flow.layout import Layout, cell_refused, lay_out
 from sinkbowl.flow.voyage import COURANT, WAVE
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.events import END_CELLS, rest_window
 
 TURN = 1.25
-"""K with TURN_CELLS across the hole."""
+"""K with TURN_CELLS across the hole or more."""
 
 TURN_CELLS = 20.0
 TURN_GROWTH = 0.25
@@ -42,6 +43,12 @@ RUSH = 2.0
 
 INRUSH = 0.4
 """Delay of the water over the rim, which the heave model does not know, in sqrt(radius / g)."""
+
+SECONDS_A_CELL = 2e-7
+"""Processor time of a step per cell [s], roughly, on a small machine."""
+
+LONGEST_RUN = 3 * 24 * 3600.0
+"""Expected processor time above which a run is not begun [s]: three days."""
 
 INSTANTS = 2000
 """Points of the time axis on which steps are counted."""
@@ -83,6 +90,29 @@ def forecast(case: Case) -> Forecast:
     return Forecast(layout.grid.shape, max(1, math.ceil(steps)), duration)
 
 
+def check_patience(case: Case) -> None:
+    """Refuse a run that would take for ever.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed, or not within LONGEST_RUN
+    """
+    work = forecast(case)
+    seconds = work.cell_steps * SECONDS_A_CELL
+    if seconds <= LONGEST_RUN:
+        return
+    finest = lay_out(case).finest
+    most = finest * math.sqrt(seconds / LONGEST_RUN)
+    raise cell_refused(
+        case,
+        finest,
+        f"asks for {work.steps:.2g} steps of {work.cells[0] * work.cells[1]:.2g} cells, "
+        f"some {seconds / 86400.0:.2g} days",
+        f"Give about {1e3 * most:.2g} mm.",
+        "flow.cell" if case.flow.base_cell is None else "flow.base_cell",
+    )
+
+
 def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
     """Simulated time at which the run will end [s]; see events.py for what ends one."""
     end = float(sinking.t[-1])
@@ -101,7 +131,8 @@ def _time_step(case: Case, layout: Layout, sinking: Sinking, t: Array) -> Array:
     head, speed = np.interp(t, sinking.t, sinking.head), np.interp(t, sinking.t, sinking.speed)
     jet = np.sqrt(2.0 * GRAVITY * np.maximum(head, 0.0))
     low, finest = float(grid.dz.min()), float(min(grid.dr.min(), grid.dz.min()))
-    turn = TURN * (case.hole.diameter / layout.finest / TURN_CELLS) ** TURN_GROWTH
+    across = case.hole.diameter / layout.finest
+    turn = TURN * min(across / TURN_CELLS, 1.0) ** TURN_GROWTH
     edge = 1.0 / low if case.base_gone else turn / finest
     rate = np.maximum(np.hypot(edge * jet, RUSH * speed / low), 1e-9)
     return np.asarray(np.minimum(WAVE * math.sqrt(low / GRAVITY), COURANT / rate))

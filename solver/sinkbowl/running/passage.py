@@ -11,6 +11,7 @@ import numpy as np
 from sinkbowl.before.doubts import run_notes
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.resumption import note_disturbance
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.step import fit_floor
 from sinkbowl.flow.voyage import Voyage
@@ -19,6 +20,7 @@ from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
 from sinkbowl.running.closed_air import ClosedAir
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 
 MOST_FRAMES = 300
 """Frames after which the interval between them doubles."""
@@ -110,9 +112,19 @@ class Passage:
         self.pace.taken()
 
 
-def begin(voyage: Voyage, output: Path, overwrite: bool, frame_interval: float) -> Passage:
-    """A passage at the moment of release; nothing is published before it departs."""
+def begin(
+    voyage: Voyage,
+    output: Path,
+    overwrite: bool,
+    frame_interval: float,
+    disturbance: Disturbance = UNDISTURBED,
+) -> Passage:
+    """A passage at the moment of release, which differs from the case's by `disturbance`.
+
+    Nothing is published before it departs.
+    """
     recorder = Recorder.create(output, voyage.case, overwrite, notes_of(voyage))
+    note_disturbance(recorder, disturbance)
     return _passage(voyage, recorder, frame_interval)
 
 

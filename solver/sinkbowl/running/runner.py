@@ -10,11 +10,12 @@ from time import monotonic
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.shown import table_html, table_text
-from sinkbowl.files.resumption import check_same_grid, note_disturbance, resumable
+from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
+from sinkbowl.running.forecast import check_patience
 from sinkbowl.running.passage import Passage, begin, grid_arrays, notes_of, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -99,7 +100,7 @@ def run(
 
     Raises
     ------
-    CaseError : the case asks for what the solver cannot do; nothing is written
+    CaseError : the case asks for what the solver cannot do, or would take days; nothing is written
     ResultError : the file cannot be written, is being written by another run, exists and is not to
         be replaced, or cannot be gone on with
     RunError : the run failed; the file keeps what was computed, with status "failed"
@@ -108,12 +109,13 @@ def run(
     before = resumable(output, case, disturbance) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)
+        check_patience(case)
     compile_side_by_side(case)
     voyage = embark(case, disturbance)
     start = monotonic()
     if before is None:
-        passage = begin(voyage, output, overwrite, frame_interval or _frame_interval(case))
-        note_disturbance(passage.recorder, disturbance)
+        pace = frame_interval or _frame_interval(case)
+        passage = begin(voyage, output, overwrite, pace, disturbance)
     else:
         check_same_grid(before, grid_arrays(voyage))
         passage = take_up(voyage, output)

@@ -15,7 +15,7 @@ from typing import Any
 from sinkbowl.case.case import Case
 from sinkbowl.sweeps.difference import check_same
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
-from sinkbowl.sweeps.plan import PlannedRun, SweepPlan
+from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
 from sinkbowl.sweeps.task import BESIDE, Found, TaskEnd, beside, finished
 
 
@@ -128,7 +128,8 @@ def open_log(
     runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
     path = str(plan.case.path.absolute()) if plan.case.path else ""
     keys = tuple(key.name for key in plan.keys)
-    state = Sweep(folder, plan.case.title, plan.case.text, path, keys, runs)
+    title = bowl_title(plan.case, plan.runs[0].values)
+    state = Sweep(folder, title, plan.case.text, path, keys, runs)
     log = SweepLog(state, plan, work, progress)
     log.clear_up()
     return log

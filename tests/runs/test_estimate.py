@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
-from coarse_cups import STEEL, case_of, thick_cup
 
+from coarse_cups import STEEL, case_of, thick_cup
 from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError

@@ -131,7 +131,7 @@ def _speed(fill: Filling) -> NDArray[np.float64]:
 def _row(fill: Filling, k: int) -> dict[str, float]:
     row = dict.fromkeys(HISTORY, 0.0)
     row.update({name: float(getattr(fill, name)[k]) for name in fill.__dataclass_fields__})
-    row.update(speed=float(_speed(fill)[k]), water_volume=0.012, dt=1e-3, iterations=6)
+    row.update(speed=float(_speed(fill)[k]), water_volume=0.012, dt=1e-3, stride=1e-3, iterations=6)
     return row
 
 

@@ -10,7 +10,6 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from synthetic import CASE_TEXT, edited, write_result
 
 from coarse_cups import STEEL, case_of, thick_cup
 from console import call
@@ -30,6 +29,7 @@ from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, one_draw
 from sinkbowl_post.comparing.compare import compare, table
 from sinkbowl_post.comparing.figure import comparison_figure
+from synthetic import CASE_TEXT, edited, write_result
 
 CELLS = [1e-3, RATIO * 1e-3, 2e-3]
 

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 from coarse_cups import THICK, case_of
 from console import call
@@ -17,6 +16,7 @@ from sinkbowl.running.runner import run
 from sinkbowl_post.comparing.forces import WINDOWS, mean_forces, step_forces
 from sinkbowl_post.comparing.forces_figure import forces_figure
 from sinkbowl_post.style import save_figure
+from synthetic import DISCHARGE, MASS, keep_steps, write_result
 
 ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')
 """A cup that the grid carries as it is."""
@@ -39,7 +39,7 @@ density = "8500 kg/m^3"
 diameter = "40 mm"
 [flow]
 cell = "6 mm"
-base_cell = "6 mm"
+base_cell = "2 mm"
 """
 RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 

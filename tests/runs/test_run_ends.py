@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import h5py
 import numpy as np
 import pytest
-from coarse_cups import STEEL, Interruption, case_of, thick_cup
 
+import cups
+from coarse_cups import STEEL, Interruption, case_of, thick_cup
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
@@ -16,6 +18,7 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
 
@@ -102,6 +105,7 @@ def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path:
     Within 0.2 ms, in short steps: the water still rests as the bowl begins to move.
     """
     case = load_case(shipped_case("lily-bowl"))
+    case = replace(case, flow=replace(case.flow, hole="resolved"))
     stop = Interruption(2e-4, KeyboardInterrupt())
     run(case, tmp_path / "lily.h5", progress=stop)
     history = read_result(tmp_path / "lily.h5").history
@@ -155,3 +159,32 @@ def test_wall_thickened_for_the_grid_is_reported(tmp_path: Path) -> None:
     stop = Interruption(0.0, KeyboardInterrupt())
     outcome = run(case_of(text), tmp_path / "cap.h5", progress=stop)
     assert any("thick" in note and "flow.cell" in note for note in outcome.notes), outcome.notes
+
+
+def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
+    """A dropped cup ships water over its wall long before its rim goes under for good."""
+    case = case_of(STEEL + '[start]\nkind = "drop"\ndrop_height = "10 mm"')
+    run(case, tmp_path / "cup.h5", frame_interval=0.005)
+    result = read_result(tmp_path / "cup.h5")
+    r_f, z_f = result.grid["r_f"], result.grid["z_f"]
+    wall = (r_f[:-1] > 0.048 - 1e-9) & (r_f[1:] < 0.05 + 1e-9)
+    row = int(np.argmin(np.abs(z_f - 0.06)))
+    depth = [
+        result.frames.fields(k, ("volume_fraction",))["volume_fraction"][wall, row].min()
+        for k in range(len(result.frames))
+    ]
+    seen = float(result.frames.t[int(np.argmax(np.array(depth) > 0.5))])
+    noted = result.events["over_rim"]
+    assert noted == pytest.approx(seen, abs=0.03), f"over the wall at {seen:.3f}, noted {noted:.3f}"
+
+
+def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
+    """A small hole in a bowl lighter than water: it fills for minutes under a lasting head."""
+
+    def enough(progress: Progress) -> None:
+        if progress.t > 8.0:
+            raise KeyboardInterrupt
+
+    case = cups.cup(3, density="690 kg/m^3", more='[flow]\ncell = "3 mm"\nbase_cell = "3 mm"')
+    outcome = run(case, tmp_path / "cup.h5", progress=enough, frame_interval=1.0)
+    assert outcome.status == "stopped", outcome.outcome

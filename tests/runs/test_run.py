@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import meshio
 import numpy as np
 import pytest
 
@@ -13,6 +16,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl_post.exporting.export import export
 
 
 @pytest.fixture(scope="module")
@@ -156,3 +160,17 @@ def test_progress_is_told_to_the_end(sunk: Sunk) -> None:
     assert all(0.0 <= progress.fraction_done <= 1.0 for progress in seen)
     assert (seen[-1].fraction_done, seen[-1].step) == (1.0, outcome.steps)
     assert seen[-1].draft == result.history["draft"][-1]
+
+
+def test_the_exported_water_is_that_of_the_history(sunk: Sunk, tmp_path: Path) -> None:
+    """Fields are stored in single precision: 1e-6 of the water."""
+    _, computed, _ = sunk
+    export(computed, tmp_path / "run.vtu")
+    export(computed, tmp_path / "turned.vtu", sectors=5)
+    for k in (0, len(computed.frames) - 1):
+        at = np.argmin(np.abs(computed.history["t"] - computed.frames.t[k]))
+        for name in ("run", "turned"):
+            data = meshio.read(tmp_path / f"{name}_{k:04d}.vtu").cell_data
+            held = zip(data["volume_fraction"], data["open_volume"], strict=True)
+            water = sum(float(np.sum(share * volume)) for share, volume in held)
+            assert water == pytest.approx(computed.history["water_volume"][at], rel=1e-6)

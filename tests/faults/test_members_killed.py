@@ -1,0 +1,134 @@
+"""Ensembles and grids that are killed: what was computed is gone on with, to the same bits."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+from faults.killed_runs import CUP
+from sinkbowl.files.result import read_result
+from synthetic import edited
+
+SCRIPT = "from sinkbowl_post.cli import main; main()"
+MARK = "begun before the kill"
+
+
+def command(case: Path, output: Path, *wishes: str) -> list[str]:
+    return [sys.executable, "-c", SCRIPT, "run", str(case), "-o", str(output), "--json", *wishes]
+
+
+def hidden(folder: Path) -> list[Path]:
+    """Runs of the ensemble as they were at their last checkpoint, or finished."""
+    return sorted(folder.glob(".cup.h5-*.h5"))
+
+
+def killed_when(wanted: int, words: list[str], folder: Path) -> None:
+    """Start a command and kill it, -9, when so many runs on its finest grid have left a file."""
+    process = subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    while len(list(folder.glob(".cup.h5-grid0-*.h5"))) < wanted:
+        assert process.poll() is None, process.communicate()
+        time.sleep(0.005)
+    workers = psutil.Process(process.pid).children(recursive=True)
+    os.kill(process.pid, signal.SIGKILL)
+    process.communicate()
+    assert not psutil.wait_procs(workers, timeout=60)[1]
+
+
+def told_by(words: list[str]) -> dict[str, object]:
+    done = subprocess.run(words, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    figures: dict[str, object] = json.loads(done.stdout)
+    return figures
+
+
+@pytest.mark.parametrize(
+    "wishes",
+    [
+        ("--members", "2"),
+        pytest.param(("--levels", "3"), marks=pytest.mark.slow),
+        pytest.param(("--members", "2", "--levels", "3"), marks=pytest.mark.slow),
+    ],
+)
+def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ...]) -> None:
+    """kill -9 of the command: its processes end with it; what their files held is marked here, and
+    the mark is in the result, whose numbers are those of a command that was left alone."""
+    case, path, whole = (tmp_path / name for name in ("cup.toml", "cup.h5", "whole.h5"))
+    fine = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')
+    case.write_text(fine)
+    finest = int(wishes[1]) if wishes[0] == "--members" else 1
+    killed_when(finest, command(case, path, *wishes), tmp_path)
+    assert not path.exists()
+    for left in hidden(tmp_path):
+        with edited(left) as file:
+            file.attrs["title"] = MARK
+    told = told_by(command(case, path, *wishes, "--resume"))
+    assert read_result(path).title == MARK
+    left_alone = told_by(command(case, whole, *wishes))
+    for name in ("sinking_time_s", "interval_s", "members_s", "steps"):
+        assert told[name] == left_alone[name], name
+    one, other = read_result(path), read_result(whole)
+    for m in range(one.members):
+        mine, yours = one.member(m), other.member(m)
+        assert all(mine[name].tobytes() == yours[name].tobytes() for name in mine)
+    names = sorted(file.name for file in tmp_path.iterdir())
+    assert names == ["cup.h5", "cup.toml", "whole.h5"]
+
+
+def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path) -> None:
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
+    process = subprocess.Popen(
+        command(case, path, "--members", "2"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    while not hidden(tmp_path):
+        assert process.poll() is None, process.communicate()
+        time.sleep(0.01)
+    workers = psutil.Process(process.pid).children(recursive=True)
+    os.killpg(process.pid, signal.SIGINT)
+    told, errors = process.communicate()
+    assert process.returncode == 1
+    assert told == ""
+    assert errors.startswith("sinkbowl: ")
+    assert "Go on with --resume" in errors
+    assert errors.count("\n") == 1, errors
+    assert not psutil.wait_procs(workers, timeout=60)[1]
+    assert not path.exists()
+    assert hidden(tmp_path)
+
+
+def test_two_commands_with_one_output_do_not_meet(tmp_path: Path) -> None:
+    """The second is refused while the first is at work, and disturbs nothing of it."""
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
+    first = subprocess.Popen(
+        command(case, path, "--members", "2"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    while not hidden(tmp_path):
+        assert first.poll() is None, first.communicate()
+        time.sleep(0.01)
+    for wish in ("--resume", "--overwrite"):
+        second = subprocess.run(
+            command(case, path, "--members", "2", wish), capture_output=True, text=True
+        )
+        assert second.returncode == 2
+        assert "another run is writing it" in second.stderr
+    assert first.wait() == 0, first.communicate()
+    first.communicate()
+    assert read_result(path).members == 2

@@ -1,0 +1,377 @@
+"""Ensembles of coarse cups: what they leave, that they can be had again, and how they go on."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+import pytest
+
+from coarse_cups import THICK, case_of
+from console import call
+from sinkbowl.common.errors import CaseError, ResultError, RunError
+from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
+from sinkbowl.files.result import Result, read_result
+from sinkbowl.running import fleet as fleet_module
+from sinkbowl.running.fleet import FleetProgress, left_beside
+from sinkbowl.running.gathering import median_member, median_time
+from sinkbowl.running.level_group import judge
+from sinkbowl.running.members import Members, run_levels, run_members
+from sinkbowl.running.runner import RunResult, run
+from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter.interval import next_release
+from synthetic import edited
+
+CUP = THICK.format(density=1500)
+FINE = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')
+"""The same on cells of 5 mm, the coarsest from which two coarser grids can be made."""
+
+SEED = 3
+
+
+def many(path: Path, members: int = 3, **wishes: Any) -> Members:
+    """An ensemble of the thick cup, in this process unless told otherwise."""
+    return run_members(case_of(CUP), path, members, **({"seed": SEED, "workers": 1} | wishes))
+
+
+@pytest.fixture(scope="module")
+def ensemble(tmp_path_factory: pytest.TempPathFactory) -> tuple[Members, list[FleetProgress]]:
+    """Three releases of the thick cup."""
+    seen: list[FleetProgress] = []
+    return many(tmp_path_factory.mktemp("many") / "cup.h5", progress=seen.append), seen
+
+
+Ensemble = tuple[Members, list[FleetProgress]]
+
+
+def differences(one: Result, other: Result) -> list[str]:
+    """What two results do not share to the bit."""
+    found = [n for n in one.history if one.history[n].tobytes() != other.history[n].tobytes()]
+    for m in range(one.members):
+        mine, yours = one.member(m), other.member(m)
+        found += [f"{m}/{n}" for n in mine if mine[n].tobytes() != yours[n].tobytes()]
+    if one.member_times != other.member_times:
+        found.append("times")
+    return found
+
+
+def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(
+    ensemble: Ensemble,
+) -> None:
+    done, _ = ensemble
+    result = read_result(done.median.path)
+    assert result.status == "finished"
+    assert result.member_times == done.times
+    assert result.members == 3
+    assert result.seed == SEED
+    assert result.sinking_time == np.median([time for time in done.times if time is not None])
+    median = result.member(done.median_member)
+    for name in MEMBER_HISTORY:
+        assert np.array_equal(median[name], result.history[name])
+    assert result.frames.t[-1] <= median["t"][-1]
+    assert len(result.frames) > 5
+    assert len(set(done.times)) == 3
+    assert [path.name for path in done.median.path.parent.iterdir()] == ["cup.h5"]
+
+
+def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble: Ensemble) -> None:
+    """Read with h5py alone."""
+    with h5py.File(ensemble[0].median.path) as file:
+        for entry in MEMBER_DATASETS:
+            assert file[entry.name].attrs["units"] == entry.units
+            assert file[entry.name].attrs["description"] == entry.description
+            assert tuple(dim.label for dim in file[entry.name].dims) == entry.dims
+        entries = {d.column: d for d in DATASETS if d.group == "history"}
+        for m in range(3):
+            assert set(file[f"members/{m}"]) == set(MEMBER_HISTORY)
+            for name in MEMBER_HISTORY:
+                assert file[f"members/{m}/{name}"].attrs["units"] == entries[name].units
+        releases = [drawn(SEED, m) for m in range(3)]
+        assert list(file["members/draft_offset"]) == [release.draft for release in releases]
+        assert list(file["members/wave"]) == [release.wave for release in releases]
+        assert file.attrs["release_wave_m"] == releases[ensemble[0].median_member].wave
+
+
+def test_the_interval_is_that_of_the_members(ensemble: Ensemble) -> None:
+    done, _ = ensemble
+    result = read_result(done.median.path)
+    assert result.interval == done.median.interval
+    assert result.interval is not None
+    known = [time for time in done.times if time is not None]
+    assert result.interval.scatter == next_release(known)
+    assert result.attrs["sinking_time_low_s"] == result.interval.low
+    assert result.attrs["sinking_time_high_s"] == result.interval.high
+    assert "Median of 3 releases" in repr(done)
+    assert "Median of 3 releases" in repr(result)
+    assert "<td" in done._repr_html_()
+
+
+def test_progress_rises_to_the_whole(ensemble: Ensemble) -> None:
+    _, seen = ensemble
+    shares = [now.fraction_done for now in seen]
+    assert shares == sorted(shares)
+    assert shares[-1] == pytest.approx(1.0)
+    assert (seen[-1].done, seen[-1].total) == (3, 3)
+
+
+def test_two_processes_give_the_same_bits_as_one(ensemble: Ensemble, tmp_path: Path) -> None:
+    again = many(tmp_path / "cup.h5", workers=2)
+    one, other = read_result(ensemble[0].median.path), read_result(again.median.path)
+    assert differences(one, other) == []
+    assert {n: v for n, v in one.attrs.items() if v == v} == {
+        n: v for n, v in other.attrs.items() if v == v
+    }
+
+
+def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(
+    ensemble: Ensemble, tmp_path: Path
+) -> None:
+    fewer = many(tmp_path / "cup.h5", 2)
+    assert fewer.times == ensemble[0].times[:2]
+
+
+def test_another_seed_gives_other_sinkings(ensemble: Ensemble, tmp_path: Path) -> None:
+    other = many(tmp_path / "cup.h5", 2, seed=SEED + 1)
+    assert not set(other.times) & set(ensemble[0].times)
+
+
+def test_a_member_is_a_run_of_its_own_release(ensemble: Ensemble, tmp_path: Path) -> None:
+    alone = run(case_of(CUP), tmp_path / "cup.h5", disturbance=drawn(SEED, 1))
+    assert alone.sinking_time == ensemble[0].times[1]
+
+
+def test_the_median_member_is_the_nearest_one() -> None:
+    """Of the two in the middle of an even number the quicker; a dry rim comes last."""
+    assert median_member([0.5, 0.4, 0.6]) == 0
+    assert median_member([0.5, 0.4, 0.6, 0.7]) == 0
+    assert median_member([0.7, 0.5, None, 0.4]) == 1
+    assert median_time([0.5, 0.4, 0.6, 0.7]) == pytest.approx(0.55)
+    assert median_time([0.5, None, 0.6]) == 0.6
+    assert median_time([None, None, 0.6]) is None
+
+
+def failing_at(member: int, real: Any = run) -> Any:
+    """`run`, but that the release of one member breaks down."""
+
+    def faulty(case: Any, output: Path, **wishes: Any) -> RunResult:
+        if wishes["disturbance"] == drawn(SEED, member):
+            raise RunError("At t = 0.1 s, the lamp went out.")
+        done: RunResult = real(case, output, **wishes)
+        return done
+
+    return faulty
+
+
+def test_a_member_that_fails_is_named_and_the_others_are_kept(
+    monkeypatch: pytest.MonkeyPatch, ensemble: Ensemble, tmp_path: Path
+) -> None:
+    path = tmp_path / "cup.h5"
+    monkeypatch.setattr(fleet_module, "run", failing_at(1))
+    with pytest.raises(RunError, match=r"cup\.h5: member 1 on grid 0 .*the lamp went out"):
+        many(path)
+    assert not path.exists()
+    kept = {
+        file.name: file.stat().st_mtime_ns for file in left_beside(path) if file.suffix == ".h5"
+    }
+    assert len(kept) == 2
+    calls: list[Path] = []
+
+    def counted(case: Any, output: Path, **wishes: Any) -> RunResult:
+        calls.append(output)
+        return run(case, output, **wishes)
+
+    monkeypatch.setattr(fleet_module, "run", counted)
+    with pytest.raises(ResultError, match="2 runs of an interrupted ensemble"):
+        many(path)
+    done = many(path, resume=True)
+    assert len(calls) == 1
+    assert done.times == ensemble[0].times
+    assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
+
+
+def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
+    ensemble: Ensemble, tmp_path: Path
+) -> None:
+    path = tmp_path / "cup.h5"
+
+    def stop(now: FleetProgress) -> None:
+        if now.fraction_done > 0.5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(RunError, match=r"stopped by hand with 1 of 3 runs done.*--resume"):
+        many(path, progress=stop)
+    assert not path.exists()
+    many(path, resume=True)
+    assert differences(read_result(ensemble[0].median.path), read_result(path)) == []
+
+
+def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
+    path = tmp_path / "cup.h5"
+
+    def stop(now: FleetProgress) -> None:
+        if now.fraction_done > 0.1:
+            raise KeyboardInterrupt
+
+    with pytest.raises(RunError, match="stopped"):
+        many(path, progress=stop)
+    with pytest.raises(ResultError, match=r"another release.*--seed"):
+        many(path, resume=True, seed=SEED + 1)
+    assert many(path, 2, seed=SEED + 1, overwrite=True).seed == SEED + 1
+    assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
+
+
+def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble: Ensemble, tmp_path: Path) -> None:
+    path = ensemble[0].median.path
+    before = path.read_bytes()
+    with pytest.raises(ResultError, match="exists"):
+        many(path)
+    with pytest.raises(ResultError, match=r"is finished.*no members"):
+        many(path, resume=True)
+    assert path.read_bytes() == before
+    single = tmp_path / "single.h5"
+    single.write_bytes(before)
+    with edited(single) as file:
+        file.attrs["status"] = "running"
+    with pytest.raises(ResultError, match="single run that was interrupted"):
+        many(single, resume=True)
+
+
+@pytest.mark.parametrize("members", [0, 1, -3, 10**6])
+def test_numbers_of_members_are_refused_with_a_sentence(
+    members: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(CUP)
+    for command in (("run", case), ("sweep", case, "--over", "hole.diameter=40mm,50mm")):
+        assert call(*command, "--members", members, "-o", tmp_path / "out") == 2
+        told = capsys.readouterr().err
+        assert told.startswith(f"sinkbowl: --members = {members} ")
+        assert "Give 2 to 100" in told
+        assert not (tmp_path / "out").exists()
+    with pytest.raises(ValueError, match="members must be 2 to 100"):
+        many(tmp_path / "cup.h5", members)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "says"),
+    [
+        (("--members", "2", "--estimate"), "--estimate tells of a single run"),
+        (("--levels", "3", "--estimate"), "--estimate tells of a single run"),
+        (("--seed", "2"), "--seed = 2 has no draws"),
+        (("--members", "2", "--seed", "-1"), "--seed = -1 is out of range"),
+    ],
+)
+def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
+    wishes: tuple[str, ...], says: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(CUP)
+    assert call("run", case, *wishes, "-o", tmp_path / "out.h5") == 2
+    assert says in capsys.readouterr().err
+    assert [file.name for file in tmp_path.iterdir()] == ["cup.toml"]
+
+
+def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(CUP)
+    (tmp_path / ".cup.h5-grid0-member000.h5").write_bytes(b"left")
+    for wish in ((), ("--resume",)):
+        assert call("run", case, "-o", path, *wish) == 2
+        assert "interrupted ensemble" in capsys.readouterr().err
+    assert call("run", case, "-o", path, "--overwrite") == 0
+    assert not left_beside(path)
+
+
+def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
+    """Means of the grids, the index of convergence on them, the scatter of the finest."""
+    path = tmp_path / "cup.h5"
+    done = run_members(case_of(FINE), path, 2, seed=1, levels=3, workers=1)
+    result = read_result(path)
+    assert done.levels is not None
+    assert result.grids == 3
+    with h5py.File(path) as file:
+        times = file["levels/member_time"][:]
+        assert list(file["levels/sinking_time"]) == list(times.mean(axis=1))
+        assert tuple(times[0]) == done.times
+        assert file["levels/draft"].shape == (3, 101)
+    means = tuple(times.mean(axis=1))
+    assert done.levels.sinking_times == means
+    verdict, _ = judge(done.levels.cells, means)
+    assert verdict is not None
+    assert done.median.interval is not None
+    assert done.median.interval.grid == verdict.uncertainty == result.uncertainty
+    assert done.median.interval.scatter == next_release(list(times[0]))
+    assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
+
+
+def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
+    path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
+
+    def stop(now: FleetProgress) -> None:
+        if now.fraction_done > 0.8:
+            raise KeyboardInterrupt
+
+    with pytest.raises(RunError, match="Go on with --resume"):
+        run_levels(case_of(FINE), path, progress=stop)
+    assert len(left_beside(path)) > 1
+    run_levels(case_of(FINE), path, resume=True)
+    run_levels(case_of(FINE), whole)
+    assert differences(read_result(whole), read_result(path)) == []
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["cup.h5", "whole.h5"]
+
+
+def test_grids_that_differ_by_chance_alone_are_called_so() -> None:
+    """Means that are 1 ms apart and known to 2 ms each."""
+    _, warning = judge([1e-3, 1.4e-3, 2e-3], [0.5, 0.501, 0.504], [2e-3, 2e-3, 2e-3])
+    assert "chance" in warning
+    _, warning = judge([1e-3, 1.4e-3, 2e-3], [0.5, 0.501, 0.504], [2e-4, 2e-4, 2e-4])
+    assert "chance" not in warning
+
+
+def test_the_command_prints_one_object_with_members_and_interval(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In real processes, as from the shell."""
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(CUP)
+    assert call("run", case, "-o", path, "--members", 2, "--seed", SEED, "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["members"] == len(told["members_s"]) == 2
+    assert told["seed"] == SEED
+    assert told["sinking_time_s"] == pytest.approx(np.mean(told["members_s"]))
+    low, high = told["interval_s"]
+    assert low < told["sinking_time_s"] < high
+    assert call("compare", path, "--json") == 0
+    compared = json.loads(capsys.readouterr().out)
+    assert compared["flow"]["interval_s"] == told["interval_s"]
+    row = compared["draws"]
+    assert row["hole_ratio"] == pytest.approx(0.5)
+    assert row["scatter"] == pytest.approx(told["scatter_s"] / told["sinking_time_s"])
+    assert call("compare", path) == 0
+    assert "±" in capsys.readouterr().out
+
+
+def test_a_single_run_prints_that_it_is_one_draw(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(CUP)
+    assert call("run", case, "-o", path) == 0
+    told = capsys.readouterr().out
+    assert "one draw of many: at d/D 0.50" in told
+    assert " ± " in told.splitlines()[0]
+    result = read_result(path)
+    assert result.attrs["members"] == 1
+    assert 0.0 < result.attrs["sinking_time_low_s"] < result.attrs["sinking_time_s"]
+    assert result.attrs["sinking_time_s"] < result.attrs["sinking_time_high_s"]
+
+
+def test_an_ensemble_that_cannot_be_computed_leaves_nothing(tmp_path: Path) -> None:
+    with pytest.raises(CaseError, match="too coarse to run 3 grids"):
+        many(tmp_path / "cup.h5", 2, levels=3)
+    assert list(tmp_path.iterdir()) == []
