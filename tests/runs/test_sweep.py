@@ -244,6 +244,7 @@ def kill_self_unless(mark: Path, times: int) -> str:
     return os.environ["NUMBA_NUM_THREADS"]
 
 
+@pytest.mark.slow
 def test_lost_process_is_noted_and_its_task_begun_again(tmp_path: Path) -> None:
     """A task that is killed each time is given up; its neighbours do not notice."""
     lost = []
@@ -279,6 +280,7 @@ def test_crew_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
     assert not (tmp_path / "mark.done").exists()
 
 
+@pytest.mark.slow
 def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_path: Path) -> None:
     """A result of one grid is not enough where three are wanted."""
     over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"

@@ -41,7 +41,7 @@ def curves(
 
     Tells where each reduced model holds, and what sets its difference where it does not.
 
-    Example: sinkbowl curves holes/ -o curves.png -o curves.csv --measured trials.csv
+    Example: sinkbowl curves holes/ -o curves.png --reasons reasons.png --measured trials.csv
     """
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.reference_curves.curves import curves as draw_curves

@@ -75,12 +75,11 @@ def _step(grid: Grid) -> int:
 
 
 @cache
-def mixed(cells: int) -> Mixed:
+def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
     """Steady flow on `cells` in the narrow pipe's radius."""
     grid, solid = step_in_a_pipe(cells)
-    flow, step = stream(grid, solid, 2.0 * SIZE * SPEED / REYNOLDS, 1e-4), _step(grid)
-    assert flow.ops.friction is not None
-    flow.ops.friction.sheared[cells:, : step + 1] = False
+    flow, step = stream(grid, solid, 2.0 * SIZE * SPEED / reynolds, 1e-4), _step(grid)
+    _let_slip(flow, cells, step)
     flow.run(END * SIZE / SPEED)
     whole, volume = DENSITY * SPEED**2 * RATIO * (1.0 - RATIO), solid.volume
     rows = np.sum(flow.state.pressure * volume, axis=0) / np.sum(volume, axis=0)
@@ -91,6 +90,13 @@ def mixed(cells: int) -> Mixed:
         suction=float(rows[0] - on_step) / whole,
         reattached=_reattached(grid, flow, step) / ((WIDER - 1.0) * SIZE),
     )
+
+
+def _let_slip(flow: Stream, side: int, step: int) -> None:
+    """Take the walls of the narrow pipe and the step off those that water sticks to."""
+    assert flow.ops.friction is not None
+    flow.ops.friction.sheared[side:, : step + 1] = False
+    flow.ops = replace(flow.ops, stick=None)
 
 
 def _reattached(grid: Grid, flow: Stream, step: int) -> float:

@@ -119,7 +119,7 @@ def begin(
     frame_interval: float,
     disturbance: Disturbance = UNDISTURBED,
 ) -> Passage:
-    """A passage at the moment of release, which differs from the case's by `disturbance`.
+    """A passage at the moment of release, which differs from the case by `disturbance`.
 
     Nothing is published before it departs.
     """
