@@ -62,7 +62,7 @@ def forces_figure(result: Result) -> Figure:
     end = float(forces.t[-1])
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, f"Forces: {result.title}", _told(result))
+        title(figure, f"Forces: {result.title}", _told(result), result.title)
         large, upper = figure.add_axes(LARGE), figure.add_axes(UPPER)
         lowest = upper
         panels = {
