@@ -75,7 +75,7 @@ class Layout:
 
     @property
     def measure(self) -> float:
-        """Size by which grids of one bowl compare [m]: of the finest cells, if the hole has them."""
+        """Size by which grids of one bowl compare [m]: of the finest cells of a resolved hole."""
         return self.cell if self.closed else self.finest
 
 
