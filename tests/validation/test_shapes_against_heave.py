@@ -2,10 +2,10 @@
 
 Two answers of our own by different equations for the same water. The flow solver's jet contracts
 as at an infinite Reynolds number, to 0.5913 of the hole (free-streamline boundary elements,
-computed independently), so the heave model is given the limit of its own law there, `SHARP`, and nothing
-else; in water a sharp hole lets through 4 to 12 % more under these low heads (`discharge`). Bowls
-are set down gently. Means of three releases on the quick grid; those of five on three grids stand
-in solver/MEASURED.md. Rows beyond the 5 % asked are marked, with why.
+computed independently), so the heave model is given the limit of its own law there, `SHARP`, and
+nothing else; in water a sharp hole lets through 4 to 12 % more under these low heads (`discharge`).
+Bowls are set down gently. Means of three releases on the quick grid; those of five on three grids
+stand in solver/MEASURED.md. Rows beyond the 5 % asked are marked, with why.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ ALLOWED = 0.05
 
 
 def short(reason: str, always: bool = True) -> pytest.MarkDecorator:
-    """A row that lies outside, `always` or in most draws; one that always does fails once mended."""
+    """A row that lies outside, `always` or in most draws; the former fails once it is mended."""
     return pytest.mark.xfail(reason=reason, strict=always, raises=AssertionError)
 
 
