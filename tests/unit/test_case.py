@@ -139,7 +139,7 @@ def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(
     assert case.start.push == 0.05
     assert case.water == plain.water
     assert case.contact_angle == plain.contact_angle
-    for key in ("answer", "beach", "hole", "surface_tension", "wall"):
+    for key in ("answer", "hole", "surface_tension", "wall"):
         assert getattr(case.flow, key) == getattr(plain.flow, key)
 
 

@@ -17,6 +17,7 @@ from sinkbowl.flow.inner_gauge import make_inner_gauge
 from sinkbowl.flow.voyage import embark
 from sinkbowl.running.soundness import guarded_step, next_step
 from sinkbowl_post.comparing.compare import compare
+from sinkbowl_post.exporting.history_table import export_history
 from synthetic import edited, write_result
 
 CASE = case_of(STEEL)
@@ -75,3 +76,4 @@ def test_an_older_file_is_compared_with_its_forces_unsplit(tmp_path: Path) -> No
     record = compare(result).record
     assert record is not None
     assert dict(record.readings) == {}
+    assert export_history(result, tmp_path / "old.csv") == len(result.history["t"])

@@ -26,7 +26,8 @@ def check(
         typer.Option(help='With --spread: repeats that show this difference, e.g. "50 ms".'),
     ] = None,
     figure: Annotated[
-        Path | None, typer.Option(help="Picture of centres and stability to write, .png or .svg.")
+        Path | None,
+        typer.Option(help="Picture of centres and stability, .png, .svg or .pdf."),
     ] = None,
     sheet: Annotated[
         Path | None, typer.Option(help="Trial sheet to print and take to the tub, .pdf.")

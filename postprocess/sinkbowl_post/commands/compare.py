@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, Figures
+from sinkbowl_post.commands.options import AsJson, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -22,8 +22,9 @@ def compare(
     ] = None,
     forces: Annotated[
         Path | None,
-        typer.Option(help="Slide of one run's forces and discharge coefficient, .png or .svg."),
+        typer.Option(help="Slide of one run's forces and discharge coefficient."),
     ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Set a run beside the reduced models, or several runs beside each other.
@@ -68,7 +69,7 @@ def compare(
         else:
             figure = runs_figure(runs)
         for path in figures:
-            save_figure(figure, path)
+            save_figure(figure, path, heading)
     if forces:
         from sinkbowl_post.comparing.forces_figure import forces_figure
         from sinkbowl_post.style import save_figure

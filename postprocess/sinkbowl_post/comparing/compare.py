@@ -59,6 +59,7 @@ class Comparison:
     members: Sequence[Mapping[str, FloatArray]] = ()
     case: Case | None = None
     record: Record | None = None
+    closed_air: tuple[float, float] | None = None
 
     @cached_property
     def reasons(self) -> dict[str, Reasons | None]:
@@ -72,8 +73,6 @@ class Comparison:
     def half_width(self) -> float | None:
         """Of the interval of the flow's time [s]; None where it has none."""
         return None if self.interval is None else self.interval.half
-
-    closed_air: tuple[float, float] | None = None
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -169,9 +168,9 @@ def compare(result: Result) -> Comparison:
         interval=result.interval,
         members=[result.member(k) for k in range(result.members)],
         warning=result.levels_warning,
+        closed_air=result.closed_air,
         case=case,
         record=record_of(result),
-        closed_air=result.closed_air,
     )
 
 

@@ -101,6 +101,8 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
     """Time that the figure reaches to [s]: a little past the last curve worth its room."""
     flow = comparison.flow.sinking_time or float(comparison.flow.t[-1])
     times = [model.sinking_time for model in comparison.models.values()]
+    if comparison.half_width is not None and comparison.flow.sinking_time is not None:
+        times.append(flow + comparison.half_width)  # its bar ends inside the panel
     if overlay is not None:
         times += [overlay.time, *overlay.times]
     return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])

@@ -44,7 +44,10 @@ def pace_words(slowness: float) -> str:
 
 
 def end_words(result: Result, room: bool = True) -> str:
-    """How the run ended, or how it stands; where there is room, of how many releases that is."""
+    """How the run ended, or how it stands; where there is room, of how many releases that is.
+
+    And, where there is room, that air was closed off in the bowl, when and how much.
+    """
     air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
     air = f"; {air}" if air else ""
     if result.sinking_time is None:

@@ -69,17 +69,19 @@ def curves(
     reasons: str | Path | None = None,
     measured: str | Path | None = None,
     case: str | Path | None = None,
+    heading: str | None = None,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
     Parameters
     ----------
     places : result files, folders of them, or tables that this function wrote; one or several
-    outputs : files to write, .png or .svg for the slide, .csv for the table; one or several
+    outputs : files to write, .png, .svg or .pdf for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
     reasons : slide to draw of what sets the models' differences, .png or .svg
     measured : table of own trials to set on the curves
     case : case file of the bowl that was tried; None: that of the first result
+    heading : of the slide; None: its own
 
     Raises
     ------
@@ -95,7 +97,7 @@ def curves(
     trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
     found = Curves(tuple(points), tuple(left_out), trials)
     for file in files:
-        _write(found, file)
+        _write(found, file, heading)
     if reasons is not None:
         from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
 
@@ -133,14 +135,14 @@ def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
     return [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
 
 
-def _write(curves: Curves, file: Path) -> None:
+def _write(curves: Curves, file: Path, heading: str | None) -> None:
     if file.suffix.lower() == ".csv":
         with written_aside(file.parent) as aside:
             (aside / file.name).write_text(csv_text(curves.points), encoding="utf-8")
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
-        save_figure(curves_figure(curves.points, curves.trials), file)
+        save_figure(curves_figure(curves.points, curves.trials), file, heading)
 
 
 def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:

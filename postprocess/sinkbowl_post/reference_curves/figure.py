@@ -65,6 +65,7 @@ def curves_figure(points: Sequence[RunPoint], trials: Sequence[TrialPoint] = ())
             "From a pinhole to no base at all",
             f"{points[0].title}: {len(points)} runs, d/D {low.hole_ratio:.2g} to "
             f"{high.hole_ratio:.2g}",
+            points[0].title,
         )
         left, right = figure.add_axes(TIMES), figure.add_axes(MAP)
         _times(left, points, named=not trials)

@@ -16,4 +16,4 @@ def closed_air_words(closed: tuple[float, float] | None, longest: float | None =
     if closed is None:
         return ""
     time, volume = closed
-    return f"{volume * 1e6:.2g} mL of air closed off at {seconds(time, longest)}"
+    return f"{volume * 1e6:.3g} mL of air closed off at {seconds(time, longest)}"
