@@ -87,6 +87,7 @@ def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ..
     assert names == ["cup.h5", "cup.toml", "whole.h5"]
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path) -> None:
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))

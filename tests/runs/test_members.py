@@ -337,6 +337,7 @@ def test_grids_that_differ_by_chance_alone_are_called_so() -> None:
     assert "chance" not in warning
 
 
+@pytest.mark.slow
 def test_the_command_prints_one_object_with_members_and_interval(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

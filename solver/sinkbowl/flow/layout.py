@@ -73,6 +73,11 @@ class Layout:
     thickened: float
     closed: bool = False
 
+    @property
+    def measure(self) -> float:
+        """Size by which grids of one bowl compare [m]: of the finest cells of a resolved hole."""
+        return self.cell if self.closed else self.finest
+
 
 def lay_out(case: Case) -> Layout:
     """Choose the grid of a case.

@@ -180,7 +180,7 @@ def _compute(
     """All runs of an ensemble, and its result."""
     begun = monotonic()
     cases = coarser_cases(case, levels) if levels > 1 else [case]
-    cells = [lay_out(one).cell for one in cases]
+    cells = [lay_out(one).measure for one in cases]
     _check_place(output, way)
     work = open_work_file(output)
     try:
