@@ -93,7 +93,7 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
-    flow = replace(case.flow, cell=cell, base_cell=cell, hole="resolved")
+    flow = replace(case.flow, cell=cell, hole="resolved")
     case = replace(case, flow=flow)
     layout, bowl = lay_out(case), case.bowl
     inner = layout.bowl.polygon[len(bowl.outer) :][::-1]

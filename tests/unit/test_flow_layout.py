@@ -28,7 +28,7 @@ CURVED = pytest.mark.parametrize("name", ["brass-cap", "lily-bowl"])
 def with_cell(name: str, cell: float) -> Case:
     """A shipped case on cells of a size, its hole resolved."""
     case = CASES[name]
-    return replace(case, flow=replace(case.flow, cell=cell, base_cell=cell, hole="resolved"))
+    return replace(case, flow=replace(case.flow, cell=cell, hole="resolved"))
 
 
 def cells_between(lines: FloatArray, low: float, high: float) -> int:

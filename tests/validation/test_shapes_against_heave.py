@@ -1,15 +1,18 @@
 """The heave model against the flow solver, bowl by bowl, narrow holes to wide ones.
 
-Two answers of our own by different equations for the same water: the flow with walls that hold it,
-the model with the case's own discharge coefficient, bowls set down gently, holes with a sharp edge.
-Single draws on the quick grid, which scatter by 1 % to 4 % (`scatter/draws.csv`); the means of five
-on three grids stand in solver/MEASURED.md. Rows beyond the 5 % asked are marked, with why.
+Two answers of our own by different equations for the same water. The flow solver's jet contracts
+as at an infinite Reynolds number, to 0.5913 of the hole (free-streamline boundary elements,
+computed independently), so the heave model is given the limit of its own law there, `SHARP`, and nothing
+else; in water a sharp hole lets through 4 to 12 % more under these low heads (`discharge`). Bowls
+are set down gently. Means of three releases on the quick grid; those of five on three grids stand
+in solver/MEASURED.md. Rows beyond the 5 % asked are marked, with why.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from statistics import fmean
 
 import pytest
 
@@ -17,26 +20,30 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.runner import run
+from sinkbowl.reduced.discharge import SHARP
+from sinkbowl.running.members import run_members
 
 pytestmark = pytest.mark.slow
+
+RELEASES = 3
 
 ALLOWED = 0.05
 """Relative difference asked for."""
 
 
-def short(reason: str) -> pytest.MarkDecorator:
-    """A row that is known to lie outside; it fails the test again once the model is mended."""
-    return pytest.mark.xfail(reason=reason, strict=True, raises=AssertionError)
+def short(reason: str, always: bool = True) -> pytest.MarkDecorator:
+    """A row that lies outside, `always` or in most draws; one that always does fails once mended."""
+    return pytest.mark.xfail(reason=reason, strict=always, raises=AssertionError)
 
 
 FOUNTAIN = "the fountain falls back on the hole and the model does not know"
 
 
-def set_down(name: str, hole: float) -> Case:
+def set_down(name: str, diameter: float) -> Case:
     """A shipped bowl set down gently, with a sharp hole of a diameter [m]."""
-    case = load_case(shipped_case(name)).with_hole(hole)
-    return replace(case, hole=replace(case.hole, edge="sharp"), start=Start("set down", 0.0, 0.0))
+    case = load_case(shipped_case(name)).with_hole(diameter)
+    hole = replace(case.hole, edge="sharp", discharge_coefficient=SHARP)
+    return replace(case, hole=hole, start=Start("set down", 0.0, 0.0))
 
 
 @pytest.mark.parametrize(
@@ -45,7 +52,7 @@ def set_down(name: str, hole: float) -> Case:
         ("steel-cup", 0.020),
         ("steel-cup", 0.030),
         ("steel-cup", 0.040),
-        pytest.param("steel-cup", 0.050, marks=short(FOUNTAIN)),
+        ("steel-cup", 0.050),
         pytest.param("steel-cup", 0.060, marks=short(FOUNTAIN)),
         ("steel-cup", 0.070),
         ("steel-cup", 0.080),
@@ -55,7 +62,7 @@ def set_down(name: str, hole: float) -> Case:
         ("brass-cap", 0.020),
         ("brass-cap", 0.050),
         ("lily-bowl", 0.030),
-        pytest.param("lily-bowl", 0.040, marks=short(FOUNTAIN)),
+        pytest.param("lily-bowl", 0.040, marks=short(FOUNTAIN, always=False)),
     ],
 )
 def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(
@@ -63,10 +70,11 @@ def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(
 ) -> None:
     """d/D from 0.17 to 0.92."""
     case = set_down(name, hole)
-    flow = run(case, tmp_path / "run.h5").sinking_time
+    times = [t for t in run_members(case, tmp_path / "run.h5", RELEASES).times if t is not None]
     heave = MODELS["heave"](case).sinking_time
-    assert flow is not None
+    assert len(times) == RELEASES
     assert heave is not None
+    flow = fmean(times)
     told = f"{name}, {1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
     print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
     assert heave == pytest.approx(flow, rel=ALLOWED), told
