@@ -90,7 +90,7 @@ def blank_of(table: BowlTable, folder: Path) -> Blank:
 
     Parameters
     ----------
-    table : keys that its shape needs are there, the others are None (see `case_rules`)
+    table : keys that its shape needs are there, the others are None (see `rules`)
     folder : where the outline of a profile is looked for
     """
     match table:

@@ -1,7 +1,7 @@
 """Keys of a case file: type, range, default and description of each.
 
 Quantities come as text with a unit and leave as SI numbers; unknown keys are refused. What keys
-may stand together is checked in `case_rules`.
+may stand together is checked in `rules`.
 """
 
 from __future__ import annotations
@@ -194,7 +194,7 @@ class FlowTable(Table):
 
 
 class SpreadTable(Table):
-    """[spread]: standard uncertainties (one standard deviation); defaults in `uncertainty`."""
+    """[spread]: standard uncertainties, one standard deviation each, for the error budget."""
 
     hole: LengthSpread | None = Field(
         default=None, description="uncertainty of the hole's diameter; left out: 0.05 mm"

@@ -65,8 +65,9 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
 # tub_depth = "300 mm"     # of its water, to the floor on which the bowl ends; left out: deep
 # beach = "60 mm"          # along the tub's wall, where waves run out; left out: none, they return
-# hole = "auto"            # closed by a discharge law below 8 cells across; "resolved", "closed"
-# wall = "slip"            # no viscosity; "no-slip": water with viscosity sticks to the bowl
+# answer = "quick"         # or "good": cells half as wide at the hole's edge and over the base
+# hole = "auto"            # narrow ones are closed by a discharge law; or "resolved", or "closed"
+# wall = "no-slip"         # water sticks to the bowl; "slip": it has no viscosity and slides
 # surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
 
 # [spread]                 # standard uncertainties, for sinkbowl check --spread

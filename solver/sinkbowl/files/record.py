@@ -1,8 +1,8 @@
 """What a result file holds: one table of its datasets (recorder.py writes them, result.py reads).
 
 Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are
-those of the laboratory. Besides the table there are the root attributes, the group ``checkpoint``
-(checkpoint.py) and, before all else, the seal (seal.py).
+those of the laboratory. Besides the table there are the root attributes, the groups ``checkpoint``
+(checkpoint.py) and ``levels`` (curves on coarser grids) and, before all else, the seal (seal.py).
 """
 
 from __future__ import annotations

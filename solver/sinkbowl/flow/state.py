@@ -29,7 +29,7 @@ class HeaveBody:
 
 @dataclass
 class FlowState:
-    """The one thing that changes; only `flow` changes it.
+    """What changes from step to step; with a tub's floor so do the grid's lowest rows.
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward

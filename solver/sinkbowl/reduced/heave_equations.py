@@ -21,7 +21,7 @@ and the outer water that a widening hull picks up as it enters.
 
 Both limits are exact: through a narrow hole Q is Torricelli's, and for a thin bowl without a base
 the water drops out of the first equation, which becomes the falling body's. Derivation, with a
-figure of the control volumes: DEVELOPERS.md.
+figure of the control volumes: solver/README.md.
 """
 
 from __future__ import annotations
