@@ -59,8 +59,9 @@ class SingleScene:
         with house_style():
             stage = self._stage = Stage()
             self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
-            size = title_size(result.title, 0.75 * SIZE[0] / DPI)
-            stage.write(LEFT, TITLE, result.title, size=size, weight="bold")
+            heading = wishes.heading or result.title
+            size = title_size(heading, 0.75 * SIZE[0] / DPI)
+            stage.write(LEFT, TITLE, heading, size=size, weight="bold")
             stage.write(LEFT, SUBTITLE, end_words(result), size=17, color=QUIET_INK)
             last = float(result.history["t"][-1])
             self._time = TimeShown(stage, last, clock.slowness)
