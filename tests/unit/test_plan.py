@@ -90,9 +90,9 @@ def test_what_lasts_is_taken_off_the_difference() -> None:
 def test_the_order_is_drawn_by_its_seed_and_holds_every_trial() -> None:
     by_hand = Telling("stopwatch", None, 0.1, 5)
     pairs = [
-        Pair(TWO, 0.02, 1.0, 1.0, 0.1, by_hand),
-        Pair(("heave", "falling"), 0.05, 1.0, 1.0, 0.1, replace(by_hand, trials=7)),
-        Pair(("quasi-static", "falling"), 0.05, 1.0, 1.0, 0.1, by_hand),
+        Pair(TWO, 0.02, 1.0, 1.0, 0.0, 0.1, by_hand),
+        Pair(("heave", "falling"), 0.05, 1.0, 1.0, 0.0, 0.1, replace(by_hand, trials=7)),
+        Pair(("quasi-static", "falling"), 0.05, 1.0, 1.0, 0.0, 0.1, by_hand),
     ]
     first = order(pairs, 1)
     assert Counter(first) == {0.02: 5, 0.05: 7}
@@ -104,7 +104,7 @@ def test_holes_are_preferred_drills_within_the_base() -> None:
     holes = candidate_holes(cups.cup(6))
     assert all(round(h * PER_METRE) in SERIES for h in holes)
     assert holes == sorted(holes)
-    assert max(holes) < 0.096
+    assert 0.075 < max(holes) < 0.096
 
 
 def test_a_seed_without_a_plan_is_refused(
@@ -117,7 +117,7 @@ def test_a_seed_without_a_plan_is_refused(
 
 
 def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
-    filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.5, Telling("film", 120, 0.004, 4))
+    filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Telling("film", 120, 0.004, 4))
     figures = {
         "title": "Cup",
         "seed": 1,

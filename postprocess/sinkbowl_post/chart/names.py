@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import product
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -130,7 +131,7 @@ class Names:
         if place is None:
             return
         colour = TIPPING if name == "tips" else INK
-        style = {"color": colour, "linewidth": 1.2, "zorder": 6.5}
+        style: dict[str, Any] = {"color": colour, "linewidth": 1.2, "zorder": 6.5}
         ends = np.array([place, inside]).T
         self.axes.plot(*ends, transform=self.axes.transAxes, **style)
         self.axes.plot(*inside, "o", ms=4, transform=self.axes.transAxes, **style)

@@ -126,17 +126,23 @@ class HeightCurve:
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
 
     def _model_curves(self, stage: Stage, axes: Axes, levels: Levels) -> None:
-        """Rim and bottom of a model, above the run's own curves."""
+        """Rim and bottom of a model, above the run's own curves; its name below all of them.
+
+        They fall to the right: what is below them at the name's right end is so over all of it.
+        """
         t, colour = levels.t * self._factor, LINES[levels.model].colour
         for height in (self._rim, 0.0):
             heights = height - levels.draft
             stage.moves(*axes.plot(t, heights, color=colour, linewidth=WIDTH, dashes=DASHES))
         at = 0.45 * float(self._times[-1])
-        place = (at, -float(np.interp(at, t, levels.draft)))
+        deepest = max(np.interp(at, t, levels.draft), np.interp(at, self._times, self._drafts))
+        place = (at, -float(deepest))
         name = axes.annotate(
             LINES[levels.model].name, place, (-6, -8), textcoords="offset points", color=colour
         )
         name.set(ha="right", va="top")
+        name.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})
+        stage.moves(name)
 
     def _moving_curves(self, stage: Stage, axes: Axes) -> None:
         (self._link,) = axes.plot([], [], color=HAIRLINE, linewidth=1.2)

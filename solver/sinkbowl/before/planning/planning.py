@@ -22,6 +22,7 @@ from sinkbowl.before.budget.repeats import LEVEL, POWER
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.planning.telling import FRAME_RATES, MOST_TRIALS, Telling, telling
 from sinkbowl.before.sizing.drills import PER_METRE, SERIES
+from sinkbowl.before.sizing.knobs import hole_setting
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
@@ -33,7 +34,7 @@ BLUR_MODEL = "heave"
 """Model whose error budget tells what blurs a trial."""
 
 SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
-"""Holes that are looked at, as shares of the inner base's diameter."""
+"""Holes that are looked at, as shares of the widest that the bowl allows."""
 
 SEED = 1
 DEVIATE = float(norm.ppf(0.5 * (1.0 + COVERAGE)))
@@ -73,6 +74,7 @@ class Pair:
     hole : diameter [m]; where no clock tells them apart, that of the clearest difference
     difference : of their times there [s]
     shown : what of it is left when what no repeat averages out is taken off [s], 0 at least
+    lasting : standard uncertainty there that no repeat averages out [s]
     flow_half : half-width of the flow solver's interval there [s]
     telling : clock and trials; None where none of them tells the two apart
     """
@@ -81,6 +83,7 @@ class Pair:
     hole: float
     difference: float
     shown: float
+    lasting: float
     flow_half: float
     telling: Telling | None
 
@@ -164,12 +167,12 @@ def plan(case: Case, seed: int = SEED, progress: Callable[[int, int], None] | No
 
 
 def candidate_holes(case: Case) -> list[float]:
-    """Preferred drills [m] nearest to SHARES of the inner base."""
-    base = 2.0 * float(case.bowl.inner[0, 0]) if case.bowl.inner[0, 0] > 0.0 else 0.0
-    widest = base or 2.0 * float(case.bowl.inner[-1, 0])
-    wanted = [share * widest * PER_METRE for share in SHARES]
+    """Preferred drills [m] nearest to SHARES of the widest hole that the bowl allows."""
+    room = hole_setting(case)
+    wanted = [share * room.high * PER_METRE for share in SHARES]
     nearest = {min(SERIES, key=lambda drill, w=w: abs(drill - w)) for w in wanted}  # type: ignore[misc]
-    return sorted(drill / PER_METRE for drill in nearest)
+    drills = sorted(drill / PER_METRE for drill in nearest)
+    return [drill for drill in drills if room.low <= drill < room.high]
 
 
 def times_at(case: Case) -> HoleTimes | None:
@@ -210,14 +213,14 @@ def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
     difference = abs(at.times[models[0]] - at.times[models[1]])
     shown = max(0.0, difference - DEVIATE * at.lasting)
     how = telling(shown, at.scatter, at.by_hand)
-    return Pair(models, at.hole, difference, shown, at.flow_half, how)
+    return Pair(models, at.hole, difference, shown, at.lasting, at.flow_half, how)
 
 
 def _effort(pair: Pair) -> tuple[float, float, float]:
-    """Clock, trials, and the larger difference of two that need the same."""
+    """Clock, trials, and the wider, quicker hole; where no clock tells, the clearest difference."""
     if pair.telling is None:
-        return (np.inf, 0.0, -pair.shown)
-    return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.shown)
+        return (np.inf, 0.0, -pair.difference / (pair.lasting or 1e-300))
+    return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.hole)
 
 
 def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:

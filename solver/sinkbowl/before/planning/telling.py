@@ -100,7 +100,7 @@ def telling(difference: float, scatter: float, by_hand: float) -> Telling | None
     scatter : standard deviation from trial to trial, timing left out [s]
     by_hand : that of a time taken by stopwatch [s]
     """
-    clocks = [(STOPWATCH, None, by_hand)]
+    clocks: list[tuple[str, int | None, float]] = [(STOPWATCH, None, by_hand)]
     clocks += [(FILM, rate, film_error(rate)) for rate in FRAME_RATES]
     for clock, rate, error in clocks:
         whole = math.hypot(scatter, error)
