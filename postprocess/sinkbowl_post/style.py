@@ -170,8 +170,15 @@ def sign(figure: Figure, heading: str | None = None) -> None:
         corner.set(ha="right", va="bottom")
 
 
-def save_figure(figure: Figure, path: str | Path, heading: str | None = None) -> None:
+def save_figure(
+    figure: Figure, path: str | Path, heading: str | None = None, comma: bool = False
+) -> None:
     """Write a figure as PNG, SVG or PDF, by the suffix of its file name.
+
+    Parameters
+    ----------
+    heading : instead of its own
+    comma : whether its numbers get decimal commas
 
     Raises
     ------
@@ -182,6 +189,10 @@ def save_figure(figure: Figure, path: str | Path, heading: str | None = None) ->
     metadata = UNDATED.get(path.suffix.lower())
     with house_style():
         sign(figure, heading)
+        if comma:
+            from sinkbowl_post.decimal_comma import comma_figure
+
+            comma_figure(figure, keep_heading=heading is not None)
         figure.savefig(path, dpi=150, metadata=metadata)
 
 

@@ -10,6 +10,8 @@ from test_report import Tags
 
 from console import call
 from sinkbowl.sweeps.index import Sweep, SweepRun, read_sweep, write_index
+from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reporting.conclusion import conclusion, mass_words
 from sinkbowl_post.reporting.sweep_report import sweep_report
 from synthetic import CASE_TEXT, write_faster_result
 
@@ -70,3 +72,23 @@ def test_a_folder_without_a_sweep_is_refused(
     assert call("report", tmp_path, "-o", tmp_path / "page.html") == 2
     assert "sinkbowl sweep" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_it_names_the_mass_and_concludes_before_a_folded_list(page: Path) -> None:
+    """200 g is what the synthetic case states."""
+    text = page.read_text(encoding="utf-8")
+    assert "4 bowls of 200 g" in text
+    told, folded = text.index("From the narrowest hole, 20 mm"), text.index("<details>")
+    assert told < folded < text.index("heave, m/", folded)
+
+
+def test_a_conclusion_has_three_sentences(folder: Path) -> None:
+    points, _ = read_points([folder])
+    told = conclusion(points)
+    assert len(re.findall(r"\.(?= |$)", told)) == 3
+    assert "to the widest, 50 mm" in told
+
+
+def test_masses_are_told_as_a_range() -> None:
+    assert mass_words([0.2, 0.2]) == "200 g"
+    assert mass_words([0.24, 0.16]) == "160 to 240 g"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import product
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -11,7 +12,7 @@ from matplotlib.axes import Axes
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.chart.places import Mask, Place, Room
 from sinkbowl_post.chart.ticks import brief
-from sinkbowl_post.style import LINES, PAPER, QUIET_INK
+from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK
 
 SIZE = 16.0
 """Type size [pt]."""
@@ -100,11 +101,12 @@ class Names:
         return 1e-3 * x0 * (x1 / x0) ** shares[0], 1e-3 * (y0 + shares[1] * (y1 - y0))
 
     def in_zones(self, zones: Mapping[str, Mask], under_above: bool) -> None:
-        """Name the zones, each inside itself, upright where it is narrow."""
+        """Name the zones, each inside itself, upright where it is narrow; else with a leader."""
         for name, words in ZONE_WORDS.items():
             texts = NO_ROOM if name == "under" and not under_above else words
             ways = product((True, False), texts)
-            next((way for way in ways if self._fit(zones[name], way[1], way[0], name)), None)
+            if not any(self._fit(zones[name], text, off, name) for off, text in ways):
+                self._lead(zones[name], texts[-1], name)
 
     def _fit(self, zone: Mask, text: str, off_lines: bool, name: str) -> bool:
         """Write a text into a zone, level or upright; whether there was room."""
@@ -117,6 +119,23 @@ class Names:
                 self._write(place, text, colour, bold=True, rotation=rotation)
                 return True
         return False
+
+    def _lead(self, zone: Mask, text: str, name: str) -> None:
+        """Name a zone that is too small or full, from beside it; not at all where there is none."""
+        if not zone.any():
+            return
+        i, j = np.nonzero(zone)
+        middle = int(np.argmin(np.hypot(i - i.mean(), j - j.mean())))
+        inside = ((i[middle] + 0.5) / zone.shape[0], (j[middle] + 0.5) / zone.shape[1])
+        place = self.room.near(inside, self.room.size(text, SIZE))
+        if place is None:
+            return
+        colour = TIPPING if name == "tips" else INK
+        style: dict[str, Any] = {"color": colour, "linewidth": 1.2, "zorder": 6.5}
+        ends = np.array([place, inside]).T
+        self.axes.plot(*ends, transform=self.axes.transAxes, **style)
+        self.axes.plot(*inside, "o", ms=4, transform=self.axes.transAxes, **style)
+        self._write(place, text, colour, bold=True)
 
     def _write(
         self, place: Place, text: str, colour: str, bold: bool, rotation: float = 0.0

@@ -82,6 +82,20 @@ class Room:
         self.take(place, size)
         return place
 
+    def near(self, point: Place, size: Place) -> Place | None:
+        """The free place for a box nearest to a point and off all lines, which is then taken."""
+        cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
+        fits = minimum_filter(~self.taken & ~self.lines, size=cells, mode="constant", cval=False)
+        if not fits.any():
+            return None
+        i, j = np.nonzero(fits)
+        x, y = (i + 0.5) / self.shape[0], (j + 0.5) / self.shape[1]
+        far = np.hypot((x - point[0]) * self.wide, (y - point[1]) * self.tall)
+        best = int(np.argmin(far))
+        place = (float(x[best]), float(y[best]))
+        self.take(place, size)
+        return place
+
     def _box(self, place: Place, size: Place) -> tuple[slice, slice]:
         ends = []
         for p, s, n in zip(place, size, self.shape, strict=True):

@@ -21,13 +21,15 @@ def check_papers(figure: Path | None, sheet: Path | None) -> None:
         check_output(sheet, SHEET_SUFFIXES)
 
 
-def write_papers(case: Case, figure: Path | None, sheet: Path | None) -> list[Path]:
-    """Write what was asked for, and tell what that was."""
+def write_papers(
+    case: Case, figure: Path | None, sheet: Path | None, heading: str | None = None
+) -> list[Path]:
+    """Write what was asked for, the figure under a heading of its own or this one; tell what."""
     if figure is not None:
         from sinkbowl_post.check.figure import check_figure
         from sinkbowl_post.style import save_figure
 
-        save_figure(check_figure(case), figure)
+        save_figure(check_figure(case), figure, heading)
     if sheet is not None:
         from sinkbowl_post.check.sheet import trial_sheet
         from sinkbowl_post.check.sheet_pdf import write_sheet

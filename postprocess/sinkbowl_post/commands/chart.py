@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
+from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def chart(
         Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
     ] = None,
     heading: Heading = None,
+    comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
     """Draw hole against ballast, with lines of equal time.
@@ -67,15 +68,17 @@ def chart(
     for path in wanted:
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text
+            from sinkbowl_post.decimal_comma import comma_table
             from sinkbowl_post.exporting.aside import written_aside
 
+            told = comma_table(csv_text(done)) if comma else csv_text(done)
             with written_aside(path.parent) as aside:
-                (aside / path.name).write_text(csv_text(done), encoding="utf-8")
+                (aside / path.name).write_text(told, encoding="utf-8")
         else:
             from sinkbowl_post.chart.figure import chart_figure
             from sinkbowl_post.style import save_figure
 
-            save_figure(chart_figure(done, marks), path, heading)
+            save_figure(chart_figure(done, marks), path, heading, comma)
 
 
 def _crew(stack: ExitStack) -> Executor | None:

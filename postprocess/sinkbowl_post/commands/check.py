@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -25,6 +25,15 @@ def check(
         str | None,
         typer.Option(help='With --spread: repeats that show this difference, e.g. "50 ms".'),
     ] = None,
+    plan: Annotated[
+        bool,
+        typer.Option(
+            "--plan", help="Holes, clock and number of trials that tell the models apart."
+        ),
+    ] = False,
+    seed: Annotated[
+        int | None, typer.Option(min=0, help="With --plan: of the random order; default: 1.")
+    ] = None,
     figure: Annotated[
         Path | None,
         typer.Option(help="Picture of centres and stability, .png, .svg or .pdf."),
@@ -32,6 +41,7 @@ def check(
     sheet: Annotated[
         Path | None, typer.Option(help="Trial sheet to print and take to the tub, .pdf.")
     ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Tell beforehand whether it sinks, starts, stays upright.
@@ -43,29 +53,47 @@ def check(
     from sinkbowl.case.case import load_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
+    from sinkbowl_post.pages.progress import step_bar
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
         if given is not None and not spread:
             raise CaseError("belongs to --spread", key=option, given=given, allowed="Give both.")
+    for option, needed, missing in (
+        ("--seed", "--plan", seed is not None and not plan),
+        ("--title", "--figure", heading is not None and figure is None),
+    ):
+        if missing:
+            raise CaseError(f"belongs to {needed}", key=option, allowed="Give both.")
     apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
-    budget = None
+    budget = trials = None
+    if plan:
+        from sinkbowl.before.planning.planning import SEED
+        from sinkbowl.before.planning.planning import plan as plan_trials
+
+        with step_bar("holes") as show:
+            trials = plan_trials(loaded, SEED if seed is None else seed, show).as_dict()
     if spread:
         from sinkbowl.before.budget.spread import spread as spread_case
-        from sinkbowl_post.pages.progress import step_bar
 
         with step_bar("spread") as show:
             budget = spread_case(loaded, model or "heave", apart, show).as_dict()
     figures = check_case(loaded).as_dict()
-    written = write_papers(loaded, figure, sheet)
+    written = write_papers(loaded, figure, sheet, heading)
     if as_json:
-        typer.echo(json_text(figures if budget is None else {**figures, "spread": budget}))
+        more = {"spread": budget, "plan": trials}
+        found = {name: part for name, part in more.items() if part is not None}
+        typer.echo(json_text({**figures, **found}))
         return
     typer.echo(check_page(figures))
     if budget is not None:
         from sinkbowl_post.pages.spread_page import spread_page
 
         typer.echo("\n" + spread_page(budget))
+    if trials is not None:
+        from sinkbowl_post.pages.plan_page import plan_page
+
+        typer.echo("\n" + plan_page(trials))
     if written:
         typer.echo(f"\nwritten: {', '.join(map(str, written))}")

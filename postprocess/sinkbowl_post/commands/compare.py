@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, Figures, Heading
+from sinkbowl_post.commands.options import AsJson, Comma, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -25,6 +25,7 @@ def compare(
         typer.Option(help="Slide of one run's forces and discharge coefficient."),
     ] = None,
     heading: Heading = None,
+    comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
     """Set a run beside the reduced models, or several runs beside each other.
@@ -69,9 +70,9 @@ def compare(
         else:
             figure = runs_figure(runs)
         for path in figures:
-            save_figure(figure, path, heading)
+            save_figure(figure, path, heading, comma)
     if forces:
         from sinkbowl_post.comparing.forces_figure import forces_figure
         from sinkbowl_post.style import save_figure
 
-        save_figure(forces_figure(runs[0].result), forces)
+        save_figure(forces_figure(runs[0].result), forces, comma=comma)

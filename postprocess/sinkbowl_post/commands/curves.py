@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, Heading
+from sinkbowl_post.commands.options import AsJson, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -35,6 +35,7 @@ def curves(
         typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
     ] = None,
     heading: Heading = None,
+    comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
     """Draw sinking time against hole over many runs.
@@ -48,7 +49,7 @@ def curves(
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading)
+        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading, comma)
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import ResultFile
+from sinkbowl_post.commands.options import Comma, ResultFile
 
 
 def export(
@@ -28,6 +28,7 @@ def export(
         int | None,
         typer.Option(help="Turn the section about the axis, in this many sectors: 3-D cells."),
     ] = None,
+    comma: Comma = False,
 ) -> None:
     """Write a run for other programs.
 
@@ -43,6 +44,6 @@ def export(
     from sinkbowl_post.exporting.export import export as export_result
 
     told = export_result(
-        read_result(result), output, frame, times=tuple(time or ()), sectors=revolve
+        read_result(result), output, frame, times=tuple(time or ()), sectors=revolve, comma=comma
     )
     typer.echo(f"{output}: {told}")

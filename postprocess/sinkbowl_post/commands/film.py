@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from sinkbowl_post.commands.options import Heading
+
 
 def film(
     results: Annotated[
@@ -34,6 +36,7 @@ def film(
     workers: Annotated[
         int | None, typer.Option(min=1, help="Processes that draw; default: one a core.")
     ] = None,
+    heading: Heading = None,
 ) -> None:
     """Film the run, the bowl cut open.
 
@@ -59,5 +62,6 @@ def film(
             half_cut=half_cut,
             progress=show,
             workers=workers,
+            heading=heading,
         )
     typer.echo("written: " + ", ".join(str(path) for path in films))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, CaseFile, Figures
+from sinkbowl_post.commands.options import AsJson, CaseFile, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -15,6 +15,7 @@ def fit(
     case: CaseFile,
     measured: Annotated[Path, typer.Option(help="Trials or trace, .csv.")],
     figures: Figures = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Fit the discharge coefficient to measured times.
@@ -35,5 +36,5 @@ def fit(
 
     loaded = load_case(case)
     with step_bar("models") as show:
-        found = fit_measured(loaded, measured, figures or (), show)
+        found = fit_measured(loaded, measured, figures or (), show, heading)
     typer.echo(json_text(fit_figures(found)) if as_json else fit_page(found))

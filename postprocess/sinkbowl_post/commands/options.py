@@ -11,6 +11,10 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the figures as JSON.
 Heading = Annotated[
     str | None, typer.Option("--title", help="Heading of the figure; default: its own.")
 ]
+Comma = Annotated[
+    bool,
+    typer.Option("--comma", help="Decimal commas in what is written; .csv then with ; between."),
+]
 Figures = Annotated[
     list[Path] | None,
     typer.Option("--output", "-o", help="Figure to write, .png, .svg or .pdf; may be repeated."),

@@ -9,7 +9,8 @@ passes under, a trace as dots.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -88,6 +89,7 @@ def comparison_figure(
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
         _draw_interval(draft, comparison, rim_height, factor)
+        _draw_closed_air(draft, (level, flow), comparison, rim_height, end)
         draft.set_ylabel("draft [mm], downwards")
         level.set_title("inner level [mm]", loc="left", size=18)
         flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
@@ -249,6 +251,34 @@ def _draw_interval(axes: Axes, comparison: Comparison, rim_height: float, factor
         capsize=8,
         clip_on=False,
     )
+
+
+def _draw_closed_air(
+    draft: Axes, others: Sequence[Axes], comparison: Comparison, rim_height: float, end: float
+) -> None:
+    """A thin dotted line at the moment at which air was closed off, named where no curve passes.
+
+    Drafts grow with time: early on there is room below the curves, later above them.
+    """
+    if comparison.closed_air is None or comparison.closed_air[0] > end:
+        return
+    at, rim = comparison.closed_air[0] * time_unit(end)[0], rim_height * 1e3
+    style: dict[str, Any] = {"color": QUIET_INK, "linestyle": (0, (1.0, 2.0)), "linewidth": 1.6}
+    draft.plot([at, at], [draft.get_ylim()[1], rim], zorder=1, **style)
+    for axes in others:
+        axes.axvline(at, zorder=1, **style)
+    flow, top = comparison.flow, draft.get_ylim()[1]
+    early = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3 < 0.5 * (rim + top)
+    right = not early or at < 0.1 * draft.get_xlim()[1]
+    name = draft.annotate(
+        "air closed off",
+        (at, rim if early else top),
+        (5 if right else -5, 8 if early else -4),
+        textcoords="offset points",
+        color=QUIET_INK,
+    )
+    name.set(rotation=90, size=16)
+    name.set(ha="left" if right else "right", va="bottom" if early else "top")
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:

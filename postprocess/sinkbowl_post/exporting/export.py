@@ -36,6 +36,7 @@ def export(
     *,
     times: Sequence[str] = (),
     sectors: int | None = None,
+    comma: bool = False,
 ) -> str:
     """Write a run for other programs and say what was written.
 
@@ -45,6 +46,7 @@ def export(
     frame : number of the only frame to write, counted from 0, negative from the end
     times : of the frames to write, "0.5 s" or "0.2 s:0.6 s"; without `frame` and times all frames
     sectors : into which the section is turned about the axis; None for the section itself
+    comma : whether a table gets decimal commas, and ; between its cells
 
     Raises
     ------
@@ -60,8 +62,10 @@ def export(
                 f"{path}: a table has no frames. Give .vtu or .xdmf, or leave out --frame, --time "
                 "and --revolve."
             )
-        return f"{export_history(result, path)} time steps"
+        return f"{export_history(result, path, comma)} time steps"
     choice = _choice(result, frame, times)
+    if comma:
+        raise ResultError(f"{path}: --comma is for tables. Give .csv, or leave it out.")
     flat, write = MESH_WRITERS[suffix]
     section = Section.of(result)
     mesh = flat(section) if sectors is None else revolved(section, sectors)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
@@ -9,12 +10,17 @@ import numpy as np
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result
+from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.style import check_output
 
 
-def export_history(result: Result, path: Path) -> int:
+def export_history(result: Result, path: Path, comma: bool = False) -> int:
     """Write the history of a run as CSV, one row a time step.
+
+    Parameters
+    ----------
+    comma : whether numbers get decimal commas, and ; stands between the cells
 
     Returns
     -------
@@ -30,6 +36,9 @@ def export_history(result: Result, path: Path) -> int:
     if not len(table):
         raise ResultError(f"{result.path}: holds no history yet (status: {result.status}).")
     header = ",".join(f"{dataset.column} [{dataset.units}]" for dataset in columns)
+    text = StringIO()
+    np.savetxt(text, table, fmt="%.9g", delimiter=",", header=header, comments="")
+    told = comma_table(text.getvalue()) if comma else text.getvalue()
     with written_aside(path.parent) as aside:
-        np.savetxt(aside / path.name, table, fmt="%.9g", delimiter=",", header=header, comments="")
+        (aside / path.name).write_text(told, encoding="utf-8")
     return len(table)

@@ -24,6 +24,7 @@ def film(
     half_cut: bool = False,
     progress: Callable[[int, int], None] | None = None,
     workers: int | None = 1,
+    heading: str | None = None,
 ) -> None:
     """Write a film, one picture a stored frame (of very many: every second, third ...).
 
@@ -42,6 +43,7 @@ def film(
     progress : called with (frames drawn, frames in all)
     workers : processes that draw; None for as many as cores, fewer for a short film. A script that
         has more than one needs ``if __name__ == "__main__":`` around its work
+    heading : of the film; None: its own
 
     Raises
     ------
@@ -52,7 +54,7 @@ def film(
     for path in paths:
         check_output(path, tuple(ENCODERS))
     runs = [results] if isinstance(results, Result) else results
-    script = script_of(runs, Wishes(colour, tracers, model, half_cut))
+    script = script_of(runs, Wishes(colour, tracers, model, half_cut, heading))
     with ExitStack() as stack:
         files = [_aside(stack, path) for path in paths]
         _encode(script, files, progress, workers)

@@ -70,7 +70,7 @@ class Ghost:
         if named is not None:
             height = (named.top - named.bottom) / named.rows
             self._gap = 1.45 * TYPE * DPI / 72 * height
-            self._names = [_name(axes, 1.1 * radius, name) for name in NAMES]
+            self._names = [_name(axes, 1.13 * radius, name) for name in NAMES]
             for text in self._names:
                 text.set_color(LINES[levels.model].colour)
 

@@ -28,7 +28,7 @@ from sinkbowl_post.filming.ghost import write_model_key
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
-from sinkbowl_post.filming.stage import DPI, Box, Stage
+from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
 from sinkbowl_post.filming.view import rim_height, scale_top
 from sinkbowl_post.style import (
     LINES,
@@ -69,8 +69,9 @@ class RowScene:
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
                 _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
                 _write_end(stage, box, script.results[run])
-            title = f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
-            stage.write(LEFT, TITLE, title, size=25, weight="bold")
+            title = script.wishes.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
+            size = title_size(title, 0.75 * SIZE[0] / DPI)
+            stage.write(LEFT, TITLE, title, size=size, weight="bold")
             stage.write(LEFT, SUBTITLE, "all on one scale", size=17, color=QUIET_INK)
             self._time = TimeShown(stage, _end(script.results), script.clock.slowness)
             write_colour_bar(stage, SCALES, wishes.colour, top_value)

@@ -34,12 +34,14 @@ class Wishes:
     tracers : whether specks drift with the water
     model : reduced model whose levels are drawn too, None for none
     half_cut : whether water and bowl are revolved and seen from above, cut open by half
+    heading : of the film; None: its own
     """
 
     colour: str = "speed"
     tracers: bool = False
     model: str | None = None
     half_cut: bool = False
+    heading: str | None = None
 
     def check(self) -> None:
         """Refuse what there is not.

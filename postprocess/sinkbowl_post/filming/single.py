@@ -59,8 +59,9 @@ class SingleScene:
         with house_style():
             stage = self._stage = Stage()
             self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
-            size = title_size(result.title, 0.75 * SIZE[0] / DPI)
-            stage.write(LEFT, TITLE, result.title, size=size, weight="bold")
+            heading = wishes.heading or result.title
+            size = title_size(heading, 0.75 * SIZE[0] / DPI)
+            stage.write(LEFT, TITLE, heading, size=size, weight="bold")
             stage.write(LEFT, SUBTITLE, end_words(result), size=17, color=QUIET_INK)
             last = float(result.history["t"][-1])
             self._time = TimeShown(stage, last, clock.slowness)
@@ -125,17 +126,23 @@ class HeightCurve:
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
 
     def _model_curves(self, stage: Stage, axes: Axes, levels: Levels) -> None:
-        """Rim and bottom of a model, above the run's own curves."""
+        """Rim and bottom of a model, above the run's own curves; its name below all of them.
+
+        They fall to the right: what is below them at the name's right end is so over all of it.
+        """
         t, colour = levels.t * self._factor, LINES[levels.model].colour
         for height in (self._rim, 0.0):
             heights = height - levels.draft
             stage.moves(*axes.plot(t, heights, color=colour, linewidth=WIDTH, dashes=DASHES))
         at = 0.45 * float(self._times[-1])
-        place = (at, -float(np.interp(at, t, levels.draft)))
+        deepest = max(np.interp(at, t, levels.draft), np.interp(at, self._times, self._drafts))
+        place = (at, -float(deepest))
         name = axes.annotate(
             LINES[levels.model].name, place, (-6, -8), textcoords="offset points", color=colour
         )
         name.set(ha="right", va="top")
+        name.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})
+        stage.moves(name)
 
     def _moving_curves(self, stage: Stage, axes: Axes) -> None:
         (self._link,) = axes.plot([], [], color=HAIRLINE, linewidth=1.2)

@@ -18,6 +18,7 @@ def fit(
     measured: str | Path | Trials | Trace,
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Progress | None = None,
+    heading: str | None = None,
 ) -> TrialFit | TraceFit:
     """Fit every reduced model to what was measured: discharge coefficients with their intervals.
 
@@ -27,6 +28,7 @@ def fit(
     measured : a table of trials or a trace, .csv, or one that was read already
     outputs : files to write the slide to, .png or .svg; one or several
     progress : called with (models fitted, models in all)
+    heading : of the slide; None: its own
 
     Raises
     ------
@@ -48,5 +50,5 @@ def fit(
 
         figure = fit_figure(found)
         for file in files:
-            save_figure(figure, file)
+            save_figure(figure, file, heading)
     return found

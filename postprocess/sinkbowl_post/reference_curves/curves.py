@@ -11,6 +11,7 @@ from sinkbowl.case.case import load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.scatter.interval import figures, interval_words
+from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown
@@ -70,6 +71,7 @@ def curves(
     measured: str | Path | None = None,
     case: str | Path | None = None,
     heading: str | None = None,
+    comma: bool = False,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
@@ -82,6 +84,7 @@ def curves(
     measured : table of own trials to set on the curves
     case : case file of the bowl that was tried; None: that of the first result
     heading : of the slide; None: its own
+    comma : whether what is written has decimal commas, a table then ; between its cells
 
     Raises
     ------
@@ -97,11 +100,11 @@ def curves(
     trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
     found = Curves(tuple(points), tuple(left_out), trials)
     for file in files:
-        _write(found, file, heading)
+        _write(found, file, heading, comma)
     if reasons is not None:
         from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
 
-        save_figure(reasons_figure(found.points), Path(reasons))
+        save_figure(reasons_figure(found.points), Path(reasons), comma=comma)
     return found
 
 
@@ -135,14 +138,16 @@ def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
     return [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
 
 
-def _write(curves: Curves, file: Path, heading: str | None) -> None:
+def _write(curves: Curves, file: Path, heading: str | None, comma: bool) -> None:
     if file.suffix.lower() == ".csv":
+        text = csv_text(curves.points)
+        told = comma_table(text) if comma else text
         with written_aside(file.parent) as aside:
-            (aside / file.name).write_text(csv_text(curves.points), encoding="utf-8")
+            (aside / file.name).write_text(told, encoding="utf-8")
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
-        save_figure(curves_figure(curves.points, curves.trials), file, heading)
+        save_figure(curves_figure(curves.points, curves.trials), file, heading, comma)
 
 
 def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from sinkbowl_post.reference_curves.curves import curves_headings, curves_row, c
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reporting.conclusion import conclusion, mass_words
 from sinkbowl_post.reporting.html_page import figure_url, write_page
 from sinkbowl_post.reporting.run_report import CHECK_WORDS, film_urls
 from sinkbowl_post.style import check_output
@@ -53,7 +54,7 @@ def sweep_report(
         output,
         "sweep.html",
         title=sweep.title,
-        lead=_lead(points),
+        lead=_lead(points, mass_words([result.case.total_mass for result in results])),
         film=film,
         still=still,
         film_words=_film_words(shown),
@@ -64,6 +65,7 @@ def sweep_report(
         curves_words="Left: sinking time in units of sqrt(H/g) against hole over bowl, dots the "
         "flow solver with the interval of one release, lines the reduced models. Right: how far "
         "off each model is.",
+        conclusion=conclusion(points),
         regions=curves_words(points, left_out).splitlines(),
         headings=curves_headings(points),
         rows=[curves_row(point) for point in points],
@@ -81,12 +83,12 @@ def _shown(results: Sequence[Result]) -> list[Result]:
     return [by_hole[holes[round(place)]] for place in places]
 
 
-def _lead(points: Sequence[RunPoint]) -> str:
+def _lead(points: Sequence[RunPoint], mass: str) -> str:
     ordered = sorted(points, key=lambda point: point.time)
     quickest, slowest = (told_time(p.time, p.interval) for p in (ordered[0], ordered[-1]))
     if len(points) == 1:
-        return f"One bowl, under after {quickest}."
-    return f"{len(points)} bowls, under after {quickest} to {slowest}."
+        return f"One bowl of {mass}, under after {quickest}."
+    return f"{len(points)} bowls of {mass}, under after {quickest} to {slowest}."
 
 
 def _film_words(shown: Sequence[Result]) -> str:

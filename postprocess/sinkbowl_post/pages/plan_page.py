@@ -1,0 +1,94 @@
+"""The text of ``sinkbowl check --plan``: which trials tell the models apart, and in which order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sinkbowl_post.style import seconds
+
+A_LINE = 10
+"""Trials in a line of the order."""
+
+
+def plan_page(figures: Mapping[str, Any]) -> str:
+    """Set the figures of a plan as a page of text.
+
+    Parameters
+    ----------
+    figures : as ``Plan.as_dict()`` gives them, SI
+    """
+    return "\n".join(
+        [
+            f"Trials that tell the models apart: {figures['title']}",
+            "",
+            *_table(figures["holes"]),
+            "scatter: from trial to trial, timing left out; lasting: what no repeat averages out;",
+            "flow: where one release lies by the flow solver, 95 %, by a table, before any run.",
+            "",
+            *(_pair(pair, figures) for pair in figures["pairs"]),
+            f"(t test of one sample, level {100 * figures['level']:.0f} %, power "
+            f"{100 * figures['power']:.0f} %; 95 % of what lasts is taken off a difference first.)",
+            "",
+            *_order(figures),
+        ]
+    )
+
+
+def _table(holes: Sequence[Mapping[str, Any]]) -> list[str]:
+    models = list(dict.fromkeys(model for hole in holes for model in hole["times"]))
+    headings = ["hole", *models, "scatter", "lasting", "flow"]
+    rows = [headings]
+    for hole in holes:
+        times = [seconds(hole["times"][m]) if m in hole["times"] else "-" for m in models]
+        blur = [seconds(hole["scatter"]), seconds(hole["lasting"])]
+        rows.append([_mm(hole["hole"]), *times, *blur, f"\u00b1 {seconds(hole['flow_half'])}"])
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return ["  " + "   ".join(map(str.rjust, row, widths)) for row in rows]
+
+
+def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
+    """Two models in sentences: where, how far apart, by which clock."""
+    one, other = pair["models"]
+    apart = f"{seconds(pair['difference'])} apart"
+    how = pair["telling"]
+    if how is None:
+        left = "all of which could be what lasts"
+        if pair["shown"] > 0.0:
+            left = f"{seconds(pair['shown'])} beyond what lasts"
+        return (
+            f"- {one} against {other}: not by {figures['most_trials']} trials of any hole, not "
+            f"even with {figures['highest_frame_rate']} frames a second; clearest at "
+            f"{_mm(pair['hole'])}, {apart}, {left}. Know hole, mass and discharge coefficient "
+            "better first: time a narrow hole, at which the models agree."
+        )
+    clock = "a stopwatch will do"
+    if how["rate"]:
+        clock = f"a stopwatch cannot: film at {how['rate']} frames a second or more"
+    judge = (
+        ""
+        if pair["flow_can_judge"]
+        else " The flow solver's own interval is wider than that: only the tub can tell."
+    )
+    return (
+        f"- {one} against {other}: {how['trials']} trials with a {_mm(pair['hole'])} hole, "
+        f"{apart}; {clock}.{judge}"
+    )
+
+
+def _order(figures: Mapping[str, Any]) -> list[str]:
+    trials = [f"{1e3 * hole:g}" for hole in figures["trials"]]
+    if not trials:
+        return ["There is nothing to try."]
+    lines = [trials[k : k + A_LINE] for k in range(0, len(trials), A_LINE)]
+    return [
+        f"Order of the trials, holes in mm, drawn at random (--seed {figures['seed']}):",
+        *("  " + "  ".join(line) for line in lines),
+        "At random, so that what drifts (water that warms, a hand that learns) does not look like",
+        "the hole. That takes a bowl for each hole: one that is drilled up cannot go back.",
+        "Drill clamped, with eye protection; keep mains, camera chargers too, away from the tub.",
+    ]
+
+
+def _mm(length: float) -> str:
+    return f"{1e3 * length:g} mm"

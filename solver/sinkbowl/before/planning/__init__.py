@@ -1,0 +1,1 @@
+"""Which holes, how many trials and which clock tell the reduced models apart."""

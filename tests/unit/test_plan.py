@@ -1,0 +1,156 @@
+"""Plan of trials: holes, clock and number that tell the models apart, in random order."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import cups
+from console import call
+from sinkbowl.before.planning.planning import HoleTimes, Pair, best_hole, candidate_holes, order
+from sinkbowl.before.planning.telling import (
+    FRAME_RATES,
+    Telling,
+    film_error,
+    power_of_one,
+    telling,
+    trials_needed,
+)
+from sinkbowl.before.sizing.drills import PER_METRE, SERIES
+from sinkbowl.common.errors import CaseError
+from sinkbowl_post.pages.plan_page import plan_page
+
+TWO = ("quasi-static", "heave")
+
+
+def hole(diameter: float, apart: float, **other: float) -> HoleTimes:
+    """A hole at which two models are so far apart [s], with little else to blur it."""
+    known = {"scatter": 0.001, "by_hand": 0.1, "lasting": 0.0, "flow_half": 0.01, **other}
+    return HoleTimes(diameter, diameter / 0.1, {"quasi-static": 1.0 + apart, "heave": 1.0}, **known)
+
+
+def test_power_of_one_sample_is_the_share_of_drawn_trials_that_see_it() -> None:
+    """Drawn trials by scipy's t test: share that see the difference, 20,000 draws, 1 % allowed."""
+    from scipy.stats import ttest_1samp
+
+    drawn = np.random.default_rng(3).normal(1.2, 1.0, (20_000, 6))
+    seen = float(np.mean(ttest_1samp(drawn, 0.0, axis=1).pvalue < 0.05))
+    assert power_of_one(1.2, 1.0, 6) == pytest.approx(seen, abs=0.01)
+
+
+def test_a_film_is_off_by_two_frames_ends() -> None:
+    """Against drawn times that are read to the frame before, both ends."""
+    rng, rate = np.random.default_rng(4), 30.0
+    start = rng.uniform(0.0, 1.0, 100_000)
+    end = start + rng.uniform(1.0, 2.0, start.size)
+    read = (np.floor(end * rate) - np.floor(start * rate)) / rate
+    assert film_error(rate) == pytest.approx(float(np.std(read - (end - start))), rel=0.02)
+
+
+def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not() -> None:
+    by_hand = telling(0.5, 0.001, 0.1)
+    assert by_hand is not None
+    assert by_hand.rate is None
+    filmed = telling(0.03, 0.001, 0.1)
+    assert filmed is not None
+    assert filmed.rate in FRAME_RATES
+    assert telling(0.0005, 0.01, 0.1) is None
+    assert telling(0.0, 0.0, 0.0) is None
+
+
+def test_more_scatter_takes_more_trials() -> None:
+    few, many = trials_needed(0.1, 0.03), trials_needed(0.1, 0.09)
+    assert few is not None
+    assert many is not None
+    assert few < many
+
+
+def test_the_hole_that_needs_no_film_is_taken() -> None:
+    best = best_hole(TWO, [hole(0.02, 0.03), hole(0.05, 0.6), hole(0.07, 0.05)])
+    assert best is not None
+    assert best.hole == 0.05
+    assert best.flow_can_judge
+
+
+def test_what_lasts_is_taken_off_the_difference() -> None:
+    """1.96 standard uncertainties, the 95 % of a normal distribution (handbook table)."""
+    pair = best_hole(TWO, [hole(0.05, 0.6, lasting=0.1)])
+    assert pair is not None
+    assert pair.shown == pytest.approx(0.6 - 1.95996 * 0.1, rel=1e-4)
+    lost = best_hole(TWO, [hole(0.05, 0.6, lasting=0.4)])
+    assert lost is not None
+    assert lost.telling is None
+
+
+def test_the_order_is_drawn_by_its_seed_and_holds_every_trial() -> None:
+    by_hand = Telling("stopwatch", None, 0.1, 5)
+    pairs = [
+        Pair(TWO, 0.02, 1.0, 1.0, 0.0, 0.1, by_hand),
+        Pair(("heave", "falling"), 0.05, 1.0, 1.0, 0.0, 0.1, replace(by_hand, trials=7)),
+        Pair(("quasi-static", "falling"), 0.05, 1.0, 1.0, 0.0, 0.1, by_hand),
+    ]
+    first = order(pairs, 1)
+    assert Counter(first) == {0.02: 5, 0.05: 7}
+    assert order(pairs, 1) == first
+    assert order(pairs, 2) != first
+
+
+def test_holes_are_preferred_drills_within_the_base() -> None:
+    holes = candidate_holes(cups.cup(6))
+    assert all(round(h * PER_METRE) in SERIES for h in holes)
+    assert holes == sorted(holes)
+    assert 0.075 < max(holes) < 0.096
+
+
+def test_a_seed_without_a_plan_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(cups.cup_text(6), encoding="utf-8")
+    assert call("check", case, "--seed", "3") == 2
+    assert "--plan" in capsys.readouterr().err
+
+
+def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
+    filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Telling("film", 120, 0.004, 4))
+    figures = {
+        "title": "Cup",
+        "seed": 1,
+        "level": 0.05,
+        "power": 0.8,
+        "most_trials": 10,
+        "highest_frame_rate": 240,
+        "holes": [vars(hole(0.05, 0.03))],
+        "pairs": [
+            {**vars(filmed), "telling": vars(filmed.telling), "flow_can_judge": False},
+            {**vars(filmed), "telling": None, "flow_can_judge": False},
+        ],
+        "trials": [0.05] * 4,
+    }
+    text = plan_page(figures)
+    assert "film at 120 frames a second" in text
+    assert "only the tub can tell" in text
+    assert "not by 10 trials" in text
+
+
+@pytest.mark.slow
+def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    """Quasi-static and falling body differ manyfold at a narrow hole: a stopwatch tells."""
+    assert call("check", "cases/steel-cup.toml", "--plan", "--json") == 0
+    found = json.loads(capsys.readouterr().out)["plan"]
+    pair = next(p for p in found["pairs"] if set(p["models"]) == {"quasi-static", "falling"})
+    assert pair["telling"]["clock"] == "stopwatch"
+    assert len(found["trials"]) >= pair["telling"]["trials"]
+
+
+def test_a_bowl_without_a_base_has_no_plan() -> None:
+    from sinkbowl.before.planning.planning import plan
+    from sinkbowl.case.case import load_case
+
+    with pytest.raises(CaseError, match="no base"):
+        plan(load_case("cases/open-ring.toml"))
