@@ -52,7 +52,7 @@ def set_down(name: str, diameter: float) -> Case:
         ("steel-cup", 0.020),
         ("steel-cup", 0.030),
         ("steel-cup", 0.040),
-        ("steel-cup", 0.050),
+        pytest.param("steel-cup", 0.050, marks=short(FOUNTAIN, always=False)),
         pytest.param("steel-cup", 0.060, marks=short(FOUNTAIN)),
         ("steel-cup", 0.070),
         ("steel-cup", 0.080),
