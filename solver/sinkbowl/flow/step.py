@@ -67,7 +67,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
-    stride = next_stride(dt, state.lead)
+    stride = next_stride(dt, state.lead, first=state.step == 0)
     hole = hole_step(ops.hole, state, stride) if ops.hole else None
     predict_velocity(state, stride, ops, hole)
     drag = 0.0
@@ -93,11 +93,14 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     )
 
 
-def next_stride(dt: float, lead: float) -> float:
+def next_stride(dt: float, lead: float, first: bool = False) -> float:
     """Time by which velocities, `lead` ahead of the water, advance in a step dt [s].
 
-    To half a step ahead of the water's new place, or towards that by a share of the step.
+    To half a step ahead of the water's new place: at once in the `first` step, from rest, later
+    towards that by a share of the step.
     """
+    if first:
+        return 1.5 * dt
     return min(max(1.5 * dt - lead, (1.0 - CATCH_UP) * dt), (1.0 + CATCH_UP) * dt)
 
 
