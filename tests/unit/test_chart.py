@@ -171,7 +171,7 @@ def test_words_find_free_room_or_none() -> None:
     assert room.first_free([(0.5, 0.5), (0.5, 0.8)], size) == (0.5, 0.8)
     assert room.first_free([(0.0, 0.5)], size) is None
     nothing = np.zeros(room.shape, dtype=bool)
-    assert room.inside(nothing, size, off_lines=False) is None
+    assert room.inside(nothing, size) is None
 
 
 def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:

@@ -77,6 +77,14 @@ def test_the_hole_that_needs_no_film_is_taken() -> None:
     assert best.flow_can_judge
 
 
+def test_what_is_over_within_a_second_is_filmed_however_far_apart() -> None:
+    times = {"quasi-static": 0.9, "heave": 0.1}
+    pair = best_hole(TWO, [replace(hole(0.05, 0.0), times=times)])
+    assert pair is not None
+    assert pair.telling is not None
+    assert pair.telling.rate == FRAME_RATES[0]
+
+
 def test_what_lasts_is_taken_off_the_difference() -> None:
     """1.96 standard uncertainties, the 95 % of a normal distribution (handbook table)."""
     pair = best_hole(TWO, [hole(0.05, 0.6, lasting=0.1)])
@@ -133,6 +141,7 @@ def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
         "trials": [0.05] * 4,
     }
     text = plan_page(figures)
+    text = " ".join(text.split())
     assert "film at 120 frames a second" in text
     assert "only the tub can tell" in text
     assert "not by 10 trials" in text

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import product
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from scipy.ndimage import binary_erosion
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.chart.places import Mask, Place, Room
@@ -102,32 +102,39 @@ class Names:
 
     def in_zones(self, zones: Mapping[str, Mask], under_above: bool) -> None:
         """Name the zones, each inside itself, upright where it is narrow; else with a leader."""
+        small: list[tuple[str, str]] = []
         for name, words in ZONE_WORDS.items():
             texts = NO_ROOM if name == "under" and not under_above else words
-            ways = product((True, False), texts)
-            if not any(self._fit(zones[name], text, off, name) for off, text in ways):
-                self._lead(zones[name], texts[-1], name)
+            if not any(self._fit(zones[name], text, name) for text in texts):
+                small.append((name, texts[-1]))
+        for name, text in small:
+            self._lead(zones, name, text)
 
-    def _fit(self, zone: Mask, text: str, off_lines: bool, name: str) -> bool:
+    def _fit(self, zone: Mask, text: str, name: str) -> bool:
         """Write a text into a zone, level or upright; whether there was room."""
         colour = TIPPING if name == "tips" else QUIET_INK
         wide, tall = self.room.size(text, SIZE)
         aspect = self.room.tall / self.room.wide
         for size, rotation in (((wide, tall), 0.0), ((tall * aspect, wide / aspect), 90.0)):
-            place = self.room.inside(zone, size, off_lines)
+            place = self.room.inside(zone, size)
             if place is not None:
                 self._write(place, text, colour, bold=True, rotation=rotation)
                 return True
         return False
 
-    def _lead(self, zone: Mask, text: str, name: str) -> None:
+    def _lead(self, zones: Mapping[str, Mask], name: str, text: str) -> None:
         """Name a zone that is too small or full, from beside it; not at all where there is none."""
+        zone = zones[name]
         if not zone.any():
             return
-        i, j = np.nonzero(zone)
+        seen = zone & ~self.room.taken
+        i, j = np.nonzero(seen if seen.any() else zone)
         middle = int(np.argmin(np.hypot(i - i.mean(), j - j.mean())))
         inside = ((i[middle] + 0.5) / zone.shape[0], (j[middle] + 0.5) / zone.shape[1])
-        place = self.room.near(inside, self.room.size(text, SIZE))
+        borders = np.any([other & ~binary_erosion(other) for other in zones.values()], axis=0)
+        wide, tall = self.room.size(text, SIZE)
+        room = (wide + 2.0 * DOT[0], tall + 2.0 * DOT[1])
+        place = self.room.near(inside, room, zone | borders)
         if place is None:
             return
         colour = TIPPING if name == "tips" else INK

@@ -65,10 +65,10 @@ class Room:
                 return place
         return None
 
-    def inside(self, zone: Mask, size: Place, off_lines: bool) -> Place | None:
-        """Place for a box within a zone of the raster, near its middle, which is then taken."""
+    def inside(self, zone: Mask, size: Place) -> Place | None:
+        """Place for a box in a zone of the raster, off lines, near its middle; it is then taken."""
         cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
-        wanted = zone & ~self.taken & ~(self.lines if off_lines else False)
+        wanted = zone & ~self.taken & ~self.lines
         fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
         if not fits.any():
             return None
@@ -82,10 +82,11 @@ class Room:
         self.take(place, size)
         return place
 
-    def near(self, point: Place, size: Place) -> Place | None:
-        """The free place for a box nearest to a point and off all lines, which is then taken."""
+    def near(self, point: Place, size: Place, off: Mask) -> Place | None:
+        """The free place for a box nearest to a point, off lines and a mask; it is then taken."""
         cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
-        fits = minimum_filter(~self.taken & ~self.lines, size=cells, mode="constant", cval=False)
+        wanted = ~self.taken & ~self.lines & ~off
+        fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
         if not fits.any():
             return None
         i, j = np.nonzero(fits)

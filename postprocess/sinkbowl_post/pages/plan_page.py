@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from textwrap import fill
 from typing import Any
 
 from sinkbowl_post.style import seconds
 
-A_LINE = 10
-"""Trials in a line of the order."""
+A_LINE, WIDTH = 10, 96
+"""Trials in a line of the order; letters in a line."""
 
 
 def plan_page(figures: Mapping[str, Any]) -> str:
@@ -26,7 +27,7 @@ def plan_page(figures: Mapping[str, Any]) -> str:
             "scatter: from trial to trial, timing left out; lasting: what no repeat averages out;",
             "flow: where one release lies by the flow solver, 95 %, by a table, before any run.",
             "",
-            *(_pair(pair, figures) for pair in figures["pairs"]),
+            *(fill(_pair(p, figures), WIDTH, subsequent_indent="  ") for p in figures["pairs"]),
             f"(t test of one sample, level {100 * figures['level']:.0f} %, power "
             f"{100 * figures['power']:.0f} %; 95 % of what lasts is taken off a difference first.)",
             "",

@@ -36,6 +36,10 @@ BLUR_MODEL = "heave"
 SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
 """Holes that are looked at, as shares of the widest that the bowl allows."""
 
+BY_HAND_FROM = 1.0
+"""Longer of two times from which a hand on a stopwatch keeps up [s] (common practice, no
+source)."""
+
 SEED = 1
 DEVIATE = float(norm.ppf(0.5 * (1.0 + COVERAGE)))
 """Standard deviations in a half-width at 95 %."""
@@ -212,7 +216,8 @@ def best_hole(models: tuple[str, str], holes: Sequence[HoleTimes]) -> Pair | Non
 def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
     difference = abs(at.times[models[0]] - at.times[models[1]])
     shown = max(0.0, difference - DEVIATE * at.lasting)
-    how = telling(shown, at.scatter, at.by_hand)
+    longest = max(at.times[model] for model in models)
+    how = telling(shown, at.scatter, at.by_hand if longest >= BY_HAND_FROM else np.inf)
     return Pair(models, at.hole, difference, shown, at.lasting, at.flow_half, how)
 
 
