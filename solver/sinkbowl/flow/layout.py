@@ -95,7 +95,7 @@ def lay_out(case: Case) -> Layout:
     thin = thinnest_oblique_wall(case.bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
-    sizes = cell, finest, cell if closed else finest
+    sizes = cell, finest, cell if closed else _lip_height(bowl, finest)
     grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell))
     _check_size(case, cell, finest, grid)
     carried = bowl
@@ -146,6 +146,11 @@ def _base_cell(case: Case, cell: float) -> float:
         return min(case.flow.base_cell, cell)
     across = case.hole.diameter / CELLS_PER_HOLE
     return min(cell, across if case.base_gone else min(across, layer_cell(case)))
+
+
+def _lip_height(bowl: Bowl, finest: float) -> float:
+    """Height of the cells at a resolved hole: a whole number of them is the lip's."""
+    return float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - 0.02))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
