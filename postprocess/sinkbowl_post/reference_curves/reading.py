@@ -46,6 +46,6 @@ def result_files(places: Iterable[Path]) -> Iterable[Path]:
     """The files named, and the results in the folders named."""
     for place in places:
         if place.is_dir():
-            yield from sorted(file for file in place.glob("*.h5") if file.name != INDEX)
+            yield from sorted(file for file in place.glob("[!.]*.h5") if file.name != INDEX)
         else:
             yield place
