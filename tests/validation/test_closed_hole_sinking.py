@@ -102,5 +102,5 @@ def test_small_hole_follows_the_closed_form_with_the_same_coefficient(
     through = np.sum((h["hole_flow"] * h["dt"])[:last])
     held = h["inner_volume"][last - 1]
     if 1e-9 * through < through - held < 1e-4 * through:
-        pytest.xfail(f"{1e9 * (through - held):.1f} mm^3 stand above the rim as drops of the fountain")
+        pytest.xfail(f"{1e9 * (through - held):.1f} mm^3 of the fountain stand above the rim")
     assert held == pytest.approx(through, rel=1e-9)
