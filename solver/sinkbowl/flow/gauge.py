@@ -114,13 +114,13 @@ def potential_energy(voyage: Voyage) -> float:
 
 def open_ledgers(voyage: Voyage) -> Ledgers:
     """Ledgers at release."""
-    volume = _water_volume(voyage)
+    volume, moving = _water_volume(voyage), kinetic_energy(voyage)
     return Ledgers(
         start_volume=volume,
         start_momentum=momentum(voyage),
-        start_energy=(kinetic_energy(voyage), potential_energy(voyage)),
+        start_energy=(moving, potential_energy(voyage)),
         volume=volume,
-        moving=kinetic_energy(voyage),
+        moving=moving,
         draft=voyage.draft,
     )
 

@@ -40,7 +40,7 @@ class Gathered:
     ----------
     median : index of the member whose frames are kept
     times : sinking times of the members on the finest grid [s], None where a rim stayed dry
-    means : mean of the members of each grid, finest first, and mean_uncertainties at 95 % [s]
+    means : mean of the members of each grid, finest first [s]
     verdict, warning : on the grids, None and empty where there is one grid
     interval : of the sinking time, None where not every rim passed under
     result : the file as it is
@@ -49,7 +49,6 @@ class Gathered:
     median: int
     times: tuple[float | None, ...]
     means: tuple[float | None, ...]
-    mean_uncertainties: tuple[float, ...]
     verdict: Convergence | None
     warning: str
     interval: Interval | None
@@ -120,7 +119,7 @@ def gather(
     if work.error is not None:
         raise _unwritten(work, work.error)
     written = read_result(work.target)
-    return Gathered(median, times, means, unsure, verdict, warning, interval, written)
+    return Gathered(median, times, means, verdict, warning, interval, written)
 
 
 def _unwritten(work: WorkFile, error: OSError) -> RunError:
