@@ -39,6 +39,9 @@ PLAIN_WATER = ("#1E7FB0", "#1E7FB0")
 LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
 
 FIGURE_SUFFIXES = (".png", ".svg", ".pdf")
+HEADING, STAMP = "heading", "stamp"
+"""Marks of the texts that saving a figure may change or add."""
+
 UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
 """Metadata that leave the date out, so that the same figure is the same file."""
 
@@ -134,10 +137,16 @@ def title_size(text: str, room: float) -> float:
     return min(25.0, 72 * room / (0.70 * max(len(text), 1)))  # 0.70 em a letter: bold and wide
 
 
-def title(figure: Figure, text: str, subtitle: str = "") -> None:
-    """Write the message of a figure in its upper left corner, and a quieter line below it."""
+def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None:
+    """Write the message of a figure in its upper left corner, and a quieter line below it.
+
+    Parameters
+    ----------
+    case : title of the case, where the message is another; saving stamps the figure with it
+    """
     size = title_size(text, 0.94 * figure.get_figwidth())
-    figure.text(0.03, 0.965, text, size=size, weight="bold", va="top")
+    figure.text(0.03, 0.965, text, size=size, weight="bold", va="top", gid=HEADING)
+    figure.set_label(case or text)
     figure.text(0.03, 0.895, subtitle, size=17, color=QUIET_INK, va="top")
 
 
@@ -147,7 +156,21 @@ def draw_line(axes: Axes, x: object, y: object, line: Line, **options: object) -
     axes.plot(x, y, color=line.colour, linestyle=style, linewidth=line.width, **options)  # type: ignore[arg-type]
 
 
-def save_figure(figure: Figure, path: str | Path) -> None:
+def sign(figure: Figure, heading: str | None = None) -> None:
+    """Stamp a figure with version and case, small in its corner, and give it another heading."""
+    from importlib.metadata import version
+
+    texts = {str(text.get_gid()): text for text in figure.texts}
+    if heading is not None and HEADING in texts:
+        texts[HEADING].set_text(heading)
+        texts[HEADING].set_fontsize(title_size(heading, 0.94 * figure.get_figwidth()))
+    if STAMP not in texts and HEADING in texts:
+        told = f"sinkbowl {version('sinkbowl')}, {figure.get_label()}"
+        corner = figure.text(0.995, 0.006, told, gid=STAMP, size=9, color=QUIET_INK)
+        corner.set(ha="right", va="bottom")
+
+
+def save_figure(figure: Figure, path: str | Path, heading: str | None = None) -> None:
     """Write a figure as PNG, SVG or PDF, by the suffix of its file name.
 
     Raises
@@ -158,6 +181,7 @@ def save_figure(figure: Figure, path: str | Path) -> None:
     check_output(path, FIGURE_SUFFIXES)
     metadata = UNDATED.get(path.suffix.lower())
     with house_style():
+        sign(figure, heading)
         figure.savefig(path, dpi=150, metadata=metadata)
 
 

@@ -13,8 +13,10 @@ from pathlib import Path
 import psutil
 import pytest
 
+from console import call
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
+from sinkbowl.files.work_file import WorkFile
 from synthetic import edited
 
 SCRIPT = "from sinkbowl_post.cli import main; main()"
@@ -51,12 +53,13 @@ def told_by(words: list[str]) -> dict[str, object]:
     return figures
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "wishes",
     [
         ("--members", "2"),
-        pytest.param(("--levels", "3"), marks=pytest.mark.slow),
-        pytest.param(("--members", "2", "--levels", "3"), marks=pytest.mark.slow),
+        ("--levels", "3"),
+        ("--members", "2", "--levels", "3"),
     ],
 )
 def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ...]) -> None:
@@ -84,6 +87,7 @@ def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ..
     assert names == ["cup.h5", "cup.toml", "whole.h5"]
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path) -> None:
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
@@ -110,25 +114,16 @@ def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path)
     assert hidden(tmp_path)
 
 
-def test_two_commands_with_one_output_do_not_meet(tmp_path: Path) -> None:
-    """The second is refused while the first is at work, and disturbs nothing of it."""
+def test_two_commands_with_one_output_do_not_meet(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """While one holds the output the other is refused, and what lies beside it is left alone."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
-    first = subprocess.Popen(
-        command(case, path, "--members", "2"),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    while not hidden(tmp_path):
-        assert first.poll() is None, first.communicate()
-        time.sleep(0.01)
-    for wish in ("--resume", "--overwrite"):
-        second = subprocess.run(
-            command(case, path, "--members", "2", wish), capture_output=True, text=True
-        )
-        assert second.returncode == 2
-        assert "another run is writing it" in second.stderr
-    assert first.wait() == 0, first.communicate()
-    first.communicate()
-    assert read_result(path).members == 2
+    case.write_text(CUP)
+    left = tmp_path / ".cup.h5-grid0-member000.h5"
+    left.write_bytes(b"at work")
+    with WorkFile(path):
+        for wish in ("--resume", "--overwrite"):
+            assert call("run", case, "-o", path, "--members", "2", wish) == 2
+            assert "another run is writing it" in capsys.readouterr().err
+            assert left.read_bytes() == b"at work"

@@ -38,6 +38,7 @@ def python(script: str, *arguments: object, **environment: str) -> str:
     return done.stdout
 
 
+@pytest.mark.slow
 def test_one_thread_and_two_give_the_same_bits(tmp_path: Path) -> None:
     """Stated tolerance: none; no sum is shared between threads."""
     for threads in ("1", "2"):

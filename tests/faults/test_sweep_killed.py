@@ -85,6 +85,7 @@ def writer_of(folder: Path, among: list[psutil.Process]) -> psutil.Process | Non
     return None
 
 
+@pytest.mark.slow
 def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: Path) -> None:
     """Every run is finished at the end; the loss is in the index."""
     folder = tmp_path / "holes"
@@ -107,6 +108,7 @@ def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: P
     assert not unfinished(folder) + at_work(folder)
 
 
+@pytest.mark.slow
 def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Path) -> None:
     """kill -9 of the command: its workers end with it, what was finished is left alone, and
     what was not goes on from its checkpoint: its file keeps the mark that it is given here."""
@@ -202,6 +204,7 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
         process.wait()
 
 
+@pytest.mark.slow
 def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
     command: list[str], tmp_path: Path, cluster: Cluster
 ) -> None:
@@ -224,6 +227,7 @@ def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
     assert not unfinished(folder) + at_work(folder)
 
 
+@pytest.mark.slow
 def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
     command: list[str], tmp_path: Path, cluster: Cluster
 ) -> None:

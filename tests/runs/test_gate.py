@@ -35,6 +35,7 @@ def pushed_cup(share: float) -> Case:
     return small_cup(16.0, f'[start]\nkind = "push"\npush = "{push:.6f} N s"\n')
 
 
+@pytest.mark.slow
 def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path: Path) -> None:
     """Breakthrough head above the head at its dry draft (Young-Laplace): no water comes in."""
     case = small_cup(16.0)

@@ -117,6 +117,7 @@ def test_progress_rises_to_the_whole(ensemble: Ensemble) -> None:
     assert (seen[-1].done, seen[-1].total) == (3, 3)
 
 
+@pytest.mark.slow
 def test_two_processes_give_the_same_bits_as_one(ensemble: Ensemble, tmp_path: Path) -> None:
     again = many(tmp_path / "cup.h5", workers=2)
     one, other = read_result(ensemble[0].median.path), read_result(again.median.path)
@@ -208,6 +209,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
     assert differences(read_result(ensemble[0].median.path), read_result(path)) == []
 
 
+@pytest.mark.slow
 def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
     path = tmp_path / "cup.h5"
 
@@ -287,6 +289,7 @@ def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
     assert not left_beside(path)
 
 
+@pytest.mark.slow
 def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
     """Means of the grids, the index of convergence on them, the scatter of the finest."""
     path = tmp_path / "cup.h5"
@@ -309,6 +312,7 @@ def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
     assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
 
 
+@pytest.mark.slow
 def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
     path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
 
@@ -333,6 +337,7 @@ def test_grids_that_differ_by_chance_alone_are_called_so() -> None:
     assert "chance" not in warning
 
 
+@pytest.mark.slow
 def test_the_command_prints_one_object_with_members_and_interval(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

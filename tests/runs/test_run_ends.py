@@ -178,6 +178,7 @@ def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
     assert noted == pytest.approx(seen, abs=0.03), f"over the wall at {seen:.3f}, noted {noted:.3f}"
 
 
+@pytest.mark.slow
 def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
     """A small hole in a bowl lighter than water: it fills for minutes under a lasting head."""
 

@@ -19,6 +19,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.crew import ATTEMPTS, ProcessCrew
 from sinkbowl.running.runner import RunResult, run
+from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
 from sinkbowl.sweeps.log import SweepProgress
@@ -243,6 +244,7 @@ def kill_self_unless(mark: Path, times: int) -> str:
     return os.environ["NUMBA_NUM_THREADS"]
 
 
+@pytest.mark.slow
 def test_lost_process_is_noted_and_its_task_begun_again(tmp_path: Path) -> None:
     """A task that is killed each time is given up; its neighbours do not notice."""
     lost = []
@@ -278,6 +280,7 @@ def test_crew_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
     assert not (tmp_path / "mark.done").exists()
 
 
+@pytest.mark.slow
 def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_path: Path) -> None:
     """A result of one grid is not enough where three are wanted."""
     over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"
@@ -293,3 +296,48 @@ def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_pa
         sweep(case_of(STEEL), over, folder, executor=executor, levels=3)
         assert snapshot(folder)[only.file] == before[only.file]
     assert sorted(path.name for path in folder.glob("*.h5")) == [only.file, "index.h5"]
+
+
+def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Path) -> None:
+    """The index tells of every run what its file tells; the same again computes nothing, and what
+    a worker left of its members is gone on with."""
+    over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"
+    target = folder / "1-60mm.h5"
+    with ThreadPoolExecutor(1) as executor:
+        (only,) = sweep(case_of(CUP), over, folder, executor=executor, members=2, seed=4).runs
+        result = read_result(target)
+        assert (only.members, result.members, result.seed) == (2, 2, 4)
+        assert only.sinking_time == result.sinking_time
+        assert only.interval == result.interval
+        assert read_sweep(folder).runs == (only,)
+        before = snapshot(folder)
+        sweep(case_of(CUP), over, folder, executor=executor, members=2, seed=4)
+        sweep(case_of(CUP), over, folder, executor=executor)
+        assert snapshot(folder) == before
+        target.unlink()
+        left = sweep_task.beside(target).with_name(".sweep-1-60mm.h5-grid0-member001.h5")
+        run(result.case, left, disturbance=drawn(4, 1))
+        with edited(left) as file:
+            file.attrs["title"] = "computed before"
+        sweep(case_of(CUP), over, folder, executor=executor, members=2, seed=4)
+    again = read_result(target)
+    assert again.member_times == result.member_times
+    assert (again.title == "computed before") == (again.attrs["median_member"] == 1)
+    assert sorted(path.name for path in folder.iterdir()) == [".lock", target.name, INDEX]
+
+
+def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) -> None:
+    """Read with h5py alone; of single runs by the table of draws."""
+    with h5py.File(swept[0].folder / INDEX) as file:
+        low, time, high = (file[f"runs/{name}"][:] for name in ("low", "sinking_time", "high"))
+        assert np.all((low < time) & (time < high))
+        assert list(file["runs/members"]) == [1, 1, 1]
+        assert list(file["runs/scatter_from"].asstr()) == 3 * ["table"]
+
+
+def test_runs_are_titled_by_what_was_varied(swept: tuple[Sweep, object]) -> None:
+    done = swept[0]
+    titles = [read_result(done.folder / run_.file).title for run_ in done.runs]
+    assert [title.partition(", ")[2] for title in titles] == [
+        f"hole diameter {run_.written[0]}" for run_ in done.runs
+    ]

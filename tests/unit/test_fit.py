@@ -20,6 +20,7 @@ from sinkbowl_post.fitting.fit_page import fit_page
 from sinkbowl_post.fitting.time_law import FINE, solve_at, time_law
 from sinkbowl_post.fitting.timed_trials import TimedTrials, timed_trials
 from sinkbowl_post.fitting.trace import TraceFit, _independent, fit_trace
+from sinkbowl_post.fitting.trend import trend_of
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.trial_fit import TrialFit, _Ranges, fit_trials
 from sinkbowl_post.fitting.verdict import plus_minus, trial_verdict
@@ -384,3 +385,32 @@ def test_the_shipped_tables_are_marked_as_invented_and_can_be_read() -> None:
     for path in sorted(folder.glob("*.csv")):
         assert "INVENTED" in path.read_text().splitlines()[0], path
         assert isinstance(read_measured(path), Trials | Trace)
+
+
+def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """From first principles: coefficients of 0.62 to 0.43 along the logarithm of the hole."""
+    holes = np.array([0.004, 0.006, 0.009, 0.0135, 0.02])
+    along = np.log(holes / holes[0]) / np.log(holes[-1] / holes[0])
+    times = (0.008 / holes) ** 2 / (0.62 - 0.19 * along)
+    fit = fitted(constant_laws(holes, times, 1e-3), monkeypatch)
+    trend = fit.trend("quasi-static")
+    assert trend is not None
+    assert (trend.first, trend.last) == pytest.approx((0.62, 0.43), abs=0.01)
+    told = " ".join(trial_verdict(fit))
+    assert "slides from 0.62 (4 mm) to 0.43 (20 mm): a trend, not an explanation" in told
+
+
+def test_coefficients_that_agree_within_their_intervals_have_no_trend() -> None:
+    """0.63 with an interval of 0.02 may be 0.62 or 0.64 at either end."""
+    flat = [Interval(value, value - 0.02, value + 0.02) for value in (0.62, 0.64, 0.625, 0.635)]
+    assert trend_of([0.004, 0.006, 0.008, 0.010], flat) is None
+    assert trend_of([0.004, 0.010], flat[:2]) is None
+
+
+def test_a_model_that_fits_cannot_be_excluded(monkeypatch: pytest.MonkeyPatch) -> None:
+    holes = np.array(HOLES)
+    fit = fitted(constant_laws(holes, (0.008 / holes) ** 2 / TRUE, 0.01), monkeypatch)
+    assert "cannot be excluded for any hole tried, 4 to 10 mm" in trial_verdict(fit)[0]
+    assert fit.trend("quasi-static") is None

@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from coarse_cups import STEEL, case_of
+from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
 from sinkbowl.scatter.draws import draws_at, hole_ratio, table
@@ -23,7 +24,7 @@ from sinkbowl.scatter.interval import (
     of_members,
     one_draw,
 )
-from synthetic import write_result
+from synthetic import edited, write_result
 
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
 
@@ -120,6 +121,19 @@ def test_a_result_without_an_interval_of_its_own_is_one_draw(tmp_path: Path) -> 
     assert result.members == 1
     assert result.seed is None
     assert result.member_times == (result.sinking_time,)
+
+
+def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> None:
+    """Nor that of a single run."""
+    path = write_result(tmp_path / "cup.h5")
+    with edited(path) as file:
+        file.attrs["members"] = 3
+    assert read_result(path).sinking_time is not None
+    assert read_result(path).interval is None
+    with edited(path) as file:
+        file.attrs["members"] = np.nan
+    with pytest.raises(ResultError, match="whole numbers"):
+        read_result(path)
 
 
 def test_several_runs_say_together_what_their_intervals_are_made_of() -> None:

@@ -119,3 +119,38 @@ def test_table_that_is_none_is_refused(tmp_path: Path, content: bytes | None, wo
     with pytest.raises(CaseError, match=words) as caught:
         read_runs(file)
     assert "runs.csv" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("title", "over", "run", "bowl"),
+    [
+        (
+            "Stainless cup, 40 mm hole",
+            {"hole.diameter": ["16 mm"]},
+            "Stainless cup, hole diameter 16 mm",
+            "Stainless cup",
+        ),
+        (
+            "Stainless cup, 140 mm hole",
+            {"hole.diameter": ["16 mm"]},
+            "Stainless cup, 140 mm hole, hole diameter 16 mm",
+            "Stainless cup, 140 mm hole",
+        ),
+        (
+            "Cup, 40 mm hole, 200 g",
+            {"hole.diameter": ["16 mm"], "bowl.mass": ["160 g"]},
+            "Cup, hole diameter 16 mm, bowl mass 160 g",
+            "Cup",
+        ),
+        ("40mm hole", {"hole.diameter": ["16 mm"]}, "40mm hole, hole diameter 16 mm", "40mm hole"),
+    ],
+)
+def test_a_run_is_titled_by_what_was_varied(
+    title: str, over: dict[str, list[str]], run: str, bowl: str
+) -> None:
+    """What the title says of the old value goes, where it stands between commas; a title that says
+    nothing else stays."""
+    case = case_of(f'title = "{title}"\n' + STEEL.replace('title = "Coarse steel cup"\n', ""))
+    (planned,) = plan_sweep(case, over).runs
+    assert planned.case.title == run
+    assert case_of(planned.case.text).title == bowl

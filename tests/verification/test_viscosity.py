@@ -16,6 +16,21 @@ def test_started_plate_feels_the_shear_of_stokes_first_problem():
     hold(viscosity.started_plate)
 
 
+def test_started_plate_feels_the_same_shear_through_cells_that_grow_from_it():
+    """mu V / sqrt(pi nu t) (Stokes 1851, from memory), four cells in the layer at the wall; 3 %."""
+    hold(viscosity.started_plate_graded)
+
+
+def test_plate_in_a_stream_feels_the_shear_and_drag_of_blasius():
+    """0.332 rho V^2 / sqrt(Re) at Re = 10,000 and 0.664 / sqrt(Re) + 1.163 / Re (Blasius, Imai).
+
+    From memory. 3 % with ten cells in the layer. Five are to be enough for a quick answer: 5 %.
+    """
+    for rung in hold(viscosity.plate_in_a_stream):
+        _, coarse = rung.grids[0]
+        assert coarse == pytest.approx(1.0, abs=0.05), f"{rung.name}: {coarse:.4f}"
+
+
 def test_creeping_flow_through_a_thin_hole_converges_to_sampson():
     """3 mu Q / a^3 (Sampson 1891, from memory), 1 % at 40 cells a radius, at first order.
 

@@ -51,7 +51,8 @@ def check_figure(case: Case) -> Figure:
     curve = stability_curve(case)
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, message(case, points, curve), f"{case.title}, {case.total_mass * 1e3:.0f} g")
+        told = f"{case.title}, {case.total_mass * 1e3:.0f} g"
+        title(figure, message(case, points, curve), told, case.title)
         _section(figure.add_axes(SECTION), case, points)
         if curve is not None:
             _stability(figure.add_axes(CURVE), curve, case)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def chart(
     measured: Annotated[
         Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
     ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Draw hole against ballast, with lines of equal time.
@@ -74,7 +75,7 @@ def chart(
             from sinkbowl_post.chart.figure import chart_figure
             from sinkbowl_post.style import save_figure
 
-            save_figure(chart_figure(done, marks), path)
+            save_figure(chart_figure(done, marks), path, heading)
 
 
 def _crew(stack: ExitStack) -> Executor | None:

@@ -26,7 +26,8 @@ def check(
         typer.Option(help='With --spread: repeats that show this difference, e.g. "50 ms".'),
     ] = None,
     figure: Annotated[
-        Path | None, typer.Option(help="Picture of centres and stability to write, .png or .svg.")
+        Path | None,
+        typer.Option(help="Picture of centres and stability, .png, .svg or .pdf."),
     ] = None,
     sheet: Annotated[
         Path | None, typer.Option(help="Trial sheet to print and take to the tub, .pdf.")
@@ -52,8 +53,10 @@ def check(
     budget = None
     if spread:
         from sinkbowl.before.budget.spread import spread as spread_case
+        from sinkbowl_post.pages.progress import step_bar
 
-        budget = spread_case(loaded, model or "heave", apart).as_dict()
+        with step_bar("spread") as show:
+            budget = spread_case(loaded, model or "heave", apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet)
     if as_json:

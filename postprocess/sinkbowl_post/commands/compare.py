@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson, Figures
+from sinkbowl_post.commands.options import AsJson, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -22,13 +22,15 @@ def compare(
     ] = None,
     forces: Annotated[
         Path | None,
-        typer.Option(help="Slide of one run's forces and discharge coefficient, .png or .svg."),
+        typer.Option(help="Slide of one run's forces and discharge coefficient."),
     ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Set a run beside the reduced models, or several runs beside each other.
 
-    Prints sinking times, their ratios and discharge coefficients; draws the curves.
+    Prints sinking times, their ratios and discharge coefficients, and for one run what sets the
+    difference of each model, replayed with the flow's own readings; draws the curves.
 
     Example: sinkbowl compare my-bowl.h5 --measured trials.csv -o my-bowl.png
 
@@ -50,8 +52,11 @@ def compare(
         from rich.console import Console
 
         from sinkbowl_post.pages.compare_page import compare_page
+        from sinkbowl_post.pages.reasons_page import print_reasons
 
         Console().print(compare_page(runs))
+        if len(runs) == 1:
+            print_reasons(runs[0].comparison)
     if figures:
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure
@@ -64,7 +69,7 @@ def compare(
         else:
             figure = runs_figure(runs)
         for path in figures:
-            save_figure(figure, path)
+            save_figure(figure, path, heading)
     if forces:
         from sinkbowl_post.comparing.forces_figure import forces_figure
         from sinkbowl_post.style import save_figure

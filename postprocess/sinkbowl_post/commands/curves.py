@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.commands.options import AsJson
+from sinkbowl_post.commands.options import AsJson, Heading
 from sinkbowl_post.pages.json_text import json_text
 
 
@@ -21,22 +21,34 @@ def curves(
     ],
     outputs: Annotated[
         list[Path] | None,
-        typer.Option("--output", "-o", help="To write: .png, .svg or .csv; may be repeated."),
+        typer.Option("--output", "-o", help="To write: .png, .svg, .pdf or .csv; may be repeated."),
     ] = None,
+    reasons: Annotated[
+        Path | None,
+        typer.Option(help="Slide of what sets the models' differences, .png or .svg."),
+    ] = None,
+    measured: Annotated[
+        Path | None, typer.Option(help="Own trials to set on both panels, .csv; see fit --help.")
+    ] = None,
+    case: Annotated[
+        Path | None,
+        typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
+    ] = None,
+    heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
     """Draw sinking time against hole over many runs.
 
-    Tells where each reduced model holds, and why it stops.
+    Tells where each reduced model holds, and what sets its difference where it does not.
 
-    Example: sinkbowl curves holes/ -o curves.png -o curves.csv
+    Example: sinkbowl curves holes/ -o curves.png --reasons reasons.png --measured trials.csv
     """
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.reference_curves.curves import curves as draw_curves
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show)
+        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading)
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:

@@ -10,16 +10,22 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.replay.attribute import Reasons, attribute
+from sinkbowl.reduced.replay.path import Record
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
+from sinkbowl_post.comparing.reasons import record_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -40,6 +46,8 @@ class Comparison:
     interval : of the flow solver's sinking time; None where it has none
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
+    case : the bowl, and record: the run, for its replay; None where that is not wanted
+    closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
     """
 
     title: str
@@ -49,6 +57,22 @@ class Comparison:
     interval: Interval | None = None
     warning: str = ""
     members: Sequence[Mapping[str, FloatArray]] = ()
+    case: Case | None = None
+    record: Record | None = None
+    closed_air: tuple[float, float] | None = None
+
+    @cached_property
+    def reasons(self) -> dict[str, Reasons | None]:
+        """What each model's time owes to what; None where model or flow has no time."""
+        if self.case is None or self.record is None:
+            return dict.fromkeys(self.models)
+        times = {name: model.sinking_time for name, model in self.models.items()}
+        return attribute(self.case, self.record, times, self.flow.sinking_time)
+
+    @property
+    def half_width(self) -> float | None:
+        """Of the interval of the flow's time [s]; None where it has none."""
+        return None if self.interval is None else self.interval.half
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -64,9 +88,9 @@ class Comparison:
     def remarks(self) -> str:
         """What the interval is made of, and what is wrong with the grids, in sentences."""
         grids = f"Grids: {self.warning}." if self.warning else ""
-        return " ".join(
-            part for part in (self.interval.words if self.interval else "", grids) if part
-        )
+        air = closed_air_words(self.closed_air, self.flow.sinking_time)
+        words = self.interval.words if self.interval else ""
+        return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
 
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
@@ -83,11 +107,16 @@ class Comparison:
                 "members": self.interval.members if self.interval else 1,
                 "sinking_time_uncertainty_s": self._grid_error(),
                 "levels_warning": self.warning,
+                "air_closed_off_s": self.closed_air[0] if self.closed_air else None,
+                "air_closed_off_m3": self.closed_air[1] if self.closed_air else None,
             },
             "draws": self._draws(),
             "reduced": {
                 name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
                 for name, model in self.models.items()
+            },
+            "reasons": {
+                name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
         }
 
@@ -139,6 +168,9 @@ def compare(result: Result) -> Comparison:
         interval=result.interval,
         members=[result.member(k) for k in range(result.members)],
         warning=result.levels_warning,
+        closed_air=result.closed_air,
+        case=case,
+        record=record_of(result),
     )
 
 

@@ -3,7 +3,7 @@
 The draft panel names the curves: each has a marker where its rim passes under, and a name with the
 sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
 are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
-measured is drawn in ink: trials as diamonds with bars of two standard uncertainties where the rim
+measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
 passes under, a trace as dots.
 """
 
@@ -16,7 +16,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
@@ -99,6 +101,8 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
     """Time that the figure reaches to [s]: a little past the last curve worth its room."""
     flow = comparison.flow.sinking_time or float(comparison.flow.t[-1])
     times = [model.sinking_time for model in comparison.models.values()]
+    if comparison.half_width is not None and comparison.flow.sinking_time is not None:
+        times.append(flow + comparison.half_width)  # its bar ends inside the panel
     if overlay is not None:
         times += [overlay.time, *overlay.times]
     return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])
@@ -111,7 +115,8 @@ def _headline(figure: Figure, comparison: Comparison) -> None:
         told = f"rim under after {told_time(time, comparison.interval)}"
     if coefficient is not None:
         told += f", discharge coefficient {coefficient:.2f} in mid-filling"
-    title(figure, comparison.title, told)
+    air = closed_air_words(comparison.closed_air, time)
+    title(figure, comparison.title, f"{told}; {air}" if air else told)
 
 
 def _curves(
@@ -256,7 +261,7 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         axes.errorbar(
             time * factor,
             rim_height * 1e3,
-            xerr=2 * timing * factor,
+            xerr=QUANTILE * timing * factor,
             fmt="D",
             color=MEASURED.colour,
             markersize=6,

@@ -56,22 +56,6 @@ class Forces:
     net: FloatArray
     discharge: FloatArray
 
-    @property
-    def unbalanced(self) -> FloatArray:
-        """What weight, lift and rest leave over from the net force [N]."""
-        return self.weight + self.lift + self.rest - self.net
-
-
-def step_forces(result: Result) -> Forces:
-    """Forces over each step after the first, until the rim is under.
-
-    Raises
-    ------
-    ResultError : the run has no two steps, or its case cannot be read again
-    """
-    rows = _rows(result)
-    return _forces(result, rows, np.arange(rows.stop - rows.start))
-
 
 def mean_forces(result: Result) -> Forces:
     """Forces averaged over time windows, which the waves in the water leave legible.

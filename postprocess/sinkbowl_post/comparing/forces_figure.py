@@ -62,7 +62,7 @@ def forces_figure(result: Result) -> Figure:
     end = float(forces.t[-1])
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, f"Forces: {result.title}", _told(result))
+        title(figure, f"Forces: {result.title}", _told(result), result.title)
         large, upper = figure.add_axes(LARGE), figure.add_axes(UPPER)
         lowest = upper
         panels = {
@@ -108,6 +108,7 @@ def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: fl
     low, high = np.percentile(shown, TYPICAL)
     room = max(0.12 * (high - low), 0.5 * (least - (high - low)))
     axes.set_ylim(low - room, high + room)
+    _name_clipped(axes, shown)
     axes.set_xlim(0, end * factor)
     axes.xaxis.set_major_locator(MaxNLocator(4))
     axes.yaxis.set_major_locator(MaxNLocator(5))
@@ -115,6 +116,17 @@ def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: fl
         write_end_names(
             axes,
             [EndName(line.name, line.colour, _last(values)) for line, values in curves.items()],
+        )
+
+
+def _name_clipped(axes: Axes, shown: FloatArray) -> None:
+    """Say how far peaks run out of a panel, where they do."""
+    low, high = axes.get_ylim()
+    far = [float(value) for value in (shown.min(), shown.max()) if not low <= value <= high]
+    if far:
+        told = " and ".join(f"{value:.2g}".replace("-", "\u2212") for value in far)
+        axes.text(
+            0.98, 0.97, f"peaks to {told}", transform=axes.transAxes, ha="right", va="top", size=16
         )
 
 

@@ -12,6 +12,7 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.comparing.compare import Comparison, compare
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import Overlay, overlay_of
+from sinkbowl_post.measured.trace_rms import trace_rms
 
 MOST = 6
 """Runs that a reader can keep apart on one page."""
@@ -32,11 +33,20 @@ class Run:
     comparison: Comparison
     overlay: Overlay | None
 
+    @property
+    def rms(self) -> dict[str, float | None]:
+        """Root mean square [m] of each curve's draft off a trace; empty where there is none."""
+        if self.overlay is None or self.overlay.trace is None:
+            return {}
+        comparison = self.comparison
+        return trace_rms(self.overlay.trace, {"flow": comparison.flow, **comparison.models})
+
     def as_dict(self) -> dict[str, Any]:
         """The figures of the comparison, ready for JSON."""
         told = self.comparison.as_dict()
         if self.overlay is not None:
             told["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
+            told["measured"]["rms_draft_m"] = self.rms
         return told
 
 

@@ -25,7 +25,7 @@ def export_history(result: Result, path: Path) -> int:
     ResultError : the file name does not end in .csv, its folder is missing, or there is no history
     """
     check_output(path, (".csv",))
-    columns = [dataset for dataset in DATASETS if dataset.group == "history"]
+    columns = [d for d in DATASETS if d.group == "history" and d.column in result.history]
     table = np.column_stack([result.history[dataset.column] for dataset in columns])
     if not len(table):
         raise ResultError(f"{result.path}: holds no history yet (status: {result.status}).")

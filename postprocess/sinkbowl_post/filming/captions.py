@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.filming.picture import Window
@@ -43,11 +44,16 @@ def pace_words(slowness: float) -> str:
 
 
 def end_words(result: Result, room: bool = True) -> str:
-    """How the run ended, or how it stands; where there is room, of how many releases that is."""
+    """How the run ended, or how it stands; where there is room, of how many releases that is.
+
+    And, where there is room, that air was closed off in the bowl, when and how much.
+    """
+    air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
+    air = f"; {air}" if air else ""
     if result.sinking_time is None:
-        return result.outcome or result.status
+        return f"{result.outcome or result.status}{air}"
     of_many = f", median of {result.members}" if room and result.members > 1 else ""
-    return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}"
+    return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
 
 
 def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:

@@ -16,15 +16,10 @@ from dataclasses import asdict, dataclass
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
-from scipy.stats import chi2, norm, t
+from scipy.stats import chi2, t
 
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.sinking import FloatArray
-
-LEVEL = 0.95
-"""Of every confidence interval."""
-
-QUANTILE = float(norm.ppf(0.5 + 0.5 * LEVEL))
-"""Half width of such an interval in standard deviations of a normal distribution."""
 
 DOUBTFUL = 0.05
 """Chance of a larger chi^2 below which the errors do not explain the residuals."""

@@ -13,7 +13,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
-from sinkbowl_post.fitting.estimate import QUANTILE, Interval
+from sinkbowl.common.confidence import QUANTILE
+from sinkbowl_post.fitting.estimate import Interval
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus
@@ -59,7 +60,7 @@ def _trial_figure(fit: TrialFit) -> Figure:
         title(figure, "No model explains two neighbouring holes", told)
     else:
         name = LINES[best.model].name.capitalize()
-        title(figure, f"{name} explains holes of {hole_range(*best.holes)}", told)
+        title(figure, f"{name}: not excluded for {hole_range(*best.holes)}", told)
     upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
     with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
     for name in with_coefficient:
@@ -160,7 +161,7 @@ def _names(figure: Figure, fit: TrialFit) -> None:
         told = [LINES[name].name]
         if one.coefficient:
             told.append(plus_minus(one.coefficient))
-        told.append(hole_range(*one.holes) if one.holes else "explains none")
+        told.append(hole_range(*one.holes) if one.holes else "excluded")
         weight = "bold" if one is fit.best else "normal"
         marker = figure.add_axes((right, y - 0.032, 0.02, 0.03))
         marker.axis("off")

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl_post.fitting.estimate import LEVEL
+from sinkbowl.common.confidence import LEVEL
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict
@@ -16,8 +16,8 @@ C_D = f"C_d, {100 * LEVEL:.0f} %"
 
 METHOD = (
     "Least squares with the uncertainties of timing, hole, mass and radius, the last three shared",
-    "by the trials that have them in common; intervals by linearisation. A model explains a range",
-    "of holes if one coefficient explains its times (chi-square, 5 %).",
+    "by the trials that have them in common; intervals by linearisation. A model is not excluded",
+    "over a range of holes if one coefficient fits its times (chi-square, 5 %).",
 )
 TRACE_METHOD = (
     "Least squares for coefficient and moment of release; intervals from the scatter of the trace,",
@@ -43,7 +43,7 @@ def _trial_page(fit: TrialFit) -> str:
         f"{len(fit.timed.time)} trials, {_holes(len(holes))}, {hole_range(holes[0], holes[-1])}"
         f"{plugged}.",
         "",
-        _row("model", C_D, "holes explained", "trials", "chi²", "freedom"),
+        _row("model", C_D, "not excluded for", "trials", "chi²", "freedom"),
     ]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)

@@ -21,18 +21,12 @@ from scipy.interpolate import PchipInterpolator
 from scipy.stats import chi2, t
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import MODELS, falling
 from sinkbowl.statics.hydrostatics import dry_draft, floats
-from sinkbowl_post.fitting.estimate import (
-    DOUBTFUL,
-    LEVEL,
-    QUANTILE,
-    Estimate,
-    Interval,
-    fit_parameters,
-)
+from sinkbowl_post.fitting.estimate import DOUBTFUL, Estimate, Interval, fit_parameters
 from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law
 from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.measured.measured import FEWEST_INSTANTS, Trace

@@ -11,6 +11,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 from sinkbowl_post.measured.measured import Trial, Trials
+from sinkbowl_post.measured.odd_times import refuse_odd_time
 
 
 class Setup(NamedTuple):
@@ -64,6 +65,8 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
                 allowed="Add a column time_uncertainty [s].",
             )
         _check(own, trials.path, trial)
+        if trial.time is not None:
+            refuse_odd_time(own, trial.time, trials.path, trial.row)
         of_hole, of_mass = trial.hole_uncertainty, trial.mass_uncertainty
         found.append(
             TrialCase(

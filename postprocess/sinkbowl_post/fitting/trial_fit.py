@@ -1,8 +1,8 @@
 """What the trials at the tub say: discharge coefficient, contact angle, which model holds where.
 
 Every reduced model times every trial. One constant coefficient is fitted by least squares with
-correlated errors (`estimate`, `timed_trials`). A model is supported by the data over a range of
-holes if that one coefficient explains all times there within their uncertainties:
+correlated errors (`estimate`, `timed_trials`). A model cannot be excluded over a range of holes
+if that one coefficient fits all times there within their uncertainties:
 
 - chi^2 has a chance of at least 5 % to be larger;
 - no cut at either end makes chi^2 drop by more than chance allows (the drop follows chi^2 with as
@@ -25,11 +25,13 @@ import numpy as np
 from scipy.stats import chi2
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import MODELS, falling
-from sinkbowl_post.fitting.estimate import DOUBTFUL, LEVEL, Interval, misfit
+from sinkbowl_post.fitting.estimate import DOUBTFUL, Interval, misfit
 from sinkbowl_post.fitting.time_law import USUAL
 from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials
+from sinkbowl_post.fitting.trend import Trend, trend_of
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.wetting import AngleFit, fit_angle
 from sinkbowl_post.measured.measured import Trials
@@ -114,6 +116,11 @@ class TrialFit:
             return 0
         return sum(found[0] <= d <= found[1] for d in self.timed.holes)
 
+    def trend(self, model: str) -> Trend | None:
+        """How a model's coefficient slides over all holes tried; None where it does not."""
+        found = [one.coefficient[model] for one in self.holes]
+        return trend_of([one.hole for one in self.holes], found)
+
     @property
     def best(self) -> ModelFit:
         """The model with the longest range; of equal ones the first, which is the simplest."""
@@ -129,7 +136,11 @@ class TrialFit:
             "plugged": self.plugged,
             "level": LEVEL,
             "best": self.best.model,
-            "models": {name: _model_figures(fit) for name, fit in self.models.items()},
+            "models": {
+                name: _model_figures(fit) | {"trend": trend.as_dict() if trend else None}
+                for name, fit in self.models.items()
+                for trend in (self.trend(name),)
+            },
             "holes": [
                 {
                     "hole_m": one.hole,

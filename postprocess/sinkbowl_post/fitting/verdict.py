@@ -32,7 +32,7 @@ REMEDIES = {
 
 def trial_verdict(fit: TrialFit) -> list[str]:
     """Sentences about a fit of trials, the main one first."""
-    told = [_single_hole(fit)] if len(fit.timed.holes) == 1 else _ranges(fit)
+    told = [_single_hole(fit)] if len(fit.timed.holes) == 1 else _ranges(fit) + _trends(fit)
     shares = fit.best.shares
     if shares:
         cause = max(shares, key=lambda name: shares[name])
@@ -66,9 +66,9 @@ def trace_verdict(fit: TraceFit) -> list[str]:
     if best.supported is None:
         told.append("A column draft_uncertainty would tell whether that is reading error.")
     elif not supported:
-        told.append("The reading uncertainty explains no model's misses.")
+        told.append("Misses beyond the reading uncertainty exclude every model.")
     else:
-        told.append(f"The reading uncertainty explains the misses of {' and '.join(supported)}.")
+        told.append(f"Within the reading uncertainty {' and '.join(supported)} cannot be excluded.")
     return told
 
 
@@ -88,8 +88,8 @@ def _single_hole(fit: TrialFit) -> str:
     names = [THE_MODELS[name] for name, one in fit.models.items() if one.holes is not None]
     if not names:
         return "The trials scatter more than their uncertainties allow, whichever the model."
-    able = f"{' and '.join(names)} {'explains' if len(names) == 1 else 'explain'} it"
-    return f"One hole cannot tell the models apart: {able}. Try other holes."
+    open_still = f"{' and '.join(names)} cannot be excluded"
+    return f"One hole cannot tell the models apart: {open_still}. Try other holes."
 
 
 def _ranges(fit: TrialFit) -> list[str]:
@@ -100,7 +100,7 @@ def _ranges(fit: TrialFit) -> list[str]:
             "uncertainties are stated too small, or the coefficient changes from hole to hole."
         ]
     whole = best.holes == (all_holes[0], all_holes[-1])
-    told = [_explains(best, "every hole tried, " if whole else "holes from ") + "."]
+    told = [_open(best, "any hole tried, " if whole else "holes from ") + "."]
     for one in fit.models.values():
         if one is not best:
             told += _other(fit, one)
@@ -109,9 +109,23 @@ def _ranges(fit: TrialFit) -> list[str]:
     return told
 
 
-def _explains(one: ModelFit, what: str) -> str:
+def _trends(fit: TrialFit) -> list[str]:
+    """A sentence a model whose coefficient slides over the holes."""
+    found = {name: fit.trend(name) for name in fit.models}
+    return [
+        f"With {THE_MODELS[name]} the coefficient slides from {trend.first:.2f} "
+        f"({hole_range(trend.narrow, trend.narrow)}) to {trend.last:.2f} "
+        f"({hole_range(trend.wide, trend.wide)}): a trend, not an explanation."
+        for name, trend in found.items()
+        if trend is not None
+    ]
+
+
+def _open(one: ModelFit, what: str) -> str:
+    """Over which holes a model cannot be excluded, and with which coefficient."""
     assert one.holes is not None
-    told = f"{THE_MODELS[one.model].capitalize()} explains {what}{hole_range(*one.holes)}"
+    the = THE_MODELS[one.model].capitalize()
+    told = f"{the} cannot be excluded for {what}{hole_range(*one.holes)}"
     if one.coefficient is None:
         return told
     return f"{told}, with one discharge coefficient, {plus_minus(one.coefficient)}"
@@ -121,8 +135,8 @@ def _other(fit: TrialFit, one: ModelFit) -> list[str]:
     best = fit.best
     if one.holes is None:
         the = THE_MODELS[one.model].capitalize()
-        return [f"{the} explains no two neighbouring holes; {_nearest(fit, one)}."]
-    told = _explains(one, "holes from ")
+        return [f"{the} is excluded for any two neighbouring holes; {_nearest(fit, one)}."]
+    told = _open(one, "holes from ")
     if best.holes and one.holes[0] <= best.holes[1] and best.holes[0] <= one.holes[1]:
         told += f"; there the data cannot tell it from {THE_MODELS[best.model]}"
     worst = _worst(fit, one)

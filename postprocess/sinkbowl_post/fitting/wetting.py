@@ -25,10 +25,10 @@ from scipy.optimize import brentq, least_squares
 from scipy.special import log_ndtr
 from scipy.stats import chi2
 
+from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
-from sinkbowl_post.fitting.estimate import LEVEL
 from sinkbowl_post.fitting.trial_cases import TrialCase
 
 SCATTER = 0.2 / np.sqrt(3.0)

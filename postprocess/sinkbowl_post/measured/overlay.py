@@ -12,10 +12,12 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.measured.measured import Trace, Trial, Trials
-from sinkbowl_post.style import INK, Line, seconds
+from sinkbowl_post.measured.odd_times import refuse_odd_time
+from sinkbowl_post.style import INK, Line, seconds, seconds_with
 
 SAME = 0.005
 """Relative difference up to which a hole or a mass is the same."""
@@ -50,6 +52,11 @@ class Overlay:
         return float(np.mean(self.times)) if self.times.size else self.reached
 
     @property
+    def half_width(self) -> float | None:
+        """Half the interval of the trials' mean, 95 % [s]; None for a trace."""
+        return None if self.uncertainty is None else QUANTILE * self.uncertainty
+
+    @property
     def uncertainty(self) -> float | None:
         """Standard uncertainty of the trials' mean, from their timing [s]; None for a trace."""
         if not self.times.size:
@@ -59,8 +66,8 @@ class Overlay:
     def row(self, flow_time: float | None) -> tuple[str, str, str, str]:
         """Cells of the comparison's table."""
         told = "" if self.time is None else seconds(self.time)
-        if self.uncertainty is not None and self.time is not None:
-            told += f" ± {seconds(self.uncertainty, self.time)}"
+        if self.half_width is not None and self.time is not None:
+            told = f"{seconds_with(self.time, self.half_width)} (95 %)"
         ratio = self._ratio(flow_time)
         count = "film" if self.trace is not None else _trials(self.times.size)
         if self.plugged:
@@ -73,6 +80,8 @@ class Overlay:
             "kind": "trials" if self.trace is None else "trace",
             "sinking_time_s": self.time,
             "standard_uncertainty_s": self.uncertainty,
+            "half_width_s": self.half_width,
+            "level": LEVEL,
             "ratio_to_flow": self._ratio(flow_time),
             "trials": self.times.size,
             "plugged": self.plugged,
@@ -105,6 +114,8 @@ def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
             allowed=f"Its holes are {', '.join(f'{d * 1e3:.4g}' for d in holes)} mm.",
         )
     sunk = [trial for trial in mine if trial.time is not None]
+    for trial in sunk:
+        refuse_odd_time(case, trial.time or 0.0, measured.path, trial.row)
     timing = [trial.time_uncertainty or case.spread.timing for trial in sunk]
     return Overlay(
         times=np.array([trial.time for trial in sunk], dtype=float),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from sinkbowl.scatter.interval import interval_words
 from sinkbowl_post.comparing.compare import table
 from sinkbowl_post.comparing.runs import Run
+from sinkbowl_post.measured.trace_rms import rms_words
 from sinkbowl_post.style import seconds_with
 
 if TYPE_CHECKING:
@@ -20,8 +21,13 @@ def compare_page(runs: Sequence[Run]) -> Table:
         return runs_table(runs)
     run = runs[0]
     rows = table(run.comparison)
-    if run.overlay is not None:
-        rows.add_row(*run.overlay.row(run.comparison.flow.sinking_time))
+    overlay = run.overlay
+    if overlay is not None and (overlay.time is not None or overlay.plugged):
+        rows.add_row(*overlay.row(run.comparison.flow.sinking_time))
+    told = rms_words(run.rms)
+    if told:
+        rows.caption = f"{rows.caption}\n{told}" if rows.caption else told
+        rows.caption_justify = "left"
     return rows
 
 

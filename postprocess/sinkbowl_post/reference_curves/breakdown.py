@@ -1,8 +1,8 @@
-"""Where each reduced model still agrees with the flow solver, and why it stops.
+"""Where each reduced model still agrees with the flow solver, and what sets the difference.
 
-A model counts as within 2, 5 or 10 % at a hole if its sinking time is that near the flow solver's.
-What makes a model fail is listed with its size; an effect below NEGLIGIBLE is not
-named.
+A model counts as within 2, 5 or 10 % at a hole if its sinking time is that near the flow solver's
+wherever in its interval that lies; as off if it is not so anywhere in it. Between the two the runs
+do not tell. What sets a difference is told where it lies outside the interval (replay/).
 """
 
 from __future__ import annotations
@@ -12,12 +12,17 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from statistics import fmean
 
+from sinkbowl_post.comparing.reasons import PHRASES, REMAINDER, WORTH_TELLING, causes, tells
 from sinkbowl_post.reference_curves.points import RunPoint
 
 LEVELS = (0.02, 0.05, 0.10)
-NEGLIGIBLE = 0.03
+NEGLIGIBLE = 0.01
+"""Share of the flow's time below which a cause is not named."""
+
 MOST_DRILLED = 0.8
 """Mass left of a bowl, over what it was, until which its holes count as one family."""
+
+WITHIN, OFF, UNTOLD = "within", "off", "cannot be told"
 
 
 @dataclass(frozen=True)
@@ -28,34 +33,50 @@ class Region:
     ----------
     model, mass_ratio : which model, which family
     low, high : smallest and widest d/D of the region's runs
+    verdict : WITHIN, OFF (by more than the last of LEVELS) or UNTOLD
     within : the finest of LEVELS that holds; None where none does
-    reasons : what makes the model deviate, in words, the largest first; empty where within 2 %
+    interval : widest half interval of the flow's times in the region, 95 %, over the time
+    reasons : what sets the difference, in words, the largest first; empty within the finest of
+        LEVELS, inside the interval, or where the runs do not tell
     """
 
     model: str
     mass_ratio: float
     low: float
     high: float
+    verdict: str
     within: float | None
+    interval: float
     reasons: tuple[str, ...]
 
     @property
     def words(self) -> str:
         """The region as a sentence."""
         span = f"d/D {self.low:.2f}" + (f" to {self.high:.2f}" if self.high > self.low else "")
-        if self.within is None:
+        if self.within is not None:
+            told = f"within {100 * self.within:.0f} %"
+        elif self.verdict == OFF:
             told = f"off by more than {100 * LEVELS[-1]:.0f} %"
         else:
-            told = f"within {100 * self.within:.0f} %"
+            told = f"within {100 * LEVELS[-1]:.0f} % can be neither shown nor excluded"
+        if self.verdict == UNTOLD:
+            told += f", the flow's interval being up to \u00b1 {100 * self.interval:.2g} % (95 %)"
         why = f" ({'; '.join(self.reasons)})" if self.reasons else ""
         return f"{span}: {told}{why}"
 
 
-def level_of(deviation: float | None) -> float | None:
-    """The finest of LEVELS that a deviation keeps."""
+def level_of(deviation: float | None, half_width: float = 0.0) -> float | None:
+    """The finest of LEVELS that a deviation keeps all over its interval."""
     if deviation is None:
         return None
-    return next((level for level in LEVELS if abs(deviation) <= level), None)
+    return next((level for level in LEVELS if abs(deviation) + half_width <= level), None)
+
+
+def verdict_of(deviation: float, half_width: float) -> str:
+    """Whether a model is within the last of LEVELS, off, or neither shown."""
+    if level_of(deviation, half_width) is not None:
+        return WITHIN
+    return OFF if abs(deviation) - half_width > LEVELS[-1] else UNTOLD
 
 
 def breakdown(points: Sequence[RunPoint]) -> list[Region]:
@@ -73,9 +94,14 @@ def breakdown(points: Sequence[RunPoint]) -> list[Region]:
 
 
 def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[Region]:
-    told = [(level_of(p.deviation(model)), p) for p in family if p.models[model] is not None]
+    told = []
+    for point in family:
+        deviation = point.deviation(model)
+        if deviation is not None:
+            half = point.interval.half / point.time
+            told.append(((verdict_of(deviation, half), level_of(deviation, half)), point))
     regions = []
-    for within, group in groupby(told, lambda pair: pair[0]):
+    for (verdict, within), group in groupby(told, lambda pair: pair[0]):
         runs = [point for _, point in group]
         regions.append(
             Region(
@@ -83,7 +109,9 @@ def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[
                 mass_ratio=mass_ratio,
                 low=runs[0].hole_ratio,
                 high=runs[-1].hole_ratio,
+                verdict=verdict,
                 within=within,
+                interval=max(run.interval.half / run.time for run in runs),
                 reasons=() if within == LEVELS[0] else reasons(runs, model),
             )
         )
@@ -121,19 +149,23 @@ def _drilled(runs: Sequence[RunPoint]) -> bool:
 
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
-    """What the runs of a region have that the model leaves out, the largest effect first."""
-    last = runs[-1] if model != "falling" else runs[0]
-    found: list[tuple[float, str]] = []
-    if model != "falling":
-        lost = last.discharge
-        if lost is not None and abs(lost) > NEGLIGIBLE:
-            found.append((abs(lost), f"discharge coefficient {100 * lost:+.0f} %"))
-    if model == "quasi-static":
-        found.append((last.inertia, f"inertia, {100 * last.inertia:.0f} % of free fall"))
-        found.append((last.jet, f"jet momentum, {100 * last.jet:.0f} % of the weight"))
-    if model == "falling":
-        found.append((1.0, "base left: water has to pass the hole"))
-    named = [words for size, words in sorted(found, reverse=True) if size > NEGLIGIBLE]
+    """What sets the difference in a region, the largest first, means over the runs that tell."""
+    telling = [run for run in runs if tells(run.reasons.get(model), run.interval.half)]
+    shares: dict[str, float] = {}
+    for run in telling:
+        found = run.reasons[model]
+        assert found is not None
+        for name, time in causes(found).items():
+            shares[name] = shares.get(name, 0.0) + time / run.time / len(telling)
+    shares.pop(REMAINDER, None)
+    largest = max(map(abs, shares.values()), default=0.0)
+    worth = max(NEGLIGIBLE, WORTH_TELLING * largest)
+    order = sorted(shares, key=lambda name: -abs(shares[name]))
+    named = [
+        f"{PHRASES[name][shares[name] > 0.0]}, {100 * shares[name]:+.0f} % of the time"
+        for name in order
+        if abs(shares[name]) > worth
+    ]
     if any(run.overflow for run in runs):
         named.append("water over the rim before it is under")
     if any(run.plugged for run in runs):

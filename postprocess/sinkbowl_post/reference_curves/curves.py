@@ -7,13 +7,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sinkbowl.case.case import load_case
+from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.table import csv_text
+from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
 
 if TYPE_CHECKING:
@@ -30,10 +34,12 @@ class Curves:
     ----------
     points : a point a run that sank, by mass ratio and hole
     left_out : the other runs, and why they have no point
+    trials : own trials set beside them, a point a bowl and hole
     """
 
     points: tuple[RunPoint, ...]
     left_out: tuple[str, ...]
+    trials: tuple[TrialPoint, ...] = ()
 
     def __repr__(self) -> str:
         """The runs as a table, then where each model holds."""
@@ -52,6 +58,7 @@ class Curves:
             "runs": [_point_figures(point) for point in self.points],
             "regions": [_region_figures(region) for region in breakdown(self.points)],
             "left_out": list(self.left_out),
+            "trials": [_trial_figures(trial) for trial in self.trials],
         }
 
 
@@ -59,14 +66,22 @@ def curves(
     places: str | Path | Sequence[str | Path],
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Callable[[int, int], None] | None = None,
+    reasons: str | Path | None = None,
+    measured: str | Path | None = None,
+    case: str | Path | None = None,
+    heading: str | None = None,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
     Parameters
     ----------
     places : result files, folders of them, or tables that this function wrote; one or several
-    outputs : files to write, .png or .svg for the slide, .csv for the table; one or several
+    outputs : files to write, .png, .svg or .pdf for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
+    reasons : slide to draw of what sets the models' differences, .png or .svg
+    measured : table of own trials to set on the curves
+    case : case file of the bowl that was tried; None: that of the first result
+    heading : of the slide; None: its own
 
     Raises
     ------
@@ -76,25 +91,58 @@ def curves(
     files = _paths(outputs)
     for file in files:
         check_output(file, (*FIGURE_SUFFIXES, ".csv"))
+    if reasons is not None:
+        check_output(Path(reasons), FIGURE_SUFFIXES)
     points, left_out = read_points(_paths(places), progress)
-    found = Curves(tuple(points), tuple(left_out))
+    trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
+    found = Curves(tuple(points), tuple(left_out), trials)
     for file in files:
-        _write(found, file)
+        _write(found, file, heading)
+    if reasons is not None:
+        from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
+
+        save_figure(reasons_figure(found.points), Path(reasons))
     return found
+
+
+def _trials(
+    measured: Path, case: str | Path | None, places: Sequence[Path], points: Sequence[RunPoint]
+) -> tuple[TrialPoint, ...]:
+    tried = case_behind(places) if case is None else load_case(case)
+    if tried is None:
+        raise CaseError(
+            "needs the bowl that was tried: tables do not hold it",
+            key="--measured",
+            given=str(measured),
+            allowed="Give it with --case.",
+        )
+    return trial_points(tried, read_measured(measured), points)
+
+
+def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
+    return {
+        "hole_m": trial.hole,
+        "hole_ratio": trial.hole_ratio,
+        "mass_ratio": trial.mass_ratio,
+        "sinking_time_s": trial.time,
+        "standard_uncertainty_s": trial.uncertainty,
+        "trials": trial.trials,
+        "over_flow_less_one": trial.deviation,
+    }
 
 
 def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
     return [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
 
 
-def _write(curves: Curves, file: Path) -> None:
+def _write(curves: Curves, file: Path, heading: str | None) -> None:
     if file.suffix.lower() == ".csv":
         with written_aside(file.parent) as aside:
             (aside / file.name).write_text(csv_text(curves.points), encoding="utf-8")
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
-        save_figure(curves_figure(curves.points), file)
+        save_figure(curves_figure(curves.points, curves.trials), file, heading)
 
 
 def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
@@ -146,6 +194,9 @@ def _point_figures(point: RunPoint) -> dict[str, Any]:
         **figures(point.interval),
         "members": point.interval.members,
         "models_s": dict(point.models),
+        "reasons": {
+            model: None if one is None else one.as_dict() for model, one in point.reasons.items()
+        },
     }
 
 
@@ -156,5 +207,6 @@ def _region_figures(region: Region) -> dict[str, Any]:
         "hole_ratio_from": region.low,
         "hole_ratio_to": region.high,
         "within": region.within,
+        "verdict": region.verdict,
         "reasons": list(region.reasons),
     }

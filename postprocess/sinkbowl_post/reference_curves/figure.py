@@ -8,6 +8,7 @@ name. Right how far each model is off, over bands of 2, 5 and 10 %.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -16,10 +17,12 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocat
 
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.trials import TrialPoint
 from sinkbowl_post.style import (
     HAIRLINE,
     INK,
     LINES,
+    PAPER,
     QUIET_INK,
     SLIDE,
     draw_line,
@@ -29,6 +32,10 @@ from sinkbowl_post.style import (
 
 TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)
+LONG_TICKS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
+FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
+"""A marker for each mass, so that colour alone tells the models apart."""
+
 FARTHEST = 0.4
 """Largest deviation that the map shows."""
 
@@ -36,12 +43,18 @@ BAND_SHADES = (0.55, 0.40, 0.30)
 BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))
 """Where each band is named: at its upper or its lower edge."""
 
-NAME_ROOM = 0.42
+NAME_ROOM = 0.36
 """Where the axis of times begins, in the least d/D: names of families stand before their points."""
 
 
-def curves_figure(points: Sequence[RunPoint]) -> Figure:
-    """Draw the reference curves on one slide."""
+def curves_figure(points: Sequence[RunPoint], trials: Sequence[TrialPoint] = ()) -> Figure:
+    """Draw the reference curves on one slide.
+
+    Parameters
+    ----------
+    points : of the runs
+    trials : own trials, which go on both panels
+    """
     with house_style():
         figure = Figure(figsize=SLIDE)
         low, high = points[0], points[0]
@@ -52,9 +65,13 @@ def curves_figure(points: Sequence[RunPoint]) -> Figure:
             "From a pinhole to no base at all",
             f"{points[0].title}: {len(points)} runs, d/D {low.hole_ratio:.2g} to "
             f"{high.hole_ratio:.2g}",
+            points[0].title,
         )
-        _times(figure.add_axes(TIMES), points)
-        _map(figure.add_axes(MAP), points)
+        left, right = figure.add_axes(TIMES), figure.add_axes(MAP)
+        _times(left, points, named=not trials)
+        _map(right, points)
+        if trials:
+            _trials(left, right, trials)
     return figure
 
 
@@ -62,7 +79,8 @@ def _ratio(point: RunPoint) -> float:
     return point.hole_ratio
 
 
-def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
+def _times(axes: Axes, points: Sequence[RunPoint], named: bool) -> None:
+    """Left panel; families have their names at their first point, or in a key."""
     groups = families(points)
     for number, (_, family) in enumerate(groups):
         for model in family[0].models:
@@ -77,11 +95,14 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
             [(p.time - p.interval.low) / p.scale for p in family],
             [p.interval.half / p.scale for p in family],
         ]
-        axes.errorbar(x, y, yerr=bars, fmt="o", color=LINES["flow"].colour, ms=9, zorder=3)
+        mark = FAMILY_MARKS[number % len(FAMILY_MARKS)]
+        axes.errorbar(x, y, yerr=bars, fmt=mark, color=LINES["flow"].colour, ms=9, zorder=3)
+        if not named:
+            continue
         axes.annotate(
-            f"m/\u03c1V = {_range([p.mass_ratio for p in family])}",
-            (x[0], y[0]),
-            xytext=(-12, 0),
+            f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}",
+            (x[0], min(p.interval.low / p.scale for p in family[:1])),
+            xytext=(-14, -4),
             textcoords="offset points",
             ha="right",
             va="center",
@@ -90,6 +111,10 @@ def _times(axes: Axes, points: Sequence[RunPoint]) -> None:
         )
     axes.set_yscale("log")
     axes.margins(y=0.12)
+    if not named:
+        _family_key(axes, groups, 0.13)
+    note = "\u03c1V: water displaced up to the rim"
+    axes.text(0.04, 0.05, note, transform=axes.transAxes, va="center", size=16, color=QUIET_INK)
     axes.set_title("sinking time T \u221a(g/H)", loc="left", size=18)
     _ratio_axis(axes, points, NAME_ROOM)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
@@ -123,14 +148,17 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
     for model, line in LINES.items():
         if model == "flow":
             continue
-        for _, family in groups:
+        for number, (_, family) in enumerate(groups):
             told = [p for p in family if p.deviation(model) is not None]
+            mark = FAMILY_MARKS[number % len(FAMILY_MARKS)]
             x = np.array([p.hole_ratio for p in told])
             y = 100.0 * np.array([p.deviation(model) for p in told], dtype=float)
             near = np.abs(y) <= 100.0 * FARTHEST
             if near.any():
-                draw_line(axes, x[near], y[near], line, marker="o", ms=6)
+                draw_line(axes, x[near], y[near], line, marker=mark, ms=8)
     axes.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
+    if len(groups) > 1:
+        _family_key(axes, groups, 0.06)
     axes.set_title("model over flow solver, less one [%]", loc="left", size=18)
     _ratio_axis(axes, points)
     for place, model in zip((0.94, 0.86, 0.78), ("heave", "quasi-static", "falling"), strict=True):
@@ -146,13 +174,55 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         )
 
 
+def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], low: float) -> None:
+    """Which marker is which mass, from a place on the panel upwards."""
+    for number, (ratio, _) in enumerate(reversed(groups)):
+        mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
+        y, told = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
+        axes.plot(0.06, y, mark, color=QUIET_INK, ms=8, transform=axes.transAxes, clip_on=False)
+        axes.text(0.10, y, told, transform=axes.transAxes, va="center", size=16)
+
+
+def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
+    """Own trials as diamonds with bars of two standard uncertainties."""
+    look: dict[str, Any] = {"color": INK, "ms": 7, "mfc": PAPER, "mew": 2, "zorder": 5}
+    x = [trial.hole_ratio for trial in trials]
+    y = [trial.time / trial.scale for trial in trials]
+    bars = [2 * trial.uncertainty / trial.scale for trial in trials]
+    left.errorbar(x, y, yerr=bars, fmt="D", **look)
+    low, high = left.get_xlim()
+    _ratio_range(left, min(low, 0.85 * min(x)), max(high, 1.12 * max(x)))
+    shown = [t for t in trials if t.deviation is not None and abs(t.deviation) <= FARTHEST]
+    off = [100 * (trial.deviation or 0.0) for trial in shown]
+    bars = [200 * trial.uncertainty / trial.time for trial in shown]
+    right.errorbar([trial.hole_ratio for trial in shown], off, yerr=bars, fmt="D", **look)
+    right.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
+    for axes, place in ((left, 0.94), (right, 0.70)):
+        side = 0.94 if axes is left else 0.04
+        axes.text(
+            side,
+            place,
+            "\u25c7 own trials",
+            transform=axes.transAxes,
+            va="center",
+            ha="right" if axes is left else "left",
+            size=17,
+            color=INK,
+        )
+
+
 def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:
     """Logarithmic axis of d/D that begins at `room` times the least."""
     axes.set_xscale("log")
-    low = min(p.hole_ratio for p in points)
-    high = max(p.hole_ratio for p in points)
-    axes.set_xlim(room * low, 1.12 * high)
-    axes.xaxis.set_major_locator(FixedLocator([t for t in TICKS if low * room <= t <= high * 1.12]))
+    ratios = [point.hole_ratio for point in points]
+    _ratio_range(axes, room * min(ratios), 1.12 * max(ratios))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.set_xlabel("hole over bowl, d/D")
+    axes.set_xlabel("d/D, hole over inner rim")
+
+
+def _ratio_range(axes: Axes, low: float, high: float) -> None:
+    """Limits of such an axis and its ticks, fewer where it is long."""
+    axes.set_xlim(low, high)
+    ticks = TICKS if high < 20.0 * low else LONG_TICKS
+    axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks if low <= tick <= high]))

@@ -5,7 +5,7 @@ water which the bowl displaces with its rim at the surface, m / (rho V); time un
 over the time scale of the bowl, T sqrt(g / H), H its height (Froude similarity: all lengths scaled
 alike leave the three unchanged, as long as C_d does not change and surface tension does not count).
 
-Why a reduced model fails is read off the run:
+What sets a model's difference is found by replay (comparing/reasons.py). Read off the run besides:
 
 - discharge: effective coefficient over the middle of the filling against the model's own;
 - inertia: speed of the bowl as its rim passes under, over g T, the share of free fall;
@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +27,7 @@ from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result
+from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.scatter.draws import hole_ratio
 from sinkbowl.scatter.interval import Interval
 from sinkbowl_post.comparing.compare import Comparison, compare
@@ -45,6 +46,7 @@ class RunPoint:
     models : sinking time of each reduced model [s], None where it has none
     discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
     overflow, plugged : see the module
+    reasons : what each model's time owes to what; a model is missing where it is not known
     """
 
     path: Path
@@ -60,6 +62,7 @@ class RunPoint:
     jet: float
     overflow: bool
     plugged: bool
+    reasons: Mapping[str, Reasons | None] = field(default_factory=dict)
 
     @property
     def time(self) -> float:
@@ -96,6 +99,7 @@ def point_of(result: Result) -> RunPoint:
         jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
         overflow=result.events.get("over_rim", math.inf) < time,
         plugged=verdict(case) == "plugged",
+        reasons=comparison.reasons,
     )
 
 

@@ -23,7 +23,7 @@ def read_points(
     ------
     ResultError : a place does not exist, a table is none, or no run of all of them sank
     """
-    files = list(_files(places))
+    files = list(result_files(places))
     points: list[RunPoint] = []
     left_out: list[str] = []
     for done, path in enumerate(files, start=1):
@@ -42,7 +42,8 @@ def read_points(
     return sorted(points, key=lambda point: (point.mass_ratio, point.hole)), left_out
 
 
-def _files(places: Iterable[Path]) -> Iterable[Path]:
+def result_files(places: Iterable[Path]) -> Iterable[Path]:
+    """The files named, and the results in the folders named."""
     for place in places:
         if place.is_dir():
             yield from sorted(file for file in place.glob("*.h5") if file.name != INDEX)

@@ -14,12 +14,23 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.table import Line, Table
 from sinkbowl.common.table import read_table as table_of
-from sinkbowl.reduced import MODELS
+from sinkbowl.reduced import MODELS, falling, heave, quasi_static
+from sinkbowl.reduced.replay.attribute import Reasons
+from sinkbowl.reduced.replay.falling_replay import FallingReplay
+from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, NOT_COUNTED, TABLE, Interval
+from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint
 
 LARGEST_FILE = 1_000_000
 """A table longer than this [bytes] is something else."""
+
+CAUSES = {
+    quasi_static.MODEL: (HOLE, "bowl out of balance", REST, REMAINDER),
+    heave.MODEL: (HOLE, *INSIDE, "water inside", *OUTSIDE, REST, REMAINDER),
+    falling.MODEL: (*FallingReplay.forces, REST, REMAINDER),
+}
+"""Columns of what each model's time owes to what."""
 
 NAMES = {True: "yes", False: "no"}
 
@@ -49,6 +60,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "over_rim_first": NAMES[point.overflow],
             "plugged": NAMES[point.plugged],
             "result": point.path.name,
+            **_reason_cells(point),
         }
         for point in points
     ]
@@ -149,6 +161,7 @@ def _point(row: _Row) -> RunPoint:
         jet=row.positive("jet_over_weight [1]", signed=True),
         overflow=row.truth("over_rim_first"),
         plugged=row.truth("plugged"),
+        reasons=_reasons(row),
     )
 
 
@@ -162,6 +175,43 @@ def _interval(row: _Row) -> Interval:
         grid_from=row.one_of("grid_from", (GRIDS, TABLE, NOT_COUNTED)),
         hole_ratio=row.positive("hole_ratio [1]"),
     )
+
+
+def _column(model: str, cause: str) -> str:
+    return f"{model}, {cause} [s]"
+
+
+def _reason_cells(point: RunPoint) -> dict[str, str]:
+    """What each model's time owes to what, model less flow; empty where that is not known."""
+    cells = {}
+    for model, names in CAUSES.items():
+        reasons = point.reasons.get(model)
+        found = {} if reasons is None or reasons.note else causes(reasons)
+        for cause in names:
+            cells[_column(model, cause)] = _cell(found.get(cause))
+    return cells
+
+
+def _reasons(row: _Row) -> dict[str, Reasons | None]:
+    """The reasons of a row; a model without any is missing, as in a table made without them."""
+    reasons: dict[str, Reasons | None] = {}
+    for model, names in CAUSES.items():
+        columns = {cause: _column(model, cause) for cause in names}
+        there = {c: row.number_or_none(name) for c, name in columns.items() if name in row.cells}
+        found = {cause: value for cause, value in there.items() if value is not None}
+        if not found:
+            continue
+        hole, rest, left = (found.pop(name, 0.0) for name in (HOLE, REST, REMAINDER))
+        forces = sum(found.values()) + rest
+        reasons[model] = Reasons(
+            total=hole + forces + left,
+            hole=hole,
+            forces=forces,
+            terms=found,
+            rest=rest,
+            remainder=left,
+        )
+    return reasons
 
 
 def _cell(value: float | None) -> str:

@@ -11,8 +11,18 @@ VERDICTS = {
     "sinks": "SINKS, and starts by itself.",
     "floats": "FLOATS: too light to go under, it stops part-sunk.",
     "plugged": "PLUGGED: surface tension holds the hole shut. A push, or a wider hole, starts it.",
-    "tips": "TIPS: it capsizes while it fills. Lower the ballast, or make it heavier.",
+    "tips": "TIPS: it leans further and further while it fills, until its rim dips under. "
+    "Lower the ballast, or make it heavier.",
 }
+
+AT_ONCE = (
+    "TIPS: it falls over when it is set down, still empty. Lower the ballast, or make it heavier."
+)
+
+LEANS = "SINKS, and starts by itself, but leans while it fills."
+
+LEAST_LEAN = 1.0
+"""Heel [deg] below which a bowl rocks a little and does not lean."""
 
 OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
 
@@ -23,14 +33,20 @@ MODELS = {
 }
 
 
-def verdict_words(verdict: str, plugged: bool) -> str:
+def verdict_words(verdict: str, plugged: bool, at_once: bool = False, leans: bool = False) -> str:
     """A verdict in words.
 
     Parameters
     ----------
     verdict : as `check` gives it
     plugged : whether the hole would stay shut if the bowl were set down gently
+    at_once : whether a bowl that tips does so when it is set down, and not while it fills
+    leans : whether a bowl that does not tip lies over visibly while it fills
     """
+    if verdict == "tips" and at_once:
+        return AT_ONCE
+    if verdict == "sinks" and leans and not plugged:
+        return LEANS
     return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
 
 
@@ -41,7 +57,12 @@ def check_page(figures: Mapping[str, Any]) -> str:
     ----------
     figures : as ``CheckResult.as_dict()`` gives them, SI
     """
-    words = verdict_words(figures["verdict"], figures["push_impulse_N_s"] is not None)
+    words = verdict_words(
+        figures["verdict"],
+        figures["push_impulse_N_s"] is not None,
+        figures["tips_when_set_down"],
+        (figures["greatest_heel_deg"] or 0.0) >= LEAST_LEAN,
+    )
     lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
     lines += ["", "Time until the rim is under, by the reduced models:"]
@@ -51,7 +72,7 @@ def check_page(figures: Mapping[str, Any]) -> str:
 
 def _remarks(figures: Mapping[str, Any]) -> list[str]:
     """What the verdict alone does not say."""
-    remarks = []
+    remarks = [figures["question"]] if figures["question"] else []
     if figures["missing_ballast_kg"] > 0:
         remarks.append(f"It lacks {_number(figures['missing_ballast_kg'], 1e3, 'g')} of ballast.")
     upright = figures["min_metacentric_height_m"]
@@ -68,7 +89,7 @@ def _leaning(figures: Mapping[str, Any]) -> str:
     if heel is None:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
         return f"It leans while it fills, most at an inner level of {level}."
-    if heel < 1.0:
+    if heel < LEAST_LEAN:
         return "It rocks a little while it fills, by less than a degree."
     level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
     return f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg."

@@ -15,6 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sinkbowl.before.check_page import check_page
+from sinkbowl.before.question import density_question
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
@@ -78,6 +79,7 @@ class CheckResult:
     filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
     numbers : dimensionless
     reduced : result of each reduced model
+    question : asks about a mass that no material has; empty for any other
     """
 
     title: str
@@ -97,6 +99,7 @@ class CheckResult:
     filling_time: float | None
     numbers: Numbers
     reduced: Mapping[str, Sinking]
+    question: str = ""
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
@@ -121,6 +124,12 @@ class CheckResult:
             return f"fills in {ratio:.2g} heave periods: inertia counts, take the heave model"
         return f"fills in {ratio:.2g} heave periods: it plunges, between heave and falling body"
 
+    @property
+    def tips_when_set_down(self) -> bool:
+        """Whether a bowl that tips does so still empty."""
+        curve = self.stability
+        return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
+
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         stability = self.stability
@@ -128,6 +137,8 @@ class CheckResult:
         return {
             "title": self.title,
             "verdict": self.verdict,
+            "tips_when_set_down": self.tips_when_set_down,
+            "question": self.question,
             "mass_kg": self.mass,
             "mean_density_kg_m3": self.mean_density,
             "missing_ballast_kg": self.missing_ballast,
@@ -193,6 +204,7 @@ def check(case: Case) -> CheckResult:
         filling_time=filling_time(reduced["quasi-static"]),
         numbers=_numbers(case, driving),
         reduced=reduced,
+        question=density_question(case),
     )
 
 

@@ -17,7 +17,7 @@ from pydantic import BaseModel, BeforeValidator
 
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
-from sinkbowl.common.units import Kind, in_unit, read_quantity, unit_of
+from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class NumericKey:
         """A value from its number in SI units, written in the unit of another one."""
         if self.kind is None:
             return self.value(float(f"{number:.12g}"))
-        unit = unit_of(model)
+        unit = unit_of(spelt(model, self.kind))
         return self.value(f"{in_unit(number, unit, self.kind):.12g} {unit}")
 
 
@@ -100,7 +100,8 @@ def numeric_key(name: str) -> NumericKey:
     known = numeric_keys()
     if name in known:
         return known[name]
-    near = [key for key in known if key.rpartition(".")[2] == name]
+    near = [key for key in known if key.startswith(f"{name}.")]
+    near = near or [key for key in known if key.rpartition(".")[2] == name]
     near = near or get_close_matches(name, known, 1, 0.6)
     raise InputRefused(
         "is not a key of a case file with a number",

@@ -18,6 +18,7 @@ FloatArray = NDArray[np.float64]
 EVENT_WORDS = {
     "start": "released",
     "gate_open": "the meniscus in the hole lets go",
+    "air_closed_off": "air is closed off in the bowl",
     "tips": "no heel holds it upright any more",
     "rim_under": "rim below the outer surface",
     "over_rim": "first water over the rim",

@@ -13,6 +13,7 @@ from functools import cache
 from typing import Any
 
 from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.spelling import respelt
 
 NUMBER = re.compile(
     r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*)\s*(.*?)\s*$"
@@ -76,6 +77,11 @@ def read_quantity(value: object, kind: Kind) -> float:
     return result
 
 
+def spelt(text: str, kind: Kind) -> str:
+    """A quantity of a kind as a number with a unit, however people write it."""
+    return respelt(text, kind.unit, temperature=kind.name == "a temperature")
+
+
 def unit_of(text: str) -> str:
     """The unit of a quantity that has been read before, as it is written."""
     match = NUMBER.match(text)
@@ -91,7 +97,7 @@ def in_unit(number: float, unit: str, kind: Kind) -> float:
 
 def _to_si(text: str, kind: Kind) -> float:
     """Number in the kind's SI unit, whatever its size."""
-    match = NUMBER.match(text)
+    match = NUMBER.match(spelt(text, kind))
     if match is None:
         raise InputRefused(f"is not {kind.name}", kind.hint)
     number, unit = float(match[1]), match[2]

@@ -18,12 +18,16 @@ STATUSES = ("running", "finished", "stopped", "failed")
 
 @dataclass(frozen=True)
 class Dataset:
-    """One line of the table of datasets: where it lies, its dimensions, unit and meaning."""
+    """One line of the table of datasets: where it lies, its dimensions, unit and meaning.
+
+    added: written by this version but not by all that have the schema; read where it is there.
+    """
 
     name: str
     dims: tuple[str, ...]
     units: str
     description: str
+    added: bool = False
 
     @property
     def group(self) -> str:
@@ -66,10 +70,33 @@ DATASETS = (
     Dataset("history/energy_lost", _STEP, "J", "in eddies and splashes since the start"),
     Dataset("history/beach_energy", _STEP, "J", "share of energy_lost that the beach took"),
     Dataset(
+        "history/inner_momentum",
+        _STEP,
+        "kg m/s",
+        "upward, of the water inside the bowl and above it",
+        added=True,
+    ),
+    Dataset("history/aloft_volume", _STEP, "m^3", "water above the bowl's rim", added=True),
+    Dataset(
+        "history/hole_thrust",
+        _STEP,
+        "N",
+        "pressure and momentum flux through the hole at its inner edge",
+        added=True,
+    ),
+    Dataset(
+        "history/foot_pressure",
+        _STEP,
+        "Pa",
+        "on the base beside the hole, at the inner edge's height",
+        added=True,
+    ),
+    Dataset(
         "events/name",
         _EVENT,
         "1",
-        "what happened: start, gate_open, rim_under, over_rim, full, on_floor, half_sunk",
+        "what happened: start, gate_open, air_closed_off, rim_under, over_rim, full, on_floor, "
+        "half_sunk",
     ),
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),
@@ -107,6 +134,7 @@ def columns(group: str, dims: tuple[str, ...] | None = None) -> tuple[str, ...]:
 
 
 HISTORY = columns("history")
+ADDED = frozenset(d.column for d in DATASETS if d.group == "history" and d.added)
 GRID = columns("grid")
 FRAME_NUMBERS = columns("frames", _FRAME)
 FRAME_FIELDS = columns("frames", _FIELD)

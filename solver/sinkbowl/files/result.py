@@ -23,6 +23,7 @@ from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
+    ADDED,
     DATASETS,
     FRAME_FIELDS,
     FRAME_NUMBERS,
@@ -146,7 +147,7 @@ class Result:
 
     @cached_property
     def interval(self) -> Interval | None:
-        """Interval of the sinking time; None where there is none.
+        """Interval of the sinking time; None where there is none, as where some members stay dry.
 
         A file that does not hold it, as of versions before there were intervals, is that of a
         single run.
@@ -158,7 +159,16 @@ class Result:
         if self.sinking_time is None:
             return None
         stored = from_attributes(self.attrs)
-        return stored or one_draw(self.case, self.sinking_time, self.uncertainty)
+        if stored is not None or self.members > 1:
+            return stored
+        return one_draw(self.case, self.sinking_time, self.uncertainty)
+
+    @property
+    def closed_air(self) -> tuple[float, float] | None:
+        """When air was first closed off in the bowl [s], and how much [m^3]; or None."""
+        volume = float(self.attrs.get("air_closed_off_m3", math.nan))
+        time = self.events.get("air_closed_off")
+        return None if time is None or math.isnan(volume) else (time, volume)
 
     @property
     def members(self) -> int:
@@ -270,6 +280,10 @@ def _read(file: h5py.File, path: Path) -> Result:
         raise Unsound("an attribute is missing or no text")
     if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
+    counts = [attrs.get("members", 1.0), attrs.get("seed", 0.0)]
+    whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
+    if len(whole) < len(counts) or whole[0] < 1.0:
+        raise Unsound("the attributes members and seed are no whole numbers")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))
@@ -280,11 +294,17 @@ def _read(file: h5py.File, path: Path) -> Result:
     return Result(
         path=path,
         attrs=attrs,
-        history=History(_equal_length({n: numbers(file, f"history/{n}", 1) for n in HISTORY})),
+        history=History(_equal_length(_columns(file))),
         events=dict(zip(names, (float(t) for t in times), strict=False)),
         grid=_checked_grid(grid) if grid else grid,
         frames=_frames(file, path, grid),
     )
+
+
+def _columns(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+    """The history; columns that came later where the file has them."""
+    there = [n for n in HISTORY if n not in ADDED or f"history/{n}" in file]
+    return {n: numbers(file, f"history/{n}", 1) for n in there}
 
 
 GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}

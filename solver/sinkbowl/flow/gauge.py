@@ -27,6 +27,7 @@ from sinkbowl.common.constants import GRAVITY
 
 from .effects.floor import on_still_lines
 from .grid.grid import Array
+from .inner_gauge import InnerGauge, make_inner_gauge
 from .kernels import sums
 from .step import StepReport
 from .voyage import Voyage
@@ -129,13 +130,14 @@ class Gauge:
     """Fixed parts of the readings.
 
     hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
-    its area [m^2]; crest: the cells just above the rim.
+    its area [m^2]; crest: the cells just above the rim; inner: of the water inside.
     """
 
     hole: NDArray[np.int64]
     beside: slice
     ring_area: float
     crest: tuple[NDArray[np.int64], int]
+    inner: InnerGauge
 
     def row(
         self, voyage: Voyage, ledgers: Ledgers, report: StepReport, dt: float
@@ -174,6 +176,7 @@ class Gauge:
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,
             "energy_lost": before - moving - height,
             "beach_energy": ledgers.beach_energy,
+            **self.inner.row(voyage),
         }
 
     def hole_volume(self, voyage: Voyage) -> float:
@@ -208,6 +211,7 @@ def make_gauge(voyage: Voyage) -> Gauge:
         beside=slice(first, None),
         ring_area=float(area),
         crest=(crest, rim),
+        inner=make_inner_gauge(voyage),
     )
 
 

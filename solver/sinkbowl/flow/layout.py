@@ -192,7 +192,7 @@ def _check_size(case: Case, cell: float, finest: float, grid: Grid) -> None:
 def default_cell(bowl: Bowl) -> float:
     """A fiftieth of the rim's radius; finer, down to half of that, where a wall asks for it."""
     coarse = bowl.rim_radius / CELLS_PER_RIM
-    return float(np.clip(thinnest_oblique_wall(bowl) / WALL_CELLS, 0.5 * coarse, coarse))
+    return float(np.clip(wall_cell(bowl), 0.5 * coarse, coarse))
 
 
 def _floor(case: Case, cell: float) -> float | None:
@@ -251,6 +251,11 @@ def _wall_spacings(breaks: list[float], cell: float) -> list[Spacing]:
     """At least two cells between two breaks that stand closer than two cells."""
     gaps = pairwise(breaks)
     return [Spacing(0.5 * (b - a), a, b) for a, b in gaps if b - a < WALL_CELLS * cell]
+
+
+def wall_cell(bowl: Bowl) -> float:
+    """Largest cell around a bowl that leaves its wall as thick as it is [m]; infinite if any."""
+    return thinnest_oblique_wall(bowl) / WALL_CELLS
 
 
 def thinnest_oblique_wall(bowl: Bowl) -> float:

@@ -9,6 +9,7 @@ from .effects.beach import Beach
 from .effects.floor import Floor, make_floor
 from .effects.friction import Friction, make_friction
 from .effects.orifice import Orifice
+from .effects.stick import Stick, make_stick
 from .effects.tension import Tension
 from .grid.grid import Grid
 from .grid.solid import Solid
@@ -24,8 +25,8 @@ class FlowOperators:
 
     cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
     open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
-    hole: None where the grid resolves it; friction: None where walls slip; beach, floor: None
-    where there is none.
+    hole: None where the grid resolves it; friction, stick: None where walls slip; beach, floor:
+    None where there is none.
     """
 
     grid: Grid
@@ -41,6 +42,7 @@ class FlowOperators:
     tension: Tension | None = None
     hole: Orifice | None = None
     friction: Friction | None = None
+    stick: Stick | None = None
     beach: Beach | None = None
     floor: Floor | None = None
 
@@ -61,11 +63,12 @@ def make_operators(
     with_floor: the grid's bottom is the tub's floor, which stays where it is.
     """
     mesh, open_above = make_mesh(grid, solid), solid.area_z[:, 1:] > 0.0
+    walls, sticky = wall_faces(solid), viscosity > 0.0
     return FlowOperators(
         grid=grid,
         solid=solid,
         mesh=mesh,
-        walls=wall_faces(solid),
+        walls=walls,
         cut=np.ascontiguousarray(np.argwhere(solid.cut_cells)),
         open_above=open_above,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
@@ -74,7 +77,8 @@ def make_operators(
         density=density,
         tension=tension,
         hole=hole,
-        friction=make_friction(grid, solid, viscosity, hole) if viscosity > 0.0 else None,
+        friction=make_friction(grid, solid, viscosity, hole) if sticky else None,
+        stick=make_stick(grid, solid, walls, viscosity, hole) if sticky else None,
         beach=beach,
         floor=make_floor(mesh, open_above) if with_floor else None,
     )

@@ -19,6 +19,7 @@ from .effects.beach import calm
 from .effects.floor import fit_rows, place_floor
 from .effects.friction import refit, rub
 from .effects.orifice import HoleStep, feel_back_pressure, hole_step
+from .effects.stick import stick_to_walls
 from .effects.tension import pull_surface
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .operators import FlowOperators
@@ -285,3 +286,5 @@ def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
         state.known_r,
         state.known_z,
     )
+    if ops.stick is not None:
+        stick_to_walls(state, ops.stick)

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from . import added_mass, beach, collapse, floor, forced_heave, orifices, u_tube, viscosity, waves
+from . import (
+    added_mass,
+    beach,
+    collapse,
+    floor,
+    forced_heave,
+    orifices,
+    u_tube,
+    viscosity,
+    wall_damping,
+    waves,
+)
 from .rung import Check, Rung
 
 LADDER: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,
-    "waves": waves.CHECKS,
+    "waves": waves.CHECKS + wall_damping.CHECKS,
     "heave": forced_heave.CHECKS,
     "beach": beach.CHECKS,
     "floor": floor.CHECKS,

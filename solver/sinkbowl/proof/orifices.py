@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from sinkbowl.common.constants import GRAVITY
 
+from .expansion import sudden_expansion
 from .orifice_flow import (
     HOLE,
     Pipe,
@@ -203,6 +204,7 @@ CHECKS: tuple[Check, ...] = (
     partial(slot, 0.7),
     inward_tube,
     draining_tank,
+    sudden_expansion,
     *(partial(area_ratio, opening) for opening in WEISBACH),
 )
 """The rungs; each call takes seconds."""

@@ -1,4 +1,4 @@
-"""Slow steady flow past walls that the water sticks to: pipe, hole, sphere, and a plate's start.
+"""Flow past walls that the water sticks to: pipe, hole, sphere, a plate's start, a plate's layer.
 
 The vessel is full of water, without gravity, and is pushed down at a constant speed through water
 at rest; in the vessel's frame that is a stream upwards. No surface has to be carried, so a step is
@@ -30,6 +30,9 @@ SIZE = 0.01
 
 SPEED = 0.1
 """Speed of the vessel, downwards [m/s]."""
+
+BLASIUS = 0.332057
+"""f''(0) of f''' + f f''/2 = 0: shear of a plate over rho V^2 / sqrt(Re_x)."""
 
 HELD = HeaveBody(mass=1.0, gravity=0.0, held=True)
 
@@ -128,14 +131,15 @@ def sphere_drag(reynolds: float, cells: int, reach: float, end: float) -> float:
     return flow.drag / (0.5 * DENSITY * SPEED**2 * np.pi * SIZE**2)
 
 
-def plate_shear(cells: int) -> float:
+def plate_shear(cells: int, even: float = 2.0) -> float:
     """Shear on a wall set in motion, over mu V / sqrt(pi nu t), `cells` in sqrt(nu t).
 
     The wall is a cylinder with a radius of a thousand layers. Parallel flow needs no pressure.
+    Cells are even for `even` layers, then grow by a tenth from one to the next.
     """
     layer, viscosity = SIZE, SIZE * SPEED
     time, cell = layer**2 / viscosity, layer / cells
-    lines = lay_lines([0.0, cell, 20.0 * layer], [Spacing(cell, 0.0, 2.0 * layer)])
+    lines = lay_lines([0.0, cell, 20.0 * layer], [Spacing(cell, 0.0, even * layer)])
     grid = Grid(1000.0 * layer + lines, np.linspace(0.0, 4.0 * cell, 5))
     solid = without_column(place_solid(grid, None), 0)
     friction, mesh = make_friction(grid, solid, viscosity), make_mesh(grid, solid)
@@ -150,3 +154,45 @@ def plate_shear(cells: int) -> float:
     area = 2.0 * np.pi * grid.r_f[1] * float(grid.z_c[-1] - grid.z_c[0])
     exact = DENSITY * viscosity * SPEED / np.sqrt(np.pi * viscosity * (time - time / steps))
     return float(force / area / exact)
+
+
+@dataclass(frozen=True)
+class PlateLayer:
+    """Friction on a plate in a stream: shear at its length L over Blasius', drag over exact."""
+
+    shear: float
+    drag: float
+
+
+LAYERS = 100
+"""Length of the plate in sqrt(nu L/V), which is the root of its Reynolds number."""
+
+
+def plate_layer(cells: float) -> PlateLayer:
+    """Steady layer on a plate, its cells 1/`cells` of sqrt(nu L/V) at the wall and growing at once.
+
+    The plate is a part of the inner wall of a ring whose radius is a hundred times the width of
+    the stream; ahead of the plate that wall slips. The stream goes on behind the length L.
+    """
+    layer = SIZE
+    viscosity, along = SPEED * layer / LAYERS, 2.0 * layer
+    cell = layer / cells
+    lines = lay_lines([0.0, cell, 800.0 * layer], [Spacing(cell, 0.0, 0.0)])
+    rows = np.arange(-LAYERS // 4, LAYERS + 1, dtype=np.float64)
+    grid = Grid(8e4 * layer + lines, along * (rows - 0.5))
+    flow = stream(grid, without_column(place_solid(grid, None), 0), viscosity, 1e-4)
+    friction, stick = flow.ops.friction, flow.ops.stick
+    assert friction is not None
+    assert stick is not None
+    ahead = int(np.argmin(np.abs(rows)))
+    friction.sheared[1, : ahead + 1] = False
+    stick.share_z[stick.z[:, 1] <= ahead] = 0.0
+    flow.run(6.0 * LAYERS * layer / SPEED)
+    shear = np.abs(friction.stress.rz[1, ahead + 1 :])
+    x = grid.z_f[ahead + 1 :]
+    reached = int(np.searchsorted(x, LAYERS * layer))
+    found = float(np.interp(LAYERS * layer, x, shear)) / (BLASIUS * SPEED**2 / LAYERS)
+    length = x[reached] - 0.5 * along
+    reynolds = SPEED * length / viscosity
+    exact = length * SPEED**2 * (2.0 * BLASIUS / np.sqrt(reynolds) + 0.5 * 2.326 / reynolds)
+    return PlateLayer(found, float(along * np.sum(shear[:reached]) / exact))

@@ -36,13 +36,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     RunError : if the integration comes to no end
     """
     vessel, log, begin = Vessel(case), Log(), beginning(case)
-    draft, speed = begin.draft, 0.0
-    mass = vessel.mass + ring_added_mass(vessel, draft)
-    if case.start.kind == "push":
-        speed = case.start.push / mass
-    elif case.start.kind == "drop":
-        draft = 0.0
-        speed = float(np.sqrt(2.0 * GRAVITY * case.start.drop_height)) * vessel.mass / mass
+    mass, (draft, speed) = first_motion(vessel)
     if begin.under and case.start.kind != "drop":
         log.rows.append((0.0, *_observe(vessel, np.array([draft, speed]))))
         log.events.update(rim_under=0.0, full=0.0)
@@ -51,7 +45,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     if floats(case):
         stops["standstill"] = lambda y: -y[1]
     leg = march(
-        lambda y: _rates(vessel, mass, y),
+        lambda y: rates(vessel, mass, y),
         (0.0, np.array([draft, speed])),
         stops,
         (vessel.rim, np.sqrt(GRAVITY * vessel.rim)),
@@ -64,13 +58,26 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     return log.sinking(MODEL, outcome_words(case, log.events), floats(case))
 
 
+def first_motion(vessel: Vessel) -> tuple[float, tuple[float, float]]:
+    """Mass with the added one [kg]; draft [m] and speed [m/s] just after release."""
+    case, draft = vessel.case, beginning(vessel.case).draft
+    mass = vessel.mass + ring_added_mass(vessel, draft)
+    if case.start.kind == "push":
+        return mass, (draft, case.start.push / mass)
+    if case.start.kind == "drop":
+        speed = float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
+        return mass, (0.0, speed * vessel.mass / mass)
+    return mass, (draft, 0.0)
+
+
 def ring_added_mass(vessel: Vessel, draft: float) -> float:
     """Added mass [kg] of what the hole leaves of the bottom, wetted on one side."""
     m = vessel.outside(draft).inertia
     return m.bowl - m.cross**2 / m.hole
 
 
-def _rates(vessel: Vessel, mass: float, y: FloatArray) -> list[float]:
+def rates(vessel: Vessel, mass: float, y: FloatArray) -> list[float]:
+    """Time derivatives of draft and speed, y (2,)."""
     draft, speed = y
     outside = vessel.outside(draft)
     solid = outside.displaced - vessel.water(draft)

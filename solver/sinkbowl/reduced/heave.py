@@ -5,6 +5,7 @@ The equations are those of heave_equations.py; water over the rim is overflow.py
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 
 import numpy as np
@@ -51,17 +52,25 @@ def first_state(equations: HeaveEquations) -> FloatArray:
 
 
 def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:
-    """Fill hole and bowl until the rim goes under or all is at rest; what ended it, and where.
+    """Fill hole and bowl until the rim goes under or all is at rest; what ended it, and where."""
+    rim = equations.vessel.rim
+    ends: dict[str, Stop] = {"rim_under": lambda y: y[0] - rim}
+    if floats(equations.case):
+        ends["half_sunk"] = equations.rest
+    return fill_until(equations, (0.0, first_state(equations)), ends, log, care)
+
+
+def fill_until(
+    equations: HeaveEquations, moment: Moment, ends: Mapping[str, Stop], log: Log, care: Care
+) -> tuple[str, Moment]:
+    """Fill the bowl from a moment until one of the ends comes; which one, and where.
 
     Water that comes up fast can reach the brim before the rim is under; it then spills over.
     """
-    vessel = equations.vessel
-    ends: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
-    if floats(equations.case):
-        ends["half_sunk"] = equations.rest
-    filling: dict[str, Stop] = {**ends, "brimful": lambda y: y[2] - vessel.rim}
+    rim = equations.vessel.rim
+    filling: dict[str, Stop] = {**ends, "brimful": lambda y: y[2] - rim}
     spilling: dict[str, Stop] = {**ends, "draining": lambda y: -y[3]}
-    stop, moment = "draining", (0.0, first_state(equations))
+    stop = "draining"
     while stop not in ends:
         full = stop == "brimful"
         leg = march(

@@ -76,6 +76,25 @@ class _Inside(NamedTuple):
     section: float
 
 
+class Loads(NamedTuple):
+    """What sets bowl and slug in motion at one state.
+
+    force : on bowl and inner water, downwards [N]
+    pressure : along the slug, into the bowl [Pa]
+    inertia : matrix of the speeds
+    source, returned : rates at which the jet's momentum comes in and mixes out [N]
+    surface, section : inner surface, and mean section above the base [m^2]
+    """
+
+    force: float
+    pressure: float
+    inertia: Inertia
+    source: float
+    returned: float
+    surface: float
+    section: float
+
+
 class HeaveEquations:
     """Rates of the state (D, V, z, Q, J) of one case."""
 
@@ -117,6 +136,13 @@ class HeaveEquations:
         rim_wet : whether water has come over the rim, so that no dry space above it carries
         spilling : whether the bowl is full and what it takes in spills over
         """
+        loads, flow = self.loads(state, rim_flow, rim_wet), float(state[3])
+        bowl, slug = loads.inertia.accelerations(loads.force, loads.pressure)
+        rise = 0.0 if spilling else (flow + rim_flow) / loads.surface
+        return [float(state[1]), bowl, rise, slug, loads.source - loads.returned]
+
+    def loads(self, state: FloatArray, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
+        """Force on the bowl, pressure on the slug and what both have to move; as `rates`."""
         draft, speed, z, flow, excess = state.tolist()
         v, rho = self.vessel, self.density
         z = min(z, v.rim)
@@ -141,11 +167,9 @@ class HeaveEquations:
             + waves / outside.area
             - entry_pressure
         )
-        inertia = self._inertia(z, inside, outside)
-        bowl, slug = inertia.accelerations(force, pressure)
         source = rho * flow * (jet - flow / inside.surface) if flow > 0.0 else 0.0
-        rise = 0.0 if spilling else (flow + rim_flow) / inside.surface
-        return [speed, bowl, rise, slug, source - returned]
+        inertia = self._inertia(z, inside, outside)
+        return Loads(force, pressure, inertia, source, returned, inside.surface, inside.section)
 
     def inertia(self, draft: float, z: float) -> Inertia:
         """Inertia of bowl, slug and inner water."""

@@ -11,6 +11,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.shown import seconds
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.voyage import Voyage
@@ -117,9 +118,14 @@ class EventLog:
             self.note("full", self._crossing(row, "inner_volume", FULL * capacity))
         top = voyage.ops.grid.z_f[-1] - END_CELLS * voyage.layout.cell
         if full and "rim_under" in self.events:
-            self.outcome = "sinks: full"
+            self.outcome = self._full_words(case)
         elif row["draft"] + row["outer_level"] > top:
-            self.outcome = "sinks: falls on with its rim deep under water"
+            does = "falls on with its rim deep under water"
+            self.outcome = (
+                f"{does}, but floats: lighter than water, it comes up again"
+                if floats(case)
+                else f"sinks: {does}"
+            )
         elif voyage.on_floor:
             self.note("on_floor", row["t"])
             if "rim_under" in self.events:
@@ -132,6 +138,15 @@ class EventLog:
             self.note("half_sunk", row["t"])
             self.outcome = f"floats part-sunk with draft {1e3 * self.rest.means[0]:.1f} mm"
         self.previous = row
+
+    def _full_words(self, case: Case) -> str:
+        """What has become of a bowl that is full with its rim under water."""
+        if not floats(case):
+            return "sinks: full"
+        return (
+            f"dips its rim after {seconds(self.events['rim_under'])} and fills, but floats: "
+            "lighter than water, it comes up again"
+        )
 
     def _watch_gate(
         self, voyage: Voyage, gate: HoleGate, rest: RestWatch, row: dict[str, float]

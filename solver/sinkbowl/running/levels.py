@@ -1,8 +1,9 @@
 """The same case on several grids, which tell of the error of the finest one.
 
 The finest grid is the case's own, each of the others coarser by sqrt(2), so that three grids cost
-about half more than one. The hole is treated on all of them as on the finest. Of the coarser runs
-only the curves are kept, in the group `levels` of the finest run's result file.
+about half more than one; cells around the bowl only up to where its wall would be thickened. The
+hole is treated on all of them as on the finest. Of the coarser runs only the curves are kept, in
+the group `levels` of the finest run's result file.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Literal
 
 from sinkbowl.case.case import WIDEST_CELL, Case
 from sinkbowl.common.shown import seconds, table_html, table_text
-from sinkbowl.flow.layout import cell_refused, lay_out
+from sinkbowl.flow.layout import cell_refused, lay_out, wall_cell
 from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import told_time
@@ -90,6 +91,7 @@ def coarser_cases(case: Case, levels: int) -> list[Case]:
     coarser = []
     for k in range(1, levels):
         cell, base = layout.cell * RATIO**k, layout.finest * RATIO**k
+        cell = min(cell, max(layout.cell, wall_cell(case.bowl)))
         flow = replace(case.flow, cell=cell, base_cell=None if layout.closed else base, hole=hole)
         coarser.append(replace(case, flow=flow))
     return [case, *coarser]

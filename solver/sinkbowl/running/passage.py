@@ -8,11 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from sinkbowl.before.doubts import run_notes
+from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.resumption import note_disturbance
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.step import fit_floor
 from sinkbowl.flow.voyage import Voyage
+from sinkbowl.running.closed_air import EVENT as AIR_EVENT
+from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
+from sinkbowl.running.closed_air import ClosedAir
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -47,6 +52,7 @@ class Passage:
     ledgers: Ledgers
     pace: FramePace
     watch: LedgerWatch
+    closed_air: ClosedAir
 
     def depart(self) -> None:
         """Record grid, start and first frame of a run that begins."""
@@ -67,9 +73,23 @@ class Passage:
         self.recorder.append_history(row)
         self.watch.look(voyage, self.ledgers, row)
         log.watch(voyage, self.gauge.over_rim(voyage), row)
+        if self.closed_air.look(voyage):
+            self._note_closed_air()
         if voyage.state.time >= self.pace.next or log.outcome:
             self._frame()
         return row
+
+    def _note_closed_air(self) -> None:
+        """When air was first closed off, and how much."""
+        self.log.note(AIR_EVENT, self.voyage.state.time)
+        self.recorder.attribute(AIR_VOLUME, self.closed_air.volume)
+
+    def air_notes(self) -> tuple[str, ...]:
+        """When air was closed off in the bowl, and how much, in a sentence where it was."""
+        first = self.log.events.get(AIR_EVENT)
+        told = closed_air_words(None if first is None else (first, self.closed_air.volume))
+        held = "in the solver it does not resist, all air has one pressure"
+        return (f"{told}; {held}.",) if told else ()
 
     def checkpoint(self) -> None:
         """Publish the result with what the run needs to go on from here."""
@@ -82,6 +102,7 @@ class Passage:
             "ledgers": self.ledgers,
             "frame_pace": self.pace,
             "ledger_watch": self.watch,
+            "closed_air": self.closed_air,
             **self.log.watches(),
         }
 
@@ -98,11 +119,11 @@ def begin(
     frame_interval: float,
     disturbance: Disturbance = UNDISTURBED,
 ) -> Passage:
-    """A passage at the moment of release, which differs from the case's by `disturbance`.
+    """A passage at the moment of release, which differs from the case by `disturbance`.
 
     Nothing is published before it departs.
     """
-    recorder = Recorder.create(output, voyage.case, overwrite, voyage.notes())
+    recorder = Recorder.create(output, voyage.case, overwrite, notes_of(voyage))
     note_disturbance(recorder, disturbance)
     return _passage(voyage, recorder, frame_interval)
 
@@ -134,7 +155,13 @@ def _passage(voyage: Voyage, recorder: Recorder, frame_interval: float) -> Passa
         open_ledgers(voyage),
         FramePace(frame_interval),
         LedgerWatch(),
+        ClosedAir(),
     )
+
+
+def notes_of(voyage: Voyage) -> tuple[str, ...]:
+    """What a reader should know: where grid and run part from the case, and from `check`."""
+    return (*voyage.notes(), *run_notes(voyage.case))
 
 
 def grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:

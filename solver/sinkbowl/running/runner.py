@@ -16,10 +16,11 @@ from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
 from sinkbowl.running.forecast import check_patience
-from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
+from sinkbowl.running.passage import Passage, begin, grid_arrays, notes_of, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import Interval, one_draw, told_time
+from sinkbowl.statics.hydrostatics import floats
 
 FRAMES = 120
 """Frames over the expected sinking time."""
@@ -128,7 +129,7 @@ def run(
         except KeyboardInterrupt:
             status, message = "stopped", f"stopped by hand at t = {voyage.state.time:.4g} s"
             log.outcome = log.outcome or message
-        sinking_time = log.events.get("rim_under")
+        sinking_time = None if floats(case) else log.events.get("rim_under")
         interval = one_draw(case, sinking_time)
         recorder.finish(status, sinking_time, message, log.outcome, interval)
     return RunResult(
@@ -139,7 +140,7 @@ def run(
         steps=voyage.state.step,
         wall_seconds=monotonic() - start,
         volume_error=log.previous.get("volume_error", 0.0),
-        notes=voyage.notes(),
+        notes=(*notes_of(voyage), *passage.air_notes()),
         interval=interval,
     )
 

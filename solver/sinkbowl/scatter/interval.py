@@ -25,10 +25,9 @@ import numpy as np
 from scipy.special import stdtrit
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.scatter.draws import draws_at, hole_ratio
-
-CONFIDENCE = 0.95
 
 MEMBERS, GRIDS, TABLE, NOT_COUNTED = "members", "grids", "table", "not counted"
 """Where a part of an interval comes from."""
@@ -150,7 +149,7 @@ def mean_uncertainty(times: Sequence[float]) -> float:
     n = len(times)
     if n < 2:
         return math.nan
-    student = float(stdtrit(n - 1, 0.5 * (1.0 + CONFIDENCE)))
+    student = float(stdtrit(n - 1, 0.5 * (1.0 + LEVEL)))
     return student * float(np.std(times, ddof=1)) / math.sqrt(n)
 
 

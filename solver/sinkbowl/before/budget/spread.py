@@ -38,6 +38,9 @@ from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_
 FROM_TRIAL_TO_TRIAL = ("temperature", "contact_angle", "timing")
 """Inputs that change between trials of one bowl."""
 
+FILMED = 0.05
+"""Timing error of an event that is filmed, as a share of it."""
+
 CHECKS = 2
 """Draws that are solved in full to see how far the parabolas miss."""
 
@@ -52,7 +55,12 @@ class _NoTime(Exception):
     """A trial without a sinking time; the message says what it does instead."""
 
 
-def spread(case: Case, model: str = "heave", difference: float | None = None) -> Budget:
+def spread(
+    case: Case,
+    model: str = "heave",
+    difference: float | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Budget:
     """Error budget of a case's sinking time.
 
     Parameters
@@ -60,6 +68,7 @@ def spread(case: Case, model: str = "heave", difference: float | None = None) ->
     case : with its uncertainties
     model : one of `sinkbowl.reduced.MODELS`
     difference : of two times, for which the repeats are told [s]; None: `DIFFERENCES`
+    progress : called with the inputs that are done and all of them
 
     Raises
     ------
@@ -79,21 +88,22 @@ def spread(case: Case, model: str = "heave", difference: float | None = None) ->
     under = float(np.mean(margins["under"] < 0.0)) if "under" in margins else 0.0
     try:
         time = trials.time({})
-        logs = np.log([[trials.time(step) / time for step in pair] for pair in steps])
+        logs = np.log(_varied_times(trials, steps, progress) / time)
     except _NoTime as reason:
         shares = (plugged, floating, under)
         return Budget(model, None, str(reason), (), None, None, None, *shares, ())
     curve = response(0.0, logs[:, 0], logs[:, 1])
     sinks = np.all([margin >= 0.0 for margin in margins.values()], axis=0)
-    drawn = time * np.exp(curve.at(deviations[sinks])) + case.spread.timing * late[sinks]
-    contributions = _contributions(case, 0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
+    timing = _timing(case, time)
+    drawn = time * np.exp(curve.at(deviations[sinks])) + timing * late[sinks]
+    contributions = _contributions(case, timing, 0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
     budget = Budget(
         model=model,
         time=time,
         outcome=trials.outcome,
         contributions=contributions,
         uncertainty=combined(np.array([c.effect for c in contributions])),
-        monte_carlo=distribution(drawn),
+        monte_carlo=distribution(drawn[drawn > 0.0]),  # no clock shows a time below 0
         fit_miss=_fit_miss(trials, curve, deviations[sinks][:CHECKS]),
         plugged=plugged,
         floating=floating,
@@ -103,6 +113,28 @@ def spread(case: Case, model: str = "heave", difference: float | None = None) ->
     asked = [part * time for part in DIFFERENCES] if difference is None else [difference]
     scatter = budget.trial_scatter
     return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
+
+
+def _varied_times(
+    trials: _Trials, steps: list[Steps], progress: Callable[[int, int], None] | None
+) -> FloatArray:
+    """Times [s] with each input less and more by its uncertainty, (inputs, 2)."""
+    found = []
+    for done, pair in enumerate(steps, start=1):
+        found.append([trials.time(step) for step in pair])
+        if progress is not None:
+            progress(done, len(steps))
+    return np.array(found)
+
+
+def _timing(case: Case, time: float) -> float:
+    """Standard uncertainty of timing [s]: as stated, or what suits so long an event.
+
+    A hand on a stopwatch, or for what is over too soon for one a film, whose frames are then a
+    twentieth of the event apart (common practice, no source).
+    """
+    known = case.spread
+    return known.timing if "timing" in known.stated else min(known.timing, FILMED * time)
 
 
 class _Trials:
@@ -189,8 +221,8 @@ def _buoyancy_excess(case: Case) -> float:
     return case.water.density * displaced_volume(case, case.bowl.rim_height) - case.total_mass
 
 
-def _contributions(case: Case, effects: FloatArray) -> tuple[Contribution, ...]:
-    """Case inputs with their effects (n,) [s], and timing; the largest share first."""
+def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Contribution, ...]:
+    """Case inputs with their effects (n,) [s], and timing [s]; the largest share first."""
     values = {
         "hole": case.hole.diameter,
         "mass": case.total_mass,
@@ -201,13 +233,13 @@ def _contributions(case: Case, effects: FloatArray) -> tuple[Contribution, ...]:
         "timing": 0.0,
     }
     known = case.spread
-    effect = {**dict(zip(CASE_INPUTS, effects.tolist(), strict=True)), "timing": known.timing}
+    effect = {**dict(zip(CASE_INPUTS, effects.tolist(), strict=True)), "timing": timing}
     variance = sum(e**2 for e in effect.values()) or 1.0
     rows = [
         Contribution(
             name=name,
             value=value,
-            uncertainty=getattr(known, name),
+            uncertainty=timing if name == "timing" else getattr(known, name),
             stated=name in known.stated,
             effect=effect[name],
             share=effect[name] ** 2 / variance,

@@ -73,6 +73,10 @@ def _answer(figures: Mapping[str, Any]) -> str:
 def _remarks(figures: Mapping[str, Any]) -> list[str]:
     """What starts a plugged bowl, and how far the model can be trusted."""
     remarks, by = [], figures["by"]
+    if figures["tips"]:
+        remarks.append("TIPS: no heel holds it (sinkbowl check). Times are of a bowl kept upright.")
+    if figures["question"]:
+        remarks.append(figures["question"])
     push, first = figures["push_impulse_N_s"], figures[f"first_{KEYS[by]}"]
     if push is not None:
         remarks.append(f"A push of {push:.2g} N s starts it.")

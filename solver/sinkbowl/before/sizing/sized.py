@@ -68,6 +68,8 @@ class Sized:
     freeboard : of the rim above the water, set down dry [m]; None where it goes under at once
     section : of the ring, its diameter [m]; None where the hole is sought
     heave_period : of its free bobbing [s]; None as freeboard
+    tips : whether `check` says that it tips
+    question : asks about a mass that no material has; empty for any other
     first, time_at_first : where it is plugged, the least diameter or mass that starts by itself,
         and its time; None where none does
     drills : nearest preferred diameters, or where it is plugged the first one that starts
@@ -84,6 +86,8 @@ class Sized:
     freeboard: float | None
     section: float | None
     heave_period: float | None
+    tips: bool
+    question: str
     first: float | None
     time_at_first: float | None
     drills: tuple[DrillChoice, ...]
@@ -108,6 +112,8 @@ class Sized:
             "by": self.by,
             "wanted_time_s": self.wanted,
             "verdict": self.verdict,
+            "tips": self.tips,
+            "question": self.question,
             key: self.value,
             "sinking_time_s": self.time,
             "head_m": None if gate is None else gate.head,

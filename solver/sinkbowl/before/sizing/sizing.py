@@ -15,6 +15,8 @@ from scipy.optimize import bisect, brentq
 
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.before.checking import heave_period
+from sinkbowl.before.checking import verdict as check_verdict
+from sinkbowl.before.question import density_question
 from sinkbowl.before.sizing.drills import drill_not_below, drills_around, oversize
 from sinkbowl.before.sizing.knobs import Knob, Setting, ballast_setting, hole_setting
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
@@ -82,6 +84,8 @@ def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) ->
         freeboard=None if draft is None else case.bowl.rim_height - draft,
         section=None if found is None or knob == "hole" else _section(found),
         heave_period=None if found is None else heave_period(found),
+        tips=found is not None and check_verdict(found) == "tips",
+        question=density_question(case if found is None else found),
         first=first,
         time_at_first=None if first is None else search.time(first),
         drills=_drills(search, verdict, value, first) if knob == "hole" else (),

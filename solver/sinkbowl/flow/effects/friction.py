@@ -2,9 +2,8 @@
 
 A face's velocity stands at the middle of the face's open part. At a wall the water's velocity falls
 from there to the bowl's at the end of the open part, so a corner with a closed face beside an open
-one carries the wall's shear. Convection does not see the stick: the slow layer is thinner than a
-cell, so the velocities that `extension.py` puts into walls go on slipping. The tub's walls always
-slip, and so does the lid of a gate.
+one carries the wall's shear. What convection finds inside such walls is in `stick.py`. The tub's
+walls always slip, and so does the lid of a gate.
 """
 
 from dataclasses import dataclass

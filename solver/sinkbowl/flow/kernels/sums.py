@@ -42,6 +42,17 @@ def upward_momentum(water, u_z):
 
 
 @kernel
+def upward_momentum_where(water, u_z, cells):
+    """The same sum over the marked cells."""
+    result = 0.0
+    for i in range(water.shape[0]):
+        for j in range(water.shape[1]):
+            if cells[i, j]:
+                result += water[i, j] * 0.5 * (u_z[i, j] + u_z[i, j + 1])
+    return result
+
+
+@kernel
 def kinetic_energy(water, u_r, u_z):
     """Sum of water times half of the cell's mean squared velocity [m^5/s^2 per radian]."""
     result = 0.0

@@ -1,0 +1,70 @@
+"""Whether a coefficient that should be one slides from hole to hole.
+
+Each hole's own coefficient, weighed by its interval, against the logarithm of its diameter by a
+straight line. If the residuals are larger than the intervals say, these count as larger by one
+factor (Birge 1932, as in `estimate`). The slide is a trend if the line's slope differs from 0 at
+the level of all intervals, by Student's t where the residuals set the scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import t
+
+from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl_post.fitting.estimate import Interval
+
+FEWEST = 3
+"""Holes below which any slide is a straight line."""
+
+
+@dataclass(frozen=True)
+class Trend:
+    """A coefficient that slides: from one value at the narrowest hole to one at the widest.
+
+    Attributes
+    ----------
+    narrow, wide : those holes [m]
+    first, last : the line's coefficient there
+    """
+
+    narrow: float
+    wide: float
+    first: float
+    last: float
+
+    def as_dict(self) -> dict[str, float]:
+        """Ready for JSON."""
+        return {
+            "narrowest_hole_m": self.narrow,
+            "widest_hole_m": self.wide,
+            "first": self.first,
+            "last": self.last,
+        }
+
+
+def trend_of(holes: Sequence[float], coefficients: Sequence[Interval | None]) -> Trend | None:
+    """The trend of one model's coefficients over the holes [m]; None where there is none."""
+    known = [(d, c) for d, c in zip(holes, coefficients, strict=True) if c and c.half_width > 0]
+    if len(known) < FEWEST:
+        return None
+    x = np.log([d for d, _ in known])
+    y = np.array([c.value for _, c in known])
+    weight = (QUANTILE / np.array([c.half_width for _, c in known])) ** 2
+    middle = float(np.average(x, weights=weight))
+    spread = float(np.sum(weight * (x - middle) ** 2))
+    slope = float(np.sum(weight * (x - middle) * y)) / spread
+    level = float(np.average(y, weights=weight))
+    freedom = len(known) - 2
+    scale = float(np.sum(weight * (y - level - slope * (x - middle)) ** 2)) / freedom
+    quantile = QUANTILE
+    if scale > 1.0:
+        quantile = float(t.ppf(0.5 + 0.5 * LEVEL, freedom)) * float(np.sqrt(scale))
+    if abs(slope) <= quantile / np.sqrt(spread):
+        return None
+    ends = min(d for d, _ in known), max(d for d, _ in known)
+    first, last = (level + slope * (float(np.log(d)) - middle) for d in ends)
+    return Trend(*ends, first, last)

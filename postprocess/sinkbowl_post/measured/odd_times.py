@@ -1,0 +1,53 @@
+"""A measured time that is a hundred or a thousand times off what the models say: a unit mistyped?
+
+The heave model is within a third of any bowl that sinks; a time that is 30 times off is no
+measurement of that bowl, and would only spoil whatever is drawn or fitted.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sinkbowl.before.budget.variation import meniscus_aside
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import seconds
+from sinkbowl.reduced import heave
+
+ODD = 30.0
+"""Factor between time and model from which it is asked about."""
+
+QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or a slip of two digits?"))
+"""What is asked of times that are too long by so much, or by as much too short."""
+
+
+def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
+    """Stop at a time that its bowl cannot have taken.
+
+    Parameters
+    ----------
+    case : with the hole and mass of the trial
+    time : measured [s]
+    path, row : where it stands
+
+    Raises
+    ------
+    CaseError : it is 30 times off the heave model's, or more
+    """
+    model = heave.solve(meniscus_aside(case), quick=True).sinking_time
+    if not model:
+        return
+    ratio = max(time / model, model / time)
+    asked = next((words for factor, words in QUESTIONS if ratio >= factor), None)
+    if asked is None:
+        return
+    if time < model:
+        asked = "s typed as ms?" if ratio >= QUESTIONS[0][0] else "minutes typed as seconds?"
+    raise CaseError(
+        f"is {ratio:.3g} times {'longer' if time > model else 'shorter'} than the heave model's "
+        f"{seconds(model)}: {asked}",
+        file=path,
+        key=f"row {row}, time",
+        given=f"{time:.6g} s",
+        allowed="Correct the table, or the case if it is another bowl.",
+    )

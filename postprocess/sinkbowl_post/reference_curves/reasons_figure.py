@@ -1,0 +1,177 @@
+"""The slide of reasons: what sets each model's difference from the flow, over the hole.
+
+A bar a run, its causes stacked upwards where they make the model too slow and downwards where too
+quick, in per cent of the flow's time. A diamond is the difference as a whole, with the interval of
+the flow's time, 95 %; it is hollow and has no bar where the difference lies inside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.reduced import heave, quasi_static
+from sinkbowl_post.comparing.end_names import EndName, write_end_names
+from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes, tells
+from sinkbowl_post.reference_curves.breakdown import families
+from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK, SLIDE, house_style, title
+
+MODELS = (quasi_static.MODEL, heave.MODEL)
+
+COLOURS = {
+    HOLE: "#0A4A86",
+    "bowl out of balance": "#D9822B",
+    "jet reaction": "#D9822B",
+    "water aloft": "#7DB8DA",
+    "water inside": "#7DB8DA",
+    "added mass": "#8A2A6B",
+    "drag": "#3A8F7D",
+    "waves": "#E0C15A",
+    REST: "#8A8F98",
+    REMAINDER: "#C9CDD2",
+}
+"""Colour of each cause; neighbours in a stack also differ in lightness."""
+
+NAMED = 0.02
+"""Share of a panel's height that a cause takes somewhere to be named."""
+
+BOXES = ((0.075, 0.175, 0.29, 0.60), (0.555, 0.175, 0.29, 0.60))
+WIDTH = 0.66
+
+
+def reasons_figure(points: Sequence[RunPoint]) -> Figure:
+    """Draw the reasons of the family with the most runs that have them.
+
+    Raises
+    ------
+    ResultError : no run has any
+    """
+    ratio, family = max(families(points), key=lambda group: len(_known(group[1])))
+    runs = _known(family)
+    if not runs:
+        raise ResultError(
+            "No run here tells what sets a model's difference. Give the result files: tables that "
+            "an earlier version wrote lack the reasons."
+        )
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(
+            figure,
+            "What sets the difference between model and flow",
+            f"{runs[0].title}, m/\u03c1V {ratio:.2f}; "
+            "diamonds: all in all, and the flow's interval, 95 %",
+        )
+        for box, model in zip(BOXES, MODELS, strict=True):
+            _panel(figure.add_axes(box), runs, model)
+        figure.text(
+            0.03,
+            0.025,
+            "up: the model is too slow for it;  down: too quick",
+            size=16,
+            color=QUIET_INK,
+        )
+    return figure
+
+
+def _known(family: Sequence[RunPoint]) -> list[RunPoint]:
+    return [run for run in family if any(one is not None for one in run.reasons.values())]
+
+
+def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
+    """Bars of one model."""
+    drawn: dict[str, list[tuple[float, float]]] = {}
+    lowest, highest = 0.0, 0.0
+    for place, run in enumerate(runs):
+        one = run.reasons.get(model)
+        if one is None:
+            continue
+        per_cent = 100.0 / run.time
+        told = tells(one, run.interval.half)
+        if told:
+            ends = _stack(axes, place, {n: t * per_cent for n, t in causes(one).items()}, drawn)
+            lowest, highest = min(lowest, ends[0]), max(highest, ends[1])
+        half = run.interval.half * per_cent
+        total = one.total * per_cent
+        for colour, wider in ((PAPER, 3.0), (INK, 0.0)):
+            axes.errorbar(
+                place,
+                total,
+                yerr=half,
+                fmt="D",
+                color=colour,
+                mfc=INK if told else PAPER,
+                ms=9 + wider,
+                mew=1.5,
+                lw=2.5 + wider,
+                capsize=5,
+                zorder=4,
+            )
+        lowest, highest = min(lowest, total - half), max(highest, total + half)
+    axes.axhline(0.0, color=INK, lw=1.6)
+    room = 0.08 * max(highest - lowest, 1.0)
+    axes.set_ylim(lowest - room, highest + room)
+    axes.set_xlim(-0.7, len(runs) - 0.3)
+    axes.set_xticks(range(len(runs)), [f"{run.hole_ratio:.2f}"[1:] for run in runs], size=16)
+    axes.set_xlabel("hole over bowl, d/D")
+    axes.set_title(
+        f"{LINES[model].name} less flow [% of the time]",
+        loc="left",
+        size=18,
+        color=LINES[model].colour,
+        weight="bold",
+    )
+    _names(axes, drawn, highest - lowest + 2 * room)
+
+
+def _stack(
+    axes: Axes,
+    place: int,
+    parts: Mapping[str, float],
+    drawn: dict[str, list[tuple[float, float]]],
+) -> tuple[float, float]:
+    """Draw one bar, note where each part lies, and return its ends."""
+    ends = {True: 0.0, False: 0.0}
+    for name, value in parts.items():
+        up = value > 0.0
+        axes.bar(
+            place,
+            value,
+            WIDTH,
+            bottom=ends[up],
+            color=COLOURS[name],
+            edgecolor=PAPER,
+            linewidth=0.8,
+        )
+        drawn.setdefault(name, []).append((ends[up] + 0.5 * value, abs(value)))
+        ends[up] += value
+    return ends[False], ends[True]
+
+
+def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: float) -> None:
+    """Name the causes at the right, at the height that each has in the last bar."""
+    names = [
+        EndName(name.replace(" of ", "\nof "), _readable(name), places[-1][0])
+        for name, places in drawn.items()
+        if max(size for _, size in places) > NAMED * height
+    ]
+    if names:
+        write_end_names(axes, names, 17.0)
+    else:
+        axes.text(
+            0.5,
+            0.94,
+            "no difference outside the interval",
+            transform=axes.transAxes,
+            ha="center",
+            color=QUIET_INK,
+        )
+
+
+def _readable(name: str) -> str:
+    """Colour of a name on paper: that of its bars, darker where those are light."""
+    darker = {"water aloft": "#2C7FAF", "water inside": "#2C7FAF", "waves": "#94781B"}
+    return {**darker, REMAINDER: QUIET_INK, REST: QUIET_INK}.get(name, COLOURS[name])

@@ -1,0 +1,126 @@
+"""Own trials on the reference curves: every hole's, in the curves' dimensionless numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import fmean, stdev
+
+import numpy as np
+
+from sinkbowl.before.budget.variation import meniscus_aside
+from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError
+from sinkbowl.files.result import read_result
+from sinkbowl.reduced import heave
+from sinkbowl.scatter.draws import hole_ratio
+from sinkbowl_post.fitting.trial_cases import TrialCase, trial_cases
+from sinkbowl_post.measured.measured import Trace, Trials
+from sinkbowl_post.reference_curves.breakdown import families
+from sinkbowl_post.reference_curves.points import RunPoint, displaced
+from sinkbowl_post.reference_curves.reading import result_files
+
+SAME_MASS = 0.05
+"""By how much a mass ratio may lie outside those of the runs, relative."""
+
+
+@dataclass(frozen=True)
+class TrialPoint:
+    """Trials of one bowl in one hole.
+
+    Attributes
+    ----------
+    hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as the runs have them
+    time, uncertainty : mean until the rim was under and its standard uncertainty [s]
+    scale : sqrt(H / g) [s]
+    trials : how many
+    deviation : measured over flow solver's time, less one; None where no run is near
+    """
+
+    hole: float
+    hole_ratio: float
+    mass_ratio: float
+    time: float
+    uncertainty: float
+    scale: float
+    trials: int
+    deviation: float | None
+
+
+def case_behind(places: Sequence[Path]) -> Case | None:
+    """Case of the first result file among some places; None where there are tables alone."""
+    first = next((file for file in result_files(places) if file.suffix.lower() != ".csv"), None)
+    return None if first is None else read_result(first).case
+
+
+def trial_points(
+    case: Case, measured: Trials | Trace, points: Sequence[RunPoint]
+) -> tuple[TrialPoint, ...]:
+    """Points of all trials that sank, by hole.
+
+    Parameters
+    ----------
+    case : the bowl that was tried
+    measured : table of its trials
+    points : of the runs beside which they are set
+
+    Raises
+    ------
+    CaseError : it is a trace, or a trial does not fit the case
+    """
+    if isinstance(measured, Trace):
+        raise CaseError(
+            "Is a trace of one bowl's depth, which has no place on the curves",
+            file=measured.path,
+            allowed="Set it beside its run: sinkbowl compare RESULT --measured TRACE.",
+        )
+    setups: dict[tuple[float, float], list[TrialCase]] = {}
+    for one in trial_cases(case, measured):
+        if one.trial.time is not None:
+            setups.setdefault((one.setup.hole, one.case.total_mass), []).append(one)
+    return tuple(_point(setups[key], points) for key in sorted(setups))
+
+
+def _point(trials: Sequence[TrialCase], points: Sequence[RunPoint]) -> TrialPoint:
+    case = trials[0].case
+    times = [one.trial.time or 0.0 for one in trials]
+    ratio, mass = hole_ratio(case), case.total_mass / (case.water.density * displaced(case))
+    time = fmean(times)
+    near = _flow_time(case, ratio, mass, points)
+    scatter = stdev(times) if len(times) > 1 else 0.0
+    timing = max(scatter, max(one.timing for one in trials)) / math.sqrt(len(times))
+    return TrialPoint(
+        hole=case.hole.diameter,
+        hole_ratio=ratio,
+        mass_ratio=mass,
+        time=time,
+        uncertainty=timing,
+        scale=math.sqrt(case.bowl.rim_height / GRAVITY),
+        trials=len(times),
+        deviation=None if near is None else time / near - 1.0,
+    )
+
+
+def _flow_time(case: Case, ratio: float, mass: float, points: Sequence[RunPoint]) -> float | None:
+    """The flow solver's time [s] of a bowl between the runs; None where none is near.
+
+    That of the heave model with the deviation that the runs around it have: which changes little
+    from hole to hole and from mass to mass, where the times themselves change a lot.
+    """
+    model = heave.solve(meniscus_aside(case), quick=True).sinking_time
+    found: list[tuple[float, float]] = []
+    for own, family in families(points):
+        told = [(p.hole_ratio, p.deviation(heave.MODEL)) for p in family]
+        known = [(at, off) for at, off in told if off is not None]
+        if known and known[0][0] * 0.999 <= ratio <= known[-1][0] * 1.001:
+            x, off = np.log([at for at, _ in known]), [value for _, value in known]
+            found.append((own, float(np.interp(math.log(ratio), x, off))))
+    found.sort()
+    reach = 1.0 + SAME_MASS
+    if model is None or not found or not found[0][0] / reach <= mass <= found[-1][0] * reach:
+        return None
+    masses, off = [own for own, _ in found], [value for _, value in found]
+    return model / (1.0 + float(np.interp(mass, masses, off)))

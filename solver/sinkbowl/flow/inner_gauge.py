@@ -1,0 +1,103 @@
+"""What the water inside the bowl does to it: readings that tell a reduced model's terms apart.
+
+Upward momentum of the inner water, what is thrown above the rim included; the jet's thrust,
+pressure and momentum flux through the hole at its inner edge; the pressure on the base beside the
+hole, that a pool would press with and water in the air does not.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.constants import GRAVITY
+
+from .grid.grid import Array
+from .kernels import sums
+from .voyage import Voyage
+
+CLEAR = 2
+"""Cells between the hole's edge and the ring on which the pressure beside it is read."""
+
+RING, LEAST_RING = 0.3, 3
+"""Width of that ring, over the hole's radius, and in cells at least."""
+
+
+@dataclass(frozen=True)
+class InnerGauge:
+    """Cells of the readings.
+
+    within, above (nr, nz): in the bowl or above it, and the latter alone; hole: rows of cells of
+    the hole, edge: index of the grid line at its inner edge; foot (n, 2): the lowest cells of the
+    ring beside it; hole_area, foot_area (n,): per radian [m^2]; foot_depth (n,): of their centres
+    below the inner edge [m].
+    """
+
+    within: NDArray[np.bool_]
+    above: NDArray[np.bool_]
+    hole: NDArray[np.int64]
+    edge: int
+    foot: NDArray[np.int64]
+    hole_area: Array
+    foot_area: Array
+    foot_depth: Array
+
+    def row(self, voyage: Voyage) -> dict[str, float]:
+        """Part of a row of the history."""
+        state, density = voyage.state, 2.0 * np.pi * voyage.case.water.density
+        return {
+            "inner_momentum": density
+            * sums.upward_momentum_where(state.water, state.u_z, self.within),
+            "aloft_volume": 2.0 * np.pi * sums.total_where(state.water, self.above),
+            "hole_thrust": self._thrust(voyage),
+            "foot_pressure": self._foot_pressure(voyage),
+        }
+
+    def _thrust(self, voyage: Voyage) -> float:
+        """Pressure and momentum flux relative to the bowl through the hole [N]."""
+        state, volume, j = voyage.state, voyage.ops.solid.volume, self.edge
+        density, i = voyage.case.water.density, self.hole
+        below = state.water[i, j - 1] / volume[i, j - 1]
+        wet = np.clip(0.5 * (below + state.water[i, j] / volume[i, j]), 0.0, 1.0)
+        velocity = state.u_z[i, j] - state.speed
+        height = voyage.ops.grid.z_c[j] - voyage.ops.grid.z_f[j]
+        moved = state.pressure[i, j] + density * GRAVITY * height
+        pressure = np.where(state.liquid[i, j], moved, 0.0)
+        flux = density * wet * velocity * np.abs(velocity)
+        return float(2.0 * np.pi * np.sum((pressure + flux) * self.hole_area))
+
+    def _foot_pressure(self, voyage: Voyage) -> float:
+        """Mean pressure beside the hole, moved to its inner edge's height [Pa]; 0 where dry."""
+        if not len(self.foot):
+            return 0.0
+        i, j = self.foot.T
+        weight = voyage.case.water.density * GRAVITY
+        pressure = voyage.state.pressure[i, j] - weight * self.foot_depth
+        wet = np.where(voyage.state.liquid[i, j], pressure, 0.0)
+        return float(np.sum(wet * self.foot_area) / np.sum(self.foot_area))
+
+
+def make_inner_gauge(voyage: Voyage) -> InnerGauge:
+    """Find the cells that the readings need."""
+    grid, solid, carried = voyage.ops.grid, voyage.ops.solid, voyage.layout.bowl
+    high = grid.z_c[None, :] > voyage.case.bowl.rim_height
+    above = high & (grid.r_c[:, None] < carried.inner[-1, 0])
+    level = voyage.case.bowl.inner_edge_height
+    edge = int(np.argmin(np.abs(grid.z_f - level)))
+    area, cell = grid.r_c * grid.dr, float(grid.dr[0])
+    hole = np.flatnonzero(grid.r_c < carried.hole_radius)
+    first = carried.hole_radius + CLEAR * cell
+    last = first + max(RING * carried.hole_radius, LEAST_RING * cell)
+    pool = voyage.inside & (solid.volume > 0.0) & (grid.z_c[None, :] > level)
+    ring = [i for i in np.flatnonzero((grid.r_c > first) & (grid.r_c < last)) if pool[i].any()]
+    foot = np.array([(i, int(np.argmax(pool[i]))) for i in ring], dtype=np.int64).reshape(-1, 2)
+    return InnerGauge(
+        within=voyage.inside | above,
+        above=above,
+        hole=hole,
+        edge=edge,
+        foot=foot,
+        hole_area=area[hole],
+        foot_area=area[foot[:, 0]],
+        foot_depth=level - grid.z_c[foot[:, 1]],
+    )

@@ -1,0 +1,126 @@
+"""The flow's own course through a sinking, smooth enough to be differentiated twice.
+
+Draft and inner water are fitted by quintic splines (least squares) with a knot every
+`STEPS_A_KNOT` steps at the closest; what is faster than that is splash. Readings of force are
+fitted as their time integrals: impulses count, not single steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import cumulative_trapezoid
+from scipy.interpolate import BSpline, make_lsq_spline
+
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced.start import beginning
+from sinkbowl.statics.vessel import Vessel
+
+DEGREE = 5
+MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 40, 8, 4
+POINTS_A_KNOT = 6
+"""Moments between two knots at which the equations are evaluated."""
+
+BEYOND = 0.03
+"""Share of the sinking time by which the fit goes on past the rim, so that it does not end
+there."""
+
+LEVELS = 4001
+"""Heights of the table of inner volumes."""
+
+
+@dataclass(frozen=True, eq=False)
+class Record:
+    """What a replay needs of a run.
+
+    Attributes
+    ----------
+    t, draft : (n,) time since release [s], draft [m]
+    inner_level : (n,) mean inner level above the hole's inner edge [m]
+    time : until the rim is under [s]
+    joined : when water first comes over the rim [s], infinite where it does not
+    readings : further columns of the history by name (n,), where it has them
+    """
+
+    t: FloatArray
+    draft: FloatArray
+    inner_level: FloatArray
+    time: float
+    joined: float
+    readings: Mapping[str, FloatArray]
+
+
+class Path:
+    """A run's draft and inner water as smooth functions of time, until the rim is under.
+
+    Attributes
+    ----------
+    t : (n,) moments, evenly spread, the first at release [s]
+    draft, speed, rise : (n,) draft [m] and its first two rates
+    z : (n,) height of the mean inner level [m]
+    flow, gain : (n,) rate at which water comes in [m^3/s] and that rate's rate
+    volume : (n,) water inside, what is thrown above the rim included [m^3]
+    """
+
+    def __init__(self, vessel: Vessel, record: Record) -> None:
+        self._record, self._vessel = record, vessel
+        last = min(record.time * (1.0 + BEYOND), record.joined)
+        self._kept = (record.t > 0.0) & (record.t <= max(last, record.time))
+        steps = int(np.count_nonzero(self._kept))
+        self.knots = min(MOST_KNOTS, steps // STEPS_A_KNOT)
+        if self.knots < FEWEST_KNOTS:
+            raise ValueError(f"{steps} steps until the rim is under are too few to be replayed")
+        self._end = float(record.t[self._kept][-1])
+        self.t = np.linspace(0.0, min(record.time, self._end), POINTS_A_KNOT * self.knots + 1)
+        heights = np.linspace(vessel.outer_edge, vessel.rim, LEVELS)
+        table = np.array([vessel.water(z) for z in heights])
+        level = np.minimum(record.inner_level + vessel.inner_edge, vessel.rim)
+        volume = np.interp(level, heights, table)
+        if "aloft_volume" in record.readings:
+            volume = volume + record.readings["aloft_volume"]
+        start = vessel.case.start.kind
+        at_release = 0.0 if start == "drop" else beginning(vessel.case).draft
+        self._calm = start == "set down"
+        draft = self._spline(record.draft, at_release, self._calm)
+        inside = self._spline(volume, 0.0, self._calm)
+        self.draft, self.speed, self.rise = (draft(self.t, k) for k in range(3))
+        self.volume, self.flow, self.gain = (inside(self.t, k) for k in range(3))
+        self.z = np.interp(self.volume, table, heights)
+
+    @cached_property
+    def progress(self) -> NDArray[np.int64]:
+        """Which of the moments bring the inner level higher than ever before (m,), ascending."""
+        highest = np.maximum.accumulate(np.concatenate(([-np.inf], self.z[:-1])))
+        return np.flatnonzero(self.z > highest + 1e-12)
+
+    def reading(self, name: str) -> FloatArray:
+        """A reading of force or pressure at the moments (n,), averaged over a knot or so."""
+        t, values = self._record.t, self._record.readings[name]
+        impulse = cumulative_trapezoid(values, t, initial=0.0)
+        impulse += values[0] * t[0]
+        return np.asarray(self._spline(impulse, 0.0, False)(self.t, 1))
+
+    def rate(self, name: str) -> FloatArray:
+        """Rate of a reading of momentum at the moments (n,); there is none at release."""
+        values = self._record.readings[name]
+        fitted = self._spline(values, 0.0, False)
+        return np.asarray(fitted(self.t, 1))
+
+    def _spline(self, values: FloatArray, start: float, even: bool = True) -> BSpline:
+        """Fit values (all rows of the record); `even` where their rate is zero at release.
+
+        The time before release is then filled with a mirror image: a spline's end frays.
+        """
+        t = np.concatenate(([0.0], self._record.t[self._kept]))
+        y = np.concatenate(([start], values[self._kept]))
+        inner, first = np.linspace(0.0, self._end, self.knots + 1)[1:-1], 0.0
+        if even:
+            first = -self._end
+            t, y = np.concatenate((-t[:0:-1], t)), np.concatenate((y[:0:-1], y))
+            inner = np.concatenate((-inner[::-1], [0.0], inner))
+        ends = np.full(DEGREE + 1, first), np.full(DEGREE + 1, self._end)
+        return make_lsq_spline(t, y, np.concatenate((ends[0], inner, ends[1])), k=DEGREE)

@@ -1,0 +1,144 @@
+"""Every command says of a bowl what `check` says of it."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.check_page import check_page
+from sinkbowl.before.checking import check
+from sinkbowl.before.doubts import run_notes
+from sinkbowl.before.question import density_question
+from sinkbowl.before.sizing.size_page import size_page
+from sinkbowl.before.sizing.sizing import size
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.common.errors import CaseError
+from sinkbowl.files.closed_air_words import closed_air_words
+from sinkbowl.flow.voyage import embark
+from sinkbowl.running.closed_air import EVERY, ClosedAir, closed_air
+from sinkbowl_post.measured.odd_times import refuse_odd_time
+
+
+def cup(
+    mass: float = 200.0,
+    hole: float = 20.0,
+    height: float = 60.0,
+    radius: float = 50.0,
+    base: float = 2.0,
+    wall: float = 2.0,
+    more: str = "",
+) -> Case:
+    """A straight cup with a wall and a base of 2 mm unless said, lengths in mm and mass in g."""
+    text = f"""
+        title = "Tea cup"
+        [bowl]
+        shape = "cup"
+        radius = "{radius} mm"
+        height = "{height} mm"
+        wall = "{wall} mm"
+        base = "{base} mm"
+        mass = "{mass} g"
+        [hole]
+        diameter = "{hole} mm"
+        {more}
+        """
+    return parse_case(text, Path(), "cup")
+
+
+def page(case: Case) -> str:
+    return check_page(check(case).as_dict())
+
+
+def test_a_bowl_that_falls_over_at_once_is_told_from_one_that_tips_while_it_fills() -> None:
+    at_once, later = check(cup(height=150.0)), check(cup(height=100.0))
+    assert at_once.tips_when_set_down
+    assert "falls over when it is set down" in page(cup(height=150.0))
+    if later.verdict == "tips":
+        assert not later.tips_when_set_down
+        assert "while it fills" in page(cup(height=100.0))
+
+
+def test_size_says_that_the_bowl_it_found_tips() -> None:
+    case = cup(height=150.0)
+    sized = size(case, 20.0)
+    assert sized.tips
+    assert "TIPS" in size_page(sized.as_dict())
+    assert "TIPS" not in size_page(size(cup(), 20.0).as_dict())
+
+
+def test_a_run_says_that_check_calls_the_hole_plugged() -> None:
+    """A cup of 5 mm radius: its meniscus over a 4 mm hole holds millimetres of head."""
+    small = cup(mass=0.5, hole=4.0, height=10.0, radius=5.0, base=0.5, wall=0.5)
+    assert check(small).verdict == "plugged"
+    assert any("check` calls this hole plugged" in note for note in run_notes(small))
+    counted = cup(0.5, 4.0, 10.0, 5.0, 0.5, 0.5, "[flow]\nsurface_tension = true")
+    assert run_notes(counted) == ()
+    assert run_notes(cup()) == ()
+
+
+def test_a_mass_that_no_material_has_is_asked_about() -> None:
+    """Osmium: 22.59 g/cm3 (handbook, from memory); the cup's shell from first principles."""
+    shell = math.pi * (0.05**2 * 0.06 - 0.048**2 * 0.058 - 0.01**2 * 0.002)
+    heaviest = 22_590.0 * shell * 1e3
+    assert density_question(cup(0.99 * heaviest)) == ""
+    asked = cup(1.01 * heaviest)
+    assert "Is the mass right" in density_question(asked)
+    assert density_question(asked) in page(asked)
+    assert density_question(asked) in run_notes(asked)
+
+
+def test_air_under_a_sheet_of_water_is_closed_off() -> None:
+    """A lid of water across the cup, 20 to 24 mm up: the air below it, from first principles."""
+    voyage = embark(cup(hole=40.0, more='[flow]\ncell = "2 mm"'))
+    grid, solid, state = voyage.ops.grid, voyage.ops.solid, voyage.state
+    assert closed_air(voyage) == 0.0
+    z = np.broadcast_to(grid.z_c, solid.volume.shape)
+    lid = voyage.inside & (z > 0.020) & (z < 0.024)
+    state.water[lid] = solid.volume[lid]
+    below = voyage.inside & (z < 0.020)
+    room = (
+        2.0
+        * np.pi
+        * float(np.sum((solid.volume - state.water)[below & (state.water < 0.5 * solid.volume)]))
+    )
+    assert room > 1e-5
+    assert closed_air(voyage) == pytest.approx(room, rel=1e-12)
+    watch = ClosedAir()
+    assert [watch.look(voyage) for _ in range(2 * EVERY)].count(True) == 1
+    assert watch.volume == pytest.approx(room)
+    state.water[lid & (np.arange(solid.volume.shape[0])[:, None] < 3)] = 0.0
+    assert closed_air(voyage) == 0.0
+
+
+def test_closed_air_is_told_with_time_and_volume() -> None:
+    assert closed_air_words((0.2114, 42e-6)) == "42 mL of air closed off at 211 ms"
+    assert closed_air_words((0.2114, 42e-6), 0.5) == "42 mL of air closed off at 0.211 s"
+    assert closed_air_words(None) == ""
+
+
+def test_no_drawn_time_is_negative_and_timing_suits_a_short_event() -> None:
+    """0.1 s is what a hand does; an open ring is under in a tenth of that, and is filmed."""
+    quick = spread(cup(hole=90.0))
+    assert quick.time is not None
+    assert quick.time < 0.2
+    timing = next(row for row in quick.contributions if row.name == "timing")
+    assert timing.uncertainty == pytest.approx(0.05 * quick.time)
+    stated = spread(cup(hole=90.0, more='[spread]\ntiming = "0.2 s"'))
+    for budget in (quick, stated):
+        assert budget.monte_carlo is not None
+        assert budget.monte_carlo.low > 0.0
+
+
+def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path: Path) -> None:
+    table = tmp_path / "trials.csv"
+    case = cup()
+    for factor, question in ((1000.0, "ms typed as s?"), (1e-3, "s typed as ms?"), (100.0, "slip")):
+        with pytest.raises(CaseError) as refused:
+            refuse_odd_time(case, 2.1 * factor, table, 7)
+        assert question in str(refused.value)
+        assert "row 7" in str(refused.value)
+    refuse_odd_time(case, 3.0, table, 7)
