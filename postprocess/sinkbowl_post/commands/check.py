@@ -19,7 +19,9 @@ def check(
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(help="With --spread: heave, quasi-static or falling; default: heave."),
+        typer.Option(
+            help="With --spread: corrected (default in range), heave, quasi-static, falling."
+        ),
     ] = None,
     difference: Annotated[
         str | None,
@@ -78,7 +80,7 @@ def check(
         from sinkbowl.before.budget.spread import spread as spread_case
 
         with step_bar("spread") as show:
-            budget = spread_case(loaded, model or "heave", apart, show).as_dict()
+            budget = spread_case(loaded, model, apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet, heading)
     if as_json:

@@ -14,7 +14,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.table import Line, Table
 from sinkbowl.common.table import read_table as table_of
-from sinkbowl.reduced import MODELS, falling, heave, quasi_static
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
 from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
@@ -111,6 +112,10 @@ class _Row:
             raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
         return self.cells[column]
 
+    def has(self, column: str) -> bool:
+        """Whether there is such a column: tables of before the corrected model have none of it."""
+        return column in self.cells
+
     def number_or_none(self, column: str) -> float | None:
         return self.positive(column, signed=True) if self.text(column) else None
 
@@ -155,7 +160,9 @@ def _point(row: _Row) -> RunPoint:
         mass_ratio=row.positive("mass_ratio [1]"),
         interval=_interval(row),
         scale=math.sqrt(1e-3 * row.positive("bowl_height [mm]") / GRAVITY),
-        models={name: row.number_or_none(f"{name} [s]") for name in MODELS},
+        models={
+            name: row.number_or_none(f"{name} [s]") for name in MODELS if row.has(f"{name} [s]")
+        },
         discharge=row.number_or_none("discharge_over_models [1]"),
         inertia=row.positive("speed_over_free_fall [1]", signed=True),
         jet=row.positive("jet_over_weight [1]", signed=True),

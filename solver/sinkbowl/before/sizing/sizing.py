@@ -22,11 +22,14 @@ from sinkbowl.before.sizing.knobs import Knob, Setting, ballast_setting, hole_se
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.reduced import MODELS, heave, quasi_static
+from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.correction import Correction, correction
+from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft
 
-SIZING_MODELS = (heave.MODEL, quasi_static.MODEL)
+SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
 """Models with a hole in them; the falling body has none."""
 
 NEVER, AT_ONCE = 1e7, 1e-6
@@ -42,7 +45,7 @@ AGREES = 1e-3
 """Relative miss of the time above which what was found is a leap of the time and no root."""
 
 
-def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) -> Sized:
+def size(case: Case, time: float, by: str = "hole", model: str = corrected.MODEL) -> Sized:
     """Hole or ballast with which the rim goes under after a wanted time.
 
     Parameters
@@ -80,6 +83,7 @@ def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) ->
         verdict=verdict,
         value=value,
         time=None if value is None else search.time(value),
+        correction=_correction(found, model),
         gate=None if found is None else hole_gate(found),
         freeboard=None if draft is None else case.bowl.rim_height - draft,
         section=None if found is None or knob == "hole" else _section(found),
@@ -90,6 +94,14 @@ def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) ->
         time_at_first=None if first is None else search.time(first),
         drills=_drills(search, verdict, value, first) if knob == "hole" else (),
     )
+
+
+def _correction(found: Case | None, model: str) -> Correction | None:
+    """What the map says of what was found; None for another model."""
+    if found is None or model != corrected.MODEL:
+        return None
+    open_hole = meniscus_aside(found)
+    return correction(open_hole, heave.solve(open_hole, quick=True))
 
 
 def _section(case: Case) -> float | None:
