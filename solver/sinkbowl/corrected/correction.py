@@ -114,7 +114,7 @@ def correction_on(flow: FlowMap, case: Case, heave: Sinking) -> Correction:
         reason="",
         factor=math.exp(time.value),
         bend=float(np.clip(flow.bend.at(numbers).value, -MOST_BEND, MOST_BEND)),
-        unsure=QUANTILE * math.hypot(time.deviation, flow.white),
+        unsure=QUANTILE * flow.widening * math.hypot(time.deviation, flow.white),
         law=LAW if case.hole.discharge_coefficient is None else 0.0,
         scatter=QUANTILE * math.exp(flow.scatter.at(numbers).value),
         grid=draws_at(hole_ratio(case)).grid,

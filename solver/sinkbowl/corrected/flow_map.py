@@ -18,6 +18,7 @@ from importlib.resources import files
 
 import numpy as np
 
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.map_bowl import MapBowl
@@ -90,6 +91,8 @@ class FlowMap:
     time, bend, scatter : surfaces of ln(time over heave), of the bend, and of ln(scatter)
     white : standard deviation of a bowl's ln(time over heave) about the surface, which no smooth
         surface explains
+    widening : of the surface's deviation, so that of the bowls left out one by one 95 % lie within
+        1.96 of it
     low, high : (9,) ends of the numbers of the rows that were fitted
     """
 
@@ -98,6 +101,7 @@ class FlowMap:
     bend: Surface
     scatter: Surface
     white: float
+    widening: float
     low: FloatArray
     high: FloatArray
 
@@ -131,17 +135,30 @@ def assembled(rows: tuple[MapRow, ...], constants: Mapping[str, Mapping[str, obj
     )
     noise = np.array([time_noise(row, scatter) for row in known])
     time = constants["time"]
+    surface = _surface(time, points, np.array([row.log_factor for row in known]), noise)
     return FlowMap(
         rows=rows,
-        time=_surface(time, points, np.array([row.log_factor for row in known]), noise),
+        time=surface,
         bend=_surface(
             constants["bend"], points, np.array([row.bend for row in known]), 0.0 * noise
         ),
         scatter=scatter,
         white=float(time["white"]),  # type: ignore[arg-type]
+        widening=_widening(surface, np.array([row.use == MEASURED for row in known])),
         low=points.min(axis=0),
         high=points.max(axis=0),
     )
+
+
+def _widening(surface: Surface, measured: NDArray[np.bool_]) -> float:
+    """By how much the surface is too sure of itself, judged by the bowls left out one by one.
+
+    A Gaussian process takes the surface for equally smooth everywhere; where a bob just reaches the
+    rim or just does not, it is not.
+    """
+    value, deviation = surface.left_out()
+    off = np.abs(value - surface.values)[measured] / deviation[measured]
+    return max(1.0, float(np.quantile(off, LEVEL)) / QUANTILE)
 
 
 def _surface(

@@ -6,9 +6,11 @@ scikit-learn's GaussianProcessRegressor finds amplitude, lengths and white noise
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 
 import numpy as np
+from sklearn.exceptions import ConvergenceWarning
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
 
@@ -65,7 +67,10 @@ def _fit(points: FloatArray, values: FloatArray, noise: FloatArray, mean: float)
     process = GaussianProcessRegressor(
         kernel, alpha=(noise / size) ** 2 + 1e-10, n_restarts_optimizer=RESTARTS, random_state=1
     )
-    process.fit(points / spread, (values - mean) / size)
+    with warnings.catch_warnings():
+        # A length at the end of its range says that this number hardly matters.
+        warnings.simplefilter("ignore", ConvergenceWarning)
+        process.fit(points / spread, (values - mean) / size)
     product, white = process.kernel_.k1, process.kernel_.k2
     return {
         "amplitude": size * float(np.sqrt(product.k1.constant_value)),
