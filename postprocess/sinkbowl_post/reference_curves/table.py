@@ -38,6 +38,7 @@ NAMES = {True: "yes", False: "no"}
 
 def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     """One row a run; empty cells where there is no number."""
+    names = [name for name in MODELS if any(name in point.models for point in points)]
     return [
         {
             "title": " ".join(point.title.split()),
@@ -54,7 +55,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "grid_from": point.interval.grid_from,
             "members": str(point.interval.members),
             "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
-            **{f"{name} [s]": _cell(time) for name, time in point.models.items()},
+            **{f"{name} [s]": _cell(point.models.get(name)) for name in names},
             "discharge_over_models [1]": _cell(point.discharge),
             "speed_over_free_fall [1]": _cell(point.inertia),
             "jet_over_weight [1]": _cell(point.jet),

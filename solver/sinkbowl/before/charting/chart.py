@@ -33,8 +33,10 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import model as corrected
+from sinkbowl.reduced import heave
 
-COLUMNS = 17
+COLUMNS = {corrected.MODEL: 25, heave.MODEL: 17}
+"""Holes of a chart by the model: where bobbing counts the corrected times wave with the hole."""
 
 WIDEST_OVER_NARROWEST = 40.0
 """Of the holes on a chart: narrower ones take hours."""
@@ -171,7 +173,7 @@ def chart(
     setting, own = hole_setting(case), span(case)
     first = min(narrowest or math.inf, case.hole.diameter) * INWARDS
     first = min(setting.high / WIDEST_OVER_NARROWEST, first)
-    holes = [float(d) for d in np.geomspace(max(first, setting.low), setting.high, COLUMNS)]
+    holes = [float(d) for d in np.geomspace(max(first, setting.low), setting.high, COLUMNS[model])]
     top = math.inf if own.under_above else own.high
     columns: dict[int, Column] = {}
     for k, column in _columns(case, [*holes[:-1], setting.high], top, model, executor):
