@@ -11,9 +11,8 @@ from coarse_cups import STEEL, case_of
 from flow_bodies import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.flow.effects.friction import make_friction, rub
-from sinkbowl.flow.effects.gate import lidded
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
@@ -132,9 +131,8 @@ def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
 def test_no_shear_passes_a_lid_without_thickness() -> None:
     """From first principles: water that slides above a lid does not drag on what is below it."""
     grid, solid, state = in_water(np.array([[0.0, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]))
-    rows = np.flatnonzero((grid.r_c > 0.3) & (grid.r_c < 0.7))
-    lid = int(np.argmin(np.abs(grid.z_f - 0.4)))
-    shut = lidded(grid, solid, rows, lid)
+    lid = np.outer((grid.r_c > 0.3) & (grid.r_c < 0.7), np.isclose(grid.z_f, 0.4))
+    shut = closed(grid, solid, z_faces=lid)
     above = grid.z_c > 0.4
     state.u_r[:, above] = np.where(solid.area_r[:, above] > 0.0, 1.0, 0.0)
     state.u_r_old[:] = state.u_r

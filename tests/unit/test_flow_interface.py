@@ -12,7 +12,7 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
@@ -166,13 +166,8 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
     layout = lay_out(case)
     solid = place_solid(layout.grid, layout.bowl.polygon)
     ops, state = tank(layout.grid, solid)
-    outside = ~inside_cells(
-        layout.grid,
-        solid,
-        case.bowl.rim_height,
-        case.bowl.hole_radius,
-        case.bowl.outer_edge_height,
-    )
+    shut = closed(layout.grid, solid, z_faces=layout.hole.lid(layout.grid))
+    outside = ~inside_cells(layout.grid, shut, case.bowl.rim_height)
     level = 0.62 * case.bowl.rim_height
     fill_to(state, ops, level, outside)
     settle(state, ops)

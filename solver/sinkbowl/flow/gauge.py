@@ -129,11 +129,10 @@ def open_ledgers(voyage: Voyage) -> Ledgers:
 class Gauge:
     """Fixed parts of the readings.
 
-    hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
+    beside: rows of the open water beside the bowl, ring_area
     its area [m^2]; crest: the cells just above the rim; inner: of the water inside.
     """
 
-    hole: NDArray[np.int64]
     beside: slice
     ring_area: float
     crest: tuple[NDArray[np.int64], int]
@@ -181,8 +180,8 @@ class Gauge:
 
     def hole_volume(self, voyage: Voyage) -> float:
         """Water that came up through the hole during the last step [m^3]."""
-        flux = voyage.ops.scratch.flux_z[:, voyage.plug]
-        return float(2.0 * np.pi * np.sum(flux[self.hole]))
+        hole = voyage.layout.hole
+        return float(2.0 * np.pi * np.sum(voyage.ops.scratch.flux_z[hole.rows, hole.plug]))
 
     def over_rim(self, voyage: Voyage) -> bool:
         """Whether water stands half a cell deep all across the rim."""
@@ -201,13 +200,11 @@ def make_gauge(voyage: Voyage) -> Gauge:
     """Find the cells that the readings need."""
     grid, bowl = voyage.ops.grid, voyage.case.bowl
     carried = voyage.layout.bowl
-    hole = np.flatnonzero(grid.r_c < carried.hole_radius)
     first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
     area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
     rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
     crest = np.flatnonzero((grid.r_c > carried.inner[-1, 0]) & (grid.r_c < bowl.rim_radius))
     return Gauge(
-        hole=hole,
         beside=slice(first, None),
         ring_area=float(area),
         crest=(crest, rim),

@@ -14,6 +14,7 @@ from sinkbowl.common.errors import CaseError
 from .base_layer import layer_cell
 from .effects.orifice import contraction, narrowed
 from .grid.grid import Array, Grid, Spacing, lay_lines, merge_close
+from .grid.hole import HolePlace, place_hole
 from .release import release
 
 CELLS_PER_RIM = 50
@@ -63,7 +64,7 @@ class Layout:
 
     bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
     width; thickened: by how much [m], 0 where it was not; cell, finest: sizes around the bowl and
-    at the hole [m]; closed: whether the hole is closed by a discharge law.
+    at the hole [m]; hole: its place on the grid; closed: whether it is closed by a discharge law.
     """
 
     grid: Grid
@@ -71,6 +72,7 @@ class Layout:
     cell: float
     finest: float
     thickened: float
+    hole: HolePlace
     closed: bool = False
 
     @property
@@ -102,7 +104,8 @@ def lay_out(case: Case) -> Layout:
     if thickened > 0.0:
         thick = thicken_inwards(case.bowl, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
-    return Layout(grid, carried, cell, finest, thickened, closed)
+    hole = place_hole(grid, carried, case.bowl)
+    return Layout(grid, carried, cell, finest, thickened, hole, closed)
 
 
 def cell_refused(

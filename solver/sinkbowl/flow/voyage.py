@@ -19,14 +19,13 @@ from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from .base_layer import layer_thickness
 from .effects.beach import make_beach
 from .effects.friction import longest_viscous_step
-from .effects.gate import lidded
 from .effects.orifice import Orifice, make_orifice
 from .effects.tension import Tension, longest_step
 from .filling import fill_to, settle
 from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
 from .grid.regions import inside_cells
-from .grid.solid import Solid, place_solid
+from .grid.solid import Solid, closed, place_solid
 from .kernels import extension, sums
 from .layout import Layout, lay_out, lowest_ballast
 from .operators import FlowOperators, make_operators
@@ -59,9 +58,8 @@ TENSE_TOLERANCE = 1e-8
 class Voyage:
     """One run: its case, grid, water and bowl.
 
-    inside (nr, nz): cells inside the bowl; plug: index of the grid line at the hole's outer
-    edge, on which its flow is counted; start_draft [m]; gate: the meniscus that keeps the hole
-    shut, None once it is open or where surface tension is not counted.
+    inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
+    shut (`grid/hole.py`), None once it is open or where surface tension is not counted.
     """
 
     case: Case
@@ -69,7 +67,6 @@ class Voyage:
     ops: FlowOperators
     state: FlowState
     inside: NDArray[np.bool_]
-    plug: int
     start_draft: float
     gate: HoleGate | None = None
     behind_gate: FlowOperators | None = field(default=None, repr=False)
@@ -218,22 +215,18 @@ def embark(case: Case, disturbance: Disturbance = UNDISTURBED) -> Voyage:
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
-    bowl = layout.bowl
-    hole = make_orifice(case, grid, solid, bowl) if layout.closed else None
-    ops = _operators(case, grid, solid, hole)
-    state = empty_state(grid)
-    edge = bowl.outer_edge_height
-    inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
+    hole = make_orifice(case, grid, solid, layout.bowl, layout.hole) if layout.closed else None
+    ops, state = _operators(case, grid, solid, hole), empty_state(grid)
+    shut = closed(grid, solid, z_faces=layout.hole.lid(grid))
+    inside = inside_cells(grid, shut, layout.bowl.rim_height)
     draft, speed = release(case, layout.cell)
     draft += disturbance.draft
     state.floor = float(grid.z_f[0])
     fill_to(state, ops, _levels(case, grid, draft, disturbance.wave), ~inside)
-    plug = int(np.argmin(np.abs(grid.z_f - edge)))
-    voyage = Voyage(case, layout, ops, state, inside, plug, draft)
+    voyage = Voyage(case, layout, ops, state, inside, draft)
     if case.flow.surface_tension and not case.base_gone:
-        rows = np.flatnonzero(grid.r_c < bowl.hole_radius)
         voyage.gate, voyage.behind_gate = hole_gate(case), ops
-        voyage.ops = _operators(case, grid, lidded(grid, solid, rows, plug))
+        voyage.ops = _operators(case, grid, shut)
         voyage.try_gate()
     fit_floor(state, voyage.ops)
     settle(state, voyage.ops)
