@@ -11,9 +11,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.clearance import clears, nearest_clear_height
+from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
@@ -96,6 +99,11 @@ class Case:
     def base_gone(self) -> bool:
         """Whether the hole is as wide as the inner base."""
         return self.blank.takes_base_away(self.hole.diameter)
+
+    @property
+    def ballast_outline(self) -> FloatArray:
+        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none."""
+        return np.zeros((0, 2)) if self.ballast is None else self.ballast.outline
 
     @cached_property
     def ballast_inside(self) -> bool:

@@ -56,7 +56,9 @@ class Passage:
 
     def depart(self) -> None:
         """Record grid, start and first frame of a run that begins."""
+        depth = self.voyage.case.flow.tub_depth
         self.recorder.attribute("hole_treatment", self.voyage.hole_treatment)
+        self.recorder.attribute("tub_depth_m", np.nan if depth is None else depth)
         self.recorder.grid(grid_arrays(self.voyage))
         self.log.note("start", 0.0)
         self._frame()
@@ -173,4 +175,5 @@ def grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:
         "open_fraction": solid.volume / mesh.whole,
         "outline": voyage.case.bowl.polygon,
         "grid_outline": voyage.layout.bowl.polygon,
+        "ballast_outline": voyage.case.ballast_outline,
     }
