@@ -171,5 +171,5 @@ def test_nothing_falls_inside_the_solid() -> None:
     body = HeaveBody(0.2, GRAVITY, held=True)
     for _ in range(50):
         advance(state, body, 1e-3, ops)
-    closed = ops.mesh.area_z <= 0.0
+    closed = ops.solid.area_z <= 0.0
     assert np.abs(state.u_z[closed]).max() < 1e-3, f"{np.abs(state.u_z[closed]).max():.3f} m/s"

@@ -18,20 +18,21 @@ from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
 from .base_layer import layer_thickness
 from .effects.beach import make_beach
-from .effects.friction import longest_viscous_step
 from .effects.orifice import Orifice, make_orifice
-from .effects.tension import Tension, longest_step
+from .effects.tension import make_tension
 from .filling import fill_to, settle
 from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
 from .grid.regions import inside_cells
 from .grid.solid import Solid, closed, place_solid
 from .kernels import extension, sums
+from .kernels.mesh import Mesh
 from .layout import Layout, lay_out, lowest_ballast
 from .operators import FlowOperators, make_operators
+from .poisson import TENSE_TOLERANCE, TOLERANCE
 from .release import release, wave_levels
 from .state import FlowState, HeaveBody, empty_state
-from .step import DROP, extend_velocity, fit_floor
+from .step import DROP, extend_velocity
 
 COURANT = 0.45
 """Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
@@ -46,12 +47,6 @@ IMPACT = 1e-3
 """First step of a bowl that is pushed or dropped, in units of the largest. The water still rests,
 and until the first pressure solve has shared the impulse with it, it would be carried through the
 moving walls."""
-
-TOLERANCE = 1e-6
-"""Relative residual of the pressure solve."""
-
-TENSE_TOLERANCE = 1e-8
-"""The same with surface tension: cells just under the surface make the right side large."""
 
 
 @dataclass
@@ -70,6 +65,11 @@ class Voyage:
     start_draft: float
     gate: HoleGate | None = None
     behind_gate: FlowOperators | None = field(default=None, repr=False)
+
+    @property
+    def mesh(self) -> Mesh:
+        """Grid and open parts as they are now."""
+        return self.ops.mesh_of(self.state)
 
     @property
     def draft(self) -> float:
@@ -132,7 +132,6 @@ class Voyage:
         """Take the lid off the hole for good; the state stays as it is."""
         if self.behind_gate is not None:
             self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
-            fit_floor(self.state, self.ops)
 
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""
@@ -188,12 +187,9 @@ class Voyage:
     def time_step(self) -> float:
         """Largest stable step [s]; it grows by little from one to the next."""
         state, ops = self.state, self.ops
-        wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
-        if ops.tension is not None:
-            wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
-        if ops.friction is not None:
-            wave = min(wave, longest_viscous_step(ops.grid, ops.friction))
-        longest = float(min(wave, courant_step(state, ops)))
+        limits = [force.longest_step(state, self.mesh) for force in ops.forces]
+        wave = WAVE * np.sqrt(self.mesh.dz.min() / GRAVITY)
+        longest = float(min(wave, *limits, courant_step(state, ops)))
         if state.dt > 0.0:
             return min(longest, GROWTH * state.dt)
         return IMPACT * longest if state.speed != 0.0 else longest
@@ -201,7 +197,8 @@ class Voyage:
 
 def courant_step(state: FlowState, ops: FlowOperators) -> float:
     """Longest step [s] in which the water stays within COURANT; infinite where nothing moves."""
-    rate = extension.courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
+    mesh = ops.mesh_of(state)
+    rate = extension.courant_rate(mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
     return COURANT / rate if rate > 0.0 else float(np.inf)
 
 
@@ -228,7 +225,6 @@ def embark(case: Case, disturbance: Disturbance = UNDISTURBED) -> Voyage:
         voyage.gate, voyage.behind_gate = hole_gate(case), ops
         voyage.ops = _operators(case, grid, shut)
         voyage.try_gate()
-    fit_floor(state, voyage.ops)
     settle(state, voyage.ops)
     state.speed = -speed
     return voyage
@@ -245,19 +241,19 @@ def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
     water = case.water
     viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
-    beach = make_beach(grid, case.flow.beach) if case.flow.beach > 0.0 else None
-    tension, tolerance = None, TOLERANCE
+    beach = tension = None
+    if case.flow.beach > 0.0:
+        beach = make_beach(grid, case.flow.beach, water.density)
     if case.flow.surface_tension:
-        tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-        tolerance = TENSE_TOLERANCE
+        tension = make_tension(grid, water.surface_tension, case.contact_angle, water.density)
     return make_operators(
         grid,
         solid,
         water.density,
-        tolerance,
-        tension,
-        hole,
-        viscosity,
-        beach,
+        TOLERANCE if tension is None else TENSE_TOLERANCE,
+        hole=hole,
+        viscosity=viscosity,
+        beach=beach,
+        tension=tension,
         with_floor=case.flow.tub_depth is not None,
     )

@@ -88,8 +88,7 @@ def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
 
 def _let_slip(flow: Stream, side: int, step: int) -> None:
     """Take the walls of the narrow pipe and the step off those that water sticks to."""
-    assert flow.ops.friction is not None
-    flow.ops.friction.sheared[side:, : step + 1] = False
+    flow.friction.sheared[side:, : step + 1] = False
     flow.ops = replace(flow.ops, stick=None)
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.flow.effects.friction import longest_viscous_step, make_friction, rub
+from sinkbowl.flow.effects.friction import Friction, make_friction
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
@@ -45,12 +45,18 @@ class Stream:
     state: FlowState
     drag: float = 0.0
 
+    @property
+    def friction(self) -> Friction:
+        """What rubs the water."""
+        found = self.ops.force(Friction)
+        assert found is not None
+        return found
+
     def step(self, dt: float) -> None:
         """Advance by dt [s]."""
-        state, ops, friction = self.state, self.ops, self.ops.friction
-        assert friction is not None
+        state, ops, friction = self.state, self.ops, self.friction
         predict_velocity(state, dt, ops)
-        shear = rub(state, ops.mesh, friction, dt, DENSITY)
+        shear = friction.act(state, ops.mesh_of(state), dt).on_bowl
         _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
         extend_velocity(state, ops)
         state.time, state.dt, state.stride = state.time + dt, dt, dt
@@ -58,9 +64,8 @@ class Stream:
 
     def run(self, end: float) -> None:
         """Advance to the time `end` [s], gently at first."""
-        state, friction = self.state, self.ops.friction
-        assert friction is not None
-        longest = longest_viscous_step(self.ops.grid, friction)
+        state = self.state
+        longest = self.friction.longest_step(state, self.ops.mesh_of(state))
         self.step(0.01 * min(longest, courant_step(state, self.ops)))
         while state.time < end:
             self.step(min(longest, courant_step(state, self.ops)))
@@ -140,14 +145,15 @@ def plate_shear(cells: int, even: float = 2.0) -> float:
     lines = lay_lines([0.0, cell, 20.0 * layer], [Spacing(cell, 0.0, even * layer)])
     grid = Grid(1000.0 * layer + lines, np.linspace(0.0, 4.0 * cell, 5))
     solid = but_column(grid, 0)
-    friction, mesh = make_friction(grid, solid, viscosity), make_mesh(grid, solid)
+    mesh = make_mesh(grid, solid)
+    friction = make_friction(mesh, viscosity, DENSITY)
     state = empty_state(grid)
     state.liquid[:], state.virtual[:], state.speed = solid.open_cells, 1.0, -SPEED
-    steps = int(np.ceil(time / longest_viscous_step(grid, friction)))
+    steps = int(np.ceil(time / friction.longest_step(state, mesh)))
     force = 0.0
     for _ in range(steps):
         state.u_z_old[:] = state.u_z
-        force = rub(state, mesh, friction, time / steps, DENSITY)
+        force = friction.act(state, mesh, time / steps).on_bowl
         state.u_z[:, [0, -1]] = state.u_z[:, [1, -2]]
     area = 2.0 * np.pi * grid.r_f[1] * float(grid.z_c[-1] - grid.z_c[0])
     exact = DENSITY * viscosity * SPEED / np.sqrt(np.pi * viscosity * (time - time / steps))
@@ -179,8 +185,7 @@ def plate_layer(cells: float) -> PlateLayer:
     rows = np.arange(-LAYERS // 4, LAYERS + 1, dtype=np.float64)
     grid = Grid(8e4 * layer + lines, along * (rows - 0.5))
     flow = stream(grid, but_column(grid, 0), viscosity, 1e-4)
-    friction, stick = flow.ops.friction, flow.ops.stick
-    assert friction is not None
+    friction, stick = flow.friction, flow.ops.stick
     assert stick is not None
     ahead = int(np.argmin(np.abs(rows)))
     friction.sheared[1, : ahead + 1] = False

@@ -22,7 +22,6 @@ import numpy as np
 from scipy.special import j0
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.friction import longest_viscous_step
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
@@ -96,9 +95,8 @@ def wall_damping(cells: int, in_layer: float) -> float:
     ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=VISCOSITY), empty_state(grid)
     shape = j0(wave_number(1) * grid.r_c)
     raise_levels(ops, state, DEPTH + AMPLITUDE * shape)
-    assert ops.friction is not None
-    dt = WAVE * np.sqrt(grid.dz.min() / GRAVITY)
-    t, a = _heights(ops, state, min(dt, longest_viscous_step(grid, ops.friction)))
+    limits = [force.longest_step(state, ops.mesh_of(state)) for force in ops.forces]
+    t, a = _heights(ops, state, min(WAVE * np.sqrt(grid.dz.min() / GRAVITY), *limits))
     high = np.abs(a)
     peaks = 1 + np.flatnonzero((high[1:-1] >= high[:-2]) & (high[1:-1] > high[2:]))
     return -float(np.polyfit(t[peaks], np.log(high[peaks]), 1)[0])

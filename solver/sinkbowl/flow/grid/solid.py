@@ -8,7 +8,7 @@ them, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`)
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
 from sinkbowl.flow.kernels.polygon import place_plane, rectangle
 
-from .grid import Array, Grid, cell_volumes
+from .grid import Array, Grid, cell_volumes, frozen
 
 Mask = NDArray[np.bool_]
 
@@ -30,7 +30,7 @@ WHOLE = 1.0 - 1e-9
 
 @dataclass(frozen=True)
 class Solid:
-    """Open parts of the grid, per radian.
+    """Open parts of the grid, per radian; nothing changes them.
 
     volume (nr, nz) [m^3]; area_r (nr+1, nz), area_z (nr, nz+1) [m^2]; heave_area (nr, nz) [m^2],
     the bottom minus the top open area of a cell: the solid's net downward-facing area in it;
@@ -48,6 +48,10 @@ class Solid:
     pieces: Array
     piece_cell: NDArray[np.int64]
     row_cell: NDArray[np.int64]
+
+    def __post_init__(self) -> None:
+        for part in fields(self):
+            object.__setattr__(self, part.name, frozen(getattr(self, part.name)))
 
     @property
     def open_cells(self) -> NDArray[np.bool_]:
