@@ -26,17 +26,20 @@ from .operators import FlowOperators
 from .state import FlowState, HeaveBody
 
 AIR_LAYERS = 5
-"""Layers of air faces that take over the water's velocity."""
+"""Layers of air faces that take over the water's velocity: the water goes less than half a cell in
+a step, convection looks two faces far, and what is thrown up needs some to come down in."""
 
 DROP = 1e-3
-"""Fraction of water above which an air cell moves like a drop."""
+"""Fraction of water above which an air cell moves like a drop, counts in the Courant number and is
+shown: less is a trace that the transport left behind."""
 
 CATCH_UP = 0.1
 """Share of a step by which the stride may differ from it, so that what is convected stays within
 the Courant number: with 0.5 the jet of a fine orifice broke up where the step's length jumps."""
 
 VOID_TIME_STEPS = 10.0
-"""Steps in which a void smaller than a cell is closed deep inside the water."""
+"""Steps in which a void smaller than a cell is closed deep inside the water: at once it would be a
+blow to the pressure, and never closed it would be carried along for good."""
 
 PASSES = 3
 """Times that all cells are gone through for water that overfills them; what is still left is driven

@@ -55,6 +55,10 @@ from sinkbowl.statics.added_mass import inner_end_correction
 REACH = 3.0
 """Radii of the hole within which the water converges: its speed is a twentieth farther out."""
 
+LEAST_REACH = 3.0
+"""Cells that this is at least: convection looks two cells far, and must not see the hole from
+outside its zone."""
+
 LEAST_INERTIA = 0.3
 """Share of the grid's own inertia in the hole that is always left."""
 
@@ -223,7 +227,7 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePl
     share = (bowl.hole_radius / case.bowl.hole_radius) ** 2
     lengths = [_slug(b.hole_radius, bowl.base_thickness, within) for b in (case.bowl, bowl)]
     extra = (share * lengths[0] - lengths[1]) / float(gaps.sum())
-    reach = max(REACH * case.bowl.hole_radius, 3.0 * float(grid.dr[rows - 1]))
+    reach = max(REACH * case.bowl.hole_radius, LEAST_REACH * float(grid.dr[rows - 1]))
     low, high = bowl.outer_edge_height, bowl.inner_edge_height
     radius = bowl.hole_radius + reach
     return Orifice(

@@ -21,6 +21,10 @@ GROWTH = 0.095
 """Greatest growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
 
 
+SPARE = 0.02
+"""Share of a cell by which a count is rounded down: round-off must not cost a cell more, and cells
+come out larger than asked by no more than that over their number."""
+
 AnyArray = TypeVar("AnyArray", bound=NDArray[Any])
 
 
@@ -105,7 +109,7 @@ def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing], least: int = 
         x = np.linspace(low, high, 2001)
         density = 1.0 / np.min([target(x) for target in targets], axis=0)
         count = np.concatenate(([0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))))
-        cells = max(least, int(np.ceil(count[-1] - 0.02)))
+        cells = max(least, int(np.ceil(count[-1] - SPARE)))
         inner = np.interp(np.linspace(0.0, count[-1], cells + 1)[1:], count, x)
         inner[-1] = high
         lines.append(inner)
