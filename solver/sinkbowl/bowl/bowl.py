@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
+from shapely import Polygon, contains_xy
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 
@@ -178,11 +179,11 @@ class Bowl:
     def encloses(self, r: float, z: float) -> bool:
         """Whether the point r, z [m] lies inside the plugged outer hull."""
         axis = [[0.0, self.rim_height], [0.0, self.outer_edge_height]]
-        return _surrounds(np.vstack((self.outer, axis)), r, z)
+        return bool(contains_xy(Polygon(np.vstack((self.outer, axis))), r, z))
 
     def contains(self, r: float, z: float) -> bool:
         """Whether the point r, z [m] lies in the shell itself."""
-        return _surrounds(self.polygon, r, z)
+        return bool(contains_xy(Polygon(self.polygon), r, z))
 
     def _straight(self, axis: int) -> list[float]:
         """Coordinate of every segment of the outlines that runs exactly along the other axis."""
@@ -226,15 +227,6 @@ def first_crossing(points: FloatArray, closed: bool = False) -> tuple[float, flo
         if np.any(apart & (_cross(d - c, a - c) * _cross(d - c, b - c) < 0.0)):
             return float(a[0]), float(a[1])
     return None
-
-
-def _surrounds(polygon: FloatArray, r: float, z: float) -> bool:
-    """Whether a polygon (n, 2) surrounds a point (even-odd rule)."""
-    start, end = polygon, np.roll(polygon, -1, axis=0)
-    spans = (start[:, 1] > z) != (end[:, 1] > z)
-    rise = np.where(spans, end[:, 1] - start[:, 1], 1.0)
-    crossing = start[:, 0] + (z - start[:, 1]) / rise * (end[:, 0] - start[:, 0])
-    return bool(np.count_nonzero(spans & (crossing > r)) % 2)
 
 
 def _cross(u: FloatArray, v: FloatArray) -> FloatArray:

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+from shapely import LineString, get_coordinates
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.mesh_axis import Axis, axes_of
-from sinkbowl.bowl.polyline import chain_of, thinned
+from sinkbowl.bowl.polyline import chain_of
 from sinkbowl.common.errors import InputRefused
 
 MOST_OFF_AXIS = 0.005
@@ -102,7 +103,7 @@ def _cut(points: FloatArray, triangles: NDArray[np.intp], angle: float) -> Merid
     """Meridian at an angle about the third axis, whatever the points' distance from it."""
     chain, closed = _sliced(points, triangles, angle)
     size = float(np.ptp(chain, axis=0).max())
-    chain = thinned(chain, FINEST * size)
+    chain = get_coordinates(LineString(chain).simplify(FINEST * size, preserve_topology=False))
     off = _distances(np.column_stack((np.hypot(*points[:, :2].T), points[:, 2])), chain)
     return Meridian(chain, closed, float(off.mean()), float(off.max()), int(off.argmax()))
 
@@ -128,13 +129,12 @@ def _sliced(
     if not len(segments):
         raise _refuse("does not go round its axis")
     try:
-        order, closed = chain_of(segments)
+        return chain_of(nodes[segments])
     except InputRefused:
         raise _refuse(
             "is not one surface: its section has loose ends, branches or separate parts",
             "Give the bowl alone, as one closed body or as its outer skin.",
         ) from None
-    return nodes[order], closed
 
 
 def _half(

@@ -157,10 +157,10 @@ def _read_mesh(path: Path, axis: str | None, unit: str | None) -> Sides:
     r = np.hypot(*mesh.points[:, across].T)
     if mesh.flat and axis is None:
         r = mesh.points[:, 0]
-    order, closed = chain_of(mesh.lines)
+    flat = np.column_stack((r, mesh.points[:, "xyz".index(along)]))
+    chain, closed = chain_of(flat[mesh.lines])
     if closed:
         raise _refuse("holds lines that are not one open chain")
-    chain = np.column_stack((r, mesh.points[:, "xyz".index(along)]))[order]
     return Sides(chain if chain[0, 0] <= chain[-1, 0] else chain[::-1])
 
 
