@@ -22,6 +22,8 @@ from sinkbowl.flow.gauge import UNSEEN
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, closed
 from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.operators import make_operators
+from sinkbowl.flow.poisson import TOLERANCE, pressure_solver
 from sinkbowl.flow.state import FlowState, make_mesh
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import embark
@@ -101,6 +103,14 @@ class Drag(Force):
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:
         return 1e-5
+
+
+def test_the_pressure_solve_has_one_tolerance() -> None:
+    """Wherever nobody asks for another."""
+    grid, solid = slanted_tank()
+    assert make_operators(grid, solid, 1000.0).solver.tolerance == TOLERANCE
+    assert pressure_solver(grid.shape).tolerance == TOLERANCE
+    assert embark(case_of(STEEL)).ops.solver.tolerance == TOLERANCE
 
 
 def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:

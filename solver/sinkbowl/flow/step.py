@@ -11,6 +11,8 @@ half cells do to the bowl, with the bowl's speed eliminated into a rank-one term
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
+from operator import add
 
 import numpy as np
 
@@ -76,7 +78,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     predict_velocity(state, stride, ops, hole)
     exchanged = [force.act(state, ops.mesh_of(state), stride) for force in ops.forces]
     unseen = unseen_forces(state, body, ops, hole, exchanged)
-    lift = sum(unseen.values())
+    lift = reduce(add, unseen.values())  # `sum` rounds otherwise from Python 3.12 on
     iterations, pressed = solve_pressure_and_heave(state, body, lift, stride, ops, hole)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
