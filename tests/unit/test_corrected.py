@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
+from tests.cups import cup
 
 from sinkbowl.before.budget.variation import meniscus_aside, with_coefficient
 from sinkbowl.before.checking import check
@@ -30,7 +31,6 @@ from sinkbowl.mapping.choice import least_sure
 from sinkbowl.mapping.fit import fitted
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import falling, heave
-from tests.cups import cup
 
 HOLES = (8.0, 12.0, 16.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 71.0, 83.0, 94.0)
 """Of the cup [mm]: d/D from 0.08 to 0.94."""

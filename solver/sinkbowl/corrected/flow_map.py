@@ -17,6 +17,7 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import ResultError

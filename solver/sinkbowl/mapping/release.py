@@ -11,11 +11,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.before.budget.variation import with_coefficient
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.flow.layout import lay_out, thicken_inwards
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.thickening import thicken_inwards
 from sinkbowl.flow.voyage import embark
 from sinkbowl.running.soundness import guarded_step, next_step
 from sinkbowl.scatter.disturbance import Disturbance
@@ -73,13 +74,10 @@ def as_the_flow_sees_it(case: Case) -> Case:
     The difference between flow and model is then one of how they reckon and not of what.
     """
     layout = lay_out(case)
-    bowl: Bowl = case.bowl
+    seen = case
     if layout.thickened > 0.0:
-        bowl = thicken_inwards(bowl, layout.thickened)
-    hole = case.hole
-    if not layout.closed:
-        hole = replace(hole, discharge_coefficient=FREE_STREAMLINE)
-    return replace(case, bowl=bowl, hole=hole)
+        seen = replace(seen, bowl=thicken_inwards(case.bowl, layout.thickened))
+    return seen if layout.closed else with_coefficient(seen, FREE_STREAMLINE)
 
 
 def _first(t: FloatArray, draft: FloatArray, depth: float) -> float:
