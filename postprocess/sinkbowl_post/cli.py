@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -62,6 +61,8 @@ for command in COMMANDS:
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version
+
         typer.echo(f"sinkbowl {version('sinkbowl')}")
         raise typer.Exit
 
