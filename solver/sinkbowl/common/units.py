@@ -1,7 +1,7 @@
 """Quantities with units, as people write them: "50 mm" in, SI numbers inside.
 
 Only this module knows about units. Pint's registry takes half a second to load, so it is loaded
-when a quantity has a unit that is not among the usual ones, whose factors are pint's own to the bit.
+when a quantity has a unit that is none of the usual ones, whose factors are pint's own to the bit.
 """
 
 from __future__ import annotations
