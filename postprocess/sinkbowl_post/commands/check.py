@@ -55,7 +55,6 @@ def check(
     from sinkbowl.case.case import load_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
-    from sinkbowl_post.pages.progress import step_bar
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
@@ -70,6 +69,8 @@ def check(
     apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
+    if plan or spread:
+        from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.before.planning.planning import SEED
         from sinkbowl.before.planning.planning import plan as plan_trials

@@ -93,8 +93,8 @@ def spread(
     floating = float(np.mean(margins["floating"] < 0.0))
     under = float(np.mean(margins["under"] < 0.0)) if "under" in margins else 0.0
     try:
-        time = trials.time({})
-        logs = np.log(_varied_times(trials, steps, progress) / time)
+        time = trials.stated_time()
+        logs = np.log(_varied_times(trials, steps, progress) / trials.time({}))
     except _NoTime as reason:
         shares = (plugged, floating, under)
         return Budget(model, None, str(reason), (), None, None, None, *shares, ())
@@ -158,6 +158,13 @@ class _Trials:
         self.outcome = MODELS[model](case).outcome
         self._case_at, self._solved = cache(self._vary), cache(self._solve)
 
+    def stated_time(self) -> float:
+        """Sinking time of the case as it is stated [s], followed as closely as in a check.
+
+        What others are divided by is `time({})`, of which the errors are alike.
+        """
+        return self._solve((), None, quick=False)
+
     def case_at(self, changes: Changes) -> Case:
         """The case with its inputs changed."""
         return self._case_at(tuple(sorted(changes.items())))
@@ -181,12 +188,17 @@ class _Trials:
     def _vary(self, changes: tuple[tuple[str, float], ...]) -> Case:
         return varied(self.case, dict(changes))
 
-    def _solve(self, changes: tuple[tuple[str, float], ...], coefficient: float | None) -> float:
+    def _solve(
+        self,
+        changes: tuple[tuple[str, float], ...],
+        coefficient: float | None,
+        quick: bool = True,
+    ) -> float:
         """Time with the coefficient's own law (None) or a constant one, changed by so much."""
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
             other = with_coefficient(other, starting_coefficient(other) + coefficient)
-        sinking = MODELS[self.model](other)
+        sinking = MODELS[self.model](other, quick=quick)
         if not sinking.sinking_time:
             what = ", ".join(name.replace("_", " ") for name, _ in changes)
             where = f"one standard uncertainty away ({what}) it " if what else ""
