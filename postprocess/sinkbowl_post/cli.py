@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from importlib.metadata import version
+from io import TextIOWrapper
 from typing import Annotated
 
 import typer
@@ -77,7 +78,10 @@ def _first(
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line; errors meant for people become one message and an exit status."""
+    """Run the command line; errors become one message and an exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal that knows ASCII alone
     try:
         app(args=arguments)
     except SystemExit as end:
@@ -88,6 +92,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _give_up(error, 1)
     except (SinkbowlError, OSError) as error:
         _give_up(error, 2)
+    except MemoryError:
+        _give_up("out of memory. Take coarser cells, fewer frames or fewer workers.", 1)
+    except Exception as error:
+        from sinkbowl_post.unforeseen import told
+
+        _give_up(told(error, arguments), 1)
 
 
 def _give_up(error: Exception | str, status: int) -> None:

@@ -22,7 +22,7 @@ def _reader(kind: Kind) -> BeforeValidator:
 def _plain_share(value: object) -> float:
     """A plain number from 0 to MOST_COEFFICIENT_SPREAD; InputRefused for anything else."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not (number and 0.0 <= float(value) <= MOST_COEFFICIENT_SPREAD):  # type: ignore[arg-type]
+    if not (number and 0.0 <= value <= MOST_COEFFICIENT_SPREAD):  # type: ignore[operator]
         raise InputRefused(
             "is out of range" if number else "is no plain number",
             f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
@@ -32,6 +32,9 @@ def _plain_share(value: object) -> float:
 
 MOST_COEFFICIENT_SPREAD = 0.25
 """Largest standard uncertainty of a discharge coefficient."""
+
+LEAST_COEFFICIENT = 0.01
+"""Smallest discharge coefficient: a twentieth of what any hole or pipe end at a tub has."""
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
@@ -124,7 +127,7 @@ class HoleTable(Table):
     diameter: Length = Field(description="diameter of the hole")
     discharge_coefficient: float | None = Field(
         default=None,
-        gt=0.0,
+        ge=LEAST_COEFFICIENT,
         le=1.0,
         strict=True,
         description="of the reduced models; left out: estimated",

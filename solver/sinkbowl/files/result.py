@@ -284,17 +284,22 @@ def _read(file: h5py.File, path: Path) -> Result:
     whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
     if len(whole) < len(counts) or whole[0] < 1.0:
         raise Unsound("the attributes members and seed are no whole numbers")
+    columns = _equal_length(_columns(file))
+    if not _is_clock(columns["t"]):
+        raise Unsound("history/t does not run on from number to number")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))
     ]
     times = numbers(file, "events/t", 1)
+    if not np.all(np.isfinite(times)):
+        raise Unsound("events/t holds what is no number")
     found = GRID if "grid" in file else ()
     grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
     return Result(
         path=path,
         attrs=attrs,
-        history=History(_equal_length(_columns(file))),
+        history=History(columns),
         events=dict(zip(names, (float(t) for t in times), strict=False)),
         grid=_checked_grid(grid) if grid else grid,
         frames=_frames(file, path, grid),
@@ -329,11 +334,18 @@ def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]
     """The frames, of which all fields are there and have the grid's shape."""
     shape = grid["open_fraction"].shape if grid else ()
     times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    if not (_is_clock(times["t"]) and all(np.all(np.isfinite(x)) for x in times.values())):
+        raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
         field = dataset_at(file, f"frames/{name}", 3)
         if field.shape[1:] != shape or len(field) < len(times["t"]):
             raise Unsound(f"frames/{name} has the shape {field.shape}")
     return Frames(path, **times)
+
+
+def _is_clock(times: NDArray[np.float64]) -> bool:
+    """Whether times are numbers that never go back."""
+    return bool(np.all(np.isfinite(times)) and np.all(np.diff(times) >= 0.0))
 
 
 def _equal_length(

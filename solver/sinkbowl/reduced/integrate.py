@@ -164,7 +164,12 @@ def _counted(rates: Rates) -> Callable[[float, FloatArray], Sequence[float]]:
     def function(t: float, y: FloatArray) -> Sequence[float]:
         if next(calls) > MOST_CALLS:
             raise RunError(f"The reduced model makes no headway after {t:.4g} s: state {y}.")
-        return rates(y)
+        try:
+            return rates(y)
+        except ArithmeticError as error:
+            raise RunError(
+                f"The reduced model leaves all bounds after {t:.4g} s: state {y} ({error})."
+            ) from error
 
     return function
 

@@ -54,12 +54,12 @@ def cap_head(radius: float, slope: float) -> float:
         return 0.0
 
     def miss(log_height: float) -> float:
-        return float(np.log(_cap(float(np.exp(log_height)), slope)[0] / radius))
+        return math.log(_cap(log_height, slope)[0] / radius)
 
     highest = 2.0 / radius if slope >= 0.5 * np.pi else 2.0 * np.sin(slope) / radius
     start = float(np.log(highest)) + 1e-6
     root = brentq(miss, start - 2.0 * radius - 5.0, start, xtol=1e-9)
-    return _cap(float(np.exp(root)), slope)[1]
+    return _cap(root, slope)[1]
 
 
 @lru_cache(maxsize=256)
@@ -91,11 +91,15 @@ def rim_depth(radius: float, slope: float) -> float:
     return _outside(radius, float(np.exp(root)), slope)[1]
 
 
-def _cap(height: float, slope: float) -> tuple[float, float]:
-    """Radius and head where a cap with a head at its apex has a slope."""
+def _cap(log_height: float, slope: float) -> tuple[float, float]:
+    """Radius and head where a cap has a slope; log_height: logarithm of the head at its apex.
+
+    That head itself is no number any more where a hole is hundreds of capillary lengths wide.
+    """
     # While it is flat the surface is z = height I_0(r); start before it is steeper than FLAT.
-    r = max(min(1.0, slope / height) * FLAT, math.log(FLAT * slope / height))
-    first = (r, height * float(np.exp(r) * ive(0, r)), height * float(np.exp(r) * ive(1, r)))
+    steep = math.log(slope) - log_height
+    r = max(math.exp(min(0.0, steep)) * FLAT, math.log(FLAT) + steep)
+    first = (r, *(math.exp(log_height + r) * float(ive(n, r)) for n in (0, 1)))
     return _until_slope(first, slope, 1.0)
 
 
