@@ -27,7 +27,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from faults.command_inputs import absurd_title, random_case, spoil_result
+from faults.command_inputs import TITLES, random_case, spoil_result
 from faults.mutation import Hang, mutated
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow import layout
@@ -151,8 +151,8 @@ def write_table(rng: random.Random, place: Place) -> None:
 
 def heading(rng: random.Random) -> list[str]:
     """A heading for a slide, of one in three."""
-    title = absurd_title(rng).strip('"').encode().decode("unicode_escape", "replace")
-    return ["--heading", title] if rng.random() < 0.3 else []
+    title = rng.choice(TITLES).replace("\\u0000", "\udcfc").replace("\\n", "\n")
+    return ["--title", title] if rng.random() < 0.3 else []
 
 
 def picture(rng: random.Random, name: str) -> str:
@@ -297,15 +297,8 @@ def _one_command(rng: random.Random, place: Place, name: str, count: int) -> Tal
             if tally.failures[why] == 1:
                 _keep(place, f"{name}-{k}", arguments, why)
         if k % 100 == 99:
-            print(
-                name,
-                k + 1,
-                f"{time.process_time():.0f} s",
-                dict(tally.ends),
-                dict(tally.failures),
-                file=sys.stderr,
-                flush=True,
-            )
+            so_far = (k + 1, f"{time.process_time():.0f} s", dict(tally.ends), dict(tally.failures))
+            print(name, *so_far, file=sys.stderr, flush=True)
     return tally
 
 

@@ -85,27 +85,30 @@ def test_too_little_memory_is_told(
     assert capsys.readouterr().err.startswith("sinkbowl: out of memory")
 
 
-def test_a_terminal_that_knows_ascii_alone_gets_all_it_can_show(tmp_path: Path) -> None:
-    """LC_ALL=C, and Python told to take it at its word."""
-    case = tmp_path / "c.toml"
-    case.write_text(cup_text(title="Schale für Tee 茶"), encoding="utf-8")
-    plain = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii:strict"}
+def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path: Path) -> None:
+    """LC_ALL=C, and Python told to take it at its word; file names with bytes that are no text."""
+    (tmp_path / "für.toml").write_text(cup_text(title="Schale für Tee 茶"), encoding="utf-8")
+    without_title = cup_text().replace('title = ""', "")
+    Path(os.fsdecode(bytes(tmp_path) + b"/n\xfc.toml")).write_text(without_title)
+    plain = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
     script = "from sinkbowl_post.cli import main; main()"
-    done = subprocess.run(
-        [sys.executable, "-c", script, "check", str(case)],
-        capture_output=True,
-        env={**os.environ, **plain},
+    figures = ("--figure", "f.svg", "--sheet", "s.pdf", "--title", b"\xfc")
+    asked: tuple[tuple[bytes | str, ...], ...] = (
+        ("check", "für.toml", "--json"),
+        ("check", b"n\xfc.toml", *figures),
+        ("check", b"\xfc.toml"),
     )
-    assert done.returncode == 0, done.stderr
-    assert done.stderr == b""
-    assert b"Schale f\\xfcr Tee \\u8336" in done.stdout
-    missing = subprocess.run(
-        [sys.executable, "-c", script, "check", str(tmp_path / "für.toml")],
-        capture_output=True,
-        env={**os.environ, **plain},
-    )
-    assert missing.returncode == 2
-    assert missing.stderr.startswith(b"sinkbowl: ")
+    for arguments in asked:
+        done = subprocess.run(
+            [sys.executable, "-c", script, *arguments],
+            capture_output=True,
+            env={**os.environ, **plain},
+            cwd=tmp_path,
+        )
+        told = done.stdout or done.stderr
+        assert done.returncode == (2 if arguments[-1] == b"\xfc.toml" else 0), told
+        assert told.startswith(b"sinkbowl: ") == bool(done.returncode)
+        assert done.stderr.count(b"\n") == (1 if done.returncode else 0)
 
 
 def test_output_that_is_no_terminal_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, read_quantity
@@ -28,6 +28,13 @@ def _plain_share(value: object) -> float:
             f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
         )
     return float(value)  # type: ignore[arg-type]
+
+
+def _without_nul(text: str) -> str:
+    """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
+    if "\0" in text:
+        raise InputRefused("holds a NUL character", "Leave it out.")
+    return text
 
 
 MOST_COEFFICIENT_SPREAD = 0.25
@@ -226,7 +233,7 @@ class SpreadTable(Table):
 class CaseTable(Table):
     """A whole case file."""
 
-    title: str | None = Field(
+    title: Annotated[str, AfterValidator(_without_nul)] | None = Field(
         default=None, max_length=200, description="what the case is; left out: the file's name"
     )
     bowl: BowlTable = Field(description="the shell")

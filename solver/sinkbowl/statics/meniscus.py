@@ -99,7 +99,8 @@ def _cap(log_height: float, slope: float) -> tuple[float, float]:
     # While it is flat the surface is z = height I_0(r); start before it is steeper than FLAT.
     steep = math.log(slope) - log_height
     r = max(math.exp(min(0.0, steep)) * FLAT, math.log(FLAT) + steep)
-    first = (r, *(math.exp(log_height + r) * float(ive(n, r)) for n in (0, 1)))
+    apex = math.exp(log_height + r)
+    first = (r, apex * float(ive(0, r)), apex * float(ive(1, r)))
     return _until_slope(first, slope, 1.0)
 
 
