@@ -5,17 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
+
+from sinkbowl.files.scratch import scratch
+
+KIND = ".sinkbowl-aside-"
+"""Beginning of the names of such folders."""
 
 
 @contextmanager
 def written_aside(folder: Path) -> Iterator[Path]:
     """A new folder inside ``folder``; at the end of the ``with`` block its files move up.
 
-    An error in the block removes everything that was written.
+    An error in the block removes everything that was written; what a killed process left of such a
+    folder is removed first.
     """
-    with TemporaryDirectory(dir=folder, prefix=".sinkbowl-") as name:
-        aside = Path(name)
+    with scratch(KIND, folder) as place:
+        aside = place / "files"
+        aside.mkdir()
         yield aside
         for file in sorted(aside.iterdir()):
             file.replace(folder / file.name)
