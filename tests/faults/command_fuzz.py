@@ -8,7 +8,8 @@ typer's usage. An exception that comes through, or one that only the handler at 
 failure: the input is kept in FOLDER/failed, and how it is called. Prints a line a command, and one
 a kind of failure.
 
-What costs time and is not at stake is cut: an estimate times two steps, a film has one process.
+What costs time and is not at stake is cut: an estimate times two steps on a small grid, a film has
+one process, differences are shared out with one point of the rule instead of four.
 """
 
 from __future__ import annotations
@@ -31,17 +32,18 @@ from faults.command_inputs import TITLES, random_case, spoil_result
 from faults.mutation import Hang, mutated
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow import layout
+from sinkbowl.reduced.replay import sharing
 from sinkbowl.running import estimate
 from sinkbowl_post.cli import main as sinkbowl
 
 SHARES = {
-    "check": 0.36,
+    "check": 0.40,
     "run": 0.06,
-    "compare": 0.14,
-    "curves": 0.05,
+    "compare": 0.06,
+    "curves": 0.03,
     "fit": 0.20,
-    "export": 0.12,
-    "film": 0.05,
+    "export": 0.20,
+    "film": 0.03,
     "report": 0.02,
 }
 """Share of the inputs that a command gets."""
@@ -272,7 +274,7 @@ def fuzz(folder: Path, count: int, seed: int, commands: Sequence[str] = ()) -> d
     place = prepared(folder)
     chosen = {name: share for name, share in SHARES.items() if not commands or name in commands}
     whole, tallies = sum(chosen.values()), {}
-    layout.MOST_CELLS = MOST_CELLS
+    layout.MOST_CELLS, sharing.STAGES = MOST_CELLS, 1
     for name, value in SHORT_ESTIMATE.items():
         setattr(estimate, name, value)
     with contextlib.chdir(folder), warnings.catch_warnings():

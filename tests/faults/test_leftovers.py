@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from console import call
 from faults.test_places import mounted
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files import scratch as scratch_module
@@ -174,3 +175,34 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         scratch("kind-", Path("/proc/self")),
     ):
         pass
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("export", "r.h5", "-o", "disk/e.csv"),
+        ("export", "r.h5", "-o", "disk/e.vtu"),
+        ("export", "r.h5", "-o", "disk/e.xdmf"),
+        ("film", "r.h5", "-o", "disk/f.png"),
+        ("film", "r.h5", "-o", "disk/f.mp4"),
+        ("check", "c.toml", "--figure", "disk/c.png"),
+        ("check", "c.toml", "--sheet", "disk/c.pdf"),
+        ("new", "disk/n.toml"),
+    ],
+)
+def test_an_output_for_which_the_disk_has_no_room_is_one_line_and_no_file(
+    place: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+    arguments: tuple[str, ...],
+) -> None:
+    """No page from HDF5 or an encoder, and nothing half written."""
+    monkeypatch.chdir(place)
+    (place / "disk").mkdir()
+    for disk in mounted(place / "disk", "size=40k"):
+        (disk / "filler").write_bytes(b"x" * os.statvfs(disk).f_bavail * 4096)
+        assert call(*arguments) == 2
+        told = capfd.readouterr().err
+        assert told.startswith("sinkbowl: disk: cannot be written ("), told
+        assert told.count("\n") == 1, told
+        assert [path.name for path in disk.iterdir()] == ["filler"]

@@ -278,8 +278,11 @@ def _read(file: h5py.File, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
-    if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
+    time = attrs.get("sinking_time_s")
+    if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
+    if not (math.isnan(time) or 0.0 < time < math.inf):
+        raise Unsound("the sinking time is neither a time nor none")
     counts = [attrs.get("members", 1.0), attrs.get("seed", 0.0)]
     whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
     if len(whole) < len(counts) or whole[0] < 1.0:
@@ -287,6 +290,8 @@ def _read(file: h5py.File, path: Path) -> Result:
     columns = _equal_length(_columns(file))
     if not _is_clock(columns["t"]):
         raise Unsound("history/t does not run on from number to number")
+    if not (len(columns["t"]) or math.isnan(time)):
+        raise Unsound("there is a sinking time and no history")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))

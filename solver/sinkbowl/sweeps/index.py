@@ -9,8 +9,10 @@ what stands in the cases.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -174,14 +176,22 @@ def write_index(sweep: Sweep) -> None:
     """
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
+    content = BytesIO()  # HDF5 itself cannot close a file for which the disk has no room
+    with h5py.File(content, "w", userblock_size=USER_BLOCK) as file:
+        _fill(file, sweep)
     try:
-        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
-            _fill(file, sweep)
+        aside.write_bytes(content.getbuffer())
         seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
-        raise ResultError(f"{target}: cannot be written ({error}).") from error
+        with suppress(OSError):
+            aside.unlink()
+        told = error.strerror or error
+        raise ResultError(
+            f"{target}: cannot be written ({told}). What is finished stays: make room and give the "
+            "same command again."
+        ) from error
 
 
 def read_sweep(folder: str | Path) -> Sweep:
