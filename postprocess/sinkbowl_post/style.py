@@ -84,6 +84,7 @@ _RC: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 17,
     "text.color": INK,
+    "text.parse_math": False,  # a title may hold a dollar sign; formatters here write plain numbers
     "axes.facecolor": PAPER,
     "axes.edgecolor": QUIET_INK,
     "axes.labelcolor": INK,

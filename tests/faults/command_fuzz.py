@@ -247,7 +247,7 @@ def outcome(arguments: Sequence[str]) -> tuple[str, str]:
     except SystemExit as end:
         told = said.getvalue()
         if "not foreseen" in told:
-            return "failed", told.strip().splitlines()[-1]
+            return "failed", told.strip().splitlines()[-1].partition(" The details")[0]
         if end.code in (0, None):
             return "done", ""
         if end.code in (1, 2) and ("sinkbowl: " in told or "Usage: " in told):
@@ -271,12 +271,12 @@ def _too_long(*_: object) -> None:
 
 def fuzz(folder: Path, count: int, seed: int, commands: Sequence[str] = ()) -> dict[str, Tally]:
     """Give each command its share of inputs; what failed is kept in the folder."""
-    place = prepared(folder)
     chosen = {name: share for name, share in SHARES.items() if not commands or name in commands}
     whole, tallies = sum(chosen.values()), {}
     layout.MOST_CELLS, sharing.STAGES = MOST_CELLS, 1
     for name, value in SHORT_ESTIMATE.items():
         setattr(estimate, name, value)
+    place = prepared(folder)
     with contextlib.chdir(folder), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         for name, share in chosen.items():

@@ -36,8 +36,10 @@ from sinkbowl.files.record import (
 )
 from sinkbowl.files.safe_reading import (
     Unsound,
+    are_numbers,
     attributes_of,
     dataset_at,
+    is_toml,
     numbers,
     read,
     read_sealed,
@@ -73,7 +75,11 @@ class Frames:
         """
         try:
             with h5py.File(self.path, "r", locking=False) as file:
-                return {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+                fields = {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+            for name, field in fields.items():
+                if not are_numbers(field):
+                    raise Unsound(f"{name} holds what is no number, or none of water in a tub")
+            return fields
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
 
@@ -279,6 +285,8 @@ def _read(file: h5py.File, path: Path) -> Result:
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
     time = attrs.get("sinking_time_s")
+    if not is_toml(str(attrs["case_text"])):
+        raise Unsound("the text of the case is no TOML")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
     if not (math.isnan(time) or 0.0 < time < math.inf):
@@ -290,14 +298,12 @@ def _read(file: h5py.File, path: Path) -> Result:
     columns = _equal_length(_columns(file))
     if not _is_clock(columns["t"]):
         raise Unsound("history/t does not run on from number to number")
-    if not (len(columns["t"]) or math.isnan(time)):
-        raise Unsound("there is a sinking time and no history")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))
     ]
     times = numbers(file, "events/t", 1)
-    if not np.all(np.isfinite(times)):
+    if not are_numbers(times):
         raise Unsound("events/t holds what is no number")
     found = GRID if "grid" in file else ()
     grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
@@ -324,7 +330,7 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
     """The grid where its arrays are finite and fit each other."""
     r_f, z_f = grid["r_f"], grid["z_f"]
     fits = (
-        all(np.all(np.isfinite(array)) for array in grid.values())
+        all(map(are_numbers, grid.values()))
         and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
         and np.all(np.diff(r_f) > 0.0)
         and np.all(np.diff(z_f) > 0.0)
@@ -339,7 +345,7 @@ def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]
     """The frames, of which all fields are there and have the grid's shape."""
     shape = grid["open_fraction"].shape if grid else ()
     times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
-    if not (_is_clock(times["t"]) and all(np.all(np.isfinite(x)) for x in times.values())):
+    if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
         raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
         field = dataset_at(file, f"frames/{name}", 3)
@@ -350,7 +356,7 @@ def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]
 
 def _is_clock(times: NDArray[np.float64]) -> bool:
     """Whether times are numbers that never go back."""
-    return bool(np.all(np.isfinite(times)) and np.all(np.diff(times) >= 0.0))
+    return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
 
 
 def _equal_length(

@@ -28,6 +28,7 @@ from sinkbowl.files.safe_reading import (
     Unsound,
     attribute_of,
     dataset_at,
+    is_toml,
     read,
     read_sealed,
     texts_of,
@@ -260,6 +261,8 @@ def _read(file: h5py.File, path: Path) -> Sweep:
     if schema != SCHEMA_VERSION:
         raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    if not is_toml(str(case_text)):
+        raise Unsound("the text of the case is no TOML")
     keys = texts_of(file, "keys")
     for key in keys:
         numeric_key(key)
