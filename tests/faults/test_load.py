@@ -123,9 +123,9 @@ def test_who_reads_all_the_while_finds_a_whole_result_each_time(tmp_path: Path) 
     sinking = (
         "from sinkbowl.running import runner; runner.CHECKPOINT_SHARE = 1.0\n"
         "from sinkbowl import load_case\n"
-        f"runner.run(load_case({str(tmp_path / 'cup.toml')!r}), {str(path)!r}, checkpoint_every=0.0)"
+        "runner.run(load_case('cup.toml'), 'cup.h5', checkpoint_every=0.0)"
     )
-    writer = subprocess.Popen([sys.executable, "-c", sinking])
+    writer = subprocess.Popen([sys.executable, "-c", sinking], cwd=tmp_path)
     rows, reads, last = 0, 0, False
     while not last:
         last = writer.poll() is not None

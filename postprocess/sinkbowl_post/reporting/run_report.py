@@ -50,9 +50,11 @@ def run_report(
     check_output(output, (".html",))
     case, comparison = result.case, compare(result)
     story = tell(result, comparison)
-    moving, still = film_urls([result], progress) if len(result.frames) > 1 else ("", "")
+    shown = len(result.history["t"]) > 1
+    filmed = shown and len(result.frames) > 1
+    moving, still = film_urls([result], progress) if filmed else ("", "")
     curves = ""
-    if len(result.history["t"]) > 1:
+    if shown:
         curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
     write_page(
         output,
