@@ -39,7 +39,6 @@ from sinkbowl.files.safe_reading import (
     are_numbers,
     attributes_of,
     dataset_at,
-    is_toml,
     numbers,
     read,
     read_sealed,
@@ -311,8 +310,6 @@ def _read(file: h5py.File, path: Path) -> Result:
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
     time = attrs.get("sinking_time_s")
-    if not is_toml(str(attrs["case_text"])):
-        raise Unsound("the text of the case is no TOML")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
     if not (math.isnan(time) or 0.0 < time < math.inf):
