@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
+from sinkbowl_post.exporting.aside import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,6 +85,7 @@ _RC: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 17,
     "text.color": INK,
+    "text.parse_math": False,  # a title may hold a dollar sign; formatters here write plain numbers
     "axes.facecolor": PAPER,
     "axes.edgecolor": QUIET_INK,
     "axes.labelcolor": INK,
@@ -194,7 +197,9 @@ def save_figure(
             from sinkbowl_post.decimal_comma import comma_figure
 
             comma_figure(figure, keep_heading=heading is not None)
-        figure.savefig(path, dpi=150, metadata=metadata)
+        drawn = BytesIO()
+        figure.savefig(drawn, format=path.suffix[1:].lower(), dpi=150, metadata=metadata)
+    write_whole(path, drawn.getvalue())
 
 
 def check_output(path: Path, suffixes: tuple[str, ...]) -> None:

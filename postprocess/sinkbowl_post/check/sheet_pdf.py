@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
 
@@ -10,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, ROUTINE, Sheet
+from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.style import (
     HAIRLINE,
     INK,
@@ -38,12 +40,13 @@ def write_sheet(sheet: Sheet, path: Path) -> None:
     ResultError : another suffix, or a folder that does not exist
     """
     check_output(path, SHEET_SUFFIXES)
-    figure = sheet_figure(sheet)
+    figure, drawn = sheet_figure(sheet), BytesIO()
     with (
         house_style(),
-        PdfPages(path, metadata={"Title": sheet.title, "CreationDate": None}) as pdf,
+        PdfPages(drawn, metadata={"Title": sheet.title, "CreationDate": None}) as pdf,
     ):
         pdf.savefig(figure, facecolor="white")
+    write_whole(path, drawn.getvalue())
 
 
 def sheet_figure(sheet: Sheet) -> Figure:

@@ -18,6 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
+from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.progress import Progress
@@ -90,9 +91,24 @@ def left_beside(output: Path) -> list[Path]:
 
 
 def clear_beside(output: Path) -> None:
-    """Remove them."""
+    """Remove them; the caller holds the output's working file."""
     for path in left_beside(output):
         path.unlink(missing_ok=True)
+
+
+def clear_beside_dead(output: Path) -> None:
+    """Remove them where no fleet is at work for this output.
+
+    Raises
+    ------
+    ResultError : one is
+    """
+    if left_beside(output):
+        work = open_work_file(output)
+        try:
+            clear_beside(output)
+        finally:
+            work.discard()
 
 
 def ended(run_: FleetRun) -> bool:
