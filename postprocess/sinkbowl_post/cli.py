@@ -27,6 +27,7 @@ from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
 from sinkbowl_post.commands.sweep import sweep
+from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -49,6 +50,7 @@ COMMANDS = (
     compare,
     curves,
     fit,
+    trace,
     film,
     report,
     export,
