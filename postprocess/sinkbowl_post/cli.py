@@ -22,6 +22,7 @@ from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
+from sinkbowl_post.commands.log import log
 from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
@@ -50,6 +51,7 @@ COMMANDS = (
     compare,
     curves,
     fit,
+    log,
     trace,
     film,
     report,
