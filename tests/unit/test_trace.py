@@ -15,14 +15,18 @@ from clips import (
     WIDTH,
     Faults,
     draft_at,
+    frame_at,
     marks_for,
     write_clip,
     write_frames,
 )
 from console import call
 from sinkbowl.common.errors import CaseError
+from sinkbowl.files.result import read_result
+from sinkbowl_post.filming.film import film
 from sinkbowl_post.measured.measured import Trace, read_measured
 from sinkbowl_post.tracing.trace import ClipTrace, trace
+from synthetic import write_result
 
 TIME = 0.45
 DEPTH = 0.3e-3  # m: a pixel and a fifth of these clips
@@ -69,6 +73,33 @@ def test_depth_and_time_are_those_that_were_drawn(spoilt: str, tmp_path: Path) -
     assert abs(begun) < HALF_A_FRAME
 
 
+@pytest.mark.slow
+def test_our_own_film_gives_back_the_draft_that_it_shows(tmp_path: Path) -> None:
+    """A film of a made-up result against the history in it; its wall has a dark outline.
+
+    Pixels read off the still; the film shows a stored frame each 1/25 s, one a frame.
+    """
+    result = read_result(write_result(tmp_path / "cup.h5", frames=60))
+    film(result, tmp_path / "cup.mp4")
+    t, draft = result.history["t"], result.history["draft"]
+    found = trace(
+        tmp_path / "cup.mp4",
+        line="317,185:317,600",
+        length="311,600:933,600 = 100 mm",
+        water=472.0,
+        rim_height=60e-3,
+        release=0,
+        rate=59.0 / float(t[-1]),
+    )
+    course = found.course
+    worst = float(np.abs(course.draft - np.interp(course.t, t, draft)).max())
+    assert course.under is not None
+    late = (course.under - float(t[-1])) * course.rate
+    print(f"own film: depth {worst * 1e3:.3f} mm, time {late:+.2f} frames")
+    assert worst < DEPTH
+    assert abs(late) < HALF_A_FRAME
+
+
 def test_behind_a_splash_the_uncertainty_is_wider_and_holds(tmp_path: Path) -> None:
     found = traced(write_clip(tmp_path / "clip.mp4", TIME, Faults(splash=True)))
     course = found.course
@@ -101,6 +132,13 @@ def test_a_named_frame_of_release_is_time_zero(clean: Path) -> None:
     assert 14.0 + (found.course.under or 0.0) * FRAMES_A_SECOND == pytest.approx(
         RELEASE + TIME * FRAMES_A_SECOND, abs=HALF_A_FRAME
     )
+
+
+def test_a_clip_that_begins_too_late_asks_for_the_release(tmp_path: Path) -> None:
+    draw, clip = np.random.default_rng(7), tmp_path / "late.mp4"
+    write_frames(clip, (frame_at(k, TIME, Faults(), draw) for k in range(20, 84)))
+    with pytest.raises(CaseError, match="moves from the beginning"):
+        traced(clip)
 
 
 def test_a_clip_that_ends_too_early_says_from_when(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ FEWEST = 8
 """Places without which there is no trace."""
 NEIGHBOURS = 0.3
 """Share of the way's frames, on either side, that a place is held against; eight at least."""
+MOST_NEIGHBOURS = 60
 ROUNDS = 12
 LEAST_USUAL = 0.1
 """Pixels that a place may always lie off without losing weight."""
@@ -134,6 +135,7 @@ def _without_odd(edges: Edges, start: float) -> NDArray[np.bool_]:
     reach = max(8, round(NEIGHBOURS * len(where)))
     for k in where:
         near = where[np.abs(where - k) <= reach]
+        near = near[:: max(1, len(near) // MOST_NEIGHBOURS)]
         if len(near) < 5:
             continue
         y, weight = edges.place[near], np.ones(len(near))

@@ -42,6 +42,8 @@ def find_release(streak: Streak, edges: Edges) -> tuple[float, float]:
         )
     k, y = seen[: gone[0] + 1].astype(float), y[: gone[0] + 1]
     moved = np.flatnonzero(y > rest + max(1.0, 5.0 * float(np.std(y[:LEAST_REST]))))
+    if not moved.size:
+        raise _never_at_rest(streak)
     start = float(k[max(int(moved[0]) - 2, 0)])
 
     def miss(p: FloatArray) -> FloatArray:
@@ -53,13 +55,17 @@ def find_release(streak: Streak, edges: Edges) -> tuple[float, float]:
         miss, [start, rest, 0.1, 0.1], bounds=(low, high), loss="soft_l1", f_scale=USUAL_MISS
     )
     if found.x[0] < k[0] + LEAST_REST:
-        raise CaseError(
-            "The rim moves from the beginning of the clip",
-            file=streak.clip.path,
-            allowed="Name the frame of release with --release, or begin the clip earlier.",
-        )
+        raise _never_at_rest(streak)
     free = found.active_mask == 0
     spread = float(np.sum(found.fun**2)) / max(len(k) - 4, 1)
     normal = found.jac[:, free].T @ found.jac[:, free]
     own = float(np.linalg.pinv(normal)[0, 0]) * spread if free[0] else 1.0
     return float(found.x[0]), max(np.sqrt(own), 0.05)
+
+
+def _never_at_rest(streak: Streak) -> CaseError:
+    return CaseError(
+        "The rim moves from the beginning of the clip",
+        file=streak.clip.path,
+        allowed="Name the frame of release with --release, or begin the clip earlier.",
+    )

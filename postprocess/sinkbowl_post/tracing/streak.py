@@ -15,8 +15,8 @@ from sinkbowl_post.tracing.marks import Marks, read_marks
 
 ACROSS = 5
 """Pixels side by side of which each step of the line takes the mean."""
-LARGEST = 40_000_000
-"""Pixels of the stacked picture beyond which a clip is refused: 160 MB."""
+LARGEST = 20_000_000
+"""Pixels of the stacked picture beyond which a clip is refused: half a gigabyte at work."""
 
 
 @dataclass(frozen=True, eq=False)
