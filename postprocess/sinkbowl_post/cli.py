@@ -22,11 +22,13 @@ from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
+from sinkbowl_post.commands.log import log
 from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
 from sinkbowl_post.commands.sweep import sweep
+from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -49,6 +51,8 @@ COMMANDS = (
     compare,
     curves,
     fit,
+    log,
+    trace,
     film,
     report,
     export,
