@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from importlib.metadata import version
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,7 @@ from sinkbowl.files.safe_reading import (
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.files.strange_links import make_anew
 from sinkbowl.scatter.interval import SOURCES, Interval, told_time
 
 INDEX = "index.h5"
@@ -175,8 +177,11 @@ def write_index(sweep: Sweep) -> None:
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
     try:
-        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
+        content = BytesIO()
+        with h5py.File(content, "w", userblock_size=USER_BLOCK) as file:
             _fill(file, sweep)
+        with make_anew(aside) as written:
+            written.write(content.getbuffer())
         seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)
