@@ -7,7 +7,6 @@ only name of an ordinary file.
 
 from __future__ import annotations
 
-import os
 import stat
 from io import BufferedRandom
 from pathlib import Path
