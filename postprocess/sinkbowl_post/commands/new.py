@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError
+from sinkbowl_post.pages.telling import tell
 
 
 def new(
@@ -30,4 +31,4 @@ def new(
             raise CaseError("Its folder does not exist", file=path, allowed="Make it first.")
     for path, text in texts.items():
         path.write_text(text, encoding="utf-8")
-    typer.echo(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")
+    tell(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")
