@@ -6,9 +6,9 @@ command needs them, so that ``--help`` comes at once.
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -62,6 +62,8 @@ for command in COMMANDS:
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version
+
         typer.echo(f"sinkbowl {version('sinkbowl')}")
         raise typer.Exit
 
@@ -77,7 +79,11 @@ def _first(
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line; errors meant for people become one message and an exit status."""
+    """Run the command line; errors become one message and an exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # An ASCII terminal, or a console or pipe of Windows, may lack a letter.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         app(args=arguments)
     except SystemExit as end:
@@ -88,6 +94,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _give_up(error, 1)
     except (SinkbowlError, OSError) as error:
         _give_up(error, 2)
+    except MemoryError:
+        _give_up("out of memory. Take coarser cells, fewer frames or fewer workers.", 1)
+    except Exception as error:
+        from sinkbowl_post.unforeseen import told
+
+        _give_up(told(error, arguments), 1)
 
 
 def _give_up(error: Exception | str, status: int) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
+from sinkbowl_post.exporting.aside import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -62,6 +64,7 @@ class Line:
 
 LINES = {
     "flow": Line("flow solver", "#0A4A86", (), 4.5),
+    "corrected": Line("corrected heave", "#6A3D9A", (8.0, 1.4), 3.0),
     "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
     "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
     "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
@@ -83,6 +86,7 @@ _RC: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 17,
     "text.color": INK,
+    "text.parse_math": False,  # a title may hold a dollar sign; formatters here write plain numbers
     "axes.facecolor": PAPER,
     "axes.edgecolor": QUIET_INK,
     "axes.labelcolor": INK,
@@ -101,7 +105,6 @@ _RC: dict[Any, Any] = {
     "ytick.major.width": 1.4,
     "lines.solid_capstyle": "round",
     "lines.dash_capstyle": "butt",
-    "text.parse_math": False,
     "svg.fonttype": "path",
     "svg.hashsalt": "sinkbowl",
 }
@@ -207,7 +210,9 @@ def save_figure(
             from sinkbowl_post.decimal_comma import comma_figure
 
             comma_figure(figure, keep_heading=heading is not None)
-        figure.savefig(path, dpi=150, metadata=metadata)
+        drawn = BytesIO()
+        figure.savefig(drawn, format=path.suffix[1:].lower(), dpi=150, metadata=metadata)
+    write_whole(path, drawn.getvalue())
 
 
 def check_output(path: Path, suffixes: tuple[str, ...]) -> None:

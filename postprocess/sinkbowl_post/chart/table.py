@@ -10,7 +10,6 @@ from typing import Any
 
 from sinkbowl.before.charting.chart import Chart
 from sinkbowl.before.charting.column import shares_of_rows
-from sinkbowl.before.charting.sounding import MODEL
 from sinkbowl.common.plain_text import for_csv_remark
 
 
@@ -40,7 +39,9 @@ def csv_text(chart: Chart) -> str:
     text = StringIO()
     origin = f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}"
     text.write(f"# {for_csv_remark(origin)}\n")
-    text.write(f"# Time until the rim is under by the {MODEL} model, once the hole has started.\n")
+    text.write(
+        f"# Time until the rim is under by the {chart.model} model, once the hole has started.\n"
+    )
     writer = csv.writer(text, lineterminator="\n")
     table = rows(chart)
     scales = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
 
@@ -11,6 +12,7 @@ from matplotlib.lines import Line2D
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, ROUTINE, Sheet
+from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.style import (
     HAIRLINE,
     INK,
@@ -40,13 +42,14 @@ def write_sheet(sheet: Sheet, path: Path) -> None:
     ResultError : another suffix, or a folder that does not exist
     """
     check_output(path, SHEET_SUFFIXES)
-    figure = sheet_figure(sheet)
+    figure, drawn = sheet_figure(sheet), BytesIO()
     with (
         house_style(),
-        PdfPages(path, metadata={"Title": one_line(sheet.title), "CreationDate": None}) as pdf,
+        PdfPages(drawn, metadata={"Title": one_line(sheet.title), "CreationDate": None}) as pdf,
     ):
         show_plainly(figure)
         pdf.savefig(figure, facecolor="white")
+    write_whole(path, drawn.getvalue())
 
 
 def sheet_figure(sheet: Sheet) -> Figure:

@@ -82,14 +82,14 @@ def run(
     if members or levels:
         _run_several(loaded, target, count, first, levels or 1, (overwrite, resume), as_json)
         return
-    from sinkbowl.running.fleet import clear_beside
+    from sinkbowl.running.fleet import clear_beside_dead
     from sinkbowl.running.members import refuse_leftovers
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
     from sinkbowl_post.pages.run_page import run_figures, run_page
 
     if overwrite:
-        clear_beside(target)
+        clear_beside_dead(target)
     refuse_leftovers(target)
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)

@@ -56,7 +56,7 @@ class Mp4:
             macro_block_size=2,
             quality=None,
             output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
-            ffmpeg_log_level="error",
+            ffmpeg_log_level="quiet",
         )
         self._last: Pixels | None = None
 

@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
-from shapely import Polygon, STRtree, contains_xy, linestrings
+from shapely import LinearRing, LineString, Polygon, STRtree, contains_xy, linestrings
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 
@@ -222,6 +222,8 @@ def _check_section(polygon: FloatArray) -> None:
 
 def first_crossing(points: FloatArray, closed: bool = False) -> tuple[float, float] | None:
     """Start point of the first segment of a polyline (n, 2) that properly crosses another one."""
+    if (LinearRing(points) if closed else LineString(points)).is_simple:
+        return None
     start = points if closed else points[:-1]
     end = np.roll(points, -1, axis=0) if closed else points[1:]
     segments = linestrings(np.stack((start, end), axis=1))

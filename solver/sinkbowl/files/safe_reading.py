@@ -8,6 +8,7 @@ and be small enough, its chunks too, before memory is set aside for it.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -26,6 +27,9 @@ MOST_BYTES = 2**28
 
 LONGEST_TEXT = 2_000_000
 """Longest text in an attribute [bytes]."""
+
+LARGEST = 1e12
+"""Largest number that is taken for one of a bowl in a tub, in whatever SI unit."""
 
 MOST_ATTRIBUTES = 100
 MOST_TEXTS = 100
@@ -152,6 +156,20 @@ def read(dataset: h5py.Dataset, index: int | None = None) -> NDArray[Any]:
 def numbers(file: h5py.Group, name: str, dimensions: int) -> NDArray[np.float64]:
     """All numbers of a dataset."""
     return np.asarray(read(dataset_at(file, name, dimensions)), dtype=np.float64)
+
+
+def are_numbers(array: NDArray[Any]) -> bool:
+    """Whether all of an array are numbers that a bowl in a tub can have, in SI units."""
+    return bool(np.all(np.abs(array) <= LARGEST))
+
+
+def is_toml(text: str) -> bool:
+    """Whether a text is TOML."""
+    try:
+        tomllib.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return True
 
 
 def attributes_of(file: h5py.Group) -> dict[str, str | float]:

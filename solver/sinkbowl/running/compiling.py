@@ -10,7 +10,6 @@ script once more.
 
 from __future__ import annotations
 
-import fcntl
 import gc
 import os
 import pickle
@@ -23,9 +22,11 @@ from tempfile import TemporaryFile
 from typing import IO
 
 import numba
+from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
 from sinkbowl.flow.kernels import CACHE
+from sinkbowl.flow.kernels.cache import unkept
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
 from sinkbowl.running.crew import cores
@@ -54,7 +55,7 @@ def compile_side_by_side(case: Case) -> None:
     try:
         CACHE.mkdir(parents=True, exist_ok=True)
         with (CACHE / LOCK).open("w") as lock:
-            fcntl.flock(lock, fcntl.LOCK_EX)
+            lock_descriptor(lock.fileno())
             if not (CACHE / WHOLE).exists():
                 _fill(case, CACHE / WHOLE)
     except OSError:
@@ -96,6 +97,7 @@ def _start(said: IO[bytes]) -> subprocess.Popen[bytes]:
         stdout=said,
         stderr=said,
         start_new_session=True,
+        creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
     )
 
 
@@ -118,6 +120,8 @@ def work() -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     gc.disable()
     REHEARSALS[name](case)
+    if unkept:
+        sys.exit(unkept[0])
 
 
 def _end_with_parent() -> None:

@@ -19,6 +19,7 @@ from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
 from sinkbowl.files.strange_links import make_anew
+from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.progress import Progress
@@ -91,9 +92,24 @@ def left_beside(output: Path) -> list[Path]:
 
 
 def clear_beside(output: Path) -> None:
-    """Remove them."""
+    """Remove them; the caller holds the output's working file."""
     for path in left_beside(output):
         path.unlink(missing_ok=True)
+
+
+def clear_beside_dead(output: Path) -> None:
+    """Remove them where no fleet is at work for this output.
+
+    Raises
+    ------
+    ResultError : one is
+    """
+    if left_beside(output):
+        work = open_work_file(output)
+        try:
+            clear_beside(output)
+        finally:
+            work.discard()
 
 
 def ended(run_: FleetRun) -> bool:
@@ -145,7 +161,7 @@ def sink_fleet(
             f"{output}: stopped by hand with {done} of {len(runs)} runs done. Go on with --resume."
         ) from None
     finally:
-        board.path.unlink(missing_ok=True)
+        board.remove()
     for k, error in sorted(failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error
@@ -162,6 +178,11 @@ class Board:
             self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
+
+    def remove(self) -> None:
+        """Remove the file; its numbers stay, copied, because Windows removes no mapped file."""
+        self.shares = np.array(self.shares)
+        self.path.unlink(missing_ok=True)
 
 
 class _Log:

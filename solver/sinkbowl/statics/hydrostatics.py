@@ -16,11 +16,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from scipy.optimize import brentq
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.roots import root
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
@@ -162,15 +162,17 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
     Parameters
     ----------
     case : the bowl, with the ballast it has
-    density : of the further ballast [kg/m^3]; None: that of the case's ring, else brass
+    density : of the further ballast [kg/m^3]; None: that of the case's ring where it is denser than
+        water, else brass
 
     Raises
     ------
     ValueError : if the ballast would float itself
     """
-    if density is None:
-        density = case.ballast.density if case.ballast else BRASS_DENSITY
     water = case.water.density
+    if density is None:
+        sinks = case.ballast is not None and case.ballast.density > water
+        density = case.ballast.density if case.ballast is not None and sinks else BRASS_DENSITY
     missing = water * solid_volume(case) - case.total_mass
     if missing <= 0.0:
         return 0.0
@@ -203,4 +205,4 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
     """Root of a function that rises from below 0 to above it, to 1e-14 m."""
     if function(high) <= 0.0:
         return high
-    return float(brentq(function, low, high, xtol=1e-14, rtol=1e-14))
+    return root(function, low, high, xtol=1e-14, rtol=1e-14)

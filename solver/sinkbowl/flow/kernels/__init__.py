@@ -14,6 +14,7 @@ from typing import Any, TypeVar, cast
 import numba
 import platformdirs
 
+from .cache import kept
 from .place import HOME_KEY, place_for
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -36,7 +37,7 @@ numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 def kernel(function: F) -> F:
     """Compile a kernel the one way used everywhere: cached, no fast-math, numpy's division."""
-    return _compiled(function, cache=True)
+    return cast(F, kept(_compiled, function))
 
 
 def part(function: F) -> F:
