@@ -18,6 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
+from sinkbowl.files.strange_links import make_anew
 from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
@@ -172,6 +173,8 @@ class Board:
     def __init__(self, path: Path, runs: int, mode: str = "w+") -> None:
         self.path = path
         try:
+            if mode == "w+":
+                make_anew(path).close()
             self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
