@@ -51,11 +51,6 @@ class Clip:
     height: int
     rate: float | None
 
-    @property
-    def name(self) -> str:
-        """Of the file, as a figure can show it: a dollar sign begins no formula."""
-        return self.path.name.replace("$", r"\$")
-
 
 @contextmanager
 def opened(path: Path) -> Iterator[tuple[Clip, Iterator[Grey]]]:

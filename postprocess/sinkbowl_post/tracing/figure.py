@@ -37,7 +37,7 @@ def trace_figure(trace: ClipTrace) -> Figure:
         _show_edge(axes, trace)
         seen = int(np.count_nonzero(course.seen))
         told = f"The rim's edge, found in {seen} of {len(course.t)} frames"
-        clip = trace.streak.clip.name
+        clip = trace.streak.clip.path.name
         title(figure, _heading(trace), f"{told} of {clip}", clip)
         axes.set(xlabel="time since release [s]", ylabel="height over still water [mm]")
     return figure

@@ -77,5 +77,5 @@ def still_figure(still: Still) -> Figure:
         axes.grid(True, which="major", color=GRID, alpha=0.55, linewidth=0.9)
         axes.grid(True, which="minor", color=PAPER, alpha=0.22, linewidth=0.5)
         axes.set(xlabel="x [pixels]", ylabel="y [pixels]")
-        title(figure, f"Frame {still.number} of {clip.name}")
+        title(figure, f"Frame {still.number} of {clip.path.name}")
     return figure
