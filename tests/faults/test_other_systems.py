@@ -37,7 +37,7 @@ for name in Missing.NAMES:
     sys.modules.pop(name, None)
 sys.meta_path.insert(0, Missing())
 for name in (
-    "fork", "forkpty", "sched_getaffinity", "sched_setaffinity", "getuid", "geteuid", "getpgid",
+    "fork", "forkpty", "sched_getaffinity", "sched_setaffinity", "getpgid",
     "setsid", "killpg", "O_NOFOLLOW", "O_DIRECTORY", "O_CLOEXEC", "O_NONBLOCK", "statvfs", "mkfifo",
 ):
     delattr(os, name)

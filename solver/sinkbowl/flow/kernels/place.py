@@ -10,6 +10,7 @@ import atexit
 import os
 import shutil
 import stat
+import sys
 import tempfile
 import warnings
 from pathlib import Path
@@ -53,6 +54,8 @@ def found_strange(folder: Path) -> str | None:
     ------
     OSError : it cannot be looked into
     """
+    if sys.platform == "win32":
+        return None  # rights are no bits there, and the user's cache lies in the user's profile
     top = folder.lstat()
     entered = top.st_mode & OTHERS_ENTER
     for path in (folder, *folder.rglob("*")):
