@@ -98,9 +98,8 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 
 def _told(chart: Chart) -> str:
     """The slide's second line."""
-    celsius = chart.case.water.temperature - 273.15
     return (
-        f"time until the rim is under, heave model; water of {celsius:.3g} °C, "
+        f"time until the rim is under, heave model; water of {chart.case.water.words}, "
         f"{chart.case.start.kind}"
     )
 

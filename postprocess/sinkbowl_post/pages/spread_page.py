@@ -14,6 +14,8 @@ NAMES = {
     "radius": ("radius", 1e3, "mm"),
     "temperature": ("temperature", 1.0, "K"),
     "contact_angle": ("contact angle", math.degrees(1.0), "deg"),
+    "salinity": ("salinity", 1e3, "g/kg"),
+    "surface_tension": ("surface tension", 1e3, "mN/m"),
     "discharge_coefficient": ("discharge coefficient", 1.0, ""),
     "timing": ("timing", 1.0, "s"),
 }
@@ -87,7 +89,7 @@ def _contribution(row: Mapping[str, Any]) -> str:
     elif row["name"] != "timing":
         shown = f"{row['value'] * factor:.4g} {shown}"
     mark = "" if row["stated"] else "*"
-    if row["name"] == "contact_angle":
+    if row["name"] in ("contact_angle", "surface_tension"):
         effect = "decides only whether it starts"
     else:
         effect = f"{_brief(row['effect_s'], signed=True):<12}{_percent(row['share_of_variance'])}"
