@@ -3,7 +3,7 @@
 import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.tension import Tension, longest_step
+from sinkbowl.flow.effects.tension import Tension, make_tension
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
@@ -23,8 +23,15 @@ def tense_tank(
 ) -> tuple[FlowOperators, FlowState]:
     """An empty tank whose water has surface tension."""
     solid = solid or place_solid(grid, None)
-    tension = Tension(SIGMA, angle, np.zeros(grid.shape))
-    return make_operators(grid, solid, DENSITY, 1e-10, tension), empty_state(grid)
+    tension = make_tension(grid, SIGMA, angle, DENSITY)
+    return make_operators(grid, solid, DENSITY, 1e-10, tension=tension), empty_state(grid)
+
+
+def tension_of(ops: FlowOperators) -> Tension:
+    """The surface tension of a tense tank."""
+    found = ops.force(Tension)
+    assert found is not None
+    return found
 
 
 def fill_outline(ops: FlowOperators, state: FlowState, outline: Array) -> None:
@@ -32,7 +39,7 @@ def fill_outline(ops: FlowOperators, state: FlowState, outline: Array) -> None:
     grid = ops.grid
     work = np.empty((3, 4 * len(outline) + 16, 2))
     solid_moments(outline, grid.r_f, grid.z_f, 0, len(grid.dr), 0, len(grid.dz), work, state.water)
-    np.minimum(state.water, ops.mesh.volume, out=state.water)
+    np.minimum(state.water, ops.solid.volume, out=state.water)
     settle(state, ops)
 
 
@@ -55,11 +62,11 @@ def drop(cells: int, radius: float, box: float, centre: float = 0.0):
 
 def surface_curvature(ops: FlowOperators, state: FlowState) -> tuple[Array, int]:
     """Curvature of the cells at the surface [1/m], and how many of them were fitted."""
-    assert ops.tension is not None
-    kappa = ops.tension.curvature
+    tension = tension_of(ops)
+    kappa = tension.curvature
     _, fitted = curvature.curvatures(
-        ops.mesh, state.water, state.virtual, state.liquid, state.normal, state.offset,
-        ops.tension.contact_angle, ops.mesh.r_f**2, kappa,
+        ops.mesh_of(state), state.water, state.virtual, state.liquid, state.normal, state.offset,
+        tension.contact_angle, ops.mesh_of(state).r_f**2, kappa,
     )  # fmt: skip
     return kappa, fitted
 
@@ -80,12 +87,12 @@ def tube(cells: int, radius: float, angle: float) -> tuple[float, float, float]:
     )
     ops, state = tense_tank(grid, place_solid(grid, outline), angle)
     share = np.clip((radius - grid.z_f[:-1]) / grid.dz, 0.0, 1.0)
-    state.water[:cells] = share * ops.mesh.volume[:cells]
+    state.water[:cells] = share * ops.solid.volume[:cells]
     settle(state, ops)
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     for _ in range(1500):
-        dt = 0.7 * longest_step(state, ops.mesh, ops.tension, DENSITY)
-        lift = advance(state, body, dt, ops).defect
+        dt = 0.7 * tension_of(ops).longest_step(state, ops.mesh_of(state))
+        lift = advance(state, body, dt, ops).unseen["buoyancy_correction"]
         for u in (state.u_r, state.u_z, state.u_r_old, state.u_z_old):
             u *= 0.98
     heights = state.water.sum(axis=1)[:cells] / (grid.r_c * grid.dr)[:cells]

@@ -93,6 +93,7 @@ def write_result(
             "open_fraction": _open_fraction(r_f, z_f),
             "outline": OUTLINE,
             "grid_outline": OUTLINE,
+            "ballast_outline": np.zeros((0, 2)),
         }
     )
     recorder.event("start", 0.0)

@@ -11,6 +11,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
 
+from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.captions import signed_millimetres
@@ -21,7 +22,7 @@ from sinkbowl_post.filming.picture import EDGE_WIDTH, Blend, Painter, Window, pa
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
-from sinkbowl_post.filming.view import View
+from sinkbowl_post.filming.view import View, solid_sections
 from sinkbowl_post.style import AIR, BRASS, PAPER, water_map
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
@@ -131,11 +132,18 @@ def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: 
     )
 
 
-def test_the_tub_s_floor_stands_at_its_depth(tmp_path: Path) -> None:
-    """65 mm under the still surface in all frames; below it paper, in deep tubs water."""
+@pytest.mark.parametrize("older", [False, True])
+def test_the_tub_s_floor_stands_at_its_depth(older: bool, tmp_path: Path) -> None:
+    """65 mm under the still surface in all frames; below it paper, in deep tubs water.
+
+    Older files say it in the case's text alone.
+    """
     path = write_result(tmp_path / "run.h5", frames=5)
     with edited(path) as file:
-        file.attrs["case_text"] = f'{CASE_TEXT}[flow]\ntub_depth = "65 mm"\n'
+        if older:
+            file.attrs["case_text"] = f'{CASE_TEXT}[flow]\ntub_depth = "65 mm"\n'
+        else:
+            file.attrs["tub_depth_m"] = 0.065
     result = read_result(path)
     window = View().window([result], CUTAWAY.width, CUTAWAY.height)
     pixel = 2 * window.reach / CUTAWAY.width
@@ -147,6 +155,30 @@ def test_the_tub_s_floor_stands_at_its_depth(tmp_path: Path) -> None:
         line = 1.6 * DPI / 72 / 2 + 1  # px: half of the line lies under the floor
         assert (top - line) * pixel == pytest.approx(window.top + 0.065, abs=2 * pixel)
         assert not paper[: top - 8].any()
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_the_ring_is_drawn_as_the_case_has_it(older: bool, tmp_path: Path) -> None:
+    """Its outline from the file, or of older files from the case; Pappus for its area.
+
+    A polygon of n corners has sin(2 pi/n)/(2 pi/n) of its circle's area, 0.997 for 48.
+    """
+    ring = Ballast(mass=0.05, radius=0.03, height=-0.004, density=8500.0)
+    path = write_result(tmp_path / "run.h5", frames=2)
+    with edited(path) as file:
+        del file["grid/ballast_outline"]
+        if older:
+            text = 'mass = "50 g"\nradius = "30 mm"\nheight = "-4 mm"\ndensity = "8500 kg/m^3"\n'
+            file.attrs["case_text"] = f"{CASE_TEXT}[ballast]\n{text}"
+        else:
+            file.attrs["case_text"], file["grid/ballast_outline"] = "gone", ring.outline
+    result = read_result(path)
+    bowl, section = solid_sections(result)
+    assert np.array_equal(bowl, result.grid["outline"])
+    r, z = section.T
+    area = 0.5 * float(np.sum(r * np.roll(z, -1) - np.roll(r, -1) * z))
+    assert area == pytest.approx(0.9971 * ring.volume / (2.0 * np.pi * ring.radius), rel=1e-4)
+    assert View().window([result], 400, 300).bottom < float(z.min() - result.frames.draft.max())
 
 
 def test_water_carries_on_under_the_wall_from_the_nearest_open_cells() -> None:

@@ -21,7 +21,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid.solid import closed, place_solid
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
@@ -39,9 +39,8 @@ def inner_share(case: Case) -> float:
     """Open volume of the inside cells over the bowl's capacity."""
     layout, bowl = lay_out(case), case.bowl
     solid = place_solid(layout.grid, layout.bowl.polygon)
-    inside = inside_cells(
-        layout.grid, solid, bowl.rim_height, bowl.hole_radius, bowl.outer_edge_height
-    )
+    shut = closed(layout.grid, solid, z_faces=layout.hole.lid(layout.grid))
+    inside = inside_cells(layout.grid, shut, bowl.rim_height)
     return 2.0 * np.pi * float(solid.volume[inside].sum()) / bowl.inner_capacity
 
 
@@ -172,5 +171,5 @@ def test_nothing_falls_inside_the_solid() -> None:
     body = HeaveBody(0.2, GRAVITY, held=True)
     for _ in range(50):
         advance(state, body, 1e-3, ops)
-    closed = ops.mesh.area_z <= 0.0
+    closed = ops.solid.area_z <= 0.0
     assert np.abs(state.u_z[closed]).max() < 1e-3, f"{np.abs(state.u_z[closed]).max():.3f} m/s"

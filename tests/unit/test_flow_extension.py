@@ -49,11 +49,11 @@ def layers_from(known: FloatArray, is_open: FloatArray) -> FloatArray:
 def test_wet_faces_are_the_open_ones_that_touch_liquid() -> None:
     """Definition; closed faces are -1, and the bottom plane counts as wet."""
     ops, state = half_full()
-    extension.mark_wet_faces(ops.mesh, state.liquid, state.known_r, state.known_z)
+    extension.mark_wet_faces(ops.mesh_of(state), state.liquid, state.known_r, state.known_z)
     liquid = np.pad(state.liquid, 1)
     for known, area, touches in (
-        (state.known_r, ops.mesh.area_r, liquid[1:, 1:-1] | liquid[:-1, 1:-1]),
-        (state.known_z, ops.mesh.area_z, liquid[1:-1, 1:] | liquid[1:-1, :-1]),
+        (state.known_r, ops.solid.area_r, liquid[1:, 1:-1] | liquid[:-1, 1:-1]),
+        (state.known_z, ops.solid.area_z, liquid[1:-1, 1:] | liquid[1:-1, :-1]),
     ):
         expected = np.where(area > 0.0, np.where(touches, 0, UNKNOWN), -1)
         assert np.array_equal(known, expected)
@@ -62,7 +62,10 @@ def test_wet_faces_are_the_open_ones_that_touch_liquid() -> None:
 def test_layers_count_the_faces_from_the_water() -> None:
     """Against a plain flooding; beyond the layers the air is at rest."""
     ops, state = half_full()
-    for known, area in ((state.known_r, ops.mesh.area_r), (state.known_z, ops.mesh.area_z)):
+    for known, area in (
+        (state.known_r, ops.solid.area_r),
+        (state.known_z, ops.solid.area_z),
+    ):
         expected = layers_from(known, area > 0.0)
         expected[expected == UNKNOWN] = DRY
         inner = np.s_[1:-1] if known is state.known_r else np.s_[:, 1:]
@@ -72,8 +75,8 @@ def test_layers_count_the_faces_from_the_water() -> None:
 def test_uniform_flow_is_continued_as_uniform_flow() -> None:
     """The mean of equal values; in all layers, and nowhere beyond them."""
     ops, state = half_full()
-    state.u_r[:] = np.where((state.known_r == 0) & (ops.mesh.area_r > 0.0), 0.3, 7.0)
-    state.u_z[:] = np.where((state.known_z == 0) & (ops.mesh.area_z > 0.0), -0.2, 7.0)
+    state.u_r[:] = np.where((state.known_r == 0) & (ops.solid.area_r > 0.0), 0.3, 7.0)
+    state.u_z[:] = np.where((state.known_z == 0) & (ops.solid.area_z > 0.0), -0.2, 7.0)
     extend_velocity(state, ops)
     for u, known, value in ((state.u_r, state.known_r, 0.3), (state.u_z, state.known_z, -0.2)):
         near = (known >= 0) & (known <= AIR_LAYERS)
@@ -140,9 +143,9 @@ def test_drops_far_from_the_water_keep_their_velocity_and_air_rests() -> None:
     """A cell with more than a thousandth of water keeps its faces' values; the others get zero."""
     grid = uniform_grid(0.1, 0.0, 0.2, 10, 20)
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
-    state.water[:, :4] = ops.mesh.volume[:, :4]
-    state.water[5, 15] = 0.3 * ops.mesh.volume[5, 15]
-    state.water[2, 15] = 0.1 * DROP * ops.mesh.volume[2, 15]
+    state.water[:, :4] = ops.solid.volume[:, :4]
+    state.water[5, 15] = 0.3 * ops.solid.volume[5, 15]
+    state.water[2, 15] = 0.1 * DROP * ops.solid.volume[2, 15]
     locate_surface(state, ops)
     state.u_r[:], state.u_z[:] = 0.0, -1.0
     state.u_r[1:-1] = 0.5
@@ -158,7 +161,7 @@ def test_water_that_moves_with_the_bowl_meets_walls_that_do_so_too() -> None:
     ops, state = full_tank(*slanted_tank())
     state.speed = -0.4
     state.u_r[:] = 0.0
-    state.u_z[:] = np.where(ops.mesh.area_z > 0.0, -0.4, 3.0)
+    state.u_z[:] = np.where(ops.solid.area_z > 0.0, -0.4, 3.0)
     extend_velocity(state, ops)
     walls = ops.walls
     assert len(walls.r) > 10
@@ -174,8 +177,8 @@ def test_aligned_walls_take_the_bowls_velocity_across_and_the_waters_along() -> 
     block = np.array([[r[3], z[8]], [r[6], z[8]], [r[6], z[13]], [r[3], z[13]]])
     ops, state = full_tank(grid, place_solid(grid, block))
     state.speed = 0.25
-    state.u_r[:] = np.where(ops.mesh.area_r > 0.0, 0.6, 0.0)
-    state.u_z[:] = np.where(ops.mesh.area_z > 0.0, -0.7, 0.0)
+    state.u_r[:] = np.where(ops.solid.area_r > 0.0, 0.6, 0.0)
+    state.u_z[:] = np.where(ops.solid.area_z > 0.0, -0.7, 0.0)
     extend_velocity(state, ops)
     assert state.u_z[3:6, 8] == pytest.approx(np.full(3, 0.25))
     assert state.u_z[3:6, 13] == pytest.approx(np.full(3, 0.25))
@@ -196,7 +199,7 @@ def test_flow_along_a_slanted_wall_is_continued_into_it(along: float) -> None:
     state.u_r[1:-1] = along * slope[0]
     state.u_z[:] = along * slope[1]
     extend_velocity(state, ops)
-    walls, mesh, seen = ops.walls, ops.mesh, 0
+    walls, mesh, seen = ops.walls, ops.mesh_of(state), 0
     for (i, j), normal in zip(walls.r, walls.normal_r, strict=True):
         both = mesh.area_z[i - 1 : i + 1, j : j + 2].any()
         if both and np.hypot(*(normal - across)) < 0.01:

@@ -10,10 +10,10 @@ import pytest
 from coarse_cups import STEEL, case_of
 from flow_bodies import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.flow.effects.friction import make_friction, rub
-from sinkbowl.flow.effects.gate import lidded
+from sinkbowl.flow.effects.friction import Friction, make_friction
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import Voyage, embark
@@ -34,14 +34,18 @@ def in_water(outline: FloatArray) -> tuple[Grid, Solid, FlowState]:
     return grid, solid, state
 
 
+def rub(state: FlowState, mesh: Mesh) -> float:
+    """One stride of friction; the force on the bowl."""
+    return make_friction(mesh, NU, DENSITY).act(state, mesh, DT).on_bowl
+
+
 @pytest.mark.parametrize("outline", [BLOCK, SPHERE])
 def test_water_that_moves_with_the_bowl_feels_nothing(outline: FloatArray) -> None:
     """From first principles: rigid motion has no strain."""
     grid, solid, state = in_water(outline)
     state.speed = 0.7
     state.u_z[:] = state.u_z_old[:] = 0.7
-    force = rub(state, make_mesh(grid, solid), make_friction(grid, solid, NU), DT, DENSITY)
-    assert force == 0.0
+    assert rub(state, make_mesh(grid, solid)) == 0.0
     assert np.all(state.u_z == 0.7)
     assert np.all(state.u_r == 0.0)
 
@@ -56,8 +60,9 @@ def test_what_the_water_loses_the_bowl_gets() -> None:
     state.u_z_old[:16, 5:16] = random.normal(size=(16, 11))
     state.u_r_old[1:16, 5:15] = random.normal(size=(15, 10))
     state.u_z[:], state.u_r[:] = state.u_z_old, state.u_r_old
-    mesh, friction = make_mesh(grid, solid), make_friction(grid, solid, NU)
-    force = rub(state, mesh, friction, DT, DENSITY)
+    mesh = make_mesh(grid, solid)
+    friction = make_friction(mesh, NU, DENSITY)
+    force = friction.act(state, mesh, DT).on_bowl
     change = friction.z.size * (state.u_z - state.u_z_old) * (solid.area_z > 0.0)
     gained = 2.0 * np.pi * DENSITY * float(change.sum())
     assert abs(force) > 0.1
@@ -72,11 +77,12 @@ def test_slivers_beside_an_oblique_wall_stay_stable_at_the_longest_step() -> Non
     state.u_r[1:-1] = random.normal(size=state.u_r[1:-1].shape)
     state.u_r[:, :] *= solid.area_r > 0.0
     state.u_z[:, :] *= solid.area_z > 0.0
-    mesh, friction = make_mesh(grid, solid), make_friction(grid, solid, NU)
+    mesh = make_mesh(grid, solid)
+    friction = make_friction(mesh, NU, DENSITY)
     longest, most = 0.2 * 0.05**2 / 2.0 / NU, np.abs(state.u_z).max()
     for _ in range(300):
         state.u_z_old[:], state.u_r_old[:] = state.u_z, state.u_r
-        rub(state, mesh, friction, longest, DENSITY)
+        friction.act(state, mesh, longest)
     assert np.abs(state.u_z[:, 1:-1]).max() < most
     assert np.abs(state.u_r).max() < most
 
@@ -91,7 +97,8 @@ def steps(voyage: Voyage, end: float) -> list[float]:
     found = []
     while voyage.state.time < end:
         dt = voyage.time_step()
-        found.append(advance(voyage.state, voyage.body(), dt, voyage.ops).viscous_force)
+        report = advance(voyage.state, voyage.body(), dt, voyage.ops)
+        found.append(report.unseen.get("viscous_force", 0.0))
     return found
 
 
@@ -120,7 +127,7 @@ def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
     """The measured coefficient holds the hole's losses already; elsewhere walls carry shear."""
     case = thick_walled_cup("8 mm", "3 mm", 'hole = "closed"\nwall = "no-slip"')
     voyage = embark(case)
-    friction, grid = voyage.ops.friction, voyage.ops.grid
+    friction, grid = voyage.ops.force(Friction), voyage.ops.grid
     assert friction is not None
     row = int(np.argmin(np.abs(grid.z_f - 0.002)))
     edge = int(np.argmin(np.abs(grid.r_f - voyage.layout.bowl.hole_radius)))
@@ -132,12 +139,11 @@ def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
 def test_no_shear_passes_a_lid_without_thickness() -> None:
     """From first principles: water that slides above a lid does not drag on what is below it."""
     grid, solid, state = in_water(np.array([[0.0, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]))
-    rows = np.flatnonzero((grid.r_c > 0.3) & (grid.r_c < 0.7))
-    lid = int(np.argmin(np.abs(grid.z_f - 0.4)))
-    shut = lidded(grid, solid, rows, lid)
+    lid = np.outer((grid.r_c > 0.3) & (grid.r_c < 0.7), np.isclose(grid.z_f, 0.4))
+    shut = closed(grid, solid, z_faces=lid)
     above = grid.z_c > 0.4
     state.u_r[:, above] = np.where(solid.area_r[:, above] > 0.0, 1.0, 0.0)
     state.u_r_old[:] = state.u_r
-    rub(state, make_mesh(grid, shut), make_friction(grid, shut, NU), DT, DENSITY)
+    rub(state, make_mesh(grid, shut))
     under = (grid.r_f > 0.35) & (grid.r_f < 0.65)
     assert np.all(state.u_r[np.ix_(under, ~above)] == 0.0)

@@ -12,7 +12,7 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
@@ -28,29 +28,29 @@ def tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:
 
 def mixed_cells(ops: FlowOperators, state: FlowState) -> FloatArray:
     """Indices of the cells that hold both water and air (k, 2)."""
-    volume = ops.mesh.volume
+    volume = ops.solid.volume
     fraction = np.divide(state.water, volume, out=np.zeros_like(volume), where=volume > 0.0)
     return np.argwhere((fraction > interface.TRACE) & (fraction < 1.0 - interface.TRACE))
 
 
 def sphere_of_water(ops: FlowOperators, centre: float, radius: float) -> FloatArray:
     """Water of a ball on the axis, by sub-sampling each cell 16 x 16 (nr, nz)."""
-    mesh, at = ops.mesh, (np.arange(16) + 0.5) / 16
-    r = (mesh.r_f[:-1, None] + at * mesh.dr[:, None])[:, None, :, None]
-    z = (mesh.z_f[:-1, None] + at * mesh.dz[:, None])[None, :, None, :]
+    grid, at = ops.grid, (np.arange(16) + 0.5) / 16
+    r = (grid.r_f[:-1, None] + at * grid.dr[:, None])[:, None, :, None]
+    z = (grid.z_f[:-1, None] + at * grid.dz[:, None])[None, :, None, :]
     wet = r**2 + (z - centre) ** 2 < radius**2
-    return np.asarray((wet * r).sum(axis=(2, 3)) / r.sum(axis=(2, 3)) / 16 * mesh.volume)
+    return np.asarray((wet * r).sum(axis=(2, 3)) / r.sum(axis=(2, 3)) / 16 * ops.solid.volume)
 
 
 def test_plane_of_every_mixed_cell_holds_exactly_its_water() -> None:
     """Random filling around a slanted ring; the root finder's 1e-14 of a cell, cut or not."""
     rng = np.random.default_rng(1)
     ops, state = tank(*slanted_tank())
-    state.water[:] = ops.mesh.volume * np.clip(rng.normal(0.5, 0.6, state.water.shape), 0.0, 1.0)
+    state.water[:] = ops.solid.volume * np.clip(rng.normal(0.5, 0.6, state.water.shape), 0.0, 1.0)
     locate_surface(state, ops)
     mixed = mixed_cells(ops, state)
     rect, cell, wet = (np.empty((16, 2)) for _ in range(3))
-    mesh = ops.mesh
+    mesh = ops.mesh_of(state)
     cut = 0
     for i, j in mixed:
         n = interface.open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, rect, cell)
@@ -72,7 +72,7 @@ def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water() -> None:
     """From first principles: what a face sweeps and what stays behind are parts of one cell."""
     rng = np.random.default_rng(2)
     ops, state = tank(*slanted_tank())
-    mesh, work = ops.mesh, ops.scratch.polygons
+    mesh, work = ops.mesh_of(state), ops.scratch.polygons
     state.water[:] = mesh.volume * np.clip(rng.normal(0.5, 0.6, state.water.shape), 0.0, 1.0)
     locate_surface(state, ops)
     for i, j in mixed_cells(ops, state):
@@ -112,7 +112,7 @@ def test_gently_sloping_plane_is_found_again() -> None:
     """
     grid, m, z0 = uniform_grid(0.1, -0.05, 0.05, 40, 40), 0.07, 0.0002
     ops, state = tank(grid, place_solid(grid, None))
-    mesh = ops.mesh
+    mesh = ops.mesh_of(state)
     mean_radius = np.diff(grid.r_f**3) / 3.0 / (grid.r_c * grid.dr)
     height = z0 + m * mean_radius[:, None] - mesh.z_f[None, :-1]
     state.water[:] = np.clip(height / mesh.dz, 0.0, 1.0) * mesh.volume
@@ -166,13 +166,8 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
     layout = lay_out(case)
     solid = place_solid(layout.grid, layout.bowl.polygon)
     ops, state = tank(layout.grid, solid)
-    outside = ~inside_cells(
-        layout.grid,
-        solid,
-        case.bowl.rim_height,
-        case.bowl.hole_radius,
-        case.bowl.outer_edge_height,
-    )
+    shut = closed(layout.grid, solid, z_faces=layout.hole.lid(layout.grid))
+    outside = ~inside_cells(layout.grid, shut, case.bowl.rim_height)
     level = 0.62 * case.bowl.rim_height
     fill_to(state, ops, level, outside)
     settle(state, ops)

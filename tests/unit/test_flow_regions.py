@@ -10,7 +10,7 @@ import pytest
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import LEAST_OPEN, place_solid
+from sinkbowl.flow.grid.solid import LEAST_OPEN, closed, place_solid
 from sinkbowl.flow.layout import lay_out
 
 
@@ -19,9 +19,10 @@ def inside(case: Case) -> tuple[np.ndarray, float, float]:
     layout = lay_out(case)
     grid, bowl = layout.grid, case.bowl
     solid = place_solid(grid, layout.bowl.polygon)
-    found = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, bowl.outer_edge_height)
-    shut = np.pad(found, 1)
-    beside = shut[2:, 1:-1] | shut[:-2, 1:-1] | shut[1:-1, 2:] | shut[1:-1, :-2]
+    shut = closed(grid, solid, z_faces=layout.hole.lid(grid))
+    found = inside_cells(grid, shut, bowl.rim_height)
+    around = np.pad(found, 1)
+    beside = around[2:, 1:-1] | around[:-2, 1:-1] | around[1:-1, 2:] | around[1:-1, :-2]
     whole = np.outer(grid.r_c * grid.dr, grid.dz)
     slivers = LEAST_OPEN * whole[beside & ~solid.open_cells].sum()
     return found, 2.0 * np.pi * float(solid.volume[found].sum()), 2.0 * np.pi * float(slivers)

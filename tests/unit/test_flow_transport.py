@@ -9,7 +9,7 @@ import pytest
 
 from flow_bodies import FloatArray, slanted_tank
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid.solid import closed, place_solid
 from sinkbowl.flow.kernels import extension, pressure, transport
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.operators import FlowOperators, make_operators
@@ -41,19 +41,19 @@ def splash(seed: int) -> tuple[FlowOperators, FlowState, np.random.Generator]:
 
 def stream_flow(ops: FlowOperators, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     """Random velocity from a stream function: free of divergence, nothing through the tub."""
-    mesh = ops.mesh
-    psi = rng.uniform(-1.0, 1.0, (len(mesh.r_f), len(mesh.z_f)))
+    grid, solid = ops.grid, ops.solid
+    psi = rng.uniform(-1.0, 1.0, (len(grid.r_f), len(grid.z_f)))
     psi[0] = psi[-1] = psi[:, 0] = psi[:, -1] = 0.0
-    u_r = np.zeros_like(mesh.area_r)
-    u_r[1:-1] = -np.diff(psi[1:-1], axis=1) / mesh.area_r[1:-1]
-    return u_r, np.diff(psi, axis=0) / mesh.area_z
+    u_r = np.zeros_like(solid.area_r)
+    u_r[1:-1] = -np.diff(psi[1:-1], axis=1) / solid.area_r[1:-1]
+    return u_r, np.diff(psi, axis=0) / solid.area_z
 
 
 def courant_step(ops: FlowOperators, u_r: FloatArray, u_z: FloatArray, share: float) -> float:
     """Time step at which the fastest face sweeps `share` of a cell."""
     fastest = max(
-        float((np.abs(u_r[1:]) / ops.mesh.dr[:, None]).max()),
-        float((np.abs(u_z[:, 1:]) / ops.mesh.dz).max()),
+        float((np.abs(u_r[1:]) / ops.grid.dr[:, None]).max()),
+        float((np.abs(u_z[:, 1:]) / ops.grid.dz).max()),
     )
     return share / fastest
 
@@ -71,7 +71,7 @@ def test_water_is_conserved_in_any_velocity_field(seed: int) -> None:
     What comes through bottom and top is booked; the rest must close to round-off.
     """
     ops, state, rng = splash(seed)
-    dt = 0.2 / (1.0 / ops.mesh.dr.min() + 1.0 / ops.mesh.dz.min())
+    dt = 0.2 / (1.0 / ops.grid.dr.min() + 1.0 / ops.grid.dz.min())
     before, let_in = math.fsum(state.water.ravel()), 0.0
     for _ in range(15):
         state.u_r[:] = rng.uniform(-1.0, 1.0, state.u_r.shape)
@@ -88,7 +88,7 @@ def test_water_is_conserved_in_a_field_free_of_divergence() -> None:
     rng = np.random.default_rng(3)
     grid = uniform_grid(0.1, 0.0, 0.2, 20, 40)
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
-    state.water[:] = ops.mesh.volume * np.clip(rng.normal(0.5, 0.6, grid.shape), 0.0, 1.0)
+    state.water[:] = ops.solid.volume * np.clip(rng.normal(0.5, 0.6, grid.shape), 0.0, 1.0)
     locate_surface(state, ops)
     state.u_r[:], state.u_z[:] = stream_flow(ops, rng)
     dt = courant_step(ops, state.u_r, state.u_z, 0.25)
@@ -105,8 +105,8 @@ def test_no_cell_ends_with_less_than_nothing(seed: int) -> None:
     ops, state, rng = splash(seed)
     state.u_r[:] = rng.uniform(-1.0, 1.0, state.u_r.shape)
     state.u_z[:] = rng.uniform(-1.0, 1.0, state.u_z.shape)
-    carry(state, 0.2 / (1.0 / ops.mesh.dr.min() + 1.0 / ops.mesh.dz.min()), ops)
-    assert state.water.min() >= -1e-14 * ops.mesh.volume.max()
+    carry(state, 0.2 / (1.0 / ops.grid.dr.min() + 1.0 / ops.grid.dz.min()), ops)
+    assert state.water.min() >= -1e-14 * ops.solid.volume.max()
 
 
 @pytest.mark.parametrize("courant", [2.5, -2.5])
@@ -137,13 +137,13 @@ def test_full_tank_stays_full_in_a_field_free_of_divergence() -> None:
         lay_lines([-0.1, 0.1], [Spacing(0.005, 0.0, 0.01)]),
     )
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
-    state.water[:] = ops.mesh.volume
+    state.water[:] = ops.solid.volume
     locate_surface(state, ops)
     state.u_r[:], state.u_z[:] = stream_flow(ops, rng)
     dt = courant_step(ops, state.u_r, state.u_z, 0.2)
     for _ in range(10):
         carry(state, dt, ops)
-    worst = np.abs(state.water / ops.mesh.volume - 1.0).max()
+    worst = np.abs(state.water / ops.solid.volume - 1.0).max()
     assert worst < 1e-14, f"{worst:.1e}"
 
 
@@ -155,7 +155,7 @@ def test_full_region_stays_full_around_a_moving_bowl() -> None:
     """
     rng = np.random.default_rng(5)
     ops, state = full_tank(*slanted_tank())
-    mesh = ops.mesh
+    mesh = ops.mesh_of(state)
     state.u_r[:] = np.where(mesh.area_r > 0.0, rng.uniform(-1.0, 1.0, state.u_r.shape), 0.0)
     state.u_z[:] = np.where(mesh.area_z > 0.0, rng.uniform(-1.0, 1.0, state.u_z.shape), 0.0)
     state.u_z[:, 0] = 0.0
@@ -190,7 +190,7 @@ def test_slab_sinks_by_speed_times_time_exactly(u_z: float, speed: float) -> Non
     state.u_z[:], state.speed = u_z, speed
     for k in range(1, 61):
         carry(state, step, ops)
-        off = np.abs(state.water - slab(ops, low - k * step, high - k * step)) / ops.mesh.volume
+        off = np.abs(state.water - slab(ops, low - k * step, high - k * step)) / ops.solid.volume
         assert off.max() < 1e-12, f"step {k}: {off.max():.1e} of a cell"
 
 
@@ -203,16 +203,16 @@ def test_column_fed_through_the_bottom_rises_by_speed_times_time_exactly() -> No
     locate_surface(state, ops)
     state.u_z[:] = 1.0
     let_in = math.fsum(carry(state, step, ops) for _ in range(60))
-    off = np.abs(state.water - slab(ops, -1.0, 0.0207 + 60 * step)) / ops.mesh.volume
+    off = np.abs(state.water - slab(ops, -1.0, 0.0207 + 60 * step)) / ops.solid.volume
     assert off.max() < 1e-12, f"{off.max():.1e} of a cell"
     assert let_in == pytest.approx(60 * step * 0.5 * 0.1**2, rel=1e-12)
 
 
 def slab(ops: FlowOperators, low: float, high: float) -> FloatArray:
     """Water of a level slab between two heights (nr, nz)."""
-    z_f = ops.mesh.z_f
+    z_f = ops.grid.z_f
     inside = np.clip(np.minimum(high, z_f[1:]) - np.maximum(low, z_f[:-1]), 0.0, None)
-    return ops.mesh.volume * inside / ops.mesh.dz
+    return ops.solid.volume * inside / ops.grid.dz
 
 
 def box(fractions: list[list[float]]) -> tuple[Mesh, FloatArray]:
@@ -256,8 +256,9 @@ def test_surplus_among_full_cells_stays_where_it_is() -> None:
 def test_surplus_does_not_pass_through_a_closed_face() -> None:
     """Two chambers that a plate parts: the full one keeps its surplus, the empty one its air."""
     grid = uniform_grid(0.2, 0.0, 0.2, 2, 2)
-    solid = place_solid(grid, None)
-    solid.area_z[:, 1] = 0.0
+    plate = np.zeros((2, 3), dtype=np.bool_)
+    plate[:, 1] = True
+    solid = closed(grid, place_solid(grid, None), z_faces=plate)
     mesh = make_mesh(grid, solid)
     water = np.array([[1.2, 0.1], [1.0, 0.1]]) * mesh.volume
     before = water.copy()

@@ -247,4 +247,5 @@ def small_grid() -> dict[str, np.ndarray]:
         "open_fraction": np.ones((3, 2)),
         "outline": OUTLINE,
         "grid_outline": OUTLINE,
+        "ballast_outline": np.zeros((0, 2)),
     }

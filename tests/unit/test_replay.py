@@ -212,7 +212,7 @@ def test_a_quasi_static_filling_owes_all_to_its_coefficient() -> None:
     Unlike a flow this history begins with a finite flow, which the splines round off.
     """
     case = load_case(shipped_case("steel-cup"))
-    slow = replace(case, hole=replace(case.hole, discharge_coefficient=0.55))
+    slow = replace(case, finish=replace(case.finish, discharge_coefficient=0.55))
     flow = MODELS["quasi-static"](slow)
     kept = flow.t <= flow.events["rim_under"]
     t = np.linspace(0.0, flow.sinking_time, 800)

@@ -10,10 +10,11 @@ import pytest
 from coarse_cups import STEEL, case_of
 from proofs import hold
 from sinkbowl.files.result import read_result
-from sinkbowl.flow.effects.beach import calm, make_beach
+from sinkbowl.flow.effects.beach import Beach, make_beach
 from sinkbowl.flow.grid.grid import uniform_grid
+from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import sums
-from sinkbowl.flow.state import empty_state
+from sinkbowl.flow.state import empty_state, make_mesh
 from sinkbowl.flow.voyage import embark
 from sinkbowl.proof import beach
 from sinkbowl.proof.tanks import DENSITY
@@ -58,18 +59,20 @@ def test_what_the_beach_takes_is_what_it_tells():
         return unit * np.array([sums.upward_momentum(state.water, state.u_z), energy])
 
     before = held()
-    impulse, lost = calm(state, make_beach(grid, 0.33), 0.01, DENSITY)
+    mesh = make_mesh(grid, place_solid(grid, None))
+    told = make_beach(grid, 0.33, DENSITY).act(state, mesh, 0.01)
     gained = held() - before
-    assert lost > 0.0
-    assert gained == pytest.approx([impulse, -lost], rel=1e-9)
+    assert told.energy > 0.0
+    assert told.on_bowl == 0.0
+    assert gained == pytest.approx([told.impulse, -told.energy], rel=1e-9)
     assert np.array_equal(state.u_r[:14], start[:14]), "water before the beach is left alone"
     assert np.all(np.abs(state.u_r[14:-1]) < np.abs(start[14:-1]))
 
 
 def test_no_beach_is_made_where_none_is_wanted():
     """An option that is not asked for costs nothing."""
-    assert embark(case_of(STEEL)).ops.beach is None
-    assert embark(case_of(f'{STEEL}beach = "0 mm"\n')).ops.beach is None
+    assert embark(case_of(STEEL)).ops.force(Beach) is None
+    assert embark(case_of(f'{STEEL}beach = "0 mm"\n')).ops.force(Beach) is None
 
 
 @pytest.mark.slow

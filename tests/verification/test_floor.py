@@ -48,7 +48,7 @@ def test_still_water_stays_still_over_a_near_floor(shape, gap):
     """From first principles; the bound is that of deep water, 1e-6 of sqrt(g H)."""
     bowl = SHAPES[shape]()
     ops, state = floating(bowl, 1e-3, 0.3 * bowl.rim_height)
-    ops = replace(ops, floor=make_floor(ops.mesh, ops.open_above))
+    ops = replace(ops, floor=make_floor(ops.mesh_of(state)))
     floor.stand(state, ops, -gap)
     assert state.bottom > 0
     body, worst = HeaveBody(bowl.mass, GRAVITY), 0.0

@@ -38,7 +38,7 @@ def foil(case: Case, wall: float, base_gone: bool = False) -> Case:
     diameter = 2.0 * (0.05 - wall) if base_gone else case.hole.diameter
     section = drill(shapes.cup(0.05, case.bowl.rim_height, wall, wall), 0.5 * diameter)
     bowl = Bowl.from_outlines(*section, case.bowl.mass)
-    return replace(case, bowl=bowl, hole=replace(case.hole, diameter=diameter))
+    return replace(case, bowl=bowl)
 
 
 def upright_filling_time(
@@ -319,7 +319,7 @@ def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:
     a given one, nor the hole so wide that its meniscus holds nothing.
     """
     case = replace(scaled_dish(1.0), contact_angle=1.0)
-    case = replace(case, hole=replace(case.hole, discharge_coefficient=None))
+    case = replace(case, finish=replace(case.finish, discharge_coefficient=None))
     assert case.ballast is not None
     water, bowl, ring = case.water, case.bowl, case.ballast
     other = replace(

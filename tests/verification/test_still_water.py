@@ -15,11 +15,10 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.gate import lidded
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid.solid import closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
@@ -73,7 +72,7 @@ def floating(bowl: Bowl, cell: float, inner_level: float | None) -> tuple[FlowOp
     grid = Grid(np.unique(r_f), np.unique(z_f))
     solid = place_solid(grid, bowl.polygon)
     ops, state = make_operators(grid, solid, DENSITY, 1e-9), empty_state(grid)
-    inside = inside_cells(grid, solid, rim, 0.0, 0.0)
+    inside = inside_cells(grid, solid, rim)
     fill_to(state, ops, draft, ~inside)
     if inner_level is not None:
         fill_to(state, ops, inner_level, inside)
@@ -93,7 +92,7 @@ def sharp(name: str) -> Case:
     case = load_case(shipped_case(name)).with_hole(0.020)
     return replace(
         case,
-        hole=replace(case.hole, edge="sharp"),
+        finish=replace(case.finish, edge="sharp"),
         flow=replace(case.flow, cell=2e-3, base_cell=2e-3, hole="resolved"),
         start=Start("set down", 0.0, 0.0),
     )
@@ -106,8 +105,8 @@ def plugged(case: Case, inner_level: float | None) -> Voyage:
     wanted = case.total_mass / density + held
     draft = brentq(lambda z: float(case.bowl.outer_volume(z)) - wanted, 0.0, case.bowl.rim_height)
     grid, solid = voyage.ops.grid, voyage.ops.solid
-    rows = np.flatnonzero(grid.r_c < case.bowl.hole_radius)
-    voyage.ops = make_operators(grid, lidded(grid, solid, rows, voyage.plug), density, 1e-9)
+    shut = closed(grid, solid, z_faces=voyage.layout.hole.lid(grid))
+    voyage.ops = make_operators(grid, shut, density, 1e-9)
     voyage.state, voyage.start_draft = empty_state(grid), draft
     fill_to(voyage.state, voyage.ops, draft, ~voyage.inside)
     if inner_level is not None:

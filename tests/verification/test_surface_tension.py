@@ -8,9 +8,18 @@ import pytest
 from scipy.optimize import curve_fit
 from scipy.special import j0, jn_zeros
 
-from drops import HELD, SIGMA, drop, fill_outline, spheroid, surface_curvature, tense_tank, tube
+from drops import (
+    HELD,
+    SIGMA,
+    drop,
+    fill_outline,
+    spheroid,
+    surface_curvature,
+    tense_tank,
+    tension_of,
+    tube,
+)
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.tension import longest_step
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.state import HeaveBody
@@ -67,7 +76,7 @@ def test_laplace_pressure_of_a_small_drop():
     """
     radius = 1e-3
     ops, state = drop(16, radius, 1.5, 0.0021 * radius)
-    dt = 0.5 * longest_step(state, ops.mesh, ops.tension, DENSITY)
+    dt = 0.5 * tension_of(ops).longest_step(state, ops.mesh_of(state))
     for _ in range(400):
         advance(state, HELD, dt, ops)
     inside = state.virtual > 1.0 - 1e-9
@@ -101,7 +110,7 @@ def test_drop_swings_at_lord_rayleighs_frequency(cells):
     while state.time < period:
         t.append(state.time / period)
         a.append(float(np.sum(state.water * quadrupole)))
-        advance(state, HELD, 0.9 * longest_step(state, ops.mesh, ops.tension, DENSITY), ops)
+        advance(state, HELD, 0.9 * tension_of(ops).longest_step(state, ops.mesh_of(state)), ops)
 
     def swing(t, size, frequency, decay, offset):
         return size * np.exp(-decay * t) * np.cos(2.0 * np.pi * frequency * t) + offset
@@ -122,7 +131,7 @@ def test_capillary_gravity_waves_in_a_cylinder():
     k = jn_zeros(1, 1)[-1] / radius
     shape, ring = j0(k * grid.r_c), grid.r_c * grid.dr
     level = radius * (1.0 + 0.02 * shape[:, None])
-    state.water[:] = np.clip((level - grid.z_f[:-1]) / grid.dz, 0.0, 1.0) * ops.mesh.volume
+    state.water[:] = np.clip((level - grid.z_f[:-1]) / grid.dz, 0.0, 1.0) * ops.solid.volume
     settle(state, ops)
     square = (GRAVITY * k + SIGMA * k**3 / DENSITY) * np.tanh(k * radius)
     period = 2.0 * np.pi / np.sqrt(square)
@@ -131,7 +140,7 @@ def test_capillary_gravity_waves_in_a_cylinder():
     while state.time < 2.2 * period:
         t.append(state.time / period)
         a.append(float(np.sum((state.water.sum(axis=1) / ring - radius) * shape * ring)))
-        advance(state, body, 0.7 * longest_step(state, ops.mesh, ops.tension, DENSITY), ops)
+        advance(state, body, 0.7 * tension_of(ops).longest_step(state, ops.mesh_of(state)), ops)
     t, a = np.array(t), np.array(a)
     flips = np.flatnonzero(a[:-1] * a[1:] < 0.0)
     zero = t[flips] - a[flips] * (t[flips + 1] - t[flips]) / (a[flips + 1] - a[flips])

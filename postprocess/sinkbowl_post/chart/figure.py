@@ -99,8 +99,8 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 def _told(chart: Chart) -> str:
     """The slide's second line."""
     return (
-        f"time until the rim is under, heave model; water of {chart.case.water.words}, "
-        f"{chart.case.start.kind}"
+        f"time until the rim is under, {LINES[chart.model].name}; water of "
+        f"{chart.case.water.words}, {chart.case.start.kind}"
     )
 
 
@@ -180,7 +180,7 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
     axes.plot(1e3 * hole, 1e3 * load, "D", color=BRASS, mec=BRASS_EDGE, mew=2, ms=13, zorder=6)
     axes.lines[-1].set_clip_on(False)
     low, high = chart.span_at(hole)
-    time = sound(case).time if low < load < high else float("nan")
+    time = sound(case, chart.model).time if low < load < high else float("nan")
     return (hole, load), "this bowl" if np.isnan(time) else f"this bowl, {seconds(time)}"
 
 

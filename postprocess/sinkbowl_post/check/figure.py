@@ -116,10 +116,7 @@ def solid_sections(case: Case) -> list[FloatArray]:
     """Closed outlines r, z [m] of the bowl and, where there is one, of its ballast ring."""
     sections = [np.asarray(case.bowl.polygon)]
     if case.ballast is not None:
-        angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
-        circle = np.column_stack([np.cos(angle), np.sin(angle)])
-        centre = (case.ballast.radius, case.ballast.height)
-        sections.append(centre + case.ballast.section_radius * circle)
+        sections.append(case.ballast.outline)
     return sections
 
 

@@ -12,7 +12,7 @@ from sinkbowl_post.filming.picture import Painter, Pixels, Window, palette_of
 from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import Box, Stage
-from sinkbowl_post.filming.view import solid_sections, tub_depth
+from sinkbowl_post.filming.view import solid_sections
 from sinkbowl_post.style import BRASS, BRASS_EDGE, INK, PAPER, water_map
 
 SPECK = 2.6  # pt
@@ -81,7 +81,7 @@ class Cutaway:
 
     def _floor(self) -> list[Artist]:
         """The tub's floor, where it is in the picture."""
-        depth, window = tub_depth(self._result), self._window
+        depth, window = self._result.tub_depth, self._window
         if depth is None or -depth <= window.bottom:
             return []
         beyond = 2 * window.reach

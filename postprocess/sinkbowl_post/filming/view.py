@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -58,20 +57,8 @@ class View:
 
 def solid_sections(result: Result) -> list[Outline]:
     """Closed outlines r, z [m] of the bowl and, where the case has one, of its ballast ring."""
-    sections = [result.grid["outline"]]
-    has_ring = "ballast" in tomllib.loads(str(result.attrs["case_text"]))
-    ring = result.case.ballast if has_ring else None
-    if ring is not None:
-        angle = np.linspace(0, 2 * np.pi, 48, endpoint=False)
-        circle = np.column_stack([np.cos(angle), np.sin(angle)])
-        sections.append((ring.radius, ring.height) + ring.section_radius * circle)
-    return sections
-
-
-def tub_depth(result: Result) -> float | None:
-    """Depth of the tub's floor under the still surface [m]; None where the tub is deep."""
-    has_floor = "tub_depth" in tomllib.loads(str(result.attrs["case_text"])).get("flow", {})
-    return result.case.flow.tub_depth if has_floor else None
+    bowl, ring = result.grid["outline"], result.ballast_outline
+    return [bowl, ring] if len(ring) else [bowl]
 
 
 def rim_height(result: Result) -> float:

@@ -21,7 +21,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.common.water import Water
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected.model import Corrected, corrected
+from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
@@ -82,6 +83,7 @@ class CheckResult:
     numbers : dimensionless
     reduced : result of each reduced model
     water : in the tub
+    corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
     water_effect : what salt or soap in it changes; empty for clean fresh water
     """
@@ -104,6 +106,7 @@ class CheckResult:
     numbers: Numbers
     reduced: Mapping[str, Sinking]
     water: Water
+    corrected: Corrected
     question: str = ""
     water_effect: str = ""
 
@@ -173,6 +176,7 @@ class CheckResult:
             "weber": self.numbers.weber,
             "bond": self.numbers.bond,
             "froude": self.numbers.froude,
+            "corrected": self.corrected.as_dict(),
             "reduced": {
                 name: {
                     "sinking_time_s": sinking.sinking_time,
@@ -215,6 +219,7 @@ def check(case: Case) -> CheckResult:
         numbers=_numbers(case, driving),
         reduced=reduced,
         water=case.water,
+        corrected=corrected(case, reduced[heave.MODEL]),
         question=density_question(case),
         water_effect=water_effect(case),
     )

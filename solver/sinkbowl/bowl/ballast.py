@@ -13,6 +13,9 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 
+OUTLINE_POINTS = 48
+"""Points of the section's outline, for pictures."""
+
 
 @dataclass(frozen=True)
 class Ballast:
@@ -40,6 +43,13 @@ class Ballast:
     def section_radius(self) -> float:
         """Radius of the round section [m]."""
         return math.sqrt(self.volume / (2.0 * math.pi**2 * self.radius))
+
+    @property
+    def outline(self) -> FloatArray:
+        """Its round section as a closed outline (n, 2) of r, z [m], counter-clockwise."""
+        angle = np.linspace(0.0, 2.0 * np.pi, OUTLINE_POINTS, endpoint=False)
+        circle = np.column_stack((np.cos(angle), np.sin(angle)))
+        return np.asarray((self.radius, self.height) + self.section_radius * circle)
 
     def volume_below(self, z: float) -> float:
         """Part of the ring below height z [m^3]."""

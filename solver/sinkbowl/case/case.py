@@ -6,16 +6,19 @@ Quantities carry their units in the file and are SI numbers from here on; everyt
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.clearance import clears, nearest_clear_height
+from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of
-from sinkbowl.case.parts import FlowOptions, Hole, Start
+from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.text import text_with
@@ -26,7 +29,7 @@ from sinkbowl.common.text_file import neighbours, read_text
 from sinkbowl.common.units import read_quantity
 from sinkbowl.common.water import Water, water_at
 
-__all__ = ["Ballast", "Case", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
+__all__ = ["Ballast", "Case", "Finish", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
 
 LARGEST_FILE = 1_000_000
 """A case file longer than this [bytes] is something else."""
@@ -44,7 +47,7 @@ class Case:
     title : what it is
     path : file it came from, None where it came from text
     text : TOML it was read from; after `with_hole` the same with the new diameter
-    bowl, hole, ballast, water : see there; ballast None for none
+    bowl, finish, ballast, water : see there; ballast None for none
     contact_angle : advancing angle of water on the bowl [rad]
     start, flow : see there
     spread : how well all that is known
@@ -55,7 +58,7 @@ class Case:
     path: Path | None
     text: str
     bowl: Bowl
-    hole: Hole
+    finish: Finish
     ballast: Ballast | None
     water: Water
     contact_angle: float
@@ -87,10 +90,20 @@ class Case:
         """Mass of bowl and ballast [kg]."""
         return self.bowl.mass + (self.ballast.mass if self.ballast else 0.0)
 
+    @cached_property
+    def hole(self) -> Hole:
+        """The hole, as wide as it is in the bowl."""
+        return Hole(**asdict(self.finish), diameter=2.0 * self.bowl.hole_radius)
+
     @property
     def base_gone(self) -> bool:
         """Whether the hole is as wide as the inner base."""
         return self.blank.takes_base_away(self.hole.diameter)
+
+    @property
+    def ballast_outline(self) -> FloatArray:
+        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none."""
+        return np.zeros((0, 2)) if self.ballast is None else self.ballast.outline
 
     @cached_property
     def ballast_inside(self) -> bool:
@@ -115,7 +128,7 @@ class Case:
             text = text_with(self.text, {"hole.diameter": given})
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
-        other = replace(self, text=text, bowl=bowl, hole=replace(self.hole, diameter=diameter))
+        other = replace(self, text=text, bowl=bowl)
         if self.ballast is not None:
             _check_ring(other, str(self.path or self.title), _mm(self.ballast.height))
         return other
@@ -173,7 +186,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         path=None,
         text=text,
         bowl=bowl,
-        hole=Hole(**table.hole.model_dump()),
+        finish=Finish(**table.hole.model_dump(exclude={"diameter"})),
         ballast=ring,
         water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,

@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 
 @dataclass(frozen=True)
-class Hole:
+class Finish:
+    """What is known of the hole besides its width.
+
+    Attributes
+    ----------
+    discharge_coefficient : for the reduced models, None where it is to be estimated
+    edge : "sharp" or "rounded"
+    """
+
+    discharge_coefficient: float | None = None
+    edge: Literal["sharp", "rounded"] = "sharp"
+
+
+@dataclass(frozen=True)
+class Hole(Finish):
     """Hole in the middle of the base.
 
     Attributes
     ----------
     diameter : [m]
-    discharge_coefficient : for the reduced models, None where it is to be estimated
-    edge : "sharp" or "rounded"
     """
 
-    diameter: float
-    discharge_coefficient: float | None = None
-    edge: Literal["sharp", "rounded"] = "sharp"
+    diameter: float = field(kw_only=True)
 
     @property
     def area(self) -> float:

@@ -104,6 +104,13 @@ DATASETS = (
     Dataset("grid/open_fraction", _CELL, "1", "share of each cell that is not solid"),
     Dataset("grid/outline", _POINT, "m", "section of the bowl's solid, closed outline, r and z"),
     Dataset("grid/grid_outline", _POINT, "m", "section of the solid as the grid holds it"),
+    Dataset(
+        "grid/ballast_outline",
+        _POINT,
+        "m",
+        "section of the ballast ring as the case has it; no points where there is none",
+        added=True,
+    ),
     Dataset("frames/t", _FRAME, "s", "time since release"),
     Dataset("frames/draft", _FRAME, "m", "depth of the outer bottom below the still outer surface"),
     Dataset("frames/speed", _FRAME, "m/s", "rate of the draft, positive downwards"),
@@ -134,6 +141,7 @@ def columns(group: str, dims: tuple[str, ...] | None = None) -> tuple[str, ...]:
 
 
 HISTORY = columns("history")
+LATER = frozenset(d.name for d in DATASETS if d.added)
 ADDED = frozenset(d.column for d in DATASETS if d.group == "history" and d.added)
 GRID = columns("grid")
 FRAME_NUMBERS = columns("frames", _FRAME)

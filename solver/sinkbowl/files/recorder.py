@@ -147,7 +147,7 @@ class Recorder:
 
         Parameters
         ----------
-        arrays : r_f (nr+1), z_f (nz+1), open_fraction (nr, nz), outline and grid_outline (k, 2) [m]
+        arrays : r_f (nr+1), z_f (nz+1), open_fraction (nr, nz), the outlines (k, 2) [m]
         """
         _demand("grid", arrays, GRID)
         for name in GRID:

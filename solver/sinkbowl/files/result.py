@@ -23,13 +23,13 @@ from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
-    ADDED,
     DATASETS,
     FRAME_FIELDS,
     FRAME_NUMBERS,
     GRID,
     HISTORY,
     KIND,
+    LATER,
     MEMBER_HISTORY,
     SCHEMA_VERSION,
     STATUSES,
@@ -87,7 +87,8 @@ class Result:
     attrs : root attributes (status, title, case_text, ...)
     history : columns of equal length, one value a step, with their units
     events : time of each event [s]
-    grid : r_f, z_f, open_fraction, outline, grid_outline; empty where the run never got there
+    grid : r_f, z_f, open_fraction, outline, grid_outline, ballast_outline; empty where the run
+        never got there
     """
 
     path: Path
@@ -169,6 +170,31 @@ class Result:
         volume = float(self.attrs.get("air_closed_off_m3", math.nan))
         time = self.events.get("air_closed_off")
         return None if time is None or math.isnan(volume) else (time, volume)
+
+    @property
+    def ballast_outline(self) -> NDArray[np.float64]:
+        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none.
+
+        Raises
+        ------
+        ResultError : a version before wrote the file without it, and its case cannot be read
+        """
+        if "ballast_outline" in self.grid:
+            return self.grid["ballast_outline"]
+        return self.case.ballast_outline
+
+    @property
+    def tub_depth(self) -> float | None:
+        """Depth of the tub's floor under the still surface [m]; None where the tub is deep.
+
+        Raises
+        ------
+        ResultError : a version before wrote the file without it, and its case cannot be read
+        """
+        if "tub_depth_m" not in self.attrs:
+            return self.case.flow.tub_depth
+        depth = float(self.attrs["tub_depth_m"])
+        return None if math.isnan(depth) else depth
 
     @property
     def members(self) -> int:
@@ -289,7 +315,7 @@ def _read(file: h5py.File, path: Path) -> Result:
         for name in read(dataset_at(file, "events/name", 1, "OS"))
     ]
     times = numbers(file, "events/t", 1)
-    found = GRID if "grid" in file else ()
+    found = _there(file, "grid", GRID) if "grid" in file else ()
     grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
     return Result(
         path=path,
@@ -302,9 +328,13 @@ def _read(file: h5py.File, path: Path) -> Result:
 
 
 def _columns(file: h5py.File) -> dict[str, NDArray[np.float64]]:
-    """The history; columns that came later where the file has them."""
-    there = [n for n in HISTORY if n not in ADDED or f"history/{n}" in file]
-    return {n: numbers(file, f"history/{n}", 1) for n in there}
+    """The history."""
+    return {n: numbers(file, f"history/{n}", 1) for n in _there(file, "history", HISTORY)}
+
+
+def _there(file: h5py.File, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Columns of a group that the file should have; those that came later where it has them."""
+    return tuple(n for n in names if f"{group}/{n}" not in LATER or f"{group}/{n}" in file)
 
 
 GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
@@ -318,7 +348,7 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
         and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
         and np.all(np.diff(r_f) > 0.0)
         and np.all(np.diff(z_f) > 0.0)
-        and all(grid[name].shape[1] == 2 for name in ("outline", "grid_outline"))
+        and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
     )
     if not fits:
         raise Unsound("the arrays of the grid do not fit each other")

@@ -64,7 +64,7 @@ def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) ->
 
 def check_same_grid(result: Result, arrays: Mapping[str, np.ndarray]) -> None:
     """Refuse to go on where this version of the package lays another grid for the same case."""
-    same = all(np.array_equal(result.grid[name], arrays[name]) for name in arrays)
+    same = all(np.array_equal(found, arrays[name]) for name, found in result.grid.items())
     if not same:
         raise ResultError(
             f"{result.path}: was begun by a version that lays another grid for this case. Go on "

@@ -7,6 +7,7 @@ from sinkbowl.common.constants import GRAVITY
 
 from .grid.grid import Array
 from .kernels.interface import open_polygon
+from .kernels.mesh import Mesh
 from .kernels.polygon import clip, moment
 from .operators import FlowOperators
 from .state import FlowState
@@ -21,23 +22,23 @@ def fill_to(
     Call `settle` when all parts are filled. The height is one for all columns of cells or an array
     (nr,), a height a column.
     """
-    grid, solid = ops.grid, ops.solid
-    heights = np.broadcast_to(level, grid.shape[:1])
-    for j in range(grid.shape[1]):
-        share = (heights - grid.z_f[j]) / grid.dz[j]
-        column = cells[:, j] & solid.open_cells[:, j]
-        rest = ops.density * GRAVITY * np.maximum(heights - grid.z_c[j], 0.0)
+    mesh = ops.mesh_of(state)
+    heights = np.broadcast_to(level, len(mesh.r_c))
+    for j in range(len(mesh.z_c)):
+        share = (heights - mesh.z_f[j]) / mesh.dz[j]
+        column = cells[:, j] & (mesh.volume[:, j] > 0.0)
+        rest = ops.density * GRAVITY * np.maximum(heights - mesh.z_c[j], 0.0)
         state.virtual[cells[:, j], j] = np.clip(share, 0.0, 1.0)[cells[:, j]]
         state.pressure[column, j] = rest[column]
         deep = column & (share >= 1.0)
-        state.water[deep, j] = solid.volume[deep, j]
+        state.water[deep, j] = mesh.volume[deep, j]
         for i in map(int, np.flatnonzero(column & (share > 0.0) & ~deep)):
-            state.water[i, j] = solid.volume[i, j] * _open_share(ops, i, j, float(heights[i]))
+            state.water[i, j] = mesh.volume[i, j] * _open_share(mesh, i, j, float(heights[i]))
 
 
-def _open_share(ops: FlowOperators, i: int, j: int, level: float) -> float:
+def _open_share(mesh: Mesh, i: int, j: int, level: float) -> float:
     rect, poly, wet = (np.empty((16, 2)) for _ in range(3))
-    n = open_polygon(ops.grid.r_f, ops.grid.z_f, ops.solid.plane, i, j, rect, poly)
+    n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, rect, poly)
     return float(moment(wet, clip(poly, n, 0.0, 1.0, level, wet)) / moment(poly, n))
 
 

@@ -29,8 +29,11 @@ from .effects.floor import on_still_lines
 from .grid.grid import Array
 from .inner_gauge import InnerGauge, make_inner_gauge
 from .kernels import sums
-from .step import StepReport
+from .step import DROP, StepReport
 from .voyage import Voyage
+
+UNSEEN = ("buoyancy_correction", "hole_force", "viscous_force")
+"""Columns of the history for the forces on the bowl that do not act in every run."""
 
 
 @dataclass
@@ -62,10 +65,10 @@ class Ledgers:
         case = voyage.case
         weight = (case.water.density * self.volume + case.total_mass) * GRAVITY
         push = _bottom_thrust(voyage) + lift - weight
-        self.impulse += report.stride * push + report.beach_impulse
-        self.beach_energy += report.beach_energy
+        self.impulse += report.stride * push + report.impulse
+        self.beach_energy += report.energy
         sunk, self.draft = voyage.draft - self.draft, voyage.draft
-        height = voyage.ops.grid.z_f[voyage.state.bottom] - voyage.draft + 0.5 * sunk
+        height = voyage.mesh.z_f[voyage.state.bottom] - voyage.draft + 0.5 * sunk
         brought = case.water.density * GRAVITY * height * report.water_in
         self.energy_in += brought - lift * sunk
 
@@ -82,10 +85,10 @@ def _water_volume(voyage: Voyage) -> float:
 
 def _bottom_thrust(voyage: Voyage) -> float:
     """Upward force of the bottom plane on the water [N]; the half cell to it is hydrostatic."""
-    grid, state, rho = voyage.ops.grid, voyage.state, voyage.case.water.density
+    mesh, state, rho = voyage.mesh, voyage.state, voyage.case.water.density
     b = state.bottom
-    area = grid.r_c * grid.dr
-    pressure = state.pressure[:, b] + rho * GRAVITY * 0.5 * grid.dz[b]
+    area = mesh.r_c * mesh.dr
+    pressure = state.pressure[:, b] + rho * GRAVITY * 0.5 * mesh.dz[b]
     return float(2.0 * np.pi * np.sum(pressure * area))
 
 
@@ -105,9 +108,9 @@ def kinetic_energy(voyage: Voyage) -> float:
 
 def potential_energy(voyage: Voyage) -> float:
     """Potential energy of water and bowl, heights from the undisturbed surface [J]."""
-    state, case, grid = voyage.state, voyage.case, voyage.ops.grid
-    heights = grid.z_c - voyage.draft
-    moment = sums.first_moment(state.water, voyage.ops.solid.volume, heights, grid.dz)
+    state, case, mesh = voyage.state, voyage.case, voyage.mesh
+    heights = mesh.z_c - voyage.draft
+    moment = sums.first_moment(state.water, mesh.volume, heights, mesh.dz)
     water = 2.0 * np.pi * case.water.density * moment
     return GRAVITY * float(water + case.total_mass * state.height)
 
@@ -129,11 +132,10 @@ def open_ledgers(voyage: Voyage) -> Ledgers:
 class Gauge:
     """Fixed parts of the readings.
 
-    hole: rows of cells under the hole; beside: rows of the open water beside the bowl, ring_area
+    beside: rows of the open water beside the bowl, ring_area
     its area [m^2]; crest: the cells just above the rim; inner: of the water inside.
     """
 
-    hole: NDArray[np.int64]
     beside: slice
     ring_area: float
     crest: tuple[NDArray[np.int64], int]
@@ -168,9 +170,8 @@ class Gauge:
             "iterations": float(report.iterations),
             "outer_level": self.outer_level(voyage),
             "pressure_force": report.pressure_force,
-            "buoyancy_correction": report.defect,
-            "hole_force": report.hole_force,
-            "viscous_force": report.viscous_force,
+            **dict.fromkeys(UNSEEN, 0.0),
+            **report.unseen,
             "clipped_volume": ledgers.clipped,
             "kinetic_energy": moving,
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,
@@ -181,8 +182,8 @@ class Gauge:
 
     def hole_volume(self, voyage: Voyage) -> float:
         """Water that came up through the hole during the last step [m^3]."""
-        flux = voyage.ops.scratch.flux_z[:, voyage.plug]
-        return float(2.0 * np.pi * np.sum(flux[self.hole]))
+        hole = voyage.layout.hole
+        return float(2.0 * np.pi * np.sum(voyage.ops.scratch.flux_z[hole.rows, hole.plug]))
 
     def over_rim(self, voyage: Voyage) -> bool:
         """Whether water stands half a cell deep all across the rim."""
@@ -193,7 +194,7 @@ class Gauge:
     def outer_level(self, voyage: Voyage) -> float:
         """Mean level beside the bowl above the undisturbed surface [m]."""
         water = float(2.0 * np.pi * np.sum(voyage.state.water[self.beside]))
-        bottom = float(voyage.ops.grid.z_f[voyage.state.bottom])
+        bottom = float(voyage.mesh.z_f[voyage.state.bottom])
         return bottom + water / self.ring_area - voyage.draft
 
 
@@ -201,13 +202,11 @@ def make_gauge(voyage: Voyage) -> Gauge:
     """Find the cells that the readings need."""
     grid, bowl = voyage.ops.grid, voyage.case.bowl
     carried = voyage.layout.bowl
-    hole = np.flatnonzero(grid.r_c < carried.hole_radius)
     first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
     area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
     rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
     crest = np.flatnonzero((grid.r_c > carried.inner[-1, 0]) & (grid.r_c < bowl.rim_radius))
     return Gauge(
-        hole=hole,
         beside=slice(first, None),
         ring_area=float(area),
         crest=(crest, rim),
@@ -220,10 +219,10 @@ def centre_fields(voyage: Voyage) -> dict[str, Array]:
 
     They belong to the grid as it was at release: over a floor, whose rows change, see `floor.py`.
     """
-    state, solid = voyage.state, voyage.ops.solid
-    is_open = solid.open_cells
-    fraction = np.where(is_open, state.water / np.where(is_open, solid.volume, 1.0), 0.0)
-    wet = fraction > 1e-3
+    state, volume = voyage.state, voyage.mesh.volume
+    is_open = volume > 0.0
+    fraction = np.where(is_open, state.water / np.where(is_open, volume, 1.0), 0.0)
+    wet = fraction > DROP
     share = np.clip(fraction, 0.0, 1.0)
     fields = {
         "pressure": np.where(wet, state.pressure, 0.0),

@@ -27,16 +27,13 @@ RING, LEAST_RING = 0.3, 3
 class InnerGauge:
     """Cells of the readings.
 
-    within, above (nr, nz): in the bowl or above it, and the latter alone; hole: rows of cells of
-    the hole, edge: index of the grid line at its inner edge; foot (n, 2): the lowest cells of the
-    ring beside it; hole_area, foot_area (n,): per radian [m^2]; foot_depth (n,): of their centres
-    below the inner edge [m].
+    within, above (nr, nz): in the bowl or above it, and the latter alone; foot (n, 2): the lowest
+    cells of the ring beside the hole; hole_area, foot_area (n,): per radian [m^2]; foot_depth (n,):
+    of their centres below the hole's inner edge [m].
     """
 
     within: NDArray[np.bool_]
     above: NDArray[np.bool_]
-    hole: NDArray[np.int64]
-    edge: int
     foot: NDArray[np.int64]
     hole_area: Array
     foot_area: Array
@@ -55,8 +52,8 @@ class InnerGauge:
 
     def _thrust(self, voyage: Voyage) -> float:
         """Pressure and momentum flux relative to the bowl through the hole [N]."""
-        state, volume, j = voyage.state, voyage.ops.solid.volume, self.edge
-        density, i = voyage.case.water.density, self.hole
+        state, volume, hole = voyage.state, voyage.ops.solid.volume, voyage.layout.hole
+        density, i, j = voyage.case.water.density, hole.rows, hole.edge
         below = state.water[i, j - 1] / volume[i, j - 1]
         wet = np.clip(0.5 * (below + state.water[i, j] / volume[i, j]), 0.0, 1.0)
         velocity = state.u_z[i, j] - state.speed
@@ -79,25 +76,21 @@ class InnerGauge:
 
 def make_inner_gauge(voyage: Voyage) -> InnerGauge:
     """Find the cells that the readings need."""
-    grid, solid, carried = voyage.ops.grid, voyage.ops.solid, voyage.layout.bowl
+    grid, solid, hole = voyage.ops.grid, voyage.ops.solid, voyage.layout.hole
     high = grid.z_c[None, :] > voyage.case.bowl.rim_height
-    above = high & (grid.r_c[:, None] < carried.inner[-1, 0])
+    above = high & (grid.r_c[:, None] < voyage.layout.bowl.inner[-1, 0])
     level = voyage.case.bowl.inner_edge_height
-    edge = int(np.argmin(np.abs(grid.z_f - level)))
     area, cell = grid.r_c * grid.dr, float(grid.dr[0])
-    hole = np.flatnonzero(grid.r_c < carried.hole_radius)
-    first = carried.hole_radius + CLEAR * cell
-    last = first + max(RING * carried.hole_radius, LEAST_RING * cell)
+    first = hole.radius + CLEAR * cell
+    last = first + max(RING * hole.radius, LEAST_RING * cell)
     pool = voyage.inside & (solid.volume > 0.0) & (grid.z_c[None, :] > level)
     ring = [i for i in np.flatnonzero((grid.r_c > first) & (grid.r_c < last)) if pool[i].any()]
     foot = np.array([(i, int(np.argmax(pool[i]))) for i in ring], dtype=np.int64).reshape(-1, 2)
     return InnerGauge(
         within=voyage.inside | above,
         above=above,
-        hole=hole,
-        edge=edge,
         foot=foot,
-        hole_area=area[hole],
+        hole_area=area[hole.rows],
         foot_area=area[foot[:, 0]],
         foot_depth=level - grid.z_c[foot[:, 1]],
     )

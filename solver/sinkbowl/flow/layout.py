@@ -7,14 +7,15 @@ from itertools import pairwise
 import numpy as np
 
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.bowl.hull import distance_to
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 
 from .base_layer import layer_cell
 from .effects.orifice import contraction, narrowed
-from .grid.grid import Array, Grid, Spacing, lay_lines, merge_close
+from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
+from .grid.hole import HolePlace, place_hole
 from .release import release
+from .thickening import WALL_CELLS, thicken_inwards, thinnest_oblique_wall, wall_cell
 
 CELLS_PER_RIM = 50
 """Cells over the rim's radius where the case names no cell."""
@@ -38,14 +39,23 @@ LEAST_CLOSED_CELLS = 0.5
 WIDEST_CLOSED = 0.5
 """Largest share of the rim's diameter that a closed hole may take."""
 
-WALL_CELLS = 2.0
-"""A wall that is not aligned with the grid must span this many cells, or it is thickened."""
-
 DEPTH_IN_RADII = 3.0
 """The bottom plane of a deep tub lies this many rim radii under the bowl."""
 
 MERGED = 0.35
-"""Grid lines closer than this share of the finest cell become one."""
+"""Grid lines closer than this share of the finest cell become one: the time step goes with the
+smallest cell, and a bowl whose face is off by a third of one is still the bowl."""
+
+BESIDE = 5.0
+"""Cells of the bowl's size beside its widest point and over its rim before they grow: the bow of
+the outer surface and the fountain that falls back."""
+
+BELOW = 10.0
+"""The same under its lowest point, where water turns round the base and into the hole."""
+
+AROUND_EDGE = 3.0
+"""Cells of the hole's size to all sides of its edge before they grow: convection looks two cells
+far, and there the jet contracts."""
 
 MOST_THICKENED = 0.2
 """Largest thickening of a wall, as a share of the rim's radius, that still shows the bowl."""
@@ -63,7 +73,7 @@ class Layout:
 
     bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
     width; thickened: by how much [m], 0 where it was not; cell, finest: sizes around the bowl and
-    at the hole [m]; closed: whether the hole is closed by a discharge law.
+    at the hole [m]; hole: its place on the grid; closed: whether it is closed by a discharge law.
     """
 
     grid: Grid
@@ -71,6 +81,7 @@ class Layout:
     cell: float
     finest: float
     thickened: float
+    hole: HolePlace
     closed: bool = False
 
     @property
@@ -102,7 +113,8 @@ def lay_out(case: Case) -> Layout:
     if thickened > 0.0:
         thick = thicken_inwards(case.bowl, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
-    return Layout(grid, carried, cell, finest, thickened, closed)
+    hole = place_hole(grid, carried, case.bowl)
+    return Layout(grid, carried, cell, finest, thickened, hole, closed)
 
 
 def cell_refused(
@@ -150,7 +162,7 @@ def _base_cell(case: Case, cell: float) -> float:
 
 def _lip_height(bowl: Bowl, finest: float) -> float:
     """Height of the cells at a resolved hole: a whole number of them is the lip's."""
-    return float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - 0.02))
+    return float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - SPARE))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
@@ -238,8 +250,8 @@ def _grid(
     (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())
     near_r = [
-        Spacing(cell, 0.0, widest + 5.0 * cell),
-        Spacing(finest, hole - 3 * finest, hole + 3 * finest),
+        Spacing(cell, 0.0, widest + BESIDE * cell),
+        Spacing(finest, hole - AROUND_EDGE * finest, hole + AROUND_EDGE * finest),
     ]
     breaks_r = merge_close([0.0, *bowl.straight_r, widest], MERGED * finest)
     near_r += _wall_spacings(breaks_r, cell)
@@ -247,8 +259,8 @@ def _grid(
     top = bowl.inner_edge_height
     rim = bowl.rim_height
     near_z = [
-        Spacing(cell, -10.0 * cell, rim + 5.0 * cell),
-        Spacing(height, -3.0 * height, top + 3.0 * height),
+        Spacing(cell, -BELOW * cell, rim + BESIDE * cell),
+        Spacing(height, -AROUND_EDGE * height, top + AROUND_EDGE * height),
     ]
     breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * height)
     near_z += _wall_spacings(breaks_z, cell)
@@ -261,45 +273,3 @@ def _wall_spacings(breaks: list[float], cell: float) -> list[Spacing]:
     """At least two cells between two breaks that stand closer than two cells."""
     gaps = pairwise(breaks)
     return [Spacing(0.5 * (b - a), a, b) for a, b in gaps if b - a < WALL_CELLS * cell]
-
-
-def wall_cell(bowl: Bowl) -> float:
-    """Largest cell around a bowl that leaves its wall as thick as it is [m]; infinite if any."""
-    return thinnest_oblique_wall(bowl) / WALL_CELLS
-
-
-def thinnest_oblique_wall(bowl: Bowl) -> float:
-    """Least thickness [m] of those parts of the wall that no grid line can follow.
-
-    Infinite where all of the wall is upright or level.
-    """
-    least = np.inf
-    for a, b in zip(bowl.inner[:-1], bowl.inner[1:], strict=True):
-        if np.min(np.abs(b - a)) > 1e-9:
-            for s in (0.0, 0.5, 1.0):
-                least = min(least, distance_to(a + s * (b - a), bowl.outer))
-    return float(least)
-
-
-def thicken_inwards(bowl: Bowl, amount: float) -> Bowl:
-    """The bowl with its inner outline moved inwards by `amount` [m], mitred at its bends.
-
-    Both ends slide along their segments to the hole's radius and to the rim's height.
-    """
-    inner = bowl.inner
-    step = np.diff(inner, axis=0)
-    step /= np.hypot(*step.T)[:, None]
-    before, after = np.vstack((step[:1], step)), np.vstack((step, step[-1:]))
-    mean = 0.5 * (before + after)
-    mitre = mean / np.einsum("ij,ij->i", mean, mean)[:, None]
-    moved = inner + amount * np.column_stack((-mitre[:, 1], mitre[:, 0]))
-    moved[0] += _slide(step[0], 0, bowl.hole_radius - moved[0, 0])
-    moved[-1] += _slide(step[-1], 1, bowl.rim_height - moved[-1, 1])
-    inside = (moved[1:-1, 0] > bowl.hole_radius) & (moved[1:-1, 1] < bowl.rim_height)
-    kept = np.vstack((moved[:1], moved[1:-1][inside], moved[-1:]))
-    return Bowl.from_outlines(bowl.outer, kept, bowl.mass)
-
-
-def _slide(direction: Array, axis: int, by: float) -> Array:
-    """Step along a direction that changes the coordinate `axis` by `by`."""
-    return np.asarray(direction * (by / direction[axis]) if direction[axis] != 0.0 else 0.0)

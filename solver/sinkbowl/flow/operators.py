@@ -1,13 +1,17 @@
-"""Grid, solid, solver and scratch space of one run: what its steps work with."""
+"""Grid, solid, mesh, forces, solver and scratch space of one run: what its steps work with."""
+
+from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .effects.beach import Beach
-from .effects.floor import Floor, make_floor
-from .effects.friction import Friction, make_friction
+from .effects.floor import Floor, fit_rows, make_floor
+from .effects.force import Force
+from .effects.friction import make_friction
 from .effects.orifice import Orifice
 from .effects.stick import Stick, make_stick
 from .effects.tension import Tension
@@ -15,70 +19,81 @@ from .grid.grid import Grid
 from .grid.solid import Solid
 from .grid.walls import WallFaces, wall_faces
 from .kernels.mesh import Mesh
-from .poisson import PressureSolver, pressure_solver
-from .state import Scratch, make_mesh, make_scratch
+from .poisson import TOLERANCE, PressureSolver, pressure_solver
+from .state import FlowState, Scratch, make_mesh, make_scratch
+
+F = TypeVar("F", bound=Force)
 
 
 @dataclass(frozen=True)
 class FlowOperators:
     """Grid, solid and solver of one run, and the scratch arrays its steps share.
 
-    cut (k, 2): indices of cut cells; crossed (k,): whether the surface runs through them;
-    open_above (nr, nz): whether the upper face is open; tension: None where it is not counted;
-    hole: None where the grid resolves it; friction, stick: None where walls slip; beach, floor:
-    None where there is none.
+    Grid and solid are as laid; the mesh of a state is had from `mesh_of`. cut (k, 2): indices of
+    cut cells; crossed (k,): whether the surface runs through them; forces: in the order in which
+    they act; hole: None where the grid resolves it; stick: None where walls slip; floor: None where
+    the tub is deep.
     """
 
     grid: Grid
     solid: Solid
-    mesh: Mesh
     walls: WallFaces
     cut: NDArray[np.int64]
     crossed: NDArray[np.bool_]
-    open_above: NDArray[np.bool_]
     solver: PressureSolver
     scratch: Scratch
     density: float
-    tension: Tension | None = None
+    _mesh: Mesh
+    forces: tuple[Force, ...] = ()
     hole: Orifice | None = None
-    friction: Friction | None = None
     stick: Stick | None = None
-    beach: Beach | None = None
     floor: Floor | None = None
+
+    def mesh_of(self, state: FlowState) -> Mesh:
+        """The mesh with its lowest rows on the tub's floor where the state has it."""
+        if self.floor is not None and fit_rows(self._mesh, state, self.floor):
+            for force in self.forces:
+                force.refit(self._mesh, state.bottom)
+        return self._mesh
+
+    def force(self, kind: type[F]) -> F | None:
+        """The force of a kind, None where it does not act."""
+        return next((force for force in self.forces if isinstance(force, kind)), None)
 
 
 def make_operators(
     grid: Grid,
     solid: Solid,
     density: float,
-    tolerance: float = 1e-7,
-    tension: Tension | None = None,
+    tolerance: float = TOLERANCE,
+    *,
     hole: Orifice | None = None,
     viscosity: float = 0.0,
     beach: Beach | None = None,
+    tension: Tension | None = None,
     with_floor: bool = False,
 ) -> FlowOperators:
     """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid.
 
     with_floor: the grid's bottom is the tub's floor, which stays where it is.
     """
-    mesh, open_above = make_mesh(grid, solid), solid.area_z[:, 1:] > 0.0
-    walls, sticky = wall_faces(solid), viscosity > 0.0
+    mesh, walls = make_mesh(grid, solid), wall_faces(solid)
+    friction = stick = None
+    if viscosity > 0.0:
+        friction = make_friction(mesh, viscosity, density, hole, with_floor)
+        stick = make_stick(grid, solid, walls, viscosity, hole)
     return FlowOperators(
         grid=grid,
         solid=solid,
-        mesh=mesh,
         walls=walls,
         cut=np.ascontiguousarray(np.argwhere(solid.cut_cells)),
-        open_above=open_above,
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),
         scratch=make_scratch(grid),
         density=density,
-        tension=tension,
+        _mesh=mesh,
+        forces=tuple(force for force in (friction, beach, tension) if force is not None),
         hole=hole,
-        friction=make_friction(grid, solid, viscosity, hole) if sticky else None,
-        stick=make_stick(grid, solid, walls, viscosity, hole) if sticky else None,
-        beach=beach,
-        floor=make_floor(mesh, open_above) if with_floor else None,
+        stick=stick,
+        floor=make_floor(mesh) if with_floor else None,
     )

@@ -12,6 +12,12 @@ from .kernels import conjugate, stack
 from .kernels.conjugate import Couplings
 from .kernels.stack import Stack
 
+TOLERANCE = 1e-6
+"""Relative residual of the pressure solve, where nobody asks for another."""
+
+TENSE_TOLERANCE = 1e-8
+"""The same with surface tension: cells just under the surface make the right side large."""
+
 COARSEST = 4
 """Coarsening stops when either direction has at most this many cells."""
 
@@ -30,7 +36,7 @@ class PressureSolver:
     sums: Array
     heave: Array
     shape: tuple[int, int]
-    tolerance: float = 1e-7
+    tolerance: float = TOLERANCE
     most: int = 200
 
     @property
@@ -98,7 +104,7 @@ class PressureSolver:
 
 def pressure_solver(
     shape: tuple[int, int],
-    tolerance: float = 1e-7,
+    tolerance: float = TOLERANCE,
     precision: type[np.floating[Any]] = np.float32,
 ) -> PressureSolver:
     """Lay out the levels for a grid of `shape` cells, the cycle's numbers in a `precision`."""

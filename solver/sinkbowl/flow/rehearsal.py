@@ -7,8 +7,6 @@ is thrown away.
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 
-from .effects.friction import rub
-from .effects.tension import pull_surface
 from .gauge import make_gauge, open_ledgers
 from .grid.grid import uniform_grid
 from .grid.solid import place_solid
@@ -36,13 +34,11 @@ def rehearse_surface(case: Case) -> None:
     voyage.time_step()
     for state.step in range(2):  # r before z, then z before r
         carry_water(state, STEP, ops)
-    if ops.friction is not None:
-        rub(state, ops.mesh, ops.friction, STEP, ops.density)
+    for force in ops.forces:
+        force.act(state, voyage.mesh, STEP)
     hydrostatic_defect(state, voyage.body(), ops)
-    if ops.tension is not None:
-        pull_surface(state, ops.mesh, ops.tension, STEP)
     state.time = STEP
-    still = StepReport(STEP, 0.0, 0.0, 0.0, 0.0, 0)
+    still = StepReport(STEP, 0.0, 0.0, 0.0, 0)
     make_gauge(voyage).row(voyage, open_ledgers(voyage), still, STEP)
 
 

@@ -29,7 +29,7 @@ class HeaveBody:
 
 @dataclass
 class FlowState:
-    """What changes from step to step; with a tub's floor so do the grid's lowest rows.
+    """What changes from step to step; the lowest rows of the mesh follow from `floor` and `bottom`.
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
@@ -125,26 +125,27 @@ def make_scratch(grid: Grid) -> Scratch:
 
 
 def make_mesh(grid: Grid, solid: Solid) -> Mesh:
-    """Collect what the kernels need."""
-    empty, full = _level_limits(grid, solid)
-    return Mesh(
-        r_f=grid.r_f,
-        z_f=grid.z_f,
-        r_c=grid.r_c,
-        z_c=grid.z_c,
-        dr=grid.dr,
-        dz=grid.dz,
-        volume=solid.volume,
+    """Collect what the kernels need, in arrays of the mesh's own."""
+    mesh = Mesh(
+        r_f=grid.r_f.copy(),
+        z_f=grid.z_f.copy(),
+        r_c=grid.r_c.copy(),
+        z_c=grid.z_c.copy(),
+        dr=grid.dr.copy(),
+        dz=grid.dz.copy(),
+        volume=solid.volume.copy(),
         whole=cell_volumes(grid),
-        area_r=solid.area_r,
-        area_z=solid.area_z,
-        heave_area=solid.heave_area,
-        plane=solid.plane,
+        area_r=solid.area_r.copy(),
+        area_z=solid.area_z.copy(),
+        heave_area=solid.heave_area.copy(),
+        plane=solid.plane.copy(),
         cut=solid.cut_cells,
         reach=_reach(solid),
-        empty_limit=empty,
-        full_limit=full,
+        empty_limit=np.zeros(grid.shape),
+        full_limit=np.ones(grid.shape),
     )
+    _bound_levels(mesh)
+    return mesh
 
 
 def _reach(solid: Solid) -> NDArray[np.bool_]:
@@ -170,12 +171,10 @@ def _reach(solid: Solid) -> NDArray[np.bool_]:
     return reach
 
 
-def _level_limits(grid: Grid, solid: Solid) -> tuple[Array, Array]:
-    """Highest virtual fraction of an empty cut cell and lowest of a full one."""
-    empty, full = np.zeros(grid.shape), np.ones(grid.shape)
+def _bound_levels(mesh: Mesh) -> None:
+    """Find the highest virtual fraction of an empty cut cell and the lowest of a full one."""
     rect, poly = np.empty((16, 2)), np.empty((16, 2))
-    for i, j in np.argwhere(solid.cut_cells):
-        n = open_polygon(grid.r_f, grid.z_f, solid.plane, i, j, rect, poly)
-        empty[i, j] = (poly[:n, 1].min() - grid.z_f[j]) / grid.dz[j]
-        full[i, j] = (poly[:n, 1].max() - grid.z_f[j]) / grid.dz[j]
-    return empty, full
+    for i, j in np.argwhere(mesh.cut):
+        n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, rect, poly)
+        mesh.empty_limit[i, j] = (poly[:n, 1].min() - mesh.z_f[j]) / mesh.dz[j]
+        mesh.full_limit[i, j] = (poly[:n, 1].max() - mesh.z_f[j]) / mesh.dz[j]

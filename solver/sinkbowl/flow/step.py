@@ -5,61 +5,67 @@ then the velocity is advanced with the pressure of the new surface, over a `stri
 half a step ahead also where the step's length changes. Convection is evaluated with the velocity
 extrapolated half a stride ahead, which makes it second order in time away from the surface.
 The pressure solve makes the water divergence-free and the bowl obey its own momentum equation at
-once: M dV/dt = 2 pi sum(p h) - M g + defect, with the bowl's speed eliminated into a rank-one term.
+once: M dV/dt = 2 pi sum(p h) - M g + unseen, what the forces of `effects` and the water's weight in
+half cells do to the bowl, with the bowl's speed eliminated into a rank-one term.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import reduce
+from operator import add
 
 import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 
-from .effects.beach import calm
-from .effects.floor import fit_rows, place_floor
-from .effects.friction import refit, rub
+from .effects.floor import place_floor
+from .effects.force import Exchange
 from .effects.orifice import HoleStep, feel_back_pressure, hole_step
 from .effects.stick import stick_to_walls
-from .effects.tension import pull_surface
 from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
 from .operators import FlowOperators
 from .state import FlowState, HeaveBody
 
 AIR_LAYERS = 5
-"""Layers of air faces that take over the water's velocity."""
+"""Layers of air faces that take over the water's velocity: the water goes less than half a cell in
+a step, convection looks two faces far, and what is thrown up needs some to come down in."""
 
 DROP = 1e-3
-"""Fraction of water above which an air cell moves like a drop."""
+"""Fraction of water above which an air cell moves like a drop, counts in the Courant number and is
+shown: less is a trace that the transport left behind."""
 
 CATCH_UP = 0.1
 """Share of a step by which the stride may differ from it, so that what is convected stays within
 the Courant number: with 0.5 the jet of a fine orifice broke up where the step's length jumps."""
 
 VOID_TIME_STEPS = 10.0
-"""Steps in which a void smaller than a cell is closed deep inside the water."""
+"""Steps in which a void smaller than a cell is closed deep inside the water: at once it would be a
+blow to the pressure, and never closed it would be carried along for good."""
+
+PASSES = 3
+"""Times that all cells are gone through for water that overfills them; what is still left is driven
+out by the next pressure solve."""
 
 
 @dataclass(frozen=True)
 class StepReport:
     """What a step did, for the ledgers.
 
-    stride: time over which forces acted on the velocities [s];
-    water_in: water through bottom and top [m^3]; clipped: water moved by `give_back` [m^3];
-    pressure_force, defect, hole_force, viscous_force: upward forces on the bowl [N], the second
-    with that of surface tension, the third of a closed hole; beach_impulse: what the beach gave the
-    water, upwards [N s]; beach_energy: what it took [J].
+    stride: time over which forces acted on the velocities [s]; water_in: water through bottom and
+    top [m^3]; clipped: water moved by `give_back` [m^3]; pressure_force: of the pressures at cell
+    centres on the bowl, upwards [N]; iterations: of the pressure solve; unseen: the other forces on
+    the bowl, upwards, by their column of the history [N]; impulse, energy: see `Exchange`.
     """
 
     stride: float
     water_in: float
     clipped: float
     pressure_force: float
-    defect: float
     iterations: int
-    hole_force: float = 0.0
-    viscous_force: float = 0.0
-    beach_impulse: float = 0.0
-    beach_energy: float = 0.0
+    unseen: Mapping[str, float] = field(default_factory=dict)
+    impulse: float = 0.0
+    energy: float = 0.0
 
 
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
@@ -70,17 +76,10 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     stride = next_stride(dt, state.lead, first=state.step == 0)
     hole = hole_step(ops.hole, state, stride) if ops.hole else None
     predict_velocity(state, stride, ops, hole)
-    drag = 0.0
-    if ops.friction is not None:
-        over_floor = ops.floor is not None
-        drag = rub(state, ops.mesh, ops.friction, stride, ops.density, over_floor)
-    calmed = calm(state, ops.beach, stride, ops.density) if ops.beach else (0.0, 0.0)
-    defect = 0.0 if body.held else hydrostatic_defect(state, body, ops)
-    if ops.tension is not None:
-        defect += pull_surface(state, ops.mesh, ops.tension, stride / ops.density)
-    hole_force = hole.force if hole else 0.0
-    unseen = defect + hole_force + drag
-    iterations, force = solve_pressure_and_heave(state, body, unseen, stride, ops, hole)
+    exchanged = [force.act(state, ops.mesh_of(state), stride) for force in ops.forces]
+    unseen = unseen_forces(state, body, ops, hole, exchanged)
+    lift = reduce(add, unseen.values())  # `sum` rounds otherwise from Python 3.12 on
+    iterations, pressed = solve_pressure_and_heave(state, body, lift, stride, ops, hole)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
@@ -89,7 +88,14 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     state.lead += stride - dt
     state.step += 1
     return StepReport(
-        stride, water_in, clipped, force, defect, iterations, hole_force, drag, *calmed
+        stride=stride,
+        water_in=water_in,
+        clipped=clipped,
+        pressure_force=pressed,
+        iterations=iterations,
+        unseen=unseen,
+        impulse=sum(exchange.impulse for exchange in exchanged),
+        energy=sum(exchange.energy for exchange in exchanged),
     )
 
 
@@ -109,7 +115,7 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
 
     The order of the two directions alternates from step to step.
     """
-    mesh, s = ops.mesh, ops.scratch
+    mesh, s = ops.mesh_of(state), ops.scratch
     transport.half_full(mesh, state.water, s.mask)
     for sweep in range(2):
         sign = 1.0 if sweep == 0 else -1.0
@@ -140,24 +146,15 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
     if ops.floor is not None:
         height = state.floor - dt * state.speed
         place_floor(state, ops.floor, height, ops.density * GRAVITY)
-        fit_floor(state, ops)
-    clipped = transport.give_back(mesh, state.water, s.flux_r, s.flux_z, 3)
+        mesh = ops.mesh_of(state)
+    clipped = transport.give_back(mesh, state.water, s.flux_r, s.flux_z, PASSES)
     water_in = float(np.sum(s.flux_z[:, 0]) - np.sum(s.flux_z[:, -1]))
     return 2.0 * np.pi * water_in, 2.0 * np.pi * clipped
 
 
-def fit_floor(state: FlowState, ops: FlowOperators) -> None:
-    """Give the grid's lowest rows the place of the tub's floor, where there is one."""
-    if ops.floor is None:
-        return
-    fit_rows(state, ops.mesh, ops.floor)
-    if ops.friction is not None:
-        refit(ops.friction, ops.grid, ops.solid, ops.hole, state.bottom)
-
-
 def _place_surface(state: FlowState, ops: FlowOperators) -> None:
     interface.reconstruct(
-        ops.mesh,
+        ops.mesh_of(state),
         state.water,
         ops.cut,
         ops.crossed,
@@ -171,7 +168,7 @@ def _place_surface(state: FlowState, ops: FlowOperators) -> None:
 def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     """Reconstruct the surface and mark the cells that the pressure equation covers."""
     _place_surface(state, ops)
-    state.top = pressure.mark_liquid(ops.mesh, state.virtual, state.liquid)
+    state.top = pressure.mark_liquid(ops.mesh_of(state), state.virtual, state.liquid)
 
 
 def predict_velocity(
@@ -181,7 +178,7 @@ def predict_velocity(
 
     Nothing is convected where water converges on a closed hole.
     """
-    mesh, s = ops.mesh, ops.scratch
+    mesh, s = ops.mesh_of(state), ops.scratch
     ratio = 0.5 * stride / state.stride if state.stride > 0.0 else 0.0
     for u, old, known, known_old, ahead in (
         (state.u_r, state.u_r_old, state.known_r, state.known_r_old, s.ahead_r),
@@ -199,13 +196,32 @@ def predict_velocity(
     state.u_z += change_z
 
 
+def unseen_forces(
+    state: FlowState,
+    body: HeaveBody,
+    ops: FlowOperators,
+    hole: HoleStep | None,
+    exchanged: Sequence[Exchange],
+) -> dict[str, float]:
+    """Upward forces on the bowl besides pressures at cell centres, by column of the history [N]."""
+    felt = {
+        "buoyancy_correction": 0.0 if body.held else hydrostatic_defect(state, body, ops),
+        "hole_force": hole.force if hole else 0.0,
+    }
+    for force, exchange in zip(ops.forces, exchanged, strict=True):
+        name = force.column
+        if name is not None:
+            felt[name] = felt[name] + exchange.on_bowl if name in felt else exchange.on_bowl
+    return felt
+
+
 def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) -> float:
     """Upward force on the bowl that cell-centre pressures miss [N]."""
     weight = ops.density * body.gravity
     if weight == 0.0:
         return 0.0
     lift = hydrostatic.hydrostatic_defect(
-        ops.mesh,
+        ops.mesh_of(state),
         state.virtual,
         state.liquid,
         state.pressure,
@@ -220,23 +236,23 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
 def solve_pressure_and_heave(
     state: FlowState,
     body: HeaveBody,
-    defect: float,
+    lift: float,
     stride: float,
     ops: FlowOperators,
     hole: HoleStep | None = None,
 ) -> tuple[int, float]:
     """Project the water and advance the bowl's speed by a stride [s] in one solve.
 
-    defect: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one.
+    lift: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one.
     Returns iterations and the pressure's upward force on the bowl [N].
     """
-    mesh, s, solver = ops.mesh, ops.scratch, ops.solver
+    mesh, s, solver = ops.mesh_of(state), ops.scratch, ops.solver
     scale = stride / ops.density
-    pressure.fall(ops.open_above, -stride * body.gravity, state.u_z)
+    pressure.fall(mesh.area_z, -stride * body.gravity, state.u_z)
     if hole is not None:
         hole.brake(state.u_z, state.speed, stride, body.gravity)
     if not body.held:
-        state.speed += stride * ((defect + body.extra_lift) / body.mass - body.gravity)
+        state.speed += stride * ((lift + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
         mesh, state.virtual, state.liquid, scale, solver.right, solver.above, solver.fixed
     )
@@ -271,7 +287,7 @@ def solve_pressure_and_heave(
 
 def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
     """Carry the water's velocity into the air beside it and into the walls."""
-    mesh, walls = ops.mesh, ops.walls
+    mesh, walls = ops.mesh_of(state), ops.walls
     extension.mark_wet_faces(mesh, state.liquid, state.known_r, state.known_z)
     for u, known in ((state.u_r, state.known_r), (state.u_z, state.known_z)):
         extension.extend(u, known, state.top + 1, AIR_LAYERS, ops.scratch.front)

@@ -18,21 +18,21 @@ from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
 from .base_layer import layer_thickness
 from .effects.beach import make_beach
-from .effects.friction import longest_viscous_step
-from .effects.gate import lidded
 from .effects.orifice import Orifice, make_orifice
-from .effects.tension import Tension, longest_step
+from .effects.tension import make_tension
 from .filling import fill_to, settle
 from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
 from .grid.regions import inside_cells
-from .grid.solid import Solid, place_solid
+from .grid.solid import Solid, closed, place_solid
 from .kernels import extension, sums
+from .kernels.mesh import Mesh
 from .layout import Layout, lay_out, lowest_ballast
 from .operators import FlowOperators, make_operators
+from .poisson import TENSE_TOLERANCE, TOLERANCE
 from .release import release, wave_levels
 from .state import FlowState, HeaveBody, empty_state
-from .step import DROP, extend_velocity, fit_floor
+from .step import DROP, extend_velocity
 
 COURANT = 0.45
 """Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
@@ -48,20 +48,13 @@ IMPACT = 1e-3
 and until the first pressure solve has shared the impulse with it, it would be carried through the
 moving walls."""
 
-TOLERANCE = 1e-6
-"""Relative residual of the pressure solve."""
-
-TENSE_TOLERANCE = 1e-8
-"""The same with surface tension: cells just under the surface make the right side large."""
-
 
 @dataclass
 class Voyage:
     """One run: its case, grid, water and bowl.
 
-    inside (nr, nz): cells inside the bowl; plug: index of the grid line at the hole's outer
-    edge, on which its flow is counted; start_draft [m]; gate: the meniscus that keeps the hole
-    shut, None once it is open or where surface tension is not counted.
+    inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
+    shut (`grid/hole.py`), None once it is open or where surface tension is not counted.
     """
 
     case: Case
@@ -69,10 +62,14 @@ class Voyage:
     ops: FlowOperators
     state: FlowState
     inside: NDArray[np.bool_]
-    plug: int
     start_draft: float
     gate: HoleGate | None = None
     behind_gate: FlowOperators | None = field(default=None, repr=False)
+
+    @property
+    def mesh(self) -> Mesh:
+        """Grid and open parts as they are now."""
+        return self.ops.mesh_of(self.state)
 
     @property
     def draft(self) -> float:
@@ -135,7 +132,6 @@ class Voyage:
         """Take the lid off the hole for good; the state stays as it is."""
         if self.behind_gate is not None:
             self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
-            fit_floor(self.state, self.ops)
 
     def notes(self) -> tuple[str, ...]:
         """What the grid does differently from the case, in sentences."""
@@ -191,12 +187,9 @@ class Voyage:
     def time_step(self) -> float:
         """Largest stable step [s]; it grows by little from one to the next."""
         state, ops = self.state, self.ops
-        wave = WAVE * np.sqrt(ops.grid.dz.min() / GRAVITY)
-        if ops.tension is not None:
-            wave = min(wave, longest_step(state, ops.mesh, ops.tension, ops.density))
-        if ops.friction is not None:
-            wave = min(wave, longest_viscous_step(ops.grid, ops.friction))
-        longest = float(min(wave, courant_step(state, ops)))
+        limits = [force.longest_step(state, self.mesh) for force in ops.forces]
+        wave = WAVE * np.sqrt(self.mesh.dz.min() / GRAVITY)
+        longest = float(min(wave, *limits, courant_step(state, ops)))
         if state.dt > 0.0:
             return min(longest, GROWTH * state.dt)
         return IMPACT * longest if state.speed != 0.0 else longest
@@ -204,7 +197,8 @@ class Voyage:
 
 def courant_step(state: FlowState, ops: FlowOperators) -> float:
     """Longest step [s] in which the water stays within COURANT; infinite where nothing moves."""
-    rate = extension.courant_rate(ops.mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
+    mesh = ops.mesh_of(state)
+    rate = extension.courant_rate(mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
     return COURANT / rate if rate > 0.0 else float(np.inf)
 
 
@@ -218,24 +212,19 @@ def embark(case: Case, disturbance: Disturbance = UNDISTURBED) -> Voyage:
     layout = lay_out(case)
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)
-    bowl = layout.bowl
-    hole = make_orifice(case, grid, solid, bowl) if layout.closed else None
-    ops = _operators(case, grid, solid, hole)
-    state = empty_state(grid)
-    edge = bowl.outer_edge_height
-    inside = inside_cells(grid, solid, bowl.rim_height, bowl.hole_radius, edge)
+    hole = make_orifice(case, grid, solid, layout.bowl, layout.hole) if layout.closed else None
+    ops, state = _operators(case, grid, solid, hole), empty_state(grid)
+    shut = closed(grid, solid, z_faces=layout.hole.lid(grid))
+    inside = inside_cells(grid, shut, layout.bowl.rim_height)
     draft, speed = release(case, layout.cell)
     draft += disturbance.draft
     state.floor = float(grid.z_f[0])
     fill_to(state, ops, _levels(case, grid, draft, disturbance.wave), ~inside)
-    plug = int(np.argmin(np.abs(grid.z_f - edge)))
-    voyage = Voyage(case, layout, ops, state, inside, plug, draft)
+    voyage = Voyage(case, layout, ops, state, inside, draft)
     if case.flow.surface_tension and not case.base_gone:
-        rows = np.flatnonzero(grid.r_c < bowl.hole_radius)
         voyage.gate, voyage.behind_gate = hole_gate(case), ops
-        voyage.ops = _operators(case, grid, lidded(grid, solid, rows, plug))
+        voyage.ops = _operators(case, grid, shut)
         voyage.try_gate()
-    fit_floor(state, voyage.ops)
     settle(state, voyage.ops)
     state.speed = -speed
     return voyage
@@ -252,19 +241,19 @@ def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
 def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
     water = case.water
     viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
-    beach = make_beach(grid, case.flow.beach) if case.flow.beach > 0.0 else None
-    tension, tolerance = None, TOLERANCE
+    beach = tension = None
+    if case.flow.beach > 0.0:
+        beach = make_beach(grid, case.flow.beach, water.density)
     if case.flow.surface_tension:
-        tension = Tension(water.surface_tension, case.contact_angle, np.zeros(grid.shape))
-        tolerance = TENSE_TOLERANCE
+        tension = make_tension(grid, water.surface_tension, case.contact_angle, water.density)
     return make_operators(
         grid,
         solid,
         water.density,
-        tolerance,
-        tension,
-        hole,
-        viscosity,
-        beach,
+        TOLERANCE if tension is None else TENSE_TOLERANCE,
+        hole=hole,
+        viscosity=viscosity,
+        beach=beach,
+        tension=tension,
         with_floor=case.flow.tub_depth is not None,
     )

@@ -18,7 +18,16 @@ from sinkbowl.flow.state import FlowState, HeaveBody
 from sinkbowl.flow.step import solve_pressure_and_heave
 
 from .rung import Check, Rung
-from .tanks import DENSITY, deep_grid, full_tank, plate, sphere, surface_grid, tank_filled_to
+from .tanks import (
+    DENSITY,
+    deep_grid,
+    full_tank,
+    on_line,
+    plate,
+    sphere,
+    surface_grid,
+    tank_filled_to,
+)
 
 RADIUS = 0.05
 """Radius of every body [m]."""
@@ -68,8 +77,8 @@ def deep_disc(cells: int) -> float:
 
 def deep_ring(cells: int) -> float:
     """Added mass of the disc with a hole [kg]; the hole's edge is moved onto a grid line."""
-    grid = deep_grid(RADIUS, RADIUS / cells, 0.0)
-    grid.r_f[int(np.argmin(np.abs(grid.r_f - HOLE)))] = HOLE
+    even = deep_grid(RADIUS, RADIUS / cells, 0.0)
+    grid = Grid(np.where(on_line(even.r_f, HOLE), HOLE, even.r_f), even.z_f)
     return deep(grid, plate(grid, RADIUS, HOLE))
 
 

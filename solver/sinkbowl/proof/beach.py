@@ -23,6 +23,7 @@ from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .rung import Check, Rung
+from .tanks import DENSITY
 
 LENGTH = 2.0 * np.pi * RADIUS
 """Length of the waves [m]: Ka = 1, near the hemisphere's own heave."""
@@ -65,7 +66,7 @@ def send_waves(width: float, cells: int) -> Fit:
     """Waves towards a beach of a width in wavelengths (0: a wall), on `cells` a wavelength."""
     outer = (FAR + max(width, 0.5)) * LENGTH
     grid = _grid(LENGTH / cells, outer)
-    ops, state = afloat(grid, make_beach(grid, width * LENGTH) if width > 0.0 else None)
+    ops, state = afloat(grid, make_beach(grid, width * LENGTH, DENSITY) if width > 0.0 else None)
     omega = float(np.sqrt(2.0 * np.pi * GRAVITY / LENGTH))
     dt = 2.0 * np.pi / omega / STEPS
     seen = (grid.r_c > NEAR * LENGTH) & (grid.r_c < FAR * LENGTH)

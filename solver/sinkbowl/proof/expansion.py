@@ -19,7 +19,7 @@ from functools import cache
 import numpy as np
 
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 
 from .rung import Rung
 from .tanks import DENSITY
@@ -60,14 +60,8 @@ def step_in_a_pipe(cells: int) -> tuple[Grid, Solid]:
     fine = Spacing(SIZE / cells, -BELOW * SIZE, 8.0 * SIZE, 0.1)
     lines = lay_lines([-BELOW * SIZE, 0.0, ABOVE * SIZE], [fine])
     grid = Grid(np.linspace(0.0, WIDER * SIZE, round(WIDER * cells) + 1), lines)
-    empty, step = place_solid(grid, None), _step(grid)
-    volume, area_r, area_z = empty.volume.copy(), empty.area_r.copy(), empty.area_z.copy()
-    volume[cells:, :step] = 0.0
-    area_r[cells:, :step] = 0.0
-    area_z[cells:, : step + 1] = 0.0
-    heave_area = heave_areas(volume, area_z)
-    solid = replace(empty, volume=volume, area_r=area_r, area_z=area_z, heave_area=heave_area)
-    return grid, solid
+    around = np.outer(np.arange(grid.shape[0]) >= cells, grid.z_c < 0.0)
+    return grid, closed(grid, place_solid(grid, None), cells=around)
 
 
 def _step(grid: Grid) -> int:
@@ -94,8 +88,7 @@ def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
 
 def _let_slip(flow: Stream, side: int, step: int) -> None:
     """Take the walls of the narrow pipe and the step off those that water sticks to."""
-    assert flow.ops.friction is not None
-    flow.ops.friction.sheared[side:, : step + 1] = False
+    flow.friction.sheared[side:, : step + 1] = False
     flow.ops = replace(flow.ops, stick=None)
 
 

@@ -24,7 +24,7 @@ from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import advance, extend_velocity, fit_floor, solve_pressure_and_heave
+from sinkbowl.flow.step import advance, extend_velocity, solve_pressure_and_heave
 from sinkbowl.flow.voyage import WAVE
 
 from .rung import Check, Rung
@@ -73,9 +73,8 @@ def stand(state: FlowState, ops: FlowOperators, height: float) -> None:
     assert ops.floor is not None
     state.floor = float(ops.grid.z_f[0])
     place_floor(state, ops.floor, height, 0.0)
-    fit_floor(state, ops)
     b = state.bottom
-    state.water[:, b] = np.minimum(state.water[:, b], ops.mesh.volume[:, b])
+    state.water[:, b] = np.minimum(state.water[:, b], ops.mesh_of(state).volume[:, b])
 
 
 def over_floor(cells: int, low: float, height: float) -> tuple[FlowOperators, FlowState]:

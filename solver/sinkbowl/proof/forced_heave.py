@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.beach import Beach, calm
+from sinkbowl.flow.effects.beach import Beach
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
@@ -99,8 +99,8 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
     state.height += dt * state.speed
     locate_surface(state, ops)
     predict_velocity(state, dt, ops)
-    if ops.beach is not None:
-        calm(state, ops.beach, dt, DENSITY)
+    for acting in ops.forces:
+        acting.act(state, ops.mesh_of(state), dt)
     defect = hydrostatic_defect(state, HeaveBody(mass=1.0, gravity=GRAVITY), ops)
     state.speed = speed
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)

@@ -21,13 +21,13 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance, solve_pressure_and_heave
 from sinkbowl.flow.voyage import WAVE, courant_step
 
-from .tanks import DENSITY
+from .tanks import DENSITY, on_line
 
 HOLE = 0.01
 """Radius of the holes, half width of the slots against a wall of symmetry [m]."""
@@ -89,13 +89,10 @@ class Pipe:
             wall, top = grid.r_f[-1] - 1e-9 * HOLE, self.lip * HOLE / self.cells
             section = [[self.edge, 0.0], [wall, 0.0], [wall, top], [self.edge, top]]
             return place_solid(grid, np.array(section))
-        empty = place_solid(grid, None)
-        area_r, area_z = empty.area_r.copy(), empty.area_z.copy()
-        area_z[grid.r_c > self.edge, int(np.argmin(np.abs(grid.z_f)))] = 0.0
-        edge = int(np.argmin(np.abs(grid.r_f - self.edge)))
-        area_r[edge, (grid.z_c > -self.tube) & (grid.z_c < 0.0)] = 0.0
-        heave_area = heave_areas(empty.volume, area_z)
-        return replace(empty, area_r=area_r, area_z=area_z, heave_area=heave_area)
+        across = np.outer(grid.r_c > self.edge, on_line(grid.z_f))
+        along = (grid.z_c > -self.tube) & (grid.z_c < 0.0)
+        tube = np.outer(on_line(grid.r_f, self.edge), along)
+        return closed(grid, place_solid(grid, None), r_faces=tube, z_faces=across)
 
 
 @dataclass(frozen=True)

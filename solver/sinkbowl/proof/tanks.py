@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, empty_state
 
@@ -51,11 +50,13 @@ def surface_grid(radius: float, cell: float, height: float) -> Grid:
 
 def plate(grid: Grid, outer: float, inner: float = 0.0) -> Solid:
     """A disc (or ring) without thickness on the grid line z = 0, radii [m]."""
-    solid = place_solid(grid, None)
-    area = solid.area_z.copy()
     covered = (grid.r_c < outer) & (grid.r_c > inner)
-    area[covered, int(np.argmin(np.abs(grid.z_f)))] = 0.0
-    return replace(solid, area_z=area, heave_area=heave_areas(solid.volume, area))
+    return closed(grid, place_solid(grid, None), z_faces=np.outer(covered, on_line(grid.z_f)))
+
+
+def on_line(lines: Array, position: float = 0.0) -> NDArray[np.bool_]:
+    """Which of the grid lines [m] lies at a position [m]: the nearest one."""
+    return np.asarray(np.arange(len(lines)) == np.argmin(np.abs(lines - position)))
 
 
 def sphere(radius: float, points: int = 721) -> Array:

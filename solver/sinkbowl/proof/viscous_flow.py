@@ -6,13 +6,13 @@ convection, viscosity and pressure. Speeds, lengths and viscosities are chosen f
 number alone.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.flow.effects.friction import longest_viscous_step, make_friction, rub
+from sinkbowl.flow.effects.friction import Friction, make_friction
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import (
@@ -45,12 +45,18 @@ class Stream:
     state: FlowState
     drag: float = 0.0
 
+    @property
+    def friction(self) -> Friction:
+        """What rubs the water."""
+        found = self.ops.force(Friction)
+        assert found is not None
+        return found
+
     def step(self, dt: float) -> None:
         """Advance by dt [s]."""
-        state, ops, friction = self.state, self.ops, self.ops.friction
-        assert friction is not None
+        state, ops, friction = self.state, self.ops, self.friction
         predict_velocity(state, dt, ops)
-        shear = rub(state, ops.mesh, friction, dt, DENSITY)
+        shear = friction.act(state, ops.mesh_of(state), dt).on_bowl
         _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
         extend_velocity(state, ops)
         state.time, state.dt, state.stride = state.time + dt, dt, dt
@@ -58,9 +64,8 @@ class Stream:
 
     def run(self, end: float) -> None:
         """Advance to the time `end` [s], gently at first."""
-        state, friction = self.state, self.ops.friction
-        assert friction is not None
-        longest = longest_viscous_step(self.ops.grid, friction)
+        state = self.state
+        longest = self.friction.longest_step(state, self.ops.mesh_of(state))
         self.step(0.01 * min(longest, courant_step(state, self.ops)))
         while state.time < end:
             self.step(min(longest, courant_step(state, self.ops)))
@@ -85,13 +90,11 @@ def stream(
     return Stream(ops, state)
 
 
-def without_column(solid: Solid, column: int) -> Solid:
-    """The solid with one column of cells filled."""
-    volume, area_r, area_z = (x.copy() for x in (solid.volume, solid.area_r, solid.area_z))
-    volume[column], area_z[column] = 0.0, 0.0
-    area_r[[column, column + 1]] = 0.0
-    heave_area = heave_areas(volume, area_z)
-    return replace(solid, volume=volume, area_r=area_r, area_z=area_z, heave_area=heave_area)
+def but_column(grid: Grid, column: int) -> Solid:
+    """A tank with one column of cells filled."""
+    filled = np.zeros(grid.shape, dtype=np.bool_)
+    filled[column] = True
+    return closed(grid, place_solid(grid, None), cells=filled)
 
 
 def pipe_gradient(cells: int) -> float:
@@ -99,7 +102,7 @@ def pipe_gradient(cells: int) -> float:
     viscosity, cell = 2.0 * SIZE * SPEED, SIZE / cells
     z_f = np.linspace(0.0, 6.0 * SIZE, 3 * cells + 1)
     grid = Grid(np.linspace(0.0, SIZE + cell, cells + 2), z_f)
-    flow = stream(grid, without_column(place_solid(grid, None), cells), viscosity, 1e-6)
+    flow = stream(grid, but_column(grid, cells), viscosity, 1e-6)
     flow.run(0.5 * SIZE**2 / viscosity)
     lost = flow.pressure_at(2.5 * SIZE) - flow.pressure_at(3.5 * SIZE)
     return lost * SIZE / (8.0 * DENSITY * viscosity * SPEED)
@@ -141,15 +144,16 @@ def plate_shear(cells: int, even: float = 2.0) -> float:
     time, cell = layer**2 / viscosity, layer / cells
     lines = lay_lines([0.0, cell, 20.0 * layer], [Spacing(cell, 0.0, even * layer)])
     grid = Grid(1000.0 * layer + lines, np.linspace(0.0, 4.0 * cell, 5))
-    solid = without_column(place_solid(grid, None), 0)
-    friction, mesh = make_friction(grid, solid, viscosity), make_mesh(grid, solid)
+    solid = but_column(grid, 0)
+    mesh = make_mesh(grid, solid)
+    friction = make_friction(mesh, viscosity, DENSITY)
     state = empty_state(grid)
     state.liquid[:], state.virtual[:], state.speed = solid.open_cells, 1.0, -SPEED
-    steps = int(np.ceil(time / longest_viscous_step(grid, friction)))
+    steps = int(np.ceil(time / friction.longest_step(state, mesh)))
     force = 0.0
     for _ in range(steps):
         state.u_z_old[:] = state.u_z
-        force = rub(state, mesh, friction, time / steps, DENSITY)
+        force = friction.act(state, mesh, time / steps).on_bowl
         state.u_z[:, [0, -1]] = state.u_z[:, [1, -2]]
     area = 2.0 * np.pi * grid.r_f[1] * float(grid.z_c[-1] - grid.z_c[0])
     exact = DENSITY * viscosity * SPEED / np.sqrt(np.pi * viscosity * (time - time / steps))
@@ -180,9 +184,8 @@ def plate_layer(cells: float) -> PlateLayer:
     lines = lay_lines([0.0, cell, 800.0 * layer], [Spacing(cell, 0.0, 0.0)])
     rows = np.arange(-LAYERS // 4, LAYERS + 1, dtype=np.float64)
     grid = Grid(8e4 * layer + lines, along * (rows - 0.5))
-    flow = stream(grid, without_column(place_solid(grid, None), 0), viscosity, 1e-4)
-    friction, stick = flow.ops.friction, flow.ops.stick
-    assert friction is not None
+    flow = stream(grid, but_column(grid, 0), viscosity, 1e-4)
+    friction, stick = flow.friction, flow.ops.stick
     assert stick is not None
     ahead = int(np.argmin(np.abs(rows)))
     friction.sheared[1, : ahead + 1] = False

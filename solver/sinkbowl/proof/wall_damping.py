@@ -18,15 +18,12 @@ the finer the cells, than the formula says. So the tank is shallow here, and k d
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from scipy.special import j0
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.friction import longest_viscous_step
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, heave_areas, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
@@ -82,12 +79,9 @@ def basin(cells: int, in_layer: float) -> tuple[Grid, Solid]:
     above = DEPTH + (z[-1] - z[-2]) * np.arange(1, 2 + int(0.3 * DEPTH / (z[-1] - z[-2])))
     r[0] = 0.0
     grid = Grid(np.append(r, RADIUS + fine), np.concatenate(([-fine], z, above)))
-    solid = place_solid(grid, None)
-    volume, area_r, area_z = (x.copy() for x in (solid.volume, solid.area_r, solid.area_z))
-    volume[-1], area_r[-2:], area_z[-1] = 0.0, 0.0, 0.0
-    volume[:, 0], area_r[:, 0], area_z[:, :2] = 0.0, 0.0, 0.0
-    heave_area = heave_areas(volume, area_z)
-    return grid, replace(solid, volume=volume, area_r=area_r, area_z=area_z, heave_area=heave_area)
+    walls = np.zeros(grid.shape, dtype=np.bool_)
+    walls[-1], walls[:, 0] = True, True
+    return grid, closed(grid, place_solid(grid, None), cells=walls)
 
 
 def _from_wall(length: float, cell: float, fine: float) -> Array:
@@ -101,9 +95,8 @@ def wall_damping(cells: int, in_layer: float) -> float:
     ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=VISCOSITY), empty_state(grid)
     shape = j0(wave_number(1) * grid.r_c)
     raise_levels(ops, state, DEPTH + AMPLITUDE * shape)
-    assert ops.friction is not None
-    dt = WAVE * np.sqrt(grid.dz.min() / GRAVITY)
-    t, a = _heights(ops, state, min(dt, longest_viscous_step(grid, ops.friction)))
+    limits = [force.longest_step(state, ops.mesh_of(state)) for force in ops.forces]
+    t, a = _heights(ops, state, min(WAVE * np.sqrt(grid.dz.min() / GRAVITY), *limits))
     high = np.abs(a)
     peaks = 1 + np.flatnonzero((high[1:-1] >= high[:-2]) & (high[1:-1] > high[2:]))
     return -float(np.polyfit(t[peaks], np.log(high[peaks]), 1)[0])

@@ -12,7 +12,6 @@ import numpy as np
 from scipy.special import j0, jn_zeros
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.friction import longest_viscous_step
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import Array, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
@@ -63,15 +62,15 @@ def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Sw
     ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=viscosity), empty_state(grid)
     raise_levels(ops, state, DEPTH + amplitude * shape)
     dt = WAVE * np.sqrt(grid.dz[0] / GRAVITY)
-    if ops.friction is not None:
-        dt = min(dt, longest_viscous_step(grid, ops.friction))
+    dt = min([dt, *(force.longest_step(state, ops.mesh_of(state)) for force in ops.forces)])
     return follow(ops, state, mode, amplitude, dt)
 
 
 def raise_levels(ops: FlowOperators, state: FlowState, levels: Array) -> None:
     """Put water at rest, with a level [m] of its own in each column, into an empty cylinder."""
-    share = (levels[:, None] - ops.grid.z_f[:-1]) / ops.grid.dz
-    state.water[:] = np.clip(share, 0.0, 1.0) * ops.mesh.volume
+    mesh = ops.mesh_of(state)
+    share = (levels[:, None] - mesh.z_f[:-1]) / mesh.dz
+    state.water[:] = np.clip(share, 0.0, 1.0) * mesh.volume
     settle(state, ops)
 
 

@@ -54,14 +54,12 @@ class ClosedAir:
 
 def closed_air(voyage: Voyage) -> float:
     """Largest body of air inside the bowl that has no way to the air above [m^3]."""
-    solid, water = voyage.ops.solid, voyage.state.water
-    air = solid.open_cells & (water < 0.5 * solid.volume)
+    volume, water = voyage.mesh.volume, voyage.state.water
+    air = (volume > 0.0) & (water < 0.5 * volume)
     bodies, count = label(air)
     if count < 2:
         return 0.0
-    volumes = np.bincount(
-        bodies.ravel(), (np.where(air, solid.volume - water, 0.0)).ravel(), count + 1
-    )
+    volumes = np.bincount(bodies.ravel(), (np.where(air, volume - water, 0.0)).ravel(), count + 1)
     # Above the rim and outside the bowl everything is open, or no business of this.
     open_above = np.unique(bodies[~voyage.inside & air])
     volumes[open_above] = 0.0

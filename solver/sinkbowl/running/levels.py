@@ -14,7 +14,8 @@ from typing import Literal
 
 from sinkbowl.case.case import WIDEST_CELL, Case
 from sinkbowl.common.shown import seconds, table_html, table_text
-from sinkbowl.flow.layout import cell_refused, lay_out, wall_cell
+from sinkbowl.flow.layout import cell_refused, lay_out
+from sinkbowl.flow.thickening import wall_cell
 from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import told_time

@@ -13,7 +13,7 @@ from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.resumption import note_disturbance
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
-from sinkbowl.flow.step import fit_floor
+from sinkbowl.flow.grid.grid import cell_volumes
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.closed_air import EVENT as AIR_EVENT
 from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
@@ -56,7 +56,9 @@ class Passage:
 
     def depart(self) -> None:
         """Record grid, start and first frame of a run that begins."""
+        depth = self.voyage.case.flow.tub_depth
         self.recorder.attribute("hole_treatment", self.voyage.hole_treatment)
+        self.recorder.attribute("tub_depth_m", np.nan if depth is None else depth)
         self.recorder.grid(grid_arrays(self.voyage))
         self.log.note("start", 0.0)
         self._frame()
@@ -139,7 +141,6 @@ def take_up(voyage: Voyage, output: Path) -> Passage:
     passage = _passage(voyage, recorder, 0.0)
     recorder.restore(passage.parts())
     passage.log.events = recorder.events()
-    fit_floor(voyage.state, voyage.ops)
     if "gate_open" in passage.log.events:
         voyage.open_gate()
     passage.log.previous = recorder.last_row()
@@ -165,12 +166,13 @@ def notes_of(voyage: Voyage) -> tuple[str, ...]:
 
 
 def grid_arrays(voyage: Voyage) -> dict[str, np.ndarray]:
-    """The grid as the result file holds it."""
-    grid, solid, mesh = voyage.ops.grid, voyage.ops.solid, voyage.ops.mesh
+    """The grid as the result file holds it: as it was laid, a tub's floor at its bottom."""
+    grid, solid = voyage.ops.grid, voyage.ops.solid
     return {
         "r_f": grid.r_f,
         "z_f": grid.z_f,
-        "open_fraction": solid.volume / mesh.whole,
+        "open_fraction": solid.volume / cell_volumes(grid),
         "outline": voyage.case.bowl.polygon,
         "grid_outline": voyage.layout.bowl.polygon,
+        "ballast_outline": voyage.case.ballast_outline,
     }

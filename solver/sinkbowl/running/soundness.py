@@ -17,7 +17,7 @@ from sinkbowl.common.errors import RunError
 from sinkbowl.flow.gauge import Ledgers
 from sinkbowl.flow.kernels.extension import has_bad_value
 from sinkbowl.flow.state import HeaveBody
-from sinkbowl.flow.step import StepReport, advance
+from sinkbowl.flow.step import DROP, StepReport, advance
 from sinkbowl.flow.voyage import Voyage
 
 SHORTEST_STEP = 1e-8
@@ -119,11 +119,11 @@ def _bad_place(voyage: Voyage) -> tuple[float, float]:
 
 def _fastest_place(voyage: Voyage) -> tuple[float, float]:
     """Where water moves through its cell fastest [m]."""
-    state, grid, solid = voyage.state, voyage.ops.grid, voyage.ops.solid
-    along_r = np.maximum(np.abs(state.u_r[1:]), np.abs(state.u_r[:-1])) / grid.dr[:, None]
+    state, mesh = voyage.state, voyage.mesh
+    along_r = np.maximum(np.abs(state.u_r[1:]), np.abs(state.u_r[:-1])) / mesh.dr[:, None]
     moved = np.abs(state.u_z - state.speed)
-    along_z = np.maximum(moved[:, 1:], moved[:, :-1]) / grid.dz
-    return _cell(voyage, np.where(state.water > 1e-3 * solid.volume, along_r + along_z, 0.0))
+    along_z = np.maximum(moved[:, 1:], moved[:, :-1]) / mesh.dz
+    return _cell(voyage, np.where(state.water > DROP * mesh.volume, along_r + along_z, 0.0))
 
 
 def _top_place(voyage: Voyage) -> tuple[float, float]:

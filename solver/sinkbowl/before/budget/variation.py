@@ -79,7 +79,7 @@ def varied(case: Case, changes: Mapping[str, float]) -> Case:
 
 def with_coefficient(case: Case, coefficient: float) -> Case:
     """The case with a constant discharge coefficient."""
-    return replace(case, hole=replace(case.hole, discharge_coefficient=coefficient))
+    return replace(case, finish=replace(case.finish, discharge_coefficient=coefficient))
 
 
 def held_by_meniscus(case: Case) -> bool:
@@ -127,7 +127,7 @@ def _reshaped(case: Case, hole: float, radius: float) -> Case:
             given=f"{getattr(case.spread, key) * 1e3:.4g} mm",
             allowed="Give a smaller uncertainty, or 0 mm to leave it out.",
         ) from None
-    return replace(case, bowl=bowl, blank=blank, hole=replace(case.hole, diameter=diameter))
+    return replace(case, bowl=bowl, blank=blank)
 
 
 def _stretched(blank: Blank, factor: float) -> Blank:

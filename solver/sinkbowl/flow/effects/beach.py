@@ -21,27 +21,46 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, Grid
 from sinkbowl.flow.kernels import sums
+from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
+
+from .force import Exchange, Force
 
 STRENGTH = 12.0
 """Greatest rate in units of group speed over width."""
 
 
 @dataclass(frozen=True)
-class Beach:
+class Beach(Force):
     """Where the water is calmed, and how much.
 
-    first: the innermost column of cells in the beach; rate_r (nr+1-first, 1), rate_z (nr-first, 1):
-    rate of decay [1/s] of u_r on faces and of u_z in columns, from there on outwards.
+    density: of the water [kg/m^3]; first: the innermost column of cells in the beach; rate_r
+    (nr+1-first, 1), rate_z (nr-first, 1): rate of decay [1/s] of u_r on faces and of u_z in
+    columns, from there on outwards.
     """
 
+    density: float
     first: int
     rate_r: Array
     rate_z: Array
 
+    def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
+        """Let the velocity in the beach decay, implicitly; impulse and energy go to the tub."""
+        water = state.water[self.first :]
+        u_r, u_z = state.u_r[self.first :], state.u_z[self.first :]
+        before = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
+        u_r /= 1.0 + stride * self.rate_r
+        u_z /= 1.0 + stride * self.rate_z
+        after = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
+        unit = 2.0 * np.pi * self.density
+        return Exchange(
+            impulse=float(unit * (after[0] - before[0])),
+            energy=float(unit * (before[1] - after[1])),
+        )
 
-def make_beach(grid: Grid, width: float) -> Beach:
-    """A beach of a width [m] along the tub's wall."""
+
+def make_beach(grid: Grid, width: float, density: float) -> Beach:
+    """A beach of a width [m] along the tub's wall, in water of a density [kg/m^3]."""
     edge = grid.r_f[-1] - width
     greatest = STRENGTH * _group_speed(width) / width
     first = max(int(np.searchsorted(grid.r_f, edge, side="right")) - 1, 0)
@@ -49,24 +68,9 @@ def make_beach(grid: Grid, width: float) -> Beach:
     def rate(r: Array) -> Array:
         return np.asarray(greatest * np.clip((r - edge) / width, 0.0, 1.0)[:, None] ** 2)
 
-    return Beach(first, rate(grid.r_f[first:]), rate(grid.r_c[first:]))
+    return Beach(density, first, rate(grid.r_f[first:]), rate(grid.r_c[first:]))
 
 
 def _group_speed(length: float) -> float:
     """Group speed of a wave of a length [m] on deep water [m/s]."""
     return float(0.5 * np.sqrt(GRAVITY * length / (2.0 * np.pi)))
-
-
-def calm(state: FlowState, beach: Beach, dt: float, density: float) -> tuple[float, float]:
-    """Let the velocity in the beach decay for dt [s], implicitly.
-
-    Returns the upward impulse that the water got [N s] and the energy that it lost [J].
-    """
-    water = state.water[beach.first :]
-    u_r, u_z = state.u_r[beach.first :], state.u_z[beach.first :]
-    before = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
-    u_r /= 1.0 + dt * beach.rate_r
-    u_z /= 1.0 + dt * beach.rate_z
-    after = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)
-    unit = 2.0 * np.pi * density
-    return float(unit * (after[0] - before[0])), float(unit * (before[1] - after[1]))

@@ -7,6 +7,7 @@ that leaves it through its other faces, since no water passes a floor at rest. W
 row comes back where the floor recedes by more than `REOPENED` of it. Velocities are shared out so
 that a flow free of divergence stays free of it, and no water is won or lost. All other rows are
 those of deep water: nothing is stretched, no row becomes flat, and the kernels see closed cells.
+The state says where the floor is, the mesh follows from it, grid and solid stay as they were.
 """
 
 from __future__ import annotations
@@ -30,18 +31,18 @@ DOWN = slice(0, None, 3)
 """Places in `Mesh.reach` of the three cells below."""
 
 
-@dataclass(frozen=True)
+@dataclass
 class Floor:
     """What the rows were like before the floor came up.
 
-    lines (free+1,): their grid lines [m]; reach (nr, free, 9): see `Mesh`; open_above (nr, nz):
-    that of the operators; free: how many rows from below hold nothing of the bowl.
+    lines (free+1,): their grid lines [m]; reach (nr, free, 9): see `Mesh`; free: how many rows from
+    below hold nothing of the bowl; fitted: floor and bottom for which the mesh was fitted last.
     """
 
     lines: Array
     reach: NDArray[np.bool_]
-    open_above: NDArray[np.bool_]
     free: int
+    fitted: tuple[float, int] | None = None
 
     @property
     def ceiling(self) -> float:
@@ -49,24 +50,28 @@ class Floor:
         return float(self.lines[-1] - LEAST * (self.lines[-1] - self.lines[-2]))
 
 
-def make_floor(mesh: Mesh, open_above: NDArray[np.bool_]) -> Floor:
-    """A floor under a grid that it has not changed yet."""
+def make_floor(mesh: Mesh) -> Floor:
+    """A floor under a mesh that it has not changed yet."""
     whole = np.all(mesh.volume == mesh.whole, axis=0)
     free = int(np.argmin(whole)) if not whole.all() else len(whole) - 1
     lines = mesh.z_f[: free + 1].copy()
-    return Floor(lines, mesh.reach[:, :free].copy(), open_above, free)
+    return Floor(lines, mesh.reach[:, :free].copy(), free)
 
 
 def place_floor(state: FlowState, floor: Floor, height: float, weight: float) -> None:
     """Put the floor at a height over z = 0 [m]; close or open rows.
 
-    weight: rho g [N/m^3]. Call when the water was carried, and `fit_rows` after it.
+    weight: rho g [N/m^3]. Call when the water was carried; the mesh follows.
     """
     state.floor = height
     while state.bottom + 1 < floor.free and _room(state, floor, state.bottom) < LEAST:
         _close_row(state, floor)
     while state.bottom > 0 and _room(state, floor, state.bottom - 1) > REOPENED:
         _open_row(state, floor, weight)
+    b = state.bottom
+    for u_r, u_z in ((state.u_r, state.u_z), (state.u_r_old, state.u_z_old)):
+        u_r[:, :b] = u_r[:, b : b + 1]
+        u_z[:, : b + 1] = 0.0
 
 
 def _room(state: FlowState, floor: Floor, row: int) -> float:
@@ -109,9 +114,12 @@ def _open_row(state: FlowState, floor: Floor, weight: float) -> None:
     state.water[:, j + 1] -= state.water[:, j]
 
 
-def fit_rows(state: FlowState, mesh: Mesh, floor: Floor) -> None:
-    """Give the rows their sizes and close what lies below the floor."""
+def fit_rows(mesh: Mesh, state: FlowState, floor: Floor) -> bool:
+    """Give the rows their sizes and close what lies below the floor; whether they had others."""
     b, free = state.bottom, floor.free
+    if floor.fitted == (state.floor, b):
+        return False
+    floor.fitted = state.floor, b
     mesh.z_f[: free + 1] = floor.lines
     mesh.z_f[: b + 1] += state.floor - floor.lines[b]
     mesh.dz[:free] = np.diff(mesh.z_f[: free + 1])
@@ -126,11 +134,7 @@ def fit_rows(state: FlowState, mesh: Mesh, floor: Floor) -> None:
     mesh.area_z[:, : b + 1] = 0.0
     mesh.reach[:, :free] = floor.reach
     mesh.reach[:, b, DOWN] = False
-    floor.open_above[:, : free - 1] = True
-    floor.open_above[:, :b] = False
-    for u_r, u_z in ((state.u_r, state.u_z), (state.u_r_old, state.u_z_old)):
-        u_r[:, :b] = u_r[:, b : b + 1]
-        u_z[:, : b + 1] = 0.0
+    return True
 
 
 def on_still_lines(state: FlowState, floor: Floor, share: Array, fields: tuple[Array, ...]) -> None:

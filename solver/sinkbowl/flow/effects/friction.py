@@ -6,17 +6,20 @@ one carries the wall's shear. What convection finds inside such walls is in `sti
 walls always slip, and so does the lid of a gate.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.grid.solid import Solid
+from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.kernels import viscous
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
 
+from .force import Exchange, Force
 from .orifice import Orifice
 
 LEAST_GAP = 0.5
@@ -56,15 +59,20 @@ class Stress:
 
 
 @dataclass(frozen=True)
-class Friction:
+class Friction(Force):
     """Viscosity of the water and what its kernels need of the walls.
 
-    viscosity: kinematic [m^2/s]. sheared (nr+1, nz+1): corners that carry shear; gap_r, gap_z
+    viscosity: kinematic [m^2/s]; density: of the water [kg/m^3]; hole: a closed one; over_floor:
+    the closed faces under the lowest open row are the tub's floor, which rests, not the bowl.
+    sheared (nr+1, nz+1): corners that carry shear; gap_r, gap_z
     (nr+1, nz+1): distances at a corner between the two u_z and the two u_r, or to the wall [m];
     width, height (nr, nz): the same between the faces of a cell.
     """
 
     viscosity: float
+    density: float
+    hole: Orifice | None
+    over_floor: bool
     sheared: NDArray[np.bool_]
     gap_r: Array
     gap_z: Array
@@ -73,55 +81,93 @@ class Friction:
     r: Shares
     z: Shares
     stress: Stress
+    column: ClassVar[str] = "viscous_force"
+
+    def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
+        """Add the viscous acceleration of the velocity that `predict_velocity` kept."""
+        s, nu = self.stress, self.viscosity
+        u_r, u_z, liquid, virtual = state.u_r_old, state.u_z_old, state.liquid, state.virtual
+        viscous.cell_stress(
+            mesh, liquid, self.width, self.height, nu, state.speed, u_r, u_z, s.rr, s.zz, s.tt
+        )
+        if self.over_floor:
+            b = state.bottom
+            rising = 2.0 * nu * u_z[:, b + 1] / self.height[:, b]
+            s.zz[:, b] = np.where(liquid[:, b], rising, 0.0)
+        viscous.corner_stress(
+            mesh, liquid, self.sheared, self.gap_r, self.gap_z, nu, state.speed, u_r, u_z, s.rz
+        )
+        viscous.surface_stress(mesh, liquid, s.rr, s.zz, s.nn)
+        size, most = self.r.size, self.r.most
+        viscous.push_r(
+            mesh, virtual, liquid, size, most, nu, stride, s.rr, s.tt, s.nn, s.rz, state.u_r
+        )
+        size, most = self.z.size, self.z.most
+        shear = viscous.push_z(
+            mesh, virtual, liquid, size, most, nu, stride, s.zz, s.nn, s.rz, state.u_z
+        )
+        normal = viscous.normal_lift(mesh, liquid, s.zz)
+        return Exchange(on_bowl=float(-2.0 * np.pi * self.density * (normal + shear)))
+
+    def longest_step(self, state: FlowState, mesh: Mesh) -> float:
+        """Longest time step [s] with which the viscous terms are stable."""
+        rate = self.viscosity * (1.0 / mesh.dr.min() ** 2 + 1.0 / mesh.dz.min() ** 2)
+        return float(FOURIER / rate)
+
+    def refit(self, mesh: Mesh, bottom: int) -> None:
+        """Take over rows of other sizes; the floor under them slips."""
+        now = make_friction(mesh, self.viscosity, self.density, self.hole)
+        now.sheared[:, : bottom + 1] = False
+        pairs = [(getattr(self, name), getattr(now, name)) for name in FITTED]
+        for old, new in (*pairs, *zip(_parts(self), _parts(now), strict=True)):
+            old[...] = new
 
 
 def make_friction(
-    grid: Grid, solid: Solid, viscosity: float, hole: Orifice | None = None
+    mesh: Mesh,
+    viscosity: float,
+    density: float,
+    hole: Orifice | None = None,
+    over_floor: bool = False,
 ) -> Friction:
     """Prepare a kinematic viscosity [m^2/s]; the law of a closed hole holds its losses already."""
-    dr, dz = np.meshgrid(grid.dr, grid.dz, indexing="ij")
-    full_z = np.outer(grid.r_c * grid.dr, np.ones(len(grid.z_f)))
-    full_r = np.outer(np.where(grid.r_f > 0.0, grid.r_f, 1.0), grid.dz)
-    gap_r = _gaps(solid.area_z / full_z, grid.r_c, grid.dr)
-    gap_z = np.ascontiguousarray(_gaps((solid.area_r / full_r).T, grid.z_c, grid.dz).T)
-    width = _depths(solid.volume, solid.area_r[:-1], solid.area_r[1:], dr)
-    height = _depths(solid.volume, solid.area_z[:, :-1], solid.area_z[:, 1:], dz)
-    pull = viscosity * (1.0 / gap_r + 1.0 / gap_z) * grid.r_f[:, None]
+    dr, dz = np.meshgrid(mesh.dr, mesh.dz, indexing="ij")
+    full_z = np.outer(mesh.r_c * mesh.dr, np.ones(len(mesh.z_f)))
+    full_r = np.outer(np.where(mesh.r_f > 0.0, mesh.r_f, 1.0), mesh.dz)
+    gap_r = _gaps(mesh.area_z / full_z, mesh.r_c, mesh.dr)
+    gap_z = np.ascontiguousarray(_gaps((mesh.area_r / full_r).T, mesh.z_c, mesh.dz).T)
+    width = _depths(mesh.volume, mesh.area_r[:-1], mesh.area_r[1:], dr)
+    height = _depths(mesh.volume, mesh.area_z[:, :-1], mesh.area_z[:, 1:], dz)
+    pull = viscosity * (1.0 / gap_r + 1.0 / gap_z) * mesh.r_f[:, None]
     both_ends = pull[:, :-1] + pull[:, 1:], pull[:-1] + pull[1:]
     return Friction(
         viscosity=viscosity,
-        sheared=_sheared(solid, hole),
+        density=density,
+        hole=hole,
+        over_floor=over_floor,
+        sheared=_sheared(mesh, hole),
         gap_r=gap_r,
         gap_z=gap_z,
         width=width,
         height=height,
-        r=_shares(grid.r_c, solid.volume, solid.area_r, viscosity / width, both_ends[0]),
+        r=_shares(mesh.r_c, mesh.volume, mesh.area_r, viscosity / width, both_ends[0]),
         z=_turned(
-            _shares(grid.z_c, solid.volume.T, solid.area_z.T, viscosity / height.T, both_ends[1].T)
+            _shares(mesh.z_c, mesh.volume.T, mesh.area_z.T, viscosity / height.T, both_ends[1].T)
         ),
-        stress=Stress(*(np.zeros(shape) for shape in (*[grid.shape] * 4, pull.shape))),
+        stress=Stress(*(np.zeros(shape) for shape in (*[mesh.volume.shape] * 4, pull.shape))),
     )
-
-
-def refit(friction: Friction, grid: Grid, solid: Solid, hole: Orifice | None, bottom: int) -> None:
-    """Take over a grid whose lowest open row, `bottom`, stands on the tub's floor, which slips."""
-    now = make_friction(grid, solid, friction.viscosity, hole)
-    now.sheared[:, : bottom + 1] = False
-    pairs = [(getattr(friction, name), getattr(now, name)) for name in FITTED]
-    for old, new in (*pairs, *zip(_parts(friction), _parts(now), strict=True)):
-        old[...] = new
 
 
 def _parts(friction: Friction) -> tuple[Array, ...]:
     return friction.r.size, friction.r.most, friction.z.size, friction.z.most
 
 
-def _sheared(solid: Solid, hole: Orifice | None) -> NDArray[np.bool_]:
+def _sheared(mesh: Mesh, hole: Orifice | None) -> NDArray[np.bool_]:
     """Corners inside the tub with an open face, those of a closed hole's zones left out.
 
     Corners inside a lid without thickness, which has water on both sides, carry none either.
     """
-    r_open, z_open = solid.area_r > 0.0, solid.area_z > 0.0
+    r_open, z_open = mesh.area_r > 0.0, mesh.area_z > 0.0
     sheared = np.zeros((z_open.shape[0] + 1, z_open.shape[1]), dtype=np.bool_)
     sheared[1:-1, 1:-1] = (
         r_open[1:-1, :-1] | r_open[1:-1, 1:] | z_open[:-1, 1:-1] | z_open[1:, 1:-1]
@@ -179,45 +225,3 @@ def _shares(centres: Array, volume: Array, area: Array, normal: Array, pull: Arr
 
 def _turned(shares: Shares) -> Shares:
     return Shares(np.ascontiguousarray(shares.size.T), np.ascontiguousarray(shares.most.T))
-
-
-def longest_viscous_step(grid: Grid, friction: Friction) -> float:
-    """Longest stable time step of the viscous terms [s]."""
-    rate = friction.viscosity * (1.0 / grid.dr.min() ** 2 + 1.0 / grid.dz.min() ** 2)
-    return float(FOURIER / rate)
-
-
-def rub(
-    state: FlowState,
-    mesh: Mesh,
-    friction: Friction,
-    dt: float,
-    density: float,
-    over_floor: bool = False,
-) -> float:
-    """Add the viscous acceleration of the velocity before the step; the upward force on the bowl.
-
-    Call after `predict_velocity`, which keeps that velocity; the force is in N. over_floor: the
-    closed faces under the lowest open row are the tub's floor, which rests, not the bowl.
-    """
-    f, s, nu = friction, friction.stress, friction.viscosity
-    u_r, u_z, liquid, virtual = state.u_r_old, state.u_z_old, state.liquid, state.virtual
-    viscous.cell_stress(
-        mesh, liquid, f.width, f.height, nu, state.speed, u_r, u_z, s.rr, s.zz, s.tt
-    )
-    if over_floor:
-        b = state.bottom
-        rising = 2.0 * nu * u_z[:, b + 1] / f.height[:, b]
-        s.zz[:, b] = np.where(liquid[:, b], rising, 0.0)
-    viscous.corner_stress(
-        mesh, liquid, f.sheared, f.gap_r, f.gap_z, nu, state.speed, u_r, u_z, s.rz
-    )
-    viscous.surface_stress(mesh, liquid, s.rr, s.zz, s.nn)
-    viscous.push_r(
-        mesh, virtual, liquid, f.r.size, f.r.most, nu, dt, s.rr, s.tt, s.nn, s.rz, state.u_r
-    )
-    shear = viscous.push_z(
-        mesh, virtual, liquid, f.z.size, f.z.most, nu, dt, s.zz, s.nn, s.rz, state.u_z
-    )
-    normal = viscous.normal_lift(mesh, liquid, s.zz)
-    return float(-2.0 * np.pi * density * (normal + shear))

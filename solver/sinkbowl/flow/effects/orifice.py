@@ -45,6 +45,7 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, Grid
+from sinkbowl.flow.grid.hole import HolePlace
 from sinkbowl.flow.grid.solid import Solid
 from sinkbowl.flow.state import FlowState
 from sinkbowl.reduced.discharge import Discharge, discharge
@@ -53,6 +54,10 @@ from sinkbowl.statics.added_mass import inner_end_correction
 
 REACH = 3.0
 """Radii of the hole within which the water converges: its speed is a twentieth farther out."""
+
+LEAST_REACH = 3.0
+"""Cells that this is at least: convection looks two cells far, and must not see the hole from
+outside its zone."""
 
 LEAST_INERTIA = 0.3
 """Share of the grid's own inertia in the hole that is always left."""
@@ -96,8 +101,9 @@ def narrowed(bowl: Bowl, share: float) -> Bowl:
 class Orifice:
     """The closed hole of one run.
 
-    rows: number of cells across its radius; levels (k,): indices of its z-faces; gaps (k,):
-    distance between cell centres across each [m]; areas (rows,): of its faces per radian [m^2];
+    rows: number of cells across its radius; levels (k,): indices of its z-faces, see `HolePlace`;
+    gaps (k,): distance between cell centres across each [m]; areas (rows,): of its faces per radian
+    [m^2];
     inertia: 1 + lambda; exit_height: of the centres of the cells above the hole [m]; memory: of the
     back pressure [s]; below, above: r- and z-faces without convection for inflow and for outflow.
     """
@@ -213,20 +219,15 @@ def feel_back_pressure(hole: Orifice, state: FlowState, level: float, dt: float)
     state.back_pressure += min(dt / hole.memory, 1.0) * (felt - state.back_pressure)
 
 
-def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl) -> Orifice:
-    """Find the closed hole's faces on the grid that carries `bowl`, the narrowed one."""
-    rows = int(np.count_nonzero(grid.r_c < bowl.hole_radius))
-    first, last = (
-        int(np.argmin(np.abs(grid.z_f - height)))
-        for height in (bowl.outer_edge_height, bowl.inner_edge_height)
-    )
-    levels = np.arange(first, last + 1)
+def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePlace) -> Orifice:
+    """The closed hole of a case on the grid that carries `bowl`, the narrowed one."""
+    rows, levels = place.columns, place.neck
     gaps = grid.z_c[levels] - grid.z_c[levels - 1]
     within = inner_radius(bowl)
     share = (bowl.hole_radius / case.bowl.hole_radius) ** 2
     lengths = [_slug(b.hole_radius, bowl.base_thickness, within) for b in (case.bowl, bowl)]
     extra = (share * lengths[0] - lengths[1]) / float(gaps.sum())
-    reach = max(REACH * case.bowl.hole_radius, 3.0 * float(grid.dr[rows - 1]))
+    reach = max(REACH * case.bowl.hole_radius, LEAST_REACH * float(grid.dr[rows - 1]))
     low, high = bowl.outer_edge_height, bowl.inner_edge_height
     radius = bowl.hole_radius + reach
     return Orifice(
@@ -236,9 +237,9 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl) -> Orifice:
         rows=rows,
         levels=levels,
         gaps=gaps,
-        areas=solid.area_z[:rows, first].copy(),
+        areas=solid.area_z[:rows, place.plug].copy(),
         inertia=max(1.0 + extra, LEAST_INERTIA),
-        exit_height=float(grid.z_c[last]),
+        exit_height=float(grid.z_c[place.exit]),
         memory=case.hole.diameter / math.sqrt(2.0 * GRAVITY * starting_head(case)),
         below=_zone(grid, radius, low - reach, high),
         above=_zone(grid, radius, low, high + reach),

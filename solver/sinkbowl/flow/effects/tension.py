@@ -1,56 +1,62 @@
 """Surface tension: the pull of the curved surface on water and walls."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.grid.grid import Array, Grid
 from sinkbowl.flow.kernels import curvature, laplace
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
 
+from .force import Exchange, Force
+
 
 @dataclass(frozen=True)
-class Tension:
+class Tension(Force):
     """Surface tension of one run.
 
-    coefficient [N/m]; contact_angle: in the water, on all walls of the bowl [rad]; curvature
-    (nr, nz): scratch [1/m].
+    coefficient [N/m]; contact_angle: in the water, on all walls of the bowl [rad]; density: of the
+    water [kg/m^3]; curvature (nr, nz): scratch [1/m].
     """
 
     coefficient: float
     contact_angle: float
+    density: float
     curvature: Array
+    column: ClassVar[str] = "buoyancy_correction"
+
+    def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
+        """Give the surface its Laplace pressure; the bowl feels the pull at the surface's edges."""
+        lift, _ = curvature.curvatures(
+            mesh,
+            state.water,
+            state.virtual,
+            state.liquid,
+            state.normal,
+            state.offset,
+            self.contact_angle,
+            mesh.r_f**2,
+            self.curvature,
+        )
+        push = stride / self.density * self.coefficient
+        laplace.push_r(mesh, state.virtual, state.liquid, self.curvature, push, state.u_r)
+        laplace.push_z(mesh, state.virtual, state.liquid, self.curvature, push, state.u_z)
+        return Exchange(on_bowl=float(2.0 * np.pi * self.coefficient * lift))
+
+    def longest_step(self, state: FlowState, mesh: Mesh) -> float:
+        """Longest stable time step [s]: the shortest capillary wave must not outrun a cell.
+
+        sqrt(rho d^3 / (4 pi sigma)) with the mean density of water and air, rho / 2 (Brackbill,
+        Kothe & Zemach 1992, J. Comput. Phys. 100, 335), d the smallest cell at the surface.
+        """
+        cell = laplace.least_surface_cell(mesh, state.liquid)
+        return float(np.sqrt(self.density * cell**3 / (4.0 * np.pi * self.coefficient)))
 
 
-def pull_surface(state: FlowState, mesh: Mesh, tension: Tension, scale: float) -> float:
-    """Give the surface its Laplace pressure; returns the upward force of its edges on walls [N].
-
-    scale: dt / rho. Call between `predict_velocity` and the pressure solve.
-    """
-    kappa = tension.curvature
-    lift, _ = curvature.curvatures(
-        mesh,
-        state.water,
-        state.virtual,
-        state.liquid,
-        state.normal,
-        state.offset,
-        tension.contact_angle,
-        mesh.r_f**2,
-        kappa,
-    )
-    push = scale * tension.coefficient
-    laplace.push_r(mesh, state.virtual, state.liquid, kappa, push, state.u_r)
-    laplace.push_z(mesh, state.virtual, state.liquid, kappa, push, state.u_z)
-    return float(2.0 * np.pi * tension.coefficient * lift)
-
-
-def longest_step(state: FlowState, mesh: Mesh, tension: Tension, density: float) -> float:
-    """Longest stable time step [s]: the shortest capillary wave must not outrun a cell.
-
-    sqrt(rho d^3 / (4 pi sigma)) with the mean density of water and air, rho / 2 (Brackbill, Kothe
-    & Zemach 1992, J. Comput. Phys. 100, 335), d the smallest cell at the surface.
-    """
-    cell = laplace.least_surface_cell(mesh, state.liquid)
-    return float(np.sqrt(density * cell**3 / (4.0 * np.pi * tension.coefficient)))
+def make_tension(grid: Grid, coefficient: float, contact_angle: float, density: float) -> Tension:
+    """Prepare a surface tension [N/m] and a contact angle [rad] on a grid."""
+    return Tension(coefficient, contact_angle, density, np.zeros(grid.shape))

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +21,34 @@ GROWTH = 0.095
 """Greatest growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
 
 
+SPARE = 0.02
+"""Share of a cell by which a count is rounded down: round-off must not cost a cell more, and cells
+come out larger than asked by no more than that over their number."""
+
+AnyArray = TypeVar("AnyArray", bound=NDArray[Any])
+
+
+def frozen(array: AnyArray) -> AnyArray:
+    """The array itself where it is read-only, else a copy that is."""
+    if array.flags.writeable:
+        array = array.copy()
+        array.setflags(write=False)
+    return array
+
+
 @dataclass(frozen=True)
 class Grid:
-    """Face positions r_f (nr+1,) and z_f (nz+1,) [m]; r_f starts at the axis."""
+    """Face positions r_f (nr+1,) and z_f (nz+1,) [m]; r_f starts at the axis. Nothing changes them.
+
+    It is the grid as laid; a tub's floor moves lines of the `Mesh` alone.
+    """
 
     r_f: Array
     z_f: Array
+
+    def __post_init__(self) -> None:
+        for name in ("r_f", "z_f"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -35,22 +58,22 @@ class Grid:
     @cached_property
     def r_c(self) -> Array:
         """Radii of cell centres (nr,) [m]."""
-        return 0.5 * (self.r_f[1:] + self.r_f[:-1])
+        return frozen(0.5 * (self.r_f[1:] + self.r_f[:-1]))
 
     @cached_property
     def z_c(self) -> Array:
         """Heights of cell centres (nz,) [m]."""
-        return 0.5 * (self.z_f[1:] + self.z_f[:-1])
+        return frozen(0.5 * (self.z_f[1:] + self.z_f[:-1]))
 
     @cached_property
     def dr(self) -> Array:
         """Widths of cells (nr,) [m]."""
-        return np.diff(self.r_f)
+        return frozen(np.diff(self.r_f))
 
     @cached_property
     def dz(self) -> Array:
         """Heights of cells (nz,) [m]."""
-        return np.diff(self.z_f)
+        return frozen(np.diff(self.z_f))
 
 
 @dataclass(frozen=True)
@@ -86,7 +109,7 @@ def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing], least: int = 
         x = np.linspace(low, high, 2001)
         density = 1.0 / np.min([target(x) for target in targets], axis=0)
         count = np.concatenate(([0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))))
-        cells = max(least, int(np.ceil(count[-1] - 0.02)))
+        cells = max(least, int(np.ceil(count[-1] - SPARE)))
         inner = np.interp(np.linspace(0.0, count[-1], cells + 1)[1:], count, x)
         inner[-1] = high
         lines.append(inner)

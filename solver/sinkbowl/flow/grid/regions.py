@@ -6,32 +6,23 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from .grid import Grid
-from .solid import Solid
-
-Mask = NDArray[np.bool_]
+from .solid import Mask, Solid
 
 
-def inside_cells(
-    grid: Grid, solid: Solid, rim_height: float, hole_radius: float, edge_height: float
-) -> Mask:
-    """Open cells inside the bowl, hole included (nr, nz).
-
-    The hole is closed, for the count, by a disc at its outer edge.
+def inside_cells(grid: Grid, shut: Solid, rim_height: float) -> Mask:
+    """Open cells inside the bowl (nr, nz), those of its hole above the lid included.
 
     Parameters
     ----------
+    shut : the bowl with a lid on its hole
     rim_height : height of the rim [m]; cells above it are outside
-    hole_radius : radius of the hole [m], a grid line
-    edge_height : height of the hole's outer edge [m], a grid line
     """
     below_rim = grid.z_c < rim_height
-    plug = int(np.argmin(np.abs(grid.z_f - edge_height)))
-    joined_r = (solid.area_r[1:-1] > 0.0) & below_rim
-    joined_z = (solid.area_z[:, 1:-1] > 0.0) & (below_rim[1:] & below_rim[:-1])
-    joined_z[grid.r_c < hole_radius, plug - 1] = False
-    labels = _components(solid.open_cells & below_rim, joined_r, joined_z)
+    joined_r = (shut.area_r[1:-1] > 0.0) & below_rim
+    joined_z = (shut.area_z[:, 1:-1] > 0.0) & (below_rim[1:] & below_rim[:-1])
+    labels = _components(shut.open_cells & below_rim, joined_r, joined_z)
     outside = labels == labels[0, 0]
-    return np.asarray(solid.open_cells & below_rim & ~outside)
+    return np.asarray(shut.open_cells & below_rim & ~outside)
 
 
 def _components(cells: Mask, joined_r: Mask, joined_z: Mask) -> NDArray[np.int64]:

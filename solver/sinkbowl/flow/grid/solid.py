@@ -8,7 +8,7 @@ them, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`)
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -17,10 +17,13 @@ from numpy.typing import NDArray
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
 from sinkbowl.flow.kernels.polygon import place_plane, rectangle
 
-from .grid import Array, Grid, cell_volumes
+from .grid import Array, Grid, cell_volumes, frozen
+
+Mask = NDArray[np.bool_]
 
 LEAST_OPEN = 0.02
-"""Open fraction below which a cell is closed off."""
+"""Open fraction below which a cell is closed off: the donor that the time step is made for is then
+never smaller than a fiftieth of a cell, and no more of the bowl's room is lost than that."""
 
 WHOLE = 1.0 - 1e-9
 """Open fraction above which a cell counts as uncut."""
@@ -28,7 +31,7 @@ WHOLE = 1.0 - 1e-9
 
 @dataclass(frozen=True)
 class Solid:
-    """Open parts of the grid, per radian.
+    """Open parts of the grid, per radian; nothing changes them.
 
     volume (nr, nz) [m^3]; area_r (nr+1, nz), area_z (nr, nz+1) [m^2]; heave_area (nr, nz) [m^2],
     the bottom minus the top open area of a cell: the solid's net downward-facing area in it;
@@ -46,6 +49,10 @@ class Solid:
     pieces: Array
     piece_cell: NDArray[np.int64]
     row_cell: NDArray[np.int64]
+
+    def __post_init__(self) -> None:
+        for part in fields(self):
+            object.__setattr__(self, part.name, frozen(getattr(self, part.name)))
 
     @property
     def open_cells(self) -> NDArray[np.bool_]:
@@ -122,6 +129,68 @@ def _assemble(grid: Grid, volume: Array, area_r: Array, area_z: Array, outline: 
         pieces=pieces,
         piece_cell=cells,
         row_cell=row_cells,
+    )
+
+
+def closed(
+    grid: Grid,
+    solid: Solid,
+    *,
+    cells: Mask | None = None,
+    r_faces: Mask | None = None,
+    z_faces: Mask | None = None,
+) -> Solid:
+    """The solid with cells filled and faces closed besides: lids, plates without thickness, walls.
+
+    Where that parts open cells from each other, or from a filled one, both get a wall there.
+
+    Parameters
+    ----------
+    cells (nr, nz), r_faces (nr+1, nz), z_faces (nr, nz+1) : which; faces are open whole before
+    """
+    volume, area_r, area_z = solid.volume.copy(), solid.area_r.copy(), solid.area_z.copy()
+    for array, chosen in ((volume, cells), (area_r, r_faces), (area_z, z_faces)):
+        if chosen is not None:
+            array[chosen] = 0.0
+    _close_faces(volume, area_r, area_z)
+    is_open = volume > 0.0
+    shut_r, shut_z = (solid.area_r > 0.0) & (area_r == 0.0), (solid.area_z > 0.0) & (area_z == 0.0)
+    pieces, beside = _lid_pieces(grid, shut_r, shut_z, is_open)
+    return Solid(
+        volume=volume,
+        area_r=area_r,
+        area_z=area_z,
+        heave_area=heave_areas(volume, area_z),
+        plane=np.where(is_open[..., None], solid.plane, 0.0),
+        pieces=np.concatenate((solid.pieces, pieces)),
+        piece_cell=np.concatenate((solid.piece_cell, beside)),
+        row_cell=np.concatenate((solid.row_cell, beside)),
+    )
+
+
+def _lid_pieces(
+    grid: Grid, shut_r: Mask, shut_z: Mask, is_open: Mask
+) -> tuple[Array, NDArray[np.int64]]:
+    """Wall pieces (k, 4) on faces that were shut, and the open cell (k, 2) each belongs to."""
+    below, above = np.argwhere(shut_z[:, 1:] & is_open), np.argwhere(shut_z[:, :-1] & is_open)
+    inside, outside = np.argwhere(shut_r[1:] & is_open), np.argwhere(shut_r[:-1] & is_open)
+    r, z = grid.r_f, grid.z_f
+
+    def piece(cells: NDArray[np.int64], a: tuple[int, int], b: tuple[int, int]) -> Array:
+        """From one corner of each cell to another, (0, 0) its inner lower one."""
+        i, j = cells.T
+        return np.column_stack((r[i + a[0]], z[j + a[1]], r[i + b[0]], z[j + b[1]]))
+
+    return (
+        np.concatenate(
+            (
+                piece(below, (0, 1), (1, 1)),
+                piece(above, (1, 0), (0, 0)),
+                piece(inside, (1, 1), (1, 0)),
+                piece(outside, (0, 0), (0, 1)),
+            )
+        ),
+        np.concatenate((below, above, inside, outside)).astype(np.int64),
     )
 
 

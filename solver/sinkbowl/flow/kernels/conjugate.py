@@ -34,7 +34,10 @@ class Couplings(NamedTuple):
 
 @kernel
 def inner(a, b):
-    """Inner product, as four sums that do not wait for each other."""
+    """Inner product, as four sums that do not wait for each other.
+
+    a, b (n,).
+    """
     n = a.shape[0]
     s0 = s1 = s2 = s3 = 0.0
     for k in range(0, n - 3, 4):
@@ -59,7 +62,10 @@ def collect(sums):
 
 @kernel
 def product(s, a, b, sums):
-    """Inner product of two vectors, b in the stack's layout."""
+    """Inner product of two vectors, b in the stack's layout.
+
+    a (n,) flat on the finest level; sums (columns,) is scratch space.
+    """
     n = s.columns[0]
     for i in range(s.rows[0]):
         left = a[i * n : i * n + n]
@@ -71,7 +77,10 @@ def product(s, a, b, sums):
 
 @kernel
 def apply(s, a, heave, lift, x, out, sums):
-    """out = A x + lift h on the finest level; returns x . out. x lies in the stack's layout."""
+    """out = A x + lift h on the finest level; returns x . out. x lies in the stack's layout.
+
+    heave, out (n,) flat on the finest level; sums (columns,) is scratch space.
+    """
     n = s.columns[0]
     for i in range(s.rows[0]):
         row = s.start[0] + i * n

@@ -180,6 +180,7 @@ def curvatures(mesh, water, virtual, liquid, normal, offset, angle, squares, out
     angle: contact angle in the water [rad]; squares: of r_f, the marks of columns along r. Returns
     the vertical force of the surface on walls inside the grid over the surface tension, per radian
     [m], and the number of fitted cells.
+    water, virtual, liquid, offset, out (nr, nz); normal (nr, nz, 2); squares (nr+1,).
     """
     nr, nz = virtual.shape
     area_r = mesh.area_r

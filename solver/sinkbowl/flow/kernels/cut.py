@@ -11,6 +11,7 @@ def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, work, out
     The outline (k, 2) may be non-convex: clipping a simple polygon by the cell leaves edges that
     run on top of each other along the cell's sides and cancel in the area. work (3, 4 k + 16, 2) is
     scratch space.
+    r_f (nr+1,), z_f (nz+1,), out (nr, nz).
     """
     k = outline.shape[0]
     strip = work[0]
@@ -58,6 +59,7 @@ def solid_faces(outline, lines, eps, faces, axis, marks, out):
     span r) it is the integral of r. On an aligned wall both sides of the line are looked at and
     the greater solid part counts: a face is open only where both sides of it are. marks (k,) is
     scratch space.
+    outline (k, 2); lines (n,); faces (m+1,): marks between which the m faces of a line lie.
     """
     n = faces.shape[0] - 1
     for k in range(lines.shape[0]):

@@ -20,7 +20,10 @@ DRY = 101
 
 @kernel
 def mark_wet_faces(mesh, liquid, known_r, known_z):
-    """Level 0: open faces that touch a liquid cell; UNKNOWN: all other open faces; -1: closed."""
+    """Level 0: open faces that touch a liquid cell; UNKNOWN: all other open faces; -1: closed.
+
+    liquid (nr, nz); known_r (nr+1, nz), known_z (nr, nz+1).
+    """
     nr, nz = liquid.shape
     for i in range(nr + 1):
         before = liquid[max(i - 1, 0)]
@@ -87,6 +90,7 @@ def extend(u, known, top, layers, front):
 
     Marks each with its layer. No face from column `top` on is known at first; front (faces, 2)
     is scratch space: the faces in the order in which they are found.
+    u, known: faces of one component, (nr+1, nz) or (nr, nz+1).
     """
     n, m = u.shape
     first = 0
@@ -110,7 +114,10 @@ def extend(u, known, top, layers, front):
 
 @kernel
 def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
-    """Beyond the layers: air rests; drops keep the velocity that the predictor gave them."""
+    """Beyond the layers: air rests; drops keep the velocity that the predictor gave them.
+
+    water (nr, nz); u_r, known_r (nr+1, nz); u_z, known_z (nr, nz+1).
+    """
     nr, nz = water.shape
     for i in range(1, nr):
         before = water[i - 1]
@@ -161,6 +168,7 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
     walls_r (k, 2) and walls_z (k, 2) list the faces, normal_r and normal_z (k, 2) the wall's unit
     normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n; where the other
     component has no open neighbour beside a slanted wall, the mean itself.
+    u_r, known_r (nr+1, nz); u_z, known_z (nr, nz+1).
     """
     for k in range(walls_r.shape[0]):
         i = walls_r[k, 0]
@@ -193,6 +201,7 @@ def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
     """Velocity half a step ahead, u + ratio (u - u_old), where the face was wet both times.
 
     The old velocity is then replaced by the present one.
+    All arrays hold the faces of one component, (nr+1, nz) or (nr, nz+1).
     """
     n, m = u.shape
     for i in range(n):
@@ -211,7 +220,10 @@ def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
 
 @kernel
 def courant_rate(mesh, water, trace, u_r, u_z, speed):
-    """Greatest |u_r|/dr + |u_z - V|/dz over the cells that hold water [1/s]."""
+    """Greatest |u_r|/dr + |u_z - V|/dz over the cells that hold water [1/s].
+
+    water (nr, nz); u_r (nr+1, nz), u_z (nr, nz+1).
+    """
     nr, nz = water.shape
     fastest = 0.0
     for i in range(nr):
@@ -232,7 +244,10 @@ def courant_rate(mesh, water, trace, u_r, u_z, speed):
 
 @kernel
 def has_bad_value(u):
-    """Whether an array holds a value that is not finite."""
+    """Whether an array holds a value that is not finite.
+
+    u (n, m).
+    """
     for i in range(u.shape[0]):
         for j in range(u.shape[1]):
             if not np.isfinite(u[i, j]):

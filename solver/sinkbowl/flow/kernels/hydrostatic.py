@@ -21,6 +21,7 @@ def hydrostatic_defect(mesh, virtual, liquid, pressure, weight, pieces, piece_ce
     weight = rho g [N/m^3]. pieces (k, 4) are wall pieces in counter-clockwise order, so that a
     pressure p lifts the bowl by p r dr per radian along each; piece_cell (k, 2) is the cell that a
     piece belongs to, row_cell (k, 2) the nearest open cell in its own row.
+    virtual, liquid, pressure (nr, nz).
     """
     lift = 0.0
     for k in range(pieces.shape[0]):

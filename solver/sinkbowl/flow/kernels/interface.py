@@ -16,7 +16,8 @@ from . import kernel, part
 from .polygon import clip, moment, moment_below, place_plane, rectangle
 
 TRACE = 1e-7
-"""Fractions this close to 0 or 1 count as empty or full."""
+"""Fractions this close to 0 or 1 count as empty or full: a surface placed in less than that would
+lie within round-off of the cell's edge, with a normal of noise."""
 
 PASSAGE = 0.05
 """Fractions closer than this to 0 or 1 in a cut cell leave the surface's place uncertain."""
@@ -24,7 +25,10 @@ PASSAGE = 0.05
 
 @kernel
 def open_polygon(r_f, z_f, plane, i, j, rect, out):
-    """Polygon of the open part of a cell; returns its number of vertices."""
+    """Polygon of the open part of a cell; returns its number of vertices.
+
+    r_f (nr+1,), z_f (nz+1,); plane (nr, nz, 3), see `Solid`; rect, out (16, 2).
+    """
     n_r = plane[i, j, 0]
     n_z = plane[i, j, 1]
     if n_r == 0.0 and n_z == 0.0:
@@ -203,6 +207,7 @@ def reconstruct(mesh, water, cut, crossed, virtual, normal, offset, work):
     """Virtual fraction of all cells and the surface's line in the mixed ones.
 
     cut (k, 2) lists the cut cells, crossed (k,) becomes whether the surface runs through each.
+    water, virtual, offset (nr, nz); normal (nr, nz, 2); work (4, 16, 2) is scratch space.
     """
     copy_uncut(mesh, water, virtual)
     settle_cut(mesh, water, cut, virtual, crossed)

@@ -23,7 +23,10 @@ def push(curvature, virtual, c, a, size_c, size_a):
 
 @kernel
 def push_r(mesh, virtual, liquid, curvature, scale, u_r):
-    """u_r gains -scale dkappa/dr on faces between liquid and air; scale = dt sigma / rho."""
+    """u_r gains -scale dkappa/dr on faces between liquid and air; scale = dt sigma / rho.
+
+    virtual, liquid, curvature (nr, nz); u_r (nr+1, nz).
+    """
     nr, nz = virtual.shape
     for i in range(1, nr):
         for j in range(nz):
@@ -39,7 +42,10 @@ def push_r(mesh, virtual, liquid, curvature, scale, u_r):
 
 @kernel
 def push_z(mesh, virtual, liquid, curvature, scale, u_z):
-    """u_z gains -scale dkappa/dz on faces between liquid and air; at the open top there is none."""
+    """u_z gains -scale dkappa/dz on faces between liquid and air; at the open top there is none.
+
+    virtual, liquid, curvature (nr, nz); u_z (nr, nz+1).
+    """
     nr, nz = virtual.shape
     for i in range(nr):
         for j in range(1, nz):
@@ -55,7 +61,10 @@ def push_z(mesh, virtual, liquid, curvature, scale, u_z):
 
 @kernel
 def least_surface_cell(mesh, liquid):
-    """Smallest size of a cell at the surface [m]; a large number if there is none."""
+    """Smallest size of a cell at the surface [m]; a large number if there is none.
+
+    liquid (nr, nz).
+    """
     nr, nz = liquid.shape
     area_r = mesh.area_r
     area_z = mesh.area_z

@@ -9,11 +9,13 @@ Array = NDArray[np.float64]
 
 
 class Mesh(NamedTuple):
-    """Grid lines, sizes and open parts, per radian; see `Grid` and `Solid`.
+    """Grid lines, sizes and open parts, per radian, as they are now; see `Grid` and `Solid`.
 
-    reach (nr, nz, 9) tells which cells of the 3 x 3 block around a cell can be reached from it
-    through open faces; empty_limit and full_limit (nr, nz) bound the virtual fraction of a cut
-    cell that holds no water, or nothing but water.
+    r_f (nr+1,), z_f (nz+1,), r_c, dr (nr,), z_c, dz (nz,) [m]; volume, whole (nr, nz): open and in
+    all [m^3]; area_r (nr+1, nz), area_z (nr, nz+1), heave_area (nr, nz) [m^2]; plane (nr, nz, 3);
+    cut (nr, nz): cells that the wall passes through. reach (nr, nz, 9) tells which cells of the
+    3 x 3 block around a cell can be reached from it through open faces; empty_limit and full_limit
+    (nr, nz) bound the virtual fraction of a cut cell that holds no water, or nothing but water.
     """
 
     r_f: Array

@@ -90,7 +90,10 @@ def moved_r(mesh, u_r, u_z, known_r, speed, dt, i, j, far_below, below, above, f
 
 @kernel
 def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
-    """u_r after dt of convection, on open faces that water may reach; others are copied."""
+    """u_r after dt of convection, on open faces that water may reach; others are copied.
+
+    u_r, known_r, out (nr+1, nz); u_z (nr, nz+1).
+    """
     nr, nz = mesh.volume.shape
     last = nz - 1
     for j in range(nz):
@@ -147,7 +150,10 @@ def moved_z(mesh, u_r, u_z, known_z, speed, dt, i, j, far_below, far_above):
 
 @kernel
 def convect_z(mesh, u_r, u_z, known_z, speed, dt, out):
-    """u_z after dt of convection, on open faces that water may reach; others are copied."""
+    """u_z after dt of convection, on open faces that water may reach; others are copied.
+
+    u_r (nr+1, nz); u_z, known_z, out (nr, nz+1).
+    """
     nr, nz = mesh.volume.shape
     for i in range(nr):
         end = max(live_end(known_z[max(i - 1, 0)]), live_end(known_z[i]))

@@ -11,7 +11,10 @@ from . import kernel, part
 
 @kernel
 def clip(poly, n, nr, nz, c, out):
-    """Part of a polygon with nr*r + nz*z <= c; returns its number of vertices."""
+    """Part of a polygon with nr*r + nz*z <= c; returns its number of vertices.
+
+    poly, out (m, 2), of which the first n points count.
+    """
     m = 0
     for k in range(n):
         after = k + 1 if k + 1 < n else 0
@@ -37,7 +40,10 @@ def edge_moment(ra, za, rb, zb):
 
 @kernel
 def moment(poly, n):
-    """Integral of r over the polygon [m^3 per radian] (Green): sum dz (r1^2 + r1 r2 + r2^2) / 6."""
+    """Integral of r over the polygon [m^3 per radian] (Green): sum dz (r1^2 + r1 r2 + r2^2) / 6.
+
+    poly (m, 2), of which the first n points count.
+    """
     total = 0.0
     for k in range(n):
         after = k + 1 if k + 1 < n else 0
@@ -47,7 +53,10 @@ def moment(poly, n):
 
 @kernel
 def rectangle(r0, r1, z0, z1, out):
-    """Write the rectangle's four corners; returns 4."""
+    """Write the rectangle's four corners; returns 4.
+
+    out (m, 2), m at least 4.
+    """
     out[0, 0] = r0
     out[0, 1] = z0
     out[1, 0] = r1
@@ -102,6 +111,7 @@ def place_plane(poly, n, nr, nz, target):
 
     The moment grows monotonically with c; the root is bracketed by the polygon's extent and found
     by Newton's method inside the bracket.
+    poly (m, 2), of which the first n points count.
     """
     low = nr * poly[0, 0] + nz * poly[0, 1]
     high = low

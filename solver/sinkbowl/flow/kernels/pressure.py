@@ -16,11 +16,16 @@ from . import kernel, part
 from .interface import phases_around
 
 LEAST_THETA = 1e-4
+"""Least distance from a centre to the surface, over that to the next centre: a surface that passes
+through a centre would couple that cell to p = 0 without limit."""
 
 
 @kernel
 def mark_liquid(mesh, virtual, liquid):
-    """Cells that the pressure equation covers; returns one more than the highest one's row."""
+    """Cells that the pressure equation covers; returns one more than the highest one's row.
+
+    virtual, liquid (nr, nz).
+    """
     nr, nz = virtual.shape
     top = 1
     for i in range(nr):
@@ -44,6 +49,7 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
     """Coefficients of the pressure matrix: coupling to the right, upwards, and to p = 0.
 
     right, above, fixed (nr, nz); zero where there is no coupling; scale = dt / rho.
+    virtual, liquid (nr, nz).
     """
     nr, nz = virtual.shape
     for i in range(nr):
@@ -101,19 +107,25 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
 
 
 @kernel
-def fall(open_above, change, u_z):
-    """Add the change of speed by gravity to the upper face of each cell that has one."""
-    nr, nz = open_above.shape
+def fall(area_z, change, u_z):
+    """Add the change of speed by gravity to every open face above the bottom plane.
+
+    area_z, u_z (nr, nz+1).
+    """
+    nr, faces = area_z.shape
     for i in range(nr):
-        is_open = open_above[i]
+        area = area_z[i]
         u = u_z[i]
-        for j in range(nz):
-            u[j + 1] += change if is_open[j] else 0.0
+        for j in range(1, faces):
+            u[j] += change if area[j] > 0.0 else 0.0
 
 
 @kernel
 def divergence(mesh, u_r, u_z, speed, liquid, out):
-    """Net outflow D u + h V of each liquid cell [m^3/s per radian]; zero elsewhere."""
+    """Net outflow D u + h V of each liquid cell [m^3/s per radian]; zero elsewhere.
+
+    u_r (nr+1, nz), u_z (nr, nz+1); liquid, out (nr, nz).
+    """
     nr, nz = out.shape
     for i in range(nr):
         for j in range(nz):
@@ -148,6 +160,7 @@ def divergence_wanted(mesh, water, virtual, liquid, cut, rate, void_rate, out):
     A surplus is driven out at `rate`, a void (a bubble smaller than a cell) closed at `void_rate`
     [1/s]; cells that touch the air keep what they have. cut (k, 2): the cut cells, which also see
     air behind a corner.
+    water, virtual, liquid, out (nr, nz).
     """
     nr, nz = water.shape
     top = nz - 1
@@ -176,6 +189,7 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
     """Right side and heave areas of the liquid cells; elsewhere nothing, and no pressure.
 
     source holds the divergence, and becomes what is wanted less that.
+    liquid, wanted, source, heave, pressure (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -189,7 +203,10 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
 
 @kernel
 def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
-    """u_r -= scale dp/dr on every open face that touches a liquid cell."""
+    """u_r -= scale dp/dr on every open face that touches a liquid cell.
+
+    virtual, liquid, pressure (nr, nz); u_r (nr+1, nz).
+    """
     nr, nz = virtual.shape
     for i in range(1, nr):
         for j in range(nz):
@@ -216,7 +233,10 @@ def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
 
 @kernel
 def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
-    """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0."""
+    """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0.
+
+    virtual, liquid, pressure (nr, nz); u_z (nr, nz+1).
+    """
     nr, nz = virtual.shape
     for i in range(nr):
         for j in range(1, nz + 1):

@@ -199,7 +199,10 @@ def load(s, right, above, fixed, own):
 
 @kernel
 def build(s, right, above, fixed, own):
-    """Fill all levels and `own` from the finest couplings; used[0] columns hold water."""
+    """Fill all levels and `own` from the finest couplings; used[0] columns hold water.
+
+    right, above, fixed, own: the finest level's cells with a margin, see `Couplings`.
+    """
     load(s, right, above, fixed, own)
     for level in range(1, s.start.shape[0]):
         s.used[level] = (s.used[level - 1] + 1) // 2

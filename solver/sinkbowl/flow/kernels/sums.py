@@ -5,7 +5,10 @@ from . import kernel
 
 @kernel
 def total(water):
-    """Sum of the water with Neumaier's compensation (ZAMM 54, 1974, 39)."""
+    """Sum of the water with Neumaier's compensation (ZAMM 54, 1974, 39).
+
+    water (nr, nz).
+    """
     result = 0.0
     lost = 0.0
     for i in range(water.shape[0]):
@@ -22,7 +25,10 @@ def total(water):
 
 @kernel
 def total_where(water, cells):
-    """Sum of the water of the marked cells."""
+    """Sum of the water of the marked cells.
+
+    water, cells (nr, nz).
+    """
     result = 0.0
     for i in range(water.shape[0]):
         for j in range(water.shape[1]):
@@ -33,7 +39,10 @@ def total_where(water, cells):
 
 @kernel
 def upward_momentum(water, u_z):
-    """Sum of water times the cell's mean vertical velocity [m^4/s per radian]."""
+    """Sum of water times the cell's mean vertical velocity [m^4/s per radian].
+
+    water (nr, nz); u_z (nr, nz+1).
+    """
     result = 0.0
     for i in range(water.shape[0]):
         for j in range(water.shape[1]):
@@ -43,7 +52,10 @@ def upward_momentum(water, u_z):
 
 @kernel
 def upward_momentum_where(water, u_z, cells):
-    """The same sum over the marked cells."""
+    """The same sum over the marked cells.
+
+    water, cells (nr, nz); u_z (nr, nz+1).
+    """
     result = 0.0
     for i in range(water.shape[0]):
         for j in range(water.shape[1]):
@@ -54,7 +66,10 @@ def upward_momentum_where(water, u_z, cells):
 
 @kernel
 def kinetic_energy(water, u_r, u_z):
-    """Sum of water times half of the cell's mean squared velocity [m^5/s^2 per radian]."""
+    """Sum of water times half of the cell's mean squared velocity [m^5/s^2 per radian].
+
+    water (nr, nz); u_r (nr+1, nz), u_z (nr, nz+1).
+    """
     result = 0.0
     for i in range(water.shape[0]):
         for j in range(water.shape[1]):
@@ -65,7 +80,10 @@ def kinetic_energy(water, u_r, u_z):
 
 @kernel
 def first_moment(water, volume, z, dz):
-    """Sum of water times its height [m^4 per radian]; in mixed cells it lies on the fuller side."""
+    """Sum of water times its height [m^4 per radian]; in mixed cells it lies on the fuller side.
+
+    water, volume (nr, nz); z, dz (nz,).
+    """
     result = 0.0
     n = water.shape[1]
     for i in range(water.shape[0]):

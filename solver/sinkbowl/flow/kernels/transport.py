@@ -12,7 +12,10 @@ from .interface import TRACE, wet_share
 
 @kernel
 def flux_r(mesh, water, normal, offset, u_r, dt, work, flux):
-    """Water through the radial faces in dt [m^3 per radian], outward positive (nr+1, nz)."""
+    """Water through the radial faces in dt [m^3 per radian], outward positive (nr+1, nz).
+
+    water, offset (nr, nz); normal (nr, nz, 2); u_r (nr+1, nz); work (4, 16, 2) is scratch space.
+    """
     nr, nz = water.shape
     for i in range(1, nr):
         for j in range(nz):
@@ -40,6 +43,7 @@ def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
 
     `speed` is the bowl's upward velocity, with which the faces move. Through the bottom plane
     comes nothing but water; what passes the open top is lost to the domain.
+    water, offset (nr, nz); normal (nr, nz, 2); u_z (nr, nz+1); work (4, 16, 2) is scratch space.
     """
     nr, nz = water.shape
     for i in range(nr):
@@ -71,7 +75,10 @@ def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
 
 @kernel
 def dilation_r(mesh, u_r, dt, out):
-    """Volume that leaves each cell through its radial faces in dt [m^3 per radian]."""
+    """Volume that leaves each cell through its radial faces in dt [m^3 per radian].
+
+    u_r (nr+1, nz); out (nr, nz).
+    """
     nr, nz = out.shape
     for i in range(nr):
         for j in range(nz):
@@ -80,7 +87,10 @@ def dilation_r(mesh, u_r, dt, out):
 
 @kernel
 def dilation_z(mesh, u_z, speed, dt, out):
-    """Volume that leaves each cell through its horizontal faces in dt [m^3 per radian]."""
+    """Volume that leaves each cell through its horizontal faces in dt [m^3 per radian].
+
+    u_z (nr, nz+1); out (nr, nz).
+    """
     nr, nz = out.shape
     for i in range(nr):
         for j in range(nz):
@@ -92,7 +102,10 @@ def dilation_z(mesh, u_z, speed, dt, out):
 
 @kernel
 def half_full(mesh, water, mask):
-    """Mark the cells that are at least half full (frozen over both sweeps)."""
+    """Mark the cells that are at least half full (frozen over both sweeps).
+
+    water, mask (nr, nz).
+    """
     nr, nz = water.shape
     for i in range(nr):
         for j in range(nz):
@@ -101,7 +114,10 @@ def half_full(mesh, water, mask):
 
 @kernel
 def apply_flux_r(flux, mask, dilation, sign, water):
-    """Add the radial fluxes and sign times the dilation of marked cells to the water."""
+    """Add the radial fluxes and sign times the dilation of marked cells to the water.
+
+    flux (nr+1, nz); mask, dilation, water (nr, nz).
+    """
     nr, nz = water.shape
     for i in range(nr):
         for j in range(nz):
@@ -112,7 +128,10 @@ def apply_flux_r(flux, mask, dilation, sign, water):
 
 @kernel
 def apply_flux_z(flux, mask, dilation, sign, water):
-    """Add the vertical fluxes and sign times the dilation of marked cells to the water."""
+    """Add the vertical fluxes and sign times the dilation of marked cells to the water.
+
+    flux (nr, nz+1); mask, dilation, water (nr, nz).
+    """
     nr, nz = water.shape
     for i in range(nr):
         for j in range(nz):
@@ -155,6 +174,7 @@ def give_back(mesh, water, flux_r, flux_z, passes):
     What is moved is added to the fluxes of the face it passes, so that they stay the whole truth
     of where the water went. Returns the sum of what was moved [m^3 per radian]. An overfull cell
     among full ones keeps its surplus: the pressure solve drives it out (`divergence_wanted`).
+    water (nr, nz); flux_r (nr+1, nz), flux_z (nr, nz+1).
     """
     nr, nz = water.shape
     moved = 0.0

@@ -21,6 +21,7 @@ def cell_stress(mesh, liquid, width, height, viscosity, speed, u_r, u_z, s_rr, s
     """Normal stresses of each liquid cell; zero elsewhere.
 
     width, height (nr, nz): distances between the places of a cell's face values, a wall included.
+    u_r (nr+1, nz), u_z (nr, nz+1); liquid, s_rr, s_zz, s_tt (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -45,6 +46,7 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
 
     gap_r, gap_z: distance between the two u_z along r and the two u_r along z, or from the open one
     to the wall; infinite where both are closed.
+    u_r (nr+1, nz), u_z (nr, nz+1); liquid (nr, nz); sheared, gap_r, gap_z, s_rz (nr+1, nz+1).
     """
     nr, nz = liquid.shape
     for i in range(1, nr):
@@ -72,6 +74,7 @@ def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
 
     A cell with air both along r and along z gets the mean, the part that its pressure can take up;
     what each side differs by is stiff where the surface is near, see `push_r`.
+    liquid, s_rr, s_zz, s_nn (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -100,6 +103,7 @@ def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s
     size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
     which more is not used. At the surface the distance is blunted, for what differs from the cell's
     s_nn, to what dt bears.
+    virtual, liquid, s_rr, s_tt, s_nn (nr, nz); s_rz (nr+1, nz+1); u_r (nr+1, nz).
     """
     nr, nz = liquid.shape
     for i in range(1, nr):
@@ -133,6 +137,7 @@ def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u
     """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
 
     Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
+    virtual, liquid, s_zz, s_nn (nr, nz); s_rz (nr+1, nz+1); size, most, u_z (nr, nz+1).
     """
     nr, nz = liquid.shape
     shear = 0.0
@@ -167,7 +172,10 @@ def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u
 
 @kernel
 def normal_lift(mesh, liquid, s_zz):
-    """Sum of the vertical normal stress times the heave area of each liquid cell."""
+    """Sum of the vertical normal stress times the heave area of each liquid cell.
+
+    liquid, s_zz (nr, nz).
+    """
     total = 0.0
     for i in range(liquid.shape[0]):
         for j in range(liquid.shape[1]):

@@ -1,0 +1,69 @@
+"""The hole on the grid: the one place that says which cells and lines are the hole's.
+
+Its gate: a meniscus keeps a dry hole shut until enough head stands on it. It sits on the hole's
+edge and is far thinner than its cells, so it is not resolved: the hole's outer end is closed by a
+lid, which moves with the bowl and carries the pressure under it to the bowl, as the meniscus does
+through its edge. The gate opens for good when the outer surface stands higher above the hole's
+inner edge than the breakthrough head of `statics/capillarity.py`. The head is the static one: the
+jerk of a push or of the base meeting the water lasts far shorter than the meniscus takes to give
+way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.bowl.bowl import Bowl
+
+from .grid import Grid
+
+
+@dataclass(frozen=True)
+class HolePlace:
+    """Where the hole is on the grid.
+
+    radius: on the grid [m], in a closed hole the jet's; columns: number of cells across it; plug,
+    exit: indices of the z-lines at its outer and inner end, between which the water is in its
+    neck; edge: of the line at the inner edge of the case's own bowl, which is the exit too unless
+    the wall is thickened.
+    """
+
+    radius: float
+    columns: int
+    plug: int
+    exit: int
+    edge: int
+
+    @property
+    def rows(self) -> NDArray[np.int64]:
+        """Indices along r of its cells (columns,)."""
+        return np.arange(self.columns)
+
+    @property
+    def neck(self) -> NDArray[np.int64]:
+        """Indices of its z-lines, from plug to exit."""
+        return np.arange(self.plug, self.exit + 1)
+
+    def lid(self, grid: Grid) -> NDArray[np.bool_]:
+        """The z-faces (nr, nz+1) of a lid without thickness across its outer end."""
+        faces = np.zeros((grid.shape[0], len(grid.z_f)), dtype=np.bool_)
+        faces[: self.columns, self.plug] = True
+        return faces
+
+
+def place_hole(grid: Grid, carried: Bowl, bowl: Bowl) -> HolePlace:
+    """Find the hole of the bowl that the grid carries; `bowl` is the case's own."""
+
+    def line(height: float) -> int:
+        return int(np.argmin(np.abs(grid.z_f - height)))
+
+    return HolePlace(
+        radius=carried.hole_radius,
+        columns=int(np.count_nonzero(grid.r_c < carried.hole_radius)),
+        plug=line(carried.outer_edge_height),
+        exit=line(carried.inner_edge_height),
+        edge=line(bowl.inner_edge_height),
+    )

@@ -1,0 +1,143 @@
+"""Who owns which array: grid and solid are as laid for good, a tub's floor moves the mesh alone."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from dataclasses import fields, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coarse_cups import STEEL, case_of
+from flow_bodies import slanted_tank
+from sinkbowl.files.record import HISTORY
+from sinkbowl.flow import step
+from sinkbowl.flow.effects.beach import Beach
+from sinkbowl.flow.effects.force import Exchange, Force
+from sinkbowl.flow.effects.friction import Friction
+from sinkbowl.flow.effects.tension import Tension
+from sinkbowl.flow.gauge import UNSEEN
+from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
+from sinkbowl.flow.grid.solid import Solid, closed
+from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.operators import make_operators
+from sinkbowl.flow.poisson import TOLERANCE, pressure_solver
+from sinkbowl.flow.state import FlowState, make_mesh
+from sinkbowl.flow.step import advance
+from sinkbowl.flow.voyage import embark
+
+ROOT = Path(__file__).parents[2]
+SHALLOW = f'{STEEL}tub_depth = "75 mm"\n'
+
+
+def arrays(grid: Grid, solid: Solid) -> dict[str, Array]:
+    """All arrays of both."""
+    of_grid = {name: getattr(grid, name) for name in ("r_f", "z_f", "r_c", "z_c", "dr", "dz")}
+    return of_grid | {part.name: getattr(solid, part.name) for part in fields(solid)}
+
+
+def test_arrays_of_grid_and_solid_refuse_writing() -> None:
+    """numpy's own flag, also after faces were closed besides."""
+    grid, solid = slanted_tank()
+    shut = closed(grid, solid, cells=~solid.open_cells)
+    for found in (arrays(grid, solid), arrays(grid, shut)):
+        for name, array in found.items():
+            with pytest.raises(ValueError, match="read-only"):
+                array[...] = 0
+            assert not array.flags.writeable, name
+
+
+def test_a_grid_leaves_the_lines_that_it_is_made_of_alone() -> None:
+    """They may be changed afterwards, and it is not."""
+    lines = np.linspace(0.0, 1.0, 5)
+    grid = Grid(lines, lines)
+    lines[:] = 7.0
+    assert grid.r_f.tolist() == uniform_grid(1.0, 0.0, 1.0, 4, 4).r_f.tolist()
+
+
+def test_the_mesh_shares_no_array_with_grid_and_solid() -> None:
+    """Nor any part of one."""
+    grid, solid = slanted_tank()
+    for name, own in make_mesh(grid, solid)._asdict().items():
+        assert own.flags.writeable, name
+        for other, array in arrays(grid, solid).items():
+            assert not np.shares_memory(own, array), (name, other)
+
+
+@pytest.mark.parametrize("tension", ["false", "true"])
+def test_the_floor_leaves_grid_and_solid_untouched(tension: str) -> None:
+    """Until rows have closed under the bowl, with and without a lid on its hole."""
+    voyage = embark(case_of(f"{SHALLOW}surface_tension = {tension}\n"))
+    before = {name: a.copy() for name, a in arrays(voyage.ops.grid, voyage.ops.solid).items()}
+    while voyage.state.bottom < 2:
+        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+    after = arrays(voyage.ops.grid, voyage.ops.solid)
+    assert all(np.array_equal(after[name], array) for name, array in before.items())
+    assert voyage.mesh.z_f[voyage.state.bottom] == voyage.state.floor
+    assert not voyage.mesh.volume[:, : voyage.state.bottom].any()
+
+
+def test_the_mesh_follows_the_state_whoever_moves_the_floor() -> None:
+    """Nobody has to remember it: a state put back, as from a checkpoint, has its own rows again."""
+    voyage = embark(case_of(SHALLOW))
+    first = {name: array.copy() for name, array in voyage.mesh._asdict().items()}
+    start = voyage.state.floor, voyage.state.bottom
+    while voyage.state.bottom < 2:
+        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+    assert not np.array_equal(voyage.mesh.z_f, first["z_f"])
+    voyage.state.floor, voyage.state.bottom = start
+    now = voyage.mesh._asdict()
+    assert all(np.array_equal(now[name], array) for name, array in first.items())
+
+
+class Drag(Force):
+    """A force that takes a share of the velocity off and gives the bowl a known push."""
+
+    column = "viscous_force"
+
+    def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
+        state.u_r *= 0.5
+        return Exchange(on_bowl=3.0, impulse=2.0, energy=1.0)
+
+    def longest_step(self, state: FlowState, mesh: Mesh) -> float:
+        return 1e-5
+
+
+def test_the_pressure_solve_has_one_tolerance() -> None:
+    """Wherever nobody asks for another."""
+    grid, solid = slanted_tank()
+    assert make_operators(grid, solid, 1000.0).solver.tolerance == TOLERANCE
+    assert pressure_solver(grid.shape).tolerance == TOLERANCE
+    assert embark(case_of(STEEL)).ops.solver.tolerance == TOLERANCE
+
+
+def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
+    """The first column of its table in solver/README.md; DEVELOPERS.md names the same."""
+    table = (ROOT / "solver/README.md").read_text().split("| step (`flow/step.py`)")[1]
+    named = re.findall(r"^\| `([\w.]+)`", table.split("\n\n")[0], re.MULTILINE)
+    forces = [name for name in named if name.endswith(".act")]
+    columns = {Friction.column, Tension.column}
+    assert columns < set(UNSEEN) < set(HISTORY)
+    assert forces == [f"{kind.__name__}.act" for kind in (Friction, Beach, Tension)]
+    code = inspect.getsource(advance)
+    steps = [name for name in named if name not in forces]
+    assert all(hasattr(step, name) for name in steps)
+    called = [name for name in steps if f"{name}(" in code]
+    assert called == sorted(called, key=code.index)
+    assert set(steps) - set(called) == {"place_floor"}
+    told = (ROOT / "DEVELOPERS.md").read_text().split("## The step")[1].split("\n## ")[0]
+    assert all(f"`{name}" in told for name in called)
+
+
+def test_a_force_needs_nothing_but_its_own_file() -> None:
+    """The step calls whatever forces there are, books what they exchange, and keeps their limit."""
+    voyage = embark(case_of(f'{STEEL}wall = "slip"\n'))
+    assert voyage.ops.forces == ()
+    free = voyage.time_step()
+    voyage.ops = replace(voyage.ops, forces=(Drag(), Drag()))
+    assert voyage.time_step() == 1e-5 < free
+    report = advance(voyage.state, voyage.body(), 1e-5, voyage.ops)
+    assert report.unseen["viscous_force"] == 6.0
+    assert (report.impulse, report.energy) == (4.0, 2.0)
