@@ -108,9 +108,10 @@ def _repeats(figures: Mapping[str, Any]) -> list[str]:
         share = row["difference_s"] / figures["sinking_time_s"]
         shown = f"{_brief(row['difference_s'])} ({_percent(share)})"
         lines.append(f"  {shown:<26}{row['trials']}")
+    salt = ", salinity" if any(c["name"] == "salinity" for c in figures["contributions"]) else ""
     return [
         *lines,
-        "Repeats do not average out hole, mass, radius and discharge coefficient: "
+        f"Repeats do not average out hole, mass, radius{salt} and discharge coefficient: "
         f"{_brief(figures['lasting_uncertainty_s'])}.",
     ]
 

@@ -19,6 +19,7 @@ from sinkbowl.before.question import density_question
 from sinkbowl.before.water_effect import water_effect
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.common.water import Water
 from sinkbowl.corrected.model import Corrected, corrected
@@ -112,7 +113,7 @@ class CheckResult:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
-        return check_page(self.as_dict())
+        return for_terminal(check_page(self.as_dict()))
 
     @property
     def periods_to_fill(self) -> float | None:

@@ -66,7 +66,7 @@ def _cell(rows: list[Mapping[str, Any]] | tuple[Mapping[str, Any], ...], k: int)
     if k >= len(rows):
         return "-"
     least = rows[k]["least"]
-    return "under at once" if least is None else f"{rows[k]['verdict']}, {_mm(least)}"
+    return "under at once" if least is None else f"{rows[k]['verdict']}, {1e3 * least:.1f} mm"
 
 
 def _mm(length: float) -> str:
