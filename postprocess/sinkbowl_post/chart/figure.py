@@ -98,10 +98,9 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 
 def _told(chart: Chart) -> str:
     """The slide's second line."""
-    celsius = chart.case.water.temperature - 273.15
     return (
-        f"time until the rim is under, {LINES[chart.model].name}; water of {celsius:.3g} °C, "
-        f"{chart.case.start.kind}"
+        f"time until the rim is under, {LINES[chart.model].name}; water of "
+        f"{chart.case.water.words}, {chart.case.start.kind}"
     )
 
 

@@ -15,8 +15,6 @@ from sinkbowl.case.case import Case
 from sinkbowl.reduced import falling, heave
 from sinkbowl_post.style import seconds
 
-KELVIN = 273.15
-
 COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")
 """Of the empty table; hole, mass, time and outcome are those that `sinkbowl fit` reads."""
 
@@ -99,7 +97,7 @@ def _settings(case: Case) -> list[tuple[str, str]]:
                 f"{_mm(abs(ring.height))} {below} the bottom",
             )
         )
-    rows.append(("water", f"{case.water.temperature - KELVIN:.3g} °C, still"))
+    rows.append(("water", f"{case.water.words}, still"))
     depth = case.flow.tub_depth or ROOM * bowl.rim_height
     rows.append(("tub", f"{_mm(2 * case.flow.tub_radius)} across and {_mm(depth)} deep, or more"))
     rows.append(("start", _start(case)))
@@ -152,6 +150,8 @@ def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
             f"A push of {answer.gate.push_impulse:.2g} N s starts it: say on the row that it "
             "was pushed."
         )
+    if answer.water_effect:
+        remarks.append(answer.water_effect)
     curve = answer.stability
     if curve is not None and not curve.tips and curve.minimum < 0.0:
         remarks.append("It leans while it fills and rights itself: that is no failed trial.")

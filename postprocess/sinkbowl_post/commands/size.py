@@ -13,23 +13,44 @@ from sinkbowl_post.pages.telling import tell
 
 def size(
     case: CaseFile,
-    time: Annotated[str, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')],
+    time: Annotated[
+        str | None, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')
+    ] = None,
     by: Annotated[str, typer.Option(help="What is sought: hole or ballast.")] = "hole",
     model: Annotated[
         str, typer.Option(help="To turn round: corrected, heave or quasi-static.")
     ] = "corrected",
+    upright: Annotated[
+        str | None,
+        typer.Option(help='Instead of --time: least metacentric height wished, e.g. "1 mm".'),
+    ] = None,
+    step: Annotated[str, typer.Option(help="With --upright: steps of the ring's mass.")] = "10 g",
     as_json: AsJson = False,
 ) -> None:
-    """Find the hole, or the ballast, for a wanted time.
+    """Find the hole, or the ballast, for a wanted time; or the ring that keeps it upright.
 
-    Gives the nearest drills as well, and what their tolerance costs.
+    Gives the nearest drills as well, and what their tolerance costs; with --upright rings of lead,
+    brass, steel and stainless under the bowl, and what each step of their mass does.
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """
     from sinkbowl.before.sizing.sizing import size as size_case
+    from sinkbowl.before.sizing.upright import size_upright
     from sinkbowl.case.case import load_case
-    from sinkbowl_post.pages.arguments import SINKING_TIME, read_option
+    from sinkbowl.common.errors import CaseError
+    from sinkbowl_post.pages.arguments import HEIGHT_WISHED, RING_STEP, SINKING_TIME, read_option
 
+    if (time is None) == (upright is None):
+        raise CaseError(
+            "is missing, and --upright too" if time is None else "is given although --upright is",
+            key="--time",
+            allowed='Give one of them: --time "5 min" or --upright "1 mm".',
+        )
+    if time is None:
+        wished = read_option("--upright", str(upright), HEIGHT_WISHED)
+        rings = size_upright(load_case(case), wished, read_option("--step", step, RING_STEP))
+        typer.echo(json_text(rings.as_dict()) if as_json else repr(rings))
+        return
     wanted = read_option("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model)
     tell(json_text(sized.as_dict()) if as_json else repr(sized))

@@ -14,6 +14,8 @@ NAMES = {
     "radius": ("radius", 1e3, "mm"),
     "temperature": ("temperature", 1.0, "K"),
     "contact_angle": ("contact angle", math.degrees(1.0), "deg"),
+    "salinity": ("salinity", 1e3, "g/kg"),
+    "surface_tension": ("surface tension", 1e3, "mN/m"),
     "discharge_coefficient": ("discharge coefficient", 1.0, ""),
     "timing": ("timing", 1.0, "s"),
 }
@@ -87,7 +89,7 @@ def _contribution(row: Mapping[str, Any]) -> str:
     elif row["name"] != "timing":
         shown = f"{row['value'] * factor:.4g} {shown}"
     mark = "" if row["stated"] else "*"
-    if row["name"] == "contact_angle":
+    if row["name"] in ("contact_angle", "surface_tension"):
         effect = "decides only whether it starts"
     else:
         effect = f"{_brief(row['effect_s'], signed=True):<12}{_percent(row['share_of_variance'])}"
@@ -106,9 +108,10 @@ def _repeats(figures: Mapping[str, Any]) -> list[str]:
         share = row["difference_s"] / figures["sinking_time_s"]
         shown = f"{_brief(row['difference_s'])} ({_percent(share)})"
         lines.append(f"  {shown:<26}{row['trials']}")
+    salt = ", salinity" if any(c["name"] == "salinity" for c in figures["contributions"]) else ""
     return [
         *lines,
-        "Repeats do not average out hole, mass, radius and discharge coefficient: "
+        f"Repeats do not average out hole, mass, radius{salt} and discharge coefficient: "
         f"{_brief(figures['lasting_uncertainty_s'])}.",
     ]
 

@@ -89,6 +89,8 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         remarks.append(_leaning(figures))
+    if figures["water_effect"]:
+        remarks.append(figures["water_effect"])
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks

@@ -16,10 +16,12 @@ import numpy as np
 
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.question import density_question
+from sinkbowl.before.water_effect import water_effect
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.water import Water
 from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
@@ -81,8 +83,10 @@ class CheckResult:
     filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
     numbers : dimensionless
     reduced : result of each reduced model
+    water : in the tub
     corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
+    water_effect : what salt or soap in it changes; empty for clean fresh water
     """
 
     title: str
@@ -102,8 +106,10 @@ class CheckResult:
     filling_time: float | None
     numbers: Numbers
     reduced: Mapping[str, Sinking]
+    water: Water
     corrected: Corrected
     question: str = ""
+    water_effect: str = ""
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
@@ -143,6 +149,10 @@ class CheckResult:
             "verdict": self.verdict,
             "tips_when_set_down": self.tips_when_set_down,
             "question": self.question,
+            "water_effect": self.water_effect,
+            "water_density_kg_m3": self.water.density,
+            "salinity_kg_kg": self.water.salinity,
+            "surface_tension_N_m": self.water.surface_tension,
             "mass_kg": self.mass,
             "mean_density_kg_m3": self.mean_density,
             "missing_ballast_kg": self.missing_ballast,
@@ -209,8 +219,10 @@ def check(case: Case) -> CheckResult:
         filling_time=filling_time(reduced["quasi-static"]),
         numbers=_numbers(case, driving),
         reduced=reduced,
+        water=case.water,
         corrected=corrected(case, reduced[heave.MODEL]),
         question=density_question(case),
+        water_effect=water_effect(case),
     )
 
 

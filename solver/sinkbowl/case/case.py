@@ -75,12 +75,12 @@ class Case:
 
     def _rows(self) -> list[tuple[str, str]]:
         ring = f", {self.ballast.mass * 1e3:.4g} g of it ballast" if self.ballast else ""
-        bowl, celsius = self.bowl, self.water.temperature - 273.15
+        bowl = self.bowl
         return [
             ("bowl", f"rim radius {_mm(bowl.rim_radius)}, height {_mm(bowl.rim_height)}"),
             ("mass", f"{self.total_mass * 1e3:.4g} g{ring}"),
             ("hole", f"{_mm(self.hole.diameter)}{', base gone' if self.base_gone else ''}"),
-            ("water", f"{celsius:.3g} °C"),
+            ("water", self.water.words),
             ("start", self.start.kind),
             ("file", str(self.path) if self.path else "none"),
         ]
@@ -188,7 +188,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         bowl=bowl,
         finish=Finish(**table.hole.model_dump(exclude={"diameter"})),
         ballast=ring,
-        water=water_at(table.water.temperature),
+        water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,
         start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
         flow=_flow_options(table, bowl),

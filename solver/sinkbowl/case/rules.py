@@ -10,8 +10,15 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from sinkbowl.case.schema import LEAST_COEFFICIENT, BowlTable, CaseTable, StartTable
+from sinkbowl.case.schema import (
+    LEAST_COEFFICIENT,
+    BowlTable,
+    CaseTable,
+    StartTable,
+    WaterTable,
+)
 from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.salt import HOTTEST_SALT
 
 NEEDED = {
     "cup": ("radius", "height", "wall", "base"),
@@ -48,6 +55,7 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
         raise _first_of(error, raw, file) from None
     _check_bowl(table.bowl, raw, file)
     _check_start(table.start, raw, file)
+    _check_water(table.water, raw, file)
     return table, raw
 
 
@@ -189,3 +197,15 @@ def _check_start(start: StartTable, raw: Mapping[str, Any], file: str) -> None:
                 given=look_up(raw, key),
                 allowed=f'Leave it out, or set kind = "{kind}".',
             )
+
+
+def _check_water(water: WaterTable, raw: Mapping[str, Any], file: str) -> None:
+    """Salt water is known up to a lower temperature than fresh water."""
+    if water.salinity > 0.0 and water.temperature > HOTTEST_SALT + 1e-9:
+        raise CaseError(
+            "is too hot for salt water",
+            file=file,
+            key="water.temperature",
+            given=look_up(raw, "water.temperature"),
+            allowed="Give at most 80 degC, or leave the salinity out.",
+        )

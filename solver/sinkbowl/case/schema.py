@@ -54,11 +54,15 @@ MASS = Kind("a mass", "kg", "0.1 g", "1000 kg", "200 g")
 DENSITY = Kind("a density", "kg/m^3", "1 kg/m^3", "25000 kg/m^3", "8500 kg/m^3")
 TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
 ANGLE = Kind("an angle", "radian", "0 deg", "180 deg", "60 deg")
+SALINITY = Kind("a mass of salt per mass of water", "kg/kg", "0 g/kg", "120 g/kg", "35 g/kg")
+SURFACE_TENSION = Kind("a surface tension", "N/m", "5 mN/m", "100 mN/m", "30 mN/m")
 IMPULSE = Kind("an impulse", "N s", "0 N s", "1000 N s", "0.05 N s")
 LENGTH_SPREAD = Kind("an uncertainty of a length", "m", "0 mm", "1 m", "0.05 mm")
 MASS_SPREAD = Kind("an uncertainty of a mass", "kg", "0 g", "100 kg", "0.5 g")
 TEMPERATURE_SPREAD = Kind("a temperature difference in K", "K", "0 K", "50 K", "1 K")
 ANGLE_SPREAD = Kind("an uncertainty of an angle", "radian", "0 deg", "90 deg", "10 deg")
+SALINITY_SPREAD = Kind("an uncertainty of a salinity", "kg/kg", "0 g/kg", "30 g/kg", "1 g/kg")
+TENSION_SPREAD = Kind("an uncertainty of a surface tension", "N/m", "0 mN/m", "25 mN/m", "3 mN/m")
 TIME_SPREAD = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
 
 Length = Annotated[float, _reader(LENGTH)]
@@ -72,11 +76,15 @@ Mass = Annotated[float, _reader(MASS)]
 Density = Annotated[float, _reader(DENSITY)]
 Temperature = Annotated[float, _reader(TEMPERATURE)]
 Angle = Annotated[float, _reader(ANGLE)]
+Salinity = Annotated[float, _reader(SALINITY)]
+SurfaceTension = Annotated[float, _reader(SURFACE_TENSION)]
 Impulse = Annotated[float, _reader(IMPULSE)]
 LengthSpread = Annotated[float, _reader(LENGTH_SPREAD)]
 MassSpread = Annotated[float, _reader(MASS_SPREAD)]
 TemperatureSpread = Annotated[float, _reader(TEMPERATURE_SPREAD)]
 AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
+SalinitySpread = Annotated[float, _reader(SALINITY_SPREAD)]
+TensionSpread = Annotated[float, _reader(TENSION_SPREAD)]
 TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
 CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
 
@@ -149,6 +157,14 @@ class WaterTable(Table):
     contact_angle: Angle = Field(
         default=1.0471975511965976, description="advancing contact angle of water on the bowl"
     )
+    salinity: Salinity = Field(
+        default=0.0, description="sea salt in a mass of the salt water; left out: fresh"
+    )
+    surface_tension: SurfaceTension | None = Field(
+        default=None,
+        description="of water with soap or fat in it; left out: that of clean water; soap also "
+        "lowers the contact angle, which you state yourself",
+    )
 
 
 class StartTable(Table):
@@ -220,6 +236,13 @@ class SpreadTable(Table):
     )
     contact_angle: AngleSpread | None = Field(
         default=None, description="uncertainty of the contact angle; left out: 10 deg"
+    )
+    salinity: SalinitySpread | None = Field(
+        default=None, description="uncertainty of the salinity; left out: a twentieth of it"
+    )
+    surface_tension: TensionSpread | None = Field(
+        default=None,
+        description="uncertainty of the surface tension; left out: a tenth of one that is given",
     )
     discharge_coefficient: CoefficientSpread | None = Field(
         default=None, description="uncertainty of the discharge coefficient; left out: 0.02"

@@ -54,6 +54,8 @@ edge = "sharp"            # sharp or rounded
 [water]
 # temperature = "20 degC"
 # contact_angle = "60 deg" # of water that advances over the dry bowl
+# salinity = "0 g/kg"      # of sea salt; the sea has 35 g/kg
+# surface_tension = "72.7 mN/m"  # left out: that of clean water; with soap in it some 30 mN/m
 
 [start]
 kind = "set down"         # at rest at its dry draft; or "drop", or "push"

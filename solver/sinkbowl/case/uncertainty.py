@@ -9,6 +9,8 @@ in its range:
 - radius: 0.5 %, calliper on a rim that is not quite round
 - temperature: 1 K, a thermometer in a tub that is not stirred
 - contact angle: 10 deg, the hysteresis of a wiped surface
+- salinity: a twentieth of it, salt and water weighed in buckets
+- surface tension: none for clean water, a tenth of one that is given
 - discharge coefficient: 0.02, what the closure promises for a clean sharp hole
 - timing: 0.1 s from trial to trial, stopwatch in hand and letting go
 """
@@ -21,17 +23,22 @@ from dataclasses import dataclass, fields
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.salt import HOTTEST_SALT, MOST_SALT
 from sinkbowl.common.water import COLDEST, HOTTEST
 
 DEFAULT_HOLE, DEFAULT_HOLE_SHARE = 5e-5, 0.05
 DEFAULT_MASS_SHARE, DEFAULT_RADIUS_SHARE = 0.005, 0.005
 DEFAULT_TEMPERATURE = 1.0
 DEFAULT_CONTACT_ANGLE = math.radians(10.0)
+DEFAULT_SALINITY_SHARE, DEFAULT_TENSION_SHARE = 0.05, 0.1
 DEFAULT_DISCHARGE_COEFFICIENT = 0.02
 DEFAULT_TIMING = 0.1
 
 WIDEST_SHARE = 0.25
 """Largest standard uncertainty of a positive value, as a share of it: 4 of them reach 0."""
+
+LEAST_CLEAN_TENSION = 0.0589
+"""Of clean water at 100 degC [N/m]: for the largest uncertainty where none is given."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +52,8 @@ class Spread:
     radius : of the outer radius at the rim [m]
     temperature : of the water [K]
     contact_angle : [rad]
+    salinity : [kg/kg]
+    surface_tension : [N/m]
     discharge_coefficient : [1]
     timing : scatter of letting go and timing, from trial to trial [s]
     stated : names of those that the case file gives; the others are defaults
@@ -55,6 +64,8 @@ class Spread:
     radius: float
     temperature: float
     contact_angle: float
+    salinity: float
+    surface_tension: float
     discharge_coefficient: float
     timing: float
     stated: frozenset[str]
@@ -75,14 +86,19 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
     InputRefused : an uncertainty is too large for its value; its key is the name in [spread]
     """
     given, hole, water = table.spread, table.hole, table.water
-    warm = min(water.temperature - COLDEST, HOTTEST - water.temperature)
+    hottest = HOTTEST_SALT if water.salinity > 0.0 else HOTTEST
+    warm = max(0.0, min(water.temperature - COLDEST, hottest - water.temperature))
     wet = min(water.contact_angle, math.pi - water.contact_angle)
+    salty = max(0.0, min(WIDEST_SHARE * water.salinity, MOST_SALT - water.salinity))
+    tension = water.surface_tension or LEAST_CLEAN_TENSION
     defaults = {
         "hole": 0.0 if base_gone else min(DEFAULT_HOLE, DEFAULT_HOLE_SHARE * hole.diameter),
         "mass": DEFAULT_MASS_SHARE * total_mass,
         "radius": DEFAULT_RADIUS_SHARE * bowl.rim_radius,
-        "temperature": max(0.0, min(DEFAULT_TEMPERATURE, warm)),
+        "temperature": min(DEFAULT_TEMPERATURE, warm),
         "contact_angle": max(0.0, min(DEFAULT_CONTACT_ANGLE, wet)),
+        "salinity": min(DEFAULT_SALINITY_SHARE * water.salinity, salty),
+        "surface_tension": DEFAULT_TENSION_SHARE * (water.surface_tension or 0.0),
         "discharge_coefficient": DEFAULT_DISCHARGE_COEFFICIENT,
         "timing": DEFAULT_TIMING,
     }
@@ -92,6 +108,8 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
         "radius": (WIDEST_SHARE * bowl.rim_radius, 1e3, "mm"),
         "temperature": (warm, 1.0, "K"),
         "contact_angle": (wet, math.degrees(1.0), "deg"),
+        "salinity": (salty, 1e3, "g/kg"),
+        "surface_tension": (WIDEST_SHARE * tension, 1e3, "mN/m"),
         "discharge_coefficient": (WIDEST_SHARE * (hole.discharge_coefficient or 1.0), 1.0, ""),
     }
     stated = {name: value for name, value in given.model_dump().items() if value is not None}

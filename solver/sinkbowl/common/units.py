@@ -141,7 +141,8 @@ def _convert(number: float, unit: str, kind: Kind) -> float:
         raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint) from None
     except (pint.errors.PintError, AttributeError, ValueError, TypeError):
         raise InputRefused(f"has an unknown unit ({unit})", kind.hint) from None
-    if kind.unit == "radian" and quantity.to_root_units().units != converted.units:
+    # To the registry an angle and a share are both plain numbers.
+    if quantity.to_root_units().units != converted.to_root_units().units:
         raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint)
     return float(converted.magnitude)
 

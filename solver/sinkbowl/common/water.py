@@ -8,15 +8,23 @@ Published correlations of the International Association for the Properties of Wa
 - surface tension: R1-76(2014), against saturated vapour.
 
 The errors are those of the equations against the full formulations (measured in the tests); the
-releases state about 1e-6, 1 % and 0.5 % against nature (from memory). The surface tension of tap
-water with soap or fat in it is lower, often by half.
+releases state about 1e-6, 1 % and 0.5 % against nature (from memory). Salt: see `salt`. The surface
+tension of tap water with soap or fat in it is lower, often by half: a case may state it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+
+from sinkbowl.common.salt import (
+    HOTTEST_SALT,
+    MOST_SALT,
+    salt_volume,
+    tension_ratio,
+    viscosity_ratio,
+)
 
 ZERO_CELSIUS = 273.15
 """0 degC [K]."""
@@ -62,33 +70,86 @@ class Water:
     density : [kg/m^3]
     viscosity : dynamic viscosity [Pa s]
     surface_tension : against air [N/m]
+    salinity : mass of sea salt over that of the solution [kg/kg]
+    tension_stated : whether the surface tension was given, as for soapy water
     """
 
     temperature: float
     density: float
     viscosity: float
     surface_tension: float
+    salinity: float = 0.0
+    tension_stated: bool = False
+
+    @property
+    def plain(self) -> bool:
+        """Whether it is fresh and clean."""
+        return self.salinity == 0.0 and not self.tension_stated
+
+    @property
+    def words(self) -> str:
+        """What it is: "20 °C", and salt and surface tension where they are given."""
+        parts = [f"{self.temperature - ZERO_CELSIUS:.3g} \u00b0C"]
+        if self.salinity > 0.0:
+            parts.append(f"{1e3 * self.salinity:.3g} g/kg of salt")
+        if self.tension_stated:
+            parts.append(f"surface tension {1e3 * self.surface_tension:.3g} mN/m")
+        return ", ".join(parts)
+
+    def changed(
+        self, temperature: float = 0.0, salinity: float = 0.0, surface_tension: float = 0.0
+    ) -> Water:
+        """The water with another temperature [K], salinity [kg/kg] and surface tension [N/m].
+
+        All three are changes. A stated surface tension follows neither temperature nor salt.
+        """
+        stated = self.surface_tension if self.tension_stated else None
+        other = water_at(self.temperature + temperature, self.salinity + salinity, stated)
+        return replace(other, surface_tension=other.surface_tension + surface_tension)
 
 
-def water_at(temperature: float) -> Water:
+def water_at(
+    temperature: float, salinity: float = 0.0, surface_tension: float | None = None
+) -> Water:
     """Water at a temperature [K] and 0.101325 MPa.
+
+    Parameters
+    ----------
+    temperature : 273.15 .. 373.15 K, with salt up to 353.15 K
+    salinity : mass of sea salt over that of the solution [kg/kg], 0 .. 0.12
+    surface_tension : of water with soap or fat in it [N/m]; None: that of clean water
 
     Raises
     ------
-    ValueError : if the temperature lies outside 273.15 .. 373.15 K
+    ValueError : if temperature or salinity lies outside its range
 
     Examples
     --------
     >>> round(water_at(293.15).density, 3)
     998.207
+    >>> round(water_at(293.15, salinity=0.03516504).density, 2)
+    1024.76
     """
     if not COLDEST - 1e-9 <= temperature <= HOTTEST + 1e-9:
         raise ValueError(f"water is liquid from 273.15 to 373.15 K only, not at {temperature} K")
+    density, viscosity = _density(temperature), _viscosity(temperature)
+    tension = _surface_tension(temperature)
+    if salinity != 0.0:
+        if not (0.0 < salinity <= MOST_SALT + 1e-12 and temperature <= HOTTEST_SALT + 1e-9):
+            raise ValueError(
+                f"salt water is known up to {MOST_SALT} kg/kg and {HOTTEST_SALT} K, "
+                f"not {salinity} kg/kg at {temperature} K"
+            )
+        density = 1.0 / (1.0 / density + salt_volume(temperature, salinity))
+        viscosity *= viscosity_ratio(temperature, salinity)
+        tension *= tension_ratio(temperature, salinity)
     return Water(
         temperature=temperature,
-        density=_density(temperature),
-        viscosity=_viscosity(temperature),
-        surface_tension=_surface_tension(temperature),
+        density=density,
+        viscosity=viscosity,
+        surface_tension=tension if surface_tension is None else surface_tension,
+        salinity=salinity,
+        tension_stated=surface_tension is not None,
     )
 
 

@@ -17,6 +17,8 @@ UNITS = {
     "temperature": "K",
     "contact_angle": "rad",
     "discharge_coefficient": "1",
+    "salinity": "kg/kg",
+    "surface_tension": "N/m",
     "timing": "s",
 }
 """Inputs and the unit of their values."""

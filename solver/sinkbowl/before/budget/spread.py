@@ -18,11 +18,11 @@ from functools import cache
 
 import numpy as np
 
-from sinkbowl.before.budget.budget import UNITS, Budget, Contribution, Repeats
+from sinkbowl.before.budget.budget import Budget, Contribution, Repeats
 from sinkbowl.before.budget.propagation import Response, combined, distribution, draws, response
 from sinkbowl.before.budget.repeats import repeats_needed
 from sinkbowl.before.budget.variation import (
-    CASE_INPUTS,
+    inputs_of,
     meniscus_aside,
     starting_coefficient,
     varied,
@@ -38,7 +38,7 @@ from sinkbowl.reduced import falling, heave
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
 
-FROM_TRIAL_TO_TRIAL = ("temperature", "contact_angle", "timing")
+FROM_TRIAL_TO_TRIAL = ("temperature", "contact_angle", "surface_tension", "timing")
 """Inputs that change between trials of one bowl."""
 
 FILMED = 0.05
@@ -85,8 +85,8 @@ def spread(
         raise CaseError(
             f'There is no reduced model "{model}"', allowed=f"There are {', '.join(MODELS)}."
         )
-    trials, steps = _Trials(case, model), [_steps(case, name) for name in CASE_INPUTS]
-    x = draws(len(UNITS))
+    trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
+    x = draws(len(steps) + 1)
     deviations, late = x[:, :-1], x[:, -1]
     margins = {name: m.at(deviations) for name, m in _margins(trials, steps).items()}
     plugged = float(np.mean(margins.pop("plugged") < 0.0)) if "plugged" in margins else None
@@ -175,7 +175,7 @@ class _Trials:
         An estimated discharge coefficient keeps its law; a change of it multiplies the time by
         what the same change does to that of a constant coefficient.
         """
-        apart = ("contact_angle", "discharge_coefficient")
+        apart = ("contact_angle", "surface_tension", "discharge_coefficient")
         rest = tuple(sorted((name, d) for name, d in changes.items() if name not in apart))
         coefficient = changes.get("discharge_coefficient")
         if coefficient is None:
@@ -255,10 +255,12 @@ def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Cont
         "temperature": case.water.temperature,
         "contact_angle": case.contact_angle,
         "discharge_coefficient": starting_coefficient(case),
+        "salinity": case.water.salinity,
+        "surface_tension": case.water.surface_tension,
         "timing": 0.0,
     }
     known = case.spread
-    effect = {**dict(zip(CASE_INPUTS, effects.tolist(), strict=True)), "timing": timing}
+    effect = {**dict(zip(inputs_of(case), effects.tolist(), strict=True)), "timing": timing}
     variance = sum(e**2 for e in effect.values()) or 1.0
     rows = [
         Contribution(
@@ -271,16 +273,18 @@ def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Cont
             averages_out=name in FROM_TRIAL_TO_TRIAL,
         )
         for name, value in values.items()
+        if name in effect
     ]
     return tuple(sorted(rows, key=lambda row: -row.share))
 
 
 def _fit_miss(trials: _Trials, curve: Response, deviations: FloatArray) -> float:
     """Largest relative miss of the parabolas at deviations (k, n); infinite where none sinks."""
-    u = [getattr(trials.case.spread, name) for name in CASE_INPUTS]
+    names = inputs_of(trials.case)
+    u = [getattr(trials.case.spread, name) for name in names]
     misses = [0.0]
     for row, log_ratio in zip(deviations * u, curve.at(deviations), strict=True):
-        changes = {name: d for name, d in zip(CASE_INPUTS, row.tolist(), strict=True) if d != 0.0}
+        changes = {name: d for name, d in zip(names, row.tolist(), strict=True) if d != 0.0}
         try:
             actual = trials.time(changes) / trials.time({})
         except _NoTime:

@@ -18,7 +18,6 @@ from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.water import water_at
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import hole_gate
@@ -32,15 +31,23 @@ CASE_INPUTS = (
     "contact_angle",
     "discharge_coefficient",
 )
-"""What can be varied, named as in [spread]."""
+"""What can be varied in every case, named as in [spread]."""
+
+WATER_INPUTS = ("salinity", "surface_tension")
+"""What can be varied besides where it is uncertain."""
 
 
 WETTED = math.radians(0.5)
 """Contact angle [rad] at which the meniscus holds less than 1 % of what it can."""
 
 
+def inputs_of(case: Case) -> tuple[str, ...]:
+    """What is varied of a case."""
+    return CASE_INPUTS + tuple(name for name in WATER_INPUTS if getattr(case.spread, name) > 0.0)
+
+
 def varied(case: Case, changes: Mapping[str, float]) -> Case:
-    """The case with some of `CASE_INPUTS` changed.
+    """The case with some of its inputs changed.
 
     Parameters
     ----------
@@ -53,11 +60,13 @@ def varied(case: Case, changes: Mapping[str, float]) -> Case:
     ------
     CaseError : such a hole does not fit into the bowl
     """
-    changed = {**dict.fromkeys(CASE_INPUTS, 0.0), **changes}
+    changed = {**dict.fromkeys(CASE_INPUTS + WATER_INPUTS, 0.0), **changes}
     other = replace(
         case,
         bowl=case.bowl.weighing(case.bowl.mass + changed["mass"]),
-        water=water_at(case.water.temperature + changed["temperature"]),
+        water=case.water.changed(
+            changed["temperature"], changed["salinity"], changed["surface_tension"]
+        ),
         contact_angle=case.contact_angle + changed["contact_angle"],
     )
     if changed["hole"] or changed["radius"]:

@@ -1,0 +1,31 @@
+"""What salt or soap in the water changes for one bowl, in words."""
+
+from __future__ import annotations
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.water import water_at
+from sinkbowl.statics.capillarity import hole_breakthrough_head
+from sinkbowl.statics.hydrostatics import solid_volume
+
+
+def water_effect(case: Case) -> str:
+    """Sentences that set salt and soap against clean fresh water; empty where it is that."""
+    water, clean = case.water, water_at(case.water.temperature)
+    found = []
+    if water.salinity > 0.0:
+        volume = 1e3 * solid_volume(case)
+        found.append(
+            f"In this salt water, {water.density:.1f} kg/m\u00b3, it sinks if it weighs more than "
+            f"{volume * water.density:.4g} g; in fresh water more than "
+            f"{volume * clean.density:.4g} g will do."
+        )
+    if water.tension_stated:
+        here, there = (
+            1e3 * hole_breakthrough_head(case.hole.diameter, one, case.contact_angle)
+            for one in (water, clean)
+        )
+        found.append(
+            f"With this surface tension {here:.2g} mm of head open the hole, in clean water "
+            f"{there:.2g} mm at the same contact angle."
+        )
+    return " ".join(found)
