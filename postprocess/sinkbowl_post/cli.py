@@ -6,9 +6,9 @@ command needs them, so that ``--help`` comes at once.
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -62,6 +62,8 @@ for command in COMMANDS:
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version
+
         typer.echo(f"sinkbowl {version('sinkbowl')}")
         raise typer.Exit
 
@@ -78,6 +80,10 @@ def _first(
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; errors meant for people become one message and an exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console or pipe of Windows may lack a letter; a question mark is better than no answer.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         app(args=arguments)
     except SystemExit as end:

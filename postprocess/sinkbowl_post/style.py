@@ -61,6 +61,7 @@ class Line:
 
 LINES = {
     "flow": Line("flow solver", "#0A4A86", (), 4.5),
+    "corrected": Line("corrected heave", "#6A3D9A", (8.0, 1.4), 3.0),
     "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
     "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
     "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),

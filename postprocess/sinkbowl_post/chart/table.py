@@ -10,7 +10,6 @@ from typing import Any
 
 from sinkbowl.before.charting.chart import Chart
 from sinkbowl.before.charting.column import shares_of_rows
-from sinkbowl.before.charting.sounding import MODEL
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:
@@ -39,7 +38,9 @@ def csv_text(chart: Chart) -> str:
     text = StringIO()
     title = " ".join(chart.case.title.split())
     text.write(f"# sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {title}\n")
-    text.write(f"# Time until the rim is under by the {MODEL} model, once the hole has started.\n")
+    text.write(
+        f"# Time until the rim is under by the {chart.model} model, once the hole has started.\n"
+    )
     writer = csv.writer(text, lineterminator="\n")
     table = rows(chart)
     scales = []

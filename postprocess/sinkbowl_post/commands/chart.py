@@ -30,6 +30,7 @@ def chart(
     measured: Annotated[
         Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
     ] = None,
+    model: Annotated[str, typer.Option(help="Whose times: corrected or heave.")] = "corrected",
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
@@ -62,7 +63,7 @@ def chart(
     with ExitStack() as stack:
         show = stack.enter_context(step_bar("chart"))
         crew = _crew(stack)
-        done = chart_case(loaded, narrowest=narrowest, executor=crew, progress=show)
+        done = chart_case(loaded, model=model, narrowest=narrowest, executor=crew, progress=show)
     figures = chart_figures(done)
     typer.echo(json_text(figures) if as_json else chart_page(figures))
     for path in wanted:

@@ -19,7 +19,9 @@ def check(
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(help="With --spread: heave, quasi-static or falling; default: heave."),
+        typer.Option(
+            help="With --spread: corrected (default in range), heave, quasi-static, falling."
+        ),
     ] = None,
     difference: Annotated[
         str | None,
@@ -53,7 +55,6 @@ def check(
     from sinkbowl.case.case import load_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
-    from sinkbowl_post.pages.progress import step_bar
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
@@ -68,6 +69,8 @@ def check(
     apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
+    if plan or spread:
+        from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.before.planning.planning import SEED
         from sinkbowl.before.planning.planning import plan as plan_trials
@@ -78,7 +81,7 @@ def check(
         from sinkbowl.before.budget.spread import spread as spread_case
 
         with step_bar("spread") as show:
-            budget = spread_case(loaded, model or "heave", apart, show).as_dict()
+            budget = spread_case(loaded, model, apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet, heading)
     if as_json:

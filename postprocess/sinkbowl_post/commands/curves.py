@@ -34,6 +34,9 @@ def curves(
         Path | None,
         typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
     ] = None,
+    model: Annotated[
+        str, typer.Option(help="Whose smooth curves go behind the points: corrected or heave.")
+    ] = "corrected",
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
@@ -49,7 +52,9 @@ def curves(
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading, comma)
+        drawn = draw_curves(
+            places, outputs or (), show, reasons, measured, case, heading, comma, model
+        )
     if as_json:
         typer.echo(json_text(drawn.as_dict()))
     else:

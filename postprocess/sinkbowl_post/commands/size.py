@@ -14,7 +14,9 @@ def size(
     case: CaseFile,
     time: Annotated[str, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')],
     by: Annotated[str, typer.Option(help="What is sought: hole or ballast.")] = "hole",
-    model: Annotated[str, typer.Option(help="To turn round: heave or quasi-static.")] = "heave",
+    model: Annotated[
+        str, typer.Option(help="To turn round: corrected, heave or quasi-static.")
+    ] = "corrected",
     as_json: AsJson = False,
 ) -> None:
     """Find the hole, or the ballast, for a wanted time.

@@ -24,7 +24,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 from sinkbowl_post.fitting.estimate import DOUBTFUL, Estimate, Interval, fit_parameters
 from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law

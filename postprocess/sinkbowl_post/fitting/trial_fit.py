@@ -27,7 +27,8 @@ from scipy.stats import chi2
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling
 from sinkbowl_post.fitting.estimate import DOUBTFUL, Interval, misfit
 from sinkbowl_post.fitting.time_law import USUAL
 from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials

@@ -19,7 +19,8 @@ from sinkbowl.before.question import density_question
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected.model import Corrected, corrected
+from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
@@ -79,6 +80,7 @@ class CheckResult:
     filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
     numbers : dimensionless
     reduced : result of each reduced model
+    corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
     """
 
@@ -99,6 +101,7 @@ class CheckResult:
     filling_time: float | None
     numbers: Numbers
     reduced: Mapping[str, Sinking]
+    corrected: Corrected
     question: str = ""
 
     def __repr__(self) -> str:
@@ -163,6 +166,7 @@ class CheckResult:
             "weber": self.numbers.weber,
             "bond": self.numbers.bond,
             "froude": self.numbers.froude,
+            "corrected": self.corrected.as_dict(),
             "reduced": {
                 name: {
                     "sinking_time_s": sinking.sinking_time,
@@ -204,6 +208,7 @@ def check(case: Case) -> CheckResult:
         filling_time=filling_time(reduced["quasi-static"]),
         numbers=_numbers(case, driving),
         reduced=reduced,
+        corrected=corrected(case, reduced[heave.MODEL]),
         question=density_question(case),
     )
 

@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
-from shapely import Polygon, contains_xy
+from shapely import LinearRing, LineString, Polygon, contains_xy
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 
@@ -219,6 +219,8 @@ def _check_section(polygon: FloatArray) -> None:
 
 def first_crossing(points: FloatArray, closed: bool = False) -> tuple[float, float] | None:
     """Start point of the first segment of a polyline (n, 2) that properly crosses another one."""
+    if (LinearRing(points) if closed else LineString(points)).is_simple:
+        return None
     start = points if closed else points[:-1]
     end = np.roll(points, -1, axis=0) if closed else points[1:]
     for i in range(len(start) - 2):

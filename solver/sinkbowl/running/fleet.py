@@ -144,7 +144,7 @@ def sink_fleet(
             f"{output}: stopped by hand with {done} of {len(runs)} runs done. Go on with --resume."
         ) from None
     finally:
-        board.path.unlink(missing_ok=True)
+        board.remove()
     for k, error in sorted(failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error
@@ -159,6 +159,11 @@ class Board:
             self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
+
+    def remove(self) -> None:
+        """Remove the file; its numbers stay, copied, because Windows removes no mapped file."""
+        self.shares = np.array(self.shares)
+        self.path.unlink(missing_ok=True)
 
 
 class _Log:

@@ -5,12 +5,13 @@ A sweep that was interrupted, however it was, goes on where it stopped when it i
 
 from __future__ import annotations
 
-import fcntl
 import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
 from pathlib import Path
+
+from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
@@ -125,11 +126,8 @@ def _claimed(folder: Path) -> Iterator[Path]:
     except OSError as error:
         raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error
     try:
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(lock)
-        raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.") from None
-    try:
+        if not lock_descriptor(lock, blocking=False):
+            raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.")
         yield folder
     finally:
         os.close(lock)
