@@ -22,11 +22,13 @@ from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
+from sinkbowl_post.commands.log import log
 from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
 from sinkbowl_post.commands.sweep import sweep
+from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -49,6 +51,8 @@ COMMANDS = (
     compare,
     curves,
     fit,
+    log,
+    trace,
     film,
     report,
     export,
@@ -79,11 +83,11 @@ def _first(
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line; errors meant for people become one message and an exit status."""
+    """Run the command line; errors become one message and an exit status."""
     for stream in (sys.stdout, sys.stderr):
-        # A console or pipe of Windows may lack a letter; a question mark is better than no answer.
+        # An ASCII terminal, or a console or pipe of Windows, may lack a letter.
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="backslashreplace")
     try:
         app(args=arguments)
     except SystemExit as end:
@@ -94,6 +98,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _give_up(error, 1)
     except (SinkbowlError, OSError) as error:
         _give_up(error, 2)
+    except MemoryError:
+        _give_up("out of memory. Take coarser cells, fewer frames or fewer workers.", 1)
+    except Exception as error:
+        from sinkbowl_post.unforeseen import told
+
+        _give_up(told(error, arguments), 1)
 
 
 def _give_up(error: Exception | str, status: int) -> None:

@@ -62,7 +62,7 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         ('"200 g"', '"-1 g"', "bowl.mass", "out of range"),
         ('"200 g"', '"1e9 kg"', "bowl.mass", "out of range"),
         ("0.61", "nan", "hole.discharge_coefficient", "plain number"),
-        ("0.61", "-0.1", "hole.discharge_coefficient", "above 0"),
+        ("0.61", "-0.1", "hole.discharge_coefficient", "from 0.01 up to 1"),
         ("0.61", "1.2", "hole.discharge_coefficient", "up to 1"),
         ("[start]", '[water]\ntemperature = "120 degC"\n[start]', "water.temperature", "100 degC"),
         ("[start]", '[water]\ncontact_angle = "200 deg"\n[start]', "water.contact_angle", "180"),

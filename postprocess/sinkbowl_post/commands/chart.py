@@ -10,6 +10,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -65,7 +66,7 @@ def chart(
         crew = _crew(stack)
         done = chart_case(loaded, model=model, narrowest=narrowest, executor=crew, progress=show)
     figures = chart_figures(done)
-    typer.echo(json_text(figures) if as_json else chart_page(figures))
+    tell(json_text(figures) if as_json else chart_page(figures))
     for path in wanted:
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text

@@ -10,6 +10,7 @@ import typer
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def check(
@@ -87,16 +88,16 @@ def check(
     if as_json:
         more = {"spread": budget, "plan": trials}
         found = {name: part for name, part in more.items() if part is not None}
-        typer.echo(json_text({**figures, **found}))
+        tell(json_text({**figures, **found}))
         return
-    typer.echo(check_page(figures))
+    tell(check_page(figures))
     if budget is not None:
         from sinkbowl_post.pages.spread_page import spread_page
 
-        typer.echo("\n" + spread_page(budget))
+        tell("\n" + spread_page(budget))
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 
-        typer.echo("\n" + plan_page(trials))
+        tell("\n" + plan_page(trials))
     if written:
-        typer.echo(f"\nwritten: {', '.join(map(str, written))}")
+        tell(f"\nwritten: {', '.join(map(str, written))}")

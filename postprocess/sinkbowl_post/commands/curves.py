@@ -9,6 +9,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell, tell_table
 
 
 def curves(
@@ -56,9 +57,7 @@ def curves(
             places, outputs or (), show, reasons, measured, case, heading, comma, model
         )
     if as_json:
-        typer.echo(json_text(drawn.as_dict()))
+        tell(json_text(drawn.as_dict()))
     else:
-        from rich.console import Console
-
-        Console().print(curves_table(drawn.points))
-        typer.echo("\n" + curves_words(drawn.points, drawn.left_out))
+        tell_table(curves_table(drawn.points))
+        tell("\n" + curves_words(drawn.points, drawn.left_out))

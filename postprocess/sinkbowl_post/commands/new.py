@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError
+from sinkbowl_post.pages.telling import tell
 
 
 def new(
@@ -19,6 +20,7 @@ def new(
     Example: sinkbowl new my-bowl.toml --shape cone
     """
     from sinkbowl.case.starter import starter_case, starter_outline
+    from sinkbowl_post.exporting.aside import write_whole
 
     texts = {case: starter_case(shape)}
     if shape == "profile":
@@ -29,5 +31,5 @@ def new(
         if not path.parent.is_dir():
             raise CaseError("Its folder does not exist", file=path, allowed="Make it first.")
     for path, text in texts.items():
-        path.write_text(text, encoding="utf-8")
-    typer.echo(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")
+        write_whole(path, text.encode())
+    tell(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")

@@ -5,11 +5,19 @@ from typing import Annotated
 
 import typer
 
+from sinkbowl.common.text_file import as_text
+
+
+def _readable(given: str | None) -> str | None:
+    return None if given is None else as_text(given)
+
+
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file, TOML.")]
 ResultFile = Annotated[Path, typer.Argument(metavar="RESULT", help="Result file, HDF5.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the figures as JSON.")]
 Heading = Annotated[
-    str | None, typer.Option("--title", help="Heading of the figure; default: its own.")
+    str | None,
+    typer.Option("--title", callback=_readable, help="Heading of the figure; default: its own."),
 ]
 Comma = Annotated[
     bool,

@@ -8,6 +8,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def size(
@@ -31,4 +32,4 @@ def size(
 
     wanted = read_option("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model)
-    typer.echo(json_text(sized.as_dict()) if as_json else repr(sized))
+    tell(json_text(sized.as_dict()) if as_json else repr(sized))

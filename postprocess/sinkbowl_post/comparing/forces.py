@@ -68,7 +68,7 @@ def mean_forces(result: Result) -> Forces:
     t = result.history["t"][rows]
     edges = np.linspace(t[0], t[-1], WINDOWS + 1)[1:-1]
     starts = np.unique(np.searchsorted(t, edges, side="right"))
-    return _forces(result, rows, np.union1d([0], starts))
+    return _forces(result, rows, np.union1d([0], starts[starts < len(t)]))
 
 
 def _rows(result: Result) -> slice:

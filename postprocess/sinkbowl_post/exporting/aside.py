@@ -2,20 +2,53 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.scratch import scratch
+
+KIND = ".sinkbowl-aside-"
+"""Beginning of the names of such folders."""
 
 
 @contextmanager
 def written_aside(folder: Path) -> Iterator[Path]:
     """A new folder inside ``folder``; at the end of the ``with`` block its files move up.
 
-    An error in the block removes everything that was written.
+    An error in the block removes everything that was written; what a killed process left of such a
+    folder is removed first.
+
+    Raises
+    ------
+    ResultError : the files cannot be written, as on a full disk
     """
-    with TemporaryDirectory(dir=folder, prefix=".sinkbowl-") as name:
-        aside = Path(name)
-        yield aside
-        for file in sorted(aside.iterdir()):
-            file.replace(folder / file.name)
+    with scratch(KIND, folder) as place:
+        aside = place / "files"
+        try:
+            aside.mkdir()
+            yield aside
+            for file in sorted(aside.iterdir()):
+                file.replace(folder / file.name)
+        except OSError as error:
+            raise ResultError(f"{folder}: cannot be written ({_reason(error)}).") from error
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file that appears when it is whole.
+
+    Raises
+    ------
+    ResultError : it cannot be written
+    """
+    with written_aside(path.parent) as aside:
+        (aside / path.name).write_bytes(content)
+
+
+def _reason(error: OSError) -> str:
+    """What the system says of an error; HDF5 and encoders add a page to it."""
+    if error.errno is not None:
+        return os.strerror(error.errno)
+    return str(error).strip().partition("\n")[0]

@@ -13,11 +13,13 @@ from collections.abc import Generator, Sequence
 from concurrent.futures import Future
 from functools import lru_cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Protocol
 
 import numpy as np
 
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.durable import reserve
+from sinkbowl.files.scratch import scratch
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.row import RowScene
@@ -72,17 +74,33 @@ def draw_frames(
         for instant in instants:
             yield instant, scene.draw(instant)
         return
-    with TemporaryDirectory(prefix="sinkbowl-film-", ignore_cleanup_errors=True) as name:
-        folder = Path(name)
-        (folder / SCRIPT).write_bytes(pickle.dumps(script))
+    with scratch("sinkbowl-film-") as folder:
+        _make_room(folder, script, AHEAD * workers)
         yield from _drawn_by_many(folder, instants, workers)
+
+
+def _make_room(folder: Path, script: Script, count: int) -> None:
+    """Write the script, and take the room for frames before any process writes into it.
+
+    A process that writes where the disk then has no room for its memory would be killed.
+    """
+    size = count * SIZE[0] * SIZE[1] * 4
+    try:
+        (folder / SCRIPT).write_bytes(pickle.dumps(script))
+        reserve(folder / SLOTS, size)
+    except OSError as error:
+        raise ResultError(
+            f"{folder.parent}: cannot take the {size / 1e6:.0f} MB of frames in the making "
+            f"({error.strerror}). Make room, set TMPDIR to another folder, or give --workers 1, "
+            "which takes none."
+        ) from error
 
 
 def _drawn_by_many(
     folder: Path, instants: Sequence[int], workers: int
 ) -> Generator[tuple[int, Pixels]]:
     count = AHEAD * workers
-    slots = np.memmap(folder / SLOTS, np.uint8, "w+", shape=(count, SIZE[1], SIZE[0], 4))
+    slots = np.memmap(folder / SLOTS, np.uint8, "r+", shape=(count, SIZE[1], SIZE[0], 4))
     crew = ProcessCrew(workers, lambda *_: None)
     waiting: deque[tuple[int, int, Future[None]]] = deque()
     try:

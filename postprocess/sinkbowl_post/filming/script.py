@@ -121,3 +121,5 @@ def _check_runs(results: Sequence[Result]) -> None:
             raise ResultError(f"{result.path}: is given twice.")
         if len(result.frames) == 0:
             raise ResultError(f"{result.path}: holds no frames to film (status: {result.status}).")
+        if len(result.history["t"]) == 0:
+            raise ResultError(f"{result.path}: holds no history to show beside the film.")

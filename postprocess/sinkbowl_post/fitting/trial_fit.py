@@ -26,6 +26,7 @@ from scipy.stats import chi2
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling
@@ -108,7 +109,7 @@ class TrialFit:
         """The page that ``sinkbowl fit`` prints."""
         from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
 
-        return fit_page(self)
+        return for_terminal(fit_page(self))
 
     def covered(self, model: str) -> int:
         """Number of holes in the range that supports a model."""

@@ -33,6 +33,8 @@ def read_points(
             result = read_result(path)
             if result.sinking_time is None:
                 left_out.append(f"{path.name}: {result.outcome or result.status}")
+            elif not len(result.history["t"]):
+                left_out.append(f"{path.name}: holds no history")
             else:
                 points.append(point_of(result))
         if progress:

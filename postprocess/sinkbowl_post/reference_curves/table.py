@@ -12,6 +12,7 @@ from typing import Any
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.plain_text import for_csv, from_csv
 from sinkbowl.common.table import Line, Table
 from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
@@ -41,7 +42,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     names = [name for name in MODELS if any(name in point.models for point in points)]
     return [
         {
-            "title": " ".join(point.title.split()),
+            "title": for_csv(point.title),
             "hole [mm]": f"{1e3 * point.hole:.4g}",
             "hole_ratio [1]": f"{point.hole_ratio:.5f}",
             "mass_ratio [1]": f"{point.mass_ratio:.5f}",
@@ -61,7 +62,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "jet_over_weight [1]": _cell(point.jet),
             "over_rim_first": NAMES[point.overflow],
             "plugged": NAMES[point.plugged],
-            "result": point.path.name,
+            "result": for_csv(point.path.name),
             **_reason_cells(point),
         }
         for point in points
@@ -154,8 +155,8 @@ class _Row:
 
 def _point(row: _Row) -> RunPoint:
     return RunPoint(
-        path=row.path.with_name(Path(row.text("result")).name or row.path.name),
-        title=row.text("title"),
+        path=row.path.with_name(Path(from_csv(row.text("result"))).name or row.path.name),
+        title=from_csv(row.text("title")),
         hole=1e-3 * row.positive("hole [mm]"),
         hole_ratio=row.positive("hole_ratio [1]"),
         mass_ratio=row.positive("mass_ratio [1]"),

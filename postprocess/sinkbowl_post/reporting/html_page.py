@@ -5,11 +5,11 @@ from __future__ import annotations
 from base64 import b64encode
 from importlib.resources import files
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from jinja2 import Environment, FunctionLoader
 from matplotlib.figure import Figure
 
+from sinkbowl.files.scratch import scratch
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, save_figure
 
@@ -36,8 +36,8 @@ def _template(name: str) -> str:
 
 def figure_url(figure: Figure) -> str:
     """A figure as a data URL."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "figure.svg"
+    with scratch("sinkbowl-figure-") as folder:
+        path = folder / "figure.svg"
         save_figure(figure, path)
         return data_url("image/svg+xml", path)
 

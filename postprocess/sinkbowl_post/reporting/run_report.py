@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from sinkbowl.before.check_page import verdict_words
 from sinkbowl.before.checking import verdict
 from sinkbowl.files.result import Result
+from sinkbowl.files.scratch import scratch
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.comparing.compare import compare
@@ -50,9 +50,11 @@ def run_report(
     check_output(output, (".html",))
     case, comparison = result.case, compare(result)
     story = tell(result, comparison)
-    moving, still = film_urls([result], progress) if len(result.frames) > 1 else ("", "")
+    shown = len(result.history["t"]) > 1
+    filmed = shown and len(result.frames) > 1
+    moving, still = film_urls([result], progress) if filmed else ("", "")
     curves = ""
-    if len(result.history["t"]) > 1:
+    if shown:
         curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
     write_page(
         output,
@@ -85,7 +87,7 @@ def film_urls(
     results: Sequence[Result], progress: Callable[[int, int], None] | None
 ) -> tuple[str, str]:
     """The film of some runs and a still from its middle, as data URLs."""
-    with TemporaryDirectory() as folder:
-        moving, still = Path(folder) / "film.mp4", Path(folder) / "still.png"
+    with scratch("sinkbowl-report-") as folder:
+        moving, still = folder / "film.mp4", folder / "still.png"
         film(results, [moving, still], progress=progress)
         return data_url("video/mp4", moving), data_url("image/png", still)

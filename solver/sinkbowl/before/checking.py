@@ -18,6 +18,7 @@ from sinkbowl.before.check_page import check_page
 from sinkbowl.before.question import density_question
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.reduced import MODELS, heave
@@ -106,7 +107,7 @@ class CheckResult:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
-        return check_page(self.as_dict())
+        return for_terminal(check_page(self.as_dict()))
 
     @property
     def periods_to_fill(self) -> float | None:

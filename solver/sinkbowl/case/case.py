@@ -25,7 +25,7 @@ from sinkbowl.case.text import text_with
 from sinkbowl.case.uncertainty import Spread, spread_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import table_html, table_text
-from sinkbowl.common.text_file import neighbours, read_text
+from sinkbowl.common.text_file import as_text, neighbours, read_text
 from sinkbowl.common.units import read_quantity
 from sinkbowl.common.water import Water, water_at
 
@@ -182,7 +182,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         key = f"spread.{error.key}"
         raise refused(error, key, look_up(raw, key), name) from None
     case = Case(
-        title=table.title or Path(name).stem,
+        title=table.title or as_text(Path(name).stem),
         path=None,
         text=text,
         bowl=bowl,

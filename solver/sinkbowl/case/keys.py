@@ -142,5 +142,5 @@ def _kind(parts: list[Any]) -> Kind | None:
 def _plain_number(given: str | float) -> float:
     try:
         return float(given)
-    except ValueError:
+    except (ValueError, OverflowError):
         raise InputRefused("is not a plain number", 'Write e.g. "0.6", without a unit.') from None

@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from sinkbowl.case.schema import BowlTable, CaseTable, StartTable
+from sinkbowl.case.schema import LEAST_COEFFICIENT, BowlTable, CaseTable, StartTable
 from sinkbowl.common.errors import CaseError, InputRefused
 
 NEEDED = {
@@ -40,6 +40,8 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
             file=file,
             allowed='A key is written: radius = "50 mm", a table: [bowl].',
         ) from None
+    except ValueError:  # Python reads none of more than 4300 digits
+        raise CaseError("Holds an integer of thousands of digits", file=file) from None
     try:
         table = CaseTable.model_validate(raw)
     except ValidationError as error:
@@ -86,8 +88,8 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
         return str(context["error"]), context["error"].allowed
     if kind == "literal_error":
         return "is not one of its values", f"Allowed is {context['expected']}."
-    if kind in ("greater_than", "less_than_equal", "float_type", "finite_number"):
-        return "is out of range", "Allowed is a plain number above 0, up to 1."
+    if kind in ("greater_than_equal", "less_than_equal", "float_type", "finite_number"):
+        return "is out of range", f"Allowed is a plain number from {LEAST_COEFFICIENT:g} up to 1."
     if kind == "bool_type":
         return "is neither true nor false", "Write true or false, without quotes."
     if kind in ("model_type", "model_attributes_type"):

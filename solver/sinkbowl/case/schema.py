@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, read_quantity
@@ -22,7 +22,7 @@ def _reader(kind: Kind) -> BeforeValidator:
 def _plain_share(value: object) -> float:
     """A plain number from 0 to MOST_COEFFICIENT_SPREAD; InputRefused for anything else."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not (number and 0.0 <= float(value) <= MOST_COEFFICIENT_SPREAD):  # type: ignore[arg-type]
+    if not (number and 0.0 <= value <= MOST_COEFFICIENT_SPREAD):  # type: ignore[operator]
         raise InputRefused(
             "is out of range" if number else "is no plain number",
             f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
@@ -30,8 +30,18 @@ def _plain_share(value: object) -> float:
     return float(value)  # type: ignore[arg-type]
 
 
+def _without_nul(text: str) -> str:
+    """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
+    if "\0" in text:
+        raise InputRefused("holds a NUL character", "Leave it out.")
+    return text
+
+
 MOST_COEFFICIENT_SPREAD = 0.25
 """Largest standard uncertainty of a discharge coefficient."""
+
+LEAST_COEFFICIENT = 0.01
+"""Smallest discharge coefficient: a twentieth of what any hole or pipe end at a tub has."""
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
@@ -124,7 +134,7 @@ class HoleTable(Table):
     diameter: Length = Field(description="diameter of the hole")
     discharge_coefficient: float | None = Field(
         default=None,
-        gt=0.0,
+        ge=LEAST_COEFFICIENT,
         le=1.0,
         strict=True,
         description="of the reduced models; left out: estimated",
@@ -223,7 +233,7 @@ class SpreadTable(Table):
 class CaseTable(Table):
     """A whole case file."""
 
-    title: str | None = Field(
+    title: Annotated[str, AfterValidator(_without_nul)] | None = Field(
         default=None, max_length=200, description="what the case is; left out: the file's name"
     )
     bowl: BowlTable = Field(description="the shell")

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sinkbowl.common.plain_text import for_terminal
+
 
 class SinkbowlError(Exception):
     """Base of every error that the package raises on purpose."""
+
+    def __str__(self) -> str:
+        """The message, without what would steer a terminal: it may quote files of strangers."""
+        return for_terminal(super().__str__())
 
 
 class CaseError(SinkbowlError):
@@ -80,5 +86,8 @@ def _as_written(value: object) -> str:
     """Value the way it stands in a TOML file, cut short where it is long."""
     if isinstance(value, bool):
         return "true" if value else "false"
-    text = f'"{value}"' if isinstance(value, str) else str(value)
+    try:
+        text = f'"{value}"' if isinstance(value, str) else str(value)
+    except ValueError:  # Python writes no integer of more than 4300 digits
+        return "an integer of thousands of digits"
     return text if len(text) <= 60 else text[:57] + "..."

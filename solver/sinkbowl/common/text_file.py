@@ -51,6 +51,14 @@ def check_ordinary(path: Path, what: str) -> None:
         raise InputRefused("is no ordinary file")
 
 
+def as_text(name: str) -> str:
+    """A file's name or an argument as text: bytes that are none, as from an old disk, become marks.
+
+    Python passes such bytes on as lone surrogates, which no file, page or figure takes.
+    """
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+
+
 def neighbours(path: Path, pattern: str) -> str:
     """Sentence that names files beside a missing one; empty where there are none."""
     near = sorted(other.name for other in path.parent.glob(pattern))[:8]

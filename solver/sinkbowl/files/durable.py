@@ -43,3 +43,22 @@ def bring_to_disk(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def reserve(path: Path, size: int) -> None:
+    """Make a file of zeros [bytes], with all of its room on the disk taken.
+
+    Raises
+    ------
+    OSError : there is not so much room
+    """
+    with path.open("wb") as file:
+        if hasattr(os, "posix_fallocate"):
+            os.posix_fallocate(file.fileno(), 0, size)
+            return
+        for begin in range(0, size, len(ZEROS)):
+            file.write(ZEROS[: size - begin])
+
+
+ZEROS = bytes(1 << 20)
+"""What is written at a time where the system cannot take room otherwise."""

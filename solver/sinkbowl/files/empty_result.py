@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import h5py
 import numpy as np
 
+from sinkbowl.common.text_file import as_text
 from sinkbowl.files.record import DATASETS, FRAME_NUMBERS, HISTORY, SCHEMA_VERSION, Dataset
 from sinkbowl.scatter.interval import as_attributes
 
@@ -38,7 +39,7 @@ def lay_out_file(file: h5py.File, case: Case, notes: Sequence[str]) -> None:
             "units": "SI: m, kg, s, N, Pa",
             "title": case.title,
             "case_text": case.text,
-            "case_path": str(case.path.absolute()) if case.path else "",
+            "case_path": as_text(str(case.path.absolute())) if case.path else "",
             "case_hash": hashlib.sha256(case.text.encode()).hexdigest(),
             "notes": "\n".join(notes),
             "members": 1,

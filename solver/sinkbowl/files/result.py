@@ -36,6 +36,7 @@ from sinkbowl.files.record import (
 )
 from sinkbowl.files.safe_reading import (
     Unsound,
+    are_numbers,
     attributes_of,
     dataset_at,
     numbers,
@@ -73,7 +74,11 @@ class Frames:
         """
         try:
             with h5py.File(self.path, "r", locking=False) as file:
-                return {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+                fields = {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+            for name, field in fields.items():
+                if not are_numbers(field):
+                    raise Unsound(f"{name} holds what is no number, or none of water in a tub")
+            return fields
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
 
@@ -124,14 +129,17 @@ class Result:
 
     @property
     def title(self) -> str:
+        """Title of the case."""
         return str(self.attrs["title"])
 
     @property
     def status(self) -> str:
+        """How far the run is: running, finished, stopped or failed."""
         return str(self.attrs["status"])
 
     @property
     def outcome(self) -> str:
+        """What the bowl did, in words; empty while it runs."""
         return str(self.attrs["outcome"])
 
     @property
@@ -304,23 +312,31 @@ def _read(file: h5py.File, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
-    if not isinstance(attrs.get("sinking_time_s"), float) or attrs["status"] not in STATUSES:
+    time = attrs.get("sinking_time_s")
+    if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
+    if not (math.isnan(time) or 0.0 < time < math.inf):
+        raise Unsound("the sinking time is neither a time nor none")
     counts = [attrs.get("members", 1.0), attrs.get("seed", 0.0)]
     whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
     if len(whole) < len(counts) or whole[0] < 1.0:
         raise Unsound("the attributes members and seed are no whole numbers")
+    columns = _equal_length(_columns(file))
+    if not _is_clock(columns["t"]):
+        raise Unsound("history/t does not run on from number to number")
     names = [
         name.decode() if isinstance(name, bytes) else str(name)
         for name in read(dataset_at(file, "events/name", 1, "OS"))
     ]
     times = numbers(file, "events/t", 1)
+    if not are_numbers(times):
+        raise Unsound("events/t holds what is no number")
     found = _there(file, "grid", GRID) if "grid" in file else ()
     grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
     return Result(
         path=path,
         attrs=attrs,
-        history=History(_equal_length(_columns(file))),
+        history=History(columns),
         events=dict(zip(names, (float(t) for t in times), strict=False)),
         grid=_checked_grid(grid) if grid else grid,
         frames=_frames(file, path, grid),
@@ -344,7 +360,7 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
     """The grid where its arrays are finite and fit each other."""
     r_f, z_f = grid["r_f"], grid["z_f"]
     fits = (
-        all(np.all(np.isfinite(array)) for array in grid.values())
+        all(map(are_numbers, grid.values()))
         and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
         and np.all(np.diff(r_f) > 0.0)
         and np.all(np.diff(z_f) > 0.0)
@@ -359,11 +375,18 @@ def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]
     """The frames, of which all fields are there and have the grid's shape."""
     shape = grid["open_fraction"].shape if grid else ()
     times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
+        raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
         field = dataset_at(file, f"frames/{name}", 3)
         if field.shape[1:] != shape or len(field) < len(times["t"]):
             raise Unsound(f"frames/{name} has the shape {field.shape}")
     return Frames(path, **times)
+
+
+def _is_clock(times: NDArray[np.float64]) -> bool:
+    """Whether times are numbers that never go back."""
+    return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
 
 
 def _equal_length(

@@ -60,6 +60,9 @@ far, and there the jet contracts."""
 MOST_THICKENED = 0.2
 """Largest thickening of a wall, as a share of the rim's radius, that still shows the bowl."""
 
+LEAST_BESIDE = 2
+"""Least number of cells between bowl and tub: the outer level is read in all but the first."""
+
 MOST_CELLS = 4_000_000
 BYTES_A_CELL = 500
 
@@ -109,12 +112,28 @@ def lay_out(case: Case) -> Layout:
     sizes = cell, finest, cell if closed else _lip_height(bowl, finest)
     grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell))
     _check_size(case, cell, finest, grid)
+    _check_beside(case, grid)
     carried = bowl
     if thickened > 0.0:
-        thick = thicken_inwards(case.bowl, thickened)
+        thick = _thickened(case, cell, thickened)
         carried = narrowed(thick, contraction(case)) if closed else thick
     hole = place_hole(grid, carried, case.bowl)
     return Layout(grid, carried, cell, finest, thickened, hole, closed)
+
+
+def _thickened(case: Case, cell: float, amount: float) -> Bowl:
+    """The case's bowl with a thicker wall; CaseError where that leaves it no inside."""
+    try:
+        return thicken_inwards(case.bowl, amount)
+    except ValueError as error:
+        thin = thinnest_oblique_wall(case.bowl)
+        raise cell_refused(
+            case,
+            cell,
+            f"is too coarse for a wall of {1e3 * thin:.3g} mm: thickened to {WALL_CELLS:g} cells, "
+            f"it would close or cross itself ({error})",
+            f"Give at most {1e3 * thin / WALL_CELLS:.2g} mm.",
+        ) from None
 
 
 def cell_refused(
@@ -208,6 +227,20 @@ def _check_size(case: Case, cell: float, finest: float, grid: Grid) -> None:
             f"asks for {cells:.2g} cells, some {cells * BYTES_A_CELL / 1e9:.2g} GB",
             f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
             key,
+        )
+
+
+def _check_beside(case: Case, grid: Grid) -> None:
+    """Refuse a tub that leaves less than two cells of water beside the bowl."""
+    widest = float(case.bowl.outer[:, 0].max())
+    if np.count_nonzero(grid.r_f > widest * (1.0 + 1e-9)) < LEAST_BESIDE:
+        gap = case.flow.tub_radius - widest
+        raise CaseError(
+            f"leaves {1e3 * gap:.3g} mm of water beside the bowl, less than {LEAST_BESIDE} cells",
+            file=case.path,
+            key="flow.tub_radius",
+            given=f"{1e3 * case.flow.tub_radius:.6g} mm",
+            allowed=f"Give a wider tub, or flow.cell of at most {1e3 * gap / LEAST_BESIDE:.2g} mm.",
         )
 
 

@@ -239,7 +239,10 @@ def _counted(rates: Rates) -> Rates:
     def function(y: State) -> Sequence[float]:
         if next(calls) > MOST_CALLS:
             raise RunError(f"The reduced model makes no headway: state {y}.")
-        return rates(y)
+        try:
+            return rates(y)
+        except ArithmeticError as error:
+            raise RunError(f"The reduced model leaves all bounds: state {y} ({error}).") from error
 
     return function
 

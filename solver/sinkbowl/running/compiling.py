@@ -26,6 +26,7 @@ from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
 from sinkbowl.flow.kernels import CACHE
+from sinkbowl.flow.kernels.cache import unkept
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
 from sinkbowl.running.crew import cores
@@ -119,6 +120,8 @@ def work() -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     gc.disable()
     REHEARSALS[name](case)
+    if unkept:
+        sys.exit(unkept[0])
 
 
 def _end_with_parent() -> None:

@@ -7,12 +7,11 @@ compilation left out. So the figure belongs to this case, on this machine, as bu
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from time import monotonic, process_time
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
+from sinkbowl.files.scratch import scratch
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
@@ -82,8 +81,8 @@ def estimate(case: Case) -> Estimate:
     RunError : the run fails in its first steps
     """
     work, watch = forecast(case), _Stopwatch()
-    with TemporaryDirectory(prefix="sinkbowl-") as folder:
-        run(case, Path(folder) / "timed.h5", progress=watch)
+    with scratch("sinkbowl-estimate-") as folder:
+        run(case, folder / "timed.h5", progress=watch)
     steps, wall, used = watch.measured()
     if steps == 0:
         raise RunError("The run is over before its steps can be timed: just run it.")

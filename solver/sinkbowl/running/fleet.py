@@ -18,6 +18,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
+from sinkbowl.files.strange_links import make_anew
+from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.progress import Progress
@@ -90,9 +92,24 @@ def left_beside(output: Path) -> list[Path]:
 
 
 def clear_beside(output: Path) -> None:
-    """Remove them."""
+    """Remove them; the caller holds the output's working file."""
     for path in left_beside(output):
         path.unlink(missing_ok=True)
+
+
+def clear_beside_dead(output: Path) -> None:
+    """Remove them where no fleet is at work for this output.
+
+    Raises
+    ------
+    ResultError : one is
+    """
+    if left_beside(output):
+        work = open_work_file(output)
+        try:
+            clear_beside(output)
+        finally:
+            work.discard()
 
 
 def ended(run_: FleetRun) -> bool:
@@ -156,6 +173,8 @@ class Board:
     def __init__(self, path: Path, runs: int, mode: str = "w+") -> None:
         self.path = path
         try:
+            if mode == "w+":
+                make_anew(path).close()
             self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error

@@ -162,15 +162,17 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
     Parameters
     ----------
     case : the bowl, with the ballast it has
-    density : of the further ballast [kg/m^3]; None: that of the case's ring, else brass
+    density : of the further ballast [kg/m^3]; None: that of the case's ring where it is denser than
+        water, else brass
 
     Raises
     ------
     ValueError : if the ballast would float itself
     """
-    if density is None:
-        density = case.ballast.density if case.ballast else BRASS_DENSITY
     water = case.water.density
+    if density is None:
+        sinks = case.ballast is not None and case.ballast.density > water
+        density = case.ballast.density if case.ballast is not None and sinks else BRASS_DENSITY
     missing = water * solid_volume(case) - case.total_mass
     if missing <= 0.0:
         return 0.0

@@ -45,6 +45,10 @@ LOWEST, HIGHEST = 1e-4, np.pi
 """Slopes that a meniscus can be asked for [rad]."""
 
 
+LONG_SERIES = 100.0
+"""Argument up to which the series of a Bessel function is added up here."""
+
+
 @lru_cache(maxsize=256)
 def cap_head(radius: float, slope: float) -> float:
     """Pressure at the edge of a cap on a hole, as a height.
@@ -62,12 +66,12 @@ def cap_head(radius: float, slope: float) -> float:
         return 0.0
 
     def miss(log_height: float) -> float:
-        return float(np.log(_cap(float(np.exp(log_height)), slope)[0] / radius))
+        return math.log(_cap(log_height, slope)[0] / radius)
 
     highest = 2.0 / radius if slope >= 0.5 * np.pi else 2.0 * np.sin(slope) / radius
     start = float(np.log(highest)) + 1e-6
     found = root(miss, start - 2.0 * radius - 5.0, start, xtol=1e-9)
-    return _cap(float(np.exp(found)), slope)[1]
+    return _cap(found, slope)[1]
 
 
 @lru_cache(maxsize=256)
@@ -99,11 +103,16 @@ def rim_depth(radius: float, slope: float) -> float:
     return _outside(radius, float(np.exp(found)), slope)[1]
 
 
-def _cap(height: float, slope: float) -> tuple[float, float]:
-    """Radius and head where a cap with a head at its apex has a slope."""
+def _cap(log_height: float, slope: float) -> tuple[float, float]:
+    """Radius and head where a cap has a slope; log_height: logarithm of the head at its apex.
+
+    That head itself is no number any more where a hole is hundreds of capillary lengths wide.
+    """
     # While it is flat the surface is z = height I_0(r); start before it is steeper than FLAT.
-    r = max(min(1.0, slope / height) * FLAT, math.log(FLAT * slope / height))
-    first = (r, height * _bessel_i(0, r), height * _bessel_i(1, r))
+    steep = math.log(slope) - log_height
+    r = max(math.exp(min(0.0, steep)) * FLAT, math.log(FLAT) + steep)
+    apex = math.exp(log_height + r)
+    first = (r, apex * _scaled_bessel_i(0, r), apex * _scaled_bessel_i(1, r))
     return _until_slope(first, slope, 1.0)
 
 
@@ -181,6 +190,15 @@ def _midpoints(along: Along, x: float, y: Pair, h: float, parts: int) -> Pair:
         slope = along(x + k * d, c, e)
         a, b, c, e = c, e, a + 2.0 * d * slope[0], b + 2.0 * d * slope[1]
     return c, e
+
+
+def _scaled_bessel_i(order: int, r: float) -> float:
+    """exp(-r) I_0(r) or exp(-r) I_1(r)."""
+    if r <= LONG_SERIES:
+        return _bessel_i(order, r) * math.exp(-r)
+    from scipy.special import ive  # slow to import, and hardly a hole is that wide
+
+    return float(ive(order, r))
 
 
 def _bessel_i(order: int, r: float) -> float:

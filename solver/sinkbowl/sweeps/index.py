@@ -9,8 +9,10 @@ what stands in the cases.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -26,11 +28,13 @@ from sinkbowl.files.safe_reading import (
     Unsound,
     attribute_of,
     dataset_at,
+    is_toml,
     read,
     read_sealed,
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.files.strange_links import make_anew
 from sinkbowl.scatter.interval import SOURCES, Interval, told_time
 
 INDEX = "index.h5"
@@ -174,14 +178,23 @@ def write_index(sweep: Sweep) -> None:
     """
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
+    content = BytesIO()  # HDF5 itself cannot close a file for which the disk has no room
+    with h5py.File(content, "w", userblock_size=USER_BLOCK) as file:
+        _fill(file, sweep)
     try:
-        with h5py.File(aside, "w", locking=False, userblock_size=USER_BLOCK) as file:
-            _fill(file, sweep)
+        with make_anew(aside) as written:
+            written.write(content.getbuffer())
         seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
-        raise ResultError(f"{target}: cannot be written ({error}).") from error
+        with suppress(OSError):
+            aside.unlink()
+        told = error.strerror or error
+        raise ResultError(
+            f"{target}: cannot be written ({told}). What is finished stays: make room and give the "
+            "same command again."
+        ) from error
 
 
 def read_sweep(folder: str | Path) -> Sweep:
@@ -250,6 +263,8 @@ def _read(file: h5py.File, path: Path) -> Sweep:
     if schema != SCHEMA_VERSION:
         raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    if not is_toml(str(case_text)):
+        raise Unsound("the text of the case is no TOML")
     keys = texts_of(file, "keys")
     for key in keys:
         numeric_key(key)

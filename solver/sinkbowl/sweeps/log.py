@@ -13,6 +13,7 @@ from time import monotonic
 from typing import Any
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.text_file import as_text
 from sinkbowl.sweeps.difference import check_same
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
@@ -126,7 +127,7 @@ def open_log(
         check_same(before, plan)
         known = {run.name: run for run in before.runs}
     runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
-    path = str(plan.case.path.absolute()) if plan.case.path else ""
+    path = as_text(str(plan.case.path.absolute())) if plan.case.path else ""
     keys = tuple(key.name for key in plan.keys)
     title = bowl_title(plan.case, plan.runs[0].values)
     state = Sweep(folder, title, plan.case.text, path, keys, runs)

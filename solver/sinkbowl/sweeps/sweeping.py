@@ -15,6 +15,7 @@ from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.strange_links import refuse_link
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl.running.forecast import forecast
 from sinkbowl.sweeps.index import INDEX, Sweep
@@ -122,6 +123,7 @@ def _claimed(folder: Path) -> Iterator[Path]:
         strange = any(folder.iterdir()) and not {INDEX, LOCK} & set(os.listdir(folder))
         if strange:
             raise ResultError(f"{folder}: is not empty and holds no sweep. Give a new folder.")
+        refuse_link(folder / LOCK)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
         raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error

@@ -14,6 +14,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, SinkbowlError
 from sinkbowl.files.durable import put_in_place
 from sinkbowl.files.result import read_result
+from sinkbowl.files.safe_reading import is_toml
 from sinkbowl.running.members import run_levels, run_members
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import Interval
@@ -115,7 +116,8 @@ def finished(
         result = read_result(path)
     except ResultError:
         return None
-    same = tomllib.loads(str(result.attrs["case_text"])) == tomllib.loads(case.text)
+    text = str(result.attrs["case_text"])
+    same = is_toml(text) and tomllib.loads(text) == tomllib.loads(case.text)
     same = same and np.array_equal(result.grid.get("outline", ()), case.bowl.polygon)
     wanted = levels == 1 or result.grids == levels
     wanted = wanted and (members == 1 or (result.members, result.seed) == (members, seed))

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from sinkbowl.before.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
 from sinkbowl.before.sizing.knobs import KEYS, Knob
 from sinkbowl.before.sizing.size_page import size_page
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.corrected.correction import Correction
 from sinkbowl.statics.capillarity import HoleGate
 
@@ -97,7 +98,7 @@ class Sized:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl size`` prints."""
-        return size_page(self.as_dict())
+        return for_terminal(size_page(self.as_dict()))
 
     @property
     def periods_to_sink(self) -> float | None:

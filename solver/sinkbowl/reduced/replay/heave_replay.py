@@ -45,6 +45,7 @@ class ReplayedHeave(HeaveEquations):
 
     @property
     def scales(self) -> tuple[float, ...]:
+        """Sizes of the state's components, time the last."""
         return (*super().scales, 1.0)
 
     def rates(
@@ -54,9 +55,11 @@ class ReplayedHeave(HeaveEquations):
         rim_wet: bool = False,
         spilling: bool = False,
     ) -> list[float]:
+        """Rates of the heave equations, and that of time."""
         return [*super().rates(state[:5], rim_flow, rim_wet, spilling), 1.0]
 
     def loads(self, state: State, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
+        """Force and pressure of the heave equations with what they lack."""
         own = super().loads(state, rim_flow, rim_wet)
         z = float(state[2])
         return own._replace(
@@ -64,6 +67,7 @@ class ReplayedHeave(HeaveEquations):
         )
 
     def observe(self, state: State) -> tuple[float, ...]:
+        """What the heave equations tell of a state."""
         return super().observe(state[:5])
 
 

@@ -1,0 +1,79 @@
+"""Errors that nobody foresaw: one line for the person, the details in a file for the authors.
+
+The file lies in a folder of the user's own that nobody else may enter: a traceback names files and
+what was asked for. Neither the folder nor the file is ever a link to somewhere else.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import stat
+import sys
+import traceback
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from uuid import uuid4
+
+from platformdirs import user_state_path
+
+FOLDER = "errors"
+"""Name of the folder, in the user's own for what programs leave behind."""
+
+MOST_KEPT = 20
+"""Files that are kept; the oldest goes first."""
+
+
+def told(error: BaseException, arguments: Sequence[str] | None) -> str:
+    """What to say of an error, once its details are in a file.
+
+    Parameters
+    ----------
+    arguments : of the command line, None for those of this process
+    """
+    frames = traceback.extract_tb(error.__traceback__)
+    where = f", {Path(frames[-1].filename).name} line {frames[-1].lineno}" if frames else ""
+    what = " ".join(f"{type(error).__name__}: {error}".split())
+    try:
+        place = f"The details are in {_written(_details(error, arguments))}; please send them."
+    except OSError as reason:
+        place = f"The details cannot be written ({reason})."
+    return f"a fault of the program, not foreseen ({what[:200]}{where}). {place}"
+
+
+def _details(error: BaseException, arguments: Sequence[str] | None) -> str:
+    asked = sys.argv[1:] if arguments is None else [*arguments]
+    lines = (
+        f"sinkbowl {version('sinkbowl')}, Python {platform.python_version()}, "
+        f"{platform.platform()}, {datetime.now(UTC):%Y-%m-%d %H:%M} UTC",
+        f"asked for: {asked!r}",
+        "",
+        *traceback.format_exception(error),
+    )
+    return "\n".join(lines)
+
+
+def _written(text: str) -> Path:
+    """The file that holds it now; OSError where there is no private place for it."""
+    folder = user_state_path("sinkbowl") / FOLDER
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    _check_private(folder)
+    path = folder / f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{uuid4().hex[:8]}.txt"
+    only_new = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0)
+    with os.fdopen(os.open(path, only_new, 0o600), "w", encoding="utf-8", errors="replace") as file:
+        file.write(text)
+    for old in sorted(folder.glob("*-*-????????.txt"))[:-MOST_KEPT]:
+        old.unlink(missing_ok=True)
+    return path
+
+
+def _check_private(folder: Path) -> None:
+    """Refuse a folder that is a link, or that others own or may enter."""
+    found = folder.lstat()
+    if not stat.S_ISDIR(found.st_mode):
+        raise NotADirectoryError(f"{folder} is no folder, or a link to one")
+    if hasattr(os, "getuid") and (found.st_uid != os.getuid() or found.st_mode & 0o077):
+        raise PermissionError(f"{folder} is not this user's alone")

@@ -1,0 +1,92 @@
+"""Folders for the time of a command, which the next command clears away where their owner died.
+
+Nothing tidies up after a process that is killed. So each folder holds a lock of its owner, which
+the system lets go however that one ends; whoever makes a folder of the same kind in the same place
+first removes those whose lock is free. Folders without such a lock are not ours, and stay.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from tempfile import gettempdir, mkdtemp
+from time import time
+
+from filelock import lock_descriptor
+
+from sinkbowl.common.errors import ResultError
+
+LOCK = ".held"
+"""File in each folder that its owner holds locked."""
+
+IN_THE_MAKING = 3600.0
+"""Age from which a folder without a lock in it was left by its maker [s]; it must be empty."""
+
+OPENED = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0)
+
+
+@contextmanager
+def scratch(kind: str, place: Path | None = None) -> Iterator[Path]:
+    """A new folder, which goes with all that is in it at the end of the ``with`` block.
+
+    Parameters
+    ----------
+    kind : beginning of its name, of this program alone
+    place : where; None for the folder for temporary files
+
+    Raises
+    ------
+    ResultError : there is no room for it, or nothing may be written there
+    """
+    try:
+        place = Path(gettempdir()) if place is None else place
+        _clear_away(kind, place)
+        folder, lock = _made(kind, place)
+    except OSError as error:
+        where = "the folder for temporary files" if place is None else place
+        raise ResultError(f"{where}: cannot be written ({error.strerror or error}).") from error
+    try:
+        yield folder
+    finally:
+        os.close(lock)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _made(kind: str, place: Path) -> tuple[Path, int]:
+    """A folder and the descriptor of its lock, held."""
+    while True:
+        folder = Path(mkdtemp(prefix=kind, dir=place))
+        lock = os.open(folder / LOCK, OPENED | os.O_CREAT | os.O_EXCL, 0o600)
+        with suppress(OSError):  # some network disks know no locks: nobody gets one there then
+            lock_descriptor(lock, blocking=False)
+        with suppress(FileNotFoundError):
+            if os.path.samestat(os.fstat(lock), os.stat(folder / LOCK)):
+                return folder, lock
+        os.close(lock)  # taken for a dead one's just before it was locked
+
+
+def _clear_away(kind: str, place: Path) -> None:
+    """Remove the folders of this kind whose owner is dead."""
+    for folder in place.glob(f"{kind}*"):
+        with suppress(OSError):
+            if _is_dead(folder):
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_dead(folder: Path) -> bool:
+    """Whether a folder is one of ours that nobody holds; OSError where that cannot be found out."""
+    found = folder.lstat()
+    if not stat.S_ISDIR(found.st_mode) or (hasattr(os, "getuid") and found.st_uid != os.getuid()):
+        return False
+    try:
+        lock = os.open(folder / LOCK, OPENED)
+    except FileNotFoundError:
+        return time() - found.st_mtime > IN_THE_MAKING and not any(folder.iterdir())
+    try:
+        return lock_descriptor(lock, blocking=False)
+    finally:
+        os.close(lock)

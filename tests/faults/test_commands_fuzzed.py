@@ -1,0 +1,45 @@
+"""A few hundred spoilt inputs of the commands: each is done or refused with a message.
+
+`command_fuzz.py` says how, and gives thousands when it is called by itself.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from faults.command_fuzz import SHORT_ESTIMATE, fuzz
+from sinkbowl.flow import layout
+from sinkbowl.reduced.replay import sharing
+from sinkbowl.running import estimate
+
+COUNTS = {
+    "check": 60,
+    "run": 40,
+    "compare": 6,
+    "curves": 12,
+    "fit": 40,
+    "export": 100,
+    "film": 12,
+    "report": 4,
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", COUNTS)
+def test_spoilt_inputs_never_break_a_command(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Exit status 0, or 1 or 2 with a message; what the handler at the top caught is a failure."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    with monkeypatch.context() as kept:
+        kept.setattr(layout, "MOST_CELLS", layout.MOST_CELLS)  # put back after the fuzz sets it
+        kept.setattr(sharing, "STAGES", sharing.STAGES)
+        for name in SHORT_ESTIMATE:
+            kept.setattr(estimate, name, getattr(estimate, name))
+        tally = fuzz(tmp_path / "inputs", COUNTS[command], 11, [command])[command]
+    print(tally)
+    assert tally.failures == {}
+    assert tally.ends["done"] > 0
+    assert tally.ends["refused"] > 0
