@@ -10,6 +10,7 @@ import typer
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def log(
@@ -66,4 +67,4 @@ def log(
         case=None if case is None else load_case(case),
         comma=comma,
     )
-    typer.echo(json_text(logged.as_dict()) if as_json else repr(logged))
+    tell(json_text(logged.as_dict()) if as_json else repr(logged))

@@ -10,6 +10,7 @@ import typer
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def trace(
@@ -73,7 +74,7 @@ def trace(
             raise CaseError("is not named", key="--line", allowed="Call it without -o for a still.")
         path = figure or Path(f"{clip.stem}-still.png")
         write_still(read_still(clip, frame), path)
-        typer.echo(f"Wrote {path}.\n\n{NEXT}\n\n{CAUTION}")
+        tell(f"Wrote {path}.\n\n{NEXT}\n\n{CAUTION}")
         return
     if line is None or length is None or water is None or rim_height is None:
         named = {"--line": line, "--length": length, "--water": water, "--rim-height": rim_height}
@@ -91,7 +92,7 @@ def trace(
         release=release,
         rate=rate,
     )
-    typer.echo(json_text(found.as_dict()) if as_json else repr(found))
+    tell(json_text(found.as_dict()) if as_json else repr(found))
     if output is not None:
         found.save(output, comma)
     if figure is not None:
