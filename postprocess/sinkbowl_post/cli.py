@@ -6,10 +6,9 @@ command needs them, so that ``--help`` comes at once.
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
-from io import TextIOWrapper
 from typing import Annotated
 
 import typer
@@ -23,11 +22,13 @@ from sinkbowl_post.commands.demo import demo
 from sinkbowl_post.commands.export import export
 from sinkbowl_post.commands.film import film
 from sinkbowl_post.commands.fit import fit
+from sinkbowl_post.commands.log import log
 from sinkbowl_post.commands.new import new
 from sinkbowl_post.commands.report import report
 from sinkbowl_post.commands.run import run
 from sinkbowl_post.commands.size import size
 from sinkbowl_post.commands.sweep import sweep
+from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
@@ -50,6 +51,8 @@ COMMANDS = (
     compare,
     curves,
     fit,
+    log,
+    trace,
     film,
     report,
     export,
@@ -63,6 +66,8 @@ for command in COMMANDS:
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version
+
         typer.echo(f"sinkbowl {version('sinkbowl')}")
         raise typer.Exit
 
@@ -80,8 +85,9 @@ def _first(
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; errors become one message and an exit status."""
     for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")  # a terminal that knows ASCII alone
+        # An ASCII terminal, or a console or pipe of Windows, may lack a letter.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         app(args=arguments)
     except SystemExit as end:

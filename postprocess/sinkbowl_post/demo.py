@@ -6,8 +6,6 @@ from collections.abc import Callable
 from itertools import count
 from pathlib import Path
 
-from rich.console import Console
-
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.checking import check
 from sinkbowl.case.case import load_case
@@ -21,6 +19,7 @@ from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.pages.progress import film_bar, run_bar
+from sinkbowl_post.pages.telling import tell_table
 from sinkbowl_post.style import save_figure
 
 BOWL = "steel-cup-wide-hole"
@@ -76,7 +75,7 @@ def _show(output: Path, place: Path) -> None:
     """Comparison, figures, table and films of the run."""
     result = read_result(output)
     comparison = compare(result)
-    Console().print(table(comparison))
+    tell_table(table(comparison))
     figure = comparison_figure(comparison, result.case.bowl.rim_height)
     for suffix in (".png", ".svg"):
         save_figure(figure, place / f"comparison{suffix}")

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
@@ -63,6 +64,7 @@ class Line:
 
 LINES = {
     "flow": Line("flow solver", "#0A4A86", (), 4.5),
+    "corrected": Line("corrected heave", "#6A3D9A", (8.0, 1.4), 3.0),
     "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
     "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
     "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
@@ -147,6 +149,7 @@ def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None
     ----------
     case : title of the case, where the message is another; saving stamps the figure with it
     """
+    text, subtitle, case = one_line(text), one_line(subtitle), one_line(case)
     size = title_size(text, 0.94 * figure.get_figwidth())
     figure.text(0.03, 0.965, text, size=size, weight="bold", va="top", gid=HEADING)
     figure.set_label(case or text)
@@ -165,12 +168,22 @@ def sign(figure: Figure, heading: str | None = None) -> None:
 
     texts = {str(text.get_gid()): text for text in figure.texts}
     if heading is not None and HEADING in texts:
+        heading = one_line(heading)
         texts[HEADING].set_text(heading)
         texts[HEADING].set_fontsize(title_size(heading, 0.94 * figure.get_figwidth()))
     if STAMP not in texts and HEADING in texts:
         told = f"sinkbowl {version('sinkbowl')}, {figure.get_label()}"
         corner = figure.text(0.995, 0.006, told, gid=STAMP, size=9, color=QUIET_INK)
         corner.set(ha="right", va="bottom")
+
+
+def show_plainly(figure: Figure) -> None:
+    """Take out of all texts of a figure what no figure shows, whoever wrote them."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        if isinstance(text, Text) and text.get_text() != for_figure(text.get_text()):
+            text.set_text(for_figure(text.get_text()))
 
 
 def save_figure(
@@ -192,6 +205,7 @@ def save_figure(
     metadata = UNDATED.get(path.suffix.lower())
     with house_style():
         sign(figure, heading)
+        show_plainly(figure)
         if comma:
             from sinkbowl_post.decimal_comma import comma_figure
 

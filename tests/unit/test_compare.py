@@ -100,7 +100,7 @@ def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -
     lies the base's thickness over the speed in the hole, at the dry draft by Torricelli's law.
     """
     figures = compare(read_result(write_result(tmp_path / "run.h5"))).as_dict()
-    assert set(figures["reduced"]) == {"quasi-static", "heave", "falling"}
+    assert set(figures["reduced"]) == {"corrected", "quasi-static", "heave", "falling"}
     dry_draft = MASS / (DENSITY * math.pi * RADIUS**2)
     first = BASE / (DISCHARGE * math.sqrt(2 * GRAVITY * dry_draft))
     expected = 1 + first / figures["flow"]["sinking_time_s"]
@@ -125,7 +125,10 @@ def test_the_table_has_every_model_and_its_time() -> None:
 def test_the_figure_names_every_curve_beside_it_and_has_no_legend() -> None:
     figure = comparison_figure(
         comparison(
-            heave=sinking("heave", 0.97), falling=sinking("falling", 0.1), quasi_static=never("q")
+            corrected=sinking("corrected", 0.98),
+            heave=sinking("heave", 0.97),
+            falling=sinking("falling", 0.1),
+            quasi_static=never("q"),
         ),
         HEIGHT,
     )

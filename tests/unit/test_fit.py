@@ -54,7 +54,7 @@ def constant_laws(holes: np.ndarray, times: np.ndarray, timing: float) -> TimedT
     """Trials whose every model is T = 1 s / C (8 mm / hole)^2, in no time at all."""
     product = np.log((0.008 / holes) ** 2)[:, None] + np.zeros(len(FINE))
     nothing = np.zeros(len(holes))
-    names = ("quasi-static", "heave", "falling")
+    names = ("quasi-static", "heave", "falling", "corrected")
     inputs = dict.fromkeys(("hole", "mass", "radius"), nothing)
     return TimedTrials(
         hole=holes,

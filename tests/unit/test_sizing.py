@@ -15,7 +15,7 @@ from sinkbowl.before.sizing.size_page import duration, size_page
 from sinkbowl.before.sizing.sizing import _Search, size
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected import MODELS
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
 
@@ -30,7 +30,7 @@ def shipped(name: str) -> Case:
     return load_case(shipped_case(name))
 
 
-@pytest.mark.parametrize("model", ["heave", "quasi-static"])
+@pytest.mark.parametrize("model", ["corrected", "heave", "quasi-static"])
 @pytest.mark.parametrize(
     ("case", "time"),
     [(cup(), 300.0), (cup(), 0.5), (shipped("beech-dish-brass-ring"), 30.0)],
@@ -115,7 +115,7 @@ def test_time_too_short_for_any_hole_is_told_as_dynamic() -> None:
     sized = size(case, 0.05)
     assert sized.verdict == "too quick"
     assert sized.value == pytest.approx(0.096)
-    assert sized.time == pytest.approx(MODELS["heave"](case.with_hole(0.096)).sinking_time)
+    assert sized.time == pytest.approx(MODELS["corrected"](case.with_hole(0.096)).sinking_time)
     assert sized.time is not None
     assert sized.time > 0.05
     assert sized.drills == ()
@@ -147,7 +147,7 @@ def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
     assert sized.verdict == "found"
     assert sized.value is not None
     text = case.text.replace('mass = "60 g"', f'mass = "{sized.value * 1e3!r} g"')
-    again = MODELS["heave"](parse_case(text, Path(), "again")).sinking_time
+    again = MODELS["corrected"](parse_case(text, Path(), "again")).sinking_time
     assert again == pytest.approx(time, rel=1e-4), f"{again} s"
     assert sized.drills == ()
     assert "section of the ring" in size_page(sized.as_dict())

@@ -18,7 +18,7 @@ from sinkbowl.before.budget.repeats import power, repeats_needed
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.budget.variation import starting_coefficient, varied
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected import MODELS
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.cli import main

@@ -100,7 +100,7 @@ def _told(chart: Chart) -> str:
     """The slide's second line."""
     celsius = chart.case.water.temperature - 273.15
     return (
-        f"time until the rim is under, heave model; water of {celsius:.3g} °C, "
+        f"time until the rim is under, {LINES[chart.model].name}; water of {celsius:.3g} °C, "
         f"{chart.case.start.kind}"
     )
 
@@ -181,7 +181,7 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
     axes.plot(1e3 * hole, 1e3 * load, "D", color=BRASS, mec=BRASS_EDGE, mew=2, ms=13, zorder=6)
     axes.lines[-1].set_clip_on(False)
     low, high = chart.span_at(hole)
-    time = sound(case).time if low < load < high else float("nan")
+    time = sound(case, chart.model).time if low < load < high else float("nan")
     return (hole, load), "this bowl" if np.isnan(time) else f"this bowl, {seconds(time)}"
 
 

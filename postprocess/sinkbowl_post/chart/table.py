@@ -10,7 +10,7 @@ from typing import Any
 
 from sinkbowl.before.charting.chart import Chart
 from sinkbowl.before.charting.column import shares_of_rows
-from sinkbowl.before.charting.sounding import MODEL
+from sinkbowl.common.plain_text import for_csv_remark
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:
@@ -37,9 +37,11 @@ def csv_text(chart: Chart) -> str:
     """The table with a remark on its origin, lengths in mm and masses in g."""
     units = {"_m": ("[mm]", 1e3), "_kg": ("[g]", 1e3), "_s": ("[s]", 1.0)}
     text = StringIO()
-    title = " ".join(chart.case.title.split())
-    text.write(f"# sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {title}\n")
-    text.write(f"# Time until the rim is under by the {MODEL} model, once the hole has started.\n")
+    origin = f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}"
+    text.write(f"# {for_csv_remark(origin)}\n")
+    text.write(
+        f"# Time until the rim is under by the {chart.model} model, once the hole has started.\n"
+    )
     writer = csv.writer(text, lineterminator="\n")
     table = rows(chart)
     scales = []

@@ -10,6 +10,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from sinkbowl.common.plain_text import one_line
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, ROUTINE, Sheet
 from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.style import (
@@ -19,6 +20,7 @@ from sinkbowl_post.style import (
     SHEET_SUFFIXES,
     check_output,
     house_style,
+    show_plainly,
 )
 
 PAGE = (210 / 25.4, 297 / 25.4)  # inches, A4
@@ -43,8 +45,9 @@ def write_sheet(sheet: Sheet, path: Path) -> None:
     figure, drawn = sheet_figure(sheet), BytesIO()
     with (
         house_style(),
-        PdfPages(drawn, metadata={"Title": sheet.title, "CreationDate": None}) as pdf,
+        PdfPages(drawn, metadata={"Title": one_line(sheet.title), "CreationDate": None}) as pdf,
     ):
+        show_plainly(figure)
         pdf.savefig(figure, facecolor="white")
     write_whole(path, drawn.getvalue())
 
@@ -56,7 +59,7 @@ def sheet_figure(sheet: Sheet) -> Figure:
         page.text(LEFT, "Trial sheet", size=11, color=QUIET_INK)
         page.text(113, "date ________________   by ________________", size=10)
         page.down(1.3)
-        for line in wrap(sheet.title, 52):
+        for line in wrap(one_line(sheet.title), 52):
             page.text(LEFT, line, size=17, weight="bold")
             page.down(1.3)
         page.pairs("What to set", sheet.settings)

@@ -10,6 +10,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -30,6 +31,7 @@ def chart(
     measured: Annotated[
         Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
     ] = None,
+    model: Annotated[str, typer.Option(help="Whose times: corrected or heave.")] = "corrected",
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
@@ -62,9 +64,9 @@ def chart(
     with ExitStack() as stack:
         show = stack.enter_context(step_bar("chart"))
         crew = _crew(stack)
-        done = chart_case(loaded, narrowest=narrowest, executor=crew, progress=show)
+        done = chart_case(loaded, model=model, narrowest=narrowest, executor=crew, progress=show)
     figures = chart_figures(done)
-    typer.echo(json_text(figures) if as_json else chart_page(figures))
+    tell(json_text(figures) if as_json else chart_page(figures))
     for path in wanted:
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text

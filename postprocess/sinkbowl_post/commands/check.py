@@ -10,6 +10,7 @@ import typer
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def check(
@@ -19,7 +20,9 @@ def check(
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(help="With --spread: heave, quasi-static or falling; default: heave."),
+        typer.Option(
+            help="With --spread: corrected (default in range), heave, quasi-static, falling."
+        ),
     ] = None,
     difference: Annotated[
         str | None,
@@ -53,7 +56,6 @@ def check(
     from sinkbowl.case.case import load_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
-    from sinkbowl_post.pages.progress import step_bar
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
@@ -68,6 +70,8 @@ def check(
     apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
+    if plan or spread:
+        from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.before.planning.planning import SEED
         from sinkbowl.before.planning.planning import plan as plan_trials
@@ -78,22 +82,22 @@ def check(
         from sinkbowl.before.budget.spread import spread as spread_case
 
         with step_bar("spread") as show:
-            budget = spread_case(loaded, model or "heave", apart, show).as_dict()
+            budget = spread_case(loaded, model, apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet, heading)
     if as_json:
         more = {"spread": budget, "plan": trials}
         found = {name: part for name, part in more.items() if part is not None}
-        typer.echo(json_text({**figures, **found}))
+        tell(json_text({**figures, **found}))
         return
-    typer.echo(check_page(figures))
+    tell(check_page(figures))
     if budget is not None:
         from sinkbowl_post.pages.spread_page import spread_page
 
-        typer.echo("\n" + spread_page(budget))
+        tell("\n" + spread_page(budget))
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 
-        typer.echo("\n" + plan_page(trials))
+        tell("\n" + plan_page(trials))
     if written:
-        typer.echo(f"\nwritten: {', '.join(map(str, written))}")
+        tell(f"\nwritten: {', '.join(map(str, written))}")

@@ -9,6 +9,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell, tell_table
 
 
 def compare(
@@ -48,14 +49,12 @@ def compare(
     runs = read_runs(results, measured)
     if as_json:
         told = [run.as_dict() for run in runs]
-        typer.echo(json_text(told[0] if len(told) == 1 else {"runs": told}))
+        tell(json_text(told[0] if len(told) == 1 else {"runs": told}))
     else:
-        from rich.console import Console
-
         from sinkbowl_post.pages.compare_page import compare_page
         from sinkbowl_post.pages.reasons_page import print_reasons
 
-        Console().print(compare_page(runs))
+        tell_table(compare_page(runs))
         if len(runs) == 1:
             print_reasons(runs[0].comparison)
     if figures:

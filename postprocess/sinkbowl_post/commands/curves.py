@@ -9,6 +9,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell, tell_table
 
 
 def curves(
@@ -34,6 +35,9 @@ def curves(
         Path | None,
         typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
     ] = None,
+    model: Annotated[
+        str, typer.Option(help="Whose smooth curves go behind the points: corrected or heave.")
+    ] = "corrected",
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
@@ -49,11 +53,11 @@ def curves(
     from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 
     with step_bar("runs") as show:
-        drawn = draw_curves(places, outputs or (), show, reasons, measured, case, heading, comma)
+        drawn = draw_curves(
+            places, outputs or (), show, reasons, measured, case, heading, comma, model
+        )
     if as_json:
-        typer.echo(json_text(drawn.as_dict()))
+        tell(json_text(drawn.as_dict()))
     else:
-        from rich.console import Console
-
-        Console().print(curves_table(drawn.points))
-        typer.echo("\n" + curves_words(drawn.points, drawn.left_out))
+        tell_table(curves_table(drawn.points))
+        tell("\n" + curves_words(drawn.points, drawn.left_out))

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from sinkbowl_post.pages.telling import tell
+
 
 def demo(
     folder: Annotated[
@@ -20,4 +22,4 @@ def demo(
     """
     from sinkbowl_post.demo import run_demo
 
-    run_demo(folder, typer.echo)
+    run_demo(folder, tell)

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import Comma, ResultFile
+from sinkbowl_post.pages.telling import tell
 
 
 def export(
@@ -46,4 +47,4 @@ def export(
     told = export_result(
         read_result(result), output, frame, times=tuple(time or ()), sectors=revolve, comma=comma
     )
-    typer.echo(f"{output}: {told}")
+    tell(f"{output}: {told}")

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import Heading
+from sinkbowl_post.pages.telling import tell
 
 
 def film(
@@ -64,4 +65,4 @@ def film(
             workers=workers,
             heading=heading,
         )
-    typer.echo("written: " + ", ".join(str(path) for path in films))
+    tell("written: " + ", ".join(str(path) for path in films))

@@ -9,6 +9,7 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Figures, Heading
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def fit(
@@ -37,4 +38,4 @@ def fit(
     loaded = load_case(case)
     with step_bar("models") as show:
         found = fit_measured(loaded, measured, figures or (), show, heading)
-    typer.echo(json_text(fit_figures(found)) if as_json else fit_page(found))
+    tell(json_text(fit_figures(found)) if as_json else fit_page(found))

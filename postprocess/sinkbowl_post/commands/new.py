@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError
+from sinkbowl_post.pages.telling import tell
 
 
 def new(
@@ -31,4 +32,4 @@ def new(
             raise CaseError("Its folder does not exist", file=path, allowed="Make it first.")
     for path, text in texts.items():
         write_whole(path, text.encode())
-    typer.echo(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")
+    tell(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from sinkbowl_post.pages.telling import tell
+
 
 def report(
     result: Annotated[
@@ -28,4 +30,4 @@ def report(
     told = read_sweep(result) if result.is_dir() else read_result(result)
     with film_bar() as show:
         write_report(told, output, show)
-    typer.echo(f"{output}: written")
+    tell(f"{output}: written")

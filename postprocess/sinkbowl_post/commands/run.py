@@ -11,6 +11,7 @@ from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -74,7 +75,7 @@ def run(
         from sinkbowl_post.pages.estimate_page import estimate_figures, estimate_page
 
         told = estimate(loaded)
-        typer.echo(json_text(estimate_figures(told)) if as_json else estimate_page(told))
+        tell(json_text(estimate_figures(told)) if as_json else estimate_page(told))
         return
     if not (resume and target.exists()):
         check_target(target, overwrite)
@@ -93,9 +94,9 @@ def run(
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:
-        typer.echo(json_text(run_figures(done)))
+        tell(json_text(run_figures(done)))
     elif done.status == "finished":
-        typer.echo(run_page(done))
+        tell(run_page(done))
     if done.status != "finished":
         raise RunError(f"{target}: the run {done.status}: {done.outcome}. Go on with --resume.")
 
@@ -140,4 +141,4 @@ def _run_several(
                 progress=show,
             )
             told = page.members_figures(several) if as_json else page.members_page(several)
-    typer.echo(json_text(told) if isinstance(told, dict) else told)
+    tell(json_text(told) if isinstance(told, dict) else told)

@@ -8,13 +8,16 @@ import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 
 def size(
     case: CaseFile,
     time: Annotated[str, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')],
     by: Annotated[str, typer.Option(help="What is sought: hole or ballast.")] = "hole",
-    model: Annotated[str, typer.Option(help="To turn round: heave or quasi-static.")] = "heave",
+    model: Annotated[
+        str, typer.Option(help="To turn round: corrected, heave or quasi-static.")
+    ] = "corrected",
     as_json: AsJson = False,
 ) -> None:
     """Find the hole, or the ballast, for a wanted time.
@@ -29,4 +32,4 @@ def size(
 
     wanted = read_option("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model)
-    typer.echo(json_text(sized.as_dict()) if as_json else repr(sized))
+    tell(json_text(sized.as_dict()) if as_json else repr(sized))

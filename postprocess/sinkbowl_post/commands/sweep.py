@@ -12,6 +12,7 @@ from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
     from sinkbowl.sweeps.plan import Over
@@ -89,7 +90,7 @@ def sweep(
             progress=show,
         )
     if as_json:
-        typer.echo(json_text(sweep_figures(done)))
+        tell(json_text(sweep_figures(done)))
     else:
         sweep_page(done)
     missing = len(done.runs) - len(done.with_status("finished"))

@@ -19,9 +19,11 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.model import Corrected
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result
-from sinkbowl.reduced import MODELS
+from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.path import Record
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
@@ -47,6 +49,7 @@ class Comparison:
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
     case : the bowl, and record: the run, for its replay; None where that is not wanted
+    corrected : what the map says of the case; its sinking is among the models
     closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
     """
 
@@ -60,13 +63,14 @@ class Comparison:
     case: Case | None = None
     record: Record | None = None
     closed_air: tuple[float, float] | None = None
+    corrected: Corrected | None = None
 
     @cached_property
     def reasons(self) -> dict[str, Reasons | None]:
         """What each model's time owes to what; None where model or flow has no time."""
         if self.case is None or self.record is None:
-            return dict.fromkeys(self.models)
-        times = {name: model.sinking_time for name, model in self.models.items()}
+            return dict.fromkeys(name for name in self.models if name in MODELS)
+        times = {name: model.sinking_time for name, model in self.models.items() if name in MODELS}
         return attribute(self.case, self.record, times, self.flow.sinking_time)
 
     @property
@@ -115,6 +119,7 @@ class Comparison:
                 name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
                 for name, model in self.models.items()
             },
+            "corrected": None if self.corrected is None else self.corrected.as_dict(),
             "reasons": {
                 name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
@@ -156,6 +161,8 @@ def compare(result: Result) -> Comparison:
     case = result.case
     flow = result.sinking()
     models = {name: solve(case) for name, solve in MODELS.items()}
+    by_map = corrected.corrected(case, models[heave.MODEL])
+    models = {corrected.MODEL: by_map.sinking, **models}
     area = None if case.base_gone else case.hole.area
     return Comparison(
         title=result.title,
@@ -171,6 +178,7 @@ def compare(result: Result) -> Comparison:
         closed_air=result.closed_air,
         case=case,
         record=record_of(result),
+        corrected=by_map,
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
+from sinkbowl.common.plain_text import one_line
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, Line, draw_line, seconds_with
 
@@ -39,7 +40,7 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
 def _row(axes: Axes, run: Run, line: Line, y: float, longest: float) -> None:
     """One run: a piece of its line, its name, its sinking time."""
     draw_line(axes, [0.0, 0.09], [y, y], line)
-    name, time = run.label, run.comparison.flow.sinking_time
+    name, time = one_line(run.label), run.comparison.flow.sinking_time
     if len(name) > LONGEST_NAME:
         name = "\u2026" + name[1 - LONGEST_NAME :]
     interval = run.comparison.interval

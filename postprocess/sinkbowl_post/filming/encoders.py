@@ -40,7 +40,9 @@ class Encoder(Protocol):
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None: ...
-    def add(self, pixels: Pixels) -> None: ...
+    def add(self, pixels: Pixels) -> None:
+        """Take the next frame (height, width, 3)."""
+        ...
 
 
 class Mp4:
@@ -64,6 +66,7 @@ class Mp4:
         return self
 
     def add(self, pixels: Pixels) -> None:
+        """Hand the next frame to the encoder."""
         if self._last is None:
             self._pipe.send(None)  # starts the encoder
         self._last = pixels
@@ -94,6 +97,7 @@ class Gif:
         return self
 
     def add(self, pixels: Pixels) -> None:
+        """Keep the next frame, smaller; the palette needs all of them."""
         self._pictures.append(Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK))
 
     def _palette(self) -> Image.Image:
@@ -129,6 +133,7 @@ class Still:
         return self
 
     def add(self, pixels: Pixels) -> None:
+        """Write the one frame."""
         Image.fromarray(pixels).convert("RGB").save(self._path)
 
     def __exit__(

@@ -76,6 +76,7 @@ class Ghost:
 
     @property
     def artists(self) -> list[Artist]:
+        """What moves from frame to frame."""
         return [*self._lines, *self._names]
 
     def move(self, t: float) -> None:

@@ -96,6 +96,7 @@ class PlainAir:
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
     ) -> tuple[Pixels, Pixels]:
+        """The same picture for both, whatever the water does."""
         return self._picture, self._picture
 
 

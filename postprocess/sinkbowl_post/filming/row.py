@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.captions import (
     LEFT,
@@ -135,7 +136,9 @@ def boxes_of(runs: int) -> list[Box]:
 def names_of(results: Sequence[Result]) -> list[str]:
     """What tells the runs apart: their holes, else their titles."""
     holes = [_hole(result) for result in results]
-    return holes if len(set(holes)) == len(holes) else [result.title for result in results]
+    return (
+        holes if len(set(holes)) == len(holes) else [one_line(result.title) for result in results]
+    )
 
 
 def _hole(result: Result) -> str:

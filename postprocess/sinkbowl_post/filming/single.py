@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
+from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.captions import (
     LEFT,
@@ -59,7 +60,7 @@ class SingleScene:
         with house_style():
             stage = self._stage = Stage()
             self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
-            heading = wishes.heading or result.title
+            heading = one_line(wishes.heading or result.title)
             size = title_size(heading, 0.75 * SIZE[0] / DPI)
             stage.write(LEFT, TITLE, heading, size=size, weight="bold")
             stage.write(LEFT, SUBTITLE, end_words(result), size=17, color=QUIET_INK)

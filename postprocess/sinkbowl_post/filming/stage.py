@@ -12,7 +12,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from sinkbowl.common.plain_text import for_figure
 from sinkbowl_post.filming.picture import Pixels
+from sinkbowl_post.style import show_plainly
 
 SIZE = (1920, 1080)  # px
 DPI = 144
@@ -46,7 +48,8 @@ class Stage:
     def write(self, x: float, y: float, text: str, **style: object) -> Text:
         """Text at a place in px from the upper left corner; its upper edge is there."""
         style.setdefault("va", "top")
-        return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], text, **style)  # type: ignore[arg-type]
+        told = for_figure(text)
+        return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], told, **style)  # type: ignore[arg-type]
 
     def moves(self, *artists: Artist) -> None:
         """Draw these anew in each frame, in the order in which they are named."""
@@ -56,6 +59,7 @@ class Stage:
 
     def freeze(self) -> None:
         """Draw what stands still."""
+        show_plainly(self.figure)
         self._renderer = self._canvas.get_renderer()  # type: ignore[no-untyped-call]
         self.figure.draw(self._renderer)
         self._pixels: Pixels = np.asarray(self._renderer.buffer_rgba())

@@ -44,7 +44,7 @@ BESIDE = 0.02
 """Shift of two models' points along ln(hole) from the middle, so that both are seen."""
 
 HOLE_TICKS = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)  # mm
-MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D"}
+MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
 
 
 def fit_figure(fit: TrialFit | TraceFit) -> Figure:
@@ -236,7 +236,7 @@ def _trace_names(figure: Figure, fit: TraceFit) -> None:
 
 
 def _shift(name: str) -> float:
-    return {"quasi-static": -BESIDE, "heave": BESIDE}.get(name, 0.0)
+    return {"quasi-static": -BESIDE, "heave": BESIDE, "corrected": 2.0 * BESIDE}.get(name, 0.0)
 
 
 def _found(coefficient: Interval | None) -> str:

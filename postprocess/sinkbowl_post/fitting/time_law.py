@@ -20,7 +20,8 @@ from scipy.interpolate import PchipInterpolator
 from sinkbowl.before.budget.variation import varied, with_coefficient
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.reduced import MODELS, falling, quasi_static
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling, quasi_static
 
 COEFFICIENTS = (
     *(0.4, 0.45, 0.5, 0.53, 0.56, 0.59, 0.62, 0.65, 0.68, 0.71, 0.74, 0.78, 0.82, 0.86, 0.91, 0.95),

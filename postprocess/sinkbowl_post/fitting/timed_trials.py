@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected import MODELS
 from sinkbowl_post.fitting.estimate import Estimate, fit_parameters
 from sinkbowl_post.fitting.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law
 from sinkbowl_post.fitting.trial_cases import Setup, TrialCase

@@ -23,8 +23,10 @@ from scipy.stats import chi2, t
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 from sinkbowl_post.fitting.estimate import DOUBTFUL, Estimate, Interval, fit_parameters
 from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law
@@ -93,7 +95,7 @@ class TraceFit:
         """The page that ``sinkbowl fit`` prints."""
         from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
 
-        return fit_page(self)
+        return for_terminal(fit_page(self))
 
     @property
     def best(self) -> TraceModelFit:

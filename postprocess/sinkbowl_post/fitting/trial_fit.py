@@ -26,8 +26,10 @@ from scipy.stats import chi2
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling
 from sinkbowl_post.fitting.estimate import DOUBTFUL, Interval, misfit
 from sinkbowl_post.fitting.time_law import USUAL
 from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials
@@ -107,7 +109,7 @@ class TrialFit:
         """The page that ``sinkbowl fit`` prints."""
         from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
 
-        return fit_page(self)
+        return for_terminal(fit_page(self))
 
     def covered(self, model: str) -> int:
         """Number of holes in the range that supports a model."""

@@ -9,7 +9,8 @@ A table of trials has a row a trial, of one bowl in whatever holes and with what
 hole is the bowl's own where the column is left out, the mass (bowl and ballast as weighed)
 likewise; uncertainties are one standard deviation and otherwise those of [spread] in the case. The
 outcome is ``sinks`` (taken for granted) or ``plugged``: set down gently, the bowl stayed afloat
-with its hole dry; such a trial has no time.
+with its hole dry; such a trial has no time. ``date``, ``case_hash`` and ``version`` are what the
+logbook notes beside a trial; nothing is computed from them.
 
 A trace has a row an instant, ``t [s], draft [mm]`` and, if known, ``draft_uncertainty [mm]``: the
 depth of the bowl's lowest point below the still water against the time.
@@ -44,6 +45,9 @@ TRIAL_COLUMNS: dict[str, Kind | None] = {
     "time": TIME,
     "time_uncertainty": TIME_UNCERTAINTY,
     "outcome": None,
+    "date": None,
+    "case_hash": None,
+    "version": None,
 }
 TRACE_COLUMNS: dict[str, Kind | None] = {
     "t": MOMENT,

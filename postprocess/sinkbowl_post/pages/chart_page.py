@@ -28,10 +28,11 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
     opens, plunges = _holes(chart, load)
     return {
         "title": case.title,
+        "model": chart.model,
         "load": chart.kind,
         "hole_m": case.hole.diameter,
         "load_kg": load,
-        "sinking_time_s": _known(sound(case).time) if inside else None,
+        "sinking_time_s": _known(sound(case, chart.model).time) if inside else None,
         "floats_below_kg": low if chart.floats_below else None,
         "under_at_once_above_kg": high if chart.under_above else None,
         "starts_from_hole_m": opens,

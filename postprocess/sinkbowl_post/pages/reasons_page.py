@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, cautions, ride, sentence, told
+from sinkbowl_post.pages.telling import tell, tell_line, tell_table
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -21,13 +22,10 @@ def print_reasons(comparison: Comparison) -> None:
     table = reasons_table(comparison)
     if table is None:
         return
-    from rich.console import Console
-
-    console = Console()
-    console.print()
-    console.print(table)
+    tell()
+    tell_table(table)
     for line in reasons_words(comparison):
-        console.print(line, highlight=False)
+        tell_line(line)
 
 
 def reasons_table(comparison: Comparison) -> Table | None:

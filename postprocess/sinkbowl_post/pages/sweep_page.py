@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sinkbowl.scatter.interval import figures, interval_words, told_time
+from sinkbowl_post.pages.telling import tell, tell_table
 
 if TYPE_CHECKING:
     from sinkbowl.sweeps.index import Sweep, SweepRun
@@ -41,7 +42,6 @@ def _figures(sweep: Sweep, run: SweepRun) -> dict[str, Any]:
 
 def sweep_page(sweep: Sweep) -> None:
     """Print the runs as a table, then where everything lies."""
-    from rich.console import Console
     from rich.table import Table
 
     from sinkbowl.case.keys import shortened
@@ -56,11 +56,11 @@ def sweep_page(sweep: Sweep) -> None:
         )
     for run in sweep.runs:
         table.add_row(*map(shortened, run.written), *_cells(run))
-    Console().print(table)
+    tell_table(table)
     if words := interval_words([run.interval for run in sweep.runs]):
-        print(words)
+        tell(words)
     done = len(sweep.with_status("finished"))
-    print(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
+    tell(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
 
 
 def _cells(run: SweepRun) -> tuple[str, str, str, str]:

@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING, Any
 from sinkbowl.case.case import load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import read_measured
-from sinkbowl_post.reference_curves.breakdown import Region, breakdown
+from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
 from sinkbowl_post.reference_curves.table import csv_text
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
@@ -36,11 +38,13 @@ class Curves:
     points : a point a run that sank, by mass ratio and hole
     left_out : the other runs, and why they have no point
     trials : own trials set beside them, a point a bowl and hole
+    smooth : curve of a model for every family whose bowl is known
     """
 
     points: tuple[RunPoint, ...]
     left_out: tuple[str, ...]
     trials: tuple[TrialPoint, ...] = ()
+    smooth: tuple[SmoothFamily, ...] = ()
 
     def __repr__(self) -> str:
         """The runs as a table, then where each model holds."""
@@ -72,6 +76,7 @@ def curves(
     case: str | Path | None = None,
     heading: str | None = None,
     comma: bool = False,
+    model: str = corrected.MODEL,
 ) -> Curves:
     """Set many runs side by side: sinking time against hole, and how far off each model is.
 
@@ -84,6 +89,7 @@ def curves(
     measured : table of own trials to set on the curves
     case : case file of the bowl that was tried; None: that of the first result
     heading : of the slide; None: its own
+    model : whose smooth curves go behind the points, "corrected" or "heave"
     comma : whether what is written has decimal commas, a table then ; between its cells
 
     Raises
@@ -91,6 +97,10 @@ def curves(
     ResultError : a place does not exist, a table is none, no run of all of them sank, an unknown
         suffix, or a folder that does not exist
     """
+    if model not in SMOOTH_MODELS:
+        raise CaseError(
+            f'There is no model "{model}" to draw', allowed=f"There are {', '.join(SMOOTH_MODELS)}."
+        )
     files = _paths(outputs)
     for file in files:
         check_output(file, (*FIGURE_SUFFIXES, ".csv"))
@@ -98,7 +108,9 @@ def curves(
         check_output(Path(reasons), FIGURE_SUFFIXES)
     points, left_out = read_points(_paths(places), progress)
     trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
-    found = Curves(tuple(points), tuple(left_out), trials)
+    smooth = (smooth_family(family, model) for _, family in families(points))
+    known = tuple(one for one in smooth if one is not None) if files else ()
+    found = Curves(tuple(points), tuple(left_out), trials, known)
     for file in files:
         _write(found, file, heading, comma)
     if reasons is not None:
@@ -147,7 +159,9 @@ def _write(curves: Curves, file: Path, heading: str | None, comma: bool) -> None
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
-        save_figure(curves_figure(curves.points, curves.trials), file, heading, comma)
+        save_figure(
+            curves_figure(curves.points, curves.trials, curves.smooth), file, heading, comma
+        )
 
 
 def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:

@@ -1,8 +1,9 @@
 """The slide of the reference curves: sinking times left, the breakdown map right.
 
 Left the dimensionless sinking time against d/D, both logarithmic: the runs as dots with their
-interval, the reduced models as lines in their colours; every family of one mass ratio by its
-name. Right how far each model is off, over bands of 2, 5 and 10 %.
+interval, the reduced models as lines in their colours, one model as a smooth curve with its band;
+every family of one mass ratio by its name. Right how far each model is off, over bands of 2, 5
+and 10 %.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocat
 
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.smooth import SmoothFamily
 from sinkbowl_post.reference_curves.trials import TrialPoint
 from sinkbowl_post.style import (
     HAIRLINE,
@@ -47,13 +49,18 @@ NAME_ROOM = 0.36
 """Where the axis of times begins, in the least d/D: names of families stand before their points."""
 
 
-def curves_figure(points: Sequence[RunPoint], trials: Sequence[TrialPoint] = ()) -> Figure:
+def curves_figure(
+    points: Sequence[RunPoint],
+    trials: Sequence[TrialPoint] = (),
+    smooth: Sequence[SmoothFamily] = (),
+) -> Figure:
     """Draw the reference curves on one slide.
 
     Parameters
     ----------
     points : of the runs
     trials : own trials, which go on both panels
+    smooth : curves without runs, behind the points
     """
     with house_style():
         figure = Figure(figsize=SLIDE)
@@ -68,7 +75,8 @@ def curves_figure(points: Sequence[RunPoint], trials: Sequence[TrialPoint] = ())
             points[0].title,
         )
         left, right = figure.add_axes(TIMES), figure.add_axes(MAP)
-        _times(left, points, named=not trials)
+        _smooth(left, smooth)
+        _times(left, points, {one.model for one in smooth}, named=not trials)
         _map(right, points)
         if trials:
             _trials(left, right, trials)
@@ -79,11 +87,22 @@ def _ratio(point: RunPoint) -> float:
     return point.hole_ratio
 
 
-def _times(axes: Axes, points: Sequence[RunPoint], named: bool) -> None:
-    """Left panel; families have their names at their first point, or in a key."""
+def _smooth(axes: Axes, smooth: Sequence[SmoothFamily]) -> None:
+    """Bands and lines of the smooth curves."""
+    for one in smooth:
+        line = LINES[one.model]
+        axes.fill_between(one.ratio, one.low, one.high, color=line.colour, alpha=0.18, lw=0)
+        draw_line(axes, one.ratio, one.time, line)
+
+
+def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool) -> None:
+    """Left panel, without the models that are drawn already.
+
+    Families have their names at their first point, or in a key.
+    """
     groups = families(points)
     for number, (_, family) in enumerate(groups):
-        for model in family[0].models:
+        for model in family[0].models.keys() - drawn:
             told = [p for p in family if p.models[model] is not None]
             if told and (model != "falling" or number == 0):
                 x = [p.hole_ratio for p in told]
@@ -161,7 +180,8 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         _family_key(axes, groups, 0.06)
     axes.set_title("model over flow solver, less one [%]", loc="left", size=18)
     _ratio_axis(axes, points)
-    for place, model in zip((0.94, 0.86, 0.78), ("heave", "quasi-static", "falling"), strict=True):
+    named = ("corrected", "heave", "quasi-static", "falling")
+    for place, model in zip((0.94, 0.87, 0.80, 0.73), named, strict=True):
         axes.text(
             0.04,
             place,
@@ -197,7 +217,7 @@ def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
     bars = [200 * trial.uncertainty / trial.time for trial in shown]
     right.errorbar([trial.hole_ratio for trial in shown], off, yerr=bars, fmt="D", **look)
     right.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
-    for axes, place in ((left, 0.94), (right, 0.70)):
+    for axes, place in ((left, 0.94), (right, 0.66)):
         side = 0.94 if axes is left else 0.04
         axes.text(
             side,

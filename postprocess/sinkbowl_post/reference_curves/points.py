@@ -47,6 +47,7 @@ class RunPoint:
     discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
     overflow, plugged : see the module
     reasons : what each model's time owes to what; a model is missing where it is not known
+    case : what was run; None for a point from a table
     """
 
     path: Path
@@ -63,6 +64,7 @@ class RunPoint:
     overflow: bool
     plugged: bool
     reasons: Mapping[str, Reasons | None] = field(default_factory=dict)
+    case: Case | None = None
 
     @property
     def time(self) -> float:
@@ -71,7 +73,7 @@ class RunPoint:
 
     def deviation(self, model: str) -> float | None:
         """Model's time over the flow solver's, less one."""
-        time = self.models[model]
+        time = self.models.get(model)
         return None if time is None else time / self.time - 1.0
 
 
@@ -100,6 +102,7 @@ def point_of(result: Result) -> RunPoint:
         overflow=result.events.get("over_rim", math.inf) < time,
         plugged=verdict(case) == "plugged",
         reasons=comparison.reasons,
+        case=case,
     )
 
 

@@ -12,9 +12,11 @@ from typing import Any
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.plain_text import for_csv, from_csv
 from sinkbowl.common.table import Line, Table
 from sinkbowl.common.table import read_table as table_of
-from sinkbowl.reduced import MODELS, falling, heave, quasi_static
+from sinkbowl.corrected import MODELS
+from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
 from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
@@ -37,9 +39,10 @@ NAMES = {True: "yes", False: "no"}
 
 def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     """One row a run; empty cells where there is no number."""
+    names = [name for name in MODELS if any(name in point.models for point in points)]
     return [
         {
-            "title": " ".join(point.title.split()),
+            "title": for_csv(point.title),
             "hole [mm]": f"{1e3 * point.hole:.4g}",
             "hole_ratio [1]": f"{point.hole_ratio:.5f}",
             "mass_ratio [1]": f"{point.mass_ratio:.5f}",
@@ -53,13 +56,13 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "grid_from": point.interval.grid_from,
             "members": str(point.interval.members),
             "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
-            **{f"{name} [s]": _cell(time) for name, time in point.models.items()},
+            **{f"{name} [s]": _cell(point.models.get(name)) for name in names},
             "discharge_over_models [1]": _cell(point.discharge),
             "speed_over_free_fall [1]": _cell(point.inertia),
             "jet_over_weight [1]": _cell(point.jet),
             "over_rim_first": NAMES[point.overflow],
             "plugged": NAMES[point.plugged],
-            "result": point.path.name,
+            "result": for_csv(point.path.name),
             **_reason_cells(point),
         }
         for point in points
@@ -111,6 +114,10 @@ class _Row:
             raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
         return self.cells[column]
 
+    def has(self, column: str) -> bool:
+        """Whether there is such a column: tables of before the corrected model have none of it."""
+        return column in self.cells
+
     def number_or_none(self, column: str) -> float | None:
         return self.positive(column, signed=True) if self.text(column) else None
 
@@ -148,14 +155,16 @@ class _Row:
 
 def _point(row: _Row) -> RunPoint:
     return RunPoint(
-        path=row.path.with_name(Path(row.text("result")).name or row.path.name),
-        title=row.text("title"),
+        path=row.path.with_name(Path(from_csv(row.text("result"))).name or row.path.name),
+        title=from_csv(row.text("title")),
         hole=1e-3 * row.positive("hole [mm]"),
         hole_ratio=row.positive("hole_ratio [1]"),
         mass_ratio=row.positive("mass_ratio [1]"),
         interval=_interval(row),
         scale=math.sqrt(1e-3 * row.positive("bowl_height [mm]") / GRAVITY),
-        models={name: row.number_or_none(f"{name} [s]") for name in MODELS},
+        models={
+            name: row.number_or_none(f"{name} [s]") for name in MODELS if row.has(f"{name} [s]")
+        },
         discharge=row.number_or_none("discharge_over_models [1]"),
         inertia=row.positive("speed_over_free_fall [1]", signed=True),
         jet=row.positive("jet_over_weight [1]", signed=True),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.reference_curves.breakdown import LEVELS, WITHIN, breakdown, verdict_of
 from sinkbowl_post.reference_curves.points import RunPoint
@@ -17,7 +18,7 @@ def mass_words(masses: Sequence[float]) -> str:
 
 def conclusion(points: Sequence[RunPoint]) -> str:
     """Three sentences on the runs of a sweep, one at least."""
-    counts = {model: _within(points, model) for model in points[0].models}
+    counts = {model: _within(points, model) for model in points[0].models if model in MODELS}
     best = max(counts, key=lambda model: counts[model])
     return " ".join((_times(points), _nearest(counts, best, len(points)), _lack(points, best)))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.common.shown import seconds
+from sinkbowl.common.shown import seconds, seconds_with
 
 VERDICTS = {
     "sinks": "SINKS, and starts by itself.",
@@ -25,6 +25,16 @@ LEAST_LEAN = 1.0
 """Heel [deg] below which a bowl rocks a little and does not lean."""
 
 OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
+
+CORRECTED = "heave, corrected"
+
+PARTS = {
+    "map": "map_share",
+    "hole's law": "law_share",
+    "release": "scatter_share",
+    "grid": "grid_share",
+}
+"""What the interval of a corrected time is made of."""
 
 MODELS = {
     "quasi-static": "quasi-static, small hole",
@@ -65,7 +75,8 @@ def check_page(figures: Mapping[str, Any]) -> str:
     )
     lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
-    lines += ["", "Time until the rim is under, by the reduced models:"]
+    lines += ["", "Time until the rim is under:"]
+    lines += _corrected(figures["corrected"])
     lines += [_model(name, model) for name, model in figures["reduced"].items()]
     return "\n".join(lines)
 
@@ -119,6 +130,27 @@ def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
 def _number(value: float, scale: float, unit: str) -> str:
     shown = value * scale
     return f"{shown:.0f} {unit}" if abs(shown) >= 1000 else f"{shown:.3g} {unit}".rstrip()
+
+
+def _corrected(model: Mapping[str, Any]) -> list[str]:
+    """The corrected time with its interval and what that is made of; or why there is none."""
+    time = model["sinking_time_s"]
+    if time is None:
+        return []
+    if not model["in_range"]:
+        return [f"  {CORRECTED:<26}none: {model['reason']}; {_off(model['map_share'])}"]
+    low, high = model["interval_s"]
+    parts = ", ".join(
+        f"{name} {100.0 * model[key]:.2g} %" for name, key in PARTS.items() if model[key] > 0.0
+    )
+    return [
+        f"  {CORRECTED:<26}{seconds_with(time, 0.5 * (high - low))}",
+        f"  {'':<26}95 % of releases: {parts}",
+    ]
+
+
+def _off(share: float) -> str:
+    return f"heave is within {100.0 * share:.2g} % on 95 % of the map's bowls with such holes"
 
 
 def _model(name: str, model: Mapping[str, Any]) -> str:

@@ -18,8 +18,10 @@ from sinkbowl.before.check_page import check_page
 from sinkbowl.before.question import density_question
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.reduced import MODELS
+from sinkbowl.corrected.model import Corrected, corrected
+from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
@@ -79,6 +81,7 @@ class CheckResult:
     filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
     numbers : dimensionless
     reduced : result of each reduced model
+    corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
     """
 
@@ -99,11 +102,12 @@ class CheckResult:
     filling_time: float | None
     numbers: Numbers
     reduced: Mapping[str, Sinking]
+    corrected: Corrected
     question: str = ""
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
-        return check_page(self.as_dict())
+        return for_terminal(check_page(self.as_dict()))
 
     @property
     def periods_to_fill(self) -> float | None:
@@ -163,6 +167,7 @@ class CheckResult:
             "weber": self.numbers.weber,
             "bond": self.numbers.bond,
             "froude": self.numbers.froude,
+            "corrected": self.corrected.as_dict(),
             "reduced": {
                 name: {
                     "sinking_time_s": sinking.sinking_time,
@@ -204,6 +209,7 @@ def check(case: Case) -> CheckResult:
         filling_time=filling_time(reduced["quasi-static"]),
         numbers=_numbers(case, driving),
         reduced=reduced,
+        corrected=corrected(case, reduced[heave.MODEL]),
         question=density_question(case),
     )
 

@@ -12,12 +12,15 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
-from shapely import Polygon, contains_xy
+from shapely import LinearRing, LineString, Polygon, STRtree, contains_xy, linestrings
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 
 COINCIDENT = 1e-9
 """Two points closer than this [m] are one point."""
+
+AT_ONCE = 256
+"""Segments that are held against all others at once, which bounds the memory."""
 
 SHORTEST_STRAIGHT = 1e-3
 """A wall counts as straight if it is at least this share of the rim radius long."""
@@ -219,13 +222,21 @@ def _check_section(polygon: FloatArray) -> None:
 
 def first_crossing(points: FloatArray, closed: bool = False) -> tuple[float, float] | None:
     """Start point of the first segment of a polyline (n, 2) that properly crosses another one."""
+    if (LinearRing(points) if closed else LineString(points)).is_simple:
+        return None
     start = points if closed else points[:-1]
     end = np.roll(points, -1, axis=0) if closed else points[1:]
-    for i in range(len(start) - 2):
-        a, b, c, d = start[i], end[i], start[i + 2 :], end[i + 2 :]
+    segments = linestrings(np.stack((start, end), axis=1))
+    boxes = STRtree(segments)
+    for first in range(0, len(start), AT_ONCE):
+        i, j = boxes.query(segments[first : first + AT_ONCE])
+        i, j = i[j > i + first + 1] + first, j[j > i + first + 1]
+        a, b, c, d = start[i], end[i], start[j], end[j]
         apart = _cross(b - a, c - a) * _cross(b - a, d - a) < 0.0
-        if np.any(apart & (_cross(d - c, a - c) * _cross(d - c, b - c) < 0.0)):
-            return float(a[0]), float(a[1])
+        crossed = i[apart & (_cross(d - c, a - c) * _cross(d - c, b - c) < 0.0)]
+        if crossed.size:
+            r, z = start[crossed.min()]
+            return float(r), float(z)
     return None
 
 

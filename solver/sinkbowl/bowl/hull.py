@@ -13,7 +13,6 @@ vertex heights the area is a quadratic in z and the volume a cubic; both are tab
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -128,18 +127,21 @@ def _section_coefficients(
 ) -> tuple[FloatArray, FloatArray]:
     """Signed sums of pi r^2 and pi r^4 / 4 over the segments that cross each height interval."""
     area, inertia = np.zeros((heights.size - 1, 3)), np.zeros((heights.size - 1, 5))
-    for (r0, z0), (r1, z1) in pairwise(outline):
-        if z0 == z1:
-            continue
-        first, last = np.searchsorted(heights, (min(z0, z1), max(z0, z1)))
-        sign, m = np.sign(z1 - z0), (r1 - r0) / (z1 - z0)
-        r = r0 + m * (heights[first:last] - z0)
-        square = np.stack((r**2, 2.0 * r * m, np.full_like(r, m**2)), axis=1)
-        fourth = np.stack(
-            (r**4, 4.0 * r**3 * m, 6.0 * r**2 * m**2, 4.0 * r * m**3, np.full_like(r, m**4)), axis=1
-        )
-        area[first:last] += sign * np.pi * square
-        inertia[first:last] += sign * np.pi / 4.0 * fourth
+    (r0, z0), (r1, z1) = outline[:-1].T, outline[1:].T
+    first, last = (np.searchsorted(heights, end(z0, z1)) for end in (np.minimum, np.maximum))
+    # One row for each interval that each segment crosses; flat ones cross none.
+    segment = np.repeat(np.arange(z0.size), last - first)
+    before = np.concatenate(([0], np.cumsum(last - first)[:-1]))
+    interval = first[segment] + np.arange(segment.size) - before[segment]
+    r0, r1, z0, z1 = r0[segment], r1[segment], z0[segment], z1[segment]
+    sign, m = np.sign(z1 - z0)[:, None], (r1 - r0) / (z1 - z0)
+    # Powers number by number: arrays are squared another way, and differ in the last bit.
+    m2, m3, m4 = np.array([(x**2, x**3, x**4) for x in m]).reshape(-1, 3).T
+    r = r0 + m * (heights[interval] - z0)
+    square = np.stack((r**2, 2.0 * r * m, m2), axis=1)
+    fourth = np.stack((r**4, 4.0 * r**3 * m, 6.0 * r**2 * m2, 4.0 * r * m3, m4), axis=1)
+    np.add.at(area, interval, sign * np.pi * square)
+    np.add.at(inertia, interval, sign * np.pi / 4.0 * fourth)
     return area, inertia
 
 

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.bowl.bounded_unpacking import bounded
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, read_quantity
@@ -30,7 +31,9 @@ FORMATS = {
 
 LARGEST_PLAIN = 20_000_000
 LARGEST_PACKED = 1_000_000
-"""Largest mesh files [bytes]; the smaller one for .vtu, whose content may be compressed."""
+"""Largest mesh files [bytes]; the smaller one for .vtu, whose content may be compressed.
+
+Unpacked it may take what a plain file may."""
 
 LONGEST_HEADER = 100_000
 
@@ -116,8 +119,10 @@ def _read(path: Path) -> Any:
             if b"end_header" not in file.read(LONGEST_HEADER):
                 raise _refuse("has no end to its header, as a .ply has to")
     try:
-        with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
+        with redirect_stdout(StringIO()), redirect_stderr(StringIO()), bounded(LARGEST_PLAIN):
             return meshio.read(path, FORMATS[path.suffix.lower()])
+    except InputRefused:
+        raise
     except (Exception, SystemExit) as error:  # meshio's readers raise, and exit, in many ways
         raise _refuse(
             f"cannot be read as a mesh ({type(error).__name__})",

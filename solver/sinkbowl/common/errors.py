@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sinkbowl.common.plain_text import for_terminal
+
 
 class SinkbowlError(Exception):
     """Base of every error that the package raises on purpose."""
+
+    def __str__(self) -> str:
+        """The message, without what would steer a terminal: it may quote files of strangers."""
+        return for_terminal(super().__str__())
 
 
 class CaseError(SinkbowlError):

@@ -9,6 +9,8 @@ import math
 from collections.abc import Sequence
 from html import escape
 
+from sinkbowl.common.plain_text import for_terminal
+
 Rows = Sequence[Sequence[str]]
 
 
@@ -59,7 +61,7 @@ def table_text(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:
     lines = [*([head] if head else []), *rows]
     widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
     set_ = [_columns(line, widths, bool(head)) for line in lines]
-    return "\n".join(([title] if title else []) + set_)
+    return for_terminal("\n".join(([title] if title else []) + set_))
 
 
 def table_html(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:

@@ -1,7 +1,7 @@
 """Quantities with units, as people write them: "50 mm" in, SI numbers inside.
 
 Only this module knows about units. Pint's registry takes half a second to load, so it is loaded
-when the first quantity is read, not when the package is imported.
+when a quantity has a unit that is none of the usual ones, whose factors are pint's own to the bit.
 """
 
 from __future__ import annotations
@@ -25,6 +25,20 @@ UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
 """Names with small powers only: the registry would work out any arithmetic it is handed."""
 
 LONGEST_UNIT = 40
+
+USUAL = {
+    "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
+    "s": {"s": 1.0, "ms": 0.001, "min": 60.0, "hour": 3600.0, "h": 3600.0},
+    "kg": {"kg": 1.0, "g": 0.001},
+    "kg/m^3": {"kg/m^3": 1.0},
+    "radian": {"deg": math.pi / 180.0},
+    "N s": {"N s": 1.0},
+    "K": {"K": 1.0},
+}
+"""Factors to the SI unit of the units that nearly all cases are written in."""
+
+CELSIUS, ICE_POINT = "degC", 273.15
+"""The usual unit of a temperature, and its zero [K]."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +124,11 @@ def _to_si(text: str, kind: Kind) -> float:
 
 def _convert(number: float, unit: str, kind: Kind) -> float:
     """Number in the kind's SI unit; InputRefused where the unit is unknown or of another kind."""
+    factor = USUAL.get(kind.unit, {}).get(unit)
+    if factor is not None:
+        return number * factor
+    if kind.unit == "K" and unit == CELSIUS:
+        return number + ICE_POINT
     import pint
 
     try:

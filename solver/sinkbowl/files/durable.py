@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 import os
+import sys
+import time
 from pathlib import Path
+
+WINDOWS = sys.platform == "win32"
+"""There no file can be renamed, replaced or removed while anybody has it open."""
+
+PATIENCE, PAUSE = 30.0, 0.2
+"""How long a file that is open elsewhere is waited for on Windows, and between two tries [s]."""
 
 
 def put_in_place(finished: Path, target: Path) -> None:
@@ -14,12 +22,23 @@ def put_in_place(finished: Path, target: Path) -> None:
     OSError : the target is as it was
     """
     bring_to_disk(finished)
-    os.replace(finished, target)
+    patience = PATIENCE if WINDOWS else 0.0
+    while True:
+        try:
+            return os.replace(finished, target)
+        except PermissionError:
+            # A reader, or a scanner of viruses; most are done in a moment.
+            if patience <= 0.0:
+                raise
+        time.sleep(PAUSE)
+        patience -= PAUSE
 
 
 def bring_to_disk(path: Path) -> None:
-    """Wait until the disk holds a file, or the names in a folder."""
-    handle = os.open(path, os.O_RDONLY)
+    """Wait until the disk holds a file, or the names in a folder (Windows sees to these itself)."""
+    if WINDOWS and path.is_dir():
+        return
+    handle = os.open(path, os.O_RDWR if WINDOWS else os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:

@@ -31,10 +31,12 @@ class Dataset:
 
     @property
     def group(self) -> str:
+        """Group that holds it, "history"."""
         return self.name.split("/")[0]
 
     @property
     def column(self) -> str:
+        """Its name in the group, "draft"."""
         return self.name.split("/")[1]
 
 

@@ -34,6 +34,7 @@ from sinkbowl.files.record import (
     STATUSES,
     columns,
 )
+from sinkbowl.files.safe_reading import check_self_contained
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.files.work_file import WorkFile
@@ -93,10 +94,17 @@ class Recorder:
         path = Path(path)
         work = open_work_file(path, path)
         try:
-            return cls(h5py.File(work, "r+"), work)
+            file = h5py.File(work, "r+")
         except OSError as error:
             work.discard()
             raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
+        try:
+            check_self_contained(file)
+        except Exception as error:  # h5py raises in many ways on files that are damaged
+            file.close()
+            work.discard()
+            raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
+        return cls(file, work)
 
     def restore(self, parts: Parts) -> None:
         """Go back to the checkpoint.

@@ -129,14 +129,17 @@ class Result:
 
     @property
     def title(self) -> str:
+        """Title of the case."""
         return str(self.attrs["title"])
 
     @property
     def status(self) -> str:
+        """How far the run is: running, finished, stopped or failed."""
         return str(self.attrs["status"])
 
     @property
     def outcome(self) -> str:
+        """What the bowl did, in words; empty while it runs."""
         return str(self.attrs["outcome"])
 
     @property

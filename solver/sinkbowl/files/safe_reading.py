@@ -1,8 +1,9 @@
 """Reading of HDF5 that comes from strangers: what is asked for is looked at before it is read.
 
-A file can claim arrays of any size, hold text where numbers belong, and point to other files. So a
-dataset must lie in this very file, have the type and dimensions expected, and be small enough, its
-chunks too, before memory is set aside for it.
+A file can claim arrays of any size, hold text where numbers belong, and point to other files, to
+which HDF5 even writes where a dataset is changed. So a file is walked through before anything in it
+is used: all of it must lie in this very file. A dataset must have the type and dimensions expected,
+and be small enough, its chunks too, before memory is set aside for it.
 """
 
 from __future__ import annotations
@@ -32,6 +33,14 @@ LARGEST = 1e12
 
 MOST_ATTRIBUTES = 100
 MOST_TEXTS = 100
+MOST_OBJECTS = 50_000
+"""Most groups and datasets in a file; a thousand members have some ten thousand."""
+
+KINDS = "biufSO"
+"""Letters of numpy's kinds of types that datasets have; "O" is text of any length."""
+
+FILTERS = (h5py.h5z.FILTER_DEFLATE, h5py.h5z.FILTER_SHUFFLE, h5py.h5z.FILTER_FLETCHER32)
+"""Filters that HDF5 itself brings; others would be loaded from wherever plugins are looked for."""
 
 
 class Unsound(ValueError):
@@ -55,11 +64,58 @@ def read_sealed(
     try:
         check_seal(path, kind, schema)
         with h5py.File(path, "r", locking=False) as file:
+            check_self_contained(file)
             return reader(file, path)
     except ResultError:
         raise
     except Exception as error:  # h5py raises in many ways on files that are damaged
         raise ResultError(f"{path}: {problem} ({error}).") from error
+
+
+def check_self_contained(file: h5py.File) -> None:
+    """Let a file pass that holds all of itself, each thing once, and nothing of other files.
+
+    Raises
+    ------
+    Unsound : a link is not a hard one, something has two names, a dataset lies in other files or is
+        put together from others, or it has a type or filter that no file of ours has
+    """
+    met = {_place(file)}
+    groups: list[h5py.Group] = [file]
+    while groups:
+        group = groups.pop()
+        for name in group:
+            item = _own(group, name)
+            place = _place(item)
+            if place in met:
+                raise Unsound(f"{item.name} is there under two names")
+            met.add(place)
+            if len(met) > MOST_OBJECTS:
+                raise Unsound(f"it holds more than {MOST_OBJECTS} things")
+            if isinstance(item, h5py.Group):
+                groups.append(item)
+            else:
+                _check_dataset(item, item.name)
+
+
+def _place(item: h5py.Group | h5py.Dataset) -> int:
+    """Where something lies in its file [bytes]."""
+    return int(h5py.h5o.get_info(item.id).addr)
+
+
+def _check_dataset(item: Any, name: str) -> None:
+    """Refuse what is no dataset, or one that is stored in another way than ours are."""
+    if not isinstance(item, h5py.Dataset) or item.is_virtual or item.external:
+        raise Unsound(f"{name} is no dataset of this file")
+    text = h5py.check_string_dtype(item.dtype) is not None
+    if item.dtype.kind not in KINDS or (item.dtype.kind == "O" and not text):
+        raise Unsound(f"{name} has type {item.dtype}")
+    stored = item.id.get_create_plist()
+    if any(stored.get_filter(k)[0] not in FILTERS for k in range(stored.get_nfilters())):
+        raise Unsound(f"{name} is packed by a filter that is not HDF5's own")
+    chunk = np.prod(item.chunks or (0,), dtype=float) * item.dtype.itemsize
+    if chunk > MOST_BYTES:
+        raise Unsound(f"{name} has chunks of {chunk:.3g} bytes")
 
 
 def group_at(file: h5py.Group, name: str) -> h5py.Group:
@@ -82,13 +138,9 @@ def dataset_at(file: h5py.Group, name: str, dimensions: int, kinds: str = "f") -
     for folder in folders:
         parent = group_at(parent, folder)
     item = _own(parent, last)
-    if not isinstance(item, h5py.Dataset) or item.is_virtual or item.external:
-        raise Unsound(f"{name} is no dataset of this file")
+    _check_dataset(item, name)
     if item.dtype.kind not in kinds or item.ndim != dimensions:
         raise Unsound(f"{name} has type {item.dtype} and {item.ndim} dimensions")
-    chunk = np.prod(item.chunks or (0,), dtype=float) * item.dtype.itemsize
-    if chunk > MOST_BYTES:
-        raise Unsound(f"{name} has chunks of {chunk:.3g} bytes")
     return item
 
 
@@ -155,5 +207,5 @@ def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:
 def _own(parent: h5py.Group, name: str) -> Any:
     """What a hard link of this name leads to; links to other places are not followed."""
     if name not in parent or not isinstance(parent.get(name, getlink=True), h5py.HardLink):
-        raise Unsound(f"{name} is missing")
+        raise Unsound(f"{name} is missing, or a link to another place")
     return parent[name]

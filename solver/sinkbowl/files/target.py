@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.strange_links import refuse_link
 from sinkbowl.files.work_file import WorkFile
 
 
@@ -35,6 +36,7 @@ def open_work_file(path: Path, content: Path | None = None) -> WorkFile:
     ------
     ResultError : another run writes it, or it cannot be made
     """
+    refuse_link(path.with_name(path.name + ".part"))
     try:
         return WorkFile(path, content)
     except OSError as error:

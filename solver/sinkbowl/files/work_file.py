@@ -4,7 +4,9 @@ HDF5 changes a file in many small writes, and a process that is killed between t
 it unreadable. So HDF5 writes to a working file, and a result appears, and is brought up to date,
 by renaming a finished, sealed copy over it: whoever opens the result, while the run goes on or
 after it was killed, finds all of one moment. The working file is locked, so that of two runs with
-one output the second is refused; what a killed run leaves of it is taken over by the next.
+one output the second is refused; what a killed run leaves of it is taken over by the next. On
+Windows a lock keeps everybody from the file, its owner's other handles too, and an open file cannot
+be renamed: all reading and writing goes through the one handle, and the last copy is a copy.
 
 Writes do not fail: the first error is kept for `check`, what comes after it is thrown away. HDF5
 cannot close a file that it cannot write, and takes the whole process down with it at exit.
@@ -12,20 +14,28 @@ cannot close a file that it cannot write, and takes the whole process down with 
 
 from __future__ import annotations
 
-import fcntl
 import io
 import os
 import shutil
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from filelock import lock_descriptor
+
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.durable import put_in_place
+from sinkbowl.files.durable import WINDOWS, put_in_place
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.seal import seal
 
 if TYPE_CHECKING:
-    from collections.abc import Buffer
+    from collections.abc import Buffer, Callable
+
+COPIED = 1 << 20
+"""Bytes that are copied at a time."""
+
+OPENED = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
+"""How a working file is opened: never what a link of its name leads to, where there are links."""
 
 
 class WorkFile(io.FileIO):
@@ -70,15 +80,18 @@ class WorkFile(io.FileIO):
         ------
         OSError : it cannot be copied
         """
-        shutil.copyfile(content, self.working)
+        with content.open("rb") as source:
+            self.seek(0)
+            super().truncate(0)
+            for part in iter(lambda: source.read(COPIED), b""):
+                _write_all(super().write, part)
 
     def write(self, data: Buffer, /) -> int:
         """Write all of it, or keep the error."""
         view = memoryview(data).cast("B")
-        done = 0
         try:
-            while self.error is None and done < len(view):
-                done += super().write(view[done:]) or 0
+            if self.error is None:
+                _write_all(super().write, view)
         except OSError as error:
             self.error = error
         return len(view)
@@ -98,7 +111,9 @@ class WorkFile(io.FileIO):
             return
         try:
             self._copy.unlink(missing_ok=True)
-            shutil.copyfile(self.working, self._copy)
+            with self._copy.open("xb") as copy:
+                self.seek(0)
+                shutil.copyfileobj(self, copy, COPIED)
             seal(self._copy, KIND, SCHEMA_VERSION)
             put_in_place(self._copy, self.target)
         except OSError as error:
@@ -106,7 +121,9 @@ class WorkFile(io.FileIO):
 
     def publish_last(self) -> None:
         """Put the working file itself in the result's place and close it."""
-        if self.error is None:
+        if WINDOWS:
+            self.publish()
+        elif self.error is None:
             try:
                 seal(self.working, KIND, SCHEMA_VERSION)
                 os.fsync(self.fileno())
@@ -120,26 +137,41 @@ class WorkFile(io.FileIO):
         """Remove what lies beside the result and let the lock go."""
         if self.closed:
             return
+        if WINDOWS:
+            # Open, it cannot be removed; once closed, the next run may have it.
+            self.close()
+            for left in (self._copy, self.working):
+                with suppress(OSError):
+                    left.unlink()
+            return
         if _still_there(self.fileno(), self.working):
             self._copy.unlink(missing_ok=True)
             self.working.unlink()
         self.close()
 
 
+def _write_all(write: Callable[[Buffer], int | None], data: Buffer) -> None:
+    view = memoryview(data)
+    done = 0
+    while done < len(view):
+        done += write(view[done:]) or 0
+
+
 def _lock(working: Path) -> int:
     """Descriptor of the working file, made where it was not there, with its lock held."""
     while True:
-        file = os.open(working, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW, 0o666)
+        file = os.open(working, OPENED, 0o666)
         try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            if not lock_descriptor(file, blocking=False):
+                raise ResultError(
+                    f"{working.with_suffix('')}: another run is writing it. Wait for its end, or "
+                    "give another name."
+                )
             if _still_there(file, working):
                 return file
-        except BlockingIOError:
+        except (OSError, ResultError):
             os.close(file)
-            raise ResultError(
-                f"{working.with_suffix('')}: another run is writing it. Wait for its end, or give "
-                "another name."
-            ) from None
+            raise
         os.close(file)
 
 

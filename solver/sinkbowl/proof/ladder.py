@@ -9,6 +9,7 @@ from . import (
     beach,
     collapse,
     floor,
+    flow_map,
     forced_heave,
     orifices,
     u_tube,
@@ -28,6 +29,7 @@ LADDER: dict[str, tuple[Check, ...]] = {
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,
     "viscosity": viscosity.CHECKS,
+    "map": flow_map.CHECKS,
 }
 
 

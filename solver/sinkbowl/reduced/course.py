@@ -15,7 +15,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import QUICK, WHOLE, Care, Log, Moment
+from sinkbowl.reduced.integrate import Care, Log, Moment, care_for
 from sinkbowl.reduced.overflow import go_under
 from sinkbowl.reduced.start import corner_answer, outcome_words
 from sinkbowl.statics.hydrostatics import floats
@@ -26,7 +26,7 @@ Filling = Callable[[HeaveEquations, Log, Care], tuple[str, Moment]]
 (5,) there."""
 
 
-def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
+def follow(case: Case, model: str, fill: Filling, quick: bool, close: bool = False) -> Sinking:
     """Sinking of a bowl by a model.
 
     Parameters
@@ -36,6 +36,7 @@ def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
     fill : its filling
     quick : for the sinking time alone; the bowl is not followed beyond its rim, and whether it
         tips is not asked
+    close : with `quick`, the same sinking time to the bit as without it, at three times the cost
 
     Raises
     ------
@@ -45,7 +46,7 @@ def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
     if answer is not None:
         return answer if quick else _tipping_at_rest(answer, case)
     equations, log = HeaveEquations(case), Log()
-    stop, moment = fill(equations, log, QUICK if quick else WHOLE)
+    stop, moment = fill(equations, log, care_for(quick, close))
     log.events[stop] = moment[0]
     if stop == "rim_under" and not quick:
         go_under(equations, log, moment)

@@ -13,23 +13,21 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.integrate import QUICK, WHOLE, Log, Stop, march
+from sinkbowl.reduced.integrate import Log, State, Stop, care_for, march
 from sinkbowl.reduced.start import beginning, outcome_words
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.vessel import Vessel
 
 MODEL = "falling"
 
-METHOD = "DOP853"
 
-
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
     """Sinking of a bowl as if its base held no water back at all.
 
     A bowl that floats is followed until it first comes to a standstill. The fall is over at the
-    rim; `quick` (see `follow`) only leaves out the way there.
+    rim; `quick` and `close` (see `follow`) only leave out the way there.
 
     Raises
     ------
@@ -49,8 +47,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
         (0.0, np.array([draft, speed])),
         stops,
         (vessel.rim, np.sqrt(GRAVITY * vessel.rim)),
-        METHOD,
-        care=QUICK if quick else WHOLE,
+        care=care_for(quick, close),
     )
     log.add(leg, lambda y: _observe(vessel, y))
     if leg.stop == "rim_under":
@@ -76,7 +73,7 @@ def ring_added_mass(vessel: Vessel, draft: float) -> float:
     return m.bowl - m.cross**2 / m.hole
 
 
-def rates(vessel: Vessel, mass: float, y: FloatArray) -> list[float]:
+def rates(vessel: Vessel, mass: float, y: State) -> list[float]:
     """Time derivatives of draft and speed, y (2,)."""
     draft, speed = y
     outside = vessel.outside(draft)
@@ -86,7 +83,7 @@ def rates(vessel: Vessel, mass: float, y: FloatArray) -> list[float]:
     return [speed, (weight - drag) / mass]
 
 
-def _observe(vessel: Vessel, y: FloatArray) -> tuple[float, ...]:
+def _observe(vessel: Vessel, y: State) -> tuple[float, ...]:
     draft, speed = float(y[0]), float(y[1])
     flow = vessel.water_area(draft) * speed
     return draft, speed, vessel.water(draft), draft - vessel.inner_edge, 0.0, flow

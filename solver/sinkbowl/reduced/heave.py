@@ -16,23 +16,22 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Log, Moment, Stop, march
-from sinkbowl.reduced.overflow import METHOD
 from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
 
 
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
 
-    With `quick` for the sinking time alone (see `follow`).
+    With `quick` for the sinking time alone, `close` as well as otherwise (see `follow`).
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    return follow(case, MODEL, _fill, quick)
+    return follow(case, MODEL, _fill, quick, close)
 
 
 def first_state(equations: HeaveEquations) -> FloatArray:
@@ -78,7 +77,6 @@ def fill_until(
             moment,
             spilling if full else filling,
             equations.scales,
-            METHOD,
             equations.kinks,
             care,
         )

@@ -31,10 +31,9 @@ from typing import NamedTuple
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.integrate import Kink
+from sinkbowl.reduced.integrate import Kink, State
 from sinkbowl.reduced.start import beginning, share_of_rest
 from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import inner_end_correction
@@ -122,7 +121,7 @@ class HeaveEquations:
 
     def rates(
         self,
-        state: FloatArray,
+        state: State,
         rim_flow: float = 0.0,
         rim_wet: bool = False,
         spilling: bool = False,
@@ -141,9 +140,9 @@ class HeaveEquations:
         rise = 0.0 if spilling else (flow + rim_flow) / loads.surface
         return [float(state[1]), bowl, rise, slug, loads.source - loads.returned]
 
-    def loads(self, state: FloatArray, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
+    def loads(self, state: State, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
         """Force on the bowl, pressure on the slug and what both have to move; as `rates`."""
-        draft, speed, z, flow, excess = state.tolist()
+        draft, speed, z, flow, excess = state
         v, rho = self.vessel, self.density
         z = min(z, v.rim)
         inside, outside = self._inside(z), v.outside(draft)
@@ -175,7 +174,7 @@ class HeaveEquations:
         """Inertia of bowl, slug and inner water."""
         return self._inertia(z, self._inside(z), self.vessel.outside(draft))
 
-    def observe(self, state: FloatArray) -> tuple[float, ...]:
+    def observe(self, state: State) -> tuple[float, ...]:
         """Draft, speed, inner volume, inner level, head and hole flow."""
         draft, speed, z, flow, _ = (float(value) for value in state)
         level = min(z, self.vessel.rim)
@@ -183,9 +182,9 @@ class HeaveEquations:
             draft, speed, self.vessel.water(z), level - self.vessel.inner_edge, draft - level, flow,
         )  # fmt: skip
 
-    def rest(self, state: FloatArray) -> float:
+    def rest(self, state: State) -> float:
         """Rises through 0 as the bowl comes to rest, see `share_of_rest`."""
-        draft, speed, z, flow, _ = state.tolist()
+        draft, speed, z, flow, _ = state
         return share_of_rest(draft - z, speed, flow / self.law.area, self.head)
 
     def _inside(self, z: float) -> _Inside:

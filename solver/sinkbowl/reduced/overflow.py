@@ -21,9 +21,6 @@ from sinkbowl.statics.hydrostatics import floats
 WEIR = 0.611
 """Discharge coefficient of a sharp crest under a low head."""
 
-METHOD = "LSODA"
-"""Stiff while the slug relaxes in a narrow hole, oscillating where the hole is wide."""
-
 
 def rim_flow(depth: float, rim_radius: float) -> float:
     """Flow over a rim at a depth below the outer surface [m^3/s]; 0 above it."""
@@ -53,7 +50,6 @@ def go_under(equations: HeaveEquations, log: Log, start: Moment) -> None:
         start,
         {**stops, "over_rim": lambda y: y[0] - give_way},
         equations.scales,
-        METHOD,
         equations.kinks,
     )
     log.add(leg, equations.observe)
@@ -65,7 +61,6 @@ def go_under(equations: HeaveEquations, log: Log, start: Moment) -> None:
         leg.end,
         stops,
         equations.scales,
-        METHOD,
         equations.kinks,
     )
     log.add(leg, equations.observe)

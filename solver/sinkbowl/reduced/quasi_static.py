@@ -12,22 +12,20 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, Stop, march
+from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, State, Stop, march
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, share_of_rest
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
 
-METHOD = "DOP853"
 
-
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
     """Sinking of a bowl that is in equilibrium all the way.
 
-    With `quick` for the sinking time alone (see `follow`).
+    With `quick` for the sinking time alone, `close` as well as otherwise (see `follow`).
 
     Raises
     ------
@@ -37,7 +35,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     dry = base_dry_answer(case, MODEL)
     if dry is not None and corner_answer(case, MODEL) is None:
         return dry
-    return follow(case, MODEL, _fill, quick)
+    return follow(case, MODEL, _fill, quick, close)
 
 
 def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:
@@ -45,17 +43,17 @@ def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]
     vessel, law = equations.vessel, equations.law
     start = beginning(equations.case).draft
 
-    def rates(y: FloatArray) -> list[float]:
+    def rates(y: State) -> list[float]:
         flow = law.flow(y[0] - y[1])
         return [flow / vessel.outer_area(y[0]), flow / vessel.water_area(y[1])]
 
-    def observe(y: FloatArray) -> tuple[float, ...]:
+    def observe(y: State) -> tuple[float, ...]:
         draft, z = float(y[0]), float(y[1])
         flow = law.flow(draft - z)
         speed = flow / vessel.outer_area(draft)
         return draft, speed, vessel.water(z), z - vessel.inner_edge, draft - z, flow
 
-    def rest(y: FloatArray) -> float:
+    def rest(y: State) -> float:
         _, speed, _, _, left, flow = observe(y)
         return share_of_rest(left, speed, flow / law.area, head)
 
@@ -65,7 +63,7 @@ def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]
         stops["half_sunk"] = rest
     kinks = [Kink(0, z) for z in vessel.outer_steps] + [Kink(1, z) for z in vessel.inner_steps]
     moment = 0.0, np.array([start, vessel.outer_edge])
-    leg = march(rates, moment, stops, (head, head), METHOD, kinks, care)
+    leg = march(rates, moment, stops, (head, head), kinks, care)
     log.add(leg, observe)
     time, (draft, z) = leg.end
     # A bowl too heavy to float even dry passes its rim at once, its hole still plugged.

@@ -10,7 +10,6 @@ script once more.
 
 from __future__ import annotations
 
-import fcntl
 import gc
 import os
 import pickle
@@ -23,6 +22,7 @@ from tempfile import TemporaryFile
 from typing import IO
 
 import numba
+from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
 from sinkbowl.flow.kernels import CACHE
@@ -55,7 +55,7 @@ def compile_side_by_side(case: Case) -> None:
     try:
         CACHE.mkdir(parents=True, exist_ok=True)
         with (CACHE / LOCK).open("w") as lock:
-            fcntl.flock(lock, fcntl.LOCK_EX)
+            lock_descriptor(lock.fileno())
             if not (CACHE / WHOLE).exists():
                 _fill(case, CACHE / WHOLE)
     except OSError:
@@ -97,6 +97,7 @@ def _start(said: IO[bytes]) -> subprocess.Popen[bytes]:
         stdout=said,
         stderr=said,
         start_new_session=True,
+        creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
     )
 
 

@@ -12,15 +12,22 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing.connection import Connection
+from functools import partial
 from queue import SimpleQueue
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sinkbowl.common.errors import RunError
+
+if TYPE_CHECKING:
+    if sys.platform == "win32":
+        from multiprocessing.connection import PipeConnection as Connection
+    else:
+        from multiprocessing.connection import Connection
 
 ATTEMPTS = 3
 """Processes that a task may lose before it is given up."""
@@ -86,7 +93,8 @@ class ProcessCrew(Executor):
         )
 
     def _new_process(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(1, self._context, _settle, (self._watched, self._threads_each))
+        settle = partial(_settle, self._watched, self._threads_each)
+        return ProcessPoolExecutor(1, self._context, settle)
 
 
 def cores() -> int:
@@ -96,7 +104,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _settle(watched: Connection, threads: int) -> None:
+def _settle(watched: Connection[Any, Any], threads: int) -> None:
     """First thing in a new process: its threads, and its end with its parent.
 
     Ctrl-C goes to the parent alone, which then ends its processes.
@@ -107,7 +115,7 @@ def _settle(watched: Connection, threads: int) -> None:
     threading.Thread(target=_end_with_parent, args=(watched,), daemon=True).start()
 
 
-def _end_with_parent(watched: Connection) -> None:
+def _end_with_parent(watched: Connection[Any, Any]) -> None:
     """Nothing is ever sent: what ends the wait is the end of the sender."""
     try:
         watched.poll(None)

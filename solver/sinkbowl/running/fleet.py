@@ -18,6 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
+from sinkbowl.files.strange_links import make_anew
 from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
@@ -160,7 +161,7 @@ def sink_fleet(
             f"{output}: stopped by hand with {done} of {len(runs)} runs done. Go on with --resume."
         ) from None
     finally:
-        board.path.unlink(missing_ok=True)
+        board.remove()
     for k, error in sorted(failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error
@@ -172,9 +173,16 @@ class Board:
     def __init__(self, path: Path, runs: int, mode: str = "w+") -> None:
         self.path = path
         try:
+            if mode == "w+":
+                make_anew(path).close()
             self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
+
+    def remove(self) -> None:
+        """Remove the file; its numbers stay, copied, because Windows removes no mapped file."""
+        self.shares = np.array(self.shares)
+        self.path.unlink(missing_ok=True)
 
 
 class _Log:

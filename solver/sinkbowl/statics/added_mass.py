@@ -25,13 +25,17 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from scipy.special import elliprd
-
 SMALLEST_DEPTH = 1e-6
 """Depth over radius below which half a spheroid counts as a disc."""
 
 UNEVEN_FLOW = 1.0 - 3.0 * math.pi**2 / 32.0
 """What Rayleigh's end correction pi/4 lacks to the uniform flow's 8/(3 pi), as a share."""
+
+NEAR_SPHERE = 0.1
+"""1 - (depth over radius)^2 below which the spheroid's integral is taken from its series."""
+
+ROUND_SERIES = tuple(6.0 * k / (2 * k + 1) * math.comb(2 * k, k) / 4.0**k for k in range(18, 0, -1))
+"""Coefficients of that series, descending."""
 
 FOK = (-0.01641, 0.03015, -0.02287, 0.06793, 0.0, 0.33818, 0.0, -1.40925, 1.0)
 """Coefficients of Fok's function of the opening's share of the tube's radius, descending."""
@@ -85,8 +89,23 @@ def half_spheroid_share(depth_ratio: float) -> float:
     """
     if depth_ratio < SMALLEST_DEPTH:
         return 1.0
-    gamma = 2.0 / 3.0 * depth_ratio * float(elliprd(1.0, 1.0, depth_ratio**2))
+    gamma = 2.0 / 3.0 * depth_ratio * _elliptic(depth_ratio)
     return 0.5 * math.pi * depth_ratio * gamma / (2.0 - gamma)
+
+
+def _elliptic(c: float) -> float:
+    """Carlson's integral R_D(1, 1, c^2): 3 [1/c - R_C(c^2, 1)] / (1 - c^2).
+
+    (DLMF 19.20.22 and 19.6.15, from memory; near the sphere its series in 1 - c^2.)
+    """
+    off = 1.0 - c * c
+    if abs(off) < NEAR_SPHERE:
+        value = 0.0
+        for coefficient in ROUND_SERIES:
+            value = value * off + coefficient
+        return value
+    arc = math.acos(c) if c < 1.0 else math.acosh(c)
+    return 3.0 * (1.0 / c - arc / math.sqrt(abs(off))) / off
 
 
 def inner_end_correction(hole_radius: float, column_radius: float) -> float:

@@ -17,16 +17,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.roots import least
 from sinkbowl.common.water import Water
 from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
 from sinkbowl.statics.meniscus import cap_head, rim_depth
 
 if TYPE_CHECKING:
     from sinkbowl.statics.vessel import Vessel
+
+CLOSE = 1e-3
+"""Slope [rad] to within which that of the highest head is found."""
 
 
 @dataclass(frozen=True)
@@ -92,13 +95,8 @@ def hole_breakthrough_head(diameter: float, water: Water, contact_angle: float) 
     if contact_angle <= upright:
         return unit * cap_head(radius, contact_angle)
     # Up to 90 degrees the head grows with the slope; its maximum, if any, lies beyond.
-    steepest = minimize_scalar(
-        lambda slope: -cap_head(radius, slope),
-        bounds=(upright, contact_angle),
-        method="bounded",
-        options={"xatol": 1e-3},
-    )
-    return unit * max(-float(steepest.fun), cap_head(radius, contact_angle))
+    _, head = least(lambda slope: -cap_head(radius, slope), upright, contact_angle, CLOSE)
+    return unit * max(-head, cap_head(radius, contact_angle))
 
 
 def rim_lag(radius: float, water: Water, contact_angle: float) -> float:

@@ -17,10 +17,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import brentq
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
+from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import draft_at
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
@@ -170,4 +170,4 @@ def _root_of_arm(case: Case, inner_level: float, low: float, high: float) -> flo
         value = righting_arm(case, inner_level, heel)
         return -1.0 if value is None else value
 
-    return float(brentq(arm, low, high, xtol=1e-5))
+    return root(arm, low, high, xtol=1e-5)

@@ -16,11 +16,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from scipy.optimize import brentq
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.roots import root
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
@@ -205,4 +205,4 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
     """Root of a function that rises from below 0 to above it, to 1e-14 m."""
     if function(high) <= 0.0:
         return high
-    return float(brentq(function, low, high, xtol=1e-14, rtol=1e-14))
+    return root(function, low, high, xtol=1e-14, rtol=1e-14)

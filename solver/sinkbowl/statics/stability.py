@@ -25,11 +25,11 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, minimize_scalar
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.roots import least, root
 from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
@@ -51,6 +51,9 @@ USUAL_DISCHARGE = 0.6
 
 LEAST_HEAD = 1e-6
 """Head [m] that the estimate counts at rest, where the flow dies away."""
+
+CLOSE = 1e-6
+"""Inner level [m] to within which that of the least height is found."""
 
 HEEL_SAMPLES = 9
 """Of those that are not upright, how many are heeled over; the others are interpolated."""
@@ -124,10 +127,10 @@ def stability_curve(case: Case) -> StabilityCurve | None:
     k = int(np.argmin(height[1:]))
     near = wetted[[max(k - 1, 0), min(k + 1, SAMPLES - 1)]]
     if near[1] > near[0]:
-        best = minimize_scalar(
-            lambda value: metacentric_height(case, value), bounds=tuple(near), method="bounded"
+        lowest_at, lowest_height = least(
+            lambda value: metacentric_height(case, value), float(near[0]), float(near[1]), CLOSE
         )
-        candidates = ((minimum, at), (height[1 + k], wetted[k]), (best.fun, best.x))
+        candidates = ((minimum, at), (height[1 + k], wetted[k]), (lowest_height, lowest_at))
         minimum, at = min((float(h), float(x)) for h, x in candidates)
     growth = _growth(case, level, draft, height)
     return StabilityCurve(case, level, draft, height, growth, minimum, at)
@@ -238,4 +241,4 @@ def _last_level(case: Case) -> float:
         if water_inside(case, last) <= room:
             return last - edge
     low = case.bowl.outer_edge_height
-    return float(brentq(lambda z: water_inside(case, z) - room, low, rim, xtol=1e-14)) - edge
+    return root(lambda z: water_inside(case, z) - room, low, rim, xtol=1e-14) - edge

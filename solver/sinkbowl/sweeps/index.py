@@ -34,6 +34,7 @@ from sinkbowl.files.safe_reading import (
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.files.strange_links import make_anew
 from sinkbowl.scatter.interval import SOURCES, Interval, told_time
 
 INDEX = "index.h5"
@@ -181,7 +182,8 @@ def write_index(sweep: Sweep) -> None:
     with h5py.File(content, "w", userblock_size=USER_BLOCK) as file:
         _fill(file, sweep)
     try:
-        aside.write_bytes(content.getbuffer())
+        with make_anew(aside) as written:
+            written.write(content.getbuffer())
         seal(aside, KIND, SCHEMA_VERSION)
         put_in_place(aside, target)
         bring_to_disk(sweep.folder)

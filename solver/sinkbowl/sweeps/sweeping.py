@@ -5,15 +5,17 @@ A sweep that was interrupted, however it was, goes on where it stopped when it i
 
 from __future__ import annotations
 
-import fcntl
 import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
 from pathlib import Path
 
+from filelock import lock_descriptor
+
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.strange_links import refuse_link
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl.running.forecast import forecast
 from sinkbowl.sweeps.index import INDEX, Sweep
@@ -121,15 +123,13 @@ def _claimed(folder: Path) -> Iterator[Path]:
         strange = any(folder.iterdir()) and not {INDEX, LOCK} & set(os.listdir(folder))
         if strange:
             raise ResultError(f"{folder}: is not empty and holds no sweep. Give a new folder.")
+        refuse_link(folder / LOCK)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
         raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error
     try:
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(lock)
-        raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.") from None
-    try:
+        if not lock_descriptor(lock, blocking=False):
+            raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.")
         yield folder
     finally:
         os.close(lock)

@@ -14,6 +14,7 @@ normal approximation is n = 2 (z_(1 - alpha/2) + z_power)^2 (s / D)^2.
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 LEVEL, POWER = 0.05, 0.8
 """Chance to see a difference that is not there, and to see the one that is (common practice)."""
@@ -31,12 +32,13 @@ def power(difference: float, scatter: float, trials: int, level: float = LEVEL) 
     trials : of each of the two, at least 2
     level : two-sided significance level
     """
-    from scipy.stats import nct, t
+    from scipy.special import nctdtr, stdtrit
 
     freedom = 2 * trials - 2
-    critical = t.ppf(1.0 - 0.5 * level, freedom)
+    critical = stdtrit(freedom, 1.0 - 0.5 * level)
     shift = difference / scatter * math.sqrt(0.5 * trials)
-    return float(nct.sf(critical, freedom, shift) + nct.cdf(-critical, freedom, shift))
+    below, above = nctdtr(freedom, shift, -critical), 1.0 - nctdtr(freedom, shift, critical)
+    return float(below + above)
 
 
 def repeats_needed(
@@ -58,12 +60,11 @@ def repeats_needed(
     ------
     ValueError : if the difference is not positive
     """
-    from scipy.stats import norm
-
     if not difference > 0.0:
         raise ValueError(f"a difference to be shown is above 0, not {difference}")
-    deviates = norm.ppf(1.0 - 0.5 * level) + norm.ppf(wanted)
-    rough = 2.0 * float(deviates * scatter / difference) ** 2
+    normal = NormalDist()
+    deviates = normal.inv_cdf(1.0 - 0.5 * level) + normal.inv_cdf(wanted)
+    rough = 2.0 * (deviates * scatter / difference) ** 2
     if rough > MANY:
         return math.ceil(rough)
     trials = max(2, math.floor(rough))

@@ -31,7 +31,10 @@ from sinkbowl.before.budget.variation import (
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced import MODELS, falling
+from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.correction import correction
+from sinkbowl.reduced import falling, heave
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
 
@@ -57,7 +60,7 @@ class _NoTime(Exception):
 
 def spread(
     case: Case,
-    model: str = "heave",
+    model: str | None = None,
     difference: float | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Budget:
@@ -66,7 +69,8 @@ def spread(
     Parameters
     ----------
     case : with its uncertainties
-    model : one of `sinkbowl.reduced.MODELS`
+    model : one of `sinkbowl.corrected.MODELS`; None: the corrected one where the map has the bowl,
+        heave elsewhere
     difference : of two times, for which the repeats are told [s]; None: `DIFFERENCES`
     progress : called with the inputs that are done and all of them
 
@@ -75,6 +79,8 @@ def spread(
     CaseError : no such model, or a hole that does not fit into the bowl within its uncertainty
     RunError : if the reduced model comes to no end
     """
+    if model is None:
+        model = _best_model(case)
     if model not in MODELS:
         raise CaseError(
             f'There is no reduced model "{model}"', allowed=f"There are {', '.join(MODELS)}."
@@ -87,8 +93,8 @@ def spread(
     floating = float(np.mean(margins["floating"] < 0.0))
     under = float(np.mean(margins["under"] < 0.0)) if "under" in margins else 0.0
     try:
-        time = trials.time({})
-        logs = np.log(_varied_times(trials, steps, progress) / time)
+        time = trials.stated_time()
+        logs = np.log(_varied_times(trials, steps, progress) / trials.time({}))
     except _NoTime as reason:
         shares = (plugged, floating, under)
         return Budget(model, None, str(reason), (), None, None, None, *shares, ())
@@ -113,6 +119,13 @@ def spread(
     asked = [part * time for part in DIFFERENCES] if difference is None else [difference]
     scatter = budget.trial_scatter
     return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
+
+
+def _best_model(case: Case) -> str:
+    """The corrected model where the map has the bowl with its meniscus aside, heave elsewhere."""
+    open_hole = meniscus_aside(case)
+    found = correction(open_hole, heave.solve(open_hole, quick=True))
+    return heave.MODEL if found.reason else corrected.MODEL
 
 
 def _varied_times(
@@ -145,6 +158,13 @@ class _Trials:
         self.outcome = MODELS[model](case).outcome
         self._case_at, self._solved = cache(self._vary), cache(self._solve)
 
+    def stated_time(self) -> float:
+        """Sinking time of the case as it is stated [s], followed as closely as in a check.
+
+        What others are divided by is `time({})`, of which the errors are alike.
+        """
+        return self._solve((), None, quick=False)
+
     def case_at(self, changes: Changes) -> Case:
         """The case with its inputs changed."""
         return self._case_at(tuple(sorted(changes.items())))
@@ -168,12 +188,17 @@ class _Trials:
     def _vary(self, changes: tuple[tuple[str, float], ...]) -> Case:
         return varied(self.case, dict(changes))
 
-    def _solve(self, changes: tuple[tuple[str, float], ...], coefficient: float | None) -> float:
+    def _solve(
+        self,
+        changes: tuple[tuple[str, float], ...],
+        coefficient: float | None,
+        quick: bool = True,
+    ) -> float:
         """Time with the coefficient's own law (None) or a constant one, changed by so much."""
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
             other = with_coefficient(other, starting_coefficient(other) + coefficient)
-        sinking = MODELS[self.model](other)
+        sinking = MODELS[self.model](other, quick=quick)
         if not sinking.sinking_time:
             what = ", ".join(name.replace("_", " ") for name, _ in changes)
             where = f"one standard uncertainty away ({what}) it " if what else ""

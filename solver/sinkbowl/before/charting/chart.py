@@ -27,11 +27,16 @@ from sinkbowl.before.charting.column import (
     shares_of_rows,
 )
 from sinkbowl.before.charting.load import LoadKind, load_kind, span
+from sinkbowl.before.charting.sounding import CHART_MODELS
 from sinkbowl.before.sizing.knobs import hole_setting
 from sinkbowl.case.case import Case
+from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.corrected import model as corrected
+from sinkbowl.reduced import heave
 
-COLUMNS = 17
+COLUMNS = {corrected.MODEL: 25, heave.MODEL: 17}
+"""Holes of a chart by the model: where bobbing counts the corrected times wave with the hole."""
 
 WIDEST_OVER_NARROWEST = 40.0
 """Of the holes on a chart: narrower ones take hours."""
@@ -49,6 +54,7 @@ class Chart:
     Attributes
     ----------
     case : the bowl
+    model : whose times they are
     kind : what the load is, "ballast" or the whole "bowl"
     columns : (n,) from the narrowest hole to the widest
     row_crossings : (n - 1, ROWS) share of the way, in the logarithm of the hole, from a column to
@@ -56,6 +62,7 @@ class Chart:
     """
 
     case: Case
+    model: str
     kind: LoadKind
     columns: tuple[Column, ...]
     row_crossings: FloatArray
@@ -138,48 +145,55 @@ class Chart:
 def chart(
     case: Case,
     *,
+    model: str = corrected.MODEL,
     narrowest: float | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Chart:
-    """Chart a bowl by the reduced models.
+    """Chart a bowl by a model.
 
     Parameters
     ----------
     case : the bowl; its hole and its ballast or mass are varied
+    model : one of `CHART_MODELS`
     narrowest : hole that has to be on the chart [m]; None: a fortieth of the widest will do
     executor : that sounds the columns; None: one after the other, here
     progress : called with the columns that are done and all of them
 
     Raises
     ------
-    CaseError : a ring that floats or finds no room, or a bowl that goes under whatever its load
+    CaseError : no such model, a ring that floats or finds no room, or a bowl that goes under
+        whatever its load
     RunError : if a reduced model comes to no end
     """
+    if model not in CHART_MODELS:
+        raise CaseError(
+            f'There is no model "{model}" to chart', allowed=f"There are {', '.join(CHART_MODELS)}."
+        )
     setting, own = hole_setting(case), span(case)
     first = min(narrowest or math.inf, case.hole.diameter) * INWARDS
     first = min(setting.high / WIDEST_OVER_NARROWEST, first)
-    holes = [float(d) for d in np.geomspace(max(first, setting.low), setting.high, COLUMNS)]
+    holes = [float(d) for d in np.geomspace(max(first, setting.low), setting.high, COLUMNS[model])]
     top = math.inf if own.under_above else own.high
     columns: dict[int, Column] = {}
-    for k, column in _columns(case, [*holes[:-1], setting.high], top, executor):
+    for k, column in _columns(case, [*holes[:-1], setting.high], top, model, executor):
         columns[k] = column
         if progress is not None:
             progress(len(columns), len(holes))
     found = tuple(columns[k] for k in range(len(holes)))
     between = [crossings_between(case, left, right, top) for left, right in pairwise(found)]
-    return Chart(case, load_kind(case), found, np.array(between))
+    return Chart(case, model, load_kind(case), found, np.array(between))
 
 
 def _columns(
-    case: Case, holes: list[float], top: float, executor: Executor | None
+    case: Case, holes: list[float], top: float, model: str, executor: Executor | None
 ) -> Iterator[tuple[int, Column]]:
     """Columns with their place, as they are done."""
     if executor is None:
-        yield from ((k, column_of(case, hole, top)) for k, hole in enumerate(holes))
+        yield from ((k, column_of(case, hole, top, model)) for k, hole in enumerate(holes))
         return
     waiting: dict[Future[Column], int] = {
-        executor.submit(column_of, case, hole, top): k for k, hole in enumerate(holes)
+        executor.submit(column_of, case, hole, top, model): k for k, hole in enumerate(holes)
     }
     for done in as_completed(waiting):
         yield waiting[done], done.result()

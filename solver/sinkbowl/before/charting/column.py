@@ -16,6 +16,7 @@ from sinkbowl.before.charting.load import Span, span, with_load
 from sinkbowl.before.charting.sounding import Sounding, sound, tips
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.corrected import model as corrected
 
 ROWS = 10
 
@@ -46,8 +47,8 @@ def shares_of_rows() -> FloatArray:
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * (np.arange(ROWS) + 0.5) / ROWS))
 
 
-def column_of(case: Case, hole: float, top: float) -> Column:
-    """Sound all loads of one hole [m], up to a heaviest one [kg]."""
+def column_of(case: Case, hole: float, top: float, model: str = corrected.MODEL) -> Column:
+    """Sound all loads of one hole [m], up to a heaviest one [kg], by a model."""
     drilled = case.with_hole(hole)
     reach = span(drilled, top)
 
@@ -55,7 +56,7 @@ def column_of(case: Case, hole: float, top: float) -> Column:
         return with_load(drilled, reach.low + share * (reach.high - reach.low))
 
     rows = [float(share) for share in shares_of_rows()]
-    found = [sound(at(share)) for share in rows]
+    found = [sound(at(share), model) for share in rows]
     crossings = []
     for (low, high), (below, above) in zip(pairwise(rows), pairwise(found), strict=True):
 

@@ -1,7 +1,7 @@
 """What one bowl does, in the numbers that a chart is drawn from.
 
 The words are those of `check`: the same functions tell whether it tips and whether its hole stays
-shut. Times are the heave model's, the meniscus put aside, so that they go on into the zone where it
+shut. Times are those of a model, the meniscus put aside, so that they go on into the zone where it
 holds the bowl until somebody pushes.
 """
 
@@ -12,12 +12,14 @@ from typing import NamedTuple
 from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.before.checking import Verdict, filling_time, heave_period, verdict
 from sinkbowl.case.case import Case
+from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.reduced.start import start_margin
 from sinkbowl.statics.capillarity import hole_gate
 
-MODEL = heave.MODEL
-"""Whose times a chart shows."""
+CHART_MODELS = (corrected.MODEL, heave.MODEL)
+"""Whose times a chart can show: those of any hole that fills a bowl with inertia."""
 
 
 class Sounding(NamedTuple):
@@ -41,15 +43,15 @@ class Sounding(NamedTuple):
         return self.verdict == "tips"
 
 
-def sound(case: Case) -> Sounding:
-    """Sound one bowl that floats dry and sinks in the end.
+def sound(case: Case, model: str = corrected.MODEL) -> Sounding:
+    """Sound one bowl that floats dry and sinks in the end, by one of `CHART_MODELS`.
 
     Raises
     ------
     RunError : if a reduced model comes to no end
     """
     open_hole = meniscus_aside(case)
-    time = heave.solve(open_hole, quick=True).sinking_time
+    time = MODELS[model](open_hole, quick=True).sinking_time
     filling, period = filling_time(quasi_static.solve(open_hole, quick=True)), heave_period(case)
     return Sounding(
         verdict=verdict(case),

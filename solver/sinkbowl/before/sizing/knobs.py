@@ -10,12 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from scipy.optimize import brentq
-
 from sinkbowl.bowl.clearance import room
 from sinkbowl.case.blank import TRACING
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
 
 Knob = Literal["hole", "ballast"]
@@ -117,5 +116,5 @@ def ballast_setting(case: Case) -> Setting:
         )
     heaviest = stoutest
     if buoyancy(lightest) > 0.0 > buoyancy(stoutest):
-        heaviest = float(brentq(buoyancy, lightest, stoutest))
+        heaviest = root(buoyancy, lightest, stoutest)
     return Setting(ring.mass, lightest, heaviest, missing > 0.0, case_at)

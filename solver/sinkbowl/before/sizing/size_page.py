@@ -54,7 +54,7 @@ def _answer(figures: Mapping[str, Any]) -> str:
     what, takes = _what(by, value), f"takes {duration(time)}"
     hole = by == "hole"
     return {
-        "found": f"FOUND: {what} {takes} ({figures['model']} model).",
+        "found": f"FOUND: {what} {takes}{_within(figures)} ({_by(figures)}).",
         "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension holds the hole shut.",
         "too quick": f"TOO QUICK: it cannot sink in {wanted}. "
         + (
@@ -92,6 +92,24 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
             "sinkbowl run."
         )
     return remarks
+
+
+def _within(figures: Mapping[str, Any]) -> str:
+    """Half of the interval of one release, where it is known."""
+    ends = figures["interval_s"]
+    return (
+        ""
+        if ends is None
+        else f" \u00b1 {50.0 * (ends[1] - ends[0]) / figures['sinking_time_s']:.2g} %"
+    )
+
+
+def _by(figures: Mapping[str, Any]) -> str:
+    """By which model."""
+    if figures["model"] != "corrected":
+        return f"{figures['model']} model"
+    told = figures["correction"]
+    return "heave, corrected by the map" if told == "map" else f"heave alone: {told}"
 
 
 def _what(by: Knob, value: float) -> str:

@@ -8,6 +8,8 @@ from typing import Any, Literal
 from sinkbowl.before.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
 from sinkbowl.before.sizing.knobs import KEYS, Knob
 from sinkbowl.before.sizing.size_page import size_page
+from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.corrected.correction import Correction
 from sinkbowl.statics.capillarity import HoleGate
 
 Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"]
@@ -64,6 +66,7 @@ class Sized:
     value : diameter [m] or mass of the ring [kg] that was found, or the nearest that sinks; None
         where none does
     time : that it gives, once it has started [s]
+    correction : what the map says of it, None for another model than the corrected one
     gate : its meniscus
     freeboard : of the rim above the water, set down dry [m]; None where it goes under at once
     section : of the ring, its diameter [m]; None where the hole is sought
@@ -82,6 +85,7 @@ class Sized:
     verdict: Verdict
     value: float | None
     time: float | None
+    correction: Correction | None
     gate: HoleGate | None
     freeboard: float | None
     section: float | None
@@ -94,7 +98,7 @@ class Sized:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl size`` prints."""
-        return size_page(self.as_dict())
+        return for_terminal(size_page(self.as_dict()))
 
     @property
     def periods_to_sink(self) -> float | None:
@@ -102,6 +106,13 @@ class Sized:
         if self.time is None or self.heave_period is None:
             return None
         return self.time / self.heave_period
+
+    def _interval(self) -> list[float] | None:
+        """Ends of the interval of one release [s]; None without a correction."""
+        if self.time is None or self.correction is None:
+            return None
+        half = self.correction.half * self.time
+        return [max(0.0, self.time - half), self.time + half]
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
@@ -116,6 +127,8 @@ class Sized:
             "question": self.question,
             key: self.value,
             "sinking_time_s": self.time,
+            "interval_s": self._interval(),
+            "correction": "" if self.correction is None else self.correction.reason or "map",
             "head_m": None if gate is None else gate.head,
             "breakthrough_head_m": None if gate is None else gate.breakthrough_head,
             "push_impulse_N_s": gate.push_impulse if gate is not None and gate.plugged else None,

@@ -9,9 +9,7 @@ a question of its own. A time that no hole or ring gives is an answer, not an er
 from __future__ import annotations
 
 import math
-from functools import cache
-
-from scipy.optimize import bisect, brentq
+from functools import cache, partial
 
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.before.checking import heave_period
@@ -22,11 +20,15 @@ from sinkbowl.before.sizing.knobs import Knob, Setting, ballast_setting, hole_se
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.reduced import MODELS, heave, quasi_static
+from sinkbowl.common.roots import root as find_root
+from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.correction import Correction, correction
+from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft
 
-SIZING_MODELS = (heave.MODEL, quasi_static.MODEL)
+SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
 """Models with a hole in them; the falling body has none."""
 
 NEVER, AT_ONCE = 1e7, 1e-6
@@ -42,7 +44,7 @@ AGREES = 1e-3
 """Relative miss of the time above which what was found is a leap of the time and no root."""
 
 
-def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) -> Sized:
+def size(case: Case, time: float, by: str = "hole", model: str = corrected.MODEL) -> Sized:
     """Hole or ballast with which the rim goes under after a wanted time.
 
     Parameters
@@ -79,7 +81,8 @@ def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) ->
         wanted=time,
         verdict=verdict,
         value=value,
-        time=None if value is None else search.time(value),
+        time=None if value is None else search.told(value),
+        correction=_correction(found, model),
         gate=None if found is None else hole_gate(found),
         freeboard=None if draft is None else case.bowl.rim_height - draft,
         section=None if found is None or knob == "hole" else _section(found),
@@ -87,9 +90,17 @@ def size(case: Case, time: float, by: str = "hole", model: str = heave.MODEL) ->
         tips=found is not None and check_verdict(found) == "tips",
         question=density_question(case if found is None else found),
         first=first,
-        time_at_first=None if first is None else search.time(first),
+        time_at_first=None if first is None else search.told(first),
         drills=_drills(search, verdict, value, first) if knob == "hole" else (),
     )
+
+
+def _correction(found: Case | None, model: str) -> Correction | None:
+    """What the map says of what was found; None for another model."""
+    if found is None or model != corrected.MODEL:
+        return None
+    open_hole = meniscus_aside(found)
+    return correction(open_hole, heave.solve(open_hole, quick=True))
 
 
 def _section(case: Case) -> float | None:
@@ -111,11 +122,16 @@ class _Search:
 
     def __init__(self, setting: Setting, wanted: float, model: str) -> None:
         self.setting, self.wanted, self.solve = setting, wanted, MODELS[model]
-        self.case_at, self.time = cache(setting.case_at), cache(self._time)
+        self.case_at, self.told = cache(setting.case_at), cache(self._time)
+        self.time = cache(partial(self._time, close=False))
 
-    def _time(self, value: float) -> float | None:
-        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does."""
-        return self.solve(meniscus_aside(self.case_at(value))).sinking_time
+    def _time(self, value: float, close: bool = True) -> float | None:
+        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does.
+
+        What the search looks at is within 1e-5; what is `told` is what a check would say.
+        """
+        other = meniscus_aside(self.case_at(value))
+        return self.solve(other, quick=True, close=close).sinking_time
 
     def find(self) -> tuple[float | None, Verdict]:
         """Setting that gives the wanted time, or the nearest that sinks, and the verdict."""
@@ -127,7 +143,7 @@ class _Search:
                 return ends, "too quick"
             return ends, "floats" if self.setting.floats_below else "too slow"
         below, above = ends
-        root = float(brentq(self._miss, below, above, xtol=CLOSE, rtol=CLOSE))
+        root = find_root(self._miss, below, above, xtol=CLOSE, rtol=CLOSE)
         if abs(self._miss(root)) <= AGREES:
             return math.exp(root), "found"
         lacking = self.time(math.exp(max(below, root - 2.0 * CLOSE))) is None
@@ -143,7 +159,7 @@ class _Search:
         low, high = math.log(value), math.log(self.setting.high)
         if held(high) > 0.0:
             return None
-        return math.exp(bisect(held, low, high, xtol=AGREES) + AGREES)
+        return math.exp(find_root(held, low, high, xtol=AGREES) + AGREES)
 
     def _bracket(self) -> tuple[float, float] | float:
         """Logarithms of two settings with the root between, or the end it lies beyond."""
@@ -185,8 +201,8 @@ def _choice(search: _Search, diameter: float) -> DrillChoice:
     widest = min(diameter + oversize(diameter), search.setting.high)
     return DrillChoice(
         diameter=diameter,
-        time=search.time(diameter),
+        time=search.told(diameter),
         starts=not held_by_meniscus(search.case_at(diameter)),
         widest=widest,
-        time_at_widest=search.time(widest),
+        time_at_widest=search.told(widest),
     )

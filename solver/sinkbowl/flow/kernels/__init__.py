@@ -15,6 +15,7 @@ import numba
 import platformdirs
 
 from .cache import kept
+from .place import HOME_KEY, place_for
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -27,8 +28,8 @@ def _source_hash() -> str:
     return digest.hexdigest()[:16]
 
 
-_home = os.environ.get("NUMBA_CACHE_DIR") or platformdirs.user_cache_dir("sinkbowl")
-CACHE = Path(_home) / "kernels" / _source_hash()
+_home = os.environ.get(HOME_KEY) or platformdirs.user_cache_dir("sinkbowl")
+CACHE = place_for(Path(_home), "kernels", _source_hash())
 """Folder of the compiled kernels."""
 
 numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]

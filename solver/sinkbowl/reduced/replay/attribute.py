@@ -35,10 +35,18 @@ class Replay(Protocol):
     path: Path
 
     @property
-    def forces(self) -> tuple[str, ...]: ...
+    def forces(self) -> tuple[str, ...]:
+        """Names of the forces on the bowl that it lacks."""
+        ...
+
     @property
-    def pressures(self) -> tuple[str, ...]: ...
-    def time(self, amounts: FloatArray) -> float | None: ...
+    def pressures(self) -> tuple[str, ...]:
+        """Names of the pressures over the hole that it lacks."""
+        ...
+
+    def time(self, amounts: FloatArray) -> float | None:
+        """Sinking time [s] with these shares of what it lacks; None where it never sinks."""
+        ...
 
 
 @dataclass(frozen=True)

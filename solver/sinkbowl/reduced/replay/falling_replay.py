@@ -14,7 +14,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Stop, march
+from sinkbowl.reduced.integrate import State, Stop, march
 from sinkbowl.reduced.replay.heave_replay import CARE, LATEST
 from sinkbowl.reduced.replay.path import Path, Record
 
@@ -54,7 +54,7 @@ class FallingReplay:
         force = amounts @ self._lacks
         vessel, mass = self._vessel, self._mass
 
-        def rates(y: FloatArray) -> list[float]:
+        def rates(y: State) -> list[float]:
             speed, rise = falling.rates(vessel, mass, y[:2])
             return [speed, rise + float(np.interp(y[0], self._draft, force)) / mass, 1.0]
 
@@ -64,5 +64,5 @@ class FallingReplay:
         }
         scales = (vessel.rim, float(np.sqrt(GRAVITY * vessel.rim)), 1.0)
         start = np.array([*self._begin, 0.0])
-        leg = march(rates, (0.0, start), stops, scales, "LSODA", care=CARE)
+        leg = march(rates, (0.0, start), stops, scales, care=CARE)
         return leg.end[0] if leg.stop == "rim_under" else None

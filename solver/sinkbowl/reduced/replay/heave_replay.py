@@ -11,7 +11,7 @@ from scipy.interpolate import PchipInterpolator
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.heave import fill_until, first_state
 from sinkbowl.reduced.heave_equations import HeaveEquations, Loads
-from sinkbowl.reduced.integrate import Care, Log, Moment
+from sinkbowl.reduced.integrate import Care, Log, Moment, State
 from sinkbowl.reduced.replay.lacks import Lacks, lacks_of
 from sinkbowl.reduced.replay.path import Path, Record
 
@@ -45,25 +45,29 @@ class ReplayedHeave(HeaveEquations):
 
     @property
     def scales(self) -> tuple[float, ...]:
+        """Sizes of the state's components, time the last."""
         return (*super().scales, 1.0)
 
     def rates(
         self,
-        state: FloatArray,
+        state: State,
         rim_flow: float = 0.0,
         rim_wet: bool = False,
         spilling: bool = False,
     ) -> list[float]:
+        """Rates of the heave equations, and that of time."""
         return [*super().rates(state[:5], rim_flow, rim_wet, spilling), 1.0]
 
-    def loads(self, state: FloatArray, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
+    def loads(self, state: State, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
+        """Force and pressure of the heave equations with what they lack."""
         own = super().loads(state, rim_flow, rim_wet)
         z = float(state[2])
         return own._replace(
             force=own.force + self._force(z), pressure=own.pressure + self._pressure(z)
         )
 
-    def observe(self, state: FloatArray) -> tuple[float, ...]:
+    def observe(self, state: State) -> tuple[float, ...]:
+        """What the heave equations tell of a state."""
         return super().observe(state[:5])
 
 

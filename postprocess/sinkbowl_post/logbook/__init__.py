@@ -1,0 +1,1 @@
+"""A table of trials kept at the tub, trial by trial."""

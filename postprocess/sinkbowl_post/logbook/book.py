@@ -1,0 +1,156 @@
+"""The logbook's file: a row put at its end, whole or not at all, whoever else writes to it.
+
+The rows before stay as they were written. Words that the new row has and the table lacks (date,
+version) get columns on its right, empty for the older rows; units are the table's own. A lock
+beside the file makes two who log at once wait for each other.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from io import StringIO
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from sinkbowl.common.errors import CaseError, InputRefused, ResultError
+from sinkbowl.common.table import SEPARATORS
+from sinkbowl.common.text_file import read_text
+from sinkbowl.common.units import Kind, in_unit
+from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
+from sinkbowl_post.measured.table import LARGEST_FILE, read_rows
+
+USUAL_UNITS = {"hole": "mm", "mass": "g", "time": "s", "time_uncertainty": "s"}
+ORDER = ("hole", "mass", "time", "time_uncertainty", "outcome", "date", "case_hash", "version")
+"""Of the columns of a new logbook."""
+WHOLE = ("hole", "mass")
+"""Columns that all rows fill or none."""
+PATIENCE = 20.0  # s that somebody else may hold the file
+
+Cells = Mapping[str, float | str]
+
+
+def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) -> Trials:
+    """Put a row at a logbook's end and read the whole.
+
+    Parameters
+    ----------
+    cells : by column, numbers in SI, words as they are
+    offered : cells for columns that the table has, or that a new one gets, where not among `cells`
+    comma : whether numbers get decimal commas, in a new file with ; between the cells
+
+    Raises
+    ------
+    CaseError : the file is no table of trials, or --comma does not go with it
+    ResultError : the suffix is another, the folder is missing, or somebody else holds the file
+    """
+    place = path.resolve()
+    if place.suffix.lower() != ".csv":
+        raise ResultError(f"{path}: give a file name that ends in .csv.")
+    if not place.parent.is_dir():
+        raise ResultError(f"{path}: the folder {place.parent} does not exist. Make it first.")
+    try:
+        with FileLock(place.with_name(f".{place.name}.lock"), timeout=PATIENCE):
+            text = (
+                _lengthened(place, cells, offered, comma)
+                if place.exists()
+                else _begun({**offered, **cells}, comma)
+            )
+            with written_aside(place.parent) as aside:
+                new = aside / place.name
+                new.write_text(text, encoding="utf-8", newline="")
+                # refused here, the row never reaches the logbook
+                _checked(new)
+            return _checked(place)
+    except Timeout:
+        raise ResultError(
+            f"{path}: somebody else has held it for {PATIENCE:g} s. Try again."
+        ) from None
+
+
+def _checked(path: Path) -> Trials:
+    read = read_measured(path)
+    if not isinstance(read, Trials):
+        raise CaseError("Is a trace, not a table of trials", file=path)
+    return read
+
+
+def _begun(cells: Cells, comma: bool) -> str:
+    units = {name: USUAL_UNITS.get(name, "") for name in ORDER if name in cells or name == "time"}
+    heading = [f"{name} [{unit}]" if unit else name for name, unit in units.items()]
+    separator = ";" if comma else ","
+    return _line(heading, separator) + _line(_row(units, cells, comma), separator)
+
+
+def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
+    """The file's text with the row, and the columns that it lacks, added."""
+    _checked(path)
+    try:
+        lines = read_text(path, LARGEST_FILE, "a logbook").splitlines()
+    except InputRefused as error:
+        raise CaseError(f"It {error}", file=path) from None
+    told = [k for k, line in enumerate(lines) if _tells(line)]
+    heading = lines[told[0]]
+    separator = next((mark for mark in SEPARATORS if mark in heading), ";" if comma else ",")
+    if comma and separator == ",":
+        raise CaseError(
+            "Has commas between its cells, so that decimals need a point",
+            file=path,
+            allowed="Leave out --comma, or save it with ; between the cells.",
+        )
+    first = read_rows(path, TRIAL_COLUMNS)[0]
+    units = {name: first.units.get(name, "") for name in first.cells}
+    cells = {**{name: cell for name, cell in offered.items() if name in units}, **cells}
+    _check_whole(path, units, cells)
+    missing = [name for name in cells if name not in units]
+    commas = comma or (separator != "," and any("," in lines[k] for k in told[1:]))
+    if missing:
+        added = {name: USUAL_UNITS.get(name, "") for name in missing}
+        written = [f"{name} [{unit}]" if unit else name for name, unit in added.items()]
+        for k in told:
+            had = _cells(lines[k], separator)[: len(units)]
+            lines[k] = _line([*had, *(written if k == told[0] else [""] * len(written))], separator)
+        units |= added
+    kept = "".join(line.rstrip("\r\n") + "\n" for line in lines)
+    return kept + _line(_row(units, cells, commas), separator)
+
+
+def _check_whole(path: Path, units: Mapping[str, str], cells: Cells) -> None:
+    """Refuse a row that names what the others do not, or the other way round."""
+    for name in WHOLE:
+        if name in units and name not in cells:
+            raise CaseError(f"Its trials name the {name}", file=path, allowed=f"Give --{name}.")
+        if name not in units and name in cells:
+            raise CaseError(
+                f"Its trials name no {name}",
+                file=path,
+                allowed=f"Add a column {name} [{USUAL_UNITS[name]}] and fill it, or begin another.",
+            )
+
+
+def _tells(line: str) -> bool:
+    return bool(line.strip()) and not line.lstrip().startswith(("#", '"#'))
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    return next(csv.reader([line], delimiter=separator))
+
+
+def _row(units: Mapping[str, str], cells: Cells, comma: bool) -> list[str]:
+    return [_cell(name, unit, cells.get(name, ""), comma) for name, unit in units.items()]
+
+
+def _cell(name: str, unit: str, value: float | str, comma: bool) -> str:
+    kind: Kind | None = TRIAL_COLUMNS[name]
+    if isinstance(value, str) or kind is None:
+        return str(value)
+    told = f"{in_unit(value, unit, kind):.7g}"
+    return told.replace(".", ",") if comma else told
+
+
+def _line(cells: list[str], separator: str) -> str:
+    out = StringIO()
+    csv.writer(out, delimiter=separator, lineterminator="\n").writerow(cells)
+    return out.getvalue()

@@ -1,0 +1,1 @@
+"""From a clip of a sinking bowl to a trace of its depth."""

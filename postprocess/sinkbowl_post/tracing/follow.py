@@ -1,0 +1,127 @@
+"""Where the rim's edge is in each frame, to a pixel: the path that keeps most of the edge.
+
+The edge is where grey rises or falls most steeply down the line. Among all paths that start at the
+rim at rest and move by no more than so many pixels a frame, dynamic programming (Bellman 1957, from
+memory) finds the one along which most edge lies; a splash hides it for some frames, and the path
+goes on behind. Steepness counts up to half of what the rim has at rest, so that a brighter thing
+does not draw the path to itself; what still stands there at the end, or above where the rim can be,
+is not the rim.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.signal import find_peaks
+
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.tracing.streak import Streak
+
+SMOOTHED = 2.0
+"""Standard deviation of the smoothing down the line [pixels]."""
+AT_REST = 5
+"""Frames at either end of the clip that show rest."""
+WEAKEST = 1.5
+"""Grey levels a pixel below which a steepness is no edge."""
+ABOVE_NOISE = 6.0
+"""Times the frames' own noise that an edge stands out."""
+FULL = 0.5
+"""Share of the edge's steepness at rest that counts as whole."""
+FASTEST = 0.04
+"""Share of the way to the water that the rim may go in one frame, and three pixels at least."""
+TO_MOVE = 0.02
+"""What a pixel of movement costs, in whole edges."""
+TO_RISE = 0.10
+"""What a pixel of movement upwards costs."""
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """The edge, to a pixel.
+
+    Attributes
+    ----------
+    row : (m,) steps down the line
+    share : (m,) steepness there over that at rest
+    sign : +1 where grey rises down the line, -1 where it falls
+    """
+
+    row: NDArray[np.intp]
+    share: FloatArray
+    sign: float
+
+
+def follow(streak: Streak, rim: float | None, first: int) -> Path:
+    """Follow the rim from a frame in which it is at rest.
+
+    Parameters
+    ----------
+    rim : where it then is [pixels from the line's top]; None: the topmost edge that later leaves
+    first : the frame
+
+    Raises
+    ------
+    CaseError : there is no edge, or none that leaves its place
+    """
+    lowest = int(streak.marks.water)
+    grey = median_filter(streak.grey[: lowest + 12], size=(1, 3), mode="nearest")
+    steep = gaussian_filter1d(grey, SMOOTHED, axis=0, order=1, mode="nearest")[:lowest]
+    rest = np.median(steep[:, first : first + AT_REST], axis=1)
+    end = np.median(steep[:, -AT_REST:], axis=1)
+    noise = float(np.median(np.abs(np.diff(steep, axis=1)))) / 0.6745 / np.sqrt(2.0)
+    row = _start(streak, rest, end, noise, rim)
+    sign, full = float(np.sign(rest[row])), FULL * abs(float(rest[row]))
+    gain = np.clip(sign * steep, 0.0, None) - np.clip(sign * end, 0.0, None)[:, None]
+    gain = np.clip(gain / full, 0.0, 1.0)
+    gain[: max(row - 8, 0)] = 0.0
+    rows = np.full(streak.grey.shape[1], row, dtype=np.intp)
+    rows[first:] = _best_path(gain[:, first:], row, max(3, round(FASTEST * (lowest - row))))
+    share = np.clip(sign * steep[rows, np.arange(len(rows))] / (full / FULL), 0.0, None)
+    return Path(rows, share, sign)
+
+
+def _start(
+    streak: Streak, rest: FloatArray, end: FloatArray, noise: float, rim: float | None
+) -> int:
+    leaves = np.clip(np.abs(rest) - np.clip(np.sign(rest) * end, 0.0, None), 0.0, None)
+    if rim is not None:
+        near = np.abs(np.arange(len(leaves)) - rim) <= 8.0
+        leaves = np.where(near, leaves, 0.0)
+    least = max(WEAKEST, ABOVE_NOISE * noise)
+    peaks, _ = find_peaks(np.pad(leaves, 1), height=max(least, 0.5 * float(leaves.max())))
+    if not peaks.size:
+        raise CaseError(
+            "No edge on the line leaves its place"
+            if float(np.abs(rest).max()) >= least
+            else "The line crosses no edge above the water",
+            file=streak.clip.path,
+            allowed="Lead --line over the rim, from the background down to below the water; light "
+            "and background should set the rim off. Name where the rim is with --rim.",
+        )
+    return int(peaks[0]) - 1
+
+
+def _best_path(gain: FloatArray, start: int, reach: int) -> NDArray[np.intp]:
+    """Row in each frame of the path from ``start`` that gathers most."""
+    n, m = gain.shape
+    moves = np.arange(-reach, reach + 1)  # rows that the path came down by
+    cost = np.where(moves > 0, TO_MOVE, -TO_RISE) * moves
+    best = np.full(n, -np.inf)
+    best[start] = 0.0
+    came = np.zeros((n, m), dtype=np.int16)
+    for k in range(1, m):
+        padded = np.pad(best, reach, constant_values=-np.inf)
+        # row r of the k-th frame was at r - move before
+        earlier = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)[:, ::-1] - cost
+        choice = np.argmax(earlier, axis=1)
+        came[:, k] = moves[choice]
+        best = earlier[np.arange(n), choice] + gain[:, k]
+    rows = np.empty(m, dtype=np.intp)
+    rows[-1] = int(np.argmax(best))
+    for k in range(m - 1, 0, -1):
+        rows[k - 1] = rows[k] - came[rows[k], k]
+    return rows

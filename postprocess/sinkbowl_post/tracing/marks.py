@@ -1,0 +1,125 @@
+"""What the person points at in the picture: a line over the rim, a known length, the water.
+
+Points are pixels "x,y" as the still's axes count them: x from the left, y from the top.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.common.units import Kind
+from sinkbowl_post.pages.arguments import read_option
+from sinkbowl_post.tracing.clip import Clip
+
+NUMBER = r"\s*(\d{1,5}(?:\.\d{1,3})?)\s*"
+TWO_POINTS = re.compile(rf"{NUMBER},{NUMBER}:{NUMBER},{NUMBER}")
+LENGTH = Kind("a length", "m", "1 mm", "2 m", "60 mm")
+LINE_EXAMPLE = "Write two points, upper one first, e.g. 410,80:410,640."
+LENGTH_EXAMPLE = 'Write two points and what lies between them, e.g. "410,120:410,360 = 60 mm".'
+SHORTEST = 20.0
+"""Pixels below which a line or a length is too short to measure on."""
+POINTED = 0.5
+"""Standard uncertainty of a point that somebody read off the still [pixels]."""
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What was pointed at.
+
+    Attributes
+    ----------
+    top, foot : ends (x, y) of the line over the rim [pixels]
+    scale : length of a pixel [m]
+    scale_uncertainty : standard, relative
+    water : where still water cuts the line [pixels from its top]
+    """
+
+    top: tuple[float, float]
+    foot: tuple[float, float]
+    scale: float
+    scale_uncertainty: float
+    water: float
+
+    @property
+    def length(self) -> float:
+        """Of the line [pixels]."""
+        return math.dist(self.top, self.foot)
+
+    def points(self, across: int) -> FloatArray:
+        """Places (y, x) to look at, (2, across, n): n steps of a pixel down, some side by side."""
+        down = np.array([self.foot[1] - self.top[1], self.foot[0] - self.top[0]]) / self.length
+        side = np.array([-down[1], down[0]])
+        along = np.arange(math.floor(self.length) + 1)
+        aside = np.arange(across) - 0.5 * (across - 1)
+        start = np.array([self.top[1], self.top[0]])[:, None, None]
+        return np.asarray(
+            start + side[:, None, None] * aside[:, None] + down[:, None, None] * along[None, :]
+        )
+
+
+def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
+    """Marks from the words of the command line.
+
+    Parameters
+    ----------
+    line : "x,y:x,y", from above the rim to below the water
+    length : "x,y:x,y = 60 mm"
+    water : height of still water at the line, y [pixels]
+
+    Raises
+    ------
+    CaseError : words that are no points, points outside the picture, too short a line or length,
+        or water that the line does not cross
+    """
+    x0, y0, x1, y1 = _two_points("--line", line, line, clip, LINE_EXAMPLE)
+    if y1 - y0 < SHORTEST or abs(x1 - x0) > y1 - y0:
+        raise CaseError("does not run downwards", key="--line", given=line, allowed=LINE_EXAMPLE)
+    points, _, told = length.partition("=")
+    ends = _two_points("--length", length, points, clip, LENGTH_EXAMPLE)
+    pixels = math.dist(ends[:2], ends[2:])
+    if not told.strip() or pixels < SHORTEST:
+        raise CaseError(
+            f"is shorter than {SHORTEST:g} pixels" if told.strip() else "does not say how long",
+            key="--length",
+            given=length,
+            allowed=LENGTH_EXAMPLE,
+        )
+    scale = read_option("--length", told.strip(), LENGTH) / pixels
+    if not y0 < water < y1:
+        raise CaseError(
+            "does not cut the line",
+            key="--water",
+            given=f"{water:g}",
+            allowed=f"The line runs from y = {y0:g} to {y1:g}: lead it to below the water.",
+        )
+    whole = math.dist((x0, y0), (x1, y1))
+    return Marks(
+        top=(x0, y0),
+        foot=(x1, y1),
+        scale=scale,
+        scale_uncertainty=math.sqrt(2.0) * POINTED / pixels,
+        water=(water - y0) / (y1 - y0) * whole,
+    )
+
+
+def _two_points(
+    option: str, given: str, points: str, clip: Clip, example: str
+) -> tuple[float, float, float, float]:
+    match = TWO_POINTS.fullmatch(points.strip())
+    if match is None:
+        raise CaseError("are no two points", key=option, given=given, allowed=example)
+    x0, y0, x1, y1 = (float(number) for number in match.groups())
+    if max(x0, x1) > clip.width - 1 or max(y0, y1) > clip.height - 1:
+        raise CaseError(
+            "lies outside the picture",
+            key=option,
+            given=given,
+            allowed=f"It is {clip.width} pixels wide and {clip.height} high.",
+        )
+    return x0, y0, x1, y1

@@ -1,0 +1,179 @@
+"""From a clip to a trace: stack a line's pixels over time, follow the rim through it, put units on.
+
+The table is one that `compare` and `fit` read. t counts from the release; the draft is the bowl's
+height less what the rim still stands above the water.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl_post.decimal_comma import comma_table
+from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.style import check_output
+from sinkbowl_post.tracing.course import Course, course_of
+from sinkbowl_post.tracing.edge import locate
+from sinkbowl_post.tracing.follow import follow
+from sinkbowl_post.tracing.release import find_release
+from sinkbowl_post.tracing.streak import Streak, read_streak
+
+CAUTION = (
+    "Near a tub film on battery: leave the charger and every mains lead away from the water, "
+    "secure the stand, keep the floor dry. Local rules and your supervisor decide."
+)
+FEW_FRAMES = 15.0
+"""Frames from release to rim below which more of them a second are advised."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class ClipTrace:
+    """What a clip says of one sinking.
+
+    Attributes
+    ----------
+    streak : the stacked line
+    course : depth against time
+    rim_height : of the bowl [m]
+    repeated : frames on the way that are the one before once more
+    """
+
+    streak: Streak
+    course: Course
+    rim_height: float
+    repeated: int
+
+    def __repr__(self) -> str:
+        """What ``sinkbowl trace`` prints."""
+        return "\n".join(self.told())
+
+    def told(self) -> list[str]:
+        """The findings, in sentences."""
+        course, marks = self.course, self.streak.marks
+        bridged = int(np.count_nonzero(~course.seen))
+        lines = [
+            f"Scale {marks.scale * 1e3:.4f} mm a pixel, {course.rate:g} frames a second.",
+            f"Released at frame {course.released:.2f} "
+            f"(± {QUANTILE * course.released_uncertainty:.2f}).",
+        ]
+        if course.under is not None and course.under_uncertainty is not None:
+            half = QUANTILE * course.under_uncertainty
+            lines.append(
+                f"Rim under after {seconds_with(course.under, half)} (95 %), "
+                f"{course.under * course.rate:.0f} frames."
+            )
+            if course.under * course.rate < FEW_FRAMES:
+                lines.append("These are few frames: film at more a second.")
+        if course.lost is not None:
+            lines.append(
+                f"The edge could not be followed from {seconds(course.lost)} on, so that the time "
+                "until the rim is under is not known."
+            )
+        if bridged:
+            lines.append(
+                f"In {bridged} of {len(course.t)} frames the edge was hidden and is bridged, with "
+                "a wider uncertainty."
+            )
+        if self.repeated:
+            lines.append(
+                f"{self.repeated} frames on the way repeat the one before: the camera skipped, or "
+                "the clip was made from one with fewer frames a second."
+            )
+        return [*lines, CAUTION]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The findings as plain numbers, units in the keys."""
+        course = self.course
+        return {
+            "frames_per_second": course.rate,
+            "pixel_m": self.streak.marks.scale,
+            "released_frame": course.released,
+            "released_frame_standard_uncertainty": course.released_uncertainty,
+            "sinking_time_s": course.under,
+            "sinking_time_standard_uncertainty_s": course.under_uncertainty,
+            "lost_from_s": course.lost,
+            "instants": len(course.t),
+            "bridged": int(np.count_nonzero(~course.seen)),
+            "repeated_frames": self.repeated,
+        }
+
+    def save(self, path: Path, comma: bool = False) -> int:
+        """Write the table, t [s], draft [mm], draft_uncertainty [mm]; tell its rows."""
+        course = self.course
+        rows = np.column_stack([course.t, course.draft * 1e3, course.draft_uncertainty * 1e3])
+        if course.under is not None and course.under > course.t[-1]:
+            # compare reads the sinking time where the draft has reached the rim
+            last = rows[-1, 2]
+            end = [course.under, self.rim_height * 1e3, last]
+            rows = np.vstack([rows, end])
+        text = StringIO()
+        heading = "t [s],draft [mm],draft_uncertainty [mm]"
+        np.savetxt(text, rows, ("%.6f", "%.4f", "%.4f"), ",", header=heading, comments="")
+        told = comma_table(text.getvalue()) if comma else text.getvalue()
+        with written_aside(path.parent) as aside:
+            (aside / path.name).write_text(told, encoding="utf-8")
+        return len(rows)
+
+
+def trace(
+    clip: str | Path,
+    *,
+    line: str,
+    length: str,
+    water: float,
+    rim_height: float,
+    rim: float | None = None,
+    release: int | None = None,
+    rate: float | None = None,
+) -> ClipTrace:
+    """Follow the rim of a sinking bowl through a clip.
+
+    Parameters
+    ----------
+    line : over the rim, from the background to below the water, "x,y:x,y" in pixels
+    length : a known one in the picture, "x,y:x,y = 60 mm"
+    water : y of still water at the line [pixels]
+    rim_height : of the bowl, base to rim [m]
+    rim : y of the rim before the release [pixels]; None: the topmost edge that leaves its place
+    release : frame of release, counted from 0; None: found
+    rate : frames a second that the camera took; None: those of the clip
+
+    Raises
+    ------
+    CaseError : the clip cannot be read or is too large, words that say nothing, no edge, or an
+        edge that cannot be followed
+    """
+    path = Path(clip)
+    streak = read_streak(path, line, length, water)
+    marks, frames = streak.marks, streak.grey.shape[1]
+    frames_a_second = rate or streak.clip.rate
+    if frames_a_second is None:
+        raise CaseError("Does not say how many frames a second", file=path, allowed="Give --fps.")
+    if release is not None and not 0 <= release <= frames - 8:
+        raise CaseError(
+            "lies outside the clip", key="--release", given=release, allowed=f"It has {frames}."
+        )
+    first = 0 if release is None else max(release - 6, 0)
+    stretch = marks.length / (marks.foot[1] - marks.top[1])
+    at = None if rim is None else (rim - marks.top[1]) * stretch
+    edges = locate(streak, follow(streak, at, first), first)
+    found = find_release(streak, edges) if release is None else (float(release), 0.3)
+    course = course_of(streak, edges, found, frames_a_second, rim_height)
+    on_way = streak.grey[:, max(int(found[0]), 0) : course.frame[-1] + 1]
+    repeated = int(np.count_nonzero(np.all(np.diff(on_way, axis=1) == 0.0, axis=0)))
+    return ClipTrace(streak, course, rim_height, repeated)
+
+
+def check_names(table: Path | None, figure: Path | None, suffixes: tuple[str, ...]) -> None:
+    """Refuse file names that cannot be written, before any work."""
+    if table is not None:
+        check_output(table, (".csv",))
+    if figure is not None:
+        check_output(figure, suffixes)

@@ -1,0 +1,92 @@
+"""Where compiled kernels are kept, and whether what lies there may be trusted.
+
+Numba unpickles what it finds in its cache, and that runs whatever was put there. So a folder is
+used where it and all in it belong to the user (or to root) and nobody else can write to it;
+otherwise kernels are compiled into a new private folder, which goes when the process ends. Windows
+keeps the user's folders from others by itself.
+"""
+
+import atexit
+import os
+import shutil
+import stat
+import tempfile
+import warnings
+from pathlib import Path
+
+HOME_KEY = "NUMBA_CACHE_DIR"
+"""Variable of the environment that names another home; processes that are started inherit it."""
+
+ROOT = 0
+"""Who may do everything anyway, and may have filled a cache for all."""
+
+OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
+OTHERS_ENTER = stat.S_IRWXG | stat.S_IRWXO
+
+
+def place_for(home: Path, *inside: str) -> Path:
+    """A folder of the user's alone: that in `home`, or, with a warning, a private one.
+
+    Parameters
+    ----------
+    home : where it is to lie
+    inside : names of the folders in it, the last that of the folder itself
+    """
+    if not hasattr(os, "getuid"):
+        return home.joinpath(*inside)
+    folder = home.joinpath(*inside)
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)
+        strange = found_strange(folder)
+    except OSError as error:
+        strange = f"{folder} cannot be used ({error.strerror})"
+    if strange is None:
+        return folder
+    return _private(strange).joinpath(*inside)
+
+
+def found_strange(folder: Path) -> str | None:
+    """What makes a folder not the user's alone, in words; None where it is.
+
+    Raises
+    ------
+    OSError : it cannot be looked into
+    """
+    top = folder.lstat()
+    entered = top.st_mode & OTHERS_ENTER
+    for path in (folder, *folder.rglob("*")):
+        try:
+            found = path.lstat()
+        except FileNotFoundError:  # another process has just renamed what it wrote
+            continue
+        if found.st_uid not in (os.getuid(), ROOT):
+            return f"{path} belongs to somebody else"
+        if stat.S_ISLNK(found.st_mode):
+            return f"{path} is a link"
+        if entered and found.st_mode & OTHERS_WRITE:
+            return f"others can write to {path}"
+    for above in folder.parents[:2]:
+        if (mode := above.stat().st_mode) & stat.S_IWOTH and not mode & stat.S_ISVTX:
+            return f"anybody can rename what lies in {above}"
+    return None
+
+
+def _private(strange: str) -> Path:
+    """A new home, for this process and those that it starts."""
+    home = Path(tempfile.mkdtemp(prefix="sinkbowl-"))
+    os.environ[HOME_KEY] = str(home)
+    owner = os.getpid()
+
+    def remove() -> None:
+        if os.getpid() == owner:
+            shutil.rmtree(home, ignore_errors=True)
+
+    atexit.register(remove)
+    warnings.warn(
+        f"Kernels are compiled anew, for this call alone: {strange}. Remove that, or set "
+        f"{HOME_KEY} to a folder of your own.",
+        RuntimeWarning,
+        stacklevel=2,
+    )
+    return home

@@ -1,0 +1,86 @@
+"""One release of a bowl, computed until its rim is under, and no further.
+
+A whole run goes on until the bowl is full: that takes most of the time where it plunges, and the
+map asks for nothing that comes after the rim.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from sinkbowl.before.budget.variation import with_coefficient
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.thickening import thicken_inwards
+from sinkbowl.flow.voyage import embark
+from sinkbowl.running.soundness import guarded_step, next_step
+from sinkbowl.scatter.disturbance import Disturbance
+
+FREE_STREAMLINE = 0.5913
+"""Discharge coefficient of a sharp hole in water without viscosity, as the solver's jet has it
+(free-streamline boundary elements; see reduced/discharge.py)."""
+
+
+class Times(NamedTuple):
+    """When the rim goes under, and when half of the way to it is done [s]."""
+
+    rim: float
+    half: float
+
+
+def released(case: Case, disturbance: Disturbance) -> Times:
+    """Times of one release by the flow solver.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed
+    RunError : the run failed
+    """
+    voyage = embark(case, disturbance)
+    t, draft = [0.0], [voyage.draft]
+    while draft[-1] < case.bowl.rim_height:
+        guarded_step(voyage, voyage.body(), next_step(voyage))
+        t.append(voyage.state.time)
+        draft.append(voyage.draft)
+    return times_of(np.array(t), np.array(draft), case.bowl.rim_height)
+
+
+def times_of(t: FloatArray, draft: FloatArray, rim: float) -> Times:
+    """Times of a course of drafts (n,) that reaches the rim [m]."""
+    return Times(*(_first(t, draft, depth) for depth in (rim, 0.5 * (draft[0] + rim))))
+
+
+def times_of_model(sinking: Sinking, rim: float) -> Times:
+    """The same of a reduced model, which ends its leg at the rim to round-off.
+
+    Raises
+    ------
+    RunError : its rim never goes under
+    """
+    if sinking.sinking_time is None:
+        raise RunError(f"{sinking.model}: {sinking.outcome}")
+    half = _first(sinking.t, sinking.draft, 0.5 * (sinking.draft[0] + rim))
+    return Times(sinking.sinking_time, half)
+
+
+def as_the_flow_sees_it(case: Case) -> Case:
+    """The bowl with its wall as thick as the grid carries it, and the hole with the flow's own jet.
+
+    The difference between flow and model is then one of how they reckon and not of what.
+    """
+    layout = lay_out(case)
+    seen = case
+    if layout.thickened > 0.0:
+        seen = replace(seen, bowl=thicken_inwards(case.bowl, layout.thickened))
+    return seen if layout.closed else with_coefficient(seen, FREE_STREAMLINE)
+
+
+def _first(t: FloatArray, draft: FloatArray, depth: float) -> float:
+    """Time at which a depth is first reached, linear between two moments [s]."""
+    k = int(np.argmax(draft >= depth))
+    return float(np.interp(depth, draft[k - 1 : k + 1], t[k - 1 : k + 1]))

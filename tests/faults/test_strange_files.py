@@ -1,0 +1,208 @@
+"""Files that somebody else made: nothing outside is written, nothing foreign is read."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+
+from console import call
+from faults.killed_runs import CUP
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.checkpoint import save
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.result import read_result
+from sinkbowl.files.seal import seal
+from sinkbowl.files.strange_links import make_anew
+from sinkbowl.running.fleet import Board
+from sinkbowl.sweeps.index import INDEX, KIND, SCHEMA_VERSION, Sweep, read_sweep, write_index
+from synthetic import CASE_TEXT, edited, write_result
+
+PRECIOUS = b"sixteen letters." * 40
+"""Content of a file that belongs to the user and to no run."""
+
+
+def external(file: h5py.File, name: str, precious: Path) -> None:
+    old = file[name]
+    shape, dtype = old.shape, old.dtype
+    del file[name]
+    size = int(np.prod(shape)) * dtype.itemsize
+    outside = [(str(precious), 0, max(size, 1))]
+    file.create_dataset(name, shape=shape, dtype=dtype, external=outside)
+
+
+def virtual(file: h5py.File, name: str, precious: Path) -> None:
+    shape, dtype = file[name].shape, file[name].dtype
+    del file[name]
+    layout = h5py.VirtualLayout(shape=shape, dtype=dtype)
+    layout[...] = h5py.VirtualSource(str(precious), "secret", shape=shape)
+    file.create_virtual_dataset(name, layout)
+
+
+def soft_link(file: h5py.File, name: str, _: Path) -> None:
+    file.move(name, "elsewhere")
+    file[name] = h5py.SoftLink("/elsewhere")
+
+
+def external_link(file: h5py.File, name: str, precious: Path) -> None:
+    del file[name]
+    file[name] = h5py.ExternalLink(str(precious), "/secret")
+
+
+def second_name(file: h5py.File, name: str, _: Path) -> None:
+    file["another"] = file[name]
+
+
+def ring(file: h5py.File, name: str, _: Path) -> None:
+    file[name].parent["ring"] = file["/"]
+
+
+def foreign_filter(file: h5py.File, name: str, _: Path) -> None:
+    """LZF is h5py's own, not HDF5's: as good as a filter of a plugin."""
+    shape, dtype = file[name].shape, file[name].dtype
+    del file[name]
+    file.create_dataset(name, shape=shape, dtype=dtype, chunks=True, compression="lzf")
+
+
+def references(file: h5py.File, name: str, _: Path) -> None:
+    del file[name]
+    file.create_dataset(name, shape=(2,), dtype=h5py.ref_dtype)
+
+
+WAYS: dict[str, Callable[[h5py.File, str, Path], None]] = {
+    function.__name__: function
+    for function in (
+        external,
+        virtual,
+        soft_link,
+        external_link,
+        second_name,
+        ring,
+        foreign_filter,
+        references,
+    )
+}
+
+PLACES = ("history/draft", "frames/pressure", "events/t", "checkpoint/water/level")
+
+
+def result_with_checkpoint(path: Path, status: str) -> Path:
+    """A made-up result that also holds a checkpoint."""
+    from dataclasses import dataclass
+
+    @dataclass
+    class Water:
+        level: np.ndarray
+
+    write_result(path, frames=2, cells=(6, 8), steps=20, status=status)
+    with edited(path) as file:
+        save(file.require_group("checkpoint"), {"water": Water(np.linspace(0.0, 1.0, 16))})
+    return path
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("way", WAYS)
+def test_a_result_that_leads_elsewhere_is_refused_by_all_and_nothing_is_written(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    way: str,
+    place: str,
+) -> None:
+    """Every file is sealed again, as by someone who means harm."""
+    monkeypatch.chdir(tmp_path)
+    precious = tmp_path / "diary.txt"
+    precious.write_bytes(PRECIOUS)
+    path = result_with_checkpoint(Path("run.h5"), "running")
+    Path("cup.toml").write_text(CASE_TEXT)
+    with edited(path) as file:
+        WAYS[way](file, place, precious)
+    before = path.read_bytes()
+    for command, *arguments in (
+        ("run", "cup.toml", "-o", "run.h5", "--resume"),
+        ("compare", "run.h5"),
+        ("export", "run.h5", "-o", "run.csv"),
+    ):
+        assert call(command, *arguments) == 2
+        shown = capsys.readouterr().err
+        assert shown.startswith("sinkbowl: run.h5: is not a readable result file"), shown
+        assert shown.count("\n") == 1
+    with pytest.raises(ResultError, match="cannot be gone on with"):
+        Recorder.reopen(path)
+    assert precious.read_bytes() == PRECIOUS
+    assert path.read_bytes() == before
+    assert {other.name for other in tmp_path.iterdir()} == {"run.h5", "cup.toml", "diary.txt"}
+
+
+def test_a_result_with_a_checkpoint_of_its_own_is_read(tmp_path: Path) -> None:
+    path = result_with_checkpoint(tmp_path / "run.h5", "running")
+    assert read_result(path).status == "running"
+    Recorder.reopen(path).abandon()
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path: Path, way: str) -> None:
+    write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))
+    index, precious = tmp_path / INDEX, tmp_path / "diary.txt"
+    precious.write_bytes(PRECIOUS)
+    with h5py.File(index, "r+") as file:
+        WAYS[way](file, "runs/sinking_time", precious)
+    seal(index, KIND, SCHEMA_VERSION)
+    with pytest.raises(ResultError, match="is no readable index"):
+        read_sweep(tmp_path)
+    assert precious.read_bytes() == PRECIOUS
+
+
+@pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
+def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(
+    tmp_path: Path, link: Callable[[Path, Path], None]
+) -> None:
+    precious = tmp_path / "diary.txt"
+    precious.write_bytes(PRECIOUS)
+    folder = tmp_path / "sweep"
+    folder.mkdir()
+    link(precious, folder / f".{INDEX}.new")
+    write_index(Sweep(folder, "holes", CUP, "", ("hole.diameter",), ()))
+    assert read_sweep(folder).title == "holes"
+    assert precious.read_bytes() == PRECIOUS
+    assert not (folder / INDEX).is_symlink()
+
+
+@pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
+def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], link: Callable[[Path, Path], None]
+) -> None:
+    precious, case = tmp_path / "diary.txt", tmp_path / "cup.toml"
+    precious.write_bytes(PRECIOUS)
+    case.write_text(CUP)
+    link(precious, tmp_path / "run.h5.part")
+    assert call("run", case, "-o", tmp_path / "run.h5") == 2
+    assert "run.h5.part: is a link" in capsys.readouterr().err
+    folder = tmp_path / "sweep"
+    folder.mkdir()
+    write_index(Sweep(folder, "holes", CUP, "", ("hole.diameter",), ()))
+    link(precious, folder / ".lock")
+    assert call("sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", folder) == 2
+    assert ".lock: is a link" in capsys.readouterr().err
+    assert precious.read_bytes() == PRECIOUS
+
+
+@pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
+def test_the_board_of_a_fleet_is_a_new_file(
+    tmp_path: Path, link: Callable[[Path, Path], None]
+) -> None:
+    precious, hidden = tmp_path / "diary.txt", tmp_path / ".run.h5-progress"
+    precious.write_bytes(PRECIOUS)
+    link(precious, hidden)
+    Board(hidden, 3).shares[:] = 1.0
+    assert precious.read_bytes() == PRECIOUS
+
+
+def test_a_new_file_is_never_made_through_a_link_to_nothing(tmp_path: Path) -> None:
+    os.symlink(tmp_path / "later", tmp_path / "name")
+    make_anew(tmp_path / "name").close()
+    assert not (tmp_path / "later").exists()
