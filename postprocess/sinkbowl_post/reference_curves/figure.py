@@ -183,8 +183,8 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         _family_key(axes, groups, 0.06)
     axes.set_title("model over flow solver, less one [%]", loc="left", size=18)
     _ratio_axis(axes, points)
-    told = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
-    for place, model in zip((0.94, 0.87, 0.80, 0.73), told, strict=False):
+    known = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
+    for place, model in zip((0.94, 0.87, 0.80, 0.73), known, strict=False):
         axes.text(
             0.04,
             place,
