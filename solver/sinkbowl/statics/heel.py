@@ -105,7 +105,7 @@ def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
     weight = GRAVITY * case.water.density * displaced_volume(case, draft)
 
     def excess(heel: float) -> float:
-        arm = righting_arm(case, inner_level, heel)
+        arm = righting_arm(case, inner_level, heel) if heel > 0.0 else 0.0
         return -1.0 if arm is None else arm - moment / weight * float(np.cos(heel))
 
     before = 0.0
