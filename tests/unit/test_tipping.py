@@ -14,6 +14,7 @@ from sinkbowl.statics.flooding import flooding, flooding_heel, held_heel
 from sinkbowl.statics.heel import righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height
+from sinkbowl_post.check.figure import check_figure
 
 RING = """
 [ballast]
@@ -112,3 +113,14 @@ def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so() -> None:
     assert flooding(cup()) is None
     assert result.as_dict()["flooding"] is None
     assert not any("rim_dips" in sinking.events for sinking in result.reduced.values())
+
+
+def test_the_figure_shows_four_sections_with_their_heels() -> None:
+    found = flooding(top_heavy())
+    assert found is not None
+    rows = [axes for axes in check_figure(top_heavy()).axes if axes.get_label().startswith("heel")]
+    assert len(rows) == 4
+    told = [axes.texts[1].get_text() for axes in rows]
+    assert told[0] == f"{np.degrees(found.heel[0]):.0f} deg, dry"
+    assert told[-1].startswith(f"{np.degrees(found.flooding_heel):.0f} deg, level ")
+    assert not any(axes.get_label().startswith("heel") for axes in check_figure(cup()).axes)
