@@ -96,6 +96,7 @@ def test_outcome_and_figures_tell_when_it_floods() -> None:
         level = np.interp(floods, sinking.t, sinking.inner_level)
         assert level == pytest.approx(told["flooding_inner_level_m"], abs=1e-6)
         assert told["time_s"][model] == floods
+    assert f"its rim dips after {result.reduced['heave'].events['rim_dips']:.3g} s" in repr(result)
     assert told["heel_deg"][-1] == told["flooding_heel_deg"]
 
 
