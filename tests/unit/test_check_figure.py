@@ -76,7 +76,7 @@ def test_it_names_its_centres_and_units() -> None:
 
 def test_a_bowl_that_tips_is_said_to_tip() -> None:
     shown = texts(BEAKER)
-    assert shown[0] == "Tips while it fills"
+    assert shown[0].startswith("Tips as it is set down: its rim dips at ")
     assert "tips" in shown
 
 

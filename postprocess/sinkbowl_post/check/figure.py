@@ -2,7 +2,8 @@
 
 Left the section at the dry draft with the centre of weight G, that of buoyancy B and the metacentre
 M; right the metacentric height against the inner level, from dry to the rim or to rest. Where it is
-negative the bowl leans; where no heel brings it to rest it tips.
+negative the bowl leans; where no heel brings it to rest it tips. Below them, for a bowl that tips,
+its way until a rim point is under.
 """
 
 from __future__ import annotations
@@ -16,8 +17,10 @@ from matplotlib.ticker import MaxNLocator
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.centres import Centres, centre_of_weight, centres
+from sinkbowl.statics.flooding import Flooding, flooding
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
+from sinkbowl_post.check.flooding_row import flooding_row
 from sinkbowl_post.style import (
     AIR,
     BRASS,
@@ -36,6 +39,9 @@ from sinkbowl_post.style import (
 SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)
 """Places of the two panels in the figure."""
 
+HIGHER_SECTION, HIGHER_CURVE = (0.03, 0.455, 0.585, 0.39), (0.70, 0.555, 0.27, 0.24)
+"""The same above the row of a bowl that tips."""
+
 NAMES = 2.3
 """Room right of the section for the names of the centres [inches]."""
 
@@ -49,22 +55,33 @@ def check_figure(case: Case) -> Figure:
     """Draw a check on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
     points = None if case.base_gone else centres(case)
     curve = stability_curve(case)
+    dips = flooding(case) if curve is not None and curve.tips else None
     with house_style():
         figure = Figure(figsize=SLIDE)
         told = f"{case.title}, {case.total_mass * 1e3:.0f} g"
-        title(figure, message(case, points, curve), told, case.title)
-        _section(figure.add_axes(SECTION), case, points)
+        title(figure, message(case, points, curve, dips), told, case.title)
+        _section(figure.add_axes(HIGHER_SECTION if dips else SECTION), case, points)
         if curve is not None:
-            _stability(figure.add_axes(CURVE), curve, case)
+            _stability(figure.add_axes(HIGHER_CURVE if dips else CURVE), curve, case)
+        if dips is not None:
+            flooding_row(figure, case, dips)
     return figure
 
 
-def message(case: Case, points: Centres | None, curve: StabilityCurve | None) -> str:
+def message(
+    case: Case,
+    points: Centres | None,
+    curve: StabilityCurve | None,
+    dips: Flooding | None = None,
+) -> str:
     """What the figure shows, in a line."""
     if case.base_gone:
         return "No base left: nothing to float on, nothing to fill"
     if points is None or curve is None:
         return "Goes under at once: too heavy to float even dry"
+    if dips is not None:
+        when = "as it is set down" if dips.inner_level.size == 1 else "while it fills"
+        return f"Tips {when}: its rim dips at {np.degrees(dips.flooding_heel):.0f} deg"
     if curve.tips:
         return "Tips while it fills"
     if curve.minimum < 0.0:
@@ -87,7 +104,11 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
         inside = 1e3 * (case.bowl.inner - (0.0, draft))
         across = np.vstack((inside, (inside * (-1, 1))[::-1]))
         axes.add_patch(Polygon(across, closed=True, color=AIR, lw=0))
-        axes.text(-0.98 * reach, bottom, "heights from the still water", va="bottom", size=16)
+        if axes.get_position().height < SECTION[3]:
+            told = "heights from\nthe still water"
+            axes.text(1, 0, told, transform=axes.transAxes, ha="right", va="bottom", size=16)
+        else:
+            axes.text(-0.98 * reach, bottom, "heights from the still water", va="bottom", size=16)
     for solid in solids:
         for side in (1, -1):
             outline = solid * (side, 1)
@@ -103,7 +124,8 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
 
 def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
     """Fill the panel at equal scales with the section, the names' room and water and air about."""
-    wide, tall = SECTION[2] * SLIDE[0], SECTION[3] * SLIDE[1]
+    place = axes.get_position()
+    wide, tall = place.width * SLIDE[0], place.height * SLIDE[1]
     scale = max(2 * reach / (wide - NAMES), 1.25 * (high - low) / tall)  # mm an inch
     spare = scale * tall - (high - low)
     axes.set_ylim(low - 0.6 * spare, high + 0.4 * spare)
@@ -133,7 +155,7 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
         axes.plot(0, z, marker, color=colour, markersize=width, mec=PAPER, mew=1.5, zorder=4)
     named.sort(key=lambda one: -one[0])
     bottom, top = axes.get_ylim()
-    gap = LABEL_GAP * (top - bottom) / (SECTION[3] * SLIDE[1])
+    gap = LABEL_GAP * (top - bottom) / (axes.get_position().height * SLIDE[1])
     places = spaced([z for z, *_ in named], gap, bottom, top)
     for (z, name, *_, colour), height in zip(named, places, strict=True):
         line = [0, 1.03 * reach, 1.10 * reach], [z, z, height]
@@ -178,7 +200,8 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     """Metacentric height against the inner level [mm]."""
     level, height = curve.inner_level * 1e3, curve.metacentric_height * 1e3
     low, high = min(float(height.min()), 0.0), max(float(height.max()), 0.0)
-    room = 0.12 * (high - low)
+    short = axes.get_position().height < CURVE[3]
+    room = (0.3 if short else 0.12) * (high - low)
     axes.set_ylim(low - (room if low < 0 else 0.0), high + room)
     axes.set_xlim(min(level[0], 0.0), max(float(level[-1]), 1e-3) * 1.03)
     axes.axhline(0, color=QUIET_INK, linewidth=1.4)
@@ -205,7 +228,7 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
         axis.set_major_formatter(lambda value, _: f"{value:g}".replace("-", "\N{MINUS SIGN}"))
     end = "at rest" if floats(case) else "rim under"
     axes.plot([level[-1]] * 2, [0, height[-1]], color=HAIRLINE, linewidth=2, zorder=0)
-    _note(axes, level[-1], 0.0, end, (-8, 8), QUIET_INK)
+    _note(axes, level[-1], 0.0, end, (-8, -22 if short else 8), QUIET_INK)
 
 
 def _note(

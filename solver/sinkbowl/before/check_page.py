@@ -89,6 +89,10 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         remarks.append(_leaning(figures))
+    dips = figures["flooding"]
+    if dips is not None and dips["time_s"]["heave"]:
+        after, heel = dips["time_s"]["heave"], dips["flooding_heel_deg"]
+        remarks.append(f"Leaning by {heel:.0f} deg, its rim dips after {after:.3g} s by statics.")
     remarks += [figures[key] for key in ("water_effect", "hole_words") if figures[key]]
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")

@@ -29,6 +29,7 @@ from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
+from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import (
     ballast_needed,
     dry_draft,
@@ -149,6 +150,21 @@ class CheckResult:
         curve = self.stability
         return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
 
+    def _flooding(self) -> dict[str, Any] | None:
+        """Heel against filling of a bowl that tips, to where a rim point dips; else None."""
+        curve = self.stability
+        found = flooding(curve.case) if curve is not None and self.verdict == "tips" else None
+        if found is None:
+            return None
+        return {
+            "inner_level_m": found.inner_level.tolist(),
+            "heel_deg": np.degrees(found.heel).tolist(),
+            "flooding_heel_deg": math.degrees(found.flooding_heel),
+            "flooding_inner_level_m": found.level,
+            "rolls_on_untimed": found.rolls,
+            "time_s": {name: one.events.get("rim_dips") for name, one in self.reduced.items()},
+        }
+
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         stability, heel = self.stability, self.offset_heel
@@ -182,6 +198,7 @@ class CheckResult:
             "inner_level_at_min_m": None if stability is None else stability.level_at_minimum,
             "inner_level_at_greatest_heel_m": None if lean is None else lean[0],
             "greatest_heel_deg": None if lean is None else math.degrees(lean[1]),
+            "flooding": self._flooding(),
             "discharge_coefficient": self.coefficient,
             "discharge_coefficient_source": self.coefficient_source,
             "heave_period_s": self.heave_period,

@@ -20,6 +20,7 @@ EVENT_WORDS = {
     "gate_open": "the meniscus in the hole lets go",
     "air_closed_off": "air is closed off in the bowl",
     "tips": "no heel holds it upright any more",
+    "rim_dips": "a rim point dips: it floods over the rim",
     "rim_under": "rim below the outer surface",
     "over_rim": "first water over the rim",
     "full": "bowl full",
@@ -61,17 +62,23 @@ class Sinking:
     outcome: str
     sinking_time: float | None
 
-    def tipping(self, time: float) -> Sinking:
+    def tipping(self, time: float, floods: float | None = None) -> Sinking:
         """The same, of a bowl that no heel holds from a time [s] on: an upright model says no more.
 
         Times after that are those of the bowl kept upright by hand.
+
+        Parameters
+        ----------
+        time : from which it tips
+        floods : at which a point of its rim goes under [s], not before it tips; None if not told
         """
         when = f"after {time:.3g} s" if time > 0.0 else "at once"
-        return replace(
-            self,
-            events={**self.events, "tips": time},
-            outcome=f"tips {when}; kept upright: {self.outcome}",
-        )
+        events = {**self.events, "tips": time}
+        if floods is not None:
+            events["rim_dips"] = floods
+            later = f", floods over the rim after {floods:.3g} s"
+            when += later if floods > time else " and floods over the rim"
+        return replace(self, events=events, outcome=f"tips {when}; kept upright: {self.outcome}")
 
     def __str__(self) -> str:
         """Outcome and events, one a line."""

@@ -2,8 +2,8 @@
 
 A bowl that never starts is answered at once. Any other is filled by its model until the rim is
 under or all is at rest; from the rim it goes on by the heave equations (overflow.py). The models
-are upright: where no heel holds the bowl any more (stability.py), the outcome says when that is,
-and later times are those of the bowl kept upright.
+are upright: where no heel holds the bowl any more (stability.py), the outcome says when that is and
+when a point of its rim goes under (flooding.py); later times are those of the bowl kept upright.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.integrate import Care, Log, Moment, care_for
 from sinkbowl.reduced.overflow import go_under
 from sinkbowl.reduced.start import corner_answer, outcome_words
+from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import stability_curve
 
@@ -57,21 +58,31 @@ def follow(case: Case, model: str, fill: Filling, quick: bool, close: bool = Fal
 def _tipping_at_rest(upright: Sinking, case: Case) -> Sinking:
     """The answer for a bowl that never fills; it has all the time it needs to tip."""
     curve = stability_curve(case)
-    tips = curve is not None and np.isnan(curve.heel[0])
-    return upright.tipping(0.0) if tips else upright
+    if curve is None or not np.isnan(curve.heel[0]):
+        return upright
+    dips = flooding(case)
+    at_once = dips is not None and dips.level == curve.inner_level[0]
+    return upright.tipping(0.0, 0.0 if at_once else None)
 
 
 def _tipping(upright: Sinking, case: Case) -> Sinking:
     """The sinking with the moment from which no heel holds the bowl, if there is one."""
     curve = stability_curve(case)
     level = None if curve is None else curve.tipping_level
-    if level is None:
+    time = None if level is None else _reached(upright, level)
+    if time is None:
         return upright
+    dips = flooding(case)
+    floods = None if dips is None else _reached(upright, dips.level)
+    return upright.tipping(time, None if floods is None else max(time, floods))
+
+
+def _reached(upright: Sinking, level: float) -> float | None:
+    """Time [s] at which an inner level [m] is reached; None if not before the rim or rest."""
     end = min(upright.events.get(name, np.inf) for name in ("rim_under", "half_sunk"))
     reached = np.flatnonzero((upright.inner_level >= level) & (upright.t <= end))
     if reached.size == 0:
-        return upright
+        return None
     k = int(reached[0])
     near = slice(max(k - 1, 0), k + 1)
-    time = float(np.interp(level, upright.inner_level[near], upright.t[near]))
-    return upright.tipping(time)
+    return float(np.interp(level, upright.inner_level[near], upright.t[near]))

@@ -1,0 +1,143 @@
+"""Row of small sections of a bowl that tips: from setting it down until a rim point is under.
+
+Each shows the bowl cut open in the plane of its heel, at its heel of rest, the water outside and
+the water that has come in, all at one scale and with the outer surfaces in one line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon, Rectangle
+from shapely import Polygon as Area
+from shapely import box
+from shapely.geometry.base import BaseGeometry
+
+from sinkbowl.bowl.hull import FloatArray
+from sinkbowl.case.case import Case
+from sinkbowl.statics.flooding import LEAST_HEEL, Flooding
+from sinkbowl.statics.heel import heeled_level
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl_post.style import AIR, BRASS, BRASS_EDGE, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
+
+ROW = (0.03, 0.065, 0.94, 0.36)
+"""Place of the row in the figure."""
+
+WORDS = 0.66
+"""Room above each section for what it shows [inches]."""
+
+WATER, INNER_WATER = LOW_TO_HIGH[1], LOW_TO_HIGH[2]
+
+
+@dataclass(frozen=True)
+class Pose:
+    """A bowl at one filling: inner level when upright [m], heel [rad], and what is said of it."""
+
+    inner_level: float
+    heel: float
+    words: str
+
+
+def poses(case: Case, found: Flooding) -> list[Pose]:
+    """The four fillings; for a bowl that nothing holds from the start, its roll in four heels."""
+    level, heel = found.inner_level, found.heel
+    if level.size == 1:
+        parts = zip(
+            ("set down", "no heel holds it", "it rolls on"), (0.0, 1 / 3, 2 / 3), strict=True
+        )
+        rolling = [Pose(found.level, part * found.flooding_heel, words) for words, part in parts]
+        return [*rolling, Pose(found.level, found.flooding_heel, "a rim point is under")]
+    upright, most, last = heel[0] == 0.0, int(np.argmax(heel[:-1])), level.size - 1
+    second = found.begins if upright else max(1, (most if most > 1 else last) // 2)
+    third = most if most > second else (second + last + 1) // 2
+    chosen = (
+        (0, "set down" if upright else "set down, it leans"),
+        (second, "begins to lean" if upright else "leans on"),
+        (third, "leans most" if third == most else "leans on"),
+        (last, "a rim point is under"),
+    )
+    return [Pose(float(level[k]), float(heel[k]), words) for k, words in chosen]
+
+
+def flooding_row(figure: Figure, case: Case, found: Flooding) -> None:
+    """Draw the row at the foot of a figure of the size of a slide."""
+    drawn = [(pose, *_section(case, pose)) for pose in poses(case, found)]
+    points = np.vstack([solid for _, solids, _ in drawn for solid in solids])
+    wide, tall = ROW[2] * SLIDE[0] / len(drawn), ROW[3] * SLIDE[1]
+    low, high = float(points[:, 1].min()), float(points[:, 1].max())
+    across = max(float(np.ptp(np.vstack(solids)[:, 0])) for _, solids, _ in drawn)
+    scale = max(1.12 * across / wide, 1.12 * (high - low) / (tall - WORDS))  # mm an inch
+    bottom = low - 0.06 * (high - low)
+    for k, (pose, solids, inside) in enumerate(drawn):
+        place = (ROW[0] + k * ROW[2] / len(drawn), ROW[1], 0.97 * ROW[2] / len(drawn), ROW[3])
+        axes = figure.add_axes(place, label=f"heel {k + 1}")
+        x = np.vstack(solids)[:, 0]
+        middle, half = 0.5 * float(x.min() + x.max()), 0.5 * 0.97 * scale * wide
+        axes.set(xlim=(middle - half, middle + half), ylim=(bottom, bottom + scale * tall))
+        axes.axis("off")
+        _draw(axes, solids, inside)
+        _tell(axes, case, pose)
+
+
+def _section(case: Case, pose: Pose) -> tuple[list[FloatArray], tuple[FloatArray, float]]:
+    """Outlines of the solids and of the room inside, heeled, heights from the outer surface [mm].
+
+    With the room goes the height of the inner level.
+    """
+    bowl, heel = case.bowl, max(pose.heel, LEAST_HEEL)
+    draft = draft_at(case, pose.inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {pose.inner_level:.4g} m the bowl is under")
+    outer = heeled_level(bowl.outer_hull, float(bowl.outer_volume(draft)), heel)
+    volume = float(bowl.inner_volume(bowl.inner_edge_height + pose.inner_level))
+    inner = heeled_level(bowl.inner_hull, volume, heel) if volume > 0.0 else -np.inf
+
+    def heeled(outline: FloatArray, side: int = 1) -> FloatArray:
+        x, z = side * outline[:, 0], outline[:, 1]
+        down = z * np.cos(heel) - x * np.sin(heel) - outer
+        return 1e3 * np.column_stack((x * np.cos(heel) + z * np.sin(heel), down))
+
+    sections = [np.asarray(bowl.polygon)]
+    if case.ballast is not None:
+        sections.append(case.ballast.outline)
+    solids = [heeled(section, side) for section in sections for side in (1, -1)]
+    room = np.vstack((bowl.inner, (bowl.inner * (-1, 1))[::-1]))
+    return solids, (heeled(room), 1e3 * (inner - outer))
+
+
+def _draw(axes: Axes, solids: list[FloatArray], inside: tuple[FloatArray, float]) -> None:
+    """Water outside, air and water inside, the solids and the outer surface."""
+    (left, right), bottom = axes.get_xlim(), axes.get_ylim()[0]
+    room, level = inside
+    axes.add_patch(Rectangle((left, bottom), right - left, -bottom, color=WATER, lw=0))
+    axes.plot([left, right], [0, 0], color=SURFACE_LINE, lw=1.6)
+    axes.add_patch(Polygon(room, closed=True, color=AIR, lw=0, zorder=2.1))
+    if np.isfinite(level):
+        low, high = room.min(axis=0) - 1.0, room.max(axis=0) + 1.0
+        wet = Area(room).buffer(0).intersection(box(low[0], low[1], high[0], max(level, low[1])))
+        for part in _parts(wet):
+            axes.add_patch(
+                Polygon(part, closed=True, fc=INNER_WATER, ec=INNER_WATER, lw=0.6, zorder=2.2)
+            )
+    for solid in solids:
+        style = {"fc": BRASS, "ec": BRASS_EDGE, "lw": 1.2, "joinstyle": "round", "zorder": 2.3}
+        axes.add_patch(Polygon(solid, closed=True, **style))
+
+
+def _parts(area: BaseGeometry) -> list[FloatArray]:
+    """Outlines of an area of one piece or several."""
+    pieces = getattr(area, "geoms", [area])
+    return [np.asarray(one.exterior.coords) for one in pieces if isinstance(one, Area) and one.area]
+
+
+def _tell(axes: Axes, case: Case, pose: Pose) -> None:
+    """What a section shows, its heel and its filling."""
+    dry = pose.inner_level <= -case.bowl.base_thickness
+    level = "dry" if dry else f"level {max(pose.inner_level, 0.0) * 1e3:.1f} mm"
+    top: dict[str, Any] = {"transform": axes.transAxes, "ha": "center", "va": "top"}
+    axes.text(0.5, 1.0, pose.words, size=17, weight="bold", color=INK, **top)
+    axes.text(0.5, 0.875, f"{np.degrees(pose.heel):.0f} deg, {level}", size=16, color=INK, **top)

@@ -1,0 +1,188 @@
+"""Heeled until a rim point goes under: the end of a bowl that tips, as far as statics can tell.
+
+While a bowl that will not stay upright fills, its heel of rest changes with the inner level. Its
+rim's low point touches the outer surface at the flooding heel, where
+
+    level(phi) = H cos phi - R sin phi,
+
+H and R the rim's height and radius, both sides distances along the vertical from the foot of the
+axis. Either the heel of rest grows until it is the flooding heel, or it ends below it (no righting
+arm at any heel in between): then the bowl rolls on until its rim dips, and how long that takes
+statics does not tell. In both cases water comes over the rim from one and the same inner level on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from sinkbowl.bowl.hull import FloatArray
+from sinkbowl.case.case import Case
+from sinkbowl.common.roots import root
+from sinkbowl.statics.heel import HEEL_STEPS, heeled_level, righting_arm
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
+
+LEAST_HEEL = float(HEEL_STEPS[0])
+"""Heel [rad] of the small push that a bowl has to be righted from to count as upright."""
+
+NEARLY = 0.999
+"""Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
+
+CLOSE_LEVEL, CLOSE_HEEL = 1e-6, 1e-6
+"""How close the inner level [m] and the heels [rad] at flooding are found."""
+
+POINTS = 13
+"""Inner levels of the heel curve from where the bowl begins to lean to where it floods."""
+
+
+@dataclass(frozen=True, eq=False)
+class Flooding:
+    """Heel against filling of a bowl that tips, to the moment at which a rim point goes under.
+
+    Attributes
+    ----------
+    inner_level : above the inner base when upright [m], (n,); from dry to where it floods
+    heel : of rest [rad], (n,), 0 upright; the last one is the flooding heel
+    flooding_heel : at which the rim's low point is at the outer surface, there [rad]
+    rolls : whether it rolls on to that heel from one clearly less, or has come to it while filling
+    """
+
+    inner_level: FloatArray
+    heel: FloatArray
+    flooding_heel: float
+    rolls: bool
+
+    @property
+    def level(self) -> float:
+        """Inner level at which it floods [m]."""
+        return float(self.inner_level[-1])
+
+    @property
+    def begins(self) -> int:
+        """Index of the last level at which it is still upright, 0 if it never is."""
+        return int(np.flatnonzero(self.heel[:-1] == 0.0)[-1]) if self.heel[0] == 0.0 else 0
+
+
+def flooding_heel(case: Case, inner_level: float) -> float:
+    """Heel [rad] at which the rim's low point is at the outer surface.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base when upright [m]
+
+    Raises
+    ------
+    ValueError : if upright, too, its rim is under
+    """
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    bowl = case.bowl
+    volume = float(bowl.outer_volume(draft))
+
+    def freeboard(heel: float) -> float:
+        low_point = bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel)
+        return float(low_point - heeled_level(bowl.outer_hull, volume, heel))
+
+    if freeboard(LEAST_HEEL) <= 0.0:
+        return LEAST_HEEL
+    return root(freeboard, LEAST_HEEL, np.pi / 2, xtol=CLOSE_HEEL)
+
+
+def holds(case: Case, inner_level: float) -> bool:
+    """Whether the bowl comes to rest at some heel up to the flooding heel."""
+    return any(_arm(case, inner_level, heel) > 0.0 for heel in _tried(case, inner_level)[::-1])
+
+
+def held_heel(case: Case, inner_level: float) -> float | None:
+    """Least heel of rest [rad] up to the flooding heel, 0 upright; None if there is none."""
+    before = 0.0
+    for heel in _tried(case, inner_level):
+        if _arm(case, inner_level, heel) > 0.0:
+            if before == 0.0:
+                return 0.0
+            return root(lambda a: _arm(case, inner_level, a), before, heel, xtol=CLOSE_HEEL)
+        before = heel
+    return None
+
+
+def _tried(case: Case, inner_level: float) -> list[float]:
+    """Heels [rad] to look for rest at, from the least to just below the flooding heel."""
+    most = NEARLY * flooding_heel(case, inner_level)
+    return [*(float(heel) for heel in HEEL_STEPS if heel < most), most]
+
+
+def _arm(case: Case, inner_level: float, heel: float) -> float:
+    """Righting arm [m], one that does not right where the rim is under."""
+    arm = righting_arm(case, inner_level, heel)
+    return -1.0 if arm is None else arm
+
+
+@lru_cache(maxsize=4)
+def flooding(case: Case) -> Flooding | None:
+    """Heel against filling until a rim point goes under.
+
+    None for a bowl that does not tip, and for one that comes to rest, closer looked at, just short
+    of its flooding heel at every filling.
+    """
+    curve = stability_curve(case)
+    if curve is None or not (curve.tips or np.isnan(curve.heel[0])):
+        return None
+    found = _last_held(case, curve)
+    if found is None:
+        return None
+    held, lost = found
+    most = flooding_heel(case, lost)
+    if held == lost:
+        return Flooding(np.array([lost]), np.array([most]), most, True)
+    begin = _begin(case, curve, held)
+    levels = np.linspace(begin, held, POINTS)
+    heels = [held_heel(case, float(level)) or 0.0 for level in levels]
+    heels[0] = 0.0 if begin > curve.inner_level[0] else heels[0]
+    level = np.concatenate((levels, [lost]))
+    heel = np.array([*heels, most])
+    if begin > curve.inner_level[0]:
+        level = np.concatenate((curve.inner_level[:1], level))
+        heel = np.concatenate(([held_heel(case, float(level[0])) or 0.0], heel))
+    return Flooding(level, heel, most, bool(heel[-2] < NEARLY**10 * most))
+
+
+def _last_held(case: Case, curve: StabilityCurve) -> tuple[float, float] | None:
+    """Neighbouring inner levels [m], the last with a heel of rest and the first without.
+
+    The same twice where there is none already at the first; None where there always is one.
+    """
+    held = float(curve.inner_level[0])
+    for i in np.flatnonzero(curve.metacentric_height <= 0.0):
+        lost = float(curve.inner_level[i])
+        if not holds(case, lost):
+            break
+        held = lost
+    else:
+        return None
+    if not holds(case, held):
+        return held, held
+    while lost - held > CLOSE_LEVEL:
+        middle = 0.5 * (held + lost)
+        if holds(case, middle):
+            held = middle
+        else:
+            lost = middle
+    return held, lost
+
+
+def _begin(case: Case, curve: StabilityCurve, held: float) -> float:
+    """Inner level [m] from which the bowl that floods after `held` is not upright any more."""
+    upright = (curve.metacentric_height > 0.0) & (curve.inner_level <= held)
+    if not upright.any():
+        return float(curve.inner_level[0])
+    last = int(np.flatnonzero(upright)[-1])
+    low, high = float(curve.inner_level[last]), min(float(curve.inner_level[last + 1]), held)
+    while high - low > CLOSE_LEVEL:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if metacentric_height(case, middle) > 0.0 else (low, middle)
+    return low

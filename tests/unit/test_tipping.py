@@ -1,0 +1,127 @@
+"""A bowl that tips: heel against filling, and the moment at which a point of its rim goes under."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from cups import cup
+from sinkbowl.before.checking import check
+from sinkbowl.case.case import Case
+from sinkbowl.reduced import MODELS
+from sinkbowl.statics.centres import centres
+from sinkbowl.statics.flooding import flooding, flooding_heel, held_heel
+from sinkbowl.statics.heel import righting_arm
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.stability import metacentric_height
+from sinkbowl_post.check.figure import check_figure
+
+RING = """
+[ballast]
+mass = "60 g"
+radius = "40 mm"
+height = "45 mm"
+density = "8500 kg/m^3"
+"""
+
+
+def top_heavy() -> Case:
+    """Leans as it is set down and more while it fills, by its ring 45 mm above its foot."""
+    return cup(5, radius=45, height=75, mass=120, more=RING)
+
+
+@pytest.mark.parametrize("level", [-0.002, 0.005, 0.01, 0.018])
+def test_a_straight_cup_floods_at_freeboard_over_radius(level: float) -> None:
+    """A cylinder heels about the middle of its waterplane as long as that does not reach its base:
+    tan(heel) = freeboard / radius, exactly (from first principles)."""
+    case = cup(height=60, mass=300)
+    draft = draft_at(case, level)
+    assert draft is not None
+    tangent = (0.06 - draft) / 0.05
+    assert 0.05 * tangent < draft, "the waterplane must not reach the base"
+    assert np.tan(flooding_heel(case, level)) == pytest.approx(tangent, rel=1e-5)
+
+
+def wall_sided_heel(case: Case) -> float:
+    """Heel of rest [rad] of a dry cylinder with a negative metacentric height GM while its base
+    stays wet: GZ = sin (GM + BM tan^2 / 2) = 0 (wall-sided formula, textbook naval hydrostatics,
+    from memory; exact for upright walls)."""
+    found = centres(case)
+    assert found is not None
+    height = metacentric_height(case, -case.bowl.base_thickness)
+    return float(np.arctan(np.sqrt(-2.0 * height / (found.metacentre - found.buoyancy))))
+
+
+def test_a_cup_that_leans_comes_to_rest_at_the_wall_sided_angle() -> None:
+    case = cup(5, radius=40, height=88, mass=270)
+    heel = held_heel(case, -case.bowl.base_thickness)
+    assert heel == pytest.approx(wall_sided_heel(case), rel=1e-5)
+
+
+def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() -> None:
+    """Two millimetres taller: 42.8 deg wanted, and its rim dips at 42.1."""
+    case = cup(5, radius=40, height=90, mass=270)
+    dry = -case.bowl.base_thickness
+    assert wall_sided_heel(case) > flooding_heel(case, dry)
+    assert held_heel(case, dry) is None
+
+
+def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
+    """From first principles: every heel on the way is an angle without arm, and below that of the
+    rim; at the last they meet."""
+    case = top_heavy()
+    found = flooding(case)
+    assert found is not None
+    for level, heel in zip(found.inner_level[:-1], found.heel[:-1], strict=True):
+        assert heel < flooding_heel(case, float(level))
+        arm = righting_arm(case, float(level), float(heel))
+        assert arm == pytest.approx(0.0, abs=1e-7), f"{level} m"
+    assert np.all(np.diff(found.inner_level) >= 0.0)
+    assert found.heel[-1] == found.flooding_heel == pytest.approx(found.heel[-2], rel=2e-3)
+    assert not found.rolls
+    assert held_heel(case, found.level) is None
+    assert held_heel(case, found.level - 2e-6) is not None
+
+
+def test_outcome_and_figures_tell_when_it_floods() -> None:
+    result = check(top_heavy())
+    assert result.verdict == "tips"
+    told = result.as_dict()["flooding"]
+    for model in ("quasi-static", "heave"):
+        sinking = result.reduced[model]
+        floods = sinking.events["rim_dips"]
+        assert sinking.events["tips"] < floods < sinking.events["rim_under"]
+        assert f", floods over the rim after {floods:.3g} s; kept upright: " in sinking.outcome
+        assert "a rim point dips" in str(sinking)
+        level = np.interp(floods, sinking.t, sinking.inner_level)
+        assert level == pytest.approx(told["flooding_inner_level_m"], abs=1e-6)
+        assert told["time_s"][model] == floods
+    assert f"its rim dips after {result.reduced['heave'].events['rim_dips']:.3g} s" in repr(result)
+    assert told["heel_deg"][-1] == told["flooding_heel_deg"]
+
+
+def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once() -> None:
+    found = flooding(cup(height=150))
+    assert found is not None
+    assert found.rolls
+    assert found.level == -0.002
+    sinking = MODELS["heave"](cup(height=150))
+    assert sinking.events["rim_dips"] == sinking.events["tips"] == 0.0
+
+
+def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so() -> None:
+    result = check(cup())
+    assert flooding(cup()) is None
+    assert result.as_dict()["flooding"] is None
+    assert not any("rim_dips" in sinking.events for sinking in result.reduced.values())
+
+
+def test_the_figure_shows_four_sections_with_their_heels() -> None:
+    found = flooding(top_heavy())
+    assert found is not None
+    rows = [axes for axes in check_figure(top_heavy()).axes if axes.get_label().startswith("heel")]
+    assert len(rows) == 4
+    told = [axes.texts[1].get_text() for axes in rows]
+    assert told[0] == f"{np.degrees(found.heel[0]):.0f} deg, dry"
+    assert told[-1].startswith(f"{np.degrees(found.flooding_heel):.0f} deg, level ")
+    assert not any(axes.get_label().startswith("heel") for axes in check_figure(cup()).axes)
