@@ -64,7 +64,7 @@ class Line:
 
 LINES = {
     "flow": Line("flow solver", "#0A4A86", (), 4.5),
-    "corrected": Line("corrected heave", "#6A3D9A", (8.0, 1.4), 3.0),
+    "corrected": Line("corrected heave", "#8F5BE5", (8.0, 1.4), 3.0),
     "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
     "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
     "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
@@ -178,12 +178,14 @@ def sign(figure: Figure, heading: str | None = None) -> None:
 
 
 def show_plainly(figure: Figure) -> None:
-    """Take out of all texts of a figure what no figure shows, whoever wrote them."""
+    """Take out of all texts of a figure what no figure shows, and have none read as a formula."""
     from matplotlib.text import Text
 
     for text in figure.findobj(Text):
-        if isinstance(text, Text) and text.get_text() != for_figure(text.get_text()):
-            text.set_text(for_figure(text.get_text()))
+        if isinstance(text, Text):
+            text.set_parse_math(False)
+            if text.get_text() != for_figure(text.get_text()):
+                text.set_text(for_figure(text.get_text()))
 
 
 def save_figure(

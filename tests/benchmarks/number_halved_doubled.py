@@ -122,9 +122,10 @@ def told(time: list[float] | str) -> str:
 
 
 def compared(time: list[float] | str, base: list[float] | str) -> str:
-    """Change of a time, in per cent."""
+    """Change of a time, in per cent; why a run stops is told aside."""
     if isinstance(time, str) or isinstance(base, str):
-        return time if isinstance(time, str) else "-"
+        print(time, file=sys.stderr)
+        return "stops"
     if time[0] == base[0]:
         return "the same"
     return f"{100.0 * (time[0] / base[0] - 1.0):+.2g} %"

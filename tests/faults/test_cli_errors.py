@@ -34,6 +34,8 @@ COMMANDS = (
     "export",
     "demo",
     "verify",
+    "trace",
+    "log",
 )
 
 

@@ -33,6 +33,7 @@ for command in (
 """192.0.2.1 is kept for documentation (RFC 5737); error 101 is Linux's ENETUNREACH."""
 
 
+@pytest.mark.slow
 def test_check_run_and_compare_work_without_a_network(tmp_path: Path) -> None:
     unshare = shutil.which("unshare")
     if unshare is None or subprocess.run([unshare, "-n", "true"], capture_output=True).returncode:

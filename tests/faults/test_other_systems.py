@@ -102,6 +102,7 @@ def test_every_module_is_imported_without_what_only_unix_has(tmp_path: Path) -> 
     assert int(python(WITHOUT_POSIX + IMPORT_ALL, tmp_path)) > 200
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="sees what is open in /proc")
 def test_runs_go_by_the_rules_of_windows(tmp_path: Path) -> None:
     """One run, one gone over, and a few releases: locks, copies, renaming, clearing up."""

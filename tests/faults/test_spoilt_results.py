@@ -24,6 +24,7 @@ from synthetic import CASE_TEXT, write_result
 COUNT = 1000
 
 
+@pytest.mark.slow
 def test_a_thousand_spoilt_results_are_all_refused(tmp_path: Path) -> None:
     """Read in child processes, so that a crash or a hang of one of them is seen."""
     script, tests = Path(__file__).with_name("spoilt_results.py"), str(Path(__file__).parents[1])

@@ -138,6 +138,7 @@ def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Pat
     assert not unfinished(folder) + at_work(folder)
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
     command: list[str], tmp_path: Path
 ) -> None:
@@ -257,6 +258,7 @@ def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
     assert not unfinished(folder) + at_work(folder)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x"])
 def test_cluster_that_does_not_answer_is_told(
     command: list[str], tmp_path: Path, address: str

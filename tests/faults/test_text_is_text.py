@@ -81,6 +81,7 @@ def without_blanks(text: str) -> str:
     return "".join(text.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     ["a closing tag", "half a formula", "a title for the window", "a computed cell", "a face"],
@@ -131,6 +132,7 @@ def test_no_text_of_a_figure_is_read_as_a_formula(tmp_path: Path, name: str) -> 
     figure.canvas.draw()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TITLES)
 def test_no_cell_of_a_table_is_computed_and_the_title_comes_back(tmp_path: Path, name: str) -> None:
     """Cells as Python's csv cuts them, with commas and with semicolons."""
@@ -205,7 +207,7 @@ def test_cells_come_back_as_they_were() -> None:
         assert from_csv(for_csv(text)) == text
 
 
-ALLOWED = {"cli.py", "pages/telling.py", "pages/progress.py"}
+ALLOWED = {"cli.py", "tracing/clip.py", "pages/telling.py", "pages/progress.py"}
 """Where something is printed; progress.py shows no words but its own."""
 
 

@@ -63,6 +63,7 @@ def between(of: Chart, hole: float, share: float) -> tuple[Case, float]:
     return with_load(of.case.with_hole(hole), load), load
 
 
+@pytest.mark.slow
 def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
     """Torricelli and Archimedes, textbook; 1.5 % for interpolation and inertia."""
     case = parse_case(
@@ -76,6 +77,7 @@ def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
         assert told == pytest.approx(exact, rel=0.015), f"{hole}: {told:.4g} s, {exact:.4g} s"
 
 
+@pytest.mark.slow
 def test_between_the_nodes_it_says_what_the_models_say(cup: Chart) -> None:
     """2 % of the time where the models hold, 5 % of the filling time in periods anywhere."""
     die = np.random.default_rng(20)
@@ -110,6 +112,7 @@ def test_ends_of_the_span_float_and_go_under_at_once(cup: Chart) -> None:
         assert check(with_load(drilled, high * (1.0 - 1e-3))).dry_draft is not None
 
 
+@pytest.mark.slow
 def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
     from matplotlib.path import Path as Outline
 
@@ -127,6 +130,7 @@ def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
     assert 0 < tips < 16
 
 
+@pytest.mark.slow
 def test_threads_or_none_make_the_same_chart() -> None:
     case = cup_case()
     told: list[tuple[int, int]] = []
@@ -215,6 +219,7 @@ def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> No
     assert any(text.startswith("tips") for text in words)
 
 
+@pytest.mark.slow
 def test_command_writes_pictures_and_table(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, cup: Chart
 ) -> None:

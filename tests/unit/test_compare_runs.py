@@ -39,6 +39,7 @@ def told(capsys: pytest.CaptureFixture[str], *words: object) -> dict[str, object
     return figures
 
 
+@pytest.mark.slow
 def test_several_runs_are_a_list_of_what_each_alone_says(
     files: list[Path], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -219,6 +219,7 @@ def cheap(numbers: np.ndarray) -> float:
     return 1.0 + 0.1 * numbers[0] - 0.05 * numbers[3] + 0.05 * np.sin(2.0 * numbers[8])
 
 
+@pytest.mark.slow
 def test_a_map_of_a_cheap_model_gives_that_model_back() -> None:
     """Bowls of the shipped map with times of a made-up solver; one in four is asked for."""
     shipped = [row for row in flow_map.flow_map().rows if row.use == MEASURED][:160]

@@ -8,14 +8,17 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from console import call
+from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.water import water_at
+from sinkbowl.corrected import MODELS as ALL_MODELS
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl_post.reference_curves.breakdown import (
@@ -31,7 +34,8 @@ from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
-from sinkbowl_post.reference_curves.table import csv_text
+from sinkbowl_post.reference_curves.smooth import smooth_family
+from sinkbowl_post.reference_curves.table import csv_text, read_table
 from synthetic import (
     BASE,
     DISCHARGE,
@@ -315,3 +319,20 @@ def test_the_slide_of_reasons_names_causes_and_leaves_bars_out_inside_the_interv
     assert {text.get_text() for text in panel.texts} == {"hole", "water aloft", "jet reaction"}
     drawn = {round(bar.get_x() + 0.5 * bar.get_width()) for bar in panel.patches}
     assert drawn == {1}
+
+
+def test_a_smooth_curve_goes_through_the_times_that_the_model_tells() -> None:
+    """Of a family from a table: the cup with the family's mass, drilled anew."""
+    table = Path(__file__).parents[2] / "cases" / "curves" / "steel-cup.csv"
+    light = next(points for ratio, points in families(read_table(table)) if ratio < 0.4)
+    tried = load_case(shipped_case("steel-cup"))
+    smooth = smooth_family(light, "corrected", tried)
+    assert smooth is not None
+    assert smooth_family(light, "corrected") is None
+    case = tried.with_hole(light[0].hole)
+    bare = replace(case, bowl=case.bowl.weighing(0.160))
+    time = ALL_MODELS["corrected"](meniscus_aside(bare), quick=True).sinking_time
+    assert time is not None
+    assert smooth.time[0] * light[0].scale == pytest.approx(time, rel=5e-3)
+    known = np.isfinite(smooth.time)
+    assert np.all((smooth.low < smooth.time)[known] & (smooth.time < smooth.high)[known])

@@ -110,6 +110,7 @@ def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path: Path, result: P
     assert overlay.uncertainty == pytest.approx(0.1 / 2**0.5)
 
 
+@pytest.mark.slow
 def test_the_command_sets_the_trials_beside_the_run(
     tmp_path: Path, result: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

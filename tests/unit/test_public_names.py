@@ -108,6 +108,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", _with_examples())
 def test_examples_in_docstrings_give_what_they_say(
     name: str, workshop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -15,6 +15,8 @@ from sinkbowl_post.reporting.conclusion import conclusion, mass_words
 from sinkbowl_post.reporting.sweep_report import sweep_report
 from synthetic import CASE_TEXT, write_faster_result
 
+pytestmark = pytest.mark.slow
+
 HOLES = (20, 30, 40, 50)
 
 

@@ -66,8 +66,8 @@ def test_closed_and_resolved_hole_agree_where_both_can_run(cells: int, tmp_path:
     c_d = coefficient(cup, result, resolved)
     held = float(np.interp(resolved, result.history["t"], result.history["inner_volume"]))
     assert result.attrs["hole_treatment"] == "resolved"
-    hole = replace(cup.hole, discharge_coefficient=c_d)
-    shut = replace(cup, hole=hole, flow=replace(cup.flow, hole="closed"))
+    finish = replace(cup.finish, discharge_coefficient=c_d)
+    shut = replace(cup, finish=finish, flow=replace(cup.flow, hole="closed"))
     result, _ = sunk(shut, tmp_path / "closed.h5")
     closed = filled(result, held)
     assert result.attrs["hole_treatment"] == "closed"

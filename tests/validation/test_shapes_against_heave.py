@@ -42,8 +42,8 @@ FOUNTAIN = "the fountain falls back on the hole and the model does not know"
 def set_down(name: str, diameter: float) -> Case:
     """A shipped bowl set down gently, with a sharp hole of a diameter [m]."""
     case = load_case(shipped_case(name)).with_hole(diameter)
-    hole = replace(case.hole, edge="sharp", discharge_coefficient=SHARP)
-    return replace(case, hole=hole, start=Start("set down", 0.0, 0.0))
+    finish = replace(case.finish, edge="sharp", discharge_coefficient=SHARP)
+    return replace(case, finish=finish, start=Start("set down", 0.0, 0.0))
 
 
 @pytest.mark.parametrize(

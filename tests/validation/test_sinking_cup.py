@@ -37,8 +37,8 @@ def steel_cup(hole: float) -> Case:
 
 def quasi_static_time(case: Case, coefficient: float) -> float:
     """Closed-form sinking time with a given discharge coefficient [s]."""
-    hole = replace(case.hole, discharge_coefficient=coefficient)
-    time = MODELS["quasi-static"](replace(case, hole=hole)).sinking_time
+    finish = replace(case.finish, discharge_coefficient=coefficient)
+    time = MODELS["quasi-static"](replace(case, finish=finish)).sinking_time
     assert time is not None
     return time
 

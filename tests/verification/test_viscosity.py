@@ -31,6 +31,7 @@ def test_plate_in_a_stream_feels_the_shear_and_drag_of_blasius():
         assert coarse == pytest.approx(1.0, abs=0.05), f"{rung.name}: {coarse:.4f}"
 
 
+@pytest.mark.slow
 def test_creeping_flow_through_a_thin_hole_converges_to_sampson():
     """3 mu Q / a^3 (Sampson 1891, from memory), 1 % at 40 cells a radius, at first order.
 

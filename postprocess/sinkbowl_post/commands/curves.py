@@ -33,7 +33,9 @@ def curves(
     ] = None,
     case: Annotated[
         Path | None,
-        typer.Option(help="With --measured: case of the bowl tried; default: the first result's."),
+        typer.Option(
+            help="Case of the bowl, where tables do not tell it; default: the results' own."
+        ),
     ] = None,
     model: Annotated[
         str, typer.Option(help="Whose smooth curves go behind the points: corrected or heave.")

@@ -49,7 +49,7 @@ def size(
     if time is None:
         wished = read_option("--upright", str(upright), HEIGHT_WISHED)
         rings = size_upright(load_case(case), wished, read_option("--step", step, RING_STEP))
-        typer.echo(json_text(rings.as_dict()) if as_json else repr(rings))
+        tell(json_text(rings.as_dict()) if as_json else repr(rings))
         return
     wanted = read_option("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model)

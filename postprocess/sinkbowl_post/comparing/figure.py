@@ -19,6 +19,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.corrected import model as corrected
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
@@ -74,8 +75,9 @@ def comparison_figure(
         for axes, (quantity, scale) in scales.items():
             _members(axes, comparison, quantity, scale, end)
         _curves(draft, curves, "draft", 1e3, end)
-        _curves(level, curves, "inner_level", 1e3, end)
-        _curves(flow, curves, "hole_flow", per_litre, end)
+        inside = {name: one for name, one in curves.items() if name != corrected.MODEL}
+        _curves(level, inside, "inner_level", 1e3, end)  # the map corrects times and drafts alone
+        _curves(flow, inside, "hole_flow", per_litre, end)
         for axes in (draft, level, flow):
             axes.set_xlim(0, end * factor)
             axes.xaxis.set_major_locator(MaxNLocator(5, steps=ROUND))

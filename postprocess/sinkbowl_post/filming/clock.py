@@ -33,7 +33,7 @@ class Clock:
     @property
     def slowness(self) -> float:
         """How many times slower than life the film runs."""
-        if len(self.t) < 2:
+        if len(self.t) < 2 or self.t[-1] == self.t[0]:
             return 1.0
         return (len(self.t) - 1) / (FRAMES_PER_SECOND * float(self.t[-1] - self.t[0]))
 

@@ -87,7 +87,8 @@ def curves(
     progress : called with (runs read, runs in all)
     reasons : slide to draw of what sets the models' differences, .png or .svg
     measured : table of own trials to set on the curves
-    case : case file of the bowl that was tried; None: that of the first result
+    case : case file of the bowl, for trials and for smooth curves of points from tables; None: that
+        of the results
     heading : of the slide; None: its own
     model : whose smooth curves go behind the points, "corrected" or "heave"
     comma : whether what is written has decimal commas, a table then ; between its cells
@@ -108,7 +109,8 @@ def curves(
         check_output(Path(reasons), FIGURE_SUFFIXES)
     points, left_out = read_points(_paths(places), progress)
     trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
-    smooth = (smooth_family(family, model) for _, family in families(points))
+    tried = None if case is None else load_case(case)
+    smooth = (smooth_family(family, model, tried) for _, family in families(points))
     known = tuple(one for one in smooth if one is not None) if files else ()
     found = Curves(tuple(points), tuple(left_out), trials, known)
     for file in files:

@@ -16,6 +16,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocator
 
+from sinkbowl.corrected import model as corrected
+from sinkbowl.reduced import heave
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
@@ -76,7 +78,8 @@ def curves_figure(
         )
         left, right = figure.add_axes(TIMES), figure.add_axes(MAP)
         _smooth(left, smooth)
-        _times(left, points, {one.model for one in smooth}, named=not trials)
+        drawn = {corrected.MODEL, heave.MODEL} if smooth else set[str]()
+        _times(left, points, drawn, named=not trials)
         _map(right, points)
         if trials:
             _trials(left, right, trials)
@@ -96,7 +99,7 @@ def _smooth(axes: Axes, smooth: Sequence[SmoothFamily]) -> None:
 
 
 def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool) -> None:
-    """Left panel, without the models that are drawn already.
+    """Left panel, without the models that smooth curves stand for.
 
     Families have their names at their first point, or in a key.
     """
@@ -180,8 +183,8 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         _family_key(axes, groups, 0.06)
     axes.set_title("model over flow solver, less one [%]", loc="left", size=18)
     _ratio_axis(axes, points)
-    named = ("corrected", "heave", "quasi-static", "falling")
-    for place, model in zip((0.94, 0.87, 0.80, 0.73), named, strict=True):
+    known = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
+    for place, model in zip((0.94, 0.87, 0.80, 0.73), known, strict=False):
         axes.text(
             0.04,
             place,

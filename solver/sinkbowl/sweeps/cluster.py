@@ -51,7 +51,8 @@ def cluster_executor(address: str) -> Iterator[Executor]:
             given=address,
             allowed="Start one with `dask scheduler`; it prints its address.",
         ) from None
-    with _silenced(logging.getLogger("distributed.client")), client:
+    quiet = (_silenced(logging.getLogger(f"distributed{name}")) for name in ("", ".client"))
+    with next(quiet), next(quiet), client:
         yield _ClusterExecutor(client)
 
 

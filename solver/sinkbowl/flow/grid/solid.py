@@ -22,8 +22,8 @@ from .grid import Array, Grid, cell_volumes, frozen
 Mask = NDArray[np.bool_]
 
 LEAST_OPEN = 0.02
-"""Open fraction below which a cell is closed off: the donor that the time step is made for is then
-never smaller than a fiftieth of a cell, and no more of the bowl's room is lost than that."""
+"""Open fraction below which a cell is closed off: a sliver holds next to no water, and faces that
+are large for it would empty and overfill it in every step."""
 
 WHOLE = 1.0 - 1e-9
 """Open fraction above which a cell counts as uncut."""

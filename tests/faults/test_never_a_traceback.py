@@ -1,0 +1,134 @@
+"""Inputs that once ended in a traceback: each is computed, or refused with file and key."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from console import call
+from cups import cup_text
+from sinkbowl.case.case import parse_case
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import read_result
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.statics.meniscus import cap_head
+from synthetic import edited, write_result
+
+CUP = cup_text(title="Cup")
+DIGITS = "9" * 5000
+HEX = "0x" + "f" * 5000
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (CUP.replace('"20 mm"', DIGITS), "Holds an integer of thousands of digits"),
+        (CUP.replace('"20 mm"', HEX), "hole.diameter = an integer of thousands of digits"),
+        (CUP + f"discharge_coefficient = {HEX}\n", "hole.discharge_coefficient"),
+        (CUP + f"[spread]\ndischarge_coefficient = [{HEX}]\n", "spread.discharge_coefficient"),
+        (CUP + "discharge_coefficient = 1e-200\n", "from 0.01 up to 1"),
+        (CUP.replace('"Cup"', '"\\u0000"'), "title"),
+    ],
+)
+def test_a_case_that_no_number_holds_is_refused(text: str, says: str) -> None:
+    with pytest.raises(CaseError) as refused:
+        parse_case(text, Path(), "cup.toml")
+    assert str(refused.value).startswith("cup.toml: ")
+    assert says in str(refused.value)
+
+
+def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Cup and ring float together; what is missing is told as ballast that can sink them."""
+    ring = 'mass = "20 g"\nradius = "30 mm"\nheight = "-50 mm"\ndensity = "50 kg/m^3"\n'
+    case = tmp_path / "cup.toml"
+    case.write_text(CUP + f"[ballast]\n{ring}")
+    assert call("check", case) == 0
+    assert "of ballast" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("cell", ["2 mm", "0.6 mm"])
+def test_a_tub_that_leaves_no_two_cells_beside_the_bowl_is_refused(cell: str) -> None:
+    """50.5 mm around 50 mm; check answers, for hydrostatics needs no cells."""
+    case = parse_case(
+        CUP + f'[flow]\ntub_radius = "50.5 mm"\ncell = "{cell}"\n', Path(), "cup.toml"
+    )
+    with pytest.raises(CaseError, match=r"flow\.tub_radius = .* less than 2 cells"):
+        lay_out(case)
+
+
+@pytest.mark.parametrize("shape", ["cap", "cone"])
+def test_a_wall_that_would_cross_itself_when_it_is_thickened_is_refused(shape: str) -> None:
+    """A saucer 5 mm high on cells of 4 mm: two of them are more than its height."""
+    base = 'base = "1 mm"\nbase_radius = "12 mm"\n' if shape == "cone" else ""
+    text = (
+        f'[bowl]\nshape = "{shape}"\nradius = "50 mm"\nheight = "5 mm"\nwall = "1 mm"\n{base}'
+        'density = "2500 kg/m^3"\n[hole]\ndiameter = "5 mm"\n[flow]\ncell = "4 mm"\n'
+    )
+    with pytest.raises(CaseError, match=r"flow\.cell = .* thickened to 2 cells") as refused:
+        lay_out(parse_case(text, Path(), "saucer.toml"))
+    assert "Give at most 0.5 mm" in str(refused.value)
+
+
+@pytest.mark.parametrize("radius", [400.0, 900.0, 1800.0])
+@pytest.mark.parametrize("slope", [0.01, 1.0, math.pi / 2, math.pi])
+def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(
+    radius: float, slope: float
+) -> None:
+    """2 sin(slope / 2) in capillary lengths (Young-Laplace in two dimensions), plus O(1 / radius).
+
+    Stated tolerance: one over the radius, the size of the first term that is left out.
+    """
+    straight = 2.0 * math.sin(0.5 * slope)
+    head = cap_head(radius, slope)
+    print(head, straight)
+    assert straight <= head <= straight * (1.0 + 1.0 / radius)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("frames/t", np.nan),
+        ("frames/draft", np.inf),
+        ("history/t", np.nan),
+        ("events/t", np.nan),
+        ("grid/z_f", 1e300),
+    ],
+)
+def test_a_result_whose_times_and_places_are_no_numbers_is_refused(
+    tmp_path: Path, name: str, value: float
+) -> None:
+    path = write_result(tmp_path / "r.h5", frames=3, cells=(6, 8), steps=20)
+    with edited(path) as file:
+        file[name][-1] = value
+    with pytest.raises(ResultError, match=r"r\.h5: is not a readable result"):
+        read_result(path)
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, 1e30])
+def test_a_frame_that_holds_no_numbers_is_refused_when_it_is_read(
+    tmp_path: Path, value: float
+) -> None:
+    path = write_result(tmp_path / "r.h5", frames=3, cells=(6, 8), steps=20)
+    with edited(path) as file:
+        file["frames/u_z"][1, 2, 2] = value
+    frames = read_result(path).frames
+    assert np.all(np.isfinite(frames.fields(0)["u_z"]))
+    with pytest.raises(ResultError, match="frame 1 cannot be read"):
+        frames.fields(1)
+
+
+@pytest.mark.parametrize("command", [("film", "f.png"), ("report", "r.html"), ("compare", "c.png")])
+def test_a_result_without_a_row_of_history_breaks_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: tuple[str, str]
+) -> None:
+    path = write_result(tmp_path / "r.h5", frames=3, cells=(6, 8), steps=20)
+    with edited(path) as file:
+        for column in file["history"].values():
+            column.resize(0, axis=0)
+    assert call(command[0], path, "-o", tmp_path / command[1]) in (0, 2)
+    assert "not foreseen" not in capsys.readouterr().err
