@@ -65,6 +65,8 @@ def _value(key: str, field: FieldInfo) -> str:
     choices = _choices(field.annotation)
     if choices:
         return ", ".join(f'`"{choice}"`' for choice in choices)
+    if field.annotation is int:
+        return "a whole number"
     return "`true` or `false`" if field.annotation is bool else "text"
 
 
@@ -83,6 +85,8 @@ def _default(key: str, field: FieldInfo) -> str:
         return f'`"{in_unit(field.default, unit, known.kind):.6g} {unit}"`'
     if isinstance(field.default, bool):
         return f"`{str(field.default).lower()}`"
+    if isinstance(field.default, int):
+        return f"`{field.default}`"
     return f'`"{field.default}"`'
 
 

@@ -98,9 +98,11 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 
 def _told(chart: Chart) -> str:
     """The slide's second line."""
+    count = chart.case.hole.count
+    holes = f"; {count} equal holes, the diameter is that of each" if count > 1 else ""
     return (
         f"time until the rim is under, {LINES[chart.model].name}; water of "
-        f"{chart.case.water.words}, {chart.case.start.kind}"
+        f"{chart.case.water.words}, {chart.case.start.kind}{holes}"
     )
 
 

@@ -20,6 +20,9 @@ def size(
     model: Annotated[
         str, typer.Option(help="To turn round: corrected, heave or quasi-static.")
     ] = "corrected",
+    count: Annotated[
+        int | None, typer.Option(help="Equal holes to share the work; left out: the case's.")
+    ] = None,
     upright: Annotated[
         str | None,
         typer.Option(help='Instead of --time: least metacentric height wished, e.g. "1 mm".'),
@@ -52,5 +55,5 @@ def size(
         tell(json_text(rings.as_dict()) if as_json else repr(rings))
         return
     wanted = read_option("--time", time, SINKING_TIME)
-    sized = size_case(load_case(case), wanted, by, model)
+    sized = size_case(load_case(case), wanted, by, model, count)
     tell(json_text(sized.as_dict()) if as_json else repr(sized))

@@ -89,8 +89,7 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         remarks.append(_leaning(figures))
-    if figures["water_effect"]:
-        remarks.append(figures["water_effect"])
+    remarks += [figures[key] for key in ("water_effect", "hole_words") if figures[key]]
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks

@@ -15,9 +15,11 @@ from typing import Any, Literal
 import numpy as np
 
 from sinkbowl.before.check_page import check_page
+from sinkbowl.before.off_centre import hole_words, offset_heel
 from sinkbowl.before.question import density_question
 from sinkbowl.before.water_effect import water_effect
 from sinkbowl.case.case import Case
+from sinkbowl.case.parts import Hole
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
@@ -86,7 +88,11 @@ class CheckResult:
     water : in the tub
     corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
+    hole : as the case has it, with how many there are
+    offset_heel : largest heel that a hole beside the axis causes [rad], 0 for one in the middle,
+        None where it cannot be told
     water_effect : what salt or soap in it changes; empty for clean fresh water
+    hole_words : what several holes, or one beside the axis, mean; empty for one in the middle
     """
 
     title: str
@@ -108,8 +114,11 @@ class CheckResult:
     reduced: Mapping[str, Sinking]
     water: Water
     corrected: Corrected
+    hole: Hole
+    offset_heel: float | None
     question: str = ""
     water_effect: str = ""
+    hole_words: str = ""
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl check`` prints."""
@@ -142,7 +151,7 @@ class CheckResult:
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
-        stability = self.stability
+        stability, heel = self.stability, self.offset_heel
         lean = None if stability is None else stability.greatest_heel
         return {
             "title": self.title,
@@ -150,6 +159,12 @@ class CheckResult:
             "tips_when_set_down": self.tips_when_set_down,
             "question": self.question,
             "water_effect": self.water_effect,
+            "hole_words": self.hole_words,
+            "hole_count": self.hole.count,
+            "hole_diameter_m": self.hole.diameter,
+            "hole_area_m2": self.hole.area,
+            "hole_offset_m": self.hole.offset,
+            "offset_heel_deg": heel if heel is None else math.degrees(heel),
             "water_density_kg_m3": self.water.density,
             "salinity_kg_kg": self.water.salinity,
             "surface_tension_N_m": self.water.surface_tension,
@@ -221,8 +236,11 @@ def check(case: Case) -> CheckResult:
         reduced=reduced,
         water=case.water,
         corrected=corrected(case, reduced[heave.MODEL]),
+        hole=case.hole,
+        offset_heel=offset_heel(case, curve),
         question=density_question(case),
         water_effect=water_effect(case),
+        hole_words=hole_words(case, curve),
     )
 
 

@@ -21,6 +21,7 @@ from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
+from sinkbowl.case.several import check_room, equivalent_diameter
 from sinkbowl.case.text import text_with
 from sinkbowl.case.uncertainty import Spread, spread_of
 from sinkbowl.common.errors import CaseError, InputRefused
@@ -79,11 +80,17 @@ class Case:
         return [
             ("bowl", f"rim radius {_mm(bowl.rim_radius)}, height {_mm(bowl.rim_height)}"),
             ("mass", f"{self.total_mass * 1e3:.4g} g{ring}"),
-            ("hole", f"{_mm(self.hole.diameter)}{', base gone' if self.base_gone else ''}"),
+            ("hole", f"{self._holes}{', base gone' if self.base_gone else ''}"),
             ("water", self.water.words),
             ("start", self.start.kind),
             ("file", str(self.path) if self.path else "none"),
         ]
+
+    @property
+    def _holes(self) -> str:
+        """Number, where there are several, and diameter of the holes."""
+        several = f"{self.finish.count} of " if self.finish.count > 1 else ""
+        return f"{several}{_mm(self.hole.diameter)}"
 
     @property
     def total_mass(self) -> float:
@@ -92,13 +99,14 @@ class Case:
 
     @cached_property
     def hole(self) -> Hole:
-        """The hole, as wide as it is in the bowl."""
-        return Hole(**asdict(self.finish), diameter=2.0 * self.bowl.hole_radius)
+        """The hole, as wide as it is in the bowl, whose one hole has the area of all of them."""
+        single = equivalent_diameter(1.0, self.finish.count)
+        return Hole(**asdict(self.finish), diameter=2.0 * self.bowl.hole_radius / single)
 
     @property
     def base_gone(self) -> bool:
         """Whether the hole is as wide as the inner base."""
-        return self.blank.takes_base_away(self.hole.diameter)
+        return self.blank.takes_base_away(2.0 * self.bowl.hole_radius)
 
     @property
     def ballast_outline(self) -> FloatArray:
@@ -112,8 +120,8 @@ class Case:
             self.ballast.radius, self.ballast.height
         )
 
-    def with_hole(self, diameter: float) -> Case:
-        """The same case with another hole.
+    def with_hole(self, diameter: float, count: int | None = None) -> Case:
+        """The same case with another hole, or with `count` of them; left out: as many as it has.
 
         A given mass of the bowl stays what it is; a given density makes it follow the hole.
 
@@ -124,11 +132,14 @@ class Case:
         given = f"{diameter * 1e3:.12g} mm"
         try:
             diameter = read_quantity(given, LENGTH)
-            bowl = self.blank.drilled(diameter)
-            text = text_with(self.text, {"hole.diameter": given})
+            finish = self.finish if count is None else replace(self.finish, count=count)
+            check_room(diameter, self.blank, finish)
+            bowl = self.blank.drilled(equivalent_diameter(diameter, finish.count))
+            number = {} if count is None else {"hole.count": count}
+            text = text_with(self.text, {"hole.diameter": given, **number})
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
-        other = replace(self, text=text, bowl=bowl)
+        other = replace(self, text=text, bowl=bowl, finish=finish)
         if self.ballast is not None:
             _check_ring(other, str(self.path or self.title), _mm(self.ballast.height))
         return other
@@ -170,14 +181,17 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     try:
         blank = blank_of(table.bowl, folder)
         stage = "hole.diameter"
-        bowl = blank.drilled(table.hole.diameter)
+        finish = Finish(**table.hole.model_dump(exclude={"diameter"}))
+        check_room(table.hole.diameter, blank, finish)
+        bowl = blank.drilled(equivalent_diameter(table.hole.diameter, finish.count))
     except InputRefused as error:
-        key = f"{'hole' if error.key == 'diameter' else 'bowl'}.{error.key}" if error.key else stage
+        of_hole = error.key in ("diameter", "offset")
+        key = f"{'hole' if of_hole else 'bowl'}.{error.key}" if error.key else stage
         raise refused(error, key, look_up(raw, key), name) from None
     ring = Ballast(**table.ballast.model_dump()) if table.ballast else None
     mass = bowl.mass + (ring.mass if ring else 0.0)
     try:
-        spread = spread_of(table, bowl, mass, blank.takes_base_away(table.hole.diameter))
+        spread = spread_of(table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius))
     except InputRefused as error:
         key = f"spread.{error.key}"
         raise refused(error, key, look_up(raw, key), name) from None
@@ -186,7 +200,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         path=None,
         text=text,
         bowl=bowl,
-        finish=Finish(**table.hole.model_dump(exclude={"diameter"})),
+        finish=finish,
         ballast=ring,
         water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,

@@ -15,27 +15,31 @@ class Finish:
     ----------
     discharge_coefficient : for the reduced models, None where it is to be estimated
     edge : "sharp" or "rounded"
+    count : of equal holes
+    offset : of the hole's middle, or of the middle of all of them, from the axis [m]
     """
 
     discharge_coefficient: float | None = None
     edge: Literal["sharp", "rounded"] = "sharp"
+    count: int = 1
+    offset: float = 0.0
 
 
 @dataclass(frozen=True)
 class Hole(Finish):
-    """Hole in the middle of the base.
+    """Hole in the base, or several equal ones.
 
     Attributes
     ----------
-    diameter : [m]
+    diameter : of each [m]
     """
 
     diameter: float = field(kw_only=True)
 
     @property
     def area(self) -> float:
-        """Area of the hole [m^2]."""
-        return math.pi * self.diameter**2 / 4.0
+        """Area of all holes [m^2]."""
+        return self.count * (math.pi * self.diameter**2 / 4.0)
 
 
 @dataclass(frozen=True)

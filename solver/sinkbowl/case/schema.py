@@ -30,6 +30,15 @@ def _plain_share(value: object) -> float:
     return float(value)  # type: ignore[arg-type]
 
 
+def _hole_count(value: object) -> int:
+    """A whole number from 1 to MOST_HOLES; InputRefused for anything else."""
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_HOLES:
+        raise InputRefused(
+            "is no number of holes", f"Allowed is a whole number from 1 to {MOST_HOLES}."
+        )
+    return value
+
+
 def _without_nul(text: str) -> str:
     """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
     if "\0" in text:
@@ -43,10 +52,14 @@ MOST_COEFFICIENT_SPREAD = 0.25
 LEAST_COEFFICIENT = 0.01
 """Smallest discharge coefficient: a twentieth of what any hole or pipe end at a tub has."""
 
+MOST_HOLES = 9
+"""Most holes of a case: more are a sieve, and their closest packing is not known exactly here."""
+
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
 HEIGHT = Kind("a height", "m", "-5 m", "5 m", "-4 mm")
 DROP_HEIGHT = Kind("a height", "m", "0 mm", "1 m", "10 mm")
+OFFSET = Kind("a length", "m", "0 mm", "5 m", "2 mm")
 CELL_SIZE = Kind("a length", "m", "0.05 mm", "50 mm", "1 mm")
 TUB_LENGTH = Kind("a length", "m", "1 mm", "50 m", "150 mm")
 BEACH_WIDTH = Kind("a length", "m", "0 mm", "50 m", "60 mm")
@@ -69,6 +82,7 @@ Length = Annotated[float, _reader(LENGTH)]
 Thickness = Annotated[float, _reader(THICKNESS)]
 Height = Annotated[float, _reader(HEIGHT)]
 DropHeight = Annotated[float, _reader(DROP_HEIGHT)]
+Offset = Annotated[float, _reader(OFFSET)]
 CellSize = Annotated[float, _reader(CELL_SIZE)]
 TubLength = Annotated[float, _reader(TUB_LENGTH)]
 BeachWidth = Annotated[float, _reader(BEACH_WIDTH)]
@@ -86,6 +100,7 @@ AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
 SalinitySpread = Annotated[float, _reader(SALINITY_SPREAD)]
 TensionSpread = Annotated[float, _reader(TENSION_SPREAD)]
 TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
+HoleCount = Annotated[int, BeforeValidator(_hole_count, json_schema_input_type=int)]
 CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
 
 
@@ -137,9 +152,18 @@ class BallastTable(Table):
 
 
 class HoleTable(Table):
-    """[hole]: the hole in the middle of the base."""
+    """[hole]: the hole in the middle of the base, or several equal ones."""
 
-    diameter: Length = Field(description="diameter of the hole")
+    diameter: Length = Field(description="diameter of the hole, or of each of several")
+    count: HoleCount = Field(
+        default=1,
+        description="number of equal holes, 1 to 9; with more than one there is no flow run",
+    )
+    offset: Offset = Field(
+        default=0.0,
+        description="from the axis to the middle of the hole, or of all of them; `check` tells "
+        "the heel that it causes",
+    )
     discharge_coefficient: float | None = Field(
         default=None,
         ge=LEAST_COEFFICIENT,

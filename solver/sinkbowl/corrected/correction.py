@@ -127,6 +127,8 @@ MOST_BEND = 0.9
 
 def _beside_the_map(case: Case, heave: Sinking) -> str:
     """Why a case is none of the map's kind; empty where it is."""
+    if case.hole.count > 1:
+        return "the map's bowls have one hole each"
     if floats(case) or heave.sinking_time is None:
         return "its rim does not go under by itself"
     if dry_draft(case) is None:

@@ -14,6 +14,7 @@ from .base_layer import layer_cell
 from .effects.orifice import contraction, narrowed
 from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .grid.hole import HolePlace, place_hole
+from .one_hole import check_one_hole
 from .release import release
 from .thickening import WALL_CELLS, thicken_inwards, thinnest_oblique_wall, wall_cell
 
@@ -98,9 +99,10 @@ def lay_out(case: Case) -> Layout:
 
     Raises
     ------
-    CaseError : if the cells are too coarse for the hole, it is too wide to be closed, or the tub's
-        floor is in the way at release
+    CaseError : if there are several holes, the cells are too coarse for the hole, it is too wide
+        to be closed, or the tub's floor is in the way at release
     """
+    check_one_hole(case)
     cell = case.flow.cell or default_cell(case.bowl)
     base_cell = _base_cell(case, cell)
     closed = _is_closed(case, base_cell)

@@ -157,6 +157,11 @@ class Voyage:
                 f"{1e3 * self.layout.finest:.2g} mm; five or more show where it lets go of the wall"
                 + (' (flow.answer = "good").' if cells < 4.99 else ".")
             )
+        if self.case.hole.offset > 0.0:
+            found.append(
+                f"The hole is in the middle on the grid; the case has it "
+                f"{1e3 * self.case.hole.offset:.3g} mm beside the axis."
+            )
         if hole is None and self.case.hole.edge == "rounded":
             found.append("The hole's edge is sharp on the grid; the case says rounded.")
         if self.case.flow.surface_tension and not self.case.base_gone:

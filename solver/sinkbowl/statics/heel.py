@@ -20,8 +20,9 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root
-from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.hydrostatics import displaced_volume, draft_at
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
 """Heels [rad] tried in turn; righted at the first it stays upright, after the last it tips."""
@@ -81,6 +82,39 @@ def righted_between(case: Case, inner_level: float) -> tuple[float, float] | Non
         if arm > 0.0:
             return before, float(heel)
         before = float(heel)
+    return None
+
+
+def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
+    """Heel [rad] at which a bowl comes to rest under a moment that leans it over.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base when upright [m]
+    moment : upright [N m], >= 0; it falls with the cosine of the heel, as a force in the bowl's
+        frame that stays upright does
+
+    Returns
+    -------
+    The heel, that at which the bowl leans by itself included; None where its rim dips under.
+    """
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        return None
+    weight = GRAVITY * case.water.density * displaced_volume(case, draft)
+
+    def excess(heel: float) -> float:
+        arm = righting_arm(case, inner_level, heel) if heel > 0.0 else 0.0
+        return -1.0 if arm is None else arm - moment / weight * float(np.cos(heel))
+
+    before = 0.0
+    for heel in map(float, HEEL_STEPS):
+        if righting_arm(case, inner_level, heel) is None:
+            return None
+        if excess(heel) > 0.0:
+            return root(excess, before, heel, xtol=1e-6) if excess(before) < 0.0 else before
+        before = heel
     return None
 
 

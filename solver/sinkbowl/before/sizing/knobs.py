@@ -13,6 +13,8 @@ from typing import Literal
 from sinkbowl.bowl.clearance import room
 from sinkbowl.case.blank import TRACING
 from sinkbowl.case.case import Case
+from sinkbowl.case.schema import MOST_HOLES
+from sinkbowl.case.several import equivalent_diameter, widest_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
@@ -64,8 +66,29 @@ def hole_setting(case: Case) -> Setting:
         high = 2.0 * blank.base_radius
     else:
         high = 2.0 * HOOP * float(case.bowl.inner[-1, 0])
-    low = max(NARROWEST, 2.0 * (blank.narrowest - TRACING))
+    high = min(high, widest_of(blank, case.finish))
+    alone = 2.0 * (blank.narrowest - TRACING) / equivalent_diameter(1.0, case.hole.count)
+    low = max(NARROWEST, alone)
     return Setting(case.hole.diameter, low, max(high, case.hole.diameter), False, case.with_hole)
+
+
+def with_count(case: Case, count: int) -> Case:
+    """The case with another number of equal holes of the same area, narrower where they must be.
+
+    Raises
+    ------
+    CaseError : no such number
+    """
+    if not 1 <= count <= MOST_HOLES:
+        raise CaseError(
+            "is no number of holes",
+            key="count",
+            given=count,
+            allowed=f"Allowed is a whole number from 1 to {MOST_HOLES}.",
+        )
+    finish = replace(case.finish, count=count)
+    same_area = 2.0 * case.bowl.hole_radius / equivalent_diameter(1.0, count)
+    return case.with_hole(min(same_area, widest_of(case.blank, finish)), count)
 
 
 def ballast_setting(case: Case) -> Setting:

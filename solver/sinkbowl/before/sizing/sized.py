@@ -63,8 +63,9 @@ class Sized:
         largest hole or ring sinks more slowly than wanted, "too slow" where even the smallest sinks
         faster; "floats" where it does not sink, at all or with so little; "jumps" where the time
         leaps over the wanted one
-    value : diameter [m] or mass of the ring [kg] that was found, or the nearest that sinks; None
-        where none does
+    count : of equal holes
+    value : diameter of each [m] or mass of the ring [kg] that was found, or the nearest that
+        sinks; None where none does
     time : that it gives, once it has started [s]
     correction : what the map says of it, None for another model than the corrected one
     gate : its meniscus
@@ -83,6 +84,7 @@ class Sized:
     by: Knob
     wanted: float
     verdict: Verdict
+    count: int
     value: float | None
     time: float | None
     correction: Correction | None
@@ -125,6 +127,7 @@ class Sized:
             "verdict": self.verdict,
             "tips": self.tips,
             "question": self.question,
+            "hole_count": self.count,
             key: self.value,
             "sinking_time_s": self.time,
             "interval_s": self._interval(),

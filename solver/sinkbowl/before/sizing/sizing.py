@@ -16,7 +16,13 @@ from sinkbowl.before.checking import heave_period
 from sinkbowl.before.checking import verdict as check_verdict
 from sinkbowl.before.question import density_question
 from sinkbowl.before.sizing.drills import drill_not_below, drills_around, oversize
-from sinkbowl.before.sizing.knobs import Knob, Setting, ballast_setting, hole_setting
+from sinkbowl.before.sizing.knobs import (
+    Knob,
+    Setting,
+    ballast_setting,
+    hole_setting,
+    with_count,
+)
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
@@ -44,7 +50,13 @@ AGREES = 1e-3
 """Relative miss of the time above which what was found is a leap of the time and no root."""
 
 
-def size(case: Case, time: float, by: str = "hole", model: str = corrected.MODEL) -> Sized:
+def size(
+    case: Case,
+    time: float,
+    by: str = "hole",
+    model: str = corrected.MODEL,
+    count: int | None = None,
+) -> Sized:
     """Hole or ballast with which the rim goes under after a wanted time.
 
     Parameters
@@ -54,12 +66,17 @@ def size(case: Case, time: float, by: str = "hole", model: str = corrected.MODEL
     by : "hole", or "ballast" with the hole as it is: the mass of the case's ring is then sought,
         its place and material kept
     model : one of `SIZING_MODELS`
+    count : number of equal holes that share the work, None: as many as the case has; with holes
+        of which each is sought, or with ballast and holes that together have the area of the
+        case's
 
     Raises
     ------
     CaseError : no such model or knob, no ring in the case, or a ring that floats
     RunError : if the reduced model comes to no end
     """
+    if count is not None:
+        case = with_count(case, count)
     setting, knob = _setting(case, by)
     if model not in SIZING_MODELS:
         raise CaseError(
@@ -80,6 +97,7 @@ def size(case: Case, time: float, by: str = "hole", model: str = corrected.MODEL
         by=knob,
         wanted=time,
         verdict=verdict,
+        count=case.hole.count,
         value=value,
         time=None if value is None else search.told(value),
         correction=_correction(found, model),

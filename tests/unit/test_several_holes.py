@@ -1,0 +1,226 @@
+"""Several equal holes, and a hole beside the axis."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import cups
+from sinkbowl.before.checking import check
+from sinkbowl.before.off_centre import offset_heel, offset_moment
+from sinkbowl.before.sizing.sizing import size
+from sinkbowl.case.case import Case, parse_case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import CaseError
+from sinkbowl.corrected.correction import correction
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.reduced import MODELS, heave
+from sinkbowl.reduced.discharge import discharge
+from sinkbowl.statics.capillarity import hole_breakthrough_head, hole_gate
+from sinkbowl.statics.heel import heel_under
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.stability import metacentric_height, stability_curve
+from sinkbowl_post.cli import main
+
+LOW_RING = '[ballast]\nmass = "150 g"\nradius = "35 mm"\nheight = "-6 mm"\ndensity = "11340 kg/m^3"'
+
+
+@cache
+def cup(hole: float, keys: str = "", more: str = "", mass: float = 200.0) -> Case:
+    return parse_case(cups.cup_text(hole, mass=mass, more=f"{keys}\n{more}"), Path(), "cup")
+
+
+def test_areas_of_equal_holes_add_in_torricellis_law() -> None:
+    """Q = n C a sqrt(2 g H) (Torricelli), C given; round-off."""
+    law = discharge(cup(8, "count = 3\ndischarge_coefficient = 0.62"))
+    exact = 3 * 0.62 * math.pi * 0.004**2 * math.sqrt(2.0 * GRAVITY * 0.05)
+    assert law.flow(0.05) == pytest.approx(exact, rel=1e-12)
+
+
+@pytest.mark.parametrize("head", [1e-4, 0.01, 0.1])
+def test_several_holes_pass_as_many_times_what_one_of_them_does(head: float) -> None:
+    """They are in parallel under one head, each with its own Re, t/d and creeping resistance."""
+    one, four = discharge(cup(1.5)), discharge(cup(1.5, "count = 4"))
+    assert four.flow(head) == pytest.approx(4.0 * one.flow(head), rel=1e-12)
+    assert four.coefficient_of_flow(4e-6) == pytest.approx(one.coefficient_of_flow(1e-6))
+
+
+def test_narrow_holes_are_thicker_than_one_of_their_area() -> None:
+    """By the law of one hole: at t/d = 2/3 a jet half fills it, at 1/3 it springs clear."""
+    assert discharge(cup(3, "count = 4")).filling == pytest.approx(1 / 3)
+    assert discharge(cup(6)).filling == 0.0
+
+
+@pytest.mark.parametrize("keys", ["count = 1", 'count = 1\noffset = "0 mm"'])
+def test_one_hole_that_is_counted_is_the_hole_that_always_was(keys: str) -> None:
+    plain, counted = cup(20), cup(20, keys)
+    assert counted.hole == plain.hole
+    assert counted.bowl.hole_radius == plain.bowl.hole_radius == 0.01
+    assert discharge(counted) == discharge(plain)
+    for solve in MODELS.values():
+        assert solve(counted).sinking_time == solve(plain).sinking_time
+
+
+def test_holes_take_their_area_out_of_the_base() -> None:
+    """n pi d^2 t / 4 less metal than without, from first principles."""
+    three = cup(8, "count = 3")
+    solid = three.blank.drilled(1e-4).solid_volume + math.pi * 1e-4**2 / 4 * 0.002
+    assert three.bowl.solid_volume == pytest.approx(solid - 3 * math.pi * 0.004**2 * 0.002)
+    assert three.hole.area == pytest.approx(math.pi * three.bowl.hole_radius**2)
+
+
+def test_holes_with_a_given_coefficient_sink_a_bowl_like_one_of_their_area() -> None:
+    """By Torricelli's law only the area counts, in a model without inertia; round-off."""
+    given = "discharge_coefficient = 0.6"
+    several = cup(5, f"count = 4\n{given}")
+    one = cup(10, given)
+    times = [MODELS["quasi-static"](case).sinking_time for case in (several, one)]
+    assert times[0] == pytest.approx(times[1], rel=1e-9)
+
+
+def test_meniscus_of_each_hole_is_that_of_its_own_width() -> None:
+    case = cup(2, "count = 5", mass=60)
+    gate = hole_gate(case)
+    assert gate.breakthrough_head == hole_breakthrough_head(0.002, case.water, case.contact_angle)
+    one = hole_gate(cup(2 * math.sqrt(5), mass=60))
+    print("heads that open [mm]", 1e3 * gate.breakthrough_head, 1e3 * one.breakthrough_head)
+    assert gate.breakthrough_head > 2.0 * one.breakthrough_head
+
+
+@pytest.mark.parametrize(("count", "around"), [(2, 2.0), (3, 2.1547), (7, 3.0), (9, 3.6131)])
+def test_holes_have_room_up_to_their_closest_packing(count: int, around: float) -> None:
+    """Radius of the least circle around n unit circles, published tables (from memory)."""
+    widest = 96.0 / around
+    assert cup(widest * 0.999, f"count = {count}").hole.count == count
+    with pytest.raises(CaseError, match=r"hole\.diameter .*leaves no room for"):
+        cup(widest * 1.001, f"count = {count}")
+
+
+@pytest.mark.parametrize("given", ["0", "10", "2.0", "true", '"3"'])
+def test_strange_numbers_of_holes_are_refused(given: str) -> None:
+    with pytest.raises(CaseError, match=r"hole\.count .*whole number from 1 to 9"):
+        cup(8, f"count = {given}")
+
+
+def test_hole_beyond_the_base_is_refused() -> None:
+    with pytest.raises(CaseError, match=r"hole\.offset .*beyond the base"):
+        cup(8, 'offset = "50 mm"')
+    with pytest.raises(CaseError, match=r"hole\.diameter .*at most 6 mm"):
+        cup(8, 'offset = "45 mm"')
+
+
+def test_flow_solver_refuses_several_holes_and_names_the_one_of_their_area() -> None:
+    """d sqrt(n) = 16 mm."""
+    with pytest.raises(CaseError, match=r'hole\.count = 4 .*diameter = "16 mm".*"closed"'):
+        lay_out(cup(8, "count = 4"))
+
+
+@pytest.mark.parametrize("command", [["run"], ["sweep", "--over", "hole.diameter=8mm:9mm:2"]])
+def test_run_and_sweep_write_nothing_for_several_holes(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, output = tmp_path / "cup.toml", tmp_path / "out.h5"
+    path.write_text(cups.cup_text(8, more="count = 3"))
+    with pytest.raises(SystemExit) as stop:
+        main([command[0], str(path), *command[1:], "-o", str(output)])
+    assert stop.value.code
+    assert "axisymmetric" in "".join(capsys.readouterr())
+    assert not output.exists()
+
+
+def test_check_tells_count_and_area_to_scripts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "cup.toml"
+    path.write_text(cups.cup_text(8, more="count = 3"))
+    with pytest.raises(SystemExit):
+        main(["check", str(path), "--json"])
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["hole_count"] == 3
+    assert figures["hole_diameter_m"] == pytest.approx(0.008)
+    assert figures["hole_area_m2"] == pytest.approx(3 * math.pi * 0.004**2)
+    assert figures["offset_heel_deg"] == 0.0
+    assert "3 equal holes of 8 mm" in repr(check(cup(8, "count = 3")))
+
+
+def test_map_of_single_holes_does_not_correct_several() -> None:
+    case = cup(8, "count = 3")
+    assert correction(case, heave.solve(case)).reason == "the map's bowls have one hole each"
+
+
+def test_sized_holes_share_the_area_of_the_one() -> None:
+    """d / sqrt(n) with a given coefficient (Torricelli); 1e-4, to which times are found."""
+    case = cup(12, "discharge_coefficient = 0.6")
+    alone, four = (size(case, 20.0, model="quasi-static", count=n) for n in (1, 4))
+    assert alone.value is not None
+    assert four.value == pytest.approx(alone.value / 2.0, rel=1e-4)
+    assert four.count == 4
+    assert "a set of 4 holes of" in repr(four)
+    drilled = case.with_hole(four.value, 4)
+    again = parse_case(drilled.text, Path(), "again")
+    assert MODELS["quasi-static"](again).sinking_time == pytest.approx(20.0, rel=1e-4)
+
+
+def test_sizing_keeps_the_number_of_the_case_and_refuses_strange_ones() -> None:
+    case = cup(6, "count = 4\ndischarge_coefficient = 0.6")
+    assert size(case, 20.0, model="quasi-static").count == 4
+    with pytest.raises(CaseError, match="from 1 to 9"):
+        size(case, 20.0, count=12)
+
+
+@pytest.mark.parametrize("level", [-0.002, 0.01, 0.02])
+def test_small_heel_by_an_offset_is_moment_over_righting_moment(level: float) -> None:
+    """tan(phi) = M / (rho g V GM), textbook; 1 %: heels are below a tenth of a degree. Dry, and
+    with water too deep to run off one side of the base."""
+    case = cup(10, 'offset = "1 mm"', LOW_RING, mass=150)
+    draft, ring = draft_at(case, level), case.ballast
+    assert draft is not None
+    assert ring is not None
+    displaced = float(case.bowl.outer_volume(draft)) + ring.volume_below(draft)
+    weight = case.water.density * GRAVITY * displaced
+    moment = offset_moment(case, level, draft)
+    small = math.atan(moment / (weight * metacentric_height(case, level)))
+    found = heel_under(case, level, moment)
+    print("heel [deg]", math.degrees(found or 0.0), "small angles", math.degrees(small))
+    assert found == pytest.approx(small, rel=0.01)
+
+
+def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
+    """The largest heel of the filling is no less than that of any one level of it."""
+    heels = []
+    for offset in (0, 2, 10):
+        case = cup(20, f'offset = "{offset} mm"', LOW_RING, mass=150)
+        curve = stability_curve(case)
+        assert curve is not None
+        heels.append(offset_heel(case, curve) or 0.0)
+        dry = float(curve.draft[0])
+        alone = heel_under(case, -0.002, offset_moment(case, -0.002, dry))
+        assert heels[-1] >= (alone or 0.0) - 1e-5
+    print("heels [deg]", [math.degrees(heel) for heel in heels])
+    assert heels[0] == 0.0 < heels[1] < heels[2]
+
+
+def test_moment_of_a_jet_is_offset_times_momentum_flux() -> None:
+    """e (rho Q^2 / (C a) + missing weight), from first principles: for a hole that runs full the
+    jet has the hole's own speed, and nothing of the flow is contracted."""
+    case = cup(2, 'offset = "10 mm"\nedge = "rounded"')
+    draft, level = 0.03, 0.01
+    law = discharge(case)
+    flow = law.flow(draft - 0.002 - level)
+    density = case.bowl.mass / case.bowl.solid_volume
+    missing = (density - case.water.density) * GRAVITY * 0.002 * law.area
+    exact = 0.01 * (case.water.density * flow**2 / law.area + missing)
+    assert offset_moment(case, level, draft) == pytest.approx(exact, rel=1e-9)
+
+
+def test_hole_beside_the_axis_is_warned_of() -> None:
+    case = cup(10, 'offset = "5 mm"', LOW_RING, mass=150)
+    text = repr(check(case))
+    assert "WARNING: the hole is 5 mm beside the axis" in text
+    middle = replace(case, finish=replace(case.finish, offset=0.0))
+    assert "WARNING" not in repr(check(middle))
