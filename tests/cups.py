@@ -45,5 +45,19 @@ def cup(hole: Quantity = 20, **changes: Any) -> Case:
     return parse_case(cup_text(hole, **changes), Path(), "cup.toml")
 
 
+TOP_RING = """
+[ballast]
+mass = "60 g"
+radius = "40 mm"
+height = "{height}"
+density = "8500 kg/m^3"
+"""
+
+
+def top_heavy_cup(hole: Quantity = 5, mass: Quantity = 120, ring: str = "45 mm") -> Case:
+    """Leans as it is set down and more while it fills, by its ring so high above its foot."""
+    return cup(hole, radius=45, height=75, mass=mass, more=TOP_RING.format(height=ring))
+
+
 def _with_unit(value: Quantity, unit: str) -> str:
     return value if isinstance(value, str) else f"{value} {unit}"

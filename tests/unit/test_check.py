@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import cups
+from cups import top_heavy_cup
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.checking import CheckResult, check, heave_period
 from sinkbowl.case.case import Case
@@ -233,14 +234,15 @@ def test_outcome_tells_when_a_tall_cup_tips() -> None:
 
     The falling body has no water inside to run to one side.
     """
-    case = cup(height=90.0, hole=10.0)
+    case = top_heavy_cup(5.0)
     curve = stability_curve(case)
     assert curve is not None
     assert curve.tipping_level is not None
     for model in ("quasi-static", "heave"):
         sinking = MODELS[model](case)
         moment = sinking.events["tips"]
-        assert sinking.outcome.startswith(f"tips after {moment:.3g} s; kept upright: sinks")
+        assert sinking.outcome.startswith(f"tips after {moment:.3g} s, floods over the rim after")
+        assert "; kept upright: sinks" in sinking.outcome
         assert 0.0 < moment < sinking.events["rim_under"]
         level = np.interp(moment, sinking.t, sinking.inner_level)
         assert level == pytest.approx(curve.tipping_level, abs=1e-6), f"{level} m"

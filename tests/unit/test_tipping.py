@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cups import cup
+from cups import cup, top_heavy_cup
 from sinkbowl.before.checking import check
 from sinkbowl.case.case import Case
 from sinkbowl.reduced import MODELS
@@ -15,19 +15,6 @@ from sinkbowl.statics.heel import righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height
 from sinkbowl_post.check.figure import check_figure
-
-RING = """
-[ballast]
-mass = "60 g"
-radius = "40 mm"
-height = "45 mm"
-density = "8500 kg/m^3"
-"""
-
-
-def top_heavy() -> Case:
-    """Leans as it is set down and more while it fills, by its ring 45 mm above its foot."""
-    return cup(5, radius=45, height=75, mass=120, more=RING)
 
 
 @pytest.mark.parametrize("level", [-0.002, 0.005, 0.01, 0.018])
@@ -69,7 +56,7 @@ def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() 
 def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
     """From first principles: every heel on the way is an angle without arm, and below that of the
     rim; at the last they meet."""
-    case = top_heavy()
+    case = top_heavy_cup()
     found = flooding(case)
     assert found is not None
     for level, heel in zip(found.inner_level[:-1], found.heel[:-1], strict=True):
@@ -84,7 +71,7 @@ def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
 
 
 def test_outcome_and_figures_tell_when_it_floods() -> None:
-    result = check(top_heavy())
+    result = check(top_heavy_cup())
     assert result.verdict == "tips"
     told = result.as_dict()["flooding"]
     for model in ("quasi-static", "heave"):
@@ -117,9 +104,11 @@ def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so() -> None:
 
 
 def test_the_figure_shows_four_sections_with_their_heels() -> None:
-    found = flooding(top_heavy())
+    found = flooding(top_heavy_cup())
     assert found is not None
-    rows = [axes for axes in check_figure(top_heavy()).axes if axes.get_label().startswith("heel")]
+    rows = [
+        axes for axes in check_figure(top_heavy_cup()).axes if axes.get_label().startswith("heel")
+    ]
     assert len(rows) == 4
     told = [axes.texts[1].get_text() for axes in rows]
     assert told[0] == f"{np.degrees(found.heel[0]):.0f} deg, dry"

@@ -19,8 +19,8 @@ from shapely.geometry.base import BaseGeometry
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.statics.flooding import LEAST_HEEL, Flooding
-from sinkbowl.statics.heel import heeled_level
+from sinkbowl.statics.flooding import Flooding
+from sinkbowl.statics.heel import LEAST_HEEL, heeled_level
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl_post.style import AIR, BRASS, BRASS_EDGE, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
 

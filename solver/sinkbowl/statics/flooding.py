@@ -21,18 +21,11 @@ import numpy as np
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.roots import root
-from sinkbowl.statics.heel import HEEL_STEPS, heeled_level, righting_arm
-from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.heel import CLOSE_HEEL, HEEL_STEPS, NEARLY, flooding_heel, righting_arm
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
-LEAST_HEEL = float(HEEL_STEPS[0])
-"""Heel [rad] of the small push that a bowl has to be righted from to count as upright."""
-
-NEARLY = 0.999
-"""Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
-
-CLOSE_LEVEL, CLOSE_HEEL = 1e-6, 1e-6
-"""How close the inner level [m] and the heels [rad] at flooding are found."""
+CLOSE_LEVEL = 1e-6
+"""How close the inner level at flooding is found [m]."""
 
 POINTS = 13
 """Inner levels of the heel curve from where the bowl begins to lean to where it floods."""
@@ -64,33 +57,6 @@ class Flooding:
     def begins(self) -> int:
         """Index of the last level at which it is still upright, 0 if it never is."""
         return int(np.flatnonzero(self.heel[:-1] == 0.0)[-1]) if self.heel[0] == 0.0 else 0
-
-
-def flooding_heel(case: Case, inner_level: float) -> float:
-    """Heel [rad] at which the rim's low point is at the outer surface.
-
-    Parameters
-    ----------
-    case : the bowl
-    inner_level : height of the inner level above the inner base when upright [m]
-
-    Raises
-    ------
-    ValueError : if upright, too, its rim is under
-    """
-    draft = draft_at(case, inner_level)
-    if draft is None:
-        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
-    bowl = case.bowl
-    volume = float(bowl.outer_volume(draft))
-
-    def freeboard(heel: float) -> float:
-        low_point = bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel)
-        return float(low_point - heeled_level(bowl.outer_hull, volume, heel))
-
-    if freeboard(LEAST_HEEL) <= 0.0:
-        return LEAST_HEEL
-    return root(freeboard, LEAST_HEEL, np.pi / 2, xtol=CLOSE_HEEL)
 
 
 def holds(case: Case, inner_level: float) -> bool:

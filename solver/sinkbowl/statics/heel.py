@@ -25,7 +25,17 @@ from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import displaced_volume, draft_at
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
-"""Heels [rad] tried in turn; righted at the first it stays upright, after the last it tips."""
+"""Heels [rad] tried in turn, as long as the rim is dry, and then the one at which it just is;
+righted at the first the bowl stays upright, after the last it tips."""
+
+LEAST_HEEL = float(HEEL_STEPS[0])
+"""Heel [rad] of the small push that a bowl has to be righted from to count as upright."""
+
+NEARLY = 0.999
+"""Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
+
+CLOSE_HEEL = 1e-6
+"""How close the flooding heel is found [rad]."""
 
 PANELS = 12
 """Even panels of the quadrature over the height, split further at the hull's steps."""
@@ -78,11 +88,40 @@ def righted_between(case: Case, inner_level: float) -> tuple[float, float] | Non
     for heel in HEEL_STEPS:
         arm = righting_arm(case, inner_level, float(heel))
         if arm is None:
-            return None
+            break
         if arm > 0.0:
             return before, float(heel)
         before = float(heel)
-    return None
+    last = NEARLY * flooding_heel(case, inner_level)
+    arm = righting_arm(case, inner_level, last) if last > before else None
+    return (before, last) if arm is not None and arm > 0.0 else None
+
+
+def flooding_heel(case: Case, inner_level: float) -> float:
+    """Heel [rad] at which the rim's low point is at the outer surface.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : height of the inner level above the inner base when upright [m]
+
+    Raises
+    ------
+    ValueError : if upright, too, its rim is under
+    """
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    bowl = case.bowl
+    volume = float(bowl.outer_volume(draft))
+
+    def freeboard(heel: float) -> float:
+        low_point = bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel)
+        return float(low_point - heeled_level(bowl.outer_hull, volume, heel))
+
+    if freeboard(LEAST_HEEL) <= 0.0:
+        return LEAST_HEEL
+    return root(freeboard, LEAST_HEEL, np.pi / 2, xtol=CLOSE_HEEL)
 
 
 def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
