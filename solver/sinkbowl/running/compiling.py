@@ -10,6 +10,7 @@ script once more.
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
 import pickle
@@ -108,7 +109,9 @@ def _send(worker: subprocess.Popen[bytes], task: tuple[str, Case]) -> None:
         worker.stdin.write(pickle.dumps(task))
         worker.stdin.flush()
     except BrokenPipeError:
-        pass
+        with contextlib.suppress(BrokenPipeError):
+            worker.stdin.close()  # what it has not taken is thrown away with the pipe
+        worker.stdin = None
 
 
 def work() -> None:
