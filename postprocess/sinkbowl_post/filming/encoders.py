@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections.abc import Callable, Collection
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
@@ -61,6 +63,7 @@ class Mp4:
             ffmpeg_log_level="quiet",
         )
         self._last: Pixels | None = None
+        self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -69,6 +72,7 @@ class Mp4:
         """Hand the next frame to the encoder."""
         if self._last is None:
             self._pipe.send(None)  # starts the encoder
+            self._process = self._pipe.gi_frame.f_locals.get("p")
         self._last = pixels
         self._pipe.send(pixels)
 
@@ -78,10 +82,16 @@ class Mp4:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if kind is None and self._last is not None:
-            for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
-                self._pipe.send(self._last)
-        self._pipe.close()
+        try:
+            if kind is None and self._last is not None:
+                for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
+                    self._pipe.send(self._last)
+        finally:
+            self._pipe.close()
+            # imageio_ffmpeg leaves the pipe to an encoder open that ended by itself (disk full).
+            if self._process is not None and self._process.stdin is not None:
+                with suppress(OSError):
+                    self._process.stdin.close()
 
 
 class Gif:
