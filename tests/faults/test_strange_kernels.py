@@ -126,20 +126,25 @@ def test_a_new_cache_is_the_users_alone_whatever_the_umask(tmp_path: Path, umask
         os.umask(before)
 
 
+def compiled_in(home: Path) -> subprocess.CompletedProcess[str]:
+    """A kernel compiled by a process of its own, its cache under a folder."""
+    script = home / "compile.py"
+    script.write_text(COMPILE)
+    return subprocess.run(
+        [sys.executable, str(script)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, HOME_KEY: str(home)},
+    )
+
+
 def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_path: Path) -> None:
     """In a process of its own, with the package as it is started by users."""
     shared = tmp_path / "kernels"
     shared.mkdir()
     shared.chmod(0o777)
-    script = tmp_path / "compile.py"
-    script.write_text(COMPILE)
-    done = subprocess.run(
-        [sys.executable, str(script)],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, HOME_KEY: str(tmp_path)},
-    )
+    done = compiled_in(tmp_path)
     told = json.loads(done.stdout)
     assert "compiled anew, for this call alone" in done.stderr
     assert told["cache"].startswith(told["home"])
@@ -150,14 +155,6 @@ def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_pat
 
 
 def test_a_cache_that_is_the_users_own_is_used_without_a_word(tmp_path: Path) -> None:
-    script = tmp_path / "compile.py"
-    script.write_text(COMPILE)
-    done = subprocess.run(
-        [sys.executable, str(script)],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, HOME_KEY: str(tmp_path)},
-    )
+    done = compiled_in(tmp_path)
     assert not done.stderr
     assert json.loads(done.stdout)["cache"].startswith(str(tmp_path))

@@ -10,10 +10,11 @@ import pytest
 import cups
 from cups import top_heavy_cup
 from sinkbowl.before.check_page import check_page
-from sinkbowl.before.checking import CheckResult, check, heave_period
+from sinkbowl.before.checking import CheckResult, check
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS, heave
+from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.stability import stability_curve

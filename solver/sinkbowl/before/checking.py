@@ -28,6 +28,7 @@ from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
+from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import (
@@ -39,7 +40,6 @@ from sinkbowl.statics.hydrostatics import (
     start_head,
 )
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
-from sinkbowl.statics.vessel import Vessel
 
 Verdict = Literal["sinks", "floats", "plugged", "tips"]
 
@@ -264,20 +264,6 @@ def check(case: Case) -> CheckResult:
 def verdict(case: Case) -> Verdict:
     """The one word of `check`, without the reduced models that tell the time."""
     return _verdict(case, hole_gate(case), stability_curve(case))
-
-
-def heave_period(case: Case) -> float | None:
-    """Period of free bobbing at the dry draft, hole plugged, waves left out [s].
-
-    None where the bowl goes under at once.
-    """
-    draft = dry_draft(case)
-    if draft is None:
-        return None
-    outside = Vessel(case).outside(draft)
-    moving = case.total_mass + outside.inertia.bowl
-    spring = case.water.density * GRAVITY * outside.area
-    return float(2.0 * np.pi * np.sqrt(moving / spring))
 
 
 def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdict:

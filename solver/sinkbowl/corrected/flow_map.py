@@ -11,7 +11,7 @@ import csv
 import hashlib
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -127,20 +127,14 @@ def assembled(rows: tuple[MapRow, ...], constants: Mapping[str, Mapping[str, obj
     """Rows with the surfaces that their constants describe."""
     known = [row for row in rows if row.use in (MEASURED, THEORY)]
     points = np.array([row.numbers for row in known])
-    repeated = [row for row in known if row.members == REPEATED]
-    scatter = _surface(
-        constants["scatter"],
-        np.array([row.numbers for row in repeated]),
-        np.array([log_scatter(row) for row in repeated]),
-        np.full(len(repeated), NOISE_OF_THREE),
-    )
+    scatter = surface_of(constants["scatter"], *scatter_points(known))
     noise = np.array([time_noise(row, scatter) for row in known])
     time = constants["time"]
-    surface = _surface(time, points, np.array([row.log_factor for row in known]), noise)
+    surface = surface_of(time, points, np.array([row.log_factor for row in known]), noise)
     return FlowMap(
         rows=rows,
         time=surface,
-        bend=_surface(
+        bend=surface_of(
             constants["bend"], points, np.array([row.bend for row in known]), 0.0 * noise
         ),
         scatter=scatter,
@@ -162,9 +156,20 @@ def _widening(surface: Surface, measured: NDArray[np.bool_]) -> float:
     return max(1.0, float(np.quantile(off, LEVEL)) / QUANTILE)
 
 
-def _surface(
+def scatter_points(rows: Sequence[MapRow]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Numbers (n, 9), ln(scatter) and its noise (n,) of the rows whose scatter counts."""
+    repeated = [row for row in rows if row.members == REPEATED]
+    return (
+        np.array([row.numbers for row in repeated]),
+        np.array([log_scatter(row) for row in repeated]),
+        np.full(len(repeated), NOISE_OF_THREE),
+    )
+
+
+def surface_of(
     constants: Mapping[str, object], points: FloatArray, values: FloatArray, noise: FloatArray
 ) -> Surface:
+    """A surface through values (n,) at points (n, k), by its constants."""
     white, amplitude, mean = (float(constants[k]) for k in ("white", "amplitude", "mean"))  # type: ignore[arg-type]
     lengths = np.array(constants["lengths"], dtype=float)
     return Surface(points, values, np.hypot(noise, white), amplitude, lengths, mean)

@@ -26,7 +26,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.vessel import Vessel
 
 NAMES = ("hole", "load", "shell", "height", "fullness", "foot", "lip", "size", "pace")
@@ -39,8 +39,15 @@ FOOT = 0.1
 def similarity(case: Case, heave_time: float) -> FloatArray:
     """Dimensionless numbers of a case, (9,), in the order of `NAMES`.
 
-    heave_time: the heave model's sinking time [s]. The bowl must float before it fills.
+    heave_time: the heave model's sinking time [s].
+
+    Raises
+    ------
+    ValueError : the bowl goes under at once
     """
+    period = heave_period(case)
+    if period is None:
+        raise ValueError("a bowl that goes under at once does not bob")
     vessel, bowl = Vessel(case), case.bowl
     height = vessel.rim - vessel.outer_edge
     plane = math.pi * vessel.rim_radius**2
@@ -56,21 +63,6 @@ def similarity(case: Case, heave_time: float) -> FloatArray:
             float(bowl.outer_hull.waterplane(vessel.outer_edge + FOOT * height)) / plane,
             bowl.base_thickness / case.hole.diameter,
             0.5 * math.log(GRAVITY * vessel.rim_radius**3 / viscosity**2),
-            math.asinh(2.0 * heave_time / bobbing_period(case, vessel)),
+            math.asinh(2.0 * heave_time / period),
         ]
     )
-
-
-def bobbing_period(case: Case, vessel: Vessel) -> float:
-    """Period of free bobbing at the dry draft, hole plugged, waves left out [s].
-
-    Raises
-    ------
-    ValueError : the bowl goes under at once
-    """
-    draft = dry_draft(case)
-    if draft is None:
-        raise ValueError("a bowl that goes under at once does not bob")
-    outside = vessel.outside(draft)
-    spring = vessel.density * GRAVITY * outside.area
-    return 2.0 * math.pi * math.sqrt((vessel.mass + outside.inertia.bowl) / spring)

@@ -17,14 +17,12 @@ from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.flow_map import (
     MEASURED,
-    NOISE_OF_THREE,
-    REPEATED,
     THEORY,
     MapRow,
-    log_scatter,
+    scatter_points,
+    surface_of,
     time_noise,
 )
-from sinkbowl.corrected.surface import Surface
 
 RESTARTS = 4
 LENGTHS = 0.2, 50.0
@@ -37,19 +35,9 @@ def fitted(rows: Sequence[MapRow]) -> dict[str, Constants]:
     """Constants of the surfaces of time, bend and scatter."""
     known = [row for row in rows if row.use in (MEASURED, THEORY)]
     points = np.array([row.numbers for row in known])
-    repeated = [row for row in known if row.members == REPEATED]
-    at = np.array([row.numbers for row in repeated])
-    scatters = np.array([log_scatter(row) for row in repeated])
-    unsure = np.full(len(repeated), NOISE_OF_THREE)
+    at, scatters, unsure = scatter_points(known)
     scatter = _fit(at, scatters, unsure, float(scatters.mean()))
-    surface = Surface(
-        at,
-        scatters,
-        np.hypot(unsure, float(str(scatter["white"]))),
-        float(str(scatter["amplitude"])),
-        np.array(scatter["lengths"]),
-        float(scatters.mean()),
-    )
+    surface = surface_of(scatter, at, scatters, unsure)
     noise = np.array([time_noise(row, surface) for row in known])
     return {
         "time": _fit(points, np.array([row.log_factor for row in known]), noise, 0.0),

@@ -10,12 +10,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from sinkbowl.before.budget.variation import meniscus_aside
-from sinkbowl.before.checking import Verdict, filling_time, heave_period, verdict
+from sinkbowl.before.checking import Verdict, filling_time, verdict
 from sinkbowl.case.case import Case
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.reduced.start import start_margin
+from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
 
 CHART_MODELS = (corrected.MODEL, heave.MODEL)

@@ -12,7 +12,6 @@ import math
 from functools import cache, partial
 
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
-from sinkbowl.before.checking import heave_period
 from sinkbowl.before.checking import verdict as check_verdict
 from sinkbowl.before.question import density_question
 from sinkbowl.before.sizing.drills import drill_not_below, drills_around, oversize
@@ -31,6 +30,7 @@ from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import Correction, correction
 from sinkbowl.reduced import heave, quasi_static
+from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft
 
