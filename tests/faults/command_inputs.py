@@ -24,11 +24,11 @@ TITLES = (
 )  # fmt: skip
 """Titles that some reader of titles might take for something else."""
 
-LENGTHS = {
+LENGTHS = (
     "bowl.radius", "bowl.height", "bowl.wall", "bowl.base", "bowl.base_radius", "ballast.radius",
     "ballast.height", "hole.diameter", "start.drop_height", "flow.cell", "flow.base_cell",
     "flow.tub_radius", "flow.tub_depth", "flow.beach", "spread.hole", "spread.radius",
-}  # fmt: skip
+)  # fmt: skip
 OTHERS: dict[str, tuple[str, float, float]] = {
     "bowl.mass": ("g", 1e-3, 1e6),
     "bowl.density": ("kg/m^3", 1.0, 1e5),

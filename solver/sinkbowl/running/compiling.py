@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import hashlib
 import os
 import pickle
 import subprocess
@@ -26,6 +27,7 @@ import numba
 from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
+from sinkbowl.flow import kernels
 from sinkbowl.flow.kernels import CACHE
 from sinkbowl.flow.kernels.cache import unkept
 from sinkbowl.flow.layout import lay_out
@@ -34,8 +36,20 @@ from sinkbowl.running.crew import cores
 
 REHEARSALS = {"surface": rehearse_surface, "pressure": rehearse_pressure}
 
-WHOLE = "whole"
-"""File in the cache's folder that says that it is filled."""
+
+def _whole() -> str:
+    """Name of a file in the cache's folder that says that it is filled.
+
+    By place and dates of the sources as well, which numba goes by: for the same sources installed
+    elsewhere, or anew, it holds nothing.
+    """
+    digest = hashlib.sha256()
+    for source in sorted(Path(kernels.__file__).parent.glob("*.py")):
+        digest.update(f"{source} {source.stat().st_mtime_ns}\n".encode())
+    return f"whole-{digest.hexdigest()[:16]}"
+
+
+WHOLE = _whole()
 
 LOCK = ".lock"
 
