@@ -25,7 +25,7 @@ from faults.test_bad_cases import GOOD, PROFILE
 from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.common.errors import ResultError
+from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.measured.measured import read_measured
 from synthetic import edited, write_result
@@ -82,6 +82,9 @@ def spoilt(
 @pytest.mark.slow
 def test_spoilt_case_files(tmp_path: Path) -> None:
     texts = (CUP.encode(), *(path.read_bytes() for path in shipped_cases().values()))
+    (tmp_path / "c.toml").write_text(CUP.replace("mm", "mmm"))
+    with pytest.raises(CaseError):  # which imports the library of units, and what that imports
+        load_case(tmp_path / "c.toml")
     spoilt(tmp_path, "c.toml", CASES, 1, texts, lambda: load_case(tmp_path / "c.toml"))
 
 

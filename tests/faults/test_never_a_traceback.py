@@ -95,6 +95,8 @@ def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(
         ("frames/t", np.nan),
         ("frames/draft", np.inf),
         ("history/t", np.nan),
+        ("history/inner_level", np.inf),
+        ("history/outer_level", -1e300),
         ("events/t", np.nan),
         ("grid/z_f", 1e300),
     ],
@@ -132,3 +134,17 @@ def test_a_result_without_a_row_of_history_breaks_nothing(
             column.resize(0, axis=0)
     assert call(command[0], path, "-o", tmp_path / command[1]) in (0, 2)
     assert "not foreseen" not in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_run_whose_water_never_rises_is_compared_without_reasons(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_result(tmp_path / "r.h5", steps=60)
+    with edited(path) as file:
+        file["history/inner_level"][:] = -1.0
+        file["history/inner_volume"][:] = 0.0
+    assert call("compare", path, "--json") == 0
+    told = capsys.readouterr()
+    assert "too short or too rough to be replayed" in told.out
+    assert "not foreseen" not in told.err

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -128,7 +127,7 @@ def assembled(rows: tuple[MapRow, ...], constants: Mapping[str, Mapping[str, obj
     known = [row for row in rows if row.use in (MEASURED, THEORY)]
     points = np.array([row.numbers for row in known])
     scatter = surface_of(constants["scatter"], *scatter_points(known))
-    noise = np.array([time_noise(row, scatter) for row in known])
+    noise = time_noise(known, scatter)
     time = constants["time"]
     surface = surface_of(time, points, np.array([row.log_factor for row in known]), noise)
     return FlowMap(
@@ -180,11 +179,11 @@ def log_scatter(row: MapRow) -> float:
     return float(np.log(max(row.scatter, LEAST_SCATTER))) + OF_THREE
 
 
-def time_noise(row: MapRow, scatter: Surface) -> float:
-    """Standard deviation of a row's ln time by the scatter of its releases."""
-    if row.use == THEORY:
-        return THEORY_NOISE
-    return math.exp(scatter.at(row.numbers).value) / math.sqrt(row.members)
+def time_noise(rows: Sequence[MapRow], scatter: Surface) -> FloatArray:
+    """Standard deviation (n,) of each row's ln time by the scatter of its releases."""
+    one = np.exp(scatter.values_at(np.array([row.numbers for row in rows])))
+    of_mean = one / np.sqrt([max(row.members, 1) for row in rows])  # theory has none
+    return np.where([row.use == THEORY for row in rows], THEORY_NOISE, of_mean)
 
 
 def parsed(text: str) -> tuple[MapRow, ...]:

@@ -55,6 +55,10 @@ class Surface:
         variance = self.amplitude**2 - near @ self._inverse @ near
         return Estimate(float(value), float(np.sqrt(max(variance, 0.0))))
 
+    def values_at(self, points: FloatArray) -> FloatArray:
+        """Values (m,) at points (m, k); their deviations cost much more."""
+        return np.asarray(self.mean + self._kernel(points, self.points) @ self._weights)
+
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """At each known point the value and deviation of a surface that does not know it, (n,).
 
@@ -69,16 +73,21 @@ class Surface:
         return self._kernel(points, points) - near @ self._inverse @ near.T
 
     @cached_property
+    def _between(self) -> FloatArray:
+        """Covariance of the values that are known, (n, n)."""
+        return self._kernel(self.points, self.points) + np.diag(self.noise**2)
+
+    @cached_property
     def _inverse(self) -> FloatArray:
-        between = self._kernel(self.points, self.points)
-        return np.asarray(np.linalg.inv(between + np.diag(self.noise**2)))
+        return np.asarray(np.linalg.inv(self._between))
 
     @cached_property
     def _weights(self) -> FloatArray:
-        return np.asarray(self._inverse @ (self.values - self.mean))
+        return np.asarray(np.linalg.solve(self._between, self.values - self.mean))
 
     def _kernel(self, a: FloatArray, b: FloatArray) -> FloatArray:
         """Covariance of the surface between points (n, k) and (m, k)."""
-        step = (a[:, None, :] - b[None, :, :]) / self.lengths
-        s = np.sqrt(5.0 * np.sum(step**2, axis=2))
+        a, b = a / self.lengths, b / self.lengths
+        squared = np.sum(a**2, axis=1)[:, None] + np.sum(b**2, axis=1) - 2.0 * a @ b.T
+        s = np.sqrt(5.0 * np.maximum(squared, 0.0))  # rounded off, a point has a distance to itself
         return np.asarray(self.amplitude**2 * (1.0 + s + s**2 / 3.0) * np.exp(-s))

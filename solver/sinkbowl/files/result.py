@@ -322,6 +322,9 @@ def _read(file: h5py.File, path: Path) -> Result:
     if len(whole) < len(counts) or whole[0] < 1.0:
         raise Unsound("the attributes members and seed are no whole numbers")
     columns = _equal_length(_columns(file))
+    for name, column in columns.items():
+        if not are_numbers(column):
+            raise Unsound(f"history/{name} holds what is no number")
     if not _is_clock(columns["t"]):
         raise Unsound("history/t does not run on from number to number")
     names = [

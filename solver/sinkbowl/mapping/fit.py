@@ -38,7 +38,7 @@ def fitted(rows: Sequence[MapRow]) -> dict[str, Constants]:
     at, scatters, unsure = scatter_points(known)
     scatter = _fit(at, scatters, unsure, float(scatters.mean()))
     surface = surface_of(scatter, at, scatters, unsure)
-    noise = np.array([time_noise(row, surface) for row in known])
+    noise = time_noise(known, surface)
     return {
         "time": _fit(points, np.array([row.log_factor for row in known]), noise, 0.0),
         "bend": _fit(points, np.array([row.bend for row in known]), 0.0 * noise, 0.0),

@@ -93,9 +93,17 @@ class Path:
 
     @cached_property
     def progress(self) -> NDArray[np.int64]:
-        """Which of the moments bring the inner level higher than ever before (m,), ascending."""
+        """Which of the moments bring the inner level higher than ever before (m,), ascending.
+
+        Raises
+        ------
+        ValueError : it never rises
+        """
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], self.z[:-1])))
-        return np.flatnonzero(self.z > highest + 1e-12)
+        found = np.flatnonzero(self.z > highest + 1e-12)
+        if len(found) < 2:
+            raise ValueError("the inner level does not rise, which leaves nothing to be replayed")
+        return found
 
     def reading(self, name: str) -> FloatArray:
         """A reading of force or pressure at the moments (n,), averaged over a knot or so."""
