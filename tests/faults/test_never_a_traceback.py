@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
 
 from console import call
 from cups import cup_text
+from sinkbowl.before.budget.spread import spread
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.reduced import heave
 from sinkbowl.statics.meniscus import cap_head
 from synthetic import edited, write_result
 
@@ -148,3 +151,19 @@ def test_a_run_whose_water_never_rises_is_compared_without_reasons(
     told = capsys.readouterr()
     assert "too short or too rough to be replayed" in told.out
     assert "not foreseen" not in told.err
+
+
+def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
+    """As it spills its last drop it drains, and while it is full to the brim it spills."""
+    case = parse_case(cup_text(56, wall=16), Path(), "cup.toml")
+    with mock.patch.object(heave, "march", wraps=heave.march) as legs:
+        sinking = heave.solve(case, quick=True)
+    assert sinking.outcome.startswith("floats")
+    assert legs.call_count < 10
+
+
+@pytest.mark.parametrize("temperature", ["0.003 degC", "99.9 degC"])
+def test_spread_beside_the_temperatures_at_which_water_is_known(temperature: str) -> None:
+    """Draws lie beyond the one standard uncertainty that the range leaves."""
+    case = parse_case(CUP + f'[water]\ntemperature = "{temperature}"\n', Path(), "cup.toml")
+    assert spread(case).uncertainty > 0.0

@@ -101,10 +101,13 @@ class Water:
     ) -> Water:
         """The water with another temperature [K], salinity [kg/kg] and surface tension [N/m].
 
-        All three are changes. A stated surface tension follows neither temperature nor salt.
+        All three are changes, temperature and salinity as far as water is known. A stated surface
+        tension follows neither temperature nor salt.
         """
         stated = self.surface_tension if self.tension_stated else None
-        other = water_at(self.temperature + temperature, self.salinity + salinity, stated)
+        salt = min(max(self.salinity + salinity, 0.0), MOST_SALT)
+        hottest = HOTTEST_SALT if salt > 0.0 else HOTTEST
+        other = water_at(min(max(self.temperature + temperature, COLDEST), hottest), salt, stated)
         return replace(other, surface_tension=other.surface_tension + surface_tension)
 
 

@@ -12,14 +12,21 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Care, Log, Moment, Stop, march
+from sinkbowl.reduced.integrate import REACHED, Care, Log, Moment, Stop, march
 from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
+
+CLEAR = 2.0 * REACHED
+"""Of the inner level below the brim as a full bowl begins to drain [m]."""
+
+MOST_LEGS = 10_000
+"""Times that a bowl is brimful or drains; one that bobs does so some ten times."""
 
 
 def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
@@ -65,12 +72,16 @@ def fill_until(
     """Fill the bowl from a moment until one of the ends comes; which one, and where.
 
     Water that comes up fast can reach the brim before the rim is under; it then spills over.
+
+    Raises
+    ------
+    RunError : no end comes
     """
     rim = equations.vessel.rim
     filling: dict[str, Stop] = {**ends, "brimful": lambda y: y[2] - rim}
     spilling: dict[str, Stop] = {**ends, "draining": lambda y: -y[3]}
     stop = "draining"
-    while stop not in ends:
+    for _ in range(MOST_LEGS):
         full = stop == "brimful"
         leg = march(
             partial(equations.rates, spilling=full),
@@ -82,4 +93,8 @@ def fill_until(
         )
         log.add(leg, equations.observe)
         stop, moment = leg.stop, leg.end
-    return stop, moment
+        if stop in ends:
+            return stop, moment
+        if stop == "draining":  # clear of the brim, or the next leg would end where it begins
+            moment[1][2] = min(moment[1][2], rim - CLEAR)
+    raise RunError(f"The reduced model spills and drains without end after {moment[0]:.4g} s.")
