@@ -7,6 +7,7 @@ command needs them, so that ``--help`` comes at once.
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -30,6 +31,10 @@ from sinkbowl_post.commands.size import size
 from sinkbowl_post.commands.sweep import sweep
 from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+"""Numpy's matrices here are small: a second thread waits for more than it takes over, and is read
+as numpy is first imported."""
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from sinkbowl.case.case import Case
-from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, check_output
 
 
 def check_papers(figure: Path | None, sheet: Path | None) -> None:
@@ -15,6 +14,10 @@ def check_papers(figure: Path | None, sheet: Path | None) -> None:
     ------
     ResultError : another suffix, or a folder that does not exist
     """
+    if figure is None and sheet is None:
+        return
+    from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, check_output
+
     if figure is not None:
         check_output(figure, FIGURE_SUFFIXES)
     if sheet is not None:

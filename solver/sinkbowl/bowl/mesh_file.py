@@ -41,7 +41,7 @@ MOST_TRIANGLES = 400_000
 LARGEST = 5.0
 """Largest coordinate [m] that is believed."""
 
-UNIT_LENGTH = Kind("a length unit", "meter", "1 um", "1 m", "1 mm")
+UNIT_LENGTH = Kind("a length unit", "m", "0.001 mm", "1 m", "1 mm")
 
 
 class MeshFile(NamedTuple):

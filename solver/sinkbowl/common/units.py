@@ -28,11 +28,13 @@ LONGEST_UNIT = 40
 
 USUAL = {
     "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
-    "s": {"s": 1.0, "ms": 0.001, "min": 60.0, "hour": 3600.0, "h": 3600.0},
+    "s": {"s": 1.0, "ms": 0.001, "min": 60.0, "hour": 3600.0, "h": 3600.0, "day": 86400.0},
     "kg": {"kg": 1.0, "g": 0.001},
     "kg/m^3": {"kg/m^3": 1.0},
     "radian": {"deg": math.pi / 180.0},
     "N s": {"N s": 1.0},
+    "N/m": {"mN/m": 0.001},
+    "kg/kg": {"g/kg": 0.001},
     "K": {"K": 1.0},
 }
 """Factors to the SI unit of the units that nearly all cases are written in."""
