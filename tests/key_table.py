@@ -65,6 +65,8 @@ def _value(key: str, field: FieldInfo) -> str:
     choices = _choices(field.annotation)
     if choices:
         return ", ".join(f'`"{choice}"`' for choice in choices)
+    if "tuple" in str(field.annotation):
+        return "a list of lengths"
     if field.annotation is int:
         return "a whole number"
     return "`true` or `false`" if field.annotation is bool else "text"

@@ -13,8 +13,10 @@ import pytest
 import cups
 from sinkbowl.before.checking import check
 from sinkbowl.before.off_centre import offset_heel, offset_moment
+from sinkbowl.before.several_holes import hole_starts
 from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import Case, parse_case
+from sinkbowl.case.several import around_three
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
@@ -25,6 +27,7 @@ from sinkbowl.statics.capillarity import hole_breakthrough_head, hole_gate
 from sinkbowl.statics.heel import heel_under
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height, stability_curve
+from sinkbowl_post.check.sheet import trial_sheet
 from sinkbowl_post.cli import main
 
 LOW_RING = '[ballast]\nmass = "150 g"\nradius = "35 mm"\nheight = "-6 mm"\ndensity = "11340 kg/m^3"'
@@ -224,3 +227,141 @@ def test_hole_beside_the_axis_is_warned_of() -> None:
     assert "WARNING: the hole is 5 mm beside the axis" in text
     middle = replace(case, finish=replace(case.finish, offset=0.0))
     assert "WARNING" not in repr(check(middle))
+
+
+def unequal(*widths: float, keys: str = "", **more: float) -> Case:
+    """The cup with holes of these diameters [mm]."""
+    text = cups.cup_text(1, more=keys, **more)
+    listed = ", ".join(f'"{width:g} mm"' for width in widths)
+    return parse_case(text.replace('diameter = "1 mm"', f"diameters = [{listed}]"), Path(), "cup")
+
+
+def test_a_list_of_equal_holes_is_a_count() -> None:
+    listed, counted = unequal(8, 8, 8), cup(8, "count = 3")
+    assert listed.hole == counted.hole
+    assert discharge(listed) == discharge(counted)
+    assert heave.solve(listed).sinking_time == heave.solve(counted).sinking_time
+
+
+@pytest.mark.parametrize("head", [1e-4, 0.005, 0.1])
+def test_unequal_holes_pass_what_each_of_them_does(head: float) -> None:
+    """They are in parallel under one head; round-off."""
+    alone = sum(discharge(cup(width)).flow(head) for width in (12, 8, 1.5))
+    assert discharge(unequal(8, 12, 1.5)).flow(head) == pytest.approx(alone, rel=1e-12)
+
+
+@pytest.mark.parametrize("head", [1e-4, 0.005, 0.1])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_flow_is_shared_out_so_that_each_hole_needs_the_same_head(
+    head: float, sign: float
+) -> None:
+    """As much as each of them alone at what it passes under that head, from first principles.
+
+    In a base so wide that its rim is far from all holes. Stated tolerance: 1e-4, the size of what
+    is left of the shares after their rounds.
+    """
+    laws = [discharge(cup(width)) for width in (12, 8, 1.5)]
+    alone = [sign * law.jet(sign * law.flow(head), 0.0, 1e3)[1] for law in laws]
+    law = discharge(unequal(12, 8, 1.5))
+    together = sign * law.jet(sign * law.flow(head), 0.0, 1e3)[1]
+    print("energy over g H less 1:", *(e / (GRAVITY * head) - 1.0 for e in (*alone, together)))
+    assert (1.0 - 1e-4) * min(alone) <= together <= (1.0 + 1e-4) * max(alone)
+    assert together == pytest.approx(GRAVITY * head, rel=0.01)  # Torricelli, with resistance
+
+
+def test_unequal_holes_sink_a_bowl_a_little_unlike_one_of_their_area() -> None:
+    """By Torricelli's law with one C only the area counts; round-off."""
+    given = "discharge_coefficient = 0.6"
+    several = unequal(12, 9, 8, keys=given)
+    assert several.hole.area == pytest.approx(math.pi * 0.0085**2, rel=1e-12)  # 12^2 + 9^2 + 8^2
+    times = [MODELS["quasi-static"](case).sinking_time for case in (several, cup(17, given))]
+    assert times[0] == pytest.approx(times[1], rel=1e-9)
+
+
+def test_the_widest_of_unequal_holes_starts_first() -> None:
+    """Its meniscus holds least (Young-Laplace); a narrow one needs more head."""
+    case = unequal(2, 6, mass=60)
+    first, last = hole_starts(case)
+    assert (first.diameter, last.diameter) == pytest.approx((0.006, 0.002))
+    assert not first.gate.plugged
+    assert last.gate.breakthrough_head == hole_breakthrough_head(
+        last.diameter, case.water, case.contact_angle
+    )
+    assert last.gate.plugged == (last.gate.head < last.gate.breakthrough_head)
+    assert "the one of 6 mm starts first" in check(case).hole_words
+
+
+@pytest.mark.parametrize(
+    ("widths", "around"),
+    [((50, 30), 80.0), ((50, 30, 10), 80.0), ((500 / 11, 500 / 14, 500 / 15), 500 / 6)],
+)
+def test_unequal_holes_have_room_where_a_circle_around_them_has(
+    widths: tuple[float, ...], around: float
+) -> None:
+    """Two side by side; a third in the gap beside them, at most 24.5 wide here; three that touch.
+
+    The three and the circle around them are the integral quadruple of bends (-6, 11, 14, 15) of
+    Apollonian packings (published, from memory).
+    """
+    factor = 96.0 / around
+    assert unequal(*(0.999 * factor * w for w in widths)).hole.count == len(widths)
+    with pytest.raises(CaseError, match=r"hole\.diameters .*leaves no room for"):
+        unequal(*(1.001 * factor * w for w in widths))
+
+
+def test_circle_around_three_equal_ones_is_that_of_the_tables() -> None:
+    """1 + 2/sqrt(3), and with two and a dot 2 (published tables, from memory)."""
+    assert around_three(1.0, 1.0, 1.0) == pytest.approx(1.0 + 2.0 / math.sqrt(3.0), rel=1e-12)
+    assert around_three(1.0, 1.0, 1e-9) == 2.0
+
+
+@pytest.mark.parametrize(
+    ("keys", "says"),
+    [
+        ('diameters = ["8 mm"]', r"hole\.diameters .*is no list of holes.*2 to 9"),
+        ('diameters = "8 mm"', r"hole\.diameters .*is no list of holes"),
+        ('diameters = ["8 mm", "9"]', r"hole\.diameters .*has a diameter that has no unit"),
+        ('diameters = ["8 mm", 9]', r"hole\.diameters .*has a diameter that has no unit"),
+        ('diameter = "8 mm"\ndiameters = ["8 mm", "9 mm"]', r"hole\.diameter .*Leave it out"),
+        ('count = 2\ndiameters = ["8 mm", "9 mm"]', r"hole\.count .*Leave it out"),
+        ("count = 2", r"hole\.diameter is missing.*diameter of the hole"),
+    ],
+)
+def test_strange_lists_of_holes_are_refused(keys: str, says: str) -> None:
+    with pytest.raises(CaseError, match=says):
+        parse_case(cups.cup_text(1).replace('diameter = "1 mm"', keys), Path(), "cup")
+
+
+def test_another_widest_hole_takes_the_others_with_it() -> None:
+    """In the text as well: what is stored says what was computed."""
+    wider = unequal(12, 8).with_hole(0.015)
+    assert wider.hole.each == pytest.approx((0.015, 0.010))
+    again = parse_case(wider.text, Path(), "cup")
+    assert again.hole.each == pytest.approx(wider.hole.each, rel=1e-12)
+    equal = parse_case(wider.with_hole(0.006, 4).text, Path(), "cup")
+    assert equal.hole.each == pytest.approx((0.006,) * 4)
+
+
+def test_unequal_holes_are_sized_in_proportion() -> None:
+    """What is found takes as long as was wished, by the same model (within its quick steps)."""
+    case = unequal(12, 8)
+    found = size(case, 6.0, "hole", "heave")
+    assert found.value is not None
+    assert heave.solve(case.with_hole(found.value)).sinking_time == pytest.approx(6.0, rel=1e-3)
+    assert "a set of holes of " in repr(found)
+
+
+def test_flow_solver_refuses_unequal_holes_and_names_the_one_of_their_area() -> None:
+    with pytest.raises(
+        CaseError, match=r'hole\.diameters = .*diameter = "17 mm" without diameters'
+    ):
+        lay_out(unequal(12, 9, 8))
+
+
+def test_check_and_sheet_tell_every_hole(tmp_path: Path) -> None:
+    figures = check(unequal(12, 8)).as_dict()
+    assert figures["hole_count"] == 2
+    assert [hole["diameter_m"] for hole in figures["holes"]] == pytest.approx([0.012, 0.008])
+    assert all(hole["starts"] for hole in figures["holes"])
+    told = dict(trial_sheet(unequal(12, 8)).settings)
+    assert told["hole"].startswith("12 and 8 mm in the middle of the base")

@@ -98,8 +98,10 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 
 def _told(chart: Chart) -> str:
     """The slide's second line."""
-    count = chart.case.hole.count
-    holes = f"; {count} equal holes, the diameter is that of each" if count > 1 else ""
+    hole = chart.case.hole
+    holes = f"; {hole.count} equal holes, the diameter is that of each" if hole.count > 1 else ""
+    if not hole.equal:
+        holes = f"; {hole.count} holes in proportion, the diameter is that of the widest"
     return (
         f"time until the rim is under, {LINES[chart.model].name}; water of "
         f"{chart.case.water.words}, {chart.case.start.kind}{holes}"

@@ -105,10 +105,11 @@ def _settings(case: Case) -> list[tuple[str, str]]:
 
 
 def _hole(case: Case) -> str:
-    width = _mm(case.hole.diameter)
+    width, beside = case.hole.widths, case.hole.offset
     if case.base_gone:
         return f"the whole base, {width}"
-    return f"{width} in the middle of the base, {case.hole.edge} edge"
+    place = f"{_mm(beside)} beside the middle" if beside else "in the middle"
+    return f"{width} {place} of the base, {case.hole.edge} edge"
 
 
 def _start(case: Case) -> str:

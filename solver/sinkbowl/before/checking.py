@@ -17,6 +17,7 @@ import numpy as np
 from sinkbowl.before.check_page import check_page
 from sinkbowl.before.off_centre import hole_words, offset_heel
 from sinkbowl.before.question import density_question
+from sinkbowl.before.several_holes import HoleStart, hole_starts
 from sinkbowl.before.water_effect import water_effect
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import Hole
@@ -90,6 +91,7 @@ class CheckResult:
     corrected : the heave model's with the map's correction, and its interval
     question : asks about a mass that no material has; empty for any other
     hole : as the case has it, with how many there are
+    holes : all of them in the order in which they start
     offset_heel : largest heel that a hole beside the axis causes [rad], 0 for one in the middle,
         None where it cannot be told
     water_effect : what salt or soap in it changes; empty for clean fresh water
@@ -116,6 +118,7 @@ class CheckResult:
     water: Water
     corrected: Corrected
     hole: Hole
+    holes: tuple[HoleStart, ...]
     offset_heel: float | None
     question: str = ""
     water_effect: str = ""
@@ -178,6 +181,7 @@ class CheckResult:
             "hole_words": self.hole_words,
             "hole_count": self.hole.count,
             "hole_diameter_m": self.hole.diameter,
+            "holes": [one.as_dict() for one in self.holes],
             "hole_area_m2": self.hole.area,
             "hole_offset_m": self.hole.offset,
             "offset_heel_deg": heel if heel is None else math.degrees(heel),
@@ -254,6 +258,7 @@ def check(case: Case) -> CheckResult:
         water=case.water,
         corrected=corrected(case, reduced[heave.MODEL]),
         hole=case.hole,
+        holes=hole_starts(case),
         offset_heel=offset_heel(case, curve),
         question=density_question(case),
         water_effect=water_effect(case),

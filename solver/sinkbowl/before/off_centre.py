@@ -1,4 +1,4 @@
-"""What a hole beside the axis does to a bowl, and what several holes mean, in words.
+"""What a hole beside the axis does to a bowl, in words.
 
 A hole beside the axis heels the bowl: the jet that enters lifts it there, and so does the metal
 that is missing there, by its weight less its buoyancy. The moment (from first principles)
@@ -18,6 +18,7 @@ import math
 
 import numpy as np
 
+from sinkbowl.before.several_holes import several_words
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced.discharge import discharge
@@ -79,20 +80,7 @@ def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
 
 def hole_words(case: Case, curve: StabilityCurve | None) -> str:
     """What several holes, or one beside the axis, mean; empty for one in the middle."""
-    return " ".join(part for part in (_several(case), _beside(case, curve)) if part)
-
-
-def _several(case: Case) -> str:
-    count, diameter = case.hole.count, case.hole.diameter
-    if count == 1:
-        return ""
-    return (
-        f"{count} equal holes of {1e3 * diameter:.4g} mm: each has its own meniscus and "
-        "coefficient, and all have the same head to start. One may let go first; the others follow "
-        "when the water inside has run over them. Holes closer than about "
-        f"{3e3 * diameter:.3g} mm between centres (three diameters: common practice, no source) "
-        "disturb each other, which is left out here."
-    )
+    return " ".join(part for part in (several_words(case), _beside(case, curve)) if part)
 
 
 def _beside(case: Case, curve: StabilityCurve | None) -> str:

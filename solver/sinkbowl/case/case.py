@@ -21,7 +21,7 @@ from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
-from sinkbowl.case.several import check_room, equivalent_diameter
+from sinkbowl.case.several import check_room
 from sinkbowl.case.text import text_with
 from sinkbowl.case.uncertainty import Spread, spread_of
 from sinkbowl.common.errors import CaseError, InputRefused
@@ -80,17 +80,11 @@ class Case:
         return [
             ("bowl", f"rim radius {_mm(bowl.rim_radius)}, height {_mm(bowl.rim_height)}"),
             ("mass", f"{self.total_mass * 1e3:.4g} g{ring}"),
-            ("hole", f"{self._holes}{', base gone' if self.base_gone else ''}"),
+            ("hole", f"{self.hole.widths}{', base gone' if self.base_gone else ''}"),
             ("water", self.water.words),
             ("start", self.start.kind),
             ("file", str(self.path) if self.path else "none"),
         ]
-
-    @property
-    def _holes(self) -> str:
-        """Number, where there are several, and diameter of the holes."""
-        several = f"{self.finish.count} of " if self.finish.count > 1 else ""
-        return f"{several}{_mm(self.hole.diameter)}"
 
     @property
     def total_mass(self) -> float:
@@ -100,8 +94,9 @@ class Case:
     @cached_property
     def hole(self) -> Hole:
         """The hole, as wide as it is in the bowl, whose one hole has the area of all of them."""
-        single = equivalent_diameter(1.0, self.finish.count)
-        return Hole(**asdict(self.finish), diameter=2.0 * self.bowl.hole_radius / single)
+        return Hole(
+            **asdict(self.finish), diameter=2.0 * self.bowl.hole_radius / self.finish.together
+        )
 
     @property
     def base_gone(self) -> bool:
@@ -121,8 +116,9 @@ class Case:
         )
 
     def with_hole(self, diameter: float, count: int | None = None) -> Case:
-        """The same case with another hole, or with `count` of them; left out: as many as it has.
+        """The same case with another hole, or with `count` equal ones; left out: as many as it has.
 
+        Of unequal holes the diameter is that of the widest, and the others keep their ratios to it.
         A given mass of the bowl stays what it is; a given density makes it follow the hole.
 
         Raises
@@ -132,17 +128,31 @@ class Case:
         given = f"{diameter * 1e3:.12g} mm"
         try:
             diameter = read_quantity(given, LENGTH)
-            finish = self.finish if count is None else replace(self.finish, count=count)
+            equal = (1.0,) * (count or 1)
+            finish = self.finish if count is None else replace(self.finish, ratios=equal)
             check_room(diameter, self.blank, finish)
-            bowl = self.blank.drilled(equivalent_diameter(diameter, finish.count))
-            number = {} if count is None else {"hole.count": count}
-            text = text_with(self.text, {"hole.diameter": given, **number})
+            bowl = self.blank.drilled(diameter * finish.together)
+            text = text_with(self.text, _hole_keys(self.finish, finish, given, diameter))
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
         other = replace(self, text=text, bowl=bowl, finish=finish)
         if self.ballast is not None:
             _check_ring(other, str(self.path or self.title), _mm(self.ballast.height))
         return other
+
+
+def _hole_keys(
+    old: Finish, new: Finish, given: str, widest: float
+) -> dict[str, str | float | list[str] | None]:
+    """Keys of a case's text for another hole; None for one that goes."""
+    if not new.equal:
+        return {"hole.diameters": [f"{1e3 * ratio * widest:.12g} mm" for ratio in new.ratios]}
+    keys: dict[str, str | float | list[str] | None] = {"hole.diameter": given}
+    if not old.equal:
+        keys["hole.diameters"] = None
+    if new.ratios != old.ratios:
+        keys["hole.count"] = new.count
+    return keys
 
 
 def load_case(path: str | Path) -> Case:
@@ -181,12 +191,20 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     try:
         blank = blank_of(table.bowl, folder)
         stage = "hole.diameter"
-        finish = Finish(**table.hole.model_dump(exclude={"diameter"}))
-        check_room(table.hole.diameter, blank, finish)
-        bowl = blank.drilled(equivalent_diameter(table.hole.diameter, finish.count))
+        widest = table.hole.each[0]
+        finish = Finish(
+            discharge_coefficient=table.hole.discharge_coefficient,
+            edge=table.hole.edge,
+            ratios=tuple(one / widest for one in table.hole.each),
+            offset=table.hole.offset,
+        )
+        check_room(widest, blank, finish)
+        bowl = blank.drilled(widest * finish.together)
     except InputRefused as error:
         of_hole = error.key in ("diameter", "offset")
         key = f"{'hole' if of_hole else 'bowl'}.{error.key}" if error.key else stage
+        if key == "hole.diameter" and table.hole.diameters:
+            key = "hole.diameters"
         raise refused(error, key, look_up(raw, key), name) from None
     ring = Ballast(**table.ballast.model_dump()) if table.ballast else None
     mass = bowl.mass + (ring.mass if ring else 0.0)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache, partial
 from types import MappingProxyType
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator
 
@@ -118,7 +118,7 @@ def numeric_keys() -> Mapping[str, NumericKey]:
             if isinstance(model, type) and issubclass(model, BaseModel):
                 for name, field in model.model_fields.items():
                     parts = [*_parts(field.annotation), *field.metadata]
-                    if float in parts:
+                    if float in parts and not any(get_origin(part) is tuple for part in parts):
                         key = f"{table}.{name}"
                         found[key] = NumericKey(key, _kind(parts), field.description or "")
     return MappingProxyType(found)

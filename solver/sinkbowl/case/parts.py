@@ -15,23 +15,38 @@ class Finish:
     ----------
     discharge_coefficient : for the reduced models, None where it is to be estimated
     edge : "sharp" or "rounded"
-    count : of equal holes
+    ratios : diameter of each hole over that of the widest, which comes first
     offset : of the hole's middle, or of the middle of all of them, from the axis [m]
     """
 
     discharge_coefficient: float | None = None
     edge: Literal["sharp", "rounded"] = "sharp"
-    count: int = 1
+    ratios: tuple[float, ...] = (1.0,)
     offset: float = 0.0
+
+    @property
+    def count(self) -> int:
+        """Number of holes."""
+        return len(self.ratios)
+
+    @property
+    def equal(self) -> bool:
+        """Whether all holes are as wide."""
+        return min(self.ratios) == 1.0
+
+    @property
+    def together(self) -> float:
+        """Diameter of one hole with the area of all, over that of the widest."""
+        return math.sqrt(self.count if self.equal else sum(ratio**2 for ratio in self.ratios))
 
 
 @dataclass(frozen=True)
 class Hole(Finish):
-    """Hole in the base, or several equal ones.
+    """Hole in the base, or several.
 
     Attributes
     ----------
-    diameter : of each [m]
+    diameter : of each, or of the widest [m]
     """
 
     diameter: float = field(kw_only=True)
@@ -39,7 +54,23 @@ class Hole(Finish):
     @property
     def area(self) -> float:
         """Area of all holes [m^2]."""
-        return self.count * (math.pi * self.diameter**2 / 4.0)
+        return self.together**2 * (math.pi * self.diameter**2 / 4.0)
+
+    @property
+    def each(self) -> tuple[float, ...]:
+        """Diameters of all [m], the widest first."""
+        return tuple(ratio * self.diameter for ratio in self.ratios)
+
+    @property
+    def widths(self) -> str:
+        """The diameters in words: "20 mm", "3 of 8 mm", "12, 8 and 8 mm"."""
+        widest = f"{1e3 * self.diameter:.4g} mm"
+        if self.count == 1:
+            return widest
+        if self.equal:
+            return f"{self.count} of {widest}"
+        *first, last = (f"{1e3 * one:.4g}" for one in self.each)
+        return f"{', '.join(first)} and {last} mm"
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from sinkbowl.case.schema import (
     LEAST_COEFFICIENT,
     BowlTable,
     CaseTable,
+    HoleTable,
     StartTable,
     WaterTable,
 )
@@ -54,6 +55,7 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     except ValidationError as error:
         raise _first_of(error, raw, file) from None
     _check_bowl(table.bowl, raw, file)
+    _check_hole(table.hole, raw, file)
     _check_start(table.start, raw, file)
     _check_water(table.water, raw, file)
     return table, raw
@@ -176,6 +178,28 @@ def _check_bowl(bowl: BowlTable, raw: Mapping[str, Any], file: str) -> None:
             given=look_up(raw, "bowl.mass"),
             allowed="Give one of the two: the mass, or the density of the material.",
         )
+
+
+def _check_hole(hole: HoleTable, raw: Mapping[str, Any], file: str) -> None:
+    """One width, or a list of them, which counts itself."""
+    if hole.diameter is None and hole.diameters is None:
+        raise CaseError(
+            "is missing",
+            file=file,
+            key="hole.diameter",
+            allowed=f"It is needed: {_describe('hole.diameter')}.",
+        )
+    if hole.diameters is None:
+        return
+    for name in ("diameter", "count"):
+        if look_up(raw, f"hole.{name}") is not None:
+            raise CaseError(
+                "is given although hole.diameters is too",
+                file=file,
+                key=f"hole.{name}",
+                given=look_up(raw, f"hole.{name}"),
+                allowed="Leave it out: the list says how many holes there are, and how wide.",
+            )
 
 
 def _check_start(start: StartTable, raw: Mapping[str, Any], file: str) -> None:

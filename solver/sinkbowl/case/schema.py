@@ -39,6 +39,21 @@ def _hole_count(value: object) -> int:
     return value
 
 
+def _hole_diameters(value: object) -> tuple[float, ...]:
+    """Diameters of unequal holes [m], the widest first; InputRefused for anything else."""
+    if not isinstance(value, list) or not 2 <= len(value) <= MOST_HOLES:
+        raise InputRefused(
+            "is no list of holes",
+            f'Write 2 to {MOST_HOLES} diameters, ["12 mm", "8 mm"]; one hole, or equal ones, have '
+            "hole.diameter.",
+        )
+    try:
+        found = [read_quantity(one, LENGTH) for one in value]
+    except InputRefused as error:
+        raise InputRefused(f"has a diameter that {error}", error.allowed) from None
+    return tuple(sorted(found, reverse=True))
+
+
 def _without_nul(text: str) -> str:
     """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
     if "\0" in text:
@@ -100,6 +115,9 @@ AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
 SalinitySpread = Annotated[float, _reader(SALINITY_SPREAD)]
 TensionSpread = Annotated[float, _reader(TENSION_SPREAD)]
 TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
+HoleDiameters = Annotated[
+    tuple[float, ...], BeforeValidator(_hole_diameters, json_schema_input_type=list[str])
+]
 HoleCount = Annotated[int, BeforeValidator(_hole_count, json_schema_input_type=int)]
 CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
 
@@ -152,9 +170,16 @@ class BallastTable(Table):
 
 
 class HoleTable(Table):
-    """[hole]: the hole in the middle of the base, or several equal ones."""
+    """[hole]: the hole in the middle of the base, or several."""
 
-    diameter: Length = Field(description="diameter of the hole, or of each of several")
+    diameter: Length | None = Field(
+        default=None,
+        description="diameter of the hole, or of each of several equal ones; needed without a list",
+    )
+    diameters: HoleDiameters | None = Field(
+        default=None,
+        description='of unequal holes, 2 to 9 of them, `["12 mm", "8 mm"]`, instead of `diameter`',
+    )
     count: HoleCount = Field(
         default=1,
         description="number of equal holes, 1 to 9; with more than one there is no flow run",
@@ -172,6 +197,14 @@ class HoleTable(Table):
         description="of the reduced models; left out: estimated",
     )
     edge: Literal["sharp", "rounded"] = Field(default="sharp", description="sharp or rounded")
+
+    @property
+    def each(self) -> tuple[float, ...]:
+        """Diameters of all holes [m], the widest first."""
+        if self.diameters is not None:
+            return self.diameters
+        assert self.diameter is not None  # one of the two is there: rules.py
+        return (self.diameter,) * self.count
 
 
 class WaterTable(Table):

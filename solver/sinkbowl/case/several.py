@@ -1,9 +1,12 @@
-"""Several equal holes, and holes beside the axis: how wide they may be, and what stands for them.
+"""Several holes, and holes beside the axis: how wide they may be, and what stands for them.
 
 The bowl is axisymmetric: its section has one hole in the middle, with the area of all of them. That
 keeps volumes, masses and flow areas what they are. Whether the holes themselves have room on the
-base is asked of their closest packing: n circles in a circle, a ring of up to six, or one with the
-others around it (exact for up to nine, from memory).
+base is asked of the least circle around them. For n equal ones it is that of their closest packing,
+a ring of up to six, or one with the others around it (exact for up to nine, from memory). For
+unequal ones it is the circle around the two widest side by side, or around the three widest that
+touch one another (Descartes' circle theorem, from memory): exact for two and three, and at least
+that for more, whose places the person has to draw.
 """
 
 from __future__ import annotations
@@ -18,26 +21,34 @@ RING = 6
 """Holes that lie closest as a ring; of more, one lies in the middle."""
 
 
-def equivalent_diameter(diameter: float, count: int) -> float:
-    """Diameter of one hole with the area of `count` equal ones [m]."""
-    return diameter * math.sqrt(count)
-
-
-def packing(count: int) -> float:
-    """Diameter of the circle around `count` equal circles that touch, over theirs."""
+def packing(finish: Finish) -> float:
+    """Diameter of the least circle around all holes, over that of the widest."""
+    count = finish.count
     if count == 1:
         return 1.0
-    return 1.0 + 1.0 / math.sin(math.pi / (count if count <= RING else count - 1))
+    if finish.equal:
+        return 1.0 + 1.0 / math.sin(math.pi / (count if count <= RING else count - 1))
+    widest, second, third = (*finish.ratios, 0.0)[:3]
+    return max(around_three(widest, second, third), finish.together)
+
+
+def around_three(a: float, b: float, c: float) -> float:
+    """Size of the least circle around circles of sizes a >= b >= c that do not overlap."""
+    gap = a * b * (a + b) / (a**2 + a * b + b**2)
+    if c <= gap:
+        return a + b  # the third lies beside the two, in the circle around them
+    x, y, z = 1.0 / a, 1.0 / b, 1.0 / c
+    return 1.0 / (2.0 * math.sqrt(x * y + y * z + z * x) - (x + y + z))
 
 
 def widest_of(blank: Blank, finish: Finish) -> float:
-    """Widest diameter with which the holes have room on the base [m].
+    """Widest diameter, of the widest, with which the holes have room on the base [m].
 
     Inside the rim where the bowl has no flat base. At or below 0 where the offset leaves none.
     """
     inner = blank.base_radius
     radius = float(blank.section.inner[-1, 0]) if inner is None else inner
-    return 2.0 * (radius - finish.offset) / packing(finish.count)
+    return 2.0 * (radius - finish.offset) / packing(finish)
 
 
 def check_room(diameter: float, blank: Blank, finish: Finish) -> None:
@@ -53,9 +64,10 @@ def check_room(diameter: float, blank: Blank, finish: Finish) -> None:
     if widest <= 0.0:
         raise InputRefused("lies beyond the base", "Give less.", "offset")
     what = "a hole" if finish.count == 1 else f"{finish.count} holes"
+    widest_one = "" if finish.equal else " for the widest, the others in proportion"
     beside = f", {finish.offset * 1e3:.4g} mm beside the axis" if finish.offset else ""
     raise InputRefused(
         f"leaves no room for {what} on the inner base{beside}",
-        f"Give at most {widest * 1e3:.6g} mm; then they touch each other or the wall.",
+        f"Give at most {widest * 1e3:.6g} mm{widest_one}; then they touch each other or the wall.",
         "diameter",
     )

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, MutableMapping
+from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from sinkbowl.common.errors import InputRefused
 
+Value = str | float | list[str] | None
+"""What a key is set to; None takes it out."""
 
-def text_with(text: str, values: Mapping[str, str | float]) -> str:
+
+def text_with(text: str, values: Mapping[str, Value]) -> str:
     """The TOML text of a case with some of its keys set, all else as it was, remarks included.
 
     Parameters
     ----------
     text : a case file that has been read before
-    values : dotted key, such as ``hole.diameter``, and what it is set to; a key or table that is
-        not there yet is added at the end
+    values : dotted key, such as ``hole.diameter``, and what it is set to, None to take it out; a
+        key or table that is not there yet is added at the end
 
     Raises
     ------
@@ -27,7 +31,7 @@ def text_with(text: str, values: Mapping[str, str | float]) -> str:
     wanted = tomllib.loads(text)
     for key, value in values.items():
         table, name = key.split(".")
-        wanted.setdefault(table, {})[name] = value
+        _put(wanted.setdefault(table, {}), name, value)
     try:
         changed = _set(text, values)
         if tomllib.loads(changed) == wanted:
@@ -48,11 +52,18 @@ def text_titled(text: str, title: str) -> str:
     return tomlkit.dumps(document)
 
 
-def _set(text: str, values: Mapping[str, str | float]) -> str:
+def _put(table: MutableMapping[str, Any], name: str, value: Value) -> None:
+    if value is None:
+        table.pop(name, None)
+    else:
+        table[name] = value
+
+
+def _set(text: str, values: Mapping[str, Value]) -> str:
     document = tomlkit.parse(text)
     for key, value in values.items():
         table, name = key.split(".")
         if table not in document:
             document[table] = tomlkit.table()
-        document[table][name] = value
+        _put(document[table], name, value)
     return tomlkit.dumps(document)

@@ -92,7 +92,7 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
     salty = max(0.0, min(WIDEST_SHARE * water.salinity, MOST_SALT - water.salinity))
     tension = water.surface_tension or LEAST_CLEAN_TENSION
     defaults = {
-        "hole": 0.0 if base_gone else min(DEFAULT_HOLE, DEFAULT_HOLE_SHARE * hole.diameter),
+        "hole": 0.0 if base_gone else min(DEFAULT_HOLE, DEFAULT_HOLE_SHARE * hole.each[0]),
         "mass": DEFAULT_MASS_SHARE * total_mass,
         "radius": DEFAULT_RADIUS_SHARE * bowl.rim_radius,
         "temperature": min(DEFAULT_TEMPERATURE, warm),
@@ -103,7 +103,7 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
         "timing": DEFAULT_TIMING,
     }
     limits = {
-        "hole": (WIDEST_SHARE * hole.diameter, 1e3, "mm"),
+        "hole": (WIDEST_SHARE * hole.each[0], 1e3, "mm"),
         "mass": (WIDEST_SHARE * total_mass, 1e3, "g"),
         "radius": (WIDEST_SHARE * bowl.rim_radius, 1e3, "mm"),
         "temperature": (warm, 1.0, "K"),

@@ -10,12 +10,14 @@ def check_one_hole(case: Case) -> None:
     """CaseError for several holes, with the one hole that has their area."""
     if case.hole.count == 1:
         return
+    several = "hole.count" if case.hole.equal else "hole.diameters"
     one = f"{2e3 * case.bowl.hole_radius:.4g} mm"
     raise CaseError(
         "is more than the axisymmetric flow solver can have",
         file=case.path,
-        key="hole.count",
-        given=case.hole.count,
-        allowed=f'One hole of the same area comes near it: diameter = "{one}" without a count, and '
-        'flow.hole = "closed". The reduced models (check, size, chart) take all holes.',
+        key=several,
+        given=case.hole.count if case.hole.equal else case.hole.widths,
+        allowed=f'One hole of the same area comes near it: diameter = "{one}" without '
+        f'{several.removeprefix("hole.")}, and flow.hole = "closed". The reduced models (check, '
+        "size, chart) take all holes.",
     )

@@ -44,10 +44,12 @@ that is missing beyond R), exact at both ends.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.reduced.side_by_side import SideBySide
 
 SHARP, SHARP_RISE, SHARPEST = 0.592, 4.5, 0.70
 """High-Reynolds limit, rise with 1/sqrt(Re) and cap of a sharp thin hole's coefficient."""
@@ -67,7 +69,7 @@ BORDA = 0.5
 
 @dataclass(frozen=True)
 class Discharge:
-    """Law of one hole, or of several equal ones together.
+    """Law of one hole, or of several equal ones together; of unequal ones see side_by_side.py.
 
     Attributes
     ----------
@@ -80,6 +82,7 @@ class Discharge:
     viscosity : kinematic [m^2/s]
     source : where the coefficient comes from, in words
     count : of holes
+    beside : area of other holes in the same base [m^2]
     """
 
     diameter: float
@@ -92,6 +95,7 @@ class Discharge:
     viscosity: float
     source: str
     count: int = 1
+    beside: float = 0.0
 
     def flow(self, head: float) -> float:
         """Flow under a steady head [m^3/s], of the head's sign."""
@@ -139,6 +143,7 @@ class Discharge:
         clear = max(c, BORDA)
         if flow > 0.0:
             covered = self.count * (0.5 * self.diameter / outer_radius) ** 2
+            covered += self.beside / (math.pi * outer_radius**2)
             width = math.sqrt(max(1.0 - covered, 0.0))
             bounded = BORDA + (clear - BORDA) * width
             contraction = bounded + self.filling * (1.0 - bounded)
@@ -151,9 +156,25 @@ class Discharge:
         return jet, energy + self.resistance * flow
 
 
-def discharge(case: Case) -> Discharge:
-    """Law of a case's hole; see the module for sources and ranges."""
-    d, t = case.hole.diameter, case.bowl.base_thickness
+def discharge(case: Case) -> Discharge | SideBySide:
+    """Law of a case's hole or holes; see the module for sources and ranges."""
+    if case.hole.equal:
+        return law_of_equal(case)
+    laws = []
+    for diameter, number in Counter(case.hole.each).items():
+        law = _law(case, diameter, number, number * math.pi * diameter**2 / 4.0)
+        laws.append(replace(law, beside=case.hole.area - law.area))
+    return SideBySide(tuple(laws))
+
+
+def law_of_equal(case: Case) -> Discharge:
+    """Law of a case's one hole, or of several equal ones."""
+    return _law(case, case.hole.diameter, case.hole.count, case.hole.area)
+
+
+def _law(case: Case, d: float, count: int, area: float) -> Discharge:
+    """Law of equal holes of a diameter [m]."""
+    t = case.bowl.base_thickness
     viscosity = case.water.viscosity / case.water.density
     constant = case.hole.discharge_coefficient
     rounded = case.hole.edge == "rounded"
@@ -164,14 +185,14 @@ def discharge(case: Case) -> Discharge:
     return Discharge(
         diameter=d,
         length=t,
-        area=case.hole.area,
+        area=area,
         constant=constant,
         filling=filling,
         full_coefficient=full,
-        resistance=creeping / case.hole.count if constant is None else 0.0,
+        resistance=creeping / count if constant is None else 0.0,
         viscosity=viscosity,
         source=_source(constant, rounded, filling, slender),
-        count=case.hole.count,
+        count=count,
     )
 
 

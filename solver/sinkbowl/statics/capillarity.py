@@ -117,8 +117,10 @@ def rim_lag(radius: float, water: Water, contact_angle: float) -> float:
     return unit * rim_depth(radius / unit, contact_angle)
 
 
-def hole_gate(case: Case) -> HoleGate:
+def hole_gate(case: Case, diameter: float | None = None) -> HoleGate:
     """Whether the hole starts by itself, and the push that starts it where it does not.
+
+    Of several holes that of a diameter [m]; left out: the widest, which starts first.
 
     The bowl answers a push like a mass (with the outer water that heaves with it) on the spring of
     its waterplane: the impulse gives it the kinetic energy that the way down to the draft takes.
@@ -127,7 +129,9 @@ def hole_gate(case: Case) -> HoleGate:
 
     vessel = Vessel(case)
     draft = dry_draft(case)
-    needed = hole_breakthrough_head(case.hole.diameter, case.water, case.contact_angle)
+    needed = hole_breakthrough_head(
+        case.hole.diameter if diameter is None else diameter, case.water, case.contact_angle
+    )
     if draft is None:
         return HoleGate(vessel.rim - vessel.inner_edge, needed, 0.0, 0.0, False)
     head = draft - vessel.inner_edge

@@ -16,7 +16,6 @@ import numpy as np
 from sinkbowl.bowl.shapes import Section
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
-from sinkbowl.case.several import equivalent_diameter
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.reduced.discharge import discharge
@@ -118,7 +117,7 @@ def _reshaped(case: Case, hole: float, radius: float) -> Case:
     if case.base_gone and blank.base_radius is not None:
         diameter = 2.0 * blank.base_radius
     try:
-        bowl = blank.drilled(equivalent_diameter(diameter, case.hole.count))
+        bowl = blank.drilled(diameter * case.hole.together)
     except InputRefused as error:
         key = "hole" if hole else "radius"
         raise CaseError(

@@ -14,7 +14,7 @@ from sinkbowl.bowl.clearance import room
 from sinkbowl.case.blank import TRACING
 from sinkbowl.case.case import Case
 from sinkbowl.case.schema import MOST_HOLES
-from sinkbowl.case.several import equivalent_diameter, widest_of
+from sinkbowl.case.several import widest_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
@@ -67,7 +67,7 @@ def hole_setting(case: Case) -> Setting:
     else:
         high = 2.0 * HOOP * float(case.bowl.inner[-1, 0])
     high = min(high, widest_of(blank, case.finish))
-    alone = 2.0 * (blank.narrowest - TRACING) / equivalent_diameter(1.0, case.hole.count)
+    alone = 2.0 * (blank.narrowest - TRACING) / case.hole.together
     low = max(NARROWEST, alone)
     return Setting(case.hole.diameter, low, max(high, case.hole.diameter), False, case.with_hole)
 
@@ -86,8 +86,8 @@ def with_count(case: Case, count: int) -> Case:
             given=count,
             allowed=f"Allowed is a whole number from 1 to {MOST_HOLES}.",
         )
-    finish = replace(case.finish, count=count)
-    same_area = 2.0 * case.bowl.hole_radius / equivalent_diameter(1.0, count)
+    finish = replace(case.finish, ratios=(1.0,) * count)
+    same_area = 2.0 * case.bowl.hole_radius / finish.together
     return case.with_hole(min(same_area, widest_of(case.blank, finish)), count)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sinkbowl.before.checking import SLOW
@@ -51,7 +51,7 @@ def _answer(figures: Mapping[str, Any]) -> str:
         if by == "hole":
             return "FLOATS: it does not sink, whatever the hole. It lacks ballast: sinkbowl check."
         return "FLOATS: it does not sink, whatever the mass of the ring."
-    what, takes = _what(by, value, figures["hole_count"]), f"takes {duration(time)}"
+    what, takes = _what(by, value, figures["hole_ratios"]), f"takes {duration(time)}"
     hole = by == "hole"
     return {
         "found": f"FOUND: {what} {takes}{_within(figures)} ({_by(figures)}).",
@@ -72,7 +72,7 @@ def _answer(figures: Mapping[str, Any]) -> str:
 
 def _remarks(figures: Mapping[str, Any]) -> list[str]:
     """What starts a plugged bowl, and how far the model can be trusted."""
-    remarks, by, count = [], figures["by"], figures["hole_count"]
+    remarks, by, ratios = [], figures["by"], figures["hole_ratios"]
     if figures["tips"]:
         remarks.append("TIPS: no heel holds it (sinkbowl check). Times are of a bowl kept upright.")
     if figures["question"]:
@@ -84,7 +84,9 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
             remarks.append("None starts by itself.")
         else:
             time = duration(figures["first_sinking_time_s"])
-            remarks.append(f"The least that starts by itself is {_what(by, first, count)}: {time}.")
+            remarks.append(
+                f"The least that starts by itself is {_what(by, first, ratios)}: {time}."
+            )
     periods = figures["sinking_time_over_heave_period"]
     if figures["verdict"] in ("found", "too quick") and periods is not None and periods < SLOW:
         remarks.append(
@@ -112,10 +114,14 @@ def _by(figures: Mapping[str, Any]) -> str:
     return "heave, corrected by the map" if told == "map" else f"heave alone: {told}"
 
 
-def _what(by: Knob, value: float, count: int) -> str:
+def _what(by: Knob, value: float, ratios: Sequence[float]) -> str:
     if by == "ballast":
         return f"a ring of {value * 1e3:.4g} g"
-    return f"a hole of {_mm(value)}" if count == 1 else f"a set of {count} holes of {_mm(value)}"
+    if len(ratios) == 1:
+        return f"a hole of {_mm(value)}"
+    if min(ratios) == 1.0:
+        return f"a set of {len(ratios)} holes of {_mm(value)}"
+    return f"a set of holes of {', '.join(_mm(ratio * value) for ratio in ratios)}"
 
 
 def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -63,9 +63,9 @@ class Sized:
         largest hole or ring sinks more slowly than wanted, "too slow" where even the smallest sinks
         faster; "floats" where it does not sink, at all or with so little; "jumps" where the time
         leaps over the wanted one
-    count : of equal holes
-    value : diameter of each [m] or mass of the ring [kg] that was found, or the nearest that
-        sinks; None where none does
+    ratios : diameter of each hole over that of the widest
+    value : diameter of each hole, or of the widest, [m] or mass of the ring [kg] that was found, or
+        the nearest that sinks; None where none does
     time : that it gives, once it has started [s]
     correction : what the map says of it, None for another model than the corrected one
     gate : its meniscus
@@ -84,7 +84,7 @@ class Sized:
     by: Knob
     wanted: float
     verdict: Verdict
-    count: int
+    ratios: tuple[float, ...]
     value: float | None
     time: float | None
     correction: Correction | None
@@ -101,6 +101,11 @@ class Sized:
     def __repr__(self) -> str:
         """The page that ``sinkbowl size`` prints."""
         return for_terminal(size_page(self.as_dict()))
+
+    @property
+    def count(self) -> int:
+        """Number of holes."""
+        return len(self.ratios)
 
     @property
     def periods_to_sink(self) -> float | None:
@@ -128,6 +133,7 @@ class Sized:
             "tips": self.tips,
             "question": self.question,
             "hole_count": self.count,
+            "hole_ratios": list(self.ratios),
             key: self.value,
             "sinking_time_s": self.time,
             "interval_s": self._interval(),

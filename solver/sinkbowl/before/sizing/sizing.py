@@ -97,7 +97,7 @@ def size(
         by=knob,
         wanted=time,
         verdict=verdict,
-        count=case.hole.count,
+        ratios=case.hole.ratios,
         value=value,
         time=None if value is None else search.told(value),
         correction=_correction(found, model),
@@ -109,7 +109,7 @@ def size(
         question=density_question(case if found is None else found),
         first=first,
         time_at_first=None if first is None else search.told(first),
-        drills=_drills(search, verdict, value, first) if knob == "hole" else (),
+        drills=_drills(search, verdict, value, first) if knob == "hole" and case.hole.equal else (),
     )
 
 

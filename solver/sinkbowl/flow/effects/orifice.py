@@ -48,7 +48,7 @@ from sinkbowl.flow.grid.grid import Array, Grid
 from sinkbowl.flow.grid.hole import HolePlace
 from sinkbowl.flow.grid.solid import Solid
 from sinkbowl.flow.state import FlowState
-from sinkbowl.reduced.discharge import Discharge, discharge
+from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.added_mass import inner_end_correction
 
@@ -76,7 +76,7 @@ def contraction(case: Case) -> float:
 
     A jet that fills the hole (filling 1) is not contracted.
     """
-    law = discharge(case)
+    law = law_of_equal(case)
     flow = law.flow(starting_head(case))
     speed, _ = law.jet(flow, 0.0, case.bowl.rim_radius)
     return float(flow / (law.area * speed))
@@ -231,7 +231,7 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePl
     low, high = bowl.outer_edge_height, bowl.inner_edge_height
     radius = bowl.hole_radius + reach
     return Orifice(
-        law=discharge(case),
+        law=law_of_equal(case),
         rim_radius=case.bowl.rim_radius,
         density=case.water.density,
         rows=rows,

@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.discharge import Discharge
+from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.replay.lacks import LAW
 from sinkbowl.reduced.replay.path import Path, Record
@@ -34,7 +34,7 @@ class QuasiStaticReplay:
 
     def __init__(self, equations: HeaveEquations, record: Record) -> None:
         self.path = path = Path(equations.vessel, record)
-        self._law, self._vessel = equations.law, equations.vessel
+        self._law, self._vessel = law_of_equal(equations.case), equations.vessel
         here = path.progress
         z = path.z[here]
         still = np.array([_still_draft(equations, volume) for volume in path.volume[here]])
