@@ -8,6 +8,7 @@ numbers in them were changed, as someone who means harm would, or a program of a
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -26,8 +27,9 @@ TITLES = (
 
 LENGTHS = (
     "bowl.radius", "bowl.height", "bowl.wall", "bowl.base", "bowl.base_radius", "ballast.radius",
-    "ballast.height", "hole.diameter", "start.drop_height", "flow.cell", "flow.base_cell",
-    "flow.tub_radius", "flow.tub_depth", "flow.beach", "spread.hole", "spread.radius",
+    "ballast.height", "hole.diameter", "hole.offset", "start.drop_height", "flow.cell",
+    "flow.base_cell", "flow.tub_radius", "flow.tub_depth", "flow.beach", "spread.hole",
+    "spread.radius",
 )  # fmt: skip
 OTHERS: dict[str, tuple[str, float, float]] = {
     "bowl.mass": ("g", 1e-3, 1e6),
@@ -38,6 +40,10 @@ OTHERS: dict[str, tuple[str, float, float]] = {
     "water.contact_angle": ("deg", 1e-3, 190.0),
     "start.push": ("N s", 1e-6, 1e3),
     "hole.discharge_coefficient": ("", 1e-9, 1.1),
+    "water.salinity": ("g/kg", 1e-3, 200.0),
+    "water.surface_tension": ("mN/m", 1.0, 200.0),
+    "spread.salinity": ("g/kg", 1e-3, 100.0),
+    "spread.surface_tension": ("mN/m", 1e-3, 100.0),
     "spread.mass": ("g", 1e-6, 1e3),
     "spread.temperature": ("K", 1e-3, 100.0),
     "spread.contact_angle": ("deg", 1e-3, 200.0),
@@ -47,12 +53,17 @@ OTHERS: dict[str, tuple[str, float, float]] = {
 CHOICES = {
     "bowl.shape": ('"cup"', '"cone"', '"cap"'),
     "hole.edge": ('"sharp"', '"rounded"'),
+    "hole.count": ("1", "2", "3", "9", "10"),
+    "hole.diameters": (
+        '["12 mm", "8 mm"]', '["6 mm", "2 mm", "0.2 mm"]', '["30 mm", "30 mm", "30 mm"]',
+        '["12 mm"]', '["12 mm", "nan mm"]', '["1 m", "2 m"]',
+    ),
     "start.kind": ('"set down"', '"drop"', '"push"'),
     "flow.answer": ('"quick"', '"good"'),
     "flow.wall": ('"slip"', '"no-slip"'),
     "flow.surface_tension": ("true", "false"),
     "flow.hole": ('"auto"', '"resolved"', '"closed"'),
-}
+}  # fmt: skip
 ABSURD = (
     "9" * 5000, '"' + "9" * 5000 + ' mm"', '"1e-320 m"', '"nan"', "nan", "inf", "-0.0", '""',
     "[]", "{}", "1979-05-27", '"1e308 mm"', '"0 mm"', '"-1 mm"', "true", "0x" + "f" * 300,
@@ -78,16 +89,33 @@ def likely_value(rng: random.Random, key: str) -> str:
     return f'"{number} {unit}"' if unit else number
 
 
+def nearby(rng: random.Random, value: str) -> str:
+    """Half to twice a value of a case, where it has a number."""
+    number = re.search(r"\d+(\.\d+)?", value)
+    if number is None:
+        return value
+    other = f"{float(number[0]) * 2.0 ** rng.uniform(-1.0, 1.0):.4g}"
+    return value[: number.start()] + other + value[number.end() :]
+
+
 def random_case(rng: random.Random) -> bytes:
     """A shipped case with one to five of its keys set to other values."""
     tables = _tables(rng.choice([*shipped_cases().values()]).read_text(encoding="utf-8"))
     keys = [*LENGTHS, *OTHERS, *CHOICES]
     for _ in range(rng.choice((1, 1, 2, 3, 5))):
-        table, name = (key := rng.choice(keys)).split(".")
+        there = [key for key in keys if key.split(".")[1] in tables.get(key.split(".")[0], {})]
+        key = rng.choice(there if rng.random() < 0.5 else keys)
+        table, name = key.split(".")
         absurd = rng.random() < 0.05
         value = rng.choice(ABSURD) if absurd else likely_value(rng, key)
+        if name in tables.get(table, {}) and rng.random() < 0.5:
+            value = nearby(rng, tables[table][name])
         if table in tables or rng.random() < 0.5 or table in ("flow", "start", "spread"):
             tables.setdefault(table, {})[name] = value
+    if "diameters" in tables.get("hole", {}):
+        for name in ("diameter", "count"):
+            if rng.random() < 0.8:
+                tables["hole"].pop(name, None)
     if rng.random() < 0.3:
         tables[""]["title"] = absurd_title(rng)
     if rng.random() < 0.2:
