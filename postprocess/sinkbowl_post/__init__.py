@@ -1,7 +1,7 @@
 """What is made of results, for scripts and notebooks.
 
 >>> from sinkbowl import load_case, read_result
->>> from sinkbowl_post import compare, curves, export, film, fit, report
+>>> from sinkbowl_post import compare, curves, export, film, fit, log_trial, report
 >>> result = read_result("cup.h5")
 >>> print(f"{compare(result).ratio('heave'):.2f}")    # heave model over flow solver
 0.99
@@ -14,7 +14,11 @@
 >>> fit(load_case("cases/steel-cup.toml"), "cases/measured/steel-cup-trials.csv").best.model
 'quasi-static'
 
-Each has a command of the same name. Results, comparisons, curves and fits print as small tables.
+>>> len(log_trial("trials.csv", hole=0.020, time=2.1).times)
+1
+
+`trace` makes such a table of a clip. Each has a command of the same name, `log_trial` the command
+`log`. Results, comparisons, curves and fits print as small tables.
 Names are imported on first use.
 """
 
@@ -29,9 +33,11 @@ if TYPE_CHECKING:
     from sinkbowl_post.fitting.fit import fit
     from sinkbowl_post.fitting.trace import TraceFit
     from sinkbowl_post.fitting.trial_fit import TrialFit
+    from sinkbowl_post.logbook.log import log_trial
     from sinkbowl_post.reference_curves.curves import Curves, curves
     from sinkbowl_post.reporting.report import report
     from sinkbowl_post.style import save_figure
+    from sinkbowl_post.tracing.trace import trace
 
 _HOMES = {
     "Comparison": "comparing.compare",
@@ -44,8 +50,10 @@ _HOMES = {
     "export": "exporting.export",
     "film": "filming.film",
     "fit": "fitting.fit",
+    "log_trial": "logbook.log",
     "report": "reporting.report",
     "save_figure": "style",
+    "trace": "tracing.trace",
 }
 
 __all__ = [
@@ -59,8 +67,10 @@ __all__ = [
     "export",
     "film",
     "fit",
+    "log_trial",
     "report",
     "save_figure",
+    "trace",
 ]
 
 

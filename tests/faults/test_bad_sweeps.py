@@ -140,6 +140,8 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "one word for the keys": lambda f: f.attrs.create("keys", "hole.diameter"),
     "numbers for the keys": lambda f: f.attrs.create("keys", np.zeros(3)),
     "very many keys": lambda f: f.attrs.create("keys", ["hole.diameter"] * 1000),
+    "words without a number": lambda f: f["written/hole.diameter"].__setitem__(0, "wide"),
+    "another number than it says": lambda f: f["values/hole.diameter"].__setitem__(0, 0.5),
     "no title": lambda f: f.attrs.pop("title"),
     "a link to another file": lambda f: [
         f.pop("runs/name"),

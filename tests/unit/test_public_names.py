@@ -24,7 +24,7 @@ PACKAGES = (sinkbowl, sinkbowl_post)
 NAMES = [(package, name) for package in PACKAGES for name in package.__all__]
 FUNCTIONS = {
     sinkbowl: ("load_case", "check", "size", "run", "sweep", "read_result"),
-    sinkbowl_post: ("compare", "curves", "fit", "film", "report", "export"),
+    sinkbowl_post: ("compare", "curves", "fit", "film", "report", "export", "trace", "log_trial"),
 }
 
 

@@ -120,7 +120,7 @@ class Logged:
 
 
 def log_trial(
-    path: Path,
+    path: str | Path,
     *,
     time: float | None,
     hole: float | None = None,
@@ -144,6 +144,7 @@ def log_trial(
     CaseError : neither hole nor case, a time that the bowl cannot take, or no table of trials
     ResultError : the file cannot be written
     """
+    path = Path(path)
     offered: dict[str, float | str] = {}
     if case is not None:
         offered = {"hole": case.hole.diameter, "mass": case.total_mass}

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.keys import numeric_key, shortened
-from sinkbowl.common.errors import ResultError
+from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
@@ -279,9 +279,21 @@ def _read(file: h5py.File, path: Path) -> Sweep:
         SweepRun(values=numbers, written=words, interval=_interval(row), **_without(row))
         for row, numbers, words in zip(table, values, written, strict=True)
     ]
+    for run in runs:
+        for key, number, word in zip(keys, run.values, run.written, strict=True):
+            if not _says(key, number, word):
+                raise Unsound(f"written/{key} does not say what values/{key} has")
     if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
         raise Unsound("a run has no status or no file in this folder")
     return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
+
+
+def _says(key: str, number: float, word: str) -> bool:
+    """Whether what stands in a case is the number of its key."""
+    try:
+        return math.isclose(numeric_key(key).value(word).number, number, rel_tol=1e-9)
+    except InputRefused:
+        return False
 
 
 def _interval(row: dict[str, Any]) -> Interval | None:
