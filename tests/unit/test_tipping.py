@@ -10,8 +10,8 @@ from sinkbowl.before.checking import check
 from sinkbowl.case.case import Case
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics.centres import centres
-from sinkbowl.statics.flooding import flooding, flooding_heel, held_heel
-from sinkbowl.statics.heel import righting_arm
+from sinkbowl.statics.flooding import flooding
+from sinkbowl.statics.heel import flooding_heel, resting_heel, righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height
 from sinkbowl_post.check.figure import check_figure
@@ -41,7 +41,7 @@ def wall_sided_heel(case: Case) -> float:
 
 def test_a_cup_that_leans_comes_to_rest_at_the_wall_sided_angle() -> None:
     case = cup(5, radius=40, height=88, mass=270)
-    heel = held_heel(case, -case.bowl.base_thickness)
+    heel = resting_heel(case, -case.bowl.base_thickness)
     assert heel == pytest.approx(wall_sided_heel(case), rel=1e-5)
 
 
@@ -50,7 +50,7 @@ def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() 
     case = cup(5, radius=40, height=90, mass=270)
     dry = -case.bowl.base_thickness
     assert wall_sided_heel(case) > flooding_heel(case, dry)
-    assert held_heel(case, dry) is None
+    assert resting_heel(case, dry) is None
 
 
 def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
@@ -66,8 +66,8 @@ def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
     assert np.all(np.diff(found.inner_level) >= 0.0)
     assert found.heel[-1] == found.flooding_heel == pytest.approx(found.heel[-2], rel=2e-3)
     assert not found.rolls
-    assert held_heel(case, found.level) is None
-    assert held_heel(case, found.level - 2e-6) is not None
+    assert resting_heel(case, found.level) is None
+    assert resting_heel(case, found.level - 2e-6) is not None
 
 
 def test_outcome_and_figures_tell_when_it_floods() -> None:

@@ -18,7 +18,7 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.clearance import clears, nearest_clear_height
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of
-from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start
+from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.several import check_room
@@ -235,7 +235,7 @@ def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
     """Choices of the flow solver with the tub's radius filled in."""
     radius = bowl.rim_radius
     options = table.flow.model_dump()
-    options["tub_radius"] = table.flow.tub_radius or max(3.0 * radius, radius + 0.1)
+    options["tub_radius"] = table.flow.tub_radius or usual_tub(radius)
     return FlowOptions(**options)
 
 

@@ -89,6 +89,15 @@ class Start:
     push: float = 0.0
 
 
+TUB_RADII, LEAST_WATER = 3.0, 0.1
+"""Radius of the usual tub in radii of the rim, and the water beside the bowl at the least [m]."""
+
+
+def usual_tub(rim_radius: float) -> float:
+    """Radius of the tub where a case names none [m]."""
+    return max(TUB_RADII * rim_radius, rim_radius + LEAST_WATER)
+
+
 @dataclass(frozen=True)
 class FlowOptions:
     """Choices of the flow solver.

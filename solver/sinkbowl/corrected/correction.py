@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.flow_map import MEASURED, FlowMap, flow_map
@@ -34,10 +35,6 @@ SLACK = 0.02
 
 NEIGHBOURS = 60
 """Bowls of the map with the nearest holes, by which the error of heave alone is told."""
-
-TUB_RADII = 3.0
-"""Radius of the tub in radii of the rim that the map was computed with, and a bowl may not have
-less; at the smallest, LEAST_WATER of water beside the bowl."""
 
 LAW = 0.03
 """Error of an estimated discharge coefficient at 95 % (reduced/discharge.py), and so of the time:
@@ -137,20 +134,11 @@ def _beside_the_map(case: Case, heave: Sinking) -> str:
         return "the map's bowls were set down, none was dropped or pushed"
     if hole_gate(case).plugged:
         return "its meniscus holds it"
-    if case.flow.tub_radius < least_tub(case.bowl.rim_radius):
+    if case.flow.tub_radius < usual_tub(case.bowl.rim_radius) * (1.0 - 1e-9):
         return "its tub is narrower than the map's"
     if case.flow.tub_depth is not None:
         return "the map's tubs are deep"
     return ""
-
-
-LEAST_WATER = 0.1
-"""Of water beside the bowl in the map's tubs at the least [m]."""
-
-
-def least_tub(radius: float) -> float:
-    """Radius of the map's tub around a rim of a radius [m]."""
-    return max(TUB_RADII * radius, radius + LEAST_WATER) * (1.0 - 1e-9)
 
 
 def _heave_alone(flow: FlowMap, case: Case, reason: str) -> Correction:

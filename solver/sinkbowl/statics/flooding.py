@@ -20,8 +20,7 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.common.roots import root
-from sinkbowl.statics.heel import CLOSE_HEEL, HEEL_STEPS, NEARLY, flooding_heel, righting_arm
+from sinkbowl.statics.heel import NEARLY, flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
 CLOSE_LEVEL = 1e-6
@@ -61,31 +60,7 @@ class Flooding:
 
 def holds(case: Case, inner_level: float) -> bool:
     """Whether the bowl comes to rest at some heel up to the flooding heel."""
-    return any(_arm(case, inner_level, heel) > 0.0 for heel in _tried(case, inner_level)[::-1])
-
-
-def held_heel(case: Case, inner_level: float) -> float | None:
-    """Least heel of rest [rad] up to the flooding heel, 0 upright; None if there is none."""
-    before = 0.0
-    for heel in _tried(case, inner_level):
-        if _arm(case, inner_level, heel) > 0.0:
-            if before == 0.0:
-                return 0.0
-            return root(lambda a: _arm(case, inner_level, a), before, heel, xtol=CLOSE_HEEL)
-        before = heel
-    return None
-
-
-def _tried(case: Case, inner_level: float) -> list[float]:
-    """Heels [rad] to look for rest at, from the least to just below the flooding heel."""
-    most = NEARLY * flooding_heel(case, inner_level)
-    return [*(float(heel) for heel in HEEL_STEPS if heel < most), most]
-
-
-def _arm(case: Case, inner_level: float, heel: float) -> float:
-    """Righting arm [m], one that does not right where the rim is under."""
-    arm = righting_arm(case, inner_level, heel)
-    return -1.0 if arm is None else arm
+    return righted_between(case, inner_level) is not None
 
 
 @lru_cache(maxsize=4)
@@ -107,13 +82,13 @@ def flooding(case: Case) -> Flooding | None:
         return Flooding(np.array([lost]), np.array([most]), most, True)
     begin = _begin(case, curve, held)
     levels = np.linspace(begin, held, POINTS)
-    heels = [held_heel(case, float(level)) or 0.0 for level in levels]
+    heels = [resting_heel(case, float(level)) or 0.0 for level in levels]
     heels[0] = 0.0 if begin > curve.inner_level[0] else heels[0]
     level = np.concatenate((levels, [lost]))
     heel = np.array([*heels, most])
     if begin > curve.inner_level[0]:
         level = np.concatenate((curve.inner_level[:1], level))
-        heel = np.concatenate(([held_heel(case, float(level[0])) or 0.0], heel))
+        heel = np.concatenate(([resting_heel(case, float(level[0])) or 0.0], heel))
     return Flooding(level, heel, most, bool(heel[-2] < NEARLY**10 * most))
 
 
