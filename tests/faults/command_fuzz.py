@@ -41,8 +41,8 @@ SHARES = {
     "run": 0.06,
     "compare": 0.06,
     "curves": 0.03,
-    "fit": 0.20,
-    "export": 0.20,
+    "fit": 0.06,
+    "export": 0.34,
     "film": 0.03,
     "report": 0.02,
 }

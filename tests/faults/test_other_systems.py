@@ -98,6 +98,7 @@ def python(script: str, place: Path) -> str:
     return done.stdout.decode(errors="replace")
 
 
+@pytest.mark.slow
 def test_every_module_is_imported_without_what_only_unix_has(tmp_path: Path) -> None:
     assert int(python(WITHOUT_POSIX + IMPORT_ALL, tmp_path)) > 200
 
@@ -120,6 +121,7 @@ assert command("export", "cup.h5", "-o", "cup.csv") == 0
     assert made == {"cup.toml", "cup.h5", "many.h5", "cup.png", "cup.csv"}
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="sees what is open in /proc")
 def test_a_result_that_a_reader_holds_open_is_not_lost_on_windows(tmp_path: Path) -> None:
     """The reader keeps the old one whole; the run says what is in its way and leaves nothing."""

@@ -137,6 +137,7 @@ def test_a_build_and_a_terminal_without_a_cursor_are_sent_nothing(
     assert on_terminal(tmp_path, 80, **environment)[1] == ""
 
 
+@pytest.mark.slow
 def test_a_pipe_gets_no_control_codes_and_few_lines(tmp_path: Path) -> None:
     """Also where colours are asked for: they are none of a bar's."""
     arguments = [part for part in command(tmp_path) if part != "--json"]

@@ -31,6 +31,7 @@ READ = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("packing", ["zlib", "lzma"])
 def test_a_mesh_that_unpacks_to_gigabytes_is_refused_before_it_has_grown(
     tmp_path: Path, packing: str

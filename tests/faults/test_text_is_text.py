@@ -181,6 +181,7 @@ def some_chart() -> Chart:
     return chart(parse_case(CASE_TEXT, Path(), "cup.toml"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TITLES)
 def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(
     some_chart: Chart, name: str

@@ -85,6 +85,7 @@ def test_too_little_memory_is_told(
     assert capsys.readouterr().err.startswith("sinkbowl: out of memory")
 
 
+@pytest.mark.slow
 def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path: Path) -> None:
     """LC_ALL=C, and Python told to take it at its word; file names with bytes that are no text."""
     (tmp_path / "für.toml").write_text(cup_text(title="Schale für Tee 茶"), encoding="utf-8")

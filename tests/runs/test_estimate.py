@@ -24,6 +24,7 @@ def cup(hole: str, start: str = "") -> Case:
     return case_of(STEEL.replace('"40 mm"', f'"{hole}"') + start)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "case",
     [
@@ -57,6 +58,7 @@ def test_narrower_hole_and_finer_cell_cost_more() -> None:
     assert forecast(fine).cell_steps > 2 * forecast(cup("40 mm")).cell_steps
 
 
+@pytest.mark.slow
 def test_estimate_times_steps_and_leaves_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

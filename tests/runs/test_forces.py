@@ -160,6 +160,7 @@ def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
         forces_figure(read_result(path))
 
 
+@pytest.mark.slow
 def test_the_command_draws_the_slide(still: Result, tmp_path: Path) -> None:
     slide = tmp_path / "forces.svg"
     assert call("compare", still.path, "--forces", slide) == 0

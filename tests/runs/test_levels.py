@@ -106,6 +106,7 @@ def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
     assert np.allclose(draft[0], np.interp(t, result.history["t"], result.history["draft"]))
 
 
+@pytest.mark.slow
 def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
     result, _ = stored(tmp_path / "cup.h5", (1.0, 1.02, 0.99))
     comparison = compare(result)

@@ -58,6 +58,7 @@ def differences(one: Result, other: Result) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(
     ensemble: Ensemble,
 ) -> None:
@@ -77,6 +78,7 @@ def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(
     assert [path.name for path in done.median.path.parent.iterdir()] == ["cup.h5"]
 
 
+@pytest.mark.slow
 def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble: Ensemble) -> None:
     """Read with h5py alone."""
     with h5py.File(ensemble[0].median.path) as file:
@@ -95,6 +97,7 @@ def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble: En
         assert file.attrs["release_wave_m"] == releases[ensemble[0].median_member].wave
 
 
+@pytest.mark.slow
 def test_the_interval_is_that_of_the_members(ensemble: Ensemble) -> None:
     done, _ = ensemble
     result = read_result(done.median.path)
@@ -109,6 +112,7 @@ def test_the_interval_is_that_of_the_members(ensemble: Ensemble) -> None:
     assert "<td" in done._repr_html_()
 
 
+@pytest.mark.slow
 def test_progress_rises_to_the_whole(ensemble: Ensemble) -> None:
     _, seen = ensemble
     shares = [now.fraction_done for now in seen]
@@ -127,6 +131,7 @@ def test_two_processes_give_the_same_bits_as_one(ensemble: Ensemble, tmp_path: P
     }
 
 
+@pytest.mark.slow
 def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(
     ensemble: Ensemble, tmp_path: Path
 ) -> None:
@@ -134,11 +139,13 @@ def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(
     assert fewer.times == ensemble[0].times[:2]
 
 
+@pytest.mark.slow
 def test_another_seed_gives_other_sinkings(ensemble: Ensemble, tmp_path: Path) -> None:
     other = many(tmp_path / "cup.h5", 2, seed=SEED + 1)
     assert not set(other.times) & set(ensemble[0].times)
 
 
+@pytest.mark.slow
 def test_a_member_is_a_run_of_its_own_release(ensemble: Ensemble, tmp_path: Path) -> None:
     alone = run(case_of(CUP), tmp_path / "cup.h5", disturbance=drawn(SEED, 1))
     assert alone.sinking_time == ensemble[0].times[1]
@@ -166,6 +173,7 @@ def failing_at(member: int, real: Any = run) -> Any:
     return faulty
 
 
+@pytest.mark.slow
 def test_a_member_that_fails_is_named_and_the_others_are_kept(
     monkeypatch: pytest.MonkeyPatch, ensemble: Ensemble, tmp_path: Path
 ) -> None:
@@ -193,6 +201,7 @@ def test_a_member_that_fails_is_named_and_the_others_are_kept(
     assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
 
 
+@pytest.mark.slow
 def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
     ensemble: Ensemble, tmp_path: Path
 ) -> None:
@@ -225,6 +234,7 @@ def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
     assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
 
 
+@pytest.mark.slow
 def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble: Ensemble, tmp_path: Path) -> None:
     path = ensemble[0].median.path
     before = path.read_bytes()

@@ -129,6 +129,7 @@ def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path: Path) -> 
     assert np.abs(history["volume_error"]).max() < 1e-10
 
 
+@pytest.mark.slow
 def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path: Path) -> None:
     """Draft at which solid below the water, times its density, is the mass; levels equal.
 
@@ -161,6 +162,7 @@ def test_wall_thickened_for_the_grid_is_reported(tmp_path: Path) -> None:
     assert any("thick" in note and "flow.cell" in note for note in outcome.notes), outcome.notes
 
 
+@pytest.mark.slow
 def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
     """A dropped cup ships water over its wall long before its rim goes under for good."""
     case = case_of(STEEL + '[start]\nkind = "drop"\ndrop_height = "10 mm"')

@@ -45,6 +45,7 @@ def snapshot(folder: Path) -> dict[str, int]:
     return {file.name: file.stat().st_mtime_ns for file in folder.glob("?-*.h5")}
 
 
+@pytest.mark.slow
 def test_index_and_results_say_what_the_call_returns(swept: tuple[Sweep, object]) -> None:
     done, _ = swept
     assert read_sweep(done.folder) == done
@@ -61,6 +62,7 @@ def test_index_and_results_say_what_the_call_returns(swept: tuple[Sweep, object]
     )
 
 
+@pytest.mark.slow
 def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, object]) -> None:
     """Read with h5py alone."""
     with h5py.File(swept[0].folder / INDEX) as file:
@@ -72,6 +74,7 @@ def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, 
         assert list(file["written/hole.diameter"].asstr()) == ["40 mm", "60 mm", "50 mm"]
 
 
+@pytest.mark.slow
 def test_longest_run_comes_first_and_progress_rises_to_the_whole(
     swept: tuple[Sweep, list[SweepProgress]],
 ) -> None:
@@ -85,6 +88,7 @@ def test_longest_run_comes_first_and_progress_rises_to_the_whole(
     assert seen[-1].remaining_seconds == 0.0
 
 
+@pytest.mark.slow
 def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object]) -> None:
     """Missing, unfinished, of another case, or no result at all: computed; the rest is left."""
     done, _ = swept
@@ -102,6 +106,7 @@ def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object
     assert snapshot(done.folder) == before
 
 
+@pytest.mark.slow
 def test_another_plan_in_the_same_folder_is_refused_with_the_difference(
     swept: tuple[Sweep, object],
 ) -> None:
@@ -154,6 +159,7 @@ def test_two_sweeps_in_one_folder_do_not_meet(
     assert len(refusals) == 3
 
 
+@pytest.mark.slow
 def test_failed_runs_are_listed_and_do_not_stop_the_rest(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -193,6 +199,7 @@ def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path:
     assert read_result(target).status == "finished"
 
 
+@pytest.mark.slow
 def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path: Path) -> None:
     target = tmp_path / "1-40mm.h5"
     stop = Interruption(0.02, KeyboardInterrupt())
@@ -216,6 +223,7 @@ def test_result_that_is_not_in_the_folder_is_no_success(
     assert "workers see that folder" in done.runs[0].reason
 
 
+@pytest.mark.slow
 def test_ctrl_c_leaves_the_rest_waiting(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     def stop(progress: SweepProgress) -> None:
         if progress.done == 1:
@@ -298,6 +306,7 @@ def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_pa
     assert sorted(path.name for path in folder.glob("*.h5")) == [only.file, "index.h5"]
 
 
+@pytest.mark.slow
 def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Path) -> None:
     """The index tells of every run what its file tells; the same again computes nothing, and what
     a worker left of its members is gone on with."""
@@ -326,6 +335,7 @@ def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Pa
     assert sorted(path.name for path in folder.iterdir()) == [".lock", target.name, INDEX]
 
 
+@pytest.mark.slow
 def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) -> None:
     """Read with h5py alone; of single runs by the table of draws."""
     with h5py.File(swept[0].folder / INDEX) as file:
@@ -335,6 +345,7 @@ def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) 
         assert list(file["runs/scatter_from"].asstr()) == 3 * ["table"]
 
 
+@pytest.mark.slow
 def test_runs_are_titled_by_what_was_varied(swept: tuple[Sweep, object]) -> None:
     done = swept[0]
     titles = [read_result(done.folder / run_.file).title for run_ in done.runs]

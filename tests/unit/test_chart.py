@@ -99,6 +99,7 @@ def test_between_the_nodes_it_says_what_the_models_say(model: str) -> None:
             assert told == pytest.approx(exact.time, rel=0.02), f"{hole}, {share}: {told}"
 
 
+@pytest.mark.slow
 def test_its_zones_are_the_verdicts_of_check(cup: Chart) -> None:
     die = np.random.default_rng(21)
     held = 0
@@ -111,6 +112,7 @@ def test_its_zones_are_the_verdicts_of_check(cup: Chart) -> None:
     assert held > 0
 
 
+@pytest.mark.slow
 def test_ends_of_the_span_float_and_go_under_at_once(cup: Chart) -> None:
     for hole in (0.004, 0.04):
         low, high = cup.span_at(hole)
@@ -187,6 +189,7 @@ def test_words_find_free_room_or_none() -> None:
     assert room.inside(nothing, size) is None
 
 
+@pytest.mark.slow
 def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
     lines = [line for line in csv_text(cup).splitlines() if not line.startswith("#")]
     read = list(csv.DictReader(lines))
@@ -199,6 +202,7 @@ def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
     assert float(row["sinking_time [s]"]) == pytest.approx(sound(case).time, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
     figures = chart_figures(cup)
     assert figures["sinking_time_s"] == pytest.approx(sound(cup.case).time)
@@ -218,6 +222,7 @@ def test_trials_of_one_bowl_are_one_mark() -> None:
     assert {mark.load for mark in marks} == {case.total_mass}
 
 
+@pytest.mark.slow
 def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> None:
     marks = trial_marks(cup.case, trials_of([0.02], [2.1]))
     texts = {text.get_text() for text in chart_figure(cup, marks).axes[0].texts}

@@ -93,6 +93,7 @@ def test_a_ratio_is_the_models_time_over_the_flow_solvers() -> None:
     assert both.ratio("falling") is None
 
 
+@pytest.mark.slow
 def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -> None:
     """The run is the closed form of the quasi-static filling: that model must agree with it.
 
@@ -140,6 +141,7 @@ def test_the_figure_names_every_curve_beside_it_and_has_no_legend() -> None:
     assert "[mm]" in figure.axes[0].get_ylabel()
 
 
+@pytest.mark.slow
 def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -61,6 +61,7 @@ def kept_out() -> np.ndarray:
     return np.array([off_and_half(row) for row in rows])
 
 
+@pytest.mark.slow
 def test_of_forty_bowls_kept_out_of_the_fit_90_to_98_per_cent_lie_in_the_interval(
     kept_out: np.ndarray,
 ) -> None:
@@ -70,6 +71,7 @@ def test_of_forty_bowls_kept_out_of_the_fit_90_to_98_per_cent_lie_in_the_interva
     assert 0.90 <= inside.mean() <= 0.98, f"{inside.sum()} of {len(inside)}"
 
 
+@pytest.mark.slow
 def test_half_of_the_bowls_kept_out_are_told_to_two_per_cent(kept_out: np.ndarray) -> None:
     """The package's own aim."""
     assert float(np.median(np.abs(kept_out[:, 0]))) <= 0.02

@@ -73,6 +73,7 @@ def family(point: RunPoint) -> list[RunPoint]:
     ]
 
 
+@pytest.mark.slow
 def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
     """From first principles: d/D, m/(rho pi R^2 H) and sqrt(H/g) of a straight cup."""
     density = water_at(293.15).density
@@ -84,6 +85,7 @@ def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
     assert point.time == pytest.approx(filling(2).t[-1], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point: RunPoint) -> None:
     """The made-up run is Torricelli's closed form, and starts with the hole's plug already full.
 
@@ -94,6 +96,7 @@ def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point: RunPoint) -
     assert point.discharge == pytest.approx(0.0, abs=5e-3)
 
 
+@pytest.mark.slow
 def test_neighbouring_holes_of_one_level_make_one_region(point: RunPoint) -> None:
     regions = [r for r in breakdown(family(point)) if r.model == "quasi-static"]
     assert [(r.low, r.high, r.within) for r in regions] == [
@@ -117,6 +120,7 @@ def test_levels_are_the_finest_that_hold() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_holes_drilled_ever_wider_are_one_family(point: RunPoint) -> None:
     """The chips' mass is gone: 0.33, 0.32, 0.30 of one bowl."""
     drilled = [
@@ -128,11 +132,13 @@ def test_holes_drilled_ever_wider_are_one_family(point: RunPoint) -> None:
     assert len(families([*drilled[:2], other])) == 3
 
 
+@pytest.mark.slow
 def test_masses_are_families(point: RunPoint) -> None:
     heavy = replace(point, mass_ratio=point.mass_ratio * 1.5)
     assert [len(group) for _, group in families([point, heavy, point])] == [2, 1]
 
 
+@pytest.mark.slow
 def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> None:
     text = csv_text(family(point)).splitlines()
     assert text[0].startswith("# sinkbowl ")
@@ -142,6 +148,7 @@ def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> N
     assert float(rows[3]["quasi-static [s]"]) == pytest.approx(1.3)
 
 
+@pytest.mark.slow
 def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> None:
     write_result(tmp_path / "sank.h5")
     with edited(write_result(tmp_path / "afloat.h5")) as file:
@@ -154,6 +161,7 @@ def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> No
         read_points([tmp_path / "afloat.h5"])
 
 
+@pytest.mark.slow
 def test_the_figure_draws_every_family(point: RunPoint) -> None:
     runs = family(point)
     runs += [replace(p, mass_ratio=0.8, interval=replace(p.interval, scatter=0.02)) for p in runs]
@@ -162,6 +170,7 @@ def test_the_figure_draws_every_family(point: RunPoint) -> None:
     assert len(texts) == 2
 
 
+@pytest.mark.slow
 def test_the_command_writes_table_and_slide(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -174,6 +183,7 @@ def test_the_command_writes_table_and_slide(
     assert (tmp_path / "c.csv").is_file()
 
 
+@pytest.mark.slow
 def test_a_table_of_curves_read_again_gives_the_same_points(
     point: RunPoint, tmp_path: Path
 ) -> None:
@@ -201,6 +211,7 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
         assert (new.discharge is None) == (old.discharge is None)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("old", "new", "named"),
     [
@@ -272,6 +283,7 @@ def test_a_level_holds_only_where_it_does_so_all_over_the_interval() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint) -> None:
     off = owing(point, 0.02)
     told = breakdown([off])[0]
@@ -283,6 +295,7 @@ def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint)
     assert "\u00b1 20 % (95 %)" in inside.words
 
 
+@pytest.mark.slow
 def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
     table = tmp_path / "curves.csv"
     table.write_text(csv_text([replace(point, reasons={"heave": OWED})]), encoding="utf-8")
@@ -295,6 +308,7 @@ def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
     assert heave.total == pytest.approx(OWED.total)
 
 
+@pytest.mark.slow
 def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
     point: RunPoint, tmp_path: Path
 ) -> None:
@@ -310,6 +324,7 @@ def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
         reasons_figure(points)
 
 
+@pytest.mark.slow
 def test_the_slide_of_reasons_names_causes_and_leaves_bars_out_inside_the_interval(
     point: RunPoint,
 ) -> None:

@@ -180,6 +180,7 @@ def _covers(polygon: Array, r: float, z: float) -> bool:
     return bool(matplotlib.path.Path(polygon).contains_point((r, z)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sectors", [3, 8])
 def test_the_turned_cells_have_the_revolved_volume_to_the_polygon_factor(
     cap: Result, tmp_path: Path, sectors: int

@@ -222,6 +222,7 @@ def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_pat
         assert opened.info["loop"] == 0
 
 
+@pytest.mark.slow
 def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path: Path) -> None:
     count = GIF_MOST_FRAMES + 2
     long = read_result(write_result(tmp_path / "run.h5", frames=count, cells=(20, 30)))

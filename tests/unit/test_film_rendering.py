@@ -21,6 +21,7 @@ from synthetic import write_faster_result, write_result
 PATIENCE = 120.0  # s, for a busy machine
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("runs", [1, 2])
 def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> None:
     results = [

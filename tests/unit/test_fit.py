@@ -210,6 +210,7 @@ def test_a_model_that_fails_at_wide_holes_loses_them_only(monkeypatch: pytest.Mo
     assert "less time" in told, told
 
 
+@pytest.mark.slow
 def test_true_models_keep_their_whole_range_nearly_always(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two tests at 5 % each: of 80 sets that follow the model 0-10 % lose a hole, 3 binomial
     deviations more at most."""
@@ -287,6 +288,7 @@ def traced() -> TraceFit:
     return fit_trace(cup_case(), closed_trace(2e-4, 0.15))
 
 
+@pytest.mark.slow
 def test_a_trace_gives_back_coefficient_and_moment_of_release(traced: TraceFit) -> None:
     fit, found = traced, traced.models["quasi-static"]
     assert found.coefficient is not None
@@ -300,6 +302,7 @@ def test_a_trace_gives_back_coefficient_and_moment_of_release(traced: TraceFit) 
     assert fit.models["falling"].typical_miss > 10 * found.typical_miss
 
 
+@pytest.mark.slow
 def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(
     traced: TraceFit, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -347,6 +350,7 @@ def table(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_the_command_fits_prints_and_draws(
     tmp_path: Path, table: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -364,6 +368,7 @@ def test_the_command_fits_prints_and_draws(
     assert figure.stat().st_size > 10_000
 
 
+@pytest.mark.slow
 def test_pages_and_figures_name_every_model(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, traced: TraceFit
 ) -> None:

@@ -165,6 +165,7 @@ def in_double(system: System) -> System:
     return replace(system, solver=solver)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("apply", ["operator", "preconditioner"])
 def test_operator_and_preconditioner_are_symmetric_and_positive_definite(apply: str) -> None:
     """What conjugate gradients demand (Saad 2003, sect. 6.7 and 9.2); round-off of the entries."""
@@ -183,6 +184,7 @@ def test_cycle_in_single_precision_is_the_double_one_to_its_round_off() -> None:
     assert found == pytest.approx(exact, abs=1e-5 * np.abs(exact).max())
 
 
+@pytest.mark.slow
 def test_single_precision_costs_no_iterations_on_a_fine_grid() -> None:
     """125 thousand cells to 1e-9: as many steps as with a cycle in double, or one more."""
     system = open_tank(250, 500, 1e-9)

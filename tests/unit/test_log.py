@@ -179,6 +179,7 @@ def test_what_is_no_logbook_stays_as_it_was(tmp_path: Path) -> None:
         assert not [file for file in tmp_path.iterdir() if file.name.startswith(".sinkbowl")]
 
 
+@pytest.mark.slow
 def test_two_who_log_at_once_lose_nothing(tmp_path: Path) -> None:
     book, each = tmp_path / "trials.csv", 8
     script = (

@@ -25,6 +25,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("shown") / "cup.h5"))
 
 
+@pytest.mark.slow
 def test_the_functions_do_what_their_names_say(result: Result, tmp_path: Path) -> None:
     from sinkbowl_post import compare, export, film, report
 

@@ -142,6 +142,7 @@ def test_more_drag_is_given_back(cup: Case) -> None:
     assert abs(found.hole) < CLOSED * abs(found.total)
 
 
+@pytest.mark.slow
 def test_more_waves_are_given_back_and_press_on_the_hole_too(cup: Case) -> None:
     """In the model waves act on bowl and slug; the bowl's share has the name."""
     found = changed(cup, more_waves)

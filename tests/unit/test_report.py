@@ -48,6 +48,7 @@ class Tags(HTMLParser):
         self.found.append((tag, dict(attrs)))
 
 
+@pytest.mark.slow
 def test_nothing_on_the_page_lies_elsewhere(page: Path) -> None:
     """Every address is a data URL (RFC 2397): the page needs no network and no second file."""
     for _, attrs in Tags(page).found:

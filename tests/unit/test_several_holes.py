@@ -358,6 +358,7 @@ def test_flow_solver_refuses_unequal_holes_and_names_the_one_of_their_area() -> 
         lay_out(unequal(12, 9, 8))
 
 
+@pytest.mark.slow
 def test_check_and_sheet_tell_every_hole(tmp_path: Path) -> None:
     figures = check(unequal(12, 8)).as_dict()
     assert figures["hole_count"] == 2

@@ -54,6 +54,7 @@ def test_it_has_the_usual_cautions_and_columns_that_fit_reads(sheet: Sheet) -> N
         assert column in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "word"),
     [

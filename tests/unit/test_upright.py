@@ -31,6 +31,7 @@ def rings() -> Upright:
     return size_upright(light_cup(), 1e-3, 0.04)
 
 
+@pytest.mark.slow
 def test_least_ring_has_just_the_height_that_is_wished() -> None:
     """As `check` finds it in a case file with that ring; 10 um, to which its place is rounded."""
     answer = rings()

@@ -6,12 +6,14 @@ from proofs import hold
 from sinkbowl.proof.expansion import REYNOLDS, mixed, sudden_expansion
 
 
+@pytest.mark.slow
 def test_a_sudden_expansion_regains_what_borda_and_carnot_say():
     """rho U^2 m (1 - m) within 5 %, and within 1 % with the step's own pressure: momentum alone."""
     for rung in hold(sudden_expansion):
         print(f"{rung.name}: {rung.ours:.4f}, known {rung.reference:.4f}; {rung.note}")
 
 
+@pytest.mark.slow
 def test_the_stream_meets_the_wall_the_later_the_thinner_its_layers():
     """Boundary-layer theory (Prandtl; from memory): x/Re decides, but for where the layer begins.
 

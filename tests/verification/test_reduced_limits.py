@@ -310,6 +310,7 @@ def test_whole_motion_is_similar_at_any_size(size: float) -> None:
             assert off < 5e-3 if name == "speed" else off < 1e-3, f"{model} {name}: {off:.1e}"
 
 
+@pytest.mark.slow
 @settings(max_examples=6, deadline=None, derandomize=True)
 @given(unit=st.floats(1e-3, 1e3))
 def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:

@@ -57,6 +57,7 @@ def test_layers_on_bottom_and_side_damp_what_their_loss_takes_from_the_energy():
     assert wall_damping.wall_damping_rate()[0] == pytest.approx(loss / (2.0 * energy), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_walls_damp_the_first_mode_as_their_stokes_layers_say():
     """Case & Parkinson 1957 (from memory, derived in the rung), 10 %, from one cell a layer on.
 
