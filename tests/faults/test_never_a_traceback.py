@@ -102,6 +102,8 @@ def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(
         ("history/outer_level", -1e300),
         ("events/t", np.nan),
         ("grid/z_f", 1e300),
+        ("grid/open_fraction", -1.0),
+        ("grid/open_fraction", 2.0),
     ],
 )
 def test_a_result_whose_times_and_places_are_no_numbers_is_refused(
@@ -111,6 +113,14 @@ def test_a_result_whose_times_and_places_are_no_numbers_is_refused(
     with edited(path) as file:
         file[name][-1] = value
     with pytest.raises(ResultError, match=r"r\.h5: is not a readable result"):
+        read_result(path)
+
+
+def test_a_result_whose_grid_is_nowhere_open_is_refused(tmp_path: Path) -> None:
+    path = write_result(tmp_path / "r.h5", frames=3, cells=(6, 8), steps=20)
+    with edited(path) as file:
+        file["grid/open_fraction"][:] = 0.0
+    with pytest.raises(ResultError, match=r"arrays of the grid do not fit"):
         read_result(path)
 
 

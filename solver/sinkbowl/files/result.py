@@ -367,11 +367,17 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
         and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
         and np.all(np.diff(r_f) > 0.0)
         and np.all(np.diff(z_f) > 0.0)
+        and _are_fractions(grid["open_fraction"])
         and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
     )
     if not fits:
         raise Unsound("the arrays of the grid do not fit each other")
     return grid
+
+
+def _are_fractions(share: NDArray[np.float64]) -> bool:
+    """Whether all lie between 0 and 1, and not all are 0."""
+    return bool(np.all((share >= 0.0) & (share <= 1.0 + 1e-9)) and np.any(share > 0.0))
 
 
 def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]) -> Frames:
