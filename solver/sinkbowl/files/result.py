@@ -23,17 +23,13 @@ from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
-    DATASETS,
     FRAME_FIELDS,
-    FRAME_NUMBERS,
-    GRID,
-    HISTORY,
     KIND,
-    LATER,
     MEMBER_HISTORY,
     SCHEMA_VERSION,
     STATUSES,
 )
+from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
     Unsound,
     are_numbers,
@@ -240,8 +236,7 @@ class Result:
         if self.members == 1 and k == 0:
             return {name: self.history[name] for name in MEMBER_HISTORY}
         with self._opened() as file:
-            found = {name: numbers(file, f"members/{k}/{name}", 1) for name in MEMBER_HISTORY}
-        return _equal_length(found)
+            return columns_of(file, f"members/{k}", MEMBER_HISTORY)
 
     @contextmanager
     def _opened(self) -> Iterator[h5py.File]:
@@ -321,86 +316,12 @@ def _read(file: h5py.File, path: Path) -> Result:
     whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
     if len(whole) < len(counts) or whole[0] < 1.0:
         raise Unsound("the attributes members and seed are no whole numbers")
-    columns = _equal_length(_columns(file))
-    for name, column in columns.items():
-        if not are_numbers(column):
-            raise Unsound(f"history/{name} holds what is no number")
-    if not _is_clock(columns["t"]):
-        raise Unsound("history/t does not run on from number to number")
-    names = [
-        name.decode() if isinstance(name, bytes) else str(name)
-        for name in read(dataset_at(file, "events/name", 1, "OS"))
-    ]
-    times = numbers(file, "events/t", 1)
-    if not are_numbers(times):
-        raise Unsound("events/t holds what is no number")
-    found = _there(file, "grid", GRID) if "grid" in file else ()
-    grid = {name: numbers(file, f"grid/{name}", GRID_DIMENSIONS[name]) for name in found}
+    grid = grid_of(file)
     return Result(
         path=path,
         attrs=attrs,
-        history=History(columns),
-        events=dict(zip(names, (float(t) for t in times), strict=False)),
-        grid=_checked_grid(grid) if grid else grid,
-        frames=_frames(file, path, grid),
+        history=History(history_of(file)),
+        events=events_of(file),
+        grid=grid,
+        frames=Frames(path, **frame_times(file, grid)),
     )
-
-
-def _columns(file: h5py.File) -> dict[str, NDArray[np.float64]]:
-    """The history."""
-    return {n: numbers(file, f"history/{n}", 1) for n in _there(file, "history", HISTORY)}
-
-
-def _there(file: h5py.File, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
-    """Columns of a group that the file should have; those that came later where it has them."""
-    return tuple(n for n in names if f"{group}/{n}" not in LATER or f"{group}/{n}" in file)
-
-
-GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
-
-
-def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
-    """The grid where its arrays are finite and fit each other."""
-    r_f, z_f = grid["r_f"], grid["z_f"]
-    fits = (
-        all(map(are_numbers, grid.values()))
-        and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
-        and np.all(np.diff(r_f) > 0.0)
-        and np.all(np.diff(z_f) > 0.0)
-        and _are_fractions(grid["open_fraction"])
-        and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
-    )
-    if not fits:
-        raise Unsound("the arrays of the grid do not fit each other")
-    return grid
-
-
-def _are_fractions(share: NDArray[np.float64]) -> bool:
-    """Whether all lie between 0 and 1, and not all are 0."""
-    return bool(np.all((share >= 0.0) & (share <= 1.0 + 1e-9)) and np.any(share > 0.0))
-
-
-def _frames(file: h5py.File, path: Path, grid: Mapping[str, NDArray[np.float64]]) -> Frames:
-    """The frames, of which all fields are there and have the grid's shape."""
-    shape = grid["open_fraction"].shape if grid else ()
-    times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
-    if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
-        raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
-    for name in FRAME_FIELDS if grid else ():
-        field = dataset_at(file, f"frames/{name}", 3)
-        if field.shape[1:] != shape or len(field) < len(times["t"]):
-            raise Unsound(f"frames/{name} has the shape {field.shape}")
-    return Frames(path, **times)
-
-
-def _is_clock(times: NDArray[np.float64]) -> bool:
-    """Whether times are numbers that never go back."""
-    return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
-
-
-def _equal_length(
-    columns: Mapping[str, NDArray[np.float64]],
-) -> dict[str, NDArray[np.float64]]:
-    """Cut all columns to the shortest: Ctrl-C may come between two of them."""
-    rows = min(len(column) for column in columns.values())
-    return {name: column[:rows] for name, column in columns.items()}

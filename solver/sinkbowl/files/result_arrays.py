@@ -1,0 +1,113 @@
+"""The arrays of a result file, looked at before anyone computes with them.
+
+A file may be damaged, of another version, or made by someone who means harm: what is no number, or
+none of a bowl in a tub, clocks that run back, a grid that does not fit are refused (`Unsound`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER
+from sinkbowl.files.safe_reading import Unsound, are_numbers, dataset_at, numbers, read
+
+GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
+
+
+def history_of(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+    """Columns of the history by name, each (n,); Unsound where they are none."""
+    columns = columns_of(file, "history", _there(file, "history", HISTORY))
+    if not _is_clock(columns["t"]):
+        raise Unsound("history/t does not run on from number to number")
+    return columns
+
+
+def columns_of(
+    file: h5py.File, group: str, names: tuple[str, ...]
+) -> dict[str, NDArray[np.float64]]:
+    """Columns of a group by name, each (n,); Unsound where they are no numbers."""
+    columns = _equal_length({name: numbers(file, f"{group}/{name}", 1) for name in names})
+    for name, column in columns.items():
+        if not are_numbers(column):
+            raise Unsound(f"{group}/{name} holds what is no number")
+    return columns
+
+
+def events_of(file: h5py.File) -> dict[str, float]:
+    """Time of each event [s]; Unsound where one is no number."""
+    names = [
+        name.decode() if isinstance(name, bytes) else str(name)
+        for name in read(dataset_at(file, "events/name", 1, "OS"))
+    ]
+    times = numbers(file, "events/t", 1)
+    if not are_numbers(times):
+        raise Unsound("events/t holds what is no number")
+    return dict(zip(names, (float(t) for t in times), strict=False))
+
+
+def grid_of(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+    """Arrays of the grid by name, none where no run got there; Unsound if they do not fit."""
+    if "grid" not in file:
+        return {}
+    found = _there(file, "grid", GRID)
+    return _checked_grid({n: numbers(file, f"grid/{n}", GRID_DIMENSIONS[n]) for n in found})
+
+
+def frame_times(
+    file: h5py.File, grid: Mapping[str, NDArray[np.float64]]
+) -> dict[str, NDArray[np.float64]]:
+    """Times, drafts and speeds of the frames, each (n,), of which all fields have the grid's shape.
+
+    Unsound where they have not, or where they are no numbers.
+    """
+    times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
+        raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
+    for name in FRAME_FIELDS if grid else ():
+        field = dataset_at(file, f"frames/{name}", 3)
+        if field.shape[1:] != grid["open_fraction"].shape or len(field) < len(times["t"]):
+            raise Unsound(f"frames/{name} has the shape {field.shape}")
+    return times
+
+
+def _there(file: h5py.File, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Columns of a group that the file should have; those that came later where it has them."""
+    return tuple(n for n in names if f"{group}/{n}" not in LATER or f"{group}/{n}" in file)
+
+
+def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
+    """The grid where its arrays are finite and fit each other."""
+    r_f, z_f = grid["r_f"], grid["z_f"]
+    fits = (
+        all(map(are_numbers, grid.values()))
+        and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
+        and np.all(np.diff(r_f) > 0.0)
+        and np.all(np.diff(z_f) > 0.0)
+        and _are_fractions(grid["open_fraction"])
+        and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
+    )
+    if not fits:
+        raise Unsound("the arrays of the grid do not fit each other")
+    return grid
+
+
+def _are_fractions(share: NDArray[np.float64]) -> bool:
+    """Whether all lie between 0 and 1, and not all are 0."""
+    return bool(np.all((share >= 0.0) & (share <= 1.0 + 1e-9)) and np.any(share > 0.0))
+
+
+def _is_clock(times: NDArray[np.float64]) -> bool:
+    """Whether times are numbers that never go back."""
+    return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
+
+
+def _equal_length(
+    columns: Mapping[str, NDArray[np.float64]],
+) -> dict[str, NDArray[np.float64]]:
+    """Cut all columns to the shortest: Ctrl-C may come between two of them."""
+    rows = min(len(column) for column in columns.values())
+    return {name: column[:rows] for name, column in columns.items()}
