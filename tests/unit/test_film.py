@@ -14,7 +14,7 @@ from PIL import Image
 from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
-from sinkbowl_post.filming.captions import signed_millimetres
+from sinkbowl_post.filming.captions import pace_words, signed_millimetres
 from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, common_clock, shown_frames
 from sinkbowl_post.filming.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
 from sinkbowl_post.filming.film import film
@@ -292,3 +292,11 @@ def test_wrong_wishes_for_a_film_are_refused_before_any_work(
 
 def test_heights_are_set_with_their_sign() -> None:
     assert [signed_millimetres(z) for z in (0.02, -1e-9, -0.04)] == ["+20", "0", "\u221240"]
+
+
+@pytest.mark.parametrize(
+    ("slowness", "says"),
+    [(1.0, "in real time"), (1.12, "slowed down 1.1 times"), (0.5, "speeded up 2 times")],
+)
+def test_a_film_says_how_it_runs_against_life(slowness: float, says: str) -> None:
+    assert pace_words(slowness) == says

@@ -36,7 +36,7 @@ class TimeShown:
 
 def pace_words(slowness: float) -> str:
     """How a film runs against life, in words."""
-    if 0.8 < slowness < 1.25:
+    if 0.95 < slowness < 1.05:
         return "in real time"
     if slowness > 1:
         return f"slowed down {slowness:.2g} times"
