@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -102,7 +102,7 @@ def spread(
     sinks = np.all([margin >= 0.0 for margin in margins.values()], axis=0)
     timing = _timing(case, time)
     drawn = time * np.exp(curve.at(deviations[sinks])) + timing * late[sinks]
-    contributions = _contributions(case, timing, 0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
+    contributions = _contributions(case, timing, _effects(time, logs))
     budget = Budget(
         model=model,
         time=time,
@@ -119,6 +119,29 @@ def spread(
     asked = [part * time for part in DIFFERENCES] if difference is None else [difference]
     scatter = budget.trial_scatter
     return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
+
+
+def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contribution, ...]] | None:
+    """Sinking time [s] within 1e-5, and what each input does to it; None where there is none.
+
+    The first order of `spread`, for half of what that costs.
+
+    Raises
+    ------
+    CaseError, RunError : as `spread`
+    """
+    trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
+    try:
+        time = trials.time({})
+        logs = np.log(_varied_times(trials, steps, None) / time)
+    except _NoTime:
+        return None
+    return time, _contributions(case, _timing(case, time), _effects(time, logs))
+
+
+def _effects(time: float, logs: FloatArray) -> FloatArray:
+    """Half the difference that each input makes, less and more (n, 2) in ln(time), (n,) [s]."""
+    return np.asarray(0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
 
 
 def _best_model(case: Case) -> str:
@@ -155,8 +178,12 @@ class _Trials:
 
     def __init__(self, case: Case, model: str) -> None:
         self.case, self.model = case, model
-        self.outcome = MODELS[model](case).outcome
         self._case_at, self._solved = cache(self._vary), cache(self._solve)
+
+    @cached_property
+    def outcome(self) -> str:
+        """What the case does as it is stated, in words."""
+        return MODELS[self.model](self.case).outcome
 
     def stated_time(self) -> float:
         """Sinking time of the case as it is stated [s], followed as closely as in a check.

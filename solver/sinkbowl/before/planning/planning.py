@@ -19,7 +19,7 @@ from scipy.stats import norm
 
 from sinkbowl.before.budget.propagation import combined
 from sinkbowl.before.budget.repeats import LEVEL, POWER
-from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.budget.spread import time_and_contributions
 from sinkbowl.before.planning.telling import FRAME_RATES, MOST_TRIALS, Telling, telling
 from sinkbowl.before.sizing.drills import PER_METRE, SERIES
 from sinkbowl.before.sizing.knobs import hole_setting
@@ -185,21 +185,22 @@ def times_at(case: Case) -> HoleTimes | None:
         return None
     solved = {name: solve(case, quick=True).sinking_time for name, solve in MODELS.items()}
     times = {name: time for name, time in solved.items() if time}
-    budget = spread(case, BLUR_MODEL)
-    if len(times) < 2 or budget.time is None:
+    found = time_and_contributions(case, BLUR_MODEL) if len(times) > 1 else None
+    if found is None:
         return None
+    time, contributions = found
     ratio = hole_ratio(case)
     draws = draws_at(ratio)
-    rest = [c.effect for c in budget.contributions if c.averages_out and c.name != "timing"]
-    released = draws.scatter * budget.time / DEVIATE
+    rest = [c.effect for c in contributions if c.averages_out and c.name != "timing"]
+    released = draws.scatter * time / DEVIATE
     return HoleTimes(
         hole=case.hole.diameter,
         ratio=ratio,
         times=times,
         scatter=combined(np.array([*rest, released])),
         by_hand=case.spread.timing,
-        lasting=budget.lasting,
-        flow_half=float(np.hypot(draws.scatter, draws.grid)) * budget.time,
+        lasting=combined(np.array([c.effect for c in contributions if not c.averages_out])),
+        flow_half=float(np.hypot(draws.scatter, draws.grid)) * time,
     )
 
 
