@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import cups
+from sinkbowl.before.charting.chart import chart
 from sinkbowl.before.checking import check
 from sinkbowl.before.off_centre import offset_heel, offset_moment
 from sinkbowl.before.several_holes import hole_starts
@@ -27,6 +28,7 @@ from sinkbowl.statics.capillarity import hole_breakthrough_head, hole_gate
 from sinkbowl.statics.heel import heel_under
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height, stability_curve
+from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.check.sheet import trial_sheet
 from sinkbowl_post.cli import main
 
@@ -366,3 +368,12 @@ def test_check_and_sheet_tell_every_hole(tmp_path: Path) -> None:
     assert all(hole["starts"] for hole in figures["holes"])
     told = dict(trial_sheet(unequal(12, 8)).settings)
     assert told["hole"].startswith("12 and 8 mm in the middle of the base")
+
+
+@pytest.mark.slow
+def test_chart_of_several_holes_is_the_heave_models_and_says_whose_diameter(tmp_path: Path) -> None:
+    """The map has no such bowls; the corrected model would be heave under another name."""
+    charted = chart(unequal(12, 8))
+    assert charted.model == heave.MODEL
+    labels = [axes.get_xlabel() for axes in chart_figure(charted).axes]
+    assert any(label.startswith("widest of 2 holes in proportion [mm]") for label in labels)

@@ -98,13 +98,9 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 
 def _told(chart: Chart) -> str:
     """The slide's second line."""
-    hole = chart.case.hole
-    holes = f"; {hole.count} equal holes, the diameter is that of each" if hole.count > 1 else ""
-    if not hole.equal:
-        holes = f"; {hole.count} holes in proportion, the diameter is that of the widest"
     return (
         f"time until the rim is under, {LINES[chart.model].name}; water of "
-        f"{chart.case.water.words}, {chart.case.start.kind}{holes}"
+        f"{chart.case.water.words}, {chart.case.start.kind}"
     )
 
 
@@ -203,4 +199,8 @@ def _hole_axis(axes: Axes, chart: Chart) -> None:
     axes.xaxis.set_minor_formatter(NullFormatter())
     axes.tick_params(axis="x", which="major", size=12)
     axes.tick_params(axis="x", which="minor", size=5, width=0.8, color=QUIET_INK)
-    axes.set_xlabel("hole [mm], ticks at preferred drills")
+    count = chart.case.hole.count
+    what = "hole" if count == 1 else f"each of {count} equal holes"
+    if not chart.case.hole.equal:
+        what = f"widest of {count} holes in proportion"
+    axes.set_xlabel(f"{what} [mm], ticks at preferred drills")

@@ -31,7 +31,9 @@ def chart(
     measured: Annotated[
         Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
     ] = None,
-    model: Annotated[str, typer.Option(help="Whose times: corrected or heave.")] = "corrected",
+    model: Annotated[
+        str | None, typer.Option(help="Whose times: corrected (default in range) or heave.")
+    ] = None,
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,

@@ -122,23 +122,29 @@ MOST_BEND = 0.9
 """Below 1, so that time never runs back."""
 
 
-def _beside_the_map(case: Case, heave: Sinking) -> str:
-    """Why a case is none of the map's kind; empty where it is."""
+def without_map(case: Case) -> str:
+    """Why a case is none of the map's kind whatever its hole and mass; empty where it may be."""
     if case.hole.count > 1:
         return "the map's bowls have one hole each"
-    if floats(case) or heave.sinking_time is None:
-        return "its rim does not go under by itself"
-    if dry_draft(case) is None:
-        return "it goes under at once"
     if case.start.kind != "set down":
         return "the map's bowls were set down, none was dropped or pushed"
-    if hole_gate(case).plugged:
-        return "its meniscus holds it"
     if case.flow.tub_radius < usual_tub(case.bowl.rim_radius) * (1.0 - 1e-9):
         return "its tub is narrower than the map's"
     if case.flow.tub_depth is not None:
         return "the map's tubs are deep"
     return ""
+
+
+def _beside_the_map(case: Case, heave: Sinking) -> str:
+    """Why a case is none of the map's kind; empty where it is."""
+    if floats(case) or heave.sinking_time is None:
+        return "its rim does not go under by itself"
+    if dry_draft(case) is None:
+        return "it goes under at once"
+    reason = without_map(case)
+    if not reason and hole_gate(case).plugged:
+        return "its meniscus holds it"
+    return reason
 
 
 def _heave_alone(flow: FlowMap, case: Case, reason: str) -> Correction:

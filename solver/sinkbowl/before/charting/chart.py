@@ -33,6 +33,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.correction import without_map
 from sinkbowl.reduced import heave
 
 COLUMNS = {corrected.MODEL: 25, heave.MODEL: 17}
@@ -145,7 +146,7 @@ class Chart:
 def chart(
     case: Case,
     *,
-    model: str = corrected.MODEL,
+    model: str | None = None,
     narrowest: float | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -155,7 +156,7 @@ def chart(
     Parameters
     ----------
     case : the bowl; its hole and its ballast or mass are varied
-    model : one of `CHART_MODELS`
+    model : one of `CHART_MODELS`; None: corrected, or heave where the map has no such bowls
     narrowest : hole that has to be on the chart [m]; None: a fortieth of the widest will do
     executor : that sounds the columns; None: one after the other, here
     progress : called with the columns that are done and all of them
@@ -166,6 +167,8 @@ def chart(
         whatever its load
     RunError : if a reduced model comes to no end
     """
+    if model is None:
+        model = heave.MODEL if without_map(case) else corrected.MODEL
     if model not in CHART_MODELS:
         raise CaseError(
             f'There is no model "{model}" to chart', allowed=f"There are {', '.join(CHART_MODELS)}."
