@@ -176,16 +176,24 @@ def spaced(heights: list[float], gap: float, bottom: float, top: float) -> list[
     return [max(z, bottom + (last - i + 0.5) * gap) for i, z in enumerate(placed)]
 
 
+ROOM_FOR_NAME = 115.0
+"""Half the width of a bowl in which the metacentric height's name has room [pt]."""
+
+
 def _span(axes: Axes, g: float, m: float, reach: float) -> None:
-    """The metacentric height as a measure between G and M."""
+    """The metacentric height as a measure between G and M; its name left of a narrow bowl."""
     x = -0.16 * reach
+    across = axes.transData.transform([(0.0, 0.0), (reach, 0.0)])[:, 0]
+    roomy = (across[1] - across[0]) * 72.0 / axes.figure.dpi > ROOM_FOR_NAME
     for z in (g, m):
         axes.plot([x - 0.03 * reach, 0], [z, z], color=QUIET_INK, linewidth=1.2, zorder=3)
     axes.annotate(
         "", (x, m), (x, g), arrowprops={"arrowstyle": "<|-|>", "color": INK, "lw": 1.8}, zorder=3
     )
+    if not roomy:
+        axes.plot([-1.1 * reach, x], [0.5 * (g + m)] * 2, color=INK, lw=1.4, zorder=3)
     axes.text(
-        x - 0.05 * reach,
+        x - 0.05 * reach if roomy else -1.13 * reach,
         0.5 * (g + m),
         f"GM\n{_plain(m - g)} mm",
         ha="right",
