@@ -15,11 +15,11 @@ from sinkbowl.reduced.replay import sharing
 from sinkbowl.running import estimate
 
 COUNTS = {
-    "check": 60,
-    "run": 40,
+    "check": 50,
+    "run": 25,
     "compare": 6,
     "curves": 12,
-    "fit": 40,
+    "fit": 16,
     "export": 100,
     "film": 12,
     "report": 4,
