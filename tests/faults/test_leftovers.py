@@ -177,6 +177,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         pass
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -172,6 +172,7 @@ def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
     assert legs.call_count < 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("temperature", ["0.003 degC", "99.9 degC"])
 def test_spread_beside_the_temperatures_at_which_water_is_known(temperature: str) -> None:
     """Draws lie beyond the one standard uncertainty that the range leaves."""

@@ -129,6 +129,7 @@ def test_stays():
 """
 
 
+@pytest.mark.slow
 def test_a_test_that_leaves_fails_and_the_next_one_does_not(tmp_path: Path) -> None:
     """pytest itself, with this suite's conftest.py, on two tests made for it."""
     tests = Path(lines_out.__file__).parent

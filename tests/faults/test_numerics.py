@@ -67,6 +67,7 @@ def solver_out_of_steps(voyage: Voyage) -> None:
     voyage.ops = replace(voyage.ops, solver=replace(voyage.ops.solver, most=1))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("spoil", "says", "at_the_spot"),
     [
@@ -116,6 +117,7 @@ def test_water_thrown_over_the_top_of_the_grid_stops_a_hard_drop(tmp_path: Path)
     assert float(found[3]) == pytest.approx(120.0), "rim height and as much again"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["volume_error", "momentum_error"])
 def test_an_ordinary_run_is_far_from_stopping(tmp_path: Path, name: str) -> None:
     """The bounds are wide of what a sound run does, and narrow of what the spoilt ones did."""

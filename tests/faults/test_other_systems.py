@@ -151,6 +151,7 @@ def test_files_have_names_that_windows_can_have_and_none_is_a_link() -> None:
     assert len({str(path).lower() for path in paths}) == len(paths)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["cp437", "cp1252", "ascii"])
 def test_answers_can_be_printed_to_a_console_of_few_letters(encoding: str, tmp_path: Path) -> None:
     (tmp_path / "cup.toml").write_text(CUP)

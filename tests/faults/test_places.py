@@ -41,6 +41,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     yield from mounted(tmp_path, "size=2000k")
 
 
+@pytest.mark.slow
 def test_a_disk_that_fills_up_stops_the_run_and_keeps_its_last_checkpoint(
     small_disk: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -67,6 +67,7 @@ def test_fifty_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
     assert summary["left"] == ["whole.h5"], "something lies about beside the results"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("at", [0.0, 0.02, 0.1, 0.3])
 def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(
     tmp_path: Path, whole: Path, at: float
@@ -215,6 +216,7 @@ def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path: Path) -> None:
     assert path.read_text() == "notes of the workshop"
 
 
+@pytest.mark.slow
 def test_resume_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
@@ -249,6 +251,7 @@ print(seen[-1][0], len(seen), frames, [n for _, n in seen] == sorted(n for _, n 
 """
 
 
+@pytest.mark.slow
 def test_another_process_can_watch_a_run_in_progress(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -194,6 +194,7 @@ def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(
     assert second.startswith("# Time until the rim is under")
 
 
+@pytest.mark.slow
 def test_a_report_shows_a_title_as_text(tmp_path: Path) -> None:
     """The one title that a page could take for its own; jinja escapes it."""
     result = result_of(tmp_path / "run.h5", "<script>alert('x')</script>\x1b")

@@ -93,6 +93,7 @@ def test_processes_that_fail_leave_the_work_to_the_run(
     assert not (cold / compiling.WHOLE).exists()
 
 
+@pytest.mark.slow
 def test_the_reason_of_a_failure_is_told(cold: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(compiling, "REHEARSALS", {"no such part": None})
     with pytest.warns(RuntimeWarning, match="KeyError: 'no such part'"):

@@ -82,6 +82,7 @@ def test_the_forces_add_up_to_mass_times_acceleration(sunk: Result) -> None:
     assert np.max(np.abs(forces.net)) > 0.02 * -forces.weight, "nothing accelerates"
 
 
+@pytest.mark.slow
 def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path: Path) -> None:
     """Newton's second law where the grid's wall is thicker than the case's.
 

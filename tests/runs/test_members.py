@@ -286,6 +286,7 @@ def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
     assert [file.name for file in tmp_path.iterdir()] == ["cup.toml"]
 
 
+@pytest.mark.slow
 def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -371,6 +372,7 @@ def test_the_command_prints_one_object_with_members_and_interval(
     assert "±" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_single_run_prints_that_it_is_one_draw(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

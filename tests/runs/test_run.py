@@ -162,6 +162,7 @@ def test_progress_is_told_to_the_end(sunk: Sunk) -> None:
     assert seen[-1].draft == result.history["draft"][-1]
 
 
+@pytest.mark.slow
 def test_the_exported_water_is_that_of_the_history(sunk: Sunk, tmp_path: Path) -> None:
     """Fields are stored in single precision: 1e-6 of the water."""
     _, computed, _ = sunk

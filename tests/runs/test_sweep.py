@@ -190,6 +190,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(
     assert snapshot(folder)[good.file] == before[good.file]
 
 
+@pytest.mark.slow
 def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path: Path) -> None:
     """As when a scheduler gives up a worker that has only lost its connection."""
     target = tmp_path / "1-40mm.h5"
@@ -276,6 +277,7 @@ def sleep_until(mark: Path) -> None:
     mark.with_suffix(".done").touch()
 
 
+@pytest.mark.slow
 def test_crew_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
     crew = ProcessCrew(1, lambda mark: pytest.fail("taken for lost"))
     task = crew.submit(sleep_until, tmp_path / "mark")

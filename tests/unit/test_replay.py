@@ -136,6 +136,7 @@ def test_with_all_lacks_the_replay_is_the_flow(cup: Case) -> None:
     assert replay.time(everything) == pytest.approx(other.time, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_more_drag_is_given_back(cup: Case) -> None:
     found = changed(cup, more_drag)
     assert found.terms["drag"] == pytest.approx(found.total, rel=CLOSED)

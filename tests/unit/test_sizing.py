@@ -92,6 +92,7 @@ def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged() -> None:
     assert "The least that starts by itself is a hole of" in text
 
 
+@pytest.mark.slow
 def test_push_of_the_case_beats_the_meniscus() -> None:
     sized = size(cup('[start]\nkind = "push"\npush = "0.1 N s"'), 1440.0)
     assert sized.verdict == "found"

@@ -54,6 +54,7 @@ def test_sphere_with_a_wake_has_the_drag_of_the_standard_curve():
     hold(viscosity.sphere_with_a_wake)
 
 
+@pytest.mark.slow
 def test_sphere_with_an_eddy_has_the_drag_of_the_standard_curve():
     """Re = 100: C_D 1.087 (Clift, Grace & Weber, in `fluids`); 3 %."""
     hold(viscosity.sphere_with_an_eddy)
