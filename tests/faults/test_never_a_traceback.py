@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from pathlib import Path
 from unittest import mock
 
@@ -13,6 +14,7 @@ from console import call
 from cups import cup_text
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.case.case import parse_case
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
@@ -178,3 +180,18 @@ def test_spread_beside_the_temperatures_at_which_water_is_known(temperature: str
     """Draws lie beyond the one standard uncertainty that the range leaves."""
     case = parse_case(CUP + f'[water]\ntemperature = "{temperature}"\n', Path(), "cup.toml")
     assert spread(case).uncertainty > 0.0
+
+
+@pytest.mark.slow
+def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_given_up_soon(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With so small a C the law jumps as the flow turns, and the steps get shorter and shorter."""
+    text = shipped_case("lily-bowl").read_text(encoding="utf-8")
+    wide = text.replace('"10 mm"', '"10 mm"\ndischarge_coefficient = 0.0312')
+    path = tmp_path / "lily.toml"
+    path.write_text(wide.replace("outlines/", f"{shipped_case('lily-bowl').parent}/outlines/"))
+    begun = time.process_time()
+    assert call("check", path) == 1
+    print(f"{time.process_time() - begun:.1f} s of processor time")
+    assert "makes no headway" in capsys.readouterr().err
