@@ -148,6 +148,7 @@ class Cluster:
     def __init__(self, folder: Path) -> None:
         self._folder, self._count = folder, 0
         self.processes: list[subprocess.Popen[bytes]] = []
+        self.sittings: list[subprocess.Popen[str]] = []
         self.begin()
 
     def begin(self) -> None:
@@ -161,6 +162,11 @@ class Cluster:
             time.sleep(0.05)
         self.address = json.loads(self._note.read_text())["address"]
         self.processes += [self._worker(), self._worker()]
+
+    def sit(self, command: list[str]) -> subprocess.Popen[str]:
+        """Start a sweep, which ends with the test at the latest."""
+        self.sittings.append(start(command))
+        return self.sittings[-1]
 
     def kill_worker(self, which: int) -> None:
         """Kill one of the two and put another in its place."""
@@ -196,6 +202,9 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
     started = Cluster(tmp_path / "dask")
     yield started
     started.end()
+    for sitting in started.sittings:
+        sitting.kill()
+        sitting.communicate()
 
 
 def whole(folder: Path) -> dict[str, int]:
@@ -217,7 +226,7 @@ def test_a_cluster_whose_workers_and_schedulers_are_killed_loses_nothing(
     over = ("--over", f"hole.diameter=36mm:44mm:{runs}", "-o", str(folder), "--json")
     command = [sys.executable, "-c", SCRIPT, "sweep", str(case), *over]
     before: dict[str, int] = {}
-    sitting = start([*command, "--cluster", cluster.address])
+    sitting = cluster.sit([*command, "--cluster", cluster.address])
     for kill in range(KILLS):
         time.sleep(rng.uniform(0.5, 4.0))
         if rng.random() < 0.3:
@@ -233,7 +242,7 @@ def test_a_cluster_whose_workers_and_schedulers_are_killed_loses_nothing(
         before = now
         if sitting.poll() is not None:
             sitting.communicate()
-            sitting = start([*command, "--cluster", cluster.address])
+            sitting = cluster.sit([*command, "--cluster", cluster.address])
         assert time.monotonic() - begun < MOST_WAIT
     sitting.communicate(timeout=MOST_WAIT)
     assert before.items() <= whole(folder).items()

@@ -49,24 +49,30 @@ def compute(case: Case, target: Path, levels: int = 1, members: int = 1, seed: i
     """Compute a run, or go on with it; its result takes its name when it is whole.
 
     The same run may be computed twice at once, by a worker that was given up and by its successor:
-    each writes a file of its own, and either result is as good.
+    each writes a file of its own, and the first result stays. One that is whole already, of a
+    worker that was killed before it could tell, is not computed again.
 
     Parameters
     ----------
     case : what to sink
-    target : result file, replaced where it is there
+    target : result file; replaced where it is another's, or not whole
     levels : on how many grids
     members, seed : how many releases, and the seed of their draws
     """
     aside = beside(target)
     begin = monotonic()
+    if finished(case, target, levels, members, seed):
+        return TaskEnd("finished", "", None)
     try:
         done, aside = _taken_up(case, target, levels, members, seed)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
     if _ended(aside):
-        put_in_place(aside, target)
+        if status == "finished" and finished(case, target, levels, members, seed):
+            aside.unlink()  # another worker was first
+        else:
+            put_in_place(aside, target)
     return TaskEnd(status, reason, monotonic() - begin)
 
 
