@@ -232,7 +232,8 @@ def check(case: Case) -> CheckResult:
     ------
     RunError : if a reduced model comes to no end
     """
-    gate, curve = hole_gate(case), stability_curve(case)
+    holes, curve = hole_starts(case), stability_curve(case)
+    gate = holes[0].gate
     reduced = {name: solve(case) for name, solve in MODELS.items()}
     head = start_head(case)
     driving = gate.head if head is None else max(head, 0.0)
@@ -258,11 +259,11 @@ def check(case: Case) -> CheckResult:
         water=case.water,
         corrected=corrected(case, reduced[heave.MODEL]),
         hole=case.hole,
-        holes=hole_starts(case),
+        holes=holes,
         offset_heel=offset_heel(case, curve),
         question=density_question(case),
         water_effect=water_effect(case),
-        hole_words=hole_words(case, curve),
+        hole_words=hole_words(case, curve, holes),
     )
 
 

@@ -18,7 +18,7 @@ import math
 
 import numpy as np
 
-from sinkbowl.before.several_holes import several_words
+from sinkbowl.before.several_holes import HoleStart, several_words
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced.discharge import discharge
@@ -78,9 +78,9 @@ def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
     return max(heels)
 
 
-def hole_words(case: Case, curve: StabilityCurve | None) -> str:
+def hole_words(case: Case, curve: StabilityCurve | None, holes: tuple[HoleStart, ...]) -> str:
     """What several holes, or one beside the axis, mean; empty for one in the middle."""
-    return " ".join(part for part in (several_words(case), _beside(case, curve)) if part)
+    return " ".join(part for part in (several_words(case, holes), _beside(case, curve)) if part)
 
 
 def _beside(case: Case, curve: StabilityCurve | None) -> str:

@@ -47,7 +47,7 @@ def hole_starts(case: Case) -> tuple[HoleStart, ...]:
     return tuple(HoleStart(diameter, gates[diameter]) for diameter in case.hole.each)
 
 
-def several_words(case: Case) -> str:
+def several_words(case: Case, starts: tuple[HoleStart, ...]) -> str:
     """What several holes mean; empty for one."""
     hole = case.hole
     if hole.count == 1:
@@ -57,7 +57,7 @@ def several_words(case: Case) -> str:
         "diameters: common practice, no source) disturb each other, which is left out here."
     )
     if not hole.equal:
-        return f"{hole.count} holes, of {hole.widths}: {_order(case)} {apart}"
+        return f"{hole.count} holes, of {hole.widths}: {_order(starts)} {apart}"
     return (
         f"{hole.count} equal holes of {1e3 * hole.diameter:.4g} mm: each has its own meniscus and "
         "coefficient, and all have the same head to start. One may let go first; the others follow "
@@ -65,9 +65,8 @@ def several_words(case: Case) -> str:
     )
 
 
-def _order(case: Case) -> str:
+def _order(starts: tuple[HoleStart, ...]) -> str:
     """Which starts first, and which follow only when water from it has run over them."""
-    starts = hole_starts(case)
     opens = {1e3 * one.diameter: 1e3 * one.gate.breakthrough_head for one in starts}
     heads = ", ".join(f"{wide:.4g} mm at {head:.2g} mm" for wide, head in opens.items())
     head = f"the menisci open at different heads ({heads}; there are {_mm(starts[0].gate.head)})"

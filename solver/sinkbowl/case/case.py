@@ -22,7 +22,7 @@ from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
 from sinkbowl.case.rules import look_up, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.several import check_room
-from sinkbowl.case.text import text_with
+from sinkbowl.case.text import Value, text_with
 from sinkbowl.case.uncertainty import Spread, spread_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import table_html, table_text
@@ -128,8 +128,9 @@ class Case:
         given = f"{diameter * 1e3:.12g} mm"
         try:
             diameter = read_quantity(given, LENGTH)
-            equal = (1.0,) * (count or 1)
-            finish = self.finish if count is None else replace(self.finish, ratios=equal)
+            finish = self.finish
+            if count is not None:
+                finish = replace(finish, ratios=(1.0,) * count)
             check_room(diameter, self.blank, finish)
             bowl = self.blank.drilled(diameter * finish.together)
             text = text_with(self.text, _hole_keys(self.finish, finish, given, diameter))
@@ -141,13 +142,11 @@ class Case:
         return other
 
 
-def _hole_keys(
-    old: Finish, new: Finish, given: str, widest: float
-) -> dict[str, str | float | list[str] | None]:
+def _hole_keys(old: Finish, new: Finish, given: str, widest: float) -> dict[str, Value]:
     """Keys of a case's text for another hole; None for one that goes."""
     if not new.equal:
         return {"hole.diameters": [f"{1e3 * ratio * widest:.12g} mm" for ratio in new.ratios]}
-    keys: dict[str, str | float | list[str] | None] = {"hole.diameter": given}
+    keys: dict[str, Value] = {"hole.diameter": given}
     if not old.equal:
         keys["hole.diameters"] = None
     if new.ratios != old.ratios:

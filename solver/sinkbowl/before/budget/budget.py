@@ -66,6 +66,11 @@ class Contribution:
         }
 
 
+def lasting(contributions: tuple[Contribution, ...]) -> float:
+    """Standard uncertainty of what no repeat averages out [s]."""
+    return combined(np.array([c.effect for c in contributions if not c.averages_out]))
+
+
 @dataclass(frozen=True)
 class Repeats:
     """Trials of each of two bowls that show a difference [s] of their times."""
@@ -114,7 +119,7 @@ class Budget:
     @property
     def lasting(self) -> float:
         """Standard uncertainty that stays however often the same bowl is tried [s]."""
-        return combined(np.array([c.effect for c in self.contributions if not c.averages_out]))
+        return lasting(self.contributions)
 
     def as_dict(self) -> dict[str, Any]:
         """The budget as plain numbers, strings and None, units in the keys."""

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import norm
 
+from sinkbowl.before.budget.budget import lasting
 from sinkbowl.before.budget.propagation import combined
 from sinkbowl.before.budget.repeats import LEVEL, POWER
 from sinkbowl.before.budget.spread import time_and_contributions
@@ -199,7 +200,7 @@ def times_at(case: Case) -> HoleTimes | None:
         times=times,
         scatter=combined(np.array([*rest, released])),
         by_hand=case.spread.timing,
-        lasting=combined(np.array([c.effect for c in contributions if not c.averages_out])),
+        lasting=lasting(contributions),
         flow_half=float(np.hypot(draws.scatter, draws.grid)) * time,
     )
 
