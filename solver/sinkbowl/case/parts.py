@@ -112,6 +112,7 @@ class FlowOptions:
     tub_depth : depth of the tub's water [m], None for deep
     beach : width of the beach along the tub's wall [m], 0 for none
     wall : "no-slip", water with viscosity that sticks to the bowl, or "slip", without viscosity
+    air : "kept" or "void": whether air that the water closes off keeps its amount
     surface_tension : whether it is counted
     hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
     """
@@ -125,3 +126,4 @@ class FlowOptions:
     hole: Literal["auto", "resolved", "closed"] = "auto"
     base_cell: float | None = None
     answer: Literal["quick", "good"] = "quick"
+    air: Literal["kept", "void"] = "kept"

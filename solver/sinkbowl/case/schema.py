@@ -267,6 +267,11 @@ class FlowTable(Table):
         default="no-slip",
         description="no-slip: water with viscosity that sticks to the bowl; slip: without any",
     )
+    air: Literal["kept", "void"] = Field(
+        default="kept",
+        description="kept: air that the water closes off keeps its amount and pushes; void: it has "
+        "the atmosphere's pressure whatever room it gets",
+    )
     surface_tension: bool = Field(
         default=False, strict=True, description="whether the flow solver counts surface tension"
     )

@@ -2,3 +2,6 @@
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2] (3rd CGPM, 1901)."""
+
+ATMOSPHERE = 101325.0
+"""Standard pressure of the atmosphere [Pa] (10th CGPM, 1954)."""

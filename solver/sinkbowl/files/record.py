@@ -71,6 +71,22 @@ DATASETS = (
     ),
     Dataset("history/energy_lost", _STEP, "J", "in eddies and splashes since the start"),
     Dataset("history/beach_energy", _STEP, "J", "share of energy_lost that the beach took"),
+    Dataset("history/pocket_volume", _STEP, "m^3", "closed-off air, without bubbles", added=True),
+    Dataset("history/pocket_pressure", _STEP, "Pa", "greatest in closed-off air", added=True),
+    Dataset(
+        "history/pocket_force", _STEP, "N", "upward force of closed-off air on the bowl", added=True
+    ),
+    Dataset(
+        "history/pocket_energy", _STEP, "J", "spent on pressing closed-off air together", added=True
+    ),
+    Dataset(
+        "history/pocket_air",
+        _STEP,
+        "m^3",
+        "closed-off air at the atmosphere's pressure",
+        added=True,
+    ),
+    Dataset("history/vented_air", _STEP, "m^3", "of it, given back since the start", added=True),
     Dataset(
         "history/inner_momentum",
         _STEP,

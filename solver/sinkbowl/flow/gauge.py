@@ -14,8 +14,11 @@ the pressure tolerance. What a bowl that is pushed or dropped brings along count
 Energy of water and bowl: kinetic, the mean of the velocities half a step before and after the
 water, and potential against the start, heights from the undisturbed
 surface. Water that comes in through the bottom plane rests and brings its potential energy; ring
-and thickening do work on the bowl. What is missing was lost: in eddies too fine for the grid, in
-splashes, in the discharge law of a closed hole, on the beach, whose share is known.
+and thickening do work on the bowl; pockets of closed-off air hold what was spent on pressing them
+together. What is missing was lost: in eddies too fine for the grid, in splashes, in the discharge
+law of a closed hole, where pockets are vented, on the beach, whose share is known.
+
+Air: what pockets took from the atmosphere's air is what they hold and what they gave back.
 """
 
 from dataclasses import dataclass
@@ -42,7 +45,8 @@ class Ledgers:
     energy brought in [J].
 
     volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J];
-    moving: kinetic energy that the last step left [J]; draft: after it [m].
+    moving: kinetic energy that the last step left [J]; draft: after it [m]; closed_air, vented_air:
+    air that pockets took from the atmosphere and gave back to it [m^3].
     """
 
     start_volume: float
@@ -56,6 +60,8 @@ class Ledgers:
     impulse: float = 0.0
     energy_in: float = 0.0
     beach_energy: float = 0.0
+    closed_air: float = 0.0
+    vented_air: float = 0.0
 
     def book(self, voyage: Voyage, report: StepReport, lift: float) -> None:
         """Add one step; `lift` is the ring's and the thickening's force during it [N]."""
@@ -67,6 +73,8 @@ class Ledgers:
         push = _bottom_thrust(voyage) + lift - weight
         self.impulse += report.stride * push + report.impulse
         self.beach_energy += report.energy
+        self.closed_air += 2.0 * np.pi * report.air.closed
+        self.vented_air += 2.0 * np.pi * report.air.vented
         sunk, self.draft = voyage.draft - self.draft, voyage.draft
         height = voyage.mesh.z_f[voyage.state.bottom] - voyage.draft + 0.5 * sunk
         brought = case.water.density * GRAVITY * height * report.water_in
@@ -154,6 +162,8 @@ class Gauge:
         after, height = kinetic_energy(voyage), potential_energy(voyage)
         moving, ledgers.moving = 0.5 * (ledgers.moving + after), after
         before = sum(ledgers.start_energy) + ledgers.energy_in
+        air = report.air
+        pressed = 2.0 * np.pi * air.energy
         return {
             "t": state.time,
             "draft": voyage.draft,
@@ -175,8 +185,14 @@ class Gauge:
             "clipped_volume": ledgers.clipped,
             "kinetic_energy": moving,
             "potential_energy": height - ledgers.start_energy[1] - ledgers.energy_in,
-            "energy_lost": before - moving - height,
+            "energy_lost": before - moving - height - pressed,
             "beach_energy": ledgers.beach_energy,
+            "pocket_volume": float(2.0 * np.pi * air.volume.sum()),
+            "pocket_pressure": float(air.pressure.max(initial=0.0)),
+            "pocket_force": report.pocket_force,
+            "pocket_energy": pressed,
+            "pocket_air": float(2.0 * np.pi * air.air.sum()),
+            "vented_air": ledgers.vented_air,
             **self.inner.row(voyage),
         }
 

@@ -64,14 +64,14 @@ class InnerGauge:
         return float(2.0 * np.pi * np.sum((pressure + flux) * self.hole_area))
 
     def _foot_pressure(self, voyage: Voyage) -> float:
-        """Mean pressure beside the hole, moved to its inner edge's height [Pa]; 0 where dry."""
+        """Mean pressure beside the hole, at its inner edge's height; the air's where dry [Pa]."""
         if not len(self.foot):
             return 0.0
         i, j = self.foot.T
         weight = voyage.case.water.density * GRAVITY
-        pressure = voyage.state.pressure[i, j] - weight * self.foot_depth
-        wet = np.where(voyage.state.liquid[i, j], pressure, 0.0)
-        return float(np.sum(wet * self.foot_area) / np.sum(self.foot_area))
+        depth = np.where(voyage.state.liquid[i, j], self.foot_depth, 0.0)
+        pressure = voyage.state.pressure[i, j] - weight * depth
+        return float(np.sum(pressure * self.foot_area) / np.sum(self.foot_area))
 
 
 def make_inner_gauge(voyage: Voyage) -> InnerGauge:

@@ -13,6 +13,7 @@ from .effects.floor import Floor, fit_rows, make_floor
 from .effects.force import Force
 from .effects.friction import make_friction
 from .effects.orifice import Orifice
+from .effects.pockets import Pockets
 from .effects.stick import Stick, make_stick
 from .effects.tension import Tension
 from .grid.grid import Grid
@@ -32,7 +33,7 @@ class FlowOperators:
     Grid and solid are as laid; the mesh of a state is had from `mesh_of`. cut (k, 2): indices of
     cut cells; crossed (k,): whether the surface runs through them; forces: in the order in which
     they act; hole: None where the grid resolves it; stick: None where walls slip; floor: None where
-    the tub is deep.
+    the tub is deep; pockets: None where air is not looked at and has the atmosphere's pressure.
     """
 
     grid: Grid
@@ -48,6 +49,7 @@ class FlowOperators:
     hole: Orifice | None = None
     stick: Stick | None = None
     floor: Floor | None = None
+    pockets: Pockets | None = None
 
     def mesh_of(self, state: FlowState) -> Mesh:
         """The mesh with its lowest rows on the tub's floor where the state has it."""
@@ -72,6 +74,7 @@ def make_operators(
     beach: Beach | None = None,
     tension: Tension | None = None,
     with_floor: bool = False,
+    pockets: Pockets | None = None,
 ) -> FlowOperators:
     """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid.
 
@@ -96,4 +99,5 @@ def make_operators(
         hole=hole,
         stick=stick,
         floor=make_floor(mesh) if with_floor else None,
+        pockets=pockets,
     )

@@ -10,7 +10,9 @@ from sinkbowl.common.errors import RunError
 from .grid.grid import Array
 from .kernels import conjugate, stack
 from .kernels.conjugate import Couplings
+from .kernels.pockets import PocketTerms
 from .kernels.stack import Stack
+from .state import MOST_POCKETS
 
 TOLERANCE = 1e-6
 """Relative residual of the pressure solve, where nobody asks for another."""
@@ -26,11 +28,13 @@ COARSEST = 4
 class PressureSolver:
     """Multigrid stack with its scratch space; `shape` is that of the finest grid.
 
-    The views `right`, `above` and `fixed` of the couplings are filled by the caller.
+    The views `right`, `above` and `fixed` of the couplings are filled by the caller, and so are the
+    terms of the pockets of closed-off air.
     """
 
     stack: Stack
     couplings: Couplings
+    pockets: PocketTerms
     vectors: Array
     guess: Array
     sums: Array
@@ -86,6 +90,7 @@ class PressureSolver:
             self.couplings,
             heave.ravel(),
             sigma,
+            self.pockets,
             source.ravel(),
             pressure.ravel(),
             self.tolerance,
@@ -127,6 +132,14 @@ def pressure_solver(
     return PressureSolver(
         stack=levels,
         couplings=Couplings(*(np.zeros(finest) for _ in Couplings._fields)),
+        pockets=PocketTerms(
+            cell=np.zeros(2 * sizes[0], dtype=np.int32),
+            owner=np.zeros(2 * sizes[0], dtype=np.int32),
+            strength=np.zeros(2 * sizes[0]),
+            used=np.zeros(2, dtype=np.int64),
+            number=np.zeros(MOST_POCKETS + 1, dtype=np.int64),
+            **{name: np.zeros(MOST_POCKETS) for name in PocketTerms._fields[4:-1]},
+        ),
         vectors=np.zeros((2, sizes[0])),
         guess=np.zeros(finest),
         sums=np.zeros(shape[1]),

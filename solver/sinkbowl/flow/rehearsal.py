@@ -37,6 +37,9 @@ def rehearse_surface(case: Case) -> None:
     for force in ops.forces:
         force.act(state, voyage.mesh, STEP)
     hydrostatic_defect(state, voyage.body(), ops)
+    if ops.pockets is not None:
+        state.pockets = 1  # as if there were one: else nothing is measured
+        ops.pockets.follow(state, voyage.mesh)
     state.time = STEP
     still = StepReport(STEP, 0.0, 0.0, 0.0, 0)
     make_gauge(voyage).row(voyage, open_ledgers(voyage), still, STEP)

@@ -10,6 +10,9 @@ from .grid.solid import Solid
 from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
 
+MOST_POCKETS = 255
+"""Pockets of closed-off air that are followed at once."""
+
 
 @dataclass(frozen=True)
 class HeaveBody:
@@ -37,7 +40,9 @@ class FlowState:
     stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
     [s]; top: number of grid rows along z that hold liquid cells; back_pressure: of a closed hole,
     see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that
-    stands on it, where there is one.
+    stands on it, where there is one; pocket (nr, nz): label of the pocket of closed-off air that
+    a cell belongs to, see `kernels/pockets.py`, pockets: how many there are, and pocket_air
+    (MOST_POCKETS,): what each holds, at the atmosphere's pressure [m^3 per radian].
     """
 
     u_r: Array
@@ -54,6 +59,8 @@ class FlowState:
     known_z: NDArray[np.int8]
     known_r_old: NDArray[np.int8]
     known_z_old: NDArray[np.int8]
+    pocket: NDArray[np.int16]
+    pocket_air: Array
     speed: float = 0.0
     height: float = 0.0
     time: float = 0.0
@@ -65,6 +72,7 @@ class FlowState:
     back_pressure: float = 0.0
     floor: float = 0.0
     bottom: int = 0
+    pockets: int = 0
 
 
 def empty_state(grid: Grid) -> FlowState:
@@ -85,6 +93,8 @@ def empty_state(grid: Grid) -> FlowState:
         known_z=np.zeros((nr, nz + 1), dtype=np.int8),
         known_r_old=np.zeros((nr + 1, nz), dtype=np.int8),
         known_z_old=np.zeros((nr, nz + 1), dtype=np.int8),
+        pocket=np.zeros((nr, nz), dtype=np.int16),
+        pocket_air=np.zeros(MOST_POCKETS),
     )
 
 

@@ -6,7 +6,8 @@ half a step ahead also where the step's length changes. Convection is evaluated 
 extrapolated half a stride ahead, which makes it second order in time away from the surface.
 The pressure solve makes the water divergence-free and the bowl obey its own momentum equation at
 once: M dV/dt = 2 pi sum(p h) - M g + unseen, what the forces of `effects` and the water's weight in
-half cells do to the bowl, with the bowl's speed eliminated into a rank-one term.
+half cells do to the bowl, with the bowl's speed eliminated into a rank-one term, and so the
+pressure of each pocket of air that the water closes off.
 """
 
 from collections.abc import Mapping, Sequence
@@ -22,8 +23,18 @@ from sinkbowl.common.errors import RunError
 from .effects.floor import place_floor
 from .effects.force import Exchange
 from .effects.orifice import HoleStep, feel_back_pressure, hole_step
+from .effects.pockets import ClosedAir
 from .effects.stick import stick_to_walls
-from .kernels import conjugate, extension, hydrostatic, interface, momentum, pressure, transport
+from .kernels import (
+    conjugate,
+    extension,
+    hydrostatic,
+    interface,
+    momentum,
+    pockets,
+    pressure,
+    transport,
+)
 from .operators import FlowOperators
 from .state import FlowState, HeaveBody
 
@@ -55,7 +66,8 @@ class StepReport:
     stride: time over which forces acted on the velocities [s]; water_in: water through bottom and
     top [m^3]; clipped: water moved by `give_back` [m^3]; pressure_force: of the pressures at cell
     centres on the bowl, upwards [N]; iterations: of the pressure solve; unseen: the other forces on
-    the bowl, upwards, by their column of the history [N]; impulse, energy: see `Exchange`.
+    the bowl, upwards, by their column of the history [N]; impulse, energy: see `Exchange`; air: the
+    pockets at the step's end, and pocket_force: of theirs on the bowl, upwards [N].
     """
 
     stride: float
@@ -66,6 +78,8 @@ class StepReport:
     unseen: Mapping[str, float] = field(default_factory=dict)
     impulse: float = 0.0
     energy: float = 0.0
+    air: ClosedAir = field(default_factory=ClosedAir)
+    pocket_force: float = 0.0
 
 
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
@@ -73,13 +87,16 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
+    air = ops.pockets.follow(state, ops.mesh_of(state)) if ops.pockets else ClosedAir()
     stride = next_stride(dt, state.lead, first=state.step == 0)
     hole = hole_step(ops.hole, state, stride) if ops.hole else None
     predict_velocity(state, stride, ops, hole)
     exchanged = [force.act(state, ops.mesh_of(state), stride) for force in ops.forces]
     unseen = unseen_forces(state, body, ops, hole, exchanged)
     lift = reduce(add, unseen.values())  # `sum` rounds otherwise from Python 3.12 on
-    iterations, pressed = solve_pressure_and_heave(state, body, lift, stride, ops, hole)
+    iterations, pressed, by_air = solve_pressure_and_heave(
+        state, body, lift, stride, ops, hole, air
+    )
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
@@ -96,6 +113,8 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
         unseen=unseen,
         impulse=sum(exchange.impulse for exchange in exchanged),
         energy=sum(exchange.energy for exchange in exchanged),
+        air=air,
+        pocket_force=by_air,
     )
 
 
@@ -240,11 +259,13 @@ def solve_pressure_and_heave(
     stride: float,
     ops: FlowOperators,
     hole: HoleStep | None = None,
-) -> tuple[int, float]:
+    air: ClosedAir | None = None,
+) -> tuple[int, float, float]:
     """Project the water and advance the bowl's speed by a stride [s] in one solve.
 
-    lift: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one.
-    Returns iterations and the pressure's upward force on the bowl [N].
+    lift: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one; air: the
+    pockets of closed-off air.
+    Returns iterations and the upward forces of water and pockets on the bowl [N].
     """
     mesh, s, solver = ops.mesh_of(state), ops.scratch, ops.solver
     scale = stride / ops.density
@@ -271,10 +292,41 @@ def solve_pressure_and_heave(
     )
     pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
     sigma = 0.0 if body.held else 2.0 * np.pi * stride / body.mass
+    terms = solver.pockets
+    if air is not None:
+        terms.number[: len(air.number)] = air.number
+    pockets.couple(
+        mesh,
+        state.virtual,
+        state.liquid,
+        state.pocket,
+        air.count if air else 0,
+        state.u_r,
+        state.u_z,
+        state.speed,
+        scale,
+        terms,
+    )
+    if air is not None:
+        air.enter(terms, stride)
+    pockets.eliminate(terms, sigma, solver.heave.ravel(), s.source.ravel())
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
-    force = float(2.0 * np.pi * conjugate.inner(state.pressure.ravel(), solver.heave.ravel()))
+    lift = conjugate.inner(state.pressure.ravel(), solver.heave.ravel())
+    force = float(2.0 * np.pi * lift)
+    by_air = (
+        2.0
+        * np.pi
+        * pockets.pocket_pressures(
+            terms,
+            sigma,
+            lift,
+            state.liquid.ravel(),
+            state.pocket.ravel(),
+            state.pressure.ravel(),
+        )
+    )
     if not body.held:
-        state.speed += stride * force / body.mass
+        state.speed += stride * (force + by_air) / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
     pressure.correct_r(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_r)
@@ -282,7 +334,7 @@ def solve_pressure_and_heave(
     pressure.correct_z(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_z)
     if hole is not None and predicted is not None:
         hole.correct(predicted, state.u_z)
-    return iterations, force
+    return iterations, force, by_air
 
 
 def extend_velocity(state: FlowState, ops: FlowOperators) -> None:

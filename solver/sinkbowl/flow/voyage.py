@@ -19,6 +19,7 @@ from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from .base_layer import layer_thickness
 from .effects.beach import make_beach
 from .effects.orifice import Orifice, make_orifice
+from .effects.pockets import Pockets
 from .effects.tension import make_tension
 from .filling import fill_to, settle
 from .grid.grid import Array, Grid
@@ -261,4 +262,5 @@ def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None
         beach=beach,
         tension=tension,
         with_floor=case.flow.tub_depth is not None,
+        pockets=Pockets(grid.shape, kept=case.flow.air == "kept"),
     )

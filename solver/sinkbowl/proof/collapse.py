@@ -15,6 +15,7 @@ import numpy as np
 from scipy.integrate import quad
 
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.pockets import Pockets
 from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
@@ -46,8 +47,7 @@ def time_to(share: float) -> float:
 
 def collapse(cells: int) -> tuple[Array, Array]:
     """Times [s] and radii over the first one, down to `LEAST`, on `cells` per radius."""
-    grid = _grid(RADIUS / cells)
-    ops, state = _hollow(grid)
+    ops, state = hollow(wide_grid(RADIUS / cells), GRAVITY)
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     first, whole = _void(ops, state), time_to(0.0)
     dt, times, radii = 0.002 * whole, [0.0], [1.0]
@@ -60,20 +60,22 @@ def collapse(cells: int) -> tuple[Array, Array]:
     return np.array(times), np.array(radii)
 
 
-def _grid(cell: float) -> Grid:
+def wide_grid(cell: float) -> Grid:
+    """Cells of a size [m] about the origin that grow outward, to REACH radii."""
     far = REACH * RADIUS
     wide = [Spacing(cell, 0.0, 1.2 * RADIUS, 0.1)]
     high = [Spacing(cell, -1.2 * RADIUS, 1.2 * RADIUS, 0.1)]
     return Grid(lay_lines([0.0, far], wide), lay_lines([-far, 0.0, far], high))
 
 
-def _hollow(grid: Grid) -> tuple[FlowOperators, FlowState]:
-    """Water at rest, open at the top, without the sphere about the origin."""
-    ops = make_operators(grid, place_solid(grid, None), DENSITY, 1e-9)
+def hollow(grid: Grid, gravity: float, pockets: bool = False) -> tuple[FlowOperators, FlowState]:
+    """Water at rest, open at the top, without the sphere about the origin, a void or a pocket."""
+    air = Pockets(grid.shape) if pockets else None
+    ops = make_operators(grid, place_solid(grid, None), DENSITY, 1e-9, pockets=air)
     state = empty_state(grid)
     state.water[:] = place_solid(grid, sphere(RADIUS)).volume
     settle(state, ops)
-    weight = DENSITY * GRAVITY * (grid.z_f[-1] - grid.z_c)
+    weight = DENSITY * gravity * (grid.z_f[-1] - grid.z_c)
     state.pressure[:] = np.where(state.liquid, weight, 0.0)
     return ops, state
 

@@ -104,7 +104,7 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
     defect = hydrostatic_defect(state, HeaveBody(mass=1.0, gravity=GRAVITY), ops)
     state.speed = speed
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    _, force = solve_pressure_and_heave(state, held, 0.0, dt, ops)
+    _, force, _ = solve_pressure_and_heave(state, held, 0.0, dt, ops)
     extend_velocity(state, ops)
     state.time += dt
     state.dt = state.stride = dt

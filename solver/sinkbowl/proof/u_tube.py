@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
 from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid.solid import closed, place_solid
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.flow.voyage import WAVE
 
 from .rung import Check, Rung
-from .tanks import DENSITY
+from .tanks import DENSITY, on_line
 from .waves import PERIODS, Swing, read_swing
 
 TUBE = 0.05
@@ -32,37 +33,55 @@ AMPLITUDE = 0.002
 """Height of the inner level above rest at the start [m]."""
 
 
-def swing(cells: int, leg: float) -> Swing:
-    """Let the water swing on `cells` per tube radius, the tube's wall two cells thick."""
+def swing(cells: int, leg: float, column: float = 0.0) -> Swing:
+    """Let the water swing on `cells` per tube radius, the tube's wall two cells thick.
+
+    With a column of air [m] the ring is closed so far above the water's level at rest, and the
+    water swings by a tenth of AMPLITUDE, little against the column.
+    """
     cell = TUBE / cells
-    grid = _grid(cell, leg)
+    grid = _grid(cell, leg, column + 7.0 * cell)
     top = grid.z_f[-1] - 0.5 * cell
     wall = TUBE + 2.0 * cell
     outline = np.array([[TUBE, TUBE], [wall, TUBE], [wall, top], [TUBE, top]])
-    ops = make_operators(grid, place_solid(grid, outline), DENSITY, 1e-9)
+    solid = place_solid(grid, outline)
+    pockets, amplitude, dt = None, AMPLITUDE, WAVE * np.sqrt(cell / GRAVITY)
+    end = 1.2 * PERIODS * _period(leg)
+    if column:
+        lid = np.outer(grid.r_c > wall, on_line(grid.z_f, TUBE + leg + column))
+        solid, pockets = closed(grid, solid, z_faces=lid), Pockets(grid.shape)
+        amplitude = 0.1 * AMPLITUDE
+        spring = ADIABATIC * ATMOSPHERE / (DENSITY * column)
+        end *= np.sqrt(2.0 * GRAVITY / spring)
+        dt = 1e-3 * end
+    ops = make_operators(grid, solid, DENSITY, 1e-9, pockets=pockets)
     state = empty_state(grid)
     inner = np.broadcast_to((grid.r_c < TUBE)[:, None], grid.shape)
-    fill_to(state, ops, TUBE + leg + AMPLITUDE, inner)
-    fill_to(state, ops, TUBE + leg - AMPLITUDE, ~inner)
+    fill_to(state, ops, TUBE + leg + amplitude, inner)
+    fill_to(state, ops, TUBE + leg - amplitude, ~inner)
     settle(state, ops)
-    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     area = 0.5 * TUBE**2
+    if pockets is not None:
+        pockets.follow(state, ops.mesh_of(state))
+        state.pocket_air[0] = area * column
+    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     times, heights = [], []
-    while state.time < 1.2 * PERIODS * _period(leg):
+    while state.time < end:
         times.append(state.time)
         heights.append(float(state.water[inner].sum()) / area - TUBE - leg)
-        advance(state, body, WAVE * np.sqrt(cell / GRAVITY), ops)
-    return read_swing(np.array(times), np.array(heights), AMPLITUDE)
+        advance(state, body, dt, ops)
+    return read_swing(np.array(times), np.array(heights), amplitude)
 
 
-def _grid(cell: float, leg: float) -> Grid:
-    """Lines on both faces of the wall; the ring outside has the tube's section."""
+def _grid(cell: float, leg: float, above: float) -> Grid:
+    """Lines on both faces of the wall and air so high above the water [m]; the ring outside has the
+    tube's section."""
     wall = TUBE + 2.0 * cell
     rim = float(np.hypot(TUBE, wall))
     tube = np.linspace(0.0, TUBE, round(TUBE / cell) + 1)
     ring = np.linspace(wall, rim, round((rim - wall) / cell) + 1)
     r_f = np.concatenate((tube, [TUBE + cell], ring))
-    rows = round((TUBE + leg) / cell) + 7
+    rows = round((TUBE + leg + above) / cell)
     return Grid(r_f, np.linspace(0.0, rows * cell, rows + 1))
 
 

@@ -57,7 +57,7 @@ class Stream:
         state, ops, friction = self.state, self.ops, self.friction
         predict_velocity(state, dt, ops)
         shear = friction.act(state, ops.mesh_of(state), dt).on_bowl
-        _, pressure = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
+        _, pressure, _ = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
         extend_velocity(state, ops)
         state.time, state.dt, state.stride = state.time + dt, dt, dt
         self.drag = pressure + shear

@@ -17,7 +17,7 @@ from sinkbowl.flow.grid.grid import cell_volumes
 from sinkbowl.flow.voyage import Voyage
 from sinkbowl.running.closed_air import EVENT as AIR_EVENT
 from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
-from sinkbowl.running.closed_air import ClosedAir
+from sinkbowl.running.closed_air import FirstClosedAir
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.soundness import LedgerWatch, guarded_step, next_step
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -52,7 +52,7 @@ class Passage:
     ledgers: Ledgers
     pace: FramePace
     watch: LedgerWatch
-    closed_air: ClosedAir
+    closed_air: FirstClosedAir
 
     def depart(self) -> None:
         """Record grid, start and first frame of a run that begins."""
@@ -75,7 +75,7 @@ class Passage:
         self.recorder.append_history(row)
         self.watch.look(voyage, self.ledgers, row)
         log.watch(voyage, self.gauge.over_rim(voyage), row)
-        if self.closed_air.look(voyage):
+        if self.closed_air.look(voyage, report.air):
             self._note_closed_air()
         if voyage.state.time >= self.pace.next or log.outcome:
             self._frame()
@@ -90,8 +90,14 @@ class Passage:
         """When air was closed off in the bowl, and how much, in a sentence where it was."""
         first = self.log.events.get(AIR_EVENT)
         told = closed_air_words(None if first is None else (first, self.closed_air.volume))
-        held = "in the solver it does not resist, all air has one pressure"
-        return (f"{told}; {held}.",) if told else ()
+        if not told:
+            return ()
+        if self.voyage.case.flow.air == "void":
+            return (f'{told}; it does not resist (flow.air = "void").',)
+        return (
+            f"{told}; it keeps its amount and pushes. Rings of air cannot let water past as "
+            'bubbles do: flow.air = "void" gives the other extreme.',
+        )
 
     def checkpoint(self) -> None:
         """Publish the result with what the run needs to go on from here."""
@@ -156,7 +162,7 @@ def _passage(voyage: Voyage, recorder: Recorder, frame_interval: float) -> Passa
         open_ledgers(voyage),
         FramePace(frame_interval),
         LedgerWatch(),
-        ClosedAir(),
+        FirstClosedAir(),
     )
 
 

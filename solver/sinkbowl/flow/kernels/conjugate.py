@@ -1,10 +1,11 @@
 """Conjugate gradients for the pressure with the heave as a rank-one term, multigrid inside.
 
 Solves (A + sigma h h^T) p = b, A the five-point operator of the finest level, h the heave areas and
-sigma = 2 pi dt / M. The preconditioner is one V-cycle on A in single precision; what the solution
-is made of is double. Steps are those of Saad, Iterative Methods for Sparse Linear Systems, 2nd ed.
-2003, algorithm 9.1. All loops pass over the cells above each row's top, where nothing couples; the
-inner products are summed column by column, so that no sum waits for the one before it.
+sigma = 2 pi dt / M, with the pockets of closed-off air eliminated (`pockets.py`). The
+preconditioner is one V-cycle on A in single precision; what the solution is made of is double.
+Steps are those of Saad, Iterative Methods for Sparse Linear Systems, 2nd ed. 2003, algorithm 9.1.
+All loops pass over the cells above each row's top, where nothing couples; the inner products are
+summed column by column, so that no sum waits for the one before it.
 """
 
 from typing import NamedTuple
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from . import kernel, part
 from .multigrid import cycle
+from .pockets import press, respond
 from .stack import convert
 
 Array = NDArray[np.float64]
@@ -143,7 +145,7 @@ def descend(s, alpha, p, q, scale, x, r, sums):
 
 
 @kernel
-def solve(s, a, heave, sigma, b, x, tolerance, most, vectors, guess, sums):
+def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, sums):
     """Solve in place from the guess x; returns iterations and the relative residual reached.
 
     b, x, heave (n,) flat on the finest level; vectors (2, n), sums (columns,) and, in the stack's
@@ -162,16 +164,21 @@ def solve(s, a, heave, sigma, b, x, tolerance, most, vectors, guess, sums):
         x[k] = 0.0
     if size == 0.0:
         return 0, 0.0
-    apply(s, a, heave, sigma * inner(heave, p[first:last]), p, q, sums)
+    lift = inner(heave, p[first:last])
+    lift = sigma * (lift - respond(pockets, sigma, p, first, lift))
+    apply(s, a, heave, lift, p, q, sums)
+    press(pockets, p, first, q)
     left = np.sqrt(descend(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
     steps = 0
     rho = 1.0
     while left > tolerance and steps < most:
         cycle(s)
         rho_new = product(s, r, s.x, sums)
-        lift = sigma * turn(s, rho_new / rho if steps > 0 else 0.0, p, heave, sums)
+        lift = turn(s, rho_new / rho if steps > 0 else 0.0, p, heave, sums)
+        lift = sigma * (lift - respond(pockets, sigma, p, first, lift))
         rho = rho_new
-        alpha = rho / apply(s, a, heave, lift, p, q, sums)
+        along = apply(s, a, heave, lift, p, q, sums)
+        alpha = rho / (along + press(pockets, p, first, q))
         left = np.sqrt(descend(s, alpha, p, q, 1.0 / size, x, r, sums)) / size
         steps += 1
     return steps, left

@@ -7,9 +7,10 @@ cell reads
     sum over liquid neighbours of (dt/rho) A (p - p_n) / d
   + sum over air neighbours of    (dt/rho) A p / (theta d)  =  -(D u* + h V*) + wanted
 
-theta d being the distance from the cell's centre to the surface, where p = 0 (Gibou et al. 2002,
-J. Comput. Phys. 176, 205). Between two cells theta d = (F_c - 1/2) d_c + F_a d_a, exact for a flat
-level. h is the heave area of the cell and V the bowl's velocity.
+theta d being the distance from the cell's centre to the surface, where p = 0 (Gibou et al. 2002, J.
+Comput. Phys. 176, 205), or that of closed-off air (`pockets.py`). Between two cells theta d = (F_c
+- 1/2) d_c + F_a d_a, exact for a flat level. h is the heave area of the cell and V the bowl's
+velocity.
 """
 
 from . import kernel, part
@@ -205,6 +206,7 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
 def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
     """u_r -= scale dp/dr on every open face that touches a liquid cell.
 
+    pressure holds that of the air in air cells: 0, or a pocket's.
     virtual, liquid, pressure (nr, nz); u_r (nr+1, nz).
     """
     nr, nz = virtual.shape
@@ -220,13 +222,13 @@ def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
             elif a:
                 u_r[i, j] += (
                     scale
-                    * pressure[i - 1, j]
+                    * (pressure[i - 1, j] - pressure[i, j])
                     / surface_distance(virtual[i - 1, j], mesh.dr[i - 1], virtual[i, j], mesh.dr[i])
                 )
             elif b:
                 u_r[i, j] -= (
                     scale
-                    * pressure[i, j]
+                    * (pressure[i, j] - pressure[i - 1, j])
                     / surface_distance(virtual[i, j], mesh.dr[i], virtual[i - 1, j], mesh.dr[i - 1])
                 )
 
@@ -235,7 +237,7 @@ def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
 def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
     """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0.
 
-    virtual, liquid, pressure (nr, nz); u_z (nr, nz+1).
+    As `correct_r`; virtual, liquid, pressure (nr, nz); u_z (nr, nz+1).
     """
     nr, nz = virtual.shape
     for i in range(nr):
@@ -250,14 +252,15 @@ def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
             elif a:
                 f_air = virtual[i, j] if j < nz else 0.0
                 size = mesh.dz[j] if j < nz else mesh.dz[j - 1]
+                p_air = pressure[i, j] if j < nz else 0.0
                 u_z[i, j] += (
                     scale
-                    * pressure[i, j - 1]
+                    * (pressure[i, j - 1] - p_air)
                     / surface_distance(virtual[i, j - 1], mesh.dz[j - 1], f_air, size)
                 )
             elif b:
                 u_z[i, j] -= (
                     scale
-                    * pressure[i, j]
+                    * (pressure[i, j] - pressure[i, j - 1])
                     / surface_distance(virtual[i, j], mesh.dz[j], virtual[i, j - 1], mesh.dz[j - 1])
                 )

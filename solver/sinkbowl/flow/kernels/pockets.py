@@ -1,0 +1,335 @@
+"""Closed-off air: which cells hold it, its volume, and its place in the pressure equation.
+
+A *pocket* is a body of air cells, joined face to face, that no path of air joins to the top of the
+grid. Label 0 is open air, label k = 1, 2 ... that of a pocket, NONE the rest. To a pocket belong
+also the part-filled liquid cells around it, and its volume is the room without water in all its
+cells: so it changes smoothly while the surface passes a cell's middle.
+
+The pressure q of a pocket is one more unknown of the pressure equation (`pressure.py`), coupled to
+each liquid cell beside it as p = 0 is elsewhere:
+
+    sum over its faces of (dt/rho) A (q - p)/(theta d) + (q - q0)/(dt K) = -(D u* + h V*),
+
+where D u + h V is the rate at which its volume grows, K = -dq/dV = gamma (p_a + q0)/V its stiffness
+and q0 its pressure at the volume it has: the gas law is taken implicitly, so that a small pocket
+may be as stiff as it is. Together with the cells' equations that is symmetric and positive
+definite; q is eliminated, each pocket a rank-one term as the bowl is (`respond`, `press`).
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import kernel, part
+from .pressure import surface_distance
+
+Array = NDArray[np.float64]
+
+NONE = -1
+UNKNOWN = -2
+
+
+class PocketTerms(NamedTuple):
+    """The pockets' part of the pressure equation, which has used[1] of them.
+
+    cell, owner, strength (used[0] of them): liquid cell, flat, and pocket on the two sides of a
+    face and (dt/rho) A/(theta d) there; own (m,): diagonal, area (m,): heave area [m^2], source
+    (m,): right side, of a pocket; settled, answer (m,): scratch; all per radian. number (m+1,):
+    which of these a label is, counted from 1; 0 for air at the atmosphere's pressure.
+    """
+
+    cell: NDArray[np.int32]
+    owner: NDArray[np.int32]
+    strength: Array
+    used: NDArray[np.int64]
+    own: Array
+    area: Array
+    source: Array
+    settled: Array
+    answer: Array
+    number: NDArray[np.int64]
+
+
+@part
+def open_columns(mesh, liquid, label):
+    """Label 0 for air straight below the open top, UNKNOWN for other air, NONE for the rest."""
+    nr, nz = liquid.shape
+    for i in range(nr):
+        reached = mesh.area_z[i, nz] > 0.0
+        for j in range(nz - 1, -1, -1):
+            air = mesh.volume[i, j] > 0.0 and not liquid[i, j]
+            reached = reached and air
+            label[i, j] = 0 if reached else (UNKNOWN if air else NONE)
+            reached = reached and mesh.area_z[i, j] > 0.0
+
+
+@part
+def spread(mesh, label, i, j, mark, queue):
+    """Give an UNKNOWN cell and all that hangs together with it a label; returns their number."""
+    nr, nz = label.shape
+    label[i, j] = mark
+    queue[0] = i * nz + j
+    first, last = 0, 1
+    while first < last:
+        i = queue[first] // nz
+        j = queue[first] % nz
+        first += 1
+        if i > 0 and label[i - 1, j] == UNKNOWN and mesh.area_r[i, j] > 0.0:
+            label[i - 1, j] = mark
+            queue[last] = (i - 1) * nz + j
+            last += 1
+        if i < nr - 1 and label[i + 1, j] == UNKNOWN and mesh.area_r[i + 1, j] > 0.0:
+            label[i + 1, j] = mark
+            queue[last] = (i + 1) * nz + j
+            last += 1
+        if j > 0 and label[i, j - 1] == UNKNOWN and mesh.area_z[i, j] > 0.0:
+            label[i, j - 1] = mark
+            queue[last] = i * nz + j - 1
+            last += 1
+        if j < nz - 1 and label[i, j + 1] == UNKNOWN and mesh.area_z[i, j + 1] > 0.0:
+            label[i, j + 1] = mark
+            queue[last] = i * nz + j + 1
+            last += 1
+    return last
+
+
+@part
+def beside_open(mesh, label, i, j):
+    """Whether a cell has open air on one of its open faces."""
+    nr, nz = label.shape
+    return (
+        (i > 0 and label[i - 1, j] == 0 and mesh.area_r[i, j] > 0.0)
+        or (i < nr - 1 and label[i + 1, j] == 0 and mesh.area_r[i + 1, j] > 0.0)
+        or (j > 0 and label[i, j - 1] == 0 and mesh.area_z[i, j] > 0.0)
+        or (j < nz - 1 and label[i, j + 1] == 0 and mesh.area_z[i, j + 1] > 0.0)
+    )
+
+
+@kernel
+def label_air(mesh, liquid, label, size, queue):
+    """Label all air; returns the number of pockets, and their cells in `size`.
+
+    liquid, label (nr, nz); size (m,): what comes after the first m pockets counts as open air;
+    queue (nr nz,) is scratch space.
+    """
+    nr, nz = liquid.shape
+    open_columns(mesh, liquid, label)
+    for i in range(nr):
+        for j in range(nz):
+            if label[i, j] == UNKNOWN and beside_open(mesh, label, i, j):
+                spread(mesh, label, i, j, 0, queue)
+    count = 0
+    for i in range(nr):
+        for j in range(nz):
+            if label[i, j] != UNKNOWN:
+                continue
+            if count < size.shape[0]:
+                count += 1
+                size[count - 1] = spread(mesh, label, i, j, count, queue)
+            else:
+                spread(mesh, label, i, j, 0, queue)
+    return count
+
+
+@part
+def pocket_beside(mesh, liquid, label, i, j):
+    """Label of a pocket in the block around a cell, reached through open faces; NONE for none."""
+    found = NONE
+    for di in range(-1, 2):
+        for dj in range(-1, 2):
+            if mesh.reach[i, j, 3 * (di + 1) + dj + 1] and not liquid[i + di, j + dj]:
+                other = label[i + di, j + dj]
+                if other > 0 and (found == NONE or di == 0 or dj == 0):
+                    found = other
+    return found
+
+
+@kernel
+def measure(mesh, water, liquid, label, before, count, old_count, volume, shared):
+    """Give pockets their liquid cells; find volumes, and what room is shared with those before.
+
+    volume (m,): of pocket k at k - 1; shared (m+1, m+1): room of the cells that had label `before`
+    and now have `label`, both from 0, where open air and what belongs to none is; all [m^3 per
+    radian]. water, liquid, label, before (nr, nz).
+    """
+    nr, nz = water.shape
+    for k in range(count):
+        volume[k] = 0.0
+    for k in range(old_count + 1):
+        for m in range(count + 1):
+            shared[k, m] = 0.0
+    for i in range(nr):
+        for j in range(nz):
+            room = mesh.volume[i, j] - water[i, j]
+            if room <= 0.0:
+                continue
+            if liquid[i, j]:
+                label[i, j] = pocket_beside(mesh, liquid, label, i, j)
+            now = label[i, j]
+            was = before[i, j]
+            if now > 0:
+                volume[now - 1] += room
+            if was > 0 or (was == 0 and now > 0):
+                shared[was, max(now, 0)] += room
+
+
+@part
+def couple_face(liquid, label, virtual, i, j, k, m, size, size_k, scale, outward, terms):
+    """Enter the face between air cell (i, j) and its neighbour (k, m), if that is liquid.
+
+    scale: (dt/rho) A; outward: flow out of the air cell through the face [m^3/s per radian].
+    """
+    if not liquid[k, m]:
+        return
+    owner = terms.number[label[i, j]] - 1
+    strength = scale / surface_distance(virtual[k, m], size_k, virtual[i, j], size)
+    n = terms.used[0]
+    terms.cell[n] = k * liquid.shape[1] + m
+    terms.owner[n] = owner
+    terms.strength[n] = strength
+    terms.used[0] = n + 1
+    terms.own[owner] += strength
+    terms.source[owner] -= outward
+
+
+@kernel
+def couple(mesh, virtual, liquid, label, count, u_r, u_z, speed, scale, terms):
+    """Enter all faces between pockets and water; scale = dt / rho.
+
+    The diagonal and the right side are those of a pocket without any stiffness.
+    count: how many have a pressure of their own. virtual, liquid, label (nr, nz); u_r (nr+1, nz),
+    u_z (nr, nz+1).
+    """
+    nr, nz = virtual.shape
+    terms.used[0] = 0
+    terms.used[1] = count
+    for k in range(count):
+        terms.own[k] = 0.0
+        terms.area[k] = 0.0
+        terms.source[k] = 0.0
+    if count == 0:
+        return
+    for i in range(nr):
+        for j in range(nz):
+            if liquid[i, j] or label[i, j] <= 0 or terms.number[label[i, j]] == 0:
+                continue
+            dr = mesh.dr[i]
+            dz = mesh.dz[j]
+            owner = terms.number[label[i, j]] - 1
+            terms.area[owner] += mesh.heave_area[i, j]
+            terms.source[owner] -= mesh.heave_area[i, j] * speed
+            a = mesh.area_r[i, j]
+            if i > 0 and a > 0.0:
+                dr_k = mesh.dr[i - 1]
+                flow = -a * u_r[i, j]
+                couple_face(
+                    liquid, label, virtual, i, j, i - 1, j, dr, dr_k, scale * a, flow, terms
+                )
+            a = mesh.area_r[i + 1, j]
+            if i < nr - 1 and a > 0.0:
+                dr_k = mesh.dr[i + 1]
+                flow = a * u_r[i + 1, j]
+                couple_face(
+                    liquid, label, virtual, i, j, i + 1, j, dr, dr_k, scale * a, flow, terms
+                )
+            a = mesh.area_z[i, j]
+            if j > 0 and a > 0.0:
+                dz_k = mesh.dz[j - 1]
+                flow = -a * u_z[i, j]
+                couple_face(
+                    liquid, label, virtual, i, j, i, j - 1, dz, dz_k, scale * a, flow, terms
+                )
+            a = mesh.area_z[i, j + 1]
+            if j < nz - 1 and a > 0.0:
+                dz_k = mesh.dz[j + 1]
+                flow = a * u_z[i, j + 1]
+                couple_face(
+                    liquid, label, virtual, i, j, i, j + 1, dz, dz_k, scale * a, flow, terms
+                )
+
+
+@part
+def settle(terms, sigma):
+    """answer = Q^-1 answer, Q = own + sigma area area^T (Sherman, Morrison); returns area . answer.
+
+    own is a diagonal."""
+    m = terms.used[1]
+    pushed = 0.0
+    yielding = 0.0
+    for k in range(m):
+        terms.answer[k] /= terms.own[k]
+        pushed += terms.area[k] * terms.answer[k]
+        yielding += terms.area[k] * terms.area[k] / terms.own[k]
+    share = sigma * pushed / (1.0 + sigma * yielding)
+    total = 0.0
+    for k in range(m):
+        terms.answer[k] -= share * terms.area[k] / terms.own[k]
+        total += terms.area[k] * terms.answer[k]
+    return total
+
+
+@part
+def respond(terms, sigma, x, first, lift):
+    """Eliminated pockets: fall of their pressures under x, in `answer`; returns area . answer.
+
+    lift = h . x; x's cells begin at `first`.
+    """
+    m = terms.used[1]
+    for k in range(m):
+        terms.answer[k] = sigma * terms.area[k] * lift
+    for n in range(terms.used[0]):
+        terms.answer[terms.owner[n]] -= terms.strength[n] * x[first + terms.cell[n]]
+    return settle(terms, sigma)
+
+
+@part
+def press(terms, x, first, out):
+    """Add what the pockets' `answer` does to their cells to out; returns its product with x."""
+    total = 0.0
+    for n in range(terms.used[0]):
+        change = terms.strength[n] * terms.answer[terms.owner[n]]
+        out[terms.cell[n]] += change
+        total += x[first + terms.cell[n]] * change
+    return total
+
+
+@kernel
+def eliminate(terms, sigma, heave, source):
+    """Take the pockets out of the right side of the cells; `settled` keeps their share.
+
+    heave, source (n,) flat.
+    """
+    m = terms.used[1]
+    if m == 0:
+        return
+    for k in range(m):
+        terms.answer[k] = terms.source[k]
+    pushed = settle(terms, sigma)
+    for k in range(m):
+        terms.settled[k] = terms.answer[k]
+    for n in range(terms.used[0]):
+        source[terms.cell[n]] += terms.strength[n] * terms.answer[terms.owner[n]]
+    for c in range(source.shape[0]):
+        source[c] -= sigma * pushed * heave[c]
+
+
+@kernel
+def pocket_pressures(terms, sigma, lift, liquid, label, pressure):
+    """Pressures of the pockets that go with those of the cells, put into their cells.
+
+    lift = h . p over the liquid cells; returns the sum of heave area times pressure over the
+    pockets. liquid, label, pressure (n,) flat.
+    """
+    m = terms.used[1]
+    if m == 0:
+        return 0.0
+    respond(terms, sigma, pressure, 0, lift)
+    total = 0.0
+    for k in range(m):
+        terms.settled[k] -= terms.answer[k]
+        total += terms.area[k] * terms.settled[k]
+    for c in range(label.shape[0]):
+        if label[c] > 0 and not liquid[c] and terms.number[label[c]] > 0:
+            pressure[c] = terms.settled[terms.number[label[c]] - 1]
+    return total
