@@ -84,6 +84,8 @@ class StepReport:
 
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
     """Advance water and bowl by one time step dt [s]."""
+    if ops.pockets:
+        ops.pockets.water_before[:] = state.water
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)

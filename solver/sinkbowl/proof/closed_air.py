@@ -84,7 +84,7 @@ def spring_rung() -> Rung:
         slow, quick = (1.0 / swing(cells, leg, COLUMN).frequency for leg in (long, short))
         return float(np.sqrt(slow**2 - quick**2))
 
-    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (4, 8))
+    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (8, 12))
     return Rung(
         "U-tube with a closed end, period of the added length",
         "w^2 = (2 g + gamma p/(rho l))/L, from first principles",

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from . import (
     added_mass,
     beach,
+    closed_air,
     collapse,
     floor,
     flow_map,
@@ -28,6 +29,7 @@ LADDER: dict[str, tuple[Check, ...]] = {
     "u-tube": u_tube.CHECKS,
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,
+    "air": closed_air.CHECKS,
     "viscosity": viscosity.CHECKS,
     "map": flow_map.CHECKS,
 }

@@ -18,7 +18,7 @@ axisymmetry does not have.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import InitVar, dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +41,9 @@ LEAST_CELLS = 32
 class ClosedAir:
     """The pockets of one instant, per radian.
 
-    volume, air (n,): volume and amount of each [m^3]; number (n+1,): of each label, from 0, among
-    those that have a pressure of their own, counted from 1; closed, vented: amounts taken from and
+    volume, air (n,): volume and amount of each [m^3], no amount where it is at the atmosphere's
+    pressure; number (n+1,): of each label, from 0, among those that have a pressure of their own,
+    counted from 1; closed, vented: amounts taken from and
     given to air at the atmosphere's pressure in this step [m^3].
     """
 
@@ -92,68 +93,61 @@ class Pockets:
     kept: whether it keeps its amount; else it is only measured; exponent: of the gas law.
     """
 
-    shape: tuple[int, int]
+    grid_shape: InitVar[tuple[int, int]]
     kept: bool = True
     exponent: float = ADIABATIC
     label: NDArray[np.int16] = field(init=False)
     queue: NDArray[np.int64] = field(init=False)
+    water_before: Array = field(init=False)
     size: NDArray[np.int64] = field(default_factory=lambda: np.zeros(MOST_POCKETS, dtype=np.int64))
-    volume: Array = field(default_factory=lambda: np.zeros(MOST_POCKETS))
-    shared: Array = field(default_factory=lambda: np.zeros((MOST_POCKETS + 1, MOST_POCKETS + 1)))
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "label", np.zeros(self.shape, dtype=np.int16))
-        object.__setattr__(self, "queue", np.zeros(self.shape[0] * self.shape[1], dtype=np.int64))
+    def __post_init__(self, grid_shape: tuple[int, int]) -> None:
+        object.__setattr__(self, "label", np.zeros(grid_shape, dtype=np.int16))
+        object.__setattr__(self, "queue", np.zeros(self.label.size, dtype=np.int64))
+        object.__setattr__(self, "water_before", np.zeros(grid_shape))
 
     def follow(self, state: FlowState, mesh: Mesh) -> ClosedAir:
-        """Find the pockets of a state, with the air that each has now, and leave them in it."""
-        old = state.pockets
+        """Find the pockets of a state, with the air that each has now, and leave them in it.
+
+        `water_before` holds the water of the step before.
+        """
         n = pockets.label_air(mesh, state.liquid, self.label, self.size, self.queue)
-        if n == old == 0:
-            state.pocket[:] = self.label
-            return ClosedAir()
-        pockets.measure(
-            mesh,
-            state.water,
-            state.liquid,
-            self.label,
-            state.pocket,
-            n,
-            old,
-            self.volume,
-            self.shared,
-        )
-        volume, held = self.volume[:n].copy(), state.pocket_air[:old]
+        held = state.pocket_air[: state.pockets].copy()
+        volume, fresh, shared = np.zeros(n), np.zeros(n), np.zeros((len(held), n + 1))
+        if n or held.any():
+            pockets.measure(
+                mesh,
+                state.water,
+                self.water_before,
+                state.liquid,
+                self.label,
+                state.pocket,
+                held,
+                volume,
+                fresh,
+                shared,
+            )
         own = (self.size[:n] >= LEAST_CELLS) & self.kept
-        fresh, followed = share_out(self.shared[: old + 1, : n + 1], volume, held)
-        air = np.where(own, fresh + followed, volume)
-        closed = float(np.sum(np.where(own, fresh, np.maximum(volume - followed, 0.0))))
-        vented = float(held.sum() + closed - air.sum())
+        followed = share_out(shared, held) * own
+        fresh = np.where(followed > 0.0, fresh, volume) * own  # a new one begins at p_a
         state.pocket[:] = self.label
         state.pockets = n
-        state.pocket_air[:n] = air
-        number = np.concatenate(([0], np.where(own, np.cumsum(own), 0)))
-        return ClosedAir(volume, air, number, closed, vented, self.exponent)
+        state.pocket_air[:n] = fresh + followed
+        return ClosedAir(
+            volume=volume,
+            air=fresh + followed,
+            number=np.concatenate(([0], np.where(own, np.cumsum(own), 0))),
+            closed=float(fresh.sum()),
+            vented=float(held.sum() - followed.sum()),
+            exponent=self.exponent,
+        )
 
 
-def share_out(shared: Array, volume: Array, held: Array) -> Array:
-    """Air of the new pockets from that of the old ones and of the open air.
+def share_out(shared: Array, held: Array) -> Array:
+    """Air that the new pockets have from the old ones, by room (n,) [m^3].
 
-    Parameters
-    ----------
-    shared : room that old label (row) and new label (column) have in common, both from 0 for open
-        air and cells that belong to no pocket (m+1, n+1) [m^3]
-    volume : of the new pockets (n,) [m^3]
-    held : air of the old ones (m,) [m^3]
-
-    Returns
-    -------
-    air of the new pockets, that from the atmosphere's air first (2, n) [m^3]
+    shared : room that each old pocket's cells have now, by what they belong to, the open air and
+        what is no pocket first (m, n+1) [m^3]; held : air of the old ones (m,) [m^3]
     """
-    weight = shared.copy()
-    known = weight[:, 1:].sum(axis=0)
-    weight[:, 1:] *= volume / np.where(known > 0.0, known, 1.0)
-    weight[0, 1:] += np.where(known > 0.0, 0.0, volume)
-    whole = weight[1:].sum(axis=1)
-    share = weight[1:, 1:] / np.where(whole > 0.0, whole, 1.0)[:, None]
-    return np.stack((weight[0, 1:], held @ share))
+    whole = shared.sum(axis=1)
+    return np.asarray(held @ (shared[:, 1:] / np.where(whole > 0.0, whole, 1.0)[:, None]))

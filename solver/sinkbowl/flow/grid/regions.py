@@ -20,12 +20,13 @@ def inside_cells(grid: Grid, shut: Solid, rim_height: float) -> Mask:
     below_rim = grid.z_c < rim_height
     joined_r = (shut.area_r[1:-1] > 0.0) & below_rim
     joined_z = (shut.area_z[:, 1:-1] > 0.0) & (below_rim[1:] & below_rim[:-1])
-    labels = _components(shut.open_cells & below_rim, joined_r, joined_z)
+    labels = components(shut.open_cells & below_rim, joined_r, joined_z)
     outside = labels == labels[0, 0]
     return np.asarray(shut.open_cells & below_rim & ~outside)
 
 
-def _components(cells: Mask, joined_r: Mask, joined_z: Mask) -> NDArray[np.int64]:
+def components(cells: Mask, joined_r: Mask, joined_z: Mask) -> NDArray[np.int64]:
+    """Labels (nr, nz) of what hangs together through the joined faces between cells."""
     number = np.arange(cells.size).reshape(cells.shape)
     a = np.concatenate((number[:-1][joined_r], number[:, :-1][joined_z]))
     b = np.concatenate((number[1:][joined_r], number[:, 1:][joined_z]))

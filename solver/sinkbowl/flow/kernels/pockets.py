@@ -146,19 +146,22 @@ def pocket_beside(mesh, liquid, label, i, j):
 
 
 @kernel
-def measure(mesh, water, liquid, label, before, count, old_count, volume, shared):
-    """Give pockets their liquid cells; find volumes, and what room is shared with those before.
+def measure(mesh, water, water_before, liquid, label, before, held, volume, fresh, shared):
+    """Give pockets their liquid cells, and find what each has of volume and of older air.
 
-    volume (m,): of pocket k at k - 1; shared (m+1, m+1): room of the cells that had label `before`
-    and now have `label`, both from 0, where open air and what belongs to none is; all [m^3 per
-    radian]. water, liquid, label, before (nr, nz).
+    held (n_old,): air of the pockets of the step before, nothing where it was at the atmosphere's
+    pressure; volume, fresh (n,): of each pocket its volume, and the room that its cells had a step
+    ago where they belonged to none of those; shared (n_old, n+1): room that an old pocket's cells
+    have now, by what they belong to, nothing or open air first; all [m^3 per radian].
+    water, water_before, liquid, label, before (nr, nz).
     """
     nr, nz = water.shape
-    for k in range(count):
+    for k in range(volume.shape[0]):
         volume[k] = 0.0
-    for k in range(old_count + 1):
-        for m in range(count + 1):
-            shared[k, m] = 0.0
+        fresh[k] = 0.0
+    for m in range(shared.shape[0]):
+        for k in range(shared.shape[1]):
+            shared[m, k] = 0.0
     for i in range(nr):
         for j in range(nz):
             room = mesh.volume[i, j] - water[i, j]
@@ -166,12 +169,14 @@ def measure(mesh, water, liquid, label, before, count, old_count, volume, shared
                 continue
             if liquid[i, j]:
                 label[i, j] = pocket_beside(mesh, liquid, label, i, j)
-            now = label[i, j]
+            now = max(label[i, j], 0)
             was = before[i, j]
             if now > 0:
                 volume[now - 1] += room
-            if was > 0 or (was == 0 and now > 0):
-                shared[was, max(now, 0)] += room
+            if was > 0 and held[was - 1] > 0.0:
+                shared[was - 1, now] += room
+            elif now > 0:
+                fresh[now - 1] += max(mesh.volume[i, j] - water_before[i, j], 0.0)
 
 
 @part
