@@ -45,8 +45,9 @@ OUTLINE_TABLES = (
     b"# metres\n0.005 0\n0.04 0\n0.05 0.04\n",
 )
 MESH_FILES = {
-    "o.msh": b"$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n3\n1 0 0 0\n2 0.04 0 0\n"
-    b"3 0.05 0.04 0\n$EndNodes\n$Elements\n2\n1 1 2 0 1 1 2\n2 1 2 0 1 2 3\n$EndElements\n",
+    "o51.vtk": b"# vtk DataFile Version 5.1\nx\nASCII\nDATASET UNSTRUCTURED_GRID\n"
+    b"POINTS 3 double\n0 0 0 0.04 0 0 0.05 0.04 0\nCELLS 3 4\nOFFSETS vtktypeint64\n0 2 4\n"
+    b"CONNECTIVITY vtktypeint64\n0 1 1 2\nCELL_TYPES 2\n3\n3\n",
     "o.vtk": b"# vtk DataFile Version 3.0\nx\nASCII\nDATASET UNSTRUCTURED_GRID\nPOINTS 3 double\n"
     b"0 0 0 0.04 0 0 0.05 0.04 0\nCELLS 2 6\n2 0 1\n2 1 2\nCELL_TYPES 2\n3\n3\n",
 }
