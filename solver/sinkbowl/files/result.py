@@ -13,7 +13,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import h5py
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,15 +25,16 @@ from sinkbowl.files.record import (
     FRAME_FIELDS,
     KIND,
     MEMBER_HISTORY,
+    MOST,
     SCHEMA_VERSION,
     STATUSES,
 )
 from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
+    Opened,
     Unsound,
     are_numbers,
     attributes_of,
-    dataset_at,
     numbers,
     read,
     read_sealed,
@@ -69,8 +69,8 @@ class Frames:
         ResultError : the frame cannot be read
         """
         try:
-            with h5py.File(self.path, "r", locking=False) as file:
-                fields = {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+            with Opened(self.path) as file:
+                fields = {name: read(file, f"frames/{name}", 3, index=k) for name in names}
             for name, field in fields.items():
                 if not are_numbers(field):
                     raise Unsound(f"{name} holds what is no number, or none of water in a tub")
@@ -221,7 +221,7 @@ class Result:
         if self.members == 1:
             return (self.sinking_time,)
         with self._opened() as file:
-            times = numbers(file, "members/sinking_time", 1)
+            times = numbers(file, "members/sinking_time", 1, MOST["member"])
         return tuple(None if math.isnan(time) else float(time) for time in times)
 
     def member(self, k: int) -> dict[str, NDArray[np.float64]]:
@@ -239,10 +239,10 @@ class Result:
             return columns_of(file, f"members/{k}", MEMBER_HISTORY)
 
     @contextmanager
-    def _opened(self) -> Iterator[h5py.File]:
+    def _opened(self) -> Iterator[Opened]:
         """The file, for what is read when it is asked for."""
         try:
-            with h5py.File(self.path, "r", locking=False) as file:
+            with Opened(self.path) as file:
                 yield file
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: its members cannot be read ({error}).") from error
@@ -303,7 +303,7 @@ TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "not
 """Root attributes without which a result is of no use."""
 
 
-def _read(file: h5py.File, path: Path) -> Result:
+def _read(file: Opened, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
@@ -316,11 +316,14 @@ def _read(file: h5py.File, path: Path) -> Result:
     whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
     if len(whole) < len(counts) or whole[0] < 1.0:
         raise Unsound("the attributes members and seed are no whole numbers")
-    grid = grid_of(file)
+    grid, history = grid_of(file), history_of(file)
+    last = float(history["t"][-1]) if len(history["t"]) else 0.0
+    if whole[0] == 1.0 and time > last:
+        raise Unsound(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
     return Result(
         path=path,
         attrs=attrs,
-        history=History(history_of(file)),
+        history=History(history),
         events=events_of(file),
         grid=grid,
         frames=Frames(path, **frame_times(file, grid)),
