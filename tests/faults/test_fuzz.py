@@ -26,7 +26,9 @@ from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.record import HISTORY, MOST
 from sinkbowl.files.result import read_result
+from sinkbowl.files.safe_reading import MOST_READ, Opened
 from sinkbowl_post.measured.measured import read_measured
 from synthetic import edited, write_result
 from turned_surfaces import turned
@@ -140,6 +142,18 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "huge history": lambda f: [
         f[n].resize(10**12, axis=0) for n in map("history/{}".format, f["history"])
     ],
+    "a history of millions of rows": lambda f: _longer(f, "history", 33_000_000),
+    "a history a little too long": lambda f: _longer(f, "history", MOST["step"] + 1),
+    "millions of events": lambda f: _longer(f, "events", 60_000_000),
+    "long names of events": lambda f: (
+        _longer(f, "events", 30),
+        [f["events/name"].__setitem__(k, "x" * 100_000) for k in range(30)],
+    ),
+    "millions of frames": lambda f: _longer(f, "frames", 10_000_000),
+    "an outline of a million points": lambda f: replaced(
+        f, "grid/outline", shape=(10**6, 2), dtype="f8", chunks=(1000, 2)
+    ),
+    "a time behind the end": lambda f: _attribute(f, "sinking_time_s", 100.0),
     "huge grid": lambda f: replaced(f, "grid/r_f", shape=(10**10,), dtype="f8", chunks=(1000,)),
     "huge chunk": lambda f: replaced(
         f, "grid/r_f", shape=(1,), maxshape=(None,), dtype="f8", chunks=(2**28,)
@@ -175,6 +189,13 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
 }
 
 
+def _longer(file: h5py.File, group: str, rows: int) -> None:
+    """Rows that were never written take no room in the file."""
+    for column in file[group].values():
+        if column.ndim == 1:
+            column.resize(rows, axis=0)
+
+
 def _link(file: h5py.File, link: object) -> None:
     del file["history/t"]
     file["history/t"] = link
@@ -201,6 +222,19 @@ def test_a_result_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
         read_all(path)
     print(refused.value)
     assert seen == []
+
+
+def test_what_is_read_of_a_result_is_added_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write_result(tmp_path / "r.h5", frames=2, cells=(6, 8), steps=20)
+    monkeypatch.setattr(Opened, "left", 20 * 8 * 10)
+    with pytest.raises(ResultError, match=r"r\.h5: .*history/.* claims 160 bytes"):
+        read_result(path)
+
+
+def test_the_longest_history_that_is_written_is_read() -> None:
+    assert (len(HISTORY) + 3) * 8 * MOST["step"] < MOST_READ
 
 
 @pytest.mark.parametrize(
