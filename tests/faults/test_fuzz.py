@@ -8,6 +8,7 @@ input, which is kept in the test's folder.
 from __future__ import annotations
 
 import random
+import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -119,6 +120,23 @@ def test_spoilt_surfaces(tmp_path: Path, suffix: str) -> None:
     spoilt(tmp_path, name, count, 5, (path.read_bytes(),), lambda: load_case(case))
 
 
+LONG = {
+    "trials": ("time [s]\n" + "2.1\n" * 1_000_000, r"Has 1000000 rows\. At most 100000"),
+    "trials of holes": ("hole [mm],time [s]\n" + "20,2.1\n" * 1001, r"Has 1001 trials\. At most"),
+    "a trace": ("t [s],draft [mm]\n" + "1,2\n" * 100_001, r"Has 100001 rows\. At most 100000"),
+}
+
+
+@pytest.mark.parametrize("what", LONG)
+def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path: Path, what: str) -> None:
+    text, says = LONG[what]
+    (tmp_path / "t.csv").write_text(text)
+    begun = time.process_time()
+    with pytest.raises(CaseError, match=says):
+        read_measured(tmp_path / "t.csv")
+    assert time.process_time() - begun < 5.0
+
+
 @pytest.mark.slow
 def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
@@ -153,6 +171,7 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "an outline of a million points": lambda f: replaced(
         f, "grid/outline", shape=(10**6, 2), dtype="f8", chunks=(1000, 2)
     ),
+    "a title of a million letters": lambda f: _attribute(f, "title", "Ab c" * 250_000),
     "a time behind the end": lambda f: _attribute(f, "sinking_time_s", 100.0),
     "huge grid": lambda f: replaced(f, "grid/r_f", shape=(10**10,), dtype="f8", chunks=(1000,)),
     "huge chunk": lambda f: replaced(

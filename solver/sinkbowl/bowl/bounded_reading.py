@@ -14,7 +14,9 @@ import re
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from threading import Lock
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -71,8 +73,8 @@ def bounded(most: int) -> Iterator[None]:
     from meshio.vtk import _vtk_42, _vtk_51
     from meshio.vtu import _vtu
 
-    room, reader = _Room(most), _vtu.VtuReader
-    read_data = reader.read_data
+    room, unpacked, reader = _Room(most), _Room(most), _vtu.VtuReader
+    read_data, limited = reader.read_data, partial(lzma.LZMADecompressor, memlimit=LZMA_MEMORY)
 
     def counted(self: Any, tag: Any) -> NDArray[Any]:
         numbers: NDArray[Any] = read_data(self, tag)
@@ -80,7 +82,8 @@ def bounded(most: int) -> Iterator[None]:
         return numbers
 
     stand_ins: tuple[tuple[Any, dict[str, Any]], ...] = (
-        (_vtu, {"zlib": _Zlib(most), "lzma": _Lzma(most)}),
+        (_vtu, {"zlib": unpacked.unpacking(zlib.decompressobj)}),
+        (_vtu, {"lzma": unpacked.unpacking(limited)}),
         (_vtu, {"vtk_cells_from_data": _cells, "_polyhedron_cells_from_data": _refused}),
         (reader, {"read_data": counted}),
         (_vtk_51, {"vtk_cells_from_data": _cells, "_check_mesh": _unstructured}),
@@ -151,24 +154,15 @@ class _Room:
                 "profile",
             )
 
+    def unpacking(self, begin: Callable[[], Any]) -> SimpleNamespace:
+        """What stands for a module with a function `decompress`."""
 
-class _Unpacker(_Room):
-    """Stands for a module with the function `decompress`."""
+        def decompress(data: bytes) -> bytes:
+            stream = begin()
+            found: bytes = stream.decompress(data, self.left + 1)
+            self.take(len(found))
+            if not stream.eof:
+                raise ValueError("a packed block is cut short")
+            return found
 
-    stream: Callable[[], Any]
-
-    def decompress(self, data: bytes) -> bytes:
-        stream = type(self).stream()
-        found: bytes = stream.decompress(data, self.left + 1)
-        self.take(len(found))
-        if not stream.eof:
-            raise ValueError("a packed block is cut short")
-        return found
-
-
-class _Zlib(_Unpacker):
-    stream = staticmethod(zlib.decompressobj)
-
-
-class _Lzma(_Unpacker):
-    stream = staticmethod(lambda: lzma.LZMADecompressor(memlimit=LZMA_MEMORY))
+        return SimpleNamespace(decompress=decompress)

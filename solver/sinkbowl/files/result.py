@@ -35,6 +35,7 @@ from sinkbowl.files.safe_reading import (
     Unsound,
     are_numbers,
     attributes_of,
+    check_title,
     numbers,
     read,
     read_sealed,
@@ -307,6 +308,7 @@ def _read(file: Opened, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
+    check_title(str(attrs["title"]))
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")

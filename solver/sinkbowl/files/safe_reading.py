@@ -34,6 +34,9 @@ MOST_READ = 5 * 2**28
 LONGEST_TEXT = 2_000_000
 """Longest text in an attribute, and in all of a dataset [bytes]."""
 
+LONGEST_TITLE = 1000
+"""Of a result or a sweep; a case's has 200 letters, a sweep adds what it varies."""
+
 LARGEST = 1e12
 """Largest number that is taken for one of a bowl in a tub, in whatever SI unit."""
 
@@ -239,6 +242,12 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
     if isinstance(value, float | int | np.number):
         return float(value)
     raise Unsound(f"the attribute {name} is neither a text nor a number")
+
+
+def check_title(title: str) -> None:
+    """Refuse what no figure can show; Unsound."""
+    if len(title) > LONGEST_TITLE:
+        raise Unsound(f"its title has {len(title)} letters")
 
 
 def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:

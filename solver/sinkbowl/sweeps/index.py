@@ -28,6 +28,7 @@ from sinkbowl.files.safe_reading import (
     Opened,
     Unsound,
     attribute_of,
+    check_title,
     is_toml,
     read,
     read_sealed,
@@ -265,6 +266,7 @@ def _read(file: Opened, path: Path) -> Sweep:
     if schema != SCHEMA_VERSION:
         raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    check_title(str(title))
     if not is_toml(str(case_text)):
         raise Unsound("the text of the case is no TOML")
     keys = texts_of(file, "keys")
