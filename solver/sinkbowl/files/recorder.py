@@ -34,7 +34,14 @@ from sinkbowl.files.record import (
     MOST,
     STATUSES,
 )
-from sinkbowl.files.safe_reading import LARGEST, Opened, Unsound, attribute_of, group_at
+from sinkbowl.files.safe_reading import (
+    LARGEST,
+    Opened,
+    Unsound,
+    are_numbers,
+    attribute_of,
+    group_at,
+)
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.files.work_file import WorkFile
@@ -219,8 +226,14 @@ class Recorder:
         ----------
         t, draft, speed : time [s], draft [m] and its rate [m/s]
         fields : volume_fraction, pressure [Pa], u_r, u_z [m/s], each (nr, nz) at cell centres
+
+        Raises
+        ------
+        RunError : they are no numbers, which no reader would take
         """
         _demand("frames", fields, FRAME_FIELDS)
+        if not all(map(are_numbers, fields.values())):
+            raise RunError("A field of the flow holds what is no number. Try a smaller flow.cell.")
         for name in FRAME_FIELDS:
             self._append(f"frames/{name}", np.asarray(fields[name], dtype=np.float32)[None])
         for name, value in zip(FRAME_NUMBERS, (t, draft, speed), strict=True):

@@ -31,6 +31,7 @@ from sinkbowl.files.record import (
 )
 from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
+    LARGEST,
     Opened,
     Unsound,
     are_numbers,
@@ -40,6 +41,7 @@ from sinkbowl.files.safe_reading import (
     read,
     read_sealed,
 )
+from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
 from sinkbowl.scatter.interval import Interval, from_attributes, one_draw, told_time
 
 
@@ -300,8 +302,20 @@ def read_result(path: str | Path) -> Result:
     return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
 
 
-TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")
+TEXTS = (
+    *("title", "case_text", "case_path", "case_hash", "tool_version"),
+    *("status", "message", "outcome", "notes"),
+)
 """Root attributes without which a result is of no use."""
+
+NUMBERS = (
+    *("sinking_time_uncertainty_s", "air_closed_off_m3", "tub_depth_m"),
+    *("release_draft_offset_m", "release_wave_m", *INTERVAL_NUMBERS),
+)
+"""Root attributes that are numbers where they are there; nan for none."""
+
+COUNTS = {"members": (1, MOST["member"]), "seed": (0, 2**63), "grids": (1, 100)}
+"""Root attributes that are whole numbers where they are there; smallest and largest."""
 
 
 def _read(file: Opened, path: Path) -> Result:
@@ -314,13 +328,17 @@ def _read(file: Opened, path: Path) -> Result:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
     if not (math.isnan(time) or 0.0 < time < math.inf):
         raise Unsound("the sinking time is neither a time nor none")
-    counts = [attrs.get("members", 1.0), attrs.get("seed", 0.0)]
-    whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
-    if len(whole) < len(counts) or whole[0] < 1.0:
-        raise Unsound("the attributes members and seed are no whole numbers")
+    for name in NUMBERS:
+        number = attrs.get(name, 0.0)
+        if not isinstance(number, float) or abs(number) > LARGEST:
+            raise Unsound(f"the attribute {name} is no number")
+    for name, (least, most) in COUNTS.items():
+        count = attrs.get(name, 1.0)
+        if not (isinstance(count, float) and count.is_integer() and least <= count <= most):
+            raise Unsound(f"the attribute {name} is no whole number from {least} to {most}")
     grid, history = grid_of(file), history_of(file)
     last = float(history["t"][-1]) if len(history["t"]) else 0.0
-    if whole[0] == 1.0 and time > last:
+    if attrs.get("members", 1.0) == 1.0 and time > last:
         raise Unsound(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
     return Result(
         path=path,
