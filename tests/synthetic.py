@@ -115,7 +115,13 @@ def edited(path: Path) -> Iterator[h5py.File]:
     """A result open to be changed, and sealed again as if the recorder had written it so."""
     with h5py.File(path, "r+") as file:
         yield file
-    seal(path, KIND, SCHEMA_VERSION)
+    seal_again(path)
+
+
+def seal_again(path: Path, kind: str = KIND, schema: str = SCHEMA_VERSION) -> None:
+    """Seal a file that was changed, as someone who means harm would."""
+    with path.open("r+b") as file:
+        seal(file, kind, schema)
 
 
 def keep_steps(path: Path, steps: int) -> None:
@@ -123,6 +129,7 @@ def keep_steps(path: Path, steps: int) -> None:
     with edited(path) as file:
         for column in file["history"].values():
             column.resize(steps, axis=0)
+        file.attrs["sinking_time_s"] = math.nan
 
 
 def _speed(fill: Filling) -> NDArray[np.float64]:
@@ -184,4 +191,5 @@ def write_faster_result(path: Path, hole: str, haste: float, frames: int = 4) ->
         file.attrs["case_text"] = CASE_TEXT.replace('"20 mm"', f'"{hole}"')
         for times in (file["frames/t"], file["history/t"]):
             times[:] = times[:] / haste
+        file.attrs["sinking_time_s"] /= haste
     return path

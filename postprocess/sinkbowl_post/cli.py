@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -35,6 +36,9 @@ from sinkbowl_post.commands.verify import verify
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """Numpy's matrices here are small: a second thread waits for more than it takes over, and is read
 as numpy is first imported."""
+
+LEAST_MEMORY = 500e6
+"""Memory without which numpy and the compiler do not load [bytes of addresses]."""
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
@@ -89,10 +93,13 @@ def _first(
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; errors become one message and an exit status."""
+    if signal.getsignal(signal.SIGTERM) is signal.SIG_DFL:
+        signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends all as Ctrl-C does
     for stream in (sys.stdout, sys.stderr):
         # An ASCII terminal, or a console or pipe of Windows, may lack a letter.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
+    _check_memory()
     try:
         app(args=arguments)
     except SystemExit as end:
@@ -109,6 +116,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
         from sinkbowl_post.unforeseen import told
 
         _give_up(told(error, arguments), 1)
+
+
+def _check_memory() -> None:
+    """Give up where the shell allows so little that libraries end the process when they load."""
+    if sys.platform != "win32":
+        import resource
+
+        allowed = resource.getrlimit(resource.RLIMIT_AS)[0]
+        if 0 <= allowed < LEAST_MEMORY:
+            told = f"only {allowed / 1e6:.0f} MB of memory are allowed to it (ulimit -v)"
+            _give_up(f"{told}, and it needs {LEAST_MEMORY / 1e6:.0f}. Raise the limit.", 1)
 
 
 def _give_up(error: Exception | str, status: int) -> None:

@@ -16,6 +16,7 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import compare, table
 from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.pages.progress import film_bar, run_bar
@@ -52,11 +53,11 @@ def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
     source = shipped_case(BOWL)
     place = _empty_folder(folder or _free_folder())
     case_file = place / "bowl.toml"
-    case_file.write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+    write_whole(case_file, source.read_bytes())
     case = load_case(case_file)
 
     page = check_page(check(case).as_dict())
-    (place / "check.txt").write_text(page + "\n", encoding="utf-8")
+    write_whole(place / "check.txt", f"{page}\n".encode())
     say(page + "\n")
 
     say("The flow solver lets it sink. The first run ever takes half a minute longer, to compile.")

@@ -20,6 +20,7 @@ from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
+from sinkbowl.files import strange_links
 from sinkbowl_post.exporting.aside import write_whole
 
 if TYPE_CHECKING:
@@ -222,9 +223,11 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
 
     Raises
     ------
-    ResultError : a suffix that is none of ``suffixes``, or a folder that does not exist
+    ResultError : a suffix that is none of ``suffixes``, a folder that does not exist, or no
+        ordinary file
     """
     if path.suffix.lower() not in suffixes:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
+    strange_links.check_output(path)

@@ -17,7 +17,7 @@ import numpy as np
 
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
-from sinkbowl.files.seal import seal
+from synthetic import seal_again
 
 TITLES = (
     "", " ", "$x", "$\\frac{1}{$", "\\u001b[31mred", "a\\nb", "<b>&amp;", "=1+1", "x" * 200,
@@ -154,7 +154,7 @@ def spoil_result(rng: random.Random, path: Path) -> None:
         for _ in range(rng.choice((1, 1, 2, 3))):
             rng.choice((_some_numbers, _some_numbers, _all_numbers, _attribute, _shape))(rng, file)
     assert kind != KIND or schema == SCHEMA_VERSION
-    seal(path, kind, schema)
+    seal_again(path, kind, schema)
 
 
 def _datasets(file: h5py.File) -> list[h5py.Dataset]:

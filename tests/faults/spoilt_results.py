@@ -22,8 +22,8 @@ import h5py
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
-from sinkbowl.files.seal import USER_BLOCK, seal
-from synthetic import write_result
+from sinkbowl.files.seal import USER_BLOCK
+from synthetic import seal_again, write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}
 
@@ -104,7 +104,7 @@ def main(folder: Path, count: int, seed: int, sealed: bool) -> None:
             other = spoilt(rng, content, places, USER_BLOCK if sealed else 0)
         path.write_bytes(other)
         if sealed:
-            seal(path, KIND, SCHEMA_VERSION)
+            seal_again(path, KIND, SCHEMA_VERSION)
         told[end_of_reading(path)] += 1
     print(json.dumps(told))
 

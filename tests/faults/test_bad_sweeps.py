@@ -13,7 +13,6 @@ import pytest
 from console import call
 from cups import cup_text
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.seal import seal
 from sinkbowl.sweeps.index import (
     INDEX,
     KIND,
@@ -24,6 +23,7 @@ from sinkbowl.sweeps.index import (
     write_index,
 )
 from sinkbowl.sweeps.plan import Over
+from synthetic import seal_again
 
 CUP = cup_text(
     40,
@@ -163,6 +163,6 @@ def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
     assert read_sweep(tmp_path) == kept
     with h5py.File(tmp_path / INDEX, "r+") as file:
         HOSTILE[name](file)
-    seal(tmp_path / INDEX, KIND, SCHEMA_VERSION)
+    seal_again(tmp_path / INDEX, KIND, SCHEMA_VERSION)
     with pytest.raises(ResultError, match=r"index\.h5: is no readable index"):
         read_sweep(tmp_path)

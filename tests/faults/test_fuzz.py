@@ -8,6 +8,7 @@ input, which is kept in the test's folder.
 from __future__ import annotations
 
 import random
+import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -26,7 +27,9 @@ from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.record import HISTORY, MOST
 from sinkbowl.files.result import read_result
+from sinkbowl.files.safe_reading import MOST_READ, Opened
 from sinkbowl_post.measured.measured import read_measured
 from synthetic import edited, write_result
 from turned_surfaces import turned
@@ -45,8 +48,9 @@ OUTLINE_TABLES = (
     b"# metres\n0.005 0\n0.04 0\n0.05 0.04\n",
 )
 MESH_FILES = {
-    "o.msh": b"$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n3\n1 0 0 0\n2 0.04 0 0\n"
-    b"3 0.05 0.04 0\n$EndNodes\n$Elements\n2\n1 1 2 0 1 1 2\n2 1 2 0 1 2 3\n$EndElements\n",
+    "o51.vtk": b"# vtk DataFile Version 5.1\nx\nASCII\nDATASET UNSTRUCTURED_GRID\n"
+    b"POINTS 3 double\n0 0 0 0.04 0 0 0.05 0.04 0\nCELLS 3 4\nOFFSETS vtktypeint64\n0 2 4\n"
+    b"CONNECTIVITY vtktypeint64\n0 1 1 2\nCELL_TYPES 2\n3\n3\n",
     "o.vtk": b"# vtk DataFile Version 3.0\nx\nASCII\nDATASET UNSTRUCTURED_GRID\nPOINTS 3 double\n"
     b"0 0 0 0.04 0 0 0.05 0.04 0\nCELLS 2 6\n2 0 1\n2 1 2\nCELL_TYPES 2\n3\n3\n",
 }
@@ -116,6 +120,23 @@ def test_spoilt_surfaces(tmp_path: Path, suffix: str) -> None:
     spoilt(tmp_path, name, count, 5, (path.read_bytes(),), lambda: load_case(case))
 
 
+LONG = {
+    "trials": ("time [s]\n" + "2.1\n" * 1_000_000, r"Has 1000000 rows\. At most 100000"),
+    "trials of holes": ("hole [mm],time [s]\n" + "20,2.1\n" * 1001, r"Has 1001 trials\. At most"),
+    "a trace": ("t [s],draft [mm]\n" + "1,2\n" * 100_001, r"Has 100001 rows\. At most 100000"),
+}
+
+
+@pytest.mark.parametrize("what", LONG)
+def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path: Path, what: str) -> None:
+    text, says = LONG[what]
+    (tmp_path / "t.csv").write_text(text)
+    begun = time.process_time()
+    with pytest.raises(CaseError, match=says):
+        read_measured(tmp_path / "t.csv")
+    assert time.process_time() - begun < 5.0
+
+
 @pytest.mark.slow
 def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
@@ -139,6 +160,19 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "huge history": lambda f: [
         f[n].resize(10**12, axis=0) for n in map("history/{}".format, f["history"])
     ],
+    "a history of millions of rows": lambda f: _longer(f, "history", 33_000_000),
+    "a history a little too long": lambda f: _longer(f, "history", MOST["step"] + 1),
+    "millions of events": lambda f: _longer(f, "events", 60_000_000),
+    "long names of events": lambda f: (
+        _longer(f, "events", 30),
+        [f["events/name"].__setitem__(k, "x" * 100_000) for k in range(30)],
+    ),
+    "millions of frames": lambda f: _longer(f, "frames", 10_000_000),
+    "an outline of a million points": lambda f: replaced(
+        f, "grid/outline", shape=(10**6, 2), dtype="f8", chunks=(1000, 2)
+    ),
+    "a title of a million letters": lambda f: _attribute(f, "title", "Ab c" * 250_000),
+    "a time behind the end": lambda f: _attribute(f, "sinking_time_s", 100.0),
     "huge grid": lambda f: replaced(f, "grid/r_f", shape=(10**10,), dtype="f8", chunks=(1000,)),
     "huge chunk": lambda f: replaced(
         f, "grid/r_f", shape=(1,), maxshape=(None,), dtype="f8", chunks=(2**28,)
@@ -168,10 +202,24 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "an unknown status": lambda f: f.attrs.modify("status", "asleep"),
     "a word for the time": lambda f: _attribute(f, "sinking_time_s", "soon"),
     "many numbers for the time": lambda f: _attribute(f, "sinking_time_s", np.zeros(9)),
+    "a word for the tub's depth": lambda f: f.attrs.create("tub_depth_m", "deep"),
+    "a word for the release": lambda f: f.attrs.create("release_wave_m", "calm"),
+    "a scatter beyond belief": lambda f: f.attrs.create("sinking_time_scatter_s", 1e300),
+    "members beyond number": lambda f: f.attrs.create("members", 1e15),
+    "half a grid": lambda f: f.attrs.create("grids", 1.5),
+    "a seed in words": lambda f: f.attrs.create("seed", "apple"),
+    "no version": lambda f: f.attrs.pop("tool_version"),
     "no case": lambda f: f.attrs.pop("case_text"),
     "a thousand attributes": lambda f: [f.attrs.create(f"a{k}", k) for k in range(1000)],
     "a schema that is an array": lambda f: _attribute(f, "schema_version", np.zeros(5)),
 }
+
+
+def _longer(file: h5py.File, group: str, rows: int) -> None:
+    """Rows that were never written take no room in the file."""
+    for column in file[group].values():
+        if column.ndim == 1:
+            column.resize(rows, axis=0)
 
 
 def _link(file: h5py.File, link: object) -> None:
@@ -200,6 +248,19 @@ def test_a_result_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
         read_all(path)
     print(refused.value)
     assert seen == []
+
+
+def test_what_is_read_of_a_result_is_added_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write_result(tmp_path / "r.h5", frames=2, cells=(6, 8), steps=20)
+    monkeypatch.setattr(Opened, "left", 20 * 8 * 10)
+    with pytest.raises(ResultError, match=r"r\.h5: .*history/.* claims 160 bytes"):
+        read_result(path)
+
+
+def test_the_longest_history_that_is_written_is_read() -> None:
+    assert (len(HISTORY) + 3) * 8 * MOST["step"] < MOST_READ
 
 
 @pytest.mark.parametrize(

@@ -226,6 +226,7 @@ def test_a_cluster_whose_workers_and_schedulers_are_killed_loses_nothing(
     over = ("--over", f"hole.diameter=36mm:44mm:{runs}", "-o", str(folder), "--json")
     command = [sys.executable, "-c", SCRIPT, "sweep", str(case), *over]
     before: dict[str, int] = {}
+    between = 0
     sitting = cluster.sit([*command, "--cluster", cluster.address])
     for kill in range(KILLS):
         time.sleep(rng.uniform(0.5, 4.0))
@@ -237,7 +238,8 @@ def test_a_cluster_whose_workers_and_schedulers_are_killed_loses_nothing(
         else:
             cluster.kill_worker(rng.randrange(2))
         now = whole(folder) if folder.exists() else {}
-        print(kill, len(now))
+        between += len(now) > len(before) > 0
+        print(kill, len(now), between)
         assert before.items() <= now.items(), "a result was lost, or computed twice"
         before = now
         if sitting.poll() is not None:
@@ -245,7 +247,8 @@ def test_a_cluster_whose_workers_and_schedulers_are_killed_loses_nothing(
             sitting = cluster.sit([*command, "--cluster", cluster.address])
         assert time.monotonic() - begun < MOST_WAIT
     sitting.communicate(timeout=MOST_WAIT)
-    assert before or not FULL, "no run ended between two kills: compile the kernels first"
+    print(f"{between} of {KILLS} kills came after a run had ended since the kill before")
+    assert between >= 10 or not FULL, "too few runs ended between two kills"
     assert before.items() <= whole(folder).items()
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr

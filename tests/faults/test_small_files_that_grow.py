@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import resource
 import subprocess
 import sys
@@ -29,6 +30,112 @@ READ = (
     "    print(error)\n"
     "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)\n"
 )
+
+
+VTK = "# vtk DataFile Version {}\nx\nASCII\nDATASET {}\n"
+POLYGON = "POINTS 3 double\n0 0 0 0.04 0 0 0.05 0.04 0\n"
+OFFSETS = "OFFSETS vtktypeint64\n{}\nCONNECTIVITY vtktypeint64\n0 1 2\nCELL_TYPES {}\n{}\n"
+PLY = "ply\nformat {} 1.0\nelement vertex {}\n" + "".join(f"property float {a}\n" for a in "xyz")
+
+FACES = "element face {}\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n"
+MANY = 2_000_000_000
+
+
+def vtu(inside: str, appended: str = "") -> str:
+    piece = f'<Piece NumberOfPoints="3" NumberOfCells="1">{inside}</Piece>'
+    more = f'<AppendedData encoding="base64">_{appended}</AppendedData>' if appended else ""
+    kind = 'type="UnstructuredGrid" header_type="UInt32" byte_order="LittleEndian"'
+    return f"<VTKFile {kind}><UnstructuredGrid>{piece}</UnstructuredGrid>{more}</VTKFile>"
+
+
+def array(name: str, kind: str, text: str) -> str:
+    return f'<DataArray Name="{name}" type="{kind}" format="ascii">{text}</DataArray>'
+
+
+def again_and_again() -> str:
+    """The same 600 kB, named by 500 arrays."""
+    block = (600_000).to_bytes(4, "little") + bytes(600_000)
+    named = '<DataArray Name="{}" type="Float64" format="appended" offset="0"/>'
+    arrays = "".join(named.format(k) for k in range(500))
+    return vtu(f"<PointData>{arrays}</PointData>", base64.b64encode(block).decode())
+
+
+POINTS = (
+    '<Points><DataArray type="Float64" NumberOfComponents="3" format="ascii">'
+    "0 0 0 0.04 0 0 0.05 0.04 0</DataArray></Points>"
+)
+GREEDY = {
+    "a cube.vtk": VTK.format("3.0", "STRUCTURED_POINTS")
+    + "DIMENSIONS 400 400 400\nORIGIN 0 0 0\nSPACING 1 1 1\n",
+    "long edges.vtk": VTK.format("5.1", "STRUCTURED_POINTS")
+    + f"DIMENSIONS {MANY} {MANY} {MANY}\nORIGIN 0 0 0\nSPACING 1 1 1\n",
+    "a sheet.vtk": VTK.format("5.1", "RECTILINEAR_GRID")
+    + "".join(f"{a}_COORDINATES 1 double\n0\n" for a in "XYZ")
+    + "DIMENSIONS 400 400 400\n",
+    "points.vtk": VTK.format("3.0", "UNSTRUCTURED_GRID") + f"POINTS {MANY} double\n0 0 0\n",
+    "cells.vtk": VTK.format("3.0", "UNSTRUCTURED_GRID") + POLYGON + f"CELLS 1 {MANY}\n",
+    "types.vtk": VTK.format("5.1", "UNSTRUCTURED_GRID") + POLYGON + f"CELL_TYPES {MANY}\n",
+    "a polygon.vtk": VTK.format("3.0", "UNSTRUCTURED_GRID")
+    + POLYGON
+    + f"CELLS 1 4\n{MANY} 0 1 2\nCELL_TYPES 1\n7\n",
+    "a polygon's end.vtk": VTK.format("5.1", "UNSTRUCTURED_GRID")
+    + POLYGON
+    + "CELLS 3 3\n"
+    + OFFSETS.format(f"0 {MANY} 3", 2, "7 7"),
+    "a polygon's end.vtu": vtu(
+        f"{POINTS}<Cells>{array('connectivity', 'Int64', '0 1 2')}"
+        f"{array('offsets', 'Int64', str(MANY))}{array('types', 'UInt8', '7')}</Cells>"
+    ),
+    "a polyhedron.vtu": vtu(
+        f"{POINTS}<Cells>{array('connectivity', 'Int64', '0 1 2')}{array('offsets', 'Int64', '3')}"
+        f"{array('types', 'UInt8', '42')}{array('faceoffsets', 'Int64', '3')}"
+        f"{array('faces', 'Int64', f'{MANY} 0 0 0')}</Cells>"
+    ),
+    "again and again.vtu": again_and_again(),
+    "points.ply": PLY.format("ascii", MANY) + FACES.format(1),
+    "faces.ply": PLY.format("binary_little_endian", 1) + FACES.format(MANY),
+    "other words.ply": "ply\nformat ascii 1.0\n  element\tvertex  9999999999\nend_header\n",
+    "triangles.stl": "x" * 80 + "\xff" * 4 + "x" * 50,
+    "tags.msh": f"$MeshFormat\n2.2 0 8\n$EndMeshFormat\n$Nodes\n1\n{MANY} 0 0 0\n$EndNodes\n",
+}
+
+
+@pytest.mark.parametrize("name", GREEDY)
+def test_a_small_mesh_that_asks_for_much_is_refused_at_once(tmp_path: Path, name: str) -> None:
+    """No more memory than what is read by a process with meshio loaded, and no time."""
+    path = tmp_path / name
+    path.write_bytes(GREEDY[name].encode("latin-1"))
+    assert path.stat().st_size < LARGEST_PACKED
+    limit = resource.getrlimit(resource.RLIMIT_AS)
+    used = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (used + 150_000_000, limit[1]))
+    begun = time.process_time()
+    try:
+        with pytest.raises(InputRefused) as refused:
+            read_mesh(path, None)
+    finally:
+        resource.setrlimit(resource.RLIMIT_AS, limit)
+    assert time.process_time() - begun < 2.0
+    assert "MemoryError" not in str(refused.value)
+
+
+@pytest.mark.parametrize("form", ["vtk42", "vtk", "vtu"])
+def test_of_many_kinds_of_cells_lines_triangles_and_quadrilaterals_are_read(
+    tmp_path: Path, form: str
+) -> None:
+    path = tmp_path / f"o.{form[:3]}"
+    corners = np.random.default_rng(1).random((9, 3))
+    cells = {"vertex": [[8]], "line": [[0, 1], [1, 2]], "triangle": [[2, 3, 4]]}
+    cells |= {"tetra": [[0, 1, 2, 3]], "quad": [[4, 5, 6, 7]], "polygon": [[0, 1, 2, 3, 4]]}
+    mesh = meshio.Mesh(corners, [(kind, np.array(block)) for kind, block in cells.items()])
+    if form == "vtk42":
+        meshio.vtk.write(path, mesh, fmt_version="4.2")
+    else:
+        mesh.write(path, form)
+    found = read_mesh(path, None)
+    np.testing.assert_array_equal(found.lines, cells["line"])
+    np.testing.assert_array_equal(found.triangles, [[2, 3, 4], [4, 5, 6], [4, 6, 7]])
+    np.testing.assert_allclose(found.points, corners)
 
 
 @pytest.mark.slow

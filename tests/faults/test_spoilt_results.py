@@ -17,9 +17,9 @@ from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
-from sinkbowl.files.seal import USER_BLOCK, seal
+from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.sweeps.index import INDEX, Sweep, read_sweep, write_index
-from synthetic import CASE_TEXT, write_result
+from synthetic import CASE_TEXT, seal_again, write_result
 
 COUNT = 1000
 
@@ -97,7 +97,7 @@ def test_a_result_that_another_program_changed_is_refused(tmp_path: Path) -> Non
 
 def test_a_result_of_another_schema_says_which(tmp_path: Path) -> None:
     path = write_result(tmp_path / "run.h5")
-    seal(path, KIND, "99")
+    seal_again(path, KIND, "99")
     with pytest.raises(ResultError, match=f"has schema 99, this version reads {SCHEMA_VERSION}"):
         read_result(path)
 

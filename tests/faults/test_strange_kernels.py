@@ -61,6 +61,18 @@ def can_be_renamed_by_anybody(folder: Path) -> None:
     folder.parent.chmod(0o777)
 
 
+def can_be_renamed_by_anybody_far_above(folder: Path) -> None:
+    folder.parents[3].chmod(0o777)
+
+
+def lies_in_a_folder_of_a_stranger(folder: Path) -> None:
+    os.chown(folder.parent, STRANGER, STRANGER)
+
+
+def lies_far_below_a_folder_of_a_stranger(folder: Path) -> None:
+    os.chown(folder.parents[3], STRANGER, STRANGER)
+
+
 WAYS: dict[str, Callable[[Path], None]] = {
     way.__name__: way
     for way in (
@@ -71,6 +83,9 @@ WAYS: dict[str, Callable[[Path], None]] = {
         the_group_can_write_to_a_file_in_it,
         holds_a_link,
         can_be_renamed_by_anybody,
+        can_be_renamed_by_anybody_far_above,
+        lies_in_a_folder_of_a_stranger,
+        lies_far_below_a_folder_of_a_stranger,
     )
 }
 
@@ -87,14 +102,15 @@ def filled(home: Path) -> Path:
 def test_a_cache_that_is_not_the_users_alone_is_left_for_a_private_one_and_that_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
 ) -> None:
-    monkeypatch.setenv(HOME_KEY, str(tmp_path))
-    folder = filled(tmp_path)
+    home = tmp_path / "far" / "away" / "home"
+    monkeypatch.setenv(HOME_KEY, str(home))
+    folder = filled(home)
     try:
         WAYS[way](folder)
     except PermissionError:
         pytest.skip("only root can give files away")
     with pytest.warns(RuntimeWarning, match="compiled anew, for this call alone"):
-        found = place_for(tmp_path, "kernels", "1234")
+        found = place_for(home, "kernels", "1234")
     assert tmp_path not in found.parents
     private = found.parents[1]
     assert private.stat().st_mode & 0o777 == 0o700

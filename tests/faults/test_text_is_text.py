@@ -43,6 +43,7 @@ TITLES = {
     "eight-bit controls": "a\x9b31mred\x85b",
     "a bell and a return": "all is well\x07\rsinkbowl: all is lost",
     "turned around": "cup\u202egnp.h5",
+    "an Arabic mark": "cup\u061cgnp.h5",
     "a computed cell": "=cmd|' /C calc'!A0",
     "a computed cell behind a blank": " \t@SUM(1,1)",
     "a computed cell behind a comma": 'a,=1+1;"-2',
@@ -55,7 +56,7 @@ TITLES = {
     "two lines": "one\ntwo",
 }
 
-STEERS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+STEERS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 COMPUTED = re.compile(r"\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
 
 
@@ -201,6 +202,7 @@ def test_a_report_shows_a_title_as_text(tmp_path: Path) -> None:
     assert call("report", result, "-o", tmp_path / "run.html") == 0
     page = (tmp_path / "run.html").read_text(encoding="utf-8")
     assert "<script>alert" not in page
+    assert not STEERS.search(page)
     assert "&lt;script&gt;alert" in page
 
 

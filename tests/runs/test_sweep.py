@@ -18,6 +18,7 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.crew import ATTEMPTS, ProcessCrew
+from sinkbowl.running.fleet import beside
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
@@ -337,7 +338,7 @@ def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Pa
         sweep(case_of(CUP), over, folder, executor=executor)
         assert snapshot(folder) == before
         target.unlink()
-        left = sweep_task.beside(target).with_name(".sweep-1-60mm.h5-grid0-member001.h5")
+        left = beside(sweep_task.beside(target), "grid0-member001.h5")
         run(result.case, left, disturbance=drawn(4, 1))
         with edited(left) as file:
             file.attrs["title"] = "computed before"

@@ -53,7 +53,7 @@ def write(path: Path, surface: Surface) -> Path:
     if path.suffix == ".stl":
         mesh.write(path, binary=True)
     else:
-        mesh.write(path, file_format="gmsh" if path.suffix == ".msh" else None)
+        mesh.write(path)
     return path
 
 
@@ -70,7 +70,7 @@ def upside_down(surface: Surface) -> Surface:
     return surface[0] * [1.0, 1.0, -1.0], surface[1][:, ::-1]
 
 
-@pytest.mark.parametrize("suffix", [".stl", ".obj", ".ply", ".vtk", ".msh", ".vtu"])
+@pytest.mark.parametrize("suffix", [".stl", ".obj", ".ply", ".vtk", ".vtu"])
 def test_the_skin_of_a_spherical_cap_encloses_its_volume(suffix: str, tmp_path: Path) -> None:
     """Closed form; the chords of the meridian, 160 to a radian, leave out 2e-5 of it."""
     file = write(tmp_path / f"cap{suffix}", turned(arc(SPHERE, H)))

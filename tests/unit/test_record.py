@@ -158,6 +158,7 @@ def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path: Path) -> None:
         Recorder.create(path, CASE)
     assert path.read_bytes() == b"precious"
     with Recorder.create(path, CASE, overwrite=True) as recorder:
+        recorder.append_history(dict.fromkeys(HISTORY, 1.0))
         recorder.finish("finished", 1.0)
     assert read_result(path).sinking_time == 1.0
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.scratch import scratch
+from sinkbowl.files.strange_links import check_output
 
 KIND = ".sinkbowl-aside-"
 """Beginning of the names of such folders."""
@@ -23,14 +24,17 @@ def written_aside(folder: Path) -> Iterator[Path]:
 
     Raises
     ------
-    ResultError : the files cannot be written, as on a full disk
+    ResultError : the files cannot be written, as on a full disk, or where no ordinary file is
     """
     with scratch(KIND, folder) as place:
         aside = place / "files"
         try:
             aside.mkdir()
             yield aside
-            for file in sorted(aside.iterdir()):
+            finished = sorted(aside.iterdir())
+            for file in finished:
+                check_output(folder / file.name)
+            for file in finished:
                 file.replace(folder / file.name)
         except OSError as error:
             raise ResultError(f"{folder}: cannot be written ({_reason(error)}).") from error

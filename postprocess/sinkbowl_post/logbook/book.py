@@ -8,16 +8,19 @@ beside the file makes two who log at once wait for each other.
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from io import StringIO
 from pathlib import Path
-
-from filelock import FileLock, Timeout
+from time import monotonic, sleep
 
 from sinkbowl.common.errors import CaseError, InputRefused, ResultError
 from sinkbowl.common.table import SEPARATORS
 from sinkbowl.common.text_file import read_text
 from sinkbowl.common.units import Kind, in_unit
+from sinkbowl.files.durable import WINDOWS
+from sinkbowl.files.strange_links import hold
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
 from sinkbowl_post.measured.table import LARGEST_FILE, read_rows
@@ -27,7 +30,7 @@ ORDER = ("hole", "mass", "time", "time_uncertainty", "outcome", "date", "case_ha
 """Of the columns of a new logbook."""
 WHOLE = ("hole", "mass")
 """Columns that all rows fill or none."""
-PATIENCE = 20.0  # s that somebody else may hold the file
+PATIENCE, PAUSE = 20.0, 0.02  # s that somebody else may hold the file; between two tries
 
 Cells = Mapping[str, float | str]
 
@@ -52,7 +55,7 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
     if not place.parent.is_dir():
         raise ResultError(f"{path}: the folder {place.parent} does not exist. Make it first.")
     try:
-        with FileLock(place.with_name(f".{place.name}.lock"), timeout=PATIENCE):
+        with _held(place):
             text = (
                 _lengthened(place, cells, offered, comma)
                 if place.exists()
@@ -64,10 +67,32 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
                 # refused here, the row never reaches the logbook
                 _checked(new)
             return _checked(place)
-    except Timeout:
-        raise ResultError(
-            f"{path}: somebody else has held it for {PATIENCE:g} s. Try again."
-        ) from None
+    except OSError as error:
+        raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
+
+
+@contextmanager
+def _held(place: Path) -> Iterator[None]:
+    """With the file's lock, which goes at the end.
+
+    Raises
+    ------
+    ResultError : somebody else holds it, or it is no ordinary file
+    """
+    lock, until = place.with_name(f".{place.name}.lock"), monotonic() + PATIENCE
+    while (file := hold(lock)) is None:
+        if monotonic() > until:
+            raise ResultError(f"{place}: somebody else has held it for {PATIENCE:g} s. Try again.")
+        sleep(PAUSE)
+    try:
+        yield
+    finally:
+        if WINDOWS:
+            os.close(file)
+        with suppress(OSError):
+            lock.unlink()
+        if not WINDOWS:
+            os.close(file)
 
 
 def _checked(path: Path) -> Trials:

@@ -109,6 +109,9 @@ class Trace:
     draft_uncertainty: FloatArray | None
 
 
+MOST_TRIALS = 1000
+
+
 def read_measured(path: Path) -> Trials | Trace:
     """Read a table of trials or a trace; its heading says which.
 
@@ -135,6 +138,12 @@ def read_measured(path: Path) -> Trials | Trace:
         )
     if known is TRACE_COLUMNS:
         return _trace(path, rows)
+    if len(rows) > MOST_TRIALS:
+        raise CaseError(
+            f"Has {len(rows)} trials",
+            file=path,
+            allowed=f"At most {MOST_TRIALS} are read: keep each bowl's trials in its own table.",
+        )
     return Trials(path, tuple(_trial(row) for row in rows))
 
 

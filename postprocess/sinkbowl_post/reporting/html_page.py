@@ -9,6 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, FunctionLoader
 from matplotlib.figure import Figure
 
+from sinkbowl.common.plain_text import for_html
 from sinkbowl.files.scratch import scratch
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, save_figure
@@ -27,7 +28,7 @@ def write_page(output: Path, template: str, **values: object) -> None:
     templates = Environment(autoescape=True, loader=FunctionLoader(_template))
     page = templates.get_template(template).render(**values, **look)
     with written_aside(output.parent) as aside:
-        (aside / output.name).write_text(page, encoding="utf-8")
+        (aside / output.name).write_text(for_html(page), encoding="utf-8")
 
 
 def _template(name: str) -> str:

@@ -1,7 +1,7 @@
 """A mesh file read with care: its points in metres, its line cells and its triangles.
 
-The file may be anything: its size is looked at before it is opened, the numbers of its cells before
-they are worked on, and whatever meshio's readers raise becomes one sentence.
+The file may be anything: its size is looked at before it is opened, its counts before it is read
+(bounded_reading.py), and whatever meshio's readers raise becomes one sentence.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.bowl.bounded_unpacking import bounded
+from sinkbowl.bowl.bounded_reading import bounded, check_counts
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, read_quantity
@@ -25,17 +25,15 @@ FORMATS = {
     ".ply": "ply",
     ".vtk": "vtk",
     ".vtu": "vtu",
-    ".msh": "gmsh",
 }
-"""Formats that are read. Of others meshio's readers loop for ever on files that are cut short."""
+"""Formats that are read. Of others meshio's readers loop for ever on files that are cut short, or
+take memory by numbers anywhere in the file (Gmsh's tags of nodes)."""
 
 LARGEST_PLAIN = 20_000_000
 LARGEST_PACKED = 1_000_000
 """Largest mesh files [bytes]; the smaller one for .vtu, whose content may be compressed.
 
 Unpacked it may take what a plain file may."""
-
-LONGEST_HEADER = 100_000
 
 MOST_TRIANGLES = 400_000
 LARGEST = 5.0
@@ -114,13 +112,15 @@ def length_unit(unit: str) -> float:
 def _read(path: Path) -> Any:
     import meshio
 
-    if path.suffix.lower() == ".ply":
-        with path.open("rb") as file:
-            if b"end_header" not in file.read(LONGEST_HEADER):
-                raise _refuse("has no end to its header, as a .ply has to")
+    suffix, content = path.suffix.lower(), path.read_bytes()
+    if suffix == ".ply":
+        content, end, _ = content.partition(b"end_header")
+        if not end:
+            raise _refuse("has no end to its header, as a .ply has to")
+    check_counts(content, suffix)
     try:
         with redirect_stdout(StringIO()), redirect_stderr(StringIO()), bounded(LARGEST_PLAIN):
-            return meshio.read(path, FORMATS[path.suffix.lower()])
+            return meshio.read(path, FORMATS[suffix])
     except InputRefused:
         raise
     except (Exception, SystemExit) as error:  # meshio's readers raise, and exit, in many ways

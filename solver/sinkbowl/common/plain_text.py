@@ -2,8 +2,8 @@
 
 Whoever wrote them may have meant markup, or harm: a terminal obeys escape sequences, rich and
 matplotlib read brackets and dollars, spreadsheets compute cells that begin with a sign. Whatever is
-shown goes through one of these functions, by where it goes. HTML is escaped by its templates and by
-`shown.table_html`.
+shown goes through one of these functions, by where it goes. Markup in HTML is escaped by its
+templates and by `shown.table_html`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ import re
 
 UNSHOWN = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f"  # controls, but for tab and new line
-    "\u200e\u200f\u2028-\u202e\u2066-\u2069"  # what turns the direction of writing, or ends lines
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # what turns the direction of writing
+    "\u2028\u2029"  # what ends lines
     "\ud800-\udfff]"  # halves of characters, which no encoding takes
 )
 
@@ -33,7 +34,12 @@ def for_terminal(text: str) -> str:
 
 def for_figure(text: str) -> str:
     """Text for a figure whose texts are not read as formulas (`house_style`): new lines stay."""
-    return UNSHOWN.sub("\N{REPLACEMENT CHARACTER}", text.replace("\t", " "))
+    return for_html(text.replace("\t", " "))
+
+
+def for_html(page: str) -> str:
+    """A page without what would steer who reads it, escape sequences and turns of the writing."""
+    return UNSHOWN.sub("\N{REPLACEMENT CHARACTER}", page)
 
 
 def one_line(text: str) -> str:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from html import escape
 
-from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.plain_text import for_html, for_terminal
 
 Rows = Sequence[Sequence[str]]
 
@@ -67,9 +67,9 @@ def table_text(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:
 def table_html(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:
     """The same as an HTML table; what stands in the cells is escaped."""
     caption = f"<caption>{escape(title)}</caption>" if title else ""
-    return f"<table>{caption}{_line('th', head) if head else ''}" + (
-        "".join(_line("td", row) for row in rows) + "</table>"
-    )
+    lines = [_line("th", head)] if head else []
+    lines += (_line("td", row) for row in rows)
+    return for_html(f"<table>{caption}{''.join(lines)}</table>")
 
 
 def _columns(cells: Sequence[str], widths: Sequence[int], numbers: bool) -> str:

@@ -18,6 +18,7 @@ from sinkbowl.common.text_file import neighbours, read_text
 
 HEADING = re.compile(r"^(?P<name>[^\[\](){}]+?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 SEPARATORS = (";", "\t", ",")
+MOST_ROWS = 100_000
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
 
     Raises
     ------
-    CaseError : the file is missing or no table, or a row has another number of cells
+    CaseError : the file is missing or no table, is too long, or a row has another number of cells
     """
     lines = _lines(path, longest, what)
     number, text = next(lines, (0, ""))
@@ -73,7 +74,11 @@ def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
     written = _cells(path, number, text, separator)
     while not written[-1] and len(written) > 1:
         written.pop()
-    rows = [Line(k, tuple(_cells(path, k, line, separator))) for k, line in lines]
+    listed = list(lines)
+    if len(listed) > MOST_ROWS:
+        allowed = f"At most {MOST_ROWS} are read: thin it out."
+        raise CaseError(f"Has {len(listed)} rows", file=path, allowed=allowed)
+    rows = [Line(k, tuple(_cells(path, k, line, separator))) for k, line in listed]
     fitted = tuple(_fitted(path, row, len(written)) for row in rows if any(row.cells))
     if not fitted:
         raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.safe_reading import LARGEST
 
 Parts = Mapping[str, Any]
 """Dataclass instances by the name under which they are stored."""
@@ -48,10 +49,14 @@ def save(group: h5py.Group, parts: Parts) -> None:
 def load(group: h5py.Group, parts: Parts) -> None:
     """Put the stored fields in place, arrays into the arrays that are there.
 
+    Parameters
+    ----------
+    parts : as they are when a run begins; what is a number there has to be one in the file
+
     Raises
     ------
-    ResultError : fields are missing, do not fit, or do not add up to the checksum; nothing was
-        changed then
+    ResultError : fields are missing, do not fit, hold what is no number, or do not add up to the
+        checksum; nothing was changed then
     """
     found: dict[str, NDArray[Any]] = {}
     digest = 0
@@ -63,6 +68,8 @@ def load(group: h5py.Group, parts: Parts) -> None:
         if item.dtype != wanted.dtype:
             raise ResultError(f"the checkpoint's {name} is {item.dtype}, not {wanted.dtype}")
         found[name] = item[()]
+        if not np.all(_numbers_in(found[name]) | ~_numbers_in(wanted)):
+            raise ResultError(f"the checkpoint's {name} holds what is no number")
         digest = zlib.crc32(np.asarray(found[name]).tobytes(), digest)
     if group.attrs.get("checksum") != digest:
         raise ResultError("the checkpoint is damaged (its checksum is wrong)")
@@ -72,6 +79,11 @@ def load(group: h5py.Group, parts: Parts) -> None:
             old[...] = found[name]
         else:
             setattr(owner, field, type(old)(found[name]))
+
+
+def _numbers_in(array: NDArray[Any]) -> NDArray[np.bool_]:
+    """Which of an array are numbers, in SI units, that a bowl in a tub can have."""
+    return np.asarray(np.abs(array.astype(float)) <= LARGEST)
 
 
 def _fields(parts: Parts) -> Iterator[tuple[Any, str, str]]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import time
 from pathlib import Path
+from typing import IO
+
+from sinkbowl.files.strange_links import is_still
 
 WINDOWS = sys.platform == "win32"
 """There no file can be renamed, replaced or removed while anybody has it open."""
@@ -14,18 +18,28 @@ PATIENCE, PAUSE = 30.0, 0.2
 """How long a file that is open elsewhere is waited for on Windows, and between two tries [s]."""
 
 
-def put_in_place(finished: Path, target: Path) -> None:
+def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
     """Give a finished file its name, once the disk holds all of it; what was there goes.
+
+    Parameters
+    ----------
+    finished : the file, open to be written; Windows needs it closed, so it is closed there
+    name : that it has now
 
     Raises
     ------
-    OSError : the target is as it was
+    OSError : the name was given to another file meanwhile; the target is as it was then, as always
     """
-    bring_to_disk(finished)
+    finished.flush()
+    os.fsync(finished.fileno())
+    if not is_still(finished.fileno(), name):
+        raise OSError(errno.ESTALE, "another program has replaced it meanwhile", str(name))
+    if WINDOWS:
+        finished.close()
     patience = PATIENCE if WINDOWS else 0.0
     while True:
         try:
-            return os.replace(finished, target)
+            return os.replace(name, target)
         except PermissionError:
             # A reader, or a scanner of viruses; most are done in a moment.
             if patience <= 0.0:
@@ -34,11 +48,11 @@ def put_in_place(finished: Path, target: Path) -> None:
         patience -= PAUSE
 
 
-def bring_to_disk(path: Path) -> None:
-    """Wait until the disk holds a file, or the names in a folder (Windows sees to these itself)."""
-    if WINDOWS and path.is_dir():
+def bring_to_disk(folder: Path) -> None:
+    """Wait until the disk holds the names in a folder (Windows sees to these itself)."""
+    if WINDOWS:
         return
-    handle = os.open(path, os.O_RDWR if WINDOWS else os.O_RDONLY)
+    handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:

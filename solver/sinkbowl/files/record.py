@@ -13,6 +13,9 @@ KIND = "sinkbowl result"
 """First words of a result file, see seal.py."""
 
 SCHEMA_VERSION = "4"
+MOST = {"step": 4_000_000, "frame": 100_000, "event": 100, "point": 100_000, "member": 100}
+"""Longest that its arrays are along some dimensions; longer ones are neither written nor read."""
+
 STATUSES = ("running", "finished", "stopped", "failed")
 
 

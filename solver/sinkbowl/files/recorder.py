@@ -31,10 +31,17 @@ from sinkbowl.files.record import (
     FRAME_NUMBERS,
     GRID,
     HISTORY,
+    MOST,
     STATUSES,
-    columns,
 )
-from sinkbowl.files.safe_reading import check_self_contained
+from sinkbowl.files.safe_reading import (
+    LARGEST,
+    Opened,
+    Unsound,
+    are_numbers,
+    attribute_of,
+    group_at,
+)
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.files.work_file import WorkFile
@@ -42,10 +49,14 @@ from sinkbowl.scatter.interval import Interval, as_attributes
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
+    from sinkbowl.files.result import Result
+
+PARTS = ("history", "events", "frames")
+"""Groups of which a checkpoint counts the rows."""
 
 
 class Recorder:
-    """Writer of one result file; a context manager. Make one with :meth:`create` or `reopen`.
+    """Writer of one result file; a context manager. Make one with :meth:`create`.
 
     Leaving the ``with`` block without :meth:`finish` marks the run "failed".
     """
@@ -83,49 +94,53 @@ class Recorder:
         lay_out_file(recorder._file, case, notes)
         return recorder
 
-    @classmethod
-    def reopen(cls, path: str | Path) -> Self:
-        """Open an interrupted result, as it was published last, to go on with it.
+    def go_on_with(self, before: Result, parts: Parts) -> None:
+        """Take over all that an interrupted result held at its checkpoint.
 
-        Raises
-        ------
-        ResultError : the file is being written by another run, or is no HDF5 file
-        """
-        path = Path(path)
-        work = open_work_file(path, path)
-        try:
-            file = h5py.File(work, "r+")
-        except OSError as error:
-            work.discard()
-            raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
-        try:
-            check_self_contained(file)
-        except Exception as error:  # h5py raises in many ways on files that are damaged
-            file.close()
-            work.discard()
-            raise ResultError(f"{path}: cannot be gone on with: {error}.") from error
-        return cls(file, work)
-
-    def restore(self, parts: Parts) -> None:
-        """Go back to the checkpoint.
+        Every number is read with care and written again, so that the file is as if this run had
+        written it from its beginning.
 
         Parameters
         ----------
+        before : the result, of the same case and grid
         parts : what the checkpoint is loaded into
 
         Raises
         ------
-        ResultError : the checkpoint is missing, damaged or of another shape; the recorder is closed
-            then and the file as it was
+        ResultError : the checkpoint is missing, damaged, of another shape or another time than the
+            history; the recorder is closed then and the file as it was
         """
         try:
-            if "checkpoint" not in self._file:
-                raise ResultError("it holds no checkpoint")
-            checkpoint.load(self._file["checkpoint"], parts)
-            self._cut_back()
-        except (ResultError, OSError, KeyError) as error:
+            with Opened(before.path) as file:
+                if "checkpoint" not in file:
+                    raise Unsound("it holds no checkpoint")
+                group = group_at(file, "checkpoint")
+                checkpoint.load(group, parts)
+                rows = {name: attribute_of(group, f"{name}_rows") for name in PARTS}
+            there = (len(before.history["t"]), len(before.events), len(before.frames))
+            for (name, count), held in zip(rows.items(), there, strict=True):
+                if count not in range(held + 1):
+                    raise Unsound(f"the checkpoint counts {count} {name} of {held}")
+            steps, events, frames = (int(count) for count in rows.values())
+            self._refill(before, steps, events, frames)
+        except Exception as error:  # h5py raises in many ways on files that are damaged
             self.abandon()
             raise ResultError(f"{self.path}: cannot be gone on with: {error}.") from error
+
+    def _refill(self, before: Result, steps: int, events: int, frames: int) -> None:
+        """Write what a result holds up to its checkpoint, and what its run was begun with."""
+        for name, value in before.attrs.items():
+            if isinstance(value, str) or name not in self._file.attrs:
+                self._file.attrs[name] = value
+        self._file.attrs.update(RUNNING)
+        for name in HISTORY:
+            self._append(f"history/{name}", before.history[name][:steps])
+        self._stored = steps
+        for name, t in list(before.events.items())[:events]:
+            self.event(name, t)
+        for k in range(frames):
+            t, draft, speed = (float(getattr(before.frames, name)[k]) for name in FRAME_NUMBERS)
+            self.frame(t, draft, speed, before.frames.fields(k))
 
     def abandon(self) -> None:
         """Close and leave the result as it was published last."""
@@ -179,9 +194,21 @@ class Recorder:
         self._file.attrs[name] = value
 
     def append_history(self, row: Mapping[str, float]) -> None:
-        """Add one step; ``row`` holds exactly the columns of ``HISTORY``."""
+        """Add one step; ``row`` holds exactly the columns of ``HISTORY``.
+
+        Raises
+        ------
+        RunError : what no reader would take: no numbers, or too many steps
+        """
         _demand("history", row, HISTORY)
-        self._rows.append(tuple(float(row[name]) for name in HISTORY))
+        values = tuple(float(row[name]) for name in HISTORY)
+        if not all(abs(value) <= LARGEST for value in values):
+            named = zip(HISTORY, values, strict=True)
+            wrong = ", ".join(f"{name} {v:g}" for name, v in named if not abs(v) <= LARGEST)
+            raise RunError(f"A step gives no numbers: {wrong}. Try a smaller flow.cell.")
+        if self._stored + len(self._rows) >= MOST["step"]:
+            raise RunError(f"It takes more than {MOST['step']} steps. Take coarser cells.")
+        self._rows.append(values)
         if len(self._rows) >= HISTORY_CHUNK:
             self._store_rows()
 
@@ -199,8 +226,14 @@ class Recorder:
         ----------
         t, draft, speed : time [s], draft [m] and its rate [m/s]
         fields : volume_fraction, pressure [Pa], u_r, u_z [m/s], each (nr, nz) at cell centres
+
+        Raises
+        ------
+        RunError : they are no numbers, which no reader would take
         """
         _demand("frames", fields, FRAME_FIELDS)
+        if not all(map(are_numbers, fields.values())):
+            raise RunError("A field of the flow holds what is no number. Try a smaller flow.cell.")
         for name in FRAME_FIELDS:
             self._append(f"frames/{name}", np.asarray(fields[name], dtype=np.float32)[None])
         for name, value in zip(FRAME_NUMBERS, (t, draft, speed), strict=True):
@@ -216,7 +249,7 @@ class Recorder:
         self._store_rows()
         group = self._file.require_group("checkpoint")
         checkpoint.save(group, parts)
-        for name in ("history", "events", "frames"):
+        for name in PARTS:
             group.attrs[f"{name}_rows"] = self._file[f"{name}/t"].shape[0]
         self.publish()
 
@@ -284,15 +317,6 @@ class Recorder:
             dataset[self._stored :] = [row[k] for row in self._rows]
         self._stored = rows
         self._rows.clear()
-
-    def _cut_back(self) -> None:
-        """Drop what was written after the checkpoint, and the end that the run had."""
-        for name in ("history", "events", "frames"):
-            rows = int(self._file["checkpoint"].attrs[f"{name}_rows"])
-            for column in columns(name):
-                self._file[f"{name}/{column}"].resize(rows, axis=0)
-        self._stored = self._file["history/t"].shape[0]
-        self._file.attrs.update(RUNNING)
 
     def _check_written(self) -> None:
         error = self._work.error

@@ -13,7 +13,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import h5py
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,19 +25,23 @@ from sinkbowl.files.record import (
     FRAME_FIELDS,
     KIND,
     MEMBER_HISTORY,
+    MOST,
     SCHEMA_VERSION,
     STATUSES,
 )
 from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
+    LARGEST,
+    Opened,
     Unsound,
     are_numbers,
     attributes_of,
-    dataset_at,
+    check_title,
     numbers,
     read,
     read_sealed,
 )
+from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
 from sinkbowl.scatter.interval import Interval, from_attributes, one_draw, told_time
 
 
@@ -69,8 +72,8 @@ class Frames:
         ResultError : the frame cannot be read
         """
         try:
-            with h5py.File(self.path, "r", locking=False) as file:
-                fields = {name: read(dataset_at(file, f"frames/{name}", 3), k) for name in names}
+            with Opened(self.path) as file:
+                fields = {name: read(file, f"frames/{name}", 3, index=k) for name in names}
             for name, field in fields.items():
                 if not are_numbers(field):
                     raise Unsound(f"{name} holds what is no number, or none of water in a tub")
@@ -221,7 +224,7 @@ class Result:
         if self.members == 1:
             return (self.sinking_time,)
         with self._opened() as file:
-            times = numbers(file, "members/sinking_time", 1)
+            times = numbers(file, "members/sinking_time", 1, MOST["member"])
         return tuple(None if math.isnan(time) else float(time) for time in times)
 
     def member(self, k: int) -> dict[str, NDArray[np.float64]]:
@@ -239,10 +242,10 @@ class Result:
             return columns_of(file, f"members/{k}", MEMBER_HISTORY)
 
     @contextmanager
-    def _opened(self) -> Iterator[h5py.File]:
+    def _opened(self) -> Iterator[Opened]:
         """The file, for what is read when it is asked for."""
         try:
-            with h5py.File(self.path, "r", locking=False) as file:
+            with Opened(self.path) as file:
                 yield file
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: its members cannot be read ({error}).") from error
@@ -299,28 +302,48 @@ def read_result(path: str | Path) -> Result:
     return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
 
 
-TEXTS = ("title", "case_text", "case_path", "status", "message", "outcome", "notes")
+TEXTS = (
+    *("title", "case_text", "case_path", "case_hash", "tool_version"),
+    *("status", "message", "outcome", "notes"),
+)
 """Root attributes without which a result is of no use."""
 
+NUMBERS = (
+    *("sinking_time_uncertainty_s", "air_closed_off_m3", "tub_depth_m"),
+    *("release_draft_offset_m", "release_wave_m", *INTERVAL_NUMBERS),
+)
+"""Root attributes that are numbers where they are there; nan for none."""
 
-def _read(file: h5py.File, path: Path) -> Result:
+COUNTS = {"members": (1, MOST["member"]), "seed": (0, 2**63), "grids": (1, 100)}
+"""Root attributes that are whole numbers where they are there; smallest and largest."""
+
+
+def _read(file: Opened, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Unsound("an attribute is missing or no text")
+    check_title(str(attrs["title"]))
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Unsound("the attributes status and sinking_time_s are not what they should be")
     if not (math.isnan(time) or 0.0 < time < math.inf):
         raise Unsound("the sinking time is neither a time nor none")
-    counts = [attrs.get("members", 1.0), attrs.get("seed", 0.0)]
-    whole = [n for n in counts if isinstance(n, float) and n.is_integer()]
-    if len(whole) < len(counts) or whole[0] < 1.0:
-        raise Unsound("the attributes members and seed are no whole numbers")
-    grid = grid_of(file)
+    for name in NUMBERS:
+        number = attrs.get(name, 0.0)
+        if not isinstance(number, float) or abs(number) > LARGEST:
+            raise Unsound(f"the attribute {name} is no number")
+    for name, (least, most) in COUNTS.items():
+        count = attrs.get(name, 1.0)
+        if not (isinstance(count, float) and count.is_integer() and least <= count <= most):
+            raise Unsound(f"the attribute {name} is no whole number from {least} to {most}")
+    grid, history = grid_of(file), history_of(file)
+    last = float(history["t"][-1]) if len(history["t"]) else 0.0
+    if attrs.get("members", 1.0) == 1.0 and time > last:
+        raise Unsound(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
     return Result(
         path=path,
         attrs=attrs,
-        history=History(history_of(file)),
+        history=History(history),
         events=events_of(file),
         grid=grid,
         frames=Frames(path, **frame_times(file, grid)),

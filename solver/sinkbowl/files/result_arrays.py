@@ -6,19 +6,19 @@ none of a bowl in a tub, clocks that run back, a grid that does not fit are refu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
-import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER
-from sinkbowl.files.safe_reading import Unsound, are_numbers, dataset_at, numbers, read
+from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER, MOST
+from sinkbowl.files.safe_reading import Opened, Unsound, are_numbers, dataset_at, numbers, texts
 
-GRID_DIMENSIONS = {d.column: len(d.dims) for d in DATASETS if d.group == "grid"}
+GRID_DIMENSIONS = {d.column: d.dims for d in DATASETS if d.group == "grid"}
 
 
-def history_of(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+def history_of(file: Opened) -> dict[str, NDArray[np.float64]]:
     """Columns of the history by name, each (n,); Unsound where they are none."""
     columns = columns_of(file, "history", _there(file, "history", HISTORY))
     if not _is_clock(columns["t"]):
@@ -26,45 +26,47 @@ def history_of(file: h5py.File) -> dict[str, NDArray[np.float64]]:
     return columns
 
 
-def columns_of(
-    file: h5py.File, group: str, names: tuple[str, ...]
-) -> dict[str, NDArray[np.float64]]:
+def columns_of(file: Opened, group: str, names: tuple[str, ...]) -> dict[str, NDArray[np.float64]]:
     """Columns of a group by name, each (n,); Unsound where they are no numbers."""
-    columns = _equal_length({name: numbers(file, f"{group}/{name}", 1) for name in names})
+    columns = _equal_length(
+        {name: numbers(file, f"{group}/{name}", 1, MOST["step"]) for name in names}
+    )
     for name, column in columns.items():
         if not are_numbers(column):
             raise Unsound(f"{group}/{name} holds what is no number")
     return columns
 
 
-def events_of(file: h5py.File) -> dict[str, float]:
+def events_of(file: Opened) -> dict[str, float]:
     """Time of each event [s]; Unsound where one is no number."""
-    names = [
-        name.decode() if isinstance(name, bytes) else str(name)
-        for name in read(dataset_at(file, "events/name", 1, "OS"))
-    ]
-    times = numbers(file, "events/t", 1)
+    names = texts(file, "events/name", MOST["event"])
+    times = numbers(file, "events/t", 1, MOST["event"])
     if not are_numbers(times):
         raise Unsound("events/t holds what is no number")
     return dict(zip(names, (float(t) for t in times), strict=False))
 
 
-def grid_of(file: h5py.File) -> dict[str, NDArray[np.float64]]:
+def grid_of(file: Opened) -> dict[str, NDArray[np.float64]]:
     """Arrays of the grid by name, none where no run got there; Unsound if they do not fit."""
     if "grid" not in file:
         return {}
     found = _there(file, "grid", GRID)
-    return _checked_grid({n: numbers(file, f"grid/{n}", GRID_DIMENSIONS[n]) for n in found})
+    dims = ((name, GRID_DIMENSIONS[name]) for name in found)
+    return _checked_grid(
+        {n: numbers(file, f"grid/{n}", len(d), MOST.get(d[0], math.inf)) for n, d in dims}
+    )
 
 
 def frame_times(
-    file: h5py.File, grid: Mapping[str, NDArray[np.float64]]
+    file: Opened, grid: Mapping[str, NDArray[np.float64]]
 ) -> dict[str, NDArray[np.float64]]:
     """Times, drafts and speeds of the frames, each (n,), of which all fields have the grid's shape.
 
     Unsound where they have not, or where they are no numbers.
     """
-    times = _equal_length({name: numbers(file, f"frames/{name}", 1) for name in FRAME_NUMBERS})
+    times = _equal_length(
+        {name: numbers(file, f"frames/{name}", 1, MOST["frame"]) for name in FRAME_NUMBERS}
+    )
     if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
         raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
@@ -74,7 +76,7 @@ def frame_times(
     return times
 
 
-def _there(file: h5py.File, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
+def _there(file: Opened, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
     """Columns of a group that the file should have; those that came later where it has them."""
     return tuple(n for n in names if f"{group}/{n}" not in LATER or f"{group}/{n}" in file)
 

@@ -1,13 +1,15 @@
 """Reading of HDF5 that comes from strangers: what is asked for is looked at before it is read.
 
-A file can claim arrays of any size, hold text where numbers belong, and point to other files, to
-which HDF5 even writes where a dataset is changed. So a file is walked through before anything in it
-is used: all of it must lie in this very file. A dataset must have the type and dimensions expected,
-and be small enough, its chunks too, before memory is set aside for it.
+A file can claim arrays of any size, hold text where numbers belong, and point to other files. So a
+file is walked through before anything in it is used: all of it must lie in this very file. A
+dataset must have the type and dimensions expected and be small enough, its chunks too, before
+memory is set aside for it, and what is read of one file is added up (`Opened`): packed, a few
+kilobytes are as many numbers as they please.
 """
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -21,12 +23,19 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.seal import check_seal
 
 T = TypeVar("T")
+Numbers = NDArray[np.float64]
 
 MOST_BYTES = 2**28
 """Largest array that is read at once [bytes]."""
 
+MOST_READ = 5 * 2**28
+"""Most that is read of a file while it is open [bytes]: a history of `record.MOST` steps fits."""
+
 LONGEST_TEXT = 2_000_000
-"""Longest text in an attribute [bytes]."""
+"""Longest text in an attribute, and in all of a dataset [bytes]."""
+
+LONGEST_TITLE = 1000
+"""Of a result or a sweep; a case's has 200 letters, a sweep adds what it varies."""
 
 LARGEST = 1e12
 """Largest number that is taken for one of a bowl in a tub, in whatever SI unit."""
@@ -47,8 +56,17 @@ class Unsound(ValueError):
     """What was found in a file is not what belongs there."""
 
 
+class Opened(h5py.File):  # type: ignore[misc]
+    """A file of a stranger, open to be read; left: what may still be read of it [bytes]."""
+
+    left = MOST_READ
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, "r", locking=False)
+
+
 def read_sealed(
-    path: Path, kind: str, schema: str, problem: str, reader: Callable[[h5py.File, Path], T]
+    path: Path, kind: str, schema: str, problem: str, reader: Callable[[Opened, Path], T]
 ) -> T:
     """What `reader` makes of a sealed file.
 
@@ -63,7 +81,7 @@ def read_sealed(
     """
     try:
         check_seal(path, kind, schema)
-        with h5py.File(path, "r", locking=False) as file:
+        with Opened(path) as file:
             check_self_contained(file)
             return reader(file, path)
     except ResultError:
@@ -144,18 +162,51 @@ def dataset_at(file: h5py.Group, name: str, dimensions: int, kinds: str = "f") -
     return item
 
 
-def read(dataset: h5py.Dataset, index: int | None = None) -> NDArray[Any]:
-    """All of a dataset, or what lies at one index of its first dimension."""
+def read(
+    file: Opened,
+    name: str,
+    dimensions: int,
+    kinds: str = "f",
+    index: int | None = None,
+    most: float = math.inf,
+) -> NDArray[Any]:
+    """All numbers of a dataset, or those at one index of its first dimension.
+
+    Parameters
+    ----------
+    kinds : as for `dataset_at`, no texts
+    most : longest first dimension
+    """
+    dataset = dataset_at(file, name, dimensions, kinds)
     shape = dataset.shape if index is None else dataset.shape[1:]
-    size = np.prod(shape, dtype=float) * dataset.dtype.itemsize
-    if size > MOST_BYTES:
-        raise Unsound(f"{dataset.name} claims {size:.3g} bytes")
+    size = math.prod(shape) * dataset.dtype.itemsize
+    file.left -= size
+    if size > MOST_BYTES or file.left < 0 or len(dataset) > most:
+        raise Unsound(f"{name} claims {size:.3g} bytes, {len(dataset)} long")
     return np.asarray(dataset[()] if index is None else dataset[index])
 
 
-def numbers(file: h5py.Group, name: str, dimensions: int) -> NDArray[np.float64]:
+def numbers(file: Opened, name: str, dimensions: int, most: float = math.inf) -> Numbers:
     """All numbers of a dataset."""
-    return np.asarray(read(dataset_at(file, name, dimensions)), dtype=np.float64)
+    return np.asarray(read(file, name, dimensions, most=most), dtype=np.float64)
+
+
+def texts(file: Opened, name: str, most: int) -> list[str]:
+    """A dataset of texts, one by one: many may be the same long one.
+
+    Parameters
+    ----------
+    most : how many
+    """
+    dataset, found, size = dataset_at(file, name, 1, "OS"), [], 0
+    if len(dataset) > most:
+        raise Unsound(f"{name} holds {len(dataset)} texts")
+    for k in range(len(dataset)):
+        found.append(dataset[k].decode())
+        size += len(found[-1])
+        if size > LONGEST_TEXT:
+            raise Unsound(f"{name} holds more than {LONGEST_TEXT} letters")
+    return found
 
 
 def are_numbers(array: NDArray[Any]) -> bool:
@@ -191,6 +242,12 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
     if isinstance(value, float | int | np.number):
         return float(value)
     raise Unsound(f"the attribute {name} is neither a text nor a number")
+
+
+def check_title(title: str) -> None:
+    """Refuse what no figure can show; Unsound."""
+    if len(title) > LONGEST_TITLE:
+        raise Unsound(f"its title has {len(title)} letters")
 
 
 def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:

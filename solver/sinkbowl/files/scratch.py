@@ -19,14 +19,13 @@ from time import time
 from filelock import lock_descriptor
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files.strange_links import OPENED
 
 LOCK = ".held"
 """File in each folder that its owner holds locked."""
 
 IN_THE_MAKING = 3600.0
 """Age from which a folder without a lock in it was left by its maker [s]; it must be empty."""
-
-OPENED = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0)
 
 
 @contextmanager

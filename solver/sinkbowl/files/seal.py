@@ -12,6 +12,7 @@ File Format Specification, II.A, "Superblock": it may begin at byte 512).
 from __future__ import annotations
 
 import hashlib
+import io
 from io import BufferedRandom, BufferedReader
 from pathlib import Path
 
@@ -21,12 +22,12 @@ USER_BLOCK = 512
 """Length of a seal [bytes]; what a sealed file is created with."""
 
 
-def seal(path: Path, kind: str, schema: str) -> None:
+def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:
     """Seal a file that HDF5 has closed.
 
     Parameters
     ----------
-    path : HDF5 file that was created with a user block
+    file : HDF5 file that was created with a user block, open to be read and written
     kind : what it is, in words without a comma, "sinkbowl result"
     schema : version of its layout
 
@@ -34,11 +35,10 @@ def seal(path: Path, kind: str, schema: str) -> None:
     ------
     OSError : it cannot be written
     """
-    with path.open("r+b") as file:
-        file.seek(USER_BLOCK)
-        digest = _digest(file)
-        file.seek(0)
-        file.write(_text(kind, schema, digest))
+    file.seek(USER_BLOCK)
+    digest = _digest(file)
+    file.seek(0)
+    file.write(_text(kind, schema, digest))
 
 
 def check_seal(path: Path, kind: str, schema: str) -> None:
@@ -75,7 +75,7 @@ def _check_kind(path: Path, found: bytes, kind: str, schema: str) -> None:
         )
 
 
-def _digest(file: BufferedReader | BufferedRandom) -> str:
+def _digest(file: io.FileIO | BufferedReader | BufferedRandom) -> str:
     return hashlib.file_digest(file, "sha256").hexdigest()
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+import warnings
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.strange_links import refuse_link
+from sinkbowl.files.strange_links import check_output, open_to_others
 from sinkbowl.files.work_file import WorkFile
 
 
@@ -15,29 +16,35 @@ def check_target(path: Path, overwrite: bool) -> None:
 
     Raises
     ------
-    ResultError : the folder is missing, or the file exists and is not to be replaced
+    ResultError : the folder is missing, or the file exists and is not to be replaced, or is no
+        ordinary one
     """
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
-    if path.is_dir():
-        raise ResultError(f"{path}: is a folder. Give the name of a file, such as {path}/run.h5.")
+    check_output(path)
     if path.exists() and not overwrite:
         raise ResultError(
             f"{path}: exists already. Give another name, or --overwrite to replace it."
         )
     if not os.access(path.parent, os.W_OK):
         raise ResultError(f"{path}: the folder {path.parent} is not writable.")
+    if open_to_others(path.parent):
+        warnings.warn(
+            f"Every user of this machine can rename and replace files in {path.absolute().parent}, "
+            "those of this run too. Take that right away (chmod o-w), or take another folder.",
+            RuntimeWarning,
+            stacklevel=2,
+        )
 
 
-def open_work_file(path: Path, content: Path | None = None) -> WorkFile:
-    """The working file of a result, empty or a copy.
+def open_work_file(path: Path) -> WorkFile:
+    """The working file of a result, empty.
 
     Raises
     ------
     ResultError : another run writes it, or it cannot be made
     """
-    refuse_link(path.with_name(path.name + ".part"))
     try:
-        return WorkFile(path, content)
+        return WorkFile(path)
     except OSError as error:
         raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error

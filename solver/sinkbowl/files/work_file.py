@@ -15,27 +15,22 @@ cannot close a file that it cannot write, and takes the whole process down with 
 from __future__ import annotations
 
 import io
-import os
 import shutil
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from filelock import lock_descriptor
-
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.durable import WINDOWS, put_in_place
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.seal import seal
+from sinkbowl.files.strange_links import hold, is_still, make_anew
 
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable
 
 COPIED = 1 << 20
 """Bytes that are copied at a time."""
-
-OPENED = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-"""How a working file is opened: never what a link of its name leads to, where there are links."""
 
 
 class WorkFile(io.FileIO):
@@ -47,28 +42,26 @@ class WorkFile(io.FileIO):
     error : the first write that failed, None where all went well
     """
 
-    def __init__(self, target: Path, content: Path | None = None) -> None:
-        """Lock the working file of a result and start it empty or as a copy.
-
-        Parameters
-        ----------
-        target : the result file
-        content : file to copy, None to start empty
+    def __init__(self, target: Path) -> None:
+        """Lock the working file of a result and start it empty.
 
         Raises
         ------
-        ResultError : another run holds the lock
+        ResultError : another run holds the lock, or the file is no one's own
         OSError : the file cannot be made
         """
         self.target = target
         self.working = target.with_name(target.name + ".part")
         self._copy = target.with_name(target.name + ".new")
         self.error: OSError | None = None
-        super().__init__(_lock(self.working), "r+b")
+        held = hold(self.working)
+        if held is None:
+            raise ResultError(
+                f"{target}: another run is writing it. Wait for its end, or give another name."
+            )
+        super().__init__(held, "r+b")
         try:
             super().truncate(0)
-            if content is not None:
-                self.take_over(content)
         except OSError:
             self.discard()
             raise
@@ -110,12 +103,11 @@ class WorkFile(io.FileIO):
         if self.error is not None:
             return
         try:
-            self._copy.unlink(missing_ok=True)
-            with self._copy.open("xb") as copy:
+            with make_anew(self._copy) as copy:
                 self.seek(0)
                 shutil.copyfileobj(self, copy, COPIED)
-            seal(self._copy, KIND, SCHEMA_VERSION)
-            put_in_place(self._copy, self.target)
+                seal(copy, KIND, SCHEMA_VERSION)
+                put_in_place(copy, self._copy, self.target)
         except OSError as error:
             self.error = error
 
@@ -125,10 +117,10 @@ class WorkFile(io.FileIO):
             self.publish()
         elif self.error is None:
             try:
-                seal(self.working, KIND, SCHEMA_VERSION)
-                os.fsync(self.fileno())
+                seal(self, KIND, SCHEMA_VERSION)
                 self._copy.unlink(missing_ok=True)
-                os.replace(self.working, self.target)
+                if self.error is None:
+                    put_in_place(self, self.working, self.target)
             except OSError as error:
                 self.error = error
         self.discard()
@@ -144,7 +136,7 @@ class WorkFile(io.FileIO):
                 with suppress(OSError):
                     left.unlink()
             return
-        if _still_there(self.fileno(), self.working):
+        if is_still(self.fileno(), self.working):
             self._copy.unlink(missing_ok=True)
             self.working.unlink()
         self.close()
@@ -155,29 +147,3 @@ def _write_all(write: Callable[[Buffer], int | None], data: Buffer) -> None:
     done = 0
     while done < len(view):
         done += write(view[done:]) or 0
-
-
-def _lock(working: Path) -> int:
-    """Descriptor of the working file, made where it was not there, with its lock held."""
-    while True:
-        file = os.open(working, OPENED, 0o666)
-        try:
-            if not lock_descriptor(file, blocking=False):
-                raise ResultError(
-                    f"{working.with_suffix('')}: another run is writing it. Wait for its end, or "
-                    "give another name."
-                )
-            if _still_there(file, working):
-                return file
-        except (OSError, ResultError):
-            os.close(file)
-            raise
-        os.close(file)
-
-
-def _still_there(file: int, working: Path) -> bool:
-    """Whether an open file is the one that now has the name; its last owner may have moved it."""
-    try:
-        return os.path.samestat(os.fstat(file), os.stat(working))
-    except FileNotFoundError:
-        return False

@@ -6,6 +6,8 @@ is killed, what was computed stays, and the next sitting computes what is missin
 
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass
@@ -18,13 +20,16 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
-from sinkbowl.files.strange_links import make_anew
+from sinkbowl.files.strange_links import make_anew, open_own
 from sinkbowl.files.target import open_work_file
 from sinkbowl.running.crew import ProcessCrew
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.scatter.disturbance import Disturbance
+
+OF_A_FLEET = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"
+"""Ends of the names of its files, as a pattern."""
 
 POLL = 0.5
 """Wall time between two looks at how far the processes are [s]."""
@@ -83,12 +88,14 @@ def fleet(
 
 def beside(output: Path, name: str) -> Path:
     """Hidden file beside the output that belongs to one of its runs."""
-    return output.with_name(f".{output.name.lstrip('.')}-{name}")
+    return output.with_name(f".{output.name}-{name}")
 
 
 def left_beside(output: Path) -> list[Path]:
     """Files that an interrupted fleet left."""
-    return sorted(output.parent.glob(beside(output, "*").name)) if output.parent.is_dir() else []
+    ours = re.compile(re.escape(beside(output, "").name) + OF_A_FLEET)
+    there = output.parent.iterdir() if output.parent.is_dir() else ()
+    return sorted(path for path in there if ours.fullmatch(path.name))
 
 
 def clear_beside(output: Path) -> None:
@@ -173,9 +180,9 @@ class Board:
     def __init__(self, path: Path, runs: int, mode: str = "w+") -> None:
         self.path = path
         try:
-            if mode == "w+":
-                make_anew(path).close()
-            self.shares = np.memmap(path, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
+            opened = make_anew(path) if mode == "w+" else os.fdopen(open_own(path), "r+b")
+            with opened as file:
+                self.shares = np.memmap(file, np.float64, mode, shape=(runs,))  # type: ignore[call-overload]
         except OSError as error:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
 

@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.before.doubts import run_notes
+from sinkbowl.common.errors import ResultError
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.result import Result
 from sinkbowl.files.resumption import note_disturbance
 from sinkbowl.flow.gauge import Gauge, Ledgers, centre_fields, make_gauge, open_ledgers
 from sinkbowl.flow.grid.grid import cell_volumes
@@ -72,8 +74,8 @@ class Passage:
         report = guarded_step(voyage, body, dt)
         self.ledgers.book(voyage, report, body.extra_lift)
         row = self.gauge.row(voyage, self.ledgers, report, dt)
-        self.recorder.append_history(row)
         self.watch.look(voyage, self.ledgers, row)
+        self.recorder.append_history(row)
         log.watch(voyage, self.gauge.over_rim(voyage), row)
         if self.closed_air.look(voyage, report.air):
             self._note_closed_air()
@@ -136,20 +138,29 @@ def begin(
     return _passage(voyage, recorder, frame_interval)
 
 
-def take_up(voyage: Voyage, output: Path) -> Passage:
-    """The passage as its last checkpoint in a result file left it.
+def take_up(voyage: Voyage, before: Result) -> Passage:
+    """The passage as the last checkpoint in its result left it.
 
     Raises
     ------
-    ResultError : see `Recorder.reopen` and `Recorder.restore`
+    ResultError : see `Recorder.create` and `Recorder.go_on_with`; or the checkpoint's numbers are
+        none of this voyage
     """
-    recorder = Recorder.reopen(output)
+    recorder = Recorder.create(before.path, voyage.case, True, notes_of(voyage))
+    recorder.grid(grid_arrays(voyage))
     passage = _passage(voyage, recorder, 0.0)
-    recorder.restore(passage.parts())
+    recorder.go_on_with(before, passage.parts())
+    state, rows, last = voyage.state, voyage.ops.grid.shape[1], recorder.last_row()
+    sound = 0 <= state.bottom < state.top <= rows and passage.pace.interval > 0.0
+    if not sound or last.get("t", 0.0) != state.time:
+        recorder.abandon()
+        raise ResultError(
+            f"{before.path}: cannot be gone on with: the checkpoint and the history do not fit."
+        )
     passage.log.events = recorder.events()
     if "gate_open" in passage.log.events:
         voyage.open_gate()
-    passage.log.previous = recorder.last_row()
+    passage.log.previous = last
     return passage
 
 

@@ -118,7 +118,7 @@ def run(
         passage = begin(voyage, output, overwrite, pace, disturbance)
     else:
         check_same_grid(before, grid_arrays(voyage))
-        passage = take_up(voyage, output)
+        passage = take_up(voyage, before)
     with passage.recorder as recorder:
         log = passage.log
         try:

@@ -25,17 +25,20 @@ from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
+    Opened,
     Unsound,
     attribute_of,
-    dataset_at,
+    check_title,
     is_toml,
     read,
     read_sealed,
+    texts,
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.strange_links import make_anew
 from sinkbowl.scatter.interval import SOURCES, Interval, told_time
+from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
 KIND = "sinkbowl sweep"
@@ -184,8 +187,8 @@ def write_index(sweep: Sweep) -> None:
     try:
         with make_anew(aside) as written:
             written.write(content.getbuffer())
-        seal(aside, KIND, SCHEMA_VERSION)
-        put_in_place(aside, target)
+            seal(written, KIND, SCHEMA_VERSION)
+            put_in_place(written, aside, target)
         bring_to_disk(sweep.folder)
     except OSError as error:
         with suppress(OSError):
@@ -258,11 +261,12 @@ def _store(file: h5py.File, name: str, column: list[Any], units: str, descriptio
     data.dims[0].label = "run"
 
 
-def _read(file: h5py.File, path: Path) -> Sweep:
+def _read(file: Opened, path: Path) -> Sweep:
     schema = attribute_of(file, "schema_version") if "schema_version" in file.attrs else "none"
     if schema != SCHEMA_VERSION:
         raise ResultError(f"{path}: has schema {schema}, this version reads {SCHEMA_VERSION}.")
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
+    check_title(str(title))
     if not is_toml(str(case_text)):
         raise Unsound("the text of the case is no TOML")
     keys = texts_of(file, "keys")
@@ -313,11 +317,11 @@ def _lies_here(file: str) -> bool:
     return Path(file).name == file and file.endswith(".h5")
 
 
-def _load(file: h5py.File, name: str, kinds: str) -> list[Any]:
+def _load(file: Opened, name: str, kinds: str) -> list[Any]:
     """A column; None for what is not a number."""
-    column = read(dataset_at(file, name, 1, kinds)).tolist()
     if kinds == TEXT:
-        return [entry.decode() for entry in column]
+        return texts(file, name, MOST_RUNS)
+    column = read(file, name, 1, kinds, most=MOST_RUNS).tolist()
     return [None if math.isnan(entry) else entry for entry in column]
 
 

@@ -79,8 +79,9 @@ class SweepLog:
         """Remove what lost workers left of their files, but for runs that can be gone on with."""
         folder = self.state.folder
         kept = tuple(beside(folder / run.file).name for run in self.missing())
-        for left in folder.glob(f"{BESIDE}*"):
-            if left.suffix != ".h5" or not left.name.startswith(kept):
+        for left in folder.iterdir():
+            name = f".{left.name.lstrip('.')}"  # those of members have a second point
+            if name.startswith(BESIDE) and (left.suffix != ".h5" or not name.startswith(kept)):
                 left.unlink(missing_ok=True)
 
     def lost(self, case: Case, target: Path, *_: int) -> None:

@@ -11,11 +11,9 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
 from pathlib import Path
 
-from filelock import lock_descriptor
-
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.strange_links import refuse_link
+from sinkbowl.files.strange_links import hold
 from sinkbowl.running.crew import ProcessCrew, cores
 from sinkbowl.running.forecast import forecast
 from sinkbowl.sweeps.index import INDEX, Sweep
@@ -123,13 +121,12 @@ def _claimed(folder: Path) -> Iterator[Path]:
         strange = any(folder.iterdir()) and not {INDEX, LOCK} & set(os.listdir(folder))
         if strange:
             raise ResultError(f"{folder}: is not empty and holds no sweep. Give a new folder.")
-        refuse_link(folder / LOCK)
-        lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+        lock = hold(folder / LOCK)
     except OSError as error:
         raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error
+    if lock is None:
+        raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.")
     try:
-        if not lock_descriptor(lock, blocking=False):
-            raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.")
         yield folder
     finally:
         os.close(lock)

@@ -72,7 +72,8 @@ def compute(case: Case, target: Path, levels: int = 1, members: int = 1, seed: i
         if status == "finished" and finished(case, target, levels, members, seed):
             aside.unlink()  # another worker was first
         else:
-            put_in_place(aside, target)
+            with aside.open("r+b") as whole:
+                put_in_place(whole, aside, target)
     return TaskEnd(status, reason, monotonic() - begin)
 
 

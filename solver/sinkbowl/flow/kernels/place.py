@@ -1,9 +1,9 @@
 """Where compiled kernels are kept, and whether what lies there may be trusted.
 
 Numba unpickles what it finds in its cache, and that runs whatever was put there. So a folder is
-used where it and all in it belong to the user (or to root) and nobody else can write to it;
-otherwise kernels are compiled into a new private folder, which goes when the process ends. Windows
-keeps the user's folders from others by itself.
+used where it, all in it and all folders above it belong to the user (or to root) and nobody else
+can write to them; otherwise kernels are compiled into a new private folder, which goes when the
+process ends. Windows keeps the user's folders from others by itself.
 """
 
 import atexit
@@ -35,7 +35,7 @@ def place_for(home: Path, *inside: str) -> Path:
     """
     if not hasattr(os, "getuid"):
         return home.joinpath(*inside)
-    folder = home.joinpath(*inside)
+    folder = home.resolve().joinpath(*inside)  # no link on the way can be turned elsewhere later
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         folder.mkdir(mode=0o700, exist_ok=True)
@@ -69,8 +69,12 @@ def found_strange(folder: Path) -> str | None:
             return f"{path} is a link"
         if entered and found.st_mode & OTHERS_WRITE:
             return f"others can write to {path}"
-    for above in folder.parents[:2]:
-        if (mode := above.stat().st_mode) & stat.S_IWOTH and not mode & stat.S_ISVTX:
+    masters = (os.getuid(), ROOT, folder.parents[-1].stat().st_uid)  # root, as containers show it
+    for above in folder.parents:
+        found = above.stat()
+        if found.st_uid not in masters:
+            return f"{above} belongs to somebody else, who can rename what lies in it"
+        if found.st_mode & stat.S_IWOTH and not found.st_mode & stat.S_ISVTX:
             return f"anybody can rename what lies in {above}"
     return None
 

@@ -1,0 +1,168 @@
+"""How much a mesh file may ask for, whatever its counts, offsets and packed blocks say.
+
+The counts in the header of a .ply or .vtk are read before meshio sets memory aside for them. Of VTK
+files it would also follow offsets in the file to cells of any size, name the same numbers time and
+again, make grids of points out of three numbers, and unpack a block with one call of
+`zlib.decompress`, whatever comes out. Inside `bounded` its readers have stand-ins for all that:
+line cells, triangles and quadrilaterals alone are made, and all numbers together are counted.
+"""
+
+from __future__ import annotations
+
+import lzma
+import re
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from threading import Lock
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.common.errors import InputRefused
+
+MOST_COUNTED = 2_000_000
+"""Largest count of points, cells or numbers of cells in a header that is believed."""
+
+LZMA_MEMORY = 100_000_000
+"""Memory that unpacking by LZMA may take [bytes]; its largest preset takes 65 million."""
+
+COUNTS = {
+    ".ply": re.compile(rb"^\s*element\s+\S+\s+(\d+)()", re.MULTILINE),
+    ".vtk": re.compile(
+        rb"^\s*(?:POINTS|CELLS|CELL_TYPES|POINT_DATA|CELL_DATA)\s+(\d+)[ \t]*(\d*)",
+        re.MULTILINE | re.IGNORECASE,
+    ),
+}
+"""Where headers have counts, by suffix; other formats have none, or one that meshio compares."""
+
+KINDS = {"line": (3, 2), "triangle": (5, 3), "quad": (9, 4)}
+"""Cells that are read: their number in VTK files, and their corners."""
+
+_one_at_a_time = Lock()
+
+
+def check_counts(content: bytes, suffix: str) -> None:
+    """Refuse a file whose header counts more than any bowl's mesh has.
+
+    Raises
+    ------
+    InputRefused
+    """
+    for found in COUNTS[suffix].finditer(content) if suffix in COUNTS else ():
+        most = max(len(found[1]), len(found[2]))
+        if most > 9 or max(int(found[1]), int(found[2] or 0)) > MOST_COUNTED:
+            raise InputRefused(
+                f"counts {found[0].split()[-1].decode()[:20]} points or cells",
+                f"At most {MOST_COUNTED} are read.",
+                "profile",
+            )
+
+
+@contextmanager
+def bounded(most: int) -> Iterator[None]:
+    """Have meshio make no more than `most` bytes of numbers of .vtu files in the ``with`` block.
+
+    Raises
+    ------
+    InputRefused : from the reader, where there is more, or a grid that is not unstructured
+    """
+    from meshio.vtk import _vtk_42, _vtk_51
+    from meshio.vtu import _vtu
+
+    room, unpacked, reader = _Room(most), _Room(most), _vtu.VtuReader
+    read_data, limited = reader.read_data, partial(lzma.LZMADecompressor, memlimit=LZMA_MEMORY)
+
+    def counted(self: Any, tag: Any) -> NDArray[Any]:
+        numbers: NDArray[Any] = read_data(self, tag)
+        room.take(numbers.nbytes)
+        return numbers
+
+    stand_ins: tuple[tuple[Any, dict[str, Any]], ...] = (
+        (_vtu, {"zlib": unpacked.unpacking(zlib.decompressobj)}),
+        (_vtu, {"lzma": unpacked.unpacking(limited)}),
+        (_vtu, {"vtk_cells_from_data": _cells, "_polyhedron_cells_from_data": _refused}),
+        (reader, {"read_data": counted}),
+        (_vtk_51, {"vtk_cells_from_data": _cells, "_check_mesh": _unstructured}),
+        (_vtk_42, {"translate_cells": _cells_with_counts, "_check_mesh": _unstructured}),
+    )
+    with _one_at_a_time:
+        own = [(place, {name: getattr(place, name) for name in new}) for place, new in stand_ins]
+        try:
+            _set(stand_ins)
+            yield
+        finally:
+            _set(own)
+
+
+def _set(values: Any) -> None:
+    for place, named in values:
+        for name, value in named.items():
+            setattr(place, name, value)
+
+
+def _unstructured(info: Any) -> None:
+    if info.dataset["type"] != "UNSTRUCTURED_GRID":
+        _refused()
+
+
+def _refused(*_: object) -> None:
+    raise InputRefused("is no grid of lines, triangles or quadrilaterals", "", "profile")
+
+
+def _cells(
+    connectivity: NDArray[Any], ends: NDArray[Any], types: NDArray[Any], _: object
+) -> tuple[list[Any], dict[str, Any]]:
+    """Blocks of the kinds that are read, of cells whose points end at `ends`; no data of cells."""
+    from meshio import CellBlock
+
+    blocks = []
+    for kind, (number, corners) in KINDS.items():
+        last = np.asarray(ends, dtype=np.int64)[np.asarray(types) == number]
+        if len(last):
+            blocks.append(CellBlock(kind, connectivity[last[:, None] + np.arange(-corners, 0)]))
+    return blocks, {}
+
+
+def _cells_with_counts(
+    numbers: NDArray[Any], types: NDArray[Any], data: object
+) -> tuple[list[Any], dict[str, Any]]:
+    """The same where the number of its points stands before each cell."""
+    ends, end = [], 0
+    for _ in types:
+        end += int(numbers[end]) + 1
+        ends.append(end)
+    return _cells(numbers, np.array(ends), types, data)
+
+
+class _Room:
+    """Bytes that may still be made."""
+
+    def __init__(self, most: int) -> None:
+        self.most = self.left = most
+
+    def take(self, size: int) -> None:
+        """Count them."""
+        self.left -= size
+        if self.left < 0:
+            raise InputRefused(
+                f"unpacks to more than {self.most} bytes",
+                "Keep the bowl's outline or surface alone, without other numbers, in the file.",
+                "profile",
+            )
+
+    def unpacking(self, begin: Callable[[], Any]) -> SimpleNamespace:
+        """What stands for a module with a function `decompress`."""
+
+        def decompress(data: bytes) -> bytes:
+            stream = begin()
+            found: bytes = stream.decompress(data, self.left + 1)
+            self.take(len(found))
+            if not stream.eof:
+                raise ValueError("a packed block is cut short")
+            return found
+
+        return SimpleNamespace(decompress=decompress)
