@@ -174,6 +174,4 @@ class Vessel:
     def _flatness(self, mean: Value) -> Value:
         """Share of the hull's mean section, beside the hole, that stands over a flat base."""
         base = float(self._hull.area(self.outer_edge))
-        beside = mean - self.hole_area
-        share = (base - self.hole_area) / np.where(beside > 0.0, beside, 1.0)
-        return np.where(beside > 0.0, np.clip(share, 0.0, 1.0), 1.0)
+        return np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)
