@@ -14,6 +14,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
 from sinkbowl.reduced.kernels.march import FALLING, RIM_UNDER, ROW, ROW_LEVEL
 from sinkbowl.reduced.legs import Leg, Log, march
@@ -66,6 +67,18 @@ def first_state(tables: Tables) -> FloatArray:
         speed = np.sqrt(2.0 * GRAVITY * case.start.drop_height)
         state[DRAFT], state[SPEED] = 0.0, speed * bowl.mass / mass
     return state
+
+
+def force_missing(
+    tables: Tables, draft: FloatArray, speed: FloatArray, gain: FloatArray
+) -> FloatArray:
+    """Force [N] that the equation lacks where drafts, speeds and their rates are as given, (n,)."""
+    vessel, bowl = tables.vessel, tables.bowl
+    outside = vessel.outside(draft)
+    solid = outside.displaced - vessel.inner.volume(np.minimum(draft, vessel.rim))
+    drag = drag_factor(outside, vessel.hole_area, bowl.density) * speed * np.abs(speed)
+    weight = GRAVITY * (bowl.mass - bowl.density * solid)
+    return np.asarray((bowl.mass + bowl.ring_mass) * gain - weight + drag)
 
 
 def _level_inside(tables: Tables, rows: FloatArray) -> None:

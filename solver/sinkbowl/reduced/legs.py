@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,9 +12,10 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels import march as kernels
+from sinkbowl.reduced.kernels.along import along
 from sinkbowl.reduced.kernels.bowl import Bowl
 from sinkbowl.reduced.kernels.flight import CELL
-from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM, WATER
+from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
 from sinkbowl.reduced.kernels.march import AIR, ROW, ROW_LEVEL, TIME, TIMES, Room
 
 HORIZON = 1e7
@@ -28,7 +30,7 @@ SPREAD = 1e-3
 MOST_ROWS, MOST_CELLS = 60_000, 20_000
 """Steps, of which a sinking within the horizon takes 20,000, and cells aloft."""
 
-SAMPLES = 500
+SAMPLES = 1000
 """Moments kept of a sinking, besides its events."""
 
 EVENTS = {
@@ -87,6 +89,24 @@ def march(
         last = rows[count - 1, TIME]
         raise RunError(f"The reduced model came to no end after {last:.4g} s.")
     return Leg(rows[:count].copy(), times, stop)
+
+
+def terms_along(
+    bowl: Bowl, t: FloatArray, course: FloatArray, air: Sequence[float] = ()
+) -> FloatArray:
+    """Terms of the heave equations (n, TERMS + AIR) along a course (n, STATE) at moments t (n,).
+
+    Their columns are named in kernels/heave.py and kernels/march.py.
+
+    Parameters
+    ----------
+    air : of the first moment, nothing aloft unless given
+    """
+    rise = math.sqrt(2.0 * bowl.head / GRAVITY)
+    out, room = np.empty((len(t), TERMS + AIR)), _room(len(bowl.laws))
+    room.air[: len(air)] = air
+    along(bowl, t, course, rise / STEPS, np.empty((MOST_CELLS, CELL)), room, out)
+    return out
 
 
 def _room(holes: int) -> Room:

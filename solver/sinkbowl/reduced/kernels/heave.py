@@ -22,14 +22,16 @@ ALOFT, RATE, FORCE_DOWN, WAY = range(4)
 
 (
     FORCE, PRESSURE, M_BOWL, M_SLUG, ON_BOWL, ON_SLUG, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
-    BACK, FOOT, SECTION, DRAG_FORCE, WAVE_FORCE, SHED, IMPULSE_BOWL, IMPULSE_FLOW, RIM, SHARE,
-) = range(22)  # fmt: skip
-TERMS = 22
+    BACK, FOOT, SECTION, DRAG_FORCE, WAVE_FORCE, SHED, M_OUTER, M_CROSS, RIM, SHARE, BY_SPEED,
+    BY_FLOW,
+) = range(24)  # fmt: skip
+TERMS = 24
 """What `loads` tells: force on the bowl [N], pressure along the slug [Pa], the matrix of V' and Q';
 levels of all water and of the pool [m], the pool's surface [m^2] and its rise [m/s]; speed with which
 the jet leaves the pool and with which it leaves the hole [m/s]; what stands against the jet, and that
 of a boil alone [Pa]; mean section [m^2]; drag and waves [N]; what the boil sheds [m/s]; M_11 and M_12;
-flow over the rim [m^3/s]; share of the back pressure that is of all water lying flat."""
+flow over the rim [m^3/s]; share of the back
+pressure that is of all water lying flat; the back pressure's parts that go with V' and Q'."""
 
 CREST = 2.0 * (2.0 / 3.0) ** 1.5
 """Flow over a round crest of radius b, over pi b^2 sqrt(g) eta^(3/2) / b: critical depth."""
@@ -105,16 +107,17 @@ def loads(bowl, y, air, phase, shares, told):
     wet = min(max((air[WAY] - run) / b, 0.0), 1.0)
     standing = wet * above * g / section + (1.0 - wet) * rho * g * (boil + depth)
     leaves = jet
-    for _ in range(ROUNDS):
+    for correction in range(ROUNDS + 1):
         mean = resting * g + air[FORCE_DOWN]
         if inwards:
             mean += rho * flow * (rise + leaves - jet)
         back = (1.0 - sigma) * standing + sigma * mean / section
-        if inwards:
-            leaves = math.sqrt(jet**2 + 2.0 * max(back / rho - g * depth, 0.0))
-    flat = wet * above / section + (1.0 - wet) * rho * depth
+        if not inwards or correction == ROUNDS:
+            break
+        leaves = math.sqrt(jet**2 + 2.0 * max(back / rho - g * depth, 0.0))
+    flat = wet * above / rho / section + (1.0 - wet) * depth
     deep = wet * over + (1.0 - wet) * depth
-    by_speed = (1.0 - sigma) * flat + sigma * resting / section
+    by_speed = (1.0 - sigma) * flat + sigma * resting / rho / section
     by_flow = rho * ((1.0 - sigma) * deep + sigma * depth) / section
 
     # The outer water: waves, and what a widening hull sets in motion as it enters.
@@ -164,13 +167,14 @@ def loads(bowl, y, air, phase, shares, told):
     told[M_BOWL] = bowl.mass + rho * water - aloft + m_bowl
     told[M_SLUG] = m_hole + rho * (wetted + end) / area + by_flow
     told[ON_BOWL] = m_cross + rho * (pool - bowl.outer_edge)
-    told[ON_SLUG] = m_cross + rho * wetted + by_speed
+    told[ON_SLUG] = m_cross + rho * (wetted + by_speed)
     told[LEVEL], told[POOL], told[SURFACE], told[RISE] = level, pool, surface, rise
     told[LEAVES], told[JET], told[BACK], told[SECTION] = leaves, jet, back, section
     told[FOOT] = rho * g * (boil + depth)
     told[DRAG_FORCE], told[WAVE_FORCE] = drag, waves
     told[SHED] = CREST * math.sqrt(g) / bowl.edge_radius * min(eta, head) ** 1.5
-    told[IMPULSE_BOWL], told[IMPULSE_FLOW], told[RIM], told[SHARE] = m_bowl, m_cross, rim_flow, wet
+    told[M_OUTER], told[M_CROSS], told[RIM], told[SHARE] = m_bowl, m_cross, rim_flow, wet
+    told[BY_SPEED], told[BY_FLOW] = rho * by_speed, by_flow
 
 
 @part

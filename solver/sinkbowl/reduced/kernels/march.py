@@ -59,10 +59,11 @@ from .levels import level_of
 
 HEAVE, FALLING = range(2)
 
-RIM_UNDER, OVER, FULL, REST, STANDSTILL, LATE = range(6)
-LANDS, RUNS_IN, TIMES = range(6, 9)
-"""Events by their place in `times` [s]: those that end a leg; then the first water that comes down,
-and the moment from which all water stands against the jet."""
+RIM_UNDER, OVER, FULL, REST, STANDSTILL, LATE, WET = range(7)
+LANDS, RUNS_IN, TIMES = range(7, 10)
+"""Events by their place in `times` [s]: those that end a leg or, as the hole is full and water stands
+on the base, a step; then the first water that comes down, and the moment from which all water stands
+against the jet."""
 
 MANY_ROWS, MANY_CELLS, LOST = -1, -2, -3
 """Why it ended without an event: no room for rows, or for cells; numbers that are none."""
@@ -201,7 +202,7 @@ def step(model, bowl, y, phase, h, room):
 
 
 @part
-def ahead_of(model, bowl, t, y, phase, floats, latest):
+def ahead_of(model, bowl, t, y, phase, floats, latest, dry):
     """How far the first event is ahead, negative before it, and which it is."""
     best, which = t - latest, LATE
     if phase == TO_RIM:
@@ -215,6 +216,10 @@ def ahead_of(model, bowl, t, y, phase, floats, latest):
         value = y[DRAFT] - bowl.give_way
         if phase == OVER_EDGE and value > best:
             best, which = value, OVER
+    if dry:
+        value = bowl.rim * (y[WATER] / bowl.plug - 1.0)
+        if value > best:
+            best, which = value, WET
     if floats and model == FALLING:
         value = -y[SPEED]
         if value > best:
@@ -261,14 +266,14 @@ def fall(bowl, y, t, h, cells, count, room, pace):
 
 
 @part
-def attempt(model, bowl, y, t, h, phase, floats, latest, cells, count, room, pace):
+def attempt(model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace):
     """Take a step into `room.new`; how far the first event is ahead then, which, and as `fall`."""
     first = t
     if model == HEAVE:
         pace, first = fall(bowl, y, t, h, cells, count, room, pace)
     invert(h, room.jacobian, room.matrix)
     step(model, bowl, y, phase, h, room)
-    value, which = ahead_of(model, bowl, t + h, room.new, phase, floats, latest)
+    value, which = ahead_of(model, bowl, t + h, room.new, phase, floats, latest, dry)
     return value, which, pace, first
 
 
@@ -321,8 +326,9 @@ def march(
         heave_rates(bowl, y, air, phase, room.shares, told, room.rate)
     keep(rows, n, t, y, told, air)
     n += 1
+    dry = model == HEAVE and y[WATER] < bowl.plug
     while True:
-        value, which = ahead_of(model, bowl, t, y, phase, floats, latest)
+        value, which = ahead_of(model, bowl, t, y, phase, floats, latest, dry)
         if value < -REACHED:
             if n == rows.shape[0]:
                 return MANY_ROWS, n
@@ -336,7 +342,7 @@ def march(
             # Illinois: a secant between both sides of the event; that of a side that stays is halved.
             while True:
                 value, which, after, first = attempt(
-                    model, bowl, y, t, h, phase, floats, latest, cells, count, room, pace
+                    model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace
                 )
                 if h == high and (value < 0.0 or tries > 0):
                     break
@@ -378,5 +384,10 @@ def march(
                 phase, steps, began = OVER_EDGE, 0, t
             elif which == OVER:
                 phase, steps, began = OVER_RIM, 0, t
+            elif which == WET:
+                dry = False
+                y[WATER] = max(y[WATER], bowl.plug * (1.0 + REACHED))
+                heave_rates(bowl, y, air, phase, room.shares, told, room.rate)
+                steps = 0
             else:
                 return which, n
