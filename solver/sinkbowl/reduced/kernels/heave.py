@@ -8,7 +8,7 @@ and momentum come down, and the way that the first water down has run over the b
 import math
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.compiled import part
+from sinkbowl.compiled import kernel, part
 
 from .bowl import AREA, BOWL, CROSS, DRAG, HOLE, RADIUS, WAVES
 from .hole import jet_of_all
@@ -62,7 +62,7 @@ def place_of(draft, bowl):
     return draft / bowl.rim * (bowl.sea.shape[0] - 1)
 
 
-@part
+@kernel
 def weir(depth, crest):
     """Flow over a sharp crest of a length [m] under a head [m], per time [m^3/s]."""
     return 2.0 / 3.0 * WEIR * math.sqrt(2.0 * GRAVITY) * crest * max(depth, 0.0) ** 1.5

@@ -77,11 +77,15 @@ NUDGE, LEAST = 1e-6, 0.1
 """Share of a component, and at least of that share of its size, by which it is moved to
 differentiate the rates."""
 
-RENEWED = 4
+RENEWED = 2
 """Steps after which the Jacobian is made anew."""
 
 AT_REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
+
+FIRST, GROWTH = 1e-4, 1.5
+"""First step of a phase over `dt`, for the slug of a narrow hole into which a push has shot water, and
+the ratio of the following ones until `dt` is reached."""
 
 REACHED = 1e-12
 """An event's function this close below zero counts as reached at the start of a leg."""
@@ -319,7 +323,7 @@ def march(
     rows : (n, ROW) of each moment; cells : (m, CELL); times : (TIMES,), nan before the event
     """
     air, told = room.air, room.told
-    n, count, pace, steps, began = 0, 0, 0.0, 0, t
+    n, count, pace, steps, began, longest = 0, 0, 0.0, 0, t, FIRST * dt
     for k in range(AIR):
         air[k] = 0.0
     if model == HEAVE:
@@ -334,11 +338,13 @@ def march(
                 return MANY_ROWS, n
             if count + 1 >= cells.shape[0]:
                 return MANY_CELLS, n
-            if steps % RENEWED == 0:
+            if steps % RENEWED == 0 or longest < dt:
                 differentiate(model, bowl, y, phase, sizes, room)
             steps += 1
-            low, below, high, above = 0.0, value, max(dt, spread * (t - began)), 0.0
-            h, tries, side, after, first = high, 0, 0, pace, t
+            high = min(max(dt, spread * (t - began)), longest)
+            longest *= GROWTH
+            low, below, above, h = 0.0, value, 0.0, high
+            tries, side, after, first = 0, 0, pace, t
             # Illinois: a secant between both sides of the event; that of a side that stays is halved.
             while True:
                 value, which, after, first = attempt(
@@ -381,9 +387,9 @@ def march(
             if math.isnan(times[which]):
                 times[which] = t
             if which == RIM_UNDER and beyond and model == HEAVE:
-                phase, steps, began = OVER_EDGE, 0, t
+                phase, steps, began, longest = OVER_EDGE, 0, t, FIRST * dt
             elif which == OVER:
-                phase, steps, began = OVER_RIM, 0, t
+                phase, steps, began, longest = OVER_RIM, 0, t, FIRST * dt
             elif which == WET:
                 dry = False
                 y[WATER] = max(y[WATER], bowl.plug * (1.0 + REACHED))
