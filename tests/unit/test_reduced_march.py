@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
@@ -12,7 +14,7 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.kernels import heave as terms
-from sinkbowl.reduced.kernels.march import FALLING, HEAVE, LANDS, LATE, RIM_UNDER, ROW_ALOFT
+from sinkbowl.reduced.kernels.march import HEAVE, LANDS, LATE, RIM_UNDER, ROW_ALOFT
 from sinkbowl.reduced.legs import march, terms_along
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.vessel import Vessel
@@ -63,9 +65,13 @@ def scipys(tables: Tables, until: float) -> np.ndarray:
     return np.asarray(y)
 
 
-@pytest.mark.parametrize("name, hole", [("steel-cup", 0.03), ("steel-cup", 0.07), ("brass-cap", 0.05)])
-def test_flight_before_the_first_landing_is_that_of_scipys_integrator(name: str, hole: float) -> None:
-    """Without delay the equations are ordinary ones; of second order: 1e-4 with steps a half long."""
+@pytest.mark.parametrize(
+    ("name", "hole"), [("steel-cup", 0.03), ("steel-cup", 0.07), ("brass-cap", 0.05)]
+)
+def test_flight_before_the_first_landing_is_that_of_scipys_integrator(
+    name: str, hole: float
+) -> None:
+    """Without delay the equations are ordinary ones; second order: 1e-4 with half the steps."""
     tables = tabulate(case_of(name, hole))
     whole = march(HEAVE, tables.bowl, heave.first_state(tables), False)
     until = 0.9 * float(whole.times[LANDS])
@@ -81,9 +87,11 @@ def test_flight_before_the_first_landing_is_that_of_scipys_integrator(name: str,
     assert errors[0] < 4e-4
 
 
-@pytest.mark.parametrize("name, hole", [("steel-cup", 0.02), ("lily-bowl", 0.04), ("steel-cup", 0.06)])
+@pytest.mark.parametrize(
+    ("name", "hole"), [("steel-cup", 0.02), ("lily-bowl", 0.04), ("steel-cup", 0.06)]
+)
 def test_sinking_time_converges_with_the_square_of_the_step(name: str, hole: float) -> None:
-    """Also beyond the landing: a halved step changes the time by less than 2e-4, in the end 5e-5."""
+    """Also beyond the landing: halved steps change it by less than 2e-4, in the end 5e-5."""
     tables = tabulate(case_of(name, hole))
     times = []
     for factor in (1, 2, 4, 8):
@@ -128,12 +136,12 @@ def test_quasi_static_time_is_scipys_quadrature(name: str) -> None:
 
     def seconds(amount: float) -> float:
         draft = brentq(lambda d: vessel.displaced(d) - dry - amount, 0.0, top, xtol=1e-13)
-        level = brentq(lambda z: vessel.water(z) - amount, vessel.outer_edge, vessel.rim, xtol=1e-13)
+        level = brentq(
+            lambda z: vessel.water(z) - amount, vessel.outer_edge, vessel.rim, xtol=1e-13
+        )
         return 1.0 / law.flow(draft - level)
 
     ends = (0.0, vessel.plug_volume, vessel.hull_volume - dry)
-    exact = sum(
-        quad(seconds, a, b, limit=200, epsrel=1e-7)[0] for a, b in zip(ends, ends[1:], strict=False)
-    )
+    exact = sum(quad(seconds, a, b, limit=200, epsrel=1e-7)[0] for a, b in pairwise(ends))
     time = quasi_static.solve(case, quick=True).sinking_time
     assert time == pytest.approx(exact, rel=1e-6)

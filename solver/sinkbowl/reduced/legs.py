@@ -16,7 +16,7 @@ from sinkbowl.reduced.kernels.along import along
 from sinkbowl.reduced.kernels.bowl import Bowl
 from sinkbowl.reduced.kernels.flight import CELL
 from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
-from sinkbowl.reduced.kernels.march import AIR, ROW, ROW_LEVEL, TIME, TIMES, Room
+from sinkbowl.reduced.kernels.march import AIR, ROW, TIME, TIMES, Room
 
 HORIZON = 1e7
 """Time by which a sinking must have come to an end [s], 16 weeks."""

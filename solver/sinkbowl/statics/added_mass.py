@@ -59,9 +59,7 @@ class OuterInertia(NamedTuple):
     hole: Value
 
 
-def outer_inertia(
-    radius: Value, hole_radius: float, depth: Value, density: float
-) -> OuterInertia:
+def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: float) -> OuterInertia:
     """Inertia of the outer water under a bowl with a hole.
 
     Parameters
@@ -110,7 +108,6 @@ def _elliptic(c: Value) -> FloatArray:
     arc = np.where(c < 1.0, np.arccos(np.minimum(c, 1.0)), np.arccosh(np.maximum(c, 1.0)))
     exact = 3.0 * (1.0 / c - arc / np.sqrt(np.abs(far))) / far
     return np.where(near, np.polyval(ROUND_SERIES, off), exact)
-
 
 
 def inner_end_correction(hole_radius: float, column_radius: Value) -> Value:

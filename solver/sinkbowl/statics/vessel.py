@@ -55,8 +55,10 @@ class Levels(NamedTuple):
         c = self.cubic[i].T
         whole, radius, height, section = self.ring
         half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
-        return c[1] + s * (2.0 * c[2] + s * 3.0 * c[3]) + np.sign(whole) * (
-            4.0 * math.pi * radius * half_chord
+        return (
+            c[1]
+            + s * (2.0 * c[2] + s * 3.0 * c[3])
+            + np.sign(whole) * (4.0 * math.pi * radius * half_chord)
         )
 
     def _locate(self, z: Value) -> tuple[Value, Value]:

@@ -10,7 +10,7 @@ from .march import AIR, accept, fall
 
 @kernel
 def along(bowl, t, course, dt, cells, room, out):
-    """Terms (n, TERMS + AIR) at moments t (n,) of a course (n, STATE) of states, and the air's entries.
+    """Fill out (n, TERMS + AIR), terms and `air`, at moments t (n,) of a course (n, STATE).
 
     The boil's height is the equations' own too, and only its first value is the course's.
 
@@ -22,7 +22,7 @@ def along(bowl, t, course, dt, cells, room, out):
     for i in range(STATE):
         y[i] = course[0, i]
     for k in range(t.size):
-        parts = 0 if k == 0 else int(math.ceil((t[k] - t[k - 1]) / dt))
+        parts = 0 if k == 0 else math.ceil((t[k] - t[k - 1]) / dt)
         for part in range(max(parts, 1)):
             if parts == 0:
                 heave_rates(bowl, y, air, TO_RIM, room.shares, told, room.rate)

@@ -1,4 +1,4 @@
-"""Archimedes at every instant, Torricelli through the hole: time as a quadrature over the water inside.
+"""Archimedes at every instant, Torricelli through the hole: time as an integral over the water.
 
     dt = dW / Q(H),   H = D - z,   V_out(D) = m / rho + W,   V_in(z) = W
 

@@ -41,7 +41,7 @@ def surely_aloft(start, height, up, now, dt, surface, rise):
 
 @part
 def come_down(cells, count, now, dt, surface, rise, pool_rise):
-    """What comes down within a step: mass [kg], momentum relative to the bowl [kg m/s], first moment.
+    """What comes down in a step: mass [kg], momentum in the bowl [kg m/s], first moment [s].
 
     Sets AHEAD of each cell.
 
@@ -74,7 +74,7 @@ def come_down(cells, count, now, dt, surface, rise, pool_rise):
 
 @part
 def settle(cells, count):
-    """Take what came down as down, and leave out cells that have wholly; how many stay, and mass."""
+    """Take what came down as down, leave out cells that wholly have; how many stay, mass aloft."""
     kept, aloft = 0, 0.0
     for k in range(count):
         if cells[k, AHEAD] < cells[k, MASS]:

@@ -22,16 +22,13 @@ ALOFT, RATE, FORCE_DOWN, WAY = range(4)
 
 (
     FORCE, PRESSURE, M_BOWL, M_SLUG, ON_BOWL, ON_SLUG, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
-    BACK, FOOT, SECTION, DRAG_FORCE, WAVE_FORCE, SHED, M_OUTER, M_CROSS, RIM, SHARE, BY_SPEED,
-    BY_FLOW,
-) = range(24)  # fmt: skip
-TERMS = 24
-"""What `loads` tells: force on the bowl [N], pressure along the slug [Pa], the matrix of V' and Q';
-levels of all water and of the pool [m], the pool's surface [m^2] and its rise [m/s]; speed with which
-the jet leaves the pool and with which it leaves the hole [m/s]; what stands against the jet, and that
-of a boil alone [Pa]; mean section [m^2]; drag and waves [N]; what the boil sheds [m/s]; M_11 and M_12;
-flow over the rim [m^3/s]; share of the back
-pressure that is of all water lying flat; the back pressure's parts that go with V' and Q'."""
+    BACK, DRAG_FORCE, WAVE_FORCE, SHED, M_OUTER, M_CROSS, RIM, SHARE, BY_SPEED, BY_FLOW, TERMS,
+) = range(23)  # fmt: skip
+"""What `loads` tells, and how many: force on the bowl [N], pressure along the slug [Pa], the matrix
+of V' and Q'; levels of all water and of the pool [m], the pool's surface [m^2] and its rise [m/s];
+speeds with which the jet leaves the pool and the hole [m/s]; what stands against the jet [Pa]; drag
+and waves [N]; what the boil sheds [m/s]; M_11 and M_12; flow over the rim [m^3/s]; share of the
+back pressure that is of all water lying flat; the back pressure's parts that go with V' and Q'."""
 
 CREST = 2.0 * (2.0 / 3.0) ** 1.5
 """Flow over a round crest of radius b, over pi b^2 sqrt(g) eta^(3/2) / b: critical depth."""
@@ -169,8 +166,7 @@ def loads(bowl, y, air, phase, shares, told):
     told[ON_BOWL] = m_cross + rho * (pool - bowl.outer_edge)
     told[ON_SLUG] = m_cross + rho * (wetted + by_speed)
     told[LEVEL], told[POOL], told[SURFACE], told[RISE] = level, pool, surface, rise
-    told[LEAVES], told[JET], told[BACK], told[SECTION] = leaves, jet, back, section
-    told[FOOT] = rho * g * (boil + depth)
+    told[LEAVES], told[JET], told[BACK] = leaves, jet, back
     told[DRAG_FORCE], told[WAVE_FORCE] = drag, waves
     told[SHED] = CREST * math.sqrt(g) / bowl.edge_radius * min(eta, head) ** 1.5
     told[M_OUTER], told[M_CROSS], told[RIM], told[SHARE] = m_bowl, m_cross, rim_flow, wet
@@ -186,11 +182,7 @@ def heave_rates(bowl, y, air, phase, shares, told, rates):
     came = flow + told[RIM]
     fed = flow / bowl.hole_area if told[LEVEL] > bowl.inner_edge else 0.0
     rates[DRAFT] = y[SPEED]
-    rates[SPEED] = (
-        told[M_SLUG] * told[FORCE] + told[ON_BOWL] * told[PRESSURE]
-    ) / determinant
+    rates[SPEED] = (told[M_SLUG] * told[FORCE] + told[ON_BOWL] * told[PRESSURE]) / determinant
     rates[WATER] = 0.0 if y[WATER] >= bowl.capacity and came > 0.0 else came
-    rates[FLOW] = (
-        told[ON_SLUG] * told[FORCE] + told[M_BOWL] * told[PRESSURE]
-    ) / determinant
+    rates[FLOW] = (told[ON_SLUG] * told[FORCE] + told[M_BOWL] * told[PRESSURE]) / determinant
     rates[BOIL] = fed - told[SHED]

@@ -24,9 +24,9 @@ LAW = (
     "count",
     "beside",
 )
-"""Of equal holes: diameter of each [m], area of all [m^2], coefficient given or nan, 0 for a jet that
-springs clear to 1 for one that fills the hole, coefficient of the full hole, R [1/(m s)], kinematic
-viscosity [m^2/s], how many, area of other holes in the same base [m^2]."""
+"""Of equal holes: diameter of each [m], area of all [m^2], coefficient given or nan, 0 for a jet
+that springs clear to 1 for one that fills the hole, coefficient of the full hole, R [1/(m s)],
+kinematic viscosity [m^2/s], how many, area of other holes in the same base [m^2]."""
 
 DIAMETER, AREA, CONSTANT, FILLING, FULL, RESISTANCE, VISCOSITY, COUNT, BESIDE = range(len(LAW))
 

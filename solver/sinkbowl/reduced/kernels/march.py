@@ -7,11 +7,11 @@ the Jacobian:
     (1 - gamma h J) k_1 = f(y_n),   (1 - gamma h J) k_2 = f(y_n + h k_1) - 2 k_1,
     y_n+1 = y_n + h (3 k_1 + k_2) / 2.
 
-It is L-stable: a narrow hole makes the equations stiff. It stays of second order with any J, so that
-J may be some steps old. Steps have one length and, later, a share of the time gone by, `spread`: a
-slow sinking takes some thousand steps however long it lasts. What comes down of the water aloft within
-a step is known before it (flight.py). An event is where a function of the state rises through zero;
-the step is taken again, just so long.
+It is L-stable: a narrow hole makes the equations stiff. It stays of second order with any J, so
+that J may be some steps old. Steps have one length and, later, are a share of the time gone by,
+`spread`: a slow sinking takes some thousand steps however long it lasts. What comes down of the
+water aloft within a step is known before it (flight.py). An event is where a function of the state
+rises through zero; the step is taken again, just so long.
 """
 
 import math
@@ -61,9 +61,9 @@ HEAVE, FALLING = range(2)
 
 RIM_UNDER, OVER, FULL, REST, STANDSTILL, LATE, WET = range(7)
 LANDS, RUNS_IN, TIMES = range(7, 10)
-"""Events by their place in `times` [s]: those that end a leg or, as the hole is full and water stands
-on the base, a step; then the first water that comes down, and the moment from which all water stands
-against the jet."""
+"""Events by their place in `times` [s]: those that end a leg or, as the hole is full and water
+stands on the base, a step; then the first water that comes down, and the moment from which all
+water stands against the jet."""
 
 MANY_ROWS, MANY_CELLS, LOST = -1, -2, -3
 """Why it ended without an event: no room for rows, or for cells; numbers that are none."""
@@ -84,8 +84,8 @@ AT_REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
 
 FIRST, GROWTH = 1e-4, 1.5
-"""First step of a phase over `dt`, for the slug of a narrow hole into which a push has shot water, and
-the ratio of the following ones until `dt` is reached."""
+"""First step of a phase over `dt`, for the slug of a narrow hole into which a push has shot water,
+and the ratio of the following ones until `dt` is reached."""
 
 REACHED = 1e-12
 """An event's function this close below zero counts as reached at the start of a leg."""
@@ -149,7 +149,7 @@ def differentiate(model, bowl, y, phase, sizes, room):
 
 @part
 def invert(h, jacobian, matrix):
-    """Put 1 - gamma h J into the left of the matrix and its inverse into the right (Gauss, Jordan)."""
+    """Put 1 - gamma h J left into the matrix and its inverse right (Gauss and Jordan, pivots)."""
     n = STATE
     for i in range(n):
         for j in range(n):
@@ -345,7 +345,7 @@ def march(
             longest *= GROWTH
             low, below, above, h = 0.0, value, 0.0, high
             tries, side, after, first = 0, 0, pace, t
-            # Illinois: a secant between both sides of the event; that of a side that stays is halved.
+            # Illinois: a secant between the event's sides, the value of one that stays halved.
             while True:
                 value, which, after, first = attempt(
                     model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace

@@ -35,7 +35,9 @@ class FallingReplay:
         self.path = path = Path(tables.vessel, record)
         self._tables, self._latest = tables, LATEST * longest
         bowl, inner = tables.bowl, tables.vessel.inner
-        held = bowl.density * GRAVITY * (path.volume - inner.volume(np.minimum(path.draft, bowl.rim)))
+        held = (
+            bowl.density * GRAVITY * (path.volume - inner.volume(np.minimum(path.draft, bowl.rim)))
+        )
         lacking = falling.force_missing(tables, path.draft, path.speed, path.rise)
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], path.draft[:-1])))
         new = path.draft > highest
@@ -47,7 +49,5 @@ class FallingReplay:
         force = amounts @ self._lacks
         lack = np.column_stack((self._draft, force, np.zeros(len(force))))
         bowl = self._tables.bowl._replace(lack=lack)
-        leg = march(
-            FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest
-        )
+        leg = march(FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest)
         return float(leg.times[RIM_UNDER]) if leg.stop == RIM_UNDER else None
