@@ -105,15 +105,15 @@ class Discharge:
 
     def flow(self, head: float) -> float:
         """Flow under a steady head [m^3/s], of the head's sign."""
-        return hole.flow_under(self.rows[0], head)
+        return float(hole.flow_under(self.rows[0], head))
 
     def coefficient_at(self, reynolds: float) -> float:
         """C at a Reynolds number d sqrt(2 g H) / nu > 0."""
-        return hole.coefficient_at(self.rows[0], reynolds)
+        return float(hole.coefficient_at(self.rows[0], reynolds))
 
     def coefficient_of_flow(self, flow: float) -> float:
         """C where a flow [m^3/s] is known rather than the head."""
-        return hole.coefficient_of_flow(self.rows[0], flow)
+        return float(hole.coefficient_of_flow(self.rows[0], flow))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
         """Velocity of the jet relative to the bowl, and head lost up to it times g.
@@ -128,7 +128,8 @@ class Discharge:
         -------
         Jet velocity [m/s] and kinetic energy with losses [m^2/s^2], both of the flow's sign.
         """
-        return hole.jet_of(self.rows[0], flow, speed, outer_radius)
+        jet, energy = hole.jet_of(self.rows[0], flow, speed, outer_radius)
+        return float(jet), float(energy)
 
 
 def discharge(case: Case) -> Discharge | SideBySide:

@@ -110,11 +110,8 @@ def terms_along(
 
 
 def _room(holes: int) -> Room:
-    none = np.zeros
-    return Room(
-        none(TERMS), none(TERMS), none((STATE, STATE)), none((STATE, 2 * STATE)),
-        *(none(STATE) for _ in range(6)), none(AIR), none(AIR), none(holes),
-    )  # fmt: skip
+    shapes = (TERMS, TERMS, (STATE, STATE), (STATE, 2 * STATE), *(6 * [STATE]), AIR, AIR, holes)
+    return Room._make(np.zeros(shape) for shape in shapes)
 
 
 @dataclass(eq=False)

@@ -76,7 +76,7 @@ class SideBySide:
 
     def flow(self, head: float) -> float:
         """Flow under a steady head [m^3/s], of the head's sign."""
-        return hole.flow_of_all(self.rows, head)
+        return float(hole.flow_of_all(self.rows, head))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
         """Mean velocity of the jets relative to the bowl, and the head lost up to them times g.
@@ -88,4 +88,5 @@ class SideBySide:
         outer_radius : of the bowl at the outer surface [m]
         """
         shares = np.empty(len(self.laws))
-        return hole.jet_of_all(self.rows, shares, flow, speed, outer_radius)
+        jet, energy = hole.jet_of_all(self.rows, shares, flow, speed, outer_radius)
+        return float(jet), float(energy)

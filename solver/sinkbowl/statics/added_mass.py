@@ -107,10 +107,10 @@ def _elliptic(c: Value) -> FloatArray:
     far = np.where(near, 1.0, off)
     arc = np.where(c < 1.0, np.arccos(np.minimum(c, 1.0)), np.arccosh(np.maximum(c, 1.0)))
     exact = 3.0 * (1.0 / c - arc / np.sqrt(np.abs(far))) / far
-    return np.where(near, np.polyval(ROUND_SERIES, off), exact)
+    return np.asarray(np.where(near, np.polyval(ROUND_SERIES, off), exact))
 
 
-def inner_end_correction(hole_radius: float, column_radius: Value) -> Value:
+def inner_end_correction(hole_radius: float, column_radius: Value) -> FloatArray:
     """Length [m] by which the water above a hole in a column's base extends the slug in it.
 
     pi/4 times the hole's radius, reduced by the column's wall with Fok's function (1941, Dokl.
@@ -118,4 +118,4 @@ def inner_end_correction(hole_radius: float, column_radius: Value) -> Value:
     column's radius). Nothing is left where the hole is as wide as the column.
     """
     share = np.minimum(hole_radius / column_radius, 1.0)
-    return 0.25 * math.pi * hole_radius * np.maximum(np.polyval(FOK, share), 0.0)
+    return np.asarray(0.25 * math.pi * hole_radius * np.maximum(np.polyval(FOK, share), 0.0))

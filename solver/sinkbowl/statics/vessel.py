@@ -12,6 +12,7 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.bowl.hull import FloatArray, Hull
@@ -40,31 +41,28 @@ class Levels(NamedTuple):
     cubic: FloatArray
     ring: FloatArray
 
-    def volume(self, z: Value) -> Value:
+    def volume(self, z: Value) -> FloatArray:
         """Volume below z [m^3]; as much as below the ends beyond them."""
         i, s = self._locate(z)
         c = self.cubic[i].T
         whole, _, height, section = self.ring
         x = np.clip((z - height) / section, -1.0, 1.0)
         share = (math.pi - np.arccos(x) + x * np.sqrt(1.0 - x * x)) / math.pi
-        return c[0] + s * (c[1] + s * (c[2] + s * c[3])) + whole * share
+        return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])) + whole * share)
 
-    def area(self, z: Value) -> Value:
+    def area(self, z: Value) -> FloatArray:
         """Area at z [m^2]; on a flat step that just above it."""
         i, s = self._locate(z)
         c = self.cubic[i].T
         whole, radius, height, section = self.ring
         half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
-        return (
-            c[1]
-            + s * (2.0 * c[2] + s * 3.0 * c[3])
-            + np.sign(whole) * (4.0 * math.pi * radius * half_chord)
-        )
+        ring = np.sign(whole) * 4.0 * math.pi * radius * half_chord
+        return np.asarray(c[1] + s * (2.0 * c[2] + s * 3.0 * c[3]) + ring)
 
-    def _locate(self, z: Value) -> tuple[Value, Value]:
+    def _locate(self, z: Value) -> tuple[NDArray[np.intp], FloatArray]:
         clipped = np.clip(z, self.heights[0], self.heights[-1])
-        i = np.searchsorted(self.heights[1:-1], clipped, side="right")
-        return i, clipped - self.heights[i]
+        i = np.asarray(np.searchsorted(self.heights[1:-1], clipped, side="right"))
+        return i, np.asarray(clipped - self.heights[i])
 
 
 def _levels(hull: Hull, ring: Ballast | None, sign: float, top: float) -> Levels:

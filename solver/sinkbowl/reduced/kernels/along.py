@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from sinkbowl.compiled import kernel
 
 from .heave import BOIL, LEVEL, SHED, STATE, TERMS, TO_RIM, heave_rates
@@ -18,7 +20,7 @@ def along(bowl, t, course, dt, cells, room, out):
     cells, room : see `march`
     """
     air, told, y, new = room.air, room.told, room.at, room.new
-    count, pace = 0, 0.0
+    count, pace = np.int64(0), 0.0
     for i in range(STATE):
         y[i] = course[0, i]
     for k in range(t.size):

@@ -17,6 +17,8 @@ rises through zero; the step is taken again, just so long.
 import math
 from typing import NamedTuple
 
+import numpy as np
+
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.compiled import kernel, part
@@ -323,7 +325,8 @@ def march(
     rows : (n, ROW) of each moment; cells : (m, CELL); times : (TIMES,), nan before the event
     """
     air, told = room.air, room.told
-    n, count, pace, steps, began, longest = 0, 0, 0.0, 0, t, FIRST * dt
+    n, count = np.int64(0), np.int64(0)  # no literals, for which all would be compiled twice
+    pace, steps, began, longest = 0.0, 0, t, FIRST * dt
     for k in range(AIR):
         air[k] = 0.0
     if model == HEAVE:

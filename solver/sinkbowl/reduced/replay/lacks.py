@@ -127,7 +127,7 @@ def _inside(bowl: Bowl, path: Path, told: FloatArray) -> FloatArray:
     model += bowl.density * path.flow * (told[RISE] + carried)
     model += told[TERMS + FORCE_DOWN] - aloft * (GRAVITY - path.rise)
     moving = bowl.density * (path.flow * path.speed + path.volume * path.rise)
-    return moving + path.rate("inner_momentum") - model
+    return np.asarray(moving + path.rate("inner_momentum") - model)
 
 
 def _by_shape(force: FloatArray, shapes: tuple[FloatArray, ...]) -> list[FloatArray]:

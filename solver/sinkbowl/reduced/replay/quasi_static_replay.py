@@ -22,7 +22,6 @@ from sinkbowl.statics.vessel import Vessel
 BETWEEN, BEYOND = 3, 400
 """Levels between two moments of the path, and beyond its last, at which Q is evaluated."""
 
-
 HALVINGS = 60
 
 
@@ -84,7 +83,7 @@ def _still_drafts(vessel: Vessel, volumes: FloatArray) -> FloatArray:
         middle = 0.5 * (low + high)
         less = vessel.outer.volume(middle) < wanted
         low, high = np.where(less, middle, low), np.where(less, high, middle)
-    return 0.5 * (low + high)
+    return np.asarray(0.5 * (low + high))
 
 
 def _between(z: FloatArray) -> FloatArray:
