@@ -17,7 +17,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced.heave import first_state
-from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.tables import tabulate
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
@@ -109,7 +109,7 @@ def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path:
     stop = Interruption(2e-4, KeyboardInterrupt())
     run(case, tmp_path / "lily.h5", progress=stop)
     history = read_result(tmp_path / "lily.h5").history
-    _, speed, _, flow, _ = first_state(HeaveEquations(case))
+    _, speed, _, flow, _ = first_state(tabulate(case))
     soon = int(np.searchsorted(history["t"], 2e-4)) - 1
     assert soon > 5
     assert history["speed"][soon] == pytest.approx(speed, rel=0.1)

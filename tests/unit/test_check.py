@@ -263,12 +263,10 @@ def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole: float, then: s
 
 
 def test_quick_answer_is_the_sinking_time_of_the_whole_one() -> None:
-    """Steps of a relative 1e-6 instead of 1e-7: a hundred of them add up to at most 1e-5."""
     for model, solve in MODELS.items():
         whole, quick = solve(cup()), solve(cup(), quick=True)
-        assert quick.sinking_time == pytest.approx(whole.sinking_time, rel=1e-5), model
+        assert quick.sinking_time == whole.sinking_time, model
         assert quick.t[-1] <= whole.t[-1]
-        assert solve(cup(), quick=True, close=True).sinking_time == whole.sinking_time, model
 
 
 def test_cup_too_heavy_to_float_goes_under_at_once() -> None:

@@ -8,42 +8,31 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import cumulative_simpson
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.reduced import MODELS, heave, heave_equations
-from sinkbowl.reduced.discharge import Discharge
-from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Care, Log
+from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.discharge import discharge
+from sinkbowl.reduced.heave import first_state
+from sinkbowl.reduced.kernels import heave as terms
+from sinkbowl.reduced.kernels.bowl import BOWL, CROSS, DRAG, HOLE, WAVES, Bowl
+from sinkbowl.reduced.kernels.hole import CONSTANT, RESISTANCE
+from sinkbowl.reduced.kernels.march import HEAVE, RIM_UNDER, ROW_LEVEL, TIME
+from sinkbowl.reduced.legs import march, terms_along
 from sinkbowl.reduced.replay import attribute as attributing
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.heave_replay import HeaveReplay
 from sinkbowl.reduced.replay.path import Record
 from sinkbowl.reduced.replay.quasi_static_replay import head_needed
 from sinkbowl.reduced.replay.sharing import share_out
-from sinkbowl.reduced.waves import wave_damping
-from sinkbowl.statics import vessel as vessels
+from sinkbowl.reduced.tables import tabulate
 
 CLOSED = 0.1
 """Share of the difference within which the contributions must add up."""
 
-
-class Observed(HeaveEquations):
-    """The heave model that also notes what the flow's history has."""
-
-    def observe(self, state: np.ndarray) -> tuple[float, ...]:
-        draft, speed, z, flow, excess = (float(value) for value in state)
-        loads, v, rho = self.loads(state), self.vessel, self.density
-        bowl, slug = loads.inertia.accelerations(loads.force, loads.pressure)
-        momentum = rho * flow * (z - v.outer_edge) + excess - rho * v.water(z) * speed
-        depth = max(z - v.inner_edge, 0.0)
-        foot = rho * depth * (GRAVITY - bowl + slug / loads.section)
-        foot -= loads.returned * v.hole_area / loads.section**2
-        jet, _ = self.law.jet(flow, speed, v.outside(draft).radius)
-        self.readings.append((momentum, rho * flow * jet + v.hole_area * foot, foot))
-        return super().observe(state)
+Change = Callable[[Bowl], Bowl]
 
 
 @pytest.fixture(scope="module")
@@ -51,25 +40,42 @@ def cup() -> Case:
     return load_case(shipped_case("steel-cup")).with_hole(0.060)
 
 
-def record(case: Case, with_readings: bool = True) -> Record:
-    """A history of the heave model as it is now, changed or not."""
-    equations, log = Observed(case), Log()
-    equations.readings = []
-    rim = equations.vessel.rim
-    start = (0.0, heave.first_state(equations))
-    ends = {"rim_under": lambda y: y[0] - rim}
-    _, (time, _) = heave.fill_until(equations, start, ends, log, Care(1e-9, 600))
-    sinking = log.sinking("flow", "", comes_up=False)
-    kept = np.concatenate(([True], np.diff(sinking.t) > 0.0))
-    names = ("inner_momentum", "hole_thrust", "foot_pressure")
-    columns = np.array(equations.readings[-len(sinking.t) :])[kept].T
-    readings = dict(zip(names, columns, strict=True))
-    readings["aloft_volume"] = np.zeros(int(np.sum(kept)))
+def as_it_is(bowl: Bowl) -> Bowl:
+    return bowl
+
+
+def record(case: Case, change: Change = as_it_is, with_readings: bool = True) -> Record:
+    """A history of the heave model, changed or not, with what the flow's history has."""
+    tables = tabulate(case)
+    bowl = change(tables.bowl)
+    rows = march(HEAVE, bowl, first_state(tables), False, steps=600).rows
+    t, course = rows[:, TIME], rows[:, 1 : 1 + terms.STATE]
+    told = terms_along(bowl, t, course).T
+    speed, flow, water, rho = course[:, 1], course[:, 3], course[:, 2], bowl.density
+    matrix = np.array(
+        [[told[terms.M_BOWL], -told[terms.ON_BOWL]], [-told[terms.ON_SLUG], told[terms.M_SLUG]]]
+    )
+    loads = np.array([told[terms.FORCE], told[terms.PRESSURE]]).T[:, :, None]
+    rise, gain = np.linalg.solve(matrix.transpose(2, 0, 1), loads)[:, :, 0].T
+    foot = told[terms.BACK] - told[terms.BY_SPEED] * rise + told[terms.BY_FLOW] * gain
+    air = told[terms.TERMS :]
+    grows = rho * gain * (told[terms.POOL] - bowl.outer_edge)
+    grows += rho * flow * (told[terms.RISE] + told[terms.LEAVES])
+    grows += air[terms.FORCE_DOWN] - air[terms.ALOFT] * (GRAVITY - rise)
+    grows += np.interp(rows[:, ROW_LEVEL], bowl.lack[:, 0], bowl.lack[:, 1])
+    momentum = cumulative_simpson(grows, x=t, initial=0.0) - rho * water * speed
+    thrust = rho * flow * told[terms.JET] + bowl.hole_area * foot
+    readings = {
+        "inner_momentum": momentum,
+        "hole_thrust": thrust,
+        "foot_pressure": foot,
+        "aloft_volume": np.zeros(len(t)),
+    }
     return Record(
-        sinking.t[kept],
-        sinking.draft[kept],
-        sinking.inner_level[kept],
-        time,
+        t,
+        course[:, 0],
+        rows[:, ROW_LEVEL] - bowl.inner_edge,
+        float(t[-1]),
         math.inf,
         readings if with_readings else {},
     )
@@ -79,59 +85,55 @@ def times(case: Case) -> dict[str, float | None]:
     return {"heave": MODELS["heave"](case).sinking_time}
 
 
-def changed(
-    case: Case, change: Callable[[pytest.MonkeyPatch], None], with_readings: bool = True
-) -> Reasons:
+def changed(case: Case, change: Change, with_readings: bool = True) -> Reasons:
     """Reasons of the heave model against a history of the changed one."""
-    with pytest.MonkeyPatch.context() as patch:
-        change(patch)
-        other = record(case, with_readings)
+    return reasons(case, record(case, change, with_readings))
+
+
+def reasons(case: Case, other: Record) -> Reasons:
     found = attribute(case, other, times(case))["heave"]
     assert found is not None
     print(found)
     assert found.hole + found.forces + found.remainder == pytest.approx(found.total, abs=1e-12)
     assert sum(found.terms.values()) + found.rest == pytest.approx(found.forces, abs=1e-12)
+    assert sum(found.hole_terms.values()) == pytest.approx(found.hole, abs=1e-12)
     assert abs(found.remainder) < CLOSED * abs(found.total)
     return found
 
 
-def more_drag(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(heave_equations, "drag_force", lambda *given: 3.0 * drag_force(*given))
+def times_columns(factor: float, *columns: int) -> Change:
+    """The outer water's table with some columns times a factor."""
+
+    def change(bowl: Bowl) -> Bowl:
+        sea = bowl.sea.copy()
+        sea[:, list(columns)] *= factor
+        return bowl._replace(sea=sea)
+
+    return change
 
 
-def more_waves(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(heave_equations, "wave_damping", lambda *given: 4.0 * wave_damping(*given))
+more_drag, more_waves = times_columns(3.0, DRAG), times_columns(4.0, WAVES)
+
+
+def pushed_down(bowl: Bowl) -> Bowl:
+    """A tenth of the bowl's weight more, from a tenth of its height on."""
+    force = 0.1 * bowl.mass * GRAVITY
+    lack = np.array([[0.1, 0.0, 0.0], [0.2, force, 0.0], [1.0, force, 0.0]])
+    return bowl._replace(lack=lack * (bowl.rim, 1.0, 1.0))
 
 
 def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
-    """From first principles; momentum and energy by the matrix of the kinetic energy."""
-    equations = HeaveEquations(cup)
-    replay = HeaveReplay(equations, record(cup), 1.0, Care(1e-9, 0))
-    nothing = np.zeros(len(replay.forces) + len(replay.pressures))
-    stop, (time, state) = replay.end(nothing)
-    model = MODELS["heave"](cup)
-    k = int(np.argmin(np.abs(model.t - model.events["rim_under"])))
-    assert stop == "rim_under"
-    assert time == pytest.approx(model.sinking_time, rel=1e-6)
-    z = model.inner_level[k] + equations.vessel.inner_edge
-    sums = []
-    for draft, speed, level, flow in (
-        state[:4],
-        (model.draft[k], model.speed[k], z, model.hole_flow[k]),
-    ):
-        m = equations.inertia(float(draft), float(level))
-        momentum = m.bowl * speed - m.coupling * flow
-        energy = m.bowl * speed**2 - 2.0 * m.coupling * speed * flow + m.slug * flow**2
-        sums.append((momentum, 0.5 * energy))
-    assert sums[0] == pytest.approx(sums[1], rel=1e-6)
+    """From first principles."""
+    replay = HeaveReplay(tabulate(cup), record(cup), 1.0)
+    leg = replay.leg(np.zeros(len(replay.forces) + len(replay.pressures)))
+    assert leg.stop == RIM_UNDER
+    assert leg.times[RIM_UNDER] == pytest.approx(times(cup)["heave"], rel=1e-9)
 
 
 def test_with_all_lacks_the_replay_is_the_flow(cup: Case) -> None:
     """From first principles; what is left is the spline's, 1e-3 of the time."""
-    with pytest.MonkeyPatch.context() as patch:
-        more_drag(patch)
-        other = record(cup)
-    replay = HeaveReplay(HeaveEquations(cup), other, 1.0)
+    other = record(cup, more_drag)
+    replay = HeaveReplay(tabulate(cup), other, 1.0)
     everything = np.ones(len(replay.forces) + len(replay.pressures))
     assert replay.time(everything) == pytest.approx(other.time, rel=1e-3)
 
@@ -151,61 +153,63 @@ def test_more_waves_are_given_back_and_press_on_the_hole_too(cup: Case) -> None:
 
 
 def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup: Case) -> None:
-    """All three coefficients grow; the bowl's share has the name, the slug's is the hole's."""
+    """All three coefficients double; the bowl's share has the name, the slug's is the hole's.
 
-    def change(patch: pytest.MonkeyPatch) -> None:
-        own = vessels.outer_inertia
-        heavier = lambda *given, **named: type(own(*given, **named))(  # noqa: E731
-            *(1.3 * part for part in own(*given, **named))
-        )
-        patch.setattr(vessels, "outer_inertia", heavier)
-
-    found = changed(cup, change)
+    70 mm, because at 60 mm the two cancel.
+    """
+    found = changed(cup.with_hole(0.070), times_columns(2.0, BOWL, CROSS, HOLE))
     assert found.terms["added mass"] == pytest.approx(found.forces, rel=CLOSED)
 
 
-def test_longer_mixing_is_given_back_as_water_aloft(cup: Case) -> None:
-    def change(patch: pytest.MonkeyPatch) -> None:
-        own = HeaveEquations.__init__
+def test_more_weight_of_inner_water_is_given_back_as_water_aloft(cup: Case) -> None:
+    found = changed(cup, pushed_down)
+    assert found.terms["water aloft"] == pytest.approx(found.total, rel=CLOSED)
+    assert "closed-off air" not in found.terms
 
-        def slower(self: HeaveEquations, case: Case) -> None:
-            own(self, case)
-            self.mixing_time *= 3.0
 
-        patch.setattr(HeaveEquations, "__init__", slower)
-
-    found = changed(cup, change)
-    assert found.terms["water aloft"] == pytest.approx(found.forces, rel=CLOSED)
+def test_what_a_pocket_pushes_is_given_back_to_it(cup: Case) -> None:
+    """The same force, read as that of closed-off air, upwards on the bowl."""
+    other, bowl = record(cup, pushed_down), pushed_down(tabulate(cup).bowl)
+    level = other.inner_level + bowl.inner_edge
+    push = -np.interp(level, bowl.lack[:, 0], bowl.lack[:, 1])
+    other = replace(other, readings={**other.readings, "pocket_force": push})
+    found = reasons(cup, other)
+    assert found.terms["closed-off air"] == pytest.approx(found.total, rel=CLOSED)
+    assert abs(found.terms["water aloft"]) < CLOSED * abs(found.total)
 
 
 @pytest.mark.parametrize("with_readings", [True, False])
 def test_a_larger_loss_is_given_back_to_the_hole_even_without_readings(
     cup: Case, with_readings: bool
 ) -> None:
-    def change(patch: pytest.MonkeyPatch) -> None:
-        own = Discharge.jet
+    """A resistance that takes some 15 % of the head."""
 
-        def lossy(*given: float) -> tuple[float, float]:
-            jet, energy = own(*given)
-            return jet, 1.2 * energy
-
-        patch.setattr(Discharge, "jet", lossy)
+    def change(bowl: Bowl) -> Bowl:
+        laws = bowl.laws.copy()
+        laws[0, RESISTANCE] += 0.15 * math.sqrt(GRAVITY * bowl.head / 2.0) / bowl.hole_area
+        return bowl._replace(laws=laws)
 
     found = changed(cup, change, with_readings)
     assert found.hole == pytest.approx(found.total, rel=CLOSED)
     assert bool(found.terms) == with_readings
+    if with_readings:
+        law = found.hole_terms["contraction, loss and inertia"]
+        assert law == pytest.approx(found.total, rel=CLOSED)
 
 
 def test_a_jet_that_contracts_more_takes_part_of_the_force_along(cup: Case) -> None:
-    """C = 0.55 for 0.61: less comes in, and what does is faster and presses the bowl down more."""
+    """C = 0.55 for 0.61: less comes in, and what does is faster, presses the bowl down more, and
+    flies longer, which lightens the bowl."""
 
-    def change(patch: pytest.MonkeyPatch) -> None:
-        own = heave_equations.discharge
-        smaller = lambda case: replace(own(case), constant=0.55)  # noqa: E731
-        patch.setattr(heave_equations, "discharge", smaller)
+    def change(bowl: Bowl) -> Bowl:
+        laws = bowl.laws.copy()
+        laws[0, CONSTANT] = 0.55
+        return bowl._replace(laws=laws)
 
     found = changed(cup, change)
-    assert found.hole < found.total < 0.0 < found.terms["jet reaction"]
+    assert found.hole < 0.0 < found.terms["jet reaction"]
+    assert found.total < 0.0
+    assert found.terms["water aloft"] < 0.0
 
 
 def test_a_quasi_static_filling_owes_all_to_its_coefficient() -> None:
@@ -275,5 +279,5 @@ def test_a_rim_that_stays_up_on_the_way_leaves_no_shares() -> None:
 
 @pytest.mark.parametrize("flow", [1e-4, -1e-4])
 def test_the_head_that_a_law_needs_is_the_law_turned_round(cup: Case, flow: float) -> None:
-    law = HeaveEquations(cup).law
+    law = discharge(cup)
     assert law.flow(head_needed(law, flow)) == pytest.approx(flow, rel=1e-9)

@@ -90,13 +90,6 @@ def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself() -> None:
     assert outside.inertia.bowl == pytest.approx(np.pi / 3 * 998.2072 * 0.05**3, rel=1e-3)
 
 
-def test_areas_jump_where_the_base_begins() -> None:
-    vessel = Vessel(bowl("cup"))
-    assert vessel.inner_steps == pytest.approx((0.003,))
-    assert vessel.outer_steps == ()
-    assert Vessel(bowl("cap")).inner_steps == ()
-
-
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(
     shape=st.sampled_from(["cup", "cone", "cap"]),

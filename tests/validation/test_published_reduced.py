@@ -18,7 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.discharge import Discharge, discharge
-from sinkbowl.reduced.overflow import rim_flow
+from sinkbowl.reduced.kernels.heave import weir
 from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import half_spheroid_share, outer_inertia
 from sinkbowl.statics.vessel import Outside
@@ -234,7 +234,7 @@ def test_hemisphere_radiates_what_hulme_tabulates() -> None:
 
 def test_rim_flows_like_a_sharp_crested_weir() -> None:
     """Francis: Q = 1.84 L h^(3/2) in metres (3.33 in feet; from memory), within 3 %."""
-    flow = rim_flow(0.01, 0.05)
+    flow = weir(0.01, 2.0 * np.pi * 0.05)
     assert flow == pytest.approx(1.84 * 2.0 * np.pi * 0.05 * 0.01**1.5, rel=0.03)
 
 
@@ -245,7 +245,7 @@ def test_rim_flows_as_rehbock_measured() -> None:
     """
     radius, head = 0.05, 0.1
     straight = Q_weir_rectangular_full_Rehbock(h1=head, h2=1e3, b=2.0 * np.pi * radius)
-    assert rim_flow(head, radius) == pytest.approx(straight, rel=0.01)
+    assert weir(head, 2.0 * np.pi * radius) == pytest.approx(straight, rel=0.01)
 
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])

@@ -13,6 +13,7 @@ from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
 
 import cups
+from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import drill
@@ -20,8 +21,10 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
-from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_force
-from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_factor
+from sinkbowl.reduced.kernels import heave as terms
+from sinkbowl.reduced.legs import terms_along
+from sinkbowl.reduced.tables import ring_added_mass, tabulate
 from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
@@ -182,7 +185,7 @@ def test_fall_follows_the_hyperbolic_cosine() -> None:
     case = foil(cup(mass=80.0, hole=30.0), 2e-9)
     sinking = falling.solve(case)
     vessel = Vessel(case)
-    mass = 0.08 + falling.ring_added_mass(vessel, float(sinking.draft[0]))
+    mass = 0.08 + ring_added_mass(vessel, float(sinking.draft[0]))
     weight = 0.08 * GRAVITY
     k = 0.5 * case.water.density * FLAT * (np.pi * 0.05**2 - case.hole.area)
     terminal, tau = np.sqrt(weight / k), mass / np.sqrt(weight * k)
@@ -199,16 +202,17 @@ def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowin
     """Inertia and the jet's momentum count like hole area over base area: order 2 in d.
 
     The base is 0.1 mm thick so that the hole stays a sharp one all the way. The order approaches 2
-    from below; 1.85 is asked of the last halving (measured 1.94).
+    from below; 1.95 is asked of the last halving.
     """
     errors = []
-    for hole in (16.0, 8.0, 4.0, 2.0):
-        case = cup(wall=0.5, base=0.1, hole=hole)
+    for hole in (16.0, 8.0, 4.0, 2.0, 1.0):
+        case = meniscus_aside(cup(wall=0.5, base=0.1, hole=hole))
         errors.append(time_of(heave.solve(case)) / time_of(quasi_static.solve(case)) - 1.0)
     order = orders(errors)
-    assert abs(errors[-1]) < 2e-4, f"{errors}"
-    assert np.all(np.diff(order) > 0.0), f"orders {order}, errors {errors}"
-    assert 1.85 < order[-1] < 2.1, f"orders {order}, errors {errors}"
+    print(errors, order)
+    assert abs(errors[-2]) < 2e-4, f"{errors}"
+    assert np.all(np.diff(order[1:]) > 0.0), f"orders {order}, errors {errors}"
+    assert 1.95 < order[-1] < 2.1, f"orders {order}, errors {errors}"
 
 
 def test_heave_converges_to_the_falling_body_with_a_thinning_wall() -> None:
@@ -244,13 +248,21 @@ def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does() -> None:
     Its acceleration is g less drag, to the tube's share of the section, with random states.
     """
     case = foil(cup(coefficient=0.5), 1e-6, base_gone=True)
-    equations = HeaveEquations(case)
+    tables = tabulate(case)
     rng = np.random.default_rng(7)
     for _ in range(20):
         draft, z = rng.uniform(0.02, 0.05, 2)
         speed, mean = rng.uniform(0.0, 0.5), rng.uniform(0.5, 1.0)
-        state = np.array([draft, speed, z, mean * case.hole.area, rng.uniform(0.0, 0.05)])
-        acceleration = equations.rates(state)[1]
+        water = tables.vessel.water(z)
+        state = np.array([draft, speed, water, mean * case.hole.area, rng.uniform(0.0, 0.01)])
+        mass = case.water.density * water
+        air = (rng.uniform(0.0, mass), *rng.uniform(0.0, 5.0, 2), rng.uniform(0.0, 0.1))
+        told = terms_along(tables.bowl, np.zeros(1), state[None, :], air)[0]
+        matrix = [
+            [told[terms.M_BOWL], -told[terms.ON_BOWL]],
+            [-told[terms.ON_SLUG], told[terms.M_SLUG]],
+        ]
+        acceleration = np.linalg.solve(matrix, [told[terms.FORCE], told[terms.PRESSURE]])[0]
         assert acceleration == pytest.approx(GRAVITY, rel=2e-3), f"{acceleration} with {state}"
 
 
@@ -341,15 +353,15 @@ def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:
             assert scaled.events[name] == pytest.approx(time, rel=1e-6), name
 
 
-def test_drag_is_that_of_a_disc_and_of_a_hemisphere() -> None:
-    """C_D 1.1 (Munson fig. 9.20, Re > 1000; Hoerner 1.17) and 0.38 or 0.34 (hollow hemisphere,
-    convex side first), within 10 %; force 1/2 rho C_D A V^2."""
-    assert drag_coefficient(0.0) == pytest.approx(0.5 * (1.1 + 1.17), rel=0.10)
-    assert drag_coefficient(1.0) == pytest.approx(0.5 * (0.38 + 0.34), rel=0.10)
+def test_drag_is_that_of_a_disc_and_of_a_sphere_with_open_wakes() -> None:
+    """C_D of cavities full of air at ambient pressure: disc 0.827 (Garabedian 1956, from memory),
+    sphere 0.30 (Brennen 1969, from memory), within 10 %; force 1/2 rho C_D A V^2."""
+    assert drag_coefficient(0.0) == pytest.approx(0.827, rel=0.10)
+    assert drag_coefficient(1.0) == pytest.approx(0.30, rel=0.10)
     case = cup()
-    force = drag_force(Vessel(case).outside(0.03), case.hole.area, 1000.0, -0.2)
+    factor = drag_factor(Vessel(case).outside(0.03), case.hole.area, 1000.0)
     area = np.pi * 0.05**2 - case.hole.area
-    assert force == pytest.approx(-0.5 * 1000.0 * 1.1 * area * 0.04, rel=1e-12)
+    assert factor == pytest.approx(0.5 * 1000.0 * FLAT * area, rel=1e-12)
 
 
 def test_pushed_cup_bobs_like_a_damped_spring() -> None:
@@ -365,8 +377,7 @@ def test_pushed_cup_bobs_like_a_damped_spring() -> None:
     decay = wave_damping(outside, case.water.density) / (2.0 * moving)
     spring = case.water.density * GRAVITY * outside.area / moving
     omega = np.sqrt(spring - decay**2)
-    equations = HeaveEquations(case)
-    speed = heave.first_state(equations)[1]
+    speed = heave.first_state(tabulate(case))[1]
     # The dry hole lets a little of the outer water pass: 12 / pi^2 b / R of the added mass.
     assert speed == pytest.approx(0.001 / moving, rel=1e-2)
     early = sinking.t < 2.0 * np.pi / omega

@@ -57,16 +57,16 @@ class Corrected:
         }
 
 
-def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl by the heave model with the map's correction.
 
-    With `quick` for the sinking time alone, `close` as well as otherwise (see `follow`).
+    `quick` leaves out what comes after the rim, see `follow`.
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    return corrected(case, heave.solve(case, quick, close)).sinking
+    return corrected(case, heave.solve(case, quick)).sinking
 
 
 def corrected(case: Case, by_heave: Sinking) -> Corrected:

@@ -19,7 +19,7 @@ from sinkbowl.reduced import falling, heave, quasi_static
 class Model(Protocol):
     """A model solves a case; `quick` asks for the sinking time alone."""
 
-    def __call__(self, case: Case, quick: bool = False, close: bool = False) -> Sinking: ...
+    def __call__(self, case: Case, quick: bool = False) -> Sinking: ...
 
 
 MODELS: Mapping[str, Model] = MappingProxyType(

@@ -1,7 +1,8 @@
 """The course of a sinking: what all models have in common that fill a bowl through its hole.
 
 A bowl that never starts is answered at once. Any other is filled by its model until the rim is
-under or all is at rest; from the rim it goes on by the heave equations (overflow.py). The models
+under or all is at rest; from the rim it goes on by the heave equations, full when water over the
+rim, a weir around its circumference, has filled it. The models
 are upright: where no heel holds the bowl any more (stability.py), the outcome says when that is and
 when a point of its rim goes under (flooding.py); later times are those of the bowl kept upright.
 """
@@ -14,20 +15,18 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Care, Log, Moment, care_for
-from sinkbowl.reduced.overflow import go_under
+from sinkbowl.reduced.legs import Leg, Log
 from sinkbowl.reduced.start import corner_answer, outcome_words
+from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import stability_curve
 
-Filling = Callable[[HeaveEquations, Log, Care], tuple[str, Moment]]
-"""Brings a bowl from release to the rim or to rest: what ended it, and the heave equations' state
-(5,) there."""
+Filling = Callable[[Tables, bool], Leg]
+"""Brings a bowl from release to the rim or to rest, and where not quick beyond the rim."""
 
 
-def follow(case: Case, model: str, fill: Filling, quick: bool, close: bool = False) -> Sinking:
+def follow(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
     """Sinking of a bowl by a model.
 
     Parameters
@@ -37,7 +36,6 @@ def follow(case: Case, model: str, fill: Filling, quick: bool, close: bool = Fal
     fill : its filling
     quick : for the sinking time alone; the bowl is not followed beyond its rim, and whether it
         tips is not asked
-    close : with `quick`, the same sinking time to the bit as without it, at three times the cost
 
     Raises
     ------
@@ -46,12 +44,10 @@ def follow(case: Case, model: str, fill: Filling, quick: bool, close: bool = Fal
     answer = corner_answer(case, model)
     if answer is not None:
         return answer if quick else _tipping_at_rest(answer, case)
-    equations, log = HeaveEquations(case), Log()
-    stop, moment = fill(equations, log, care_for(quick, close))
-    log.events[stop] = moment[0]
-    if stop == "rim_under" and not quick:
-        go_under(equations, log, moment)
-    upright = log.sinking(model, outcome_words(case, log.events), floats(case))
+    tables, log = tabulate(case), Log()
+    log.add(fill(tables, quick))
+    words = outcome_words(case, log.events)
+    upright = log.sinking(model, tables.bowl.inner_edge, words, floats(case))
     return upright if quick else _tipping(upright, case)
 
 

@@ -46,13 +46,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced.kernels import hole
 from sinkbowl.reduced.side_by_side import SideBySide
-
-SHARP, SHARP_RISE, SHARPEST = 0.592, 4.5, 0.70
-"""High-Reynolds limit, rise with 1/sqrt(Re) and cap of a sharp thin hole's coefficient."""
 
 THIN, FULL = 0.5, 1.0
 """Length over diameter up to which the jet springs clear, and from which it fills the hole."""
@@ -62,9 +63,6 @@ TUBE, TUBE_FALL, TUBE_RANGE = 0.827, 0.0085, 10.0
 
 ROUNDED = 0.95
 """Coefficient of a well rounded hole."""
-
-BORDA = 0.5
-"""Contraction at the end of a thin tube."""
 
 
 @dataclass(frozen=True)
@@ -97,33 +95,25 @@ class Discharge:
     count: int = 1
     beside: float = 0.0
 
+    @cached_property
+    def rows(self) -> FloatArray:
+        """The law as the kernels read it, (1, 9), see `kernels.hole.LAW`."""
+        constant = math.nan if self.constant is None else self.constant
+        numbers = (self.diameter, self.area, constant, self.filling, self.full_coefficient)
+        rest = (self.resistance, self.viscosity, self.count, self.beside)
+        return np.array([[*numbers, *rest]], dtype=float)
+
     def flow(self, head: float) -> float:
         """Flow under a steady head [m^3/s], of the head's sign."""
-        speed = math.sqrt(2.0 * GRAVITY * abs(head))
-        if speed == 0.0:
-            return 0.0
-        c = self.coefficient_at(speed * self.diameter / self.viscosity)
-        # Root of q^2 / (2 c^2 a^2) + R q = g head, written without cancellation.
-        linear = c * self.area * self.resistance / speed
-        flow = c * self.area * speed / (linear + math.sqrt(1.0 + linear**2))
-        return math.copysign(flow, head)
+        return float(hole.flow_under(self.rows[0], head))
 
     def coefficient_at(self, reynolds: float) -> float:
         """C at a Reynolds number d sqrt(2 g H) / nu > 0."""
-        if self.constant is not None:
-            return self.constant
-        sharp = min(SHARP + SHARP_RISE / math.sqrt(reynolds), SHARPEST)
-        return sharp + self.filling * (self.full_coefficient - sharp)
+        return float(hole.coefficient_at(self.rows[0], reynolds))
 
     def coefficient_of_flow(self, flow: float) -> float:
         """C where a flow [m^3/s] is known rather than the head."""
-        if self.constant is not None:
-            return self.constant
-        reynolds = max(abs(flow), 1e-30) / self.area * self.diameter / self.viscosity
-        # sqrt(C) solves C = SHARP + SHARP_RISE sqrt(C / Re).
-        rise = SHARP_RISE / math.sqrt(reynolds)
-        sharp = min(0.25 * (rise + math.sqrt(rise**2 + 4.0 * SHARP)) ** 2, SHARPEST)
-        return sharp + self.filling * (self.full_coefficient - sharp)
+        return float(hole.coefficient_of_flow(self.rows[0], flow))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
         """Velocity of the jet relative to the bowl, and head lost up to it times g.
@@ -138,22 +128,8 @@ class Discharge:
         -------
         Jet velocity [m/s] and kinetic energy with losses [m^2/s^2], both of the flow's sign.
         """
-        mean = flow / self.area
-        c = self.coefficient_of_flow(flow)
-        clear = max(c, BORDA)
-        if flow > 0.0:
-            covered = self.count * (0.5 * self.diameter / outer_radius) ** 2
-            covered += self.beside / (math.pi * outer_radius**2)
-            width = math.sqrt(max(1.0 - covered, 0.0))
-            bounded = BORDA + (clear - BORDA) * width
-            contraction = bounded + self.filling * (1.0 - bounded)
-            jet = mean + (1.0 / contraction - 1.0) * max(mean - speed, 0.0)
-        else:
-            jet = mean / (clear + self.filling * (1.0 - clear))
-        # What contraction alone does not explain of C is loss.
-        loss = (clear + self.filling * (1.0 - clear)) / c
-        energy = 0.5 * jet * abs(jet) * loss**2
-        return jet, energy + self.resistance * flow
+        jet, energy = hole.jet_of(self.rows[0], flow, speed, outer_radius)
+        return float(jet), float(energy)
 
 
 def discharge(case: Case) -> Discharge | SideBySide:

@@ -10,27 +10,28 @@ side carries its own water.
 
 from __future__ import annotations
 
+import numpy as np
+
+from sinkbowl.statics.added_mass import Value
 from sinkbowl.statics.vessel import Outside
 
-FLAT, HEMISPHERE = 1.1, 0.38
+FLAT, HEMISPHERE = 0.827, 0.38 * 0.827 / 1.1
 """Drag coefficients of a disc and of a hemisphere's convex side."""
 
 
-def drag_coefficient(depth_ratio: float) -> float:
+def drag_coefficient(depth_ratio: Value) -> Value:
     """C_D against depth over radius of the equivalent half spheroid (0 flat, 1 hemisphere)."""
-    return FLAT + (HEMISPHERE - FLAT) * min(max(depth_ratio, 0.0), 1.0)
+    return FLAT + (HEMISPHERE - FLAT) * np.clip(depth_ratio, 0.0, 1.0)
 
 
-def drag_force(outside: Outside, hole_area: float, density: float, speed: float) -> float:
-    """Force against the motion [N], of the speed's sign.
+def drag_factor(outside: Outside, hole_area: float, density: float) -> Value:
+    """Force against the motion over V |V| [kg/m].
 
     Parameters
     ----------
-    outside : the outer water at the draft
+    outside : the outer water at a draft or at many
     hole_area : [m^2]
     density : of the water [kg/m^3]
-    speed : of the bowl [m/s]
     """
-    area = max(outside.area - hole_area, 0.0)
-    coefficient = drag_coefficient(outside.depth / outside.radius)
-    return 0.5 * density * coefficient * area * speed * abs(speed)
+    area = np.maximum(outside.area - hole_area, 0.0)
+    return 0.5 * density * drag_coefficient(outside.depth / outside.radius) * area

@@ -13,77 +13,78 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import Sinking
-from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.integrate import Log, State, Stop, care_for, march
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.reduced.drag import drag_factor
+from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
+from sinkbowl.reduced.kernels.march import FALLING, RIM_UNDER, ROW, ROW_LEVEL
+from sinkbowl.reduced.legs import Leg, Log, march
 from sinkbowl.reduced.start import beginning, outcome_words
+from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
-from sinkbowl.statics.vessel import Vessel
 
 MODEL = "falling"
 
+STEPS = 3000
+"""Steps in sqrt(2 head / g): a fall is over in a few of those."""
 
-def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
+
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl as if its base held no water back at all.
 
     A bowl that floats is followed until it first comes to a standstill. The fall is over at the
-    rim; `quick` and `close` (see `follow`) only leave out the way there.
+    rim, so that `quick` changes nothing.
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    vessel, log, begin = Vessel(case), Log(), beginning(case)
-    mass, (draft, speed) = first_motion(vessel)
-    if begin.under and case.start.kind != "drop":
-        log.rows.append((0.0, *_observe(vessel, np.array([draft, speed]))))
-        log.events.update(rim_under=0.0, full=0.0)
-        return log.sinking(MODEL, outcome_words(case, log.events), floats(case))
-    stops: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
-    if floats(case):
-        stops["standstill"] = lambda y: -y[1]
-    leg = march(
-        lambda y: rates(vessel, mass, y),
-        (0.0, np.array([draft, speed])),
-        stops,
-        (vessel.rim, np.sqrt(GRAVITY * vessel.rim)),
-        care=care_for(quick, close),
-    )
-    log.add(leg, lambda y: _observe(vessel, y))
-    if leg.stop == "rim_under":
-        log.events.update(rim_under=leg.end[0], full=leg.end[0])
-    return log.sinking(MODEL, outcome_words(case, log.events), floats(case))
+    tables, log = tabulate(case), Log()
+    bowl, state = tables.bowl, first_state(tables)
+    if beginning(case).under and case.start.kind != "drop":
+        row = np.zeros((1, ROW))
+        row[0, 1 : 1 + STATE] = state
+        leg = Leg(row, np.zeros(0), RIM_UNDER)
+        log.rows.append(row)
+        log.events["rim_under"] = 0.0
+    else:
+        leg = march(FALLING, bowl, state, floats(case), steps=STEPS)
+        log.add(leg)
+    if "rim_under" in log.events:
+        log.events["full"] = log.events["rim_under"]
+    for rows in log.rows:
+        _level_inside(tables, rows)
+    return log.sinking(MODEL, bowl.inner_edge, outcome_words(case, log.events), floats(case))
 
 
-def first_motion(vessel: Vessel) -> tuple[float, tuple[float, float]]:
-    """Mass with the added one [kg]; draft [m] and speed [m/s] just after release."""
-    case, draft = vessel.case, beginning(vessel.case).draft
-    mass = vessel.mass + ring_added_mass(vessel, draft)
+def first_state(tables: Tables) -> FloatArray:
+    """State (STATE,) just after release."""
+    case, bowl = tables.case, tables.bowl
+    mass, state = bowl.mass + bowl.ring_mass, np.zeros(STATE)
+    state[DRAFT] = beginning(case).draft
     if case.start.kind == "push":
-        return mass, (draft, case.start.push / mass)
+        state[SPEED] = case.start.push / mass
     if case.start.kind == "drop":
-        speed = float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
-        return mass, (0.0, speed * vessel.mass / mass)
-    return mass, (draft, 0.0)
+        speed = np.sqrt(2.0 * GRAVITY * case.start.drop_height)
+        state[DRAFT], state[SPEED] = 0.0, speed * bowl.mass / mass
+    return state
 
 
-def ring_added_mass(vessel: Vessel, draft: float) -> float:
-    """Added mass [kg] of what the hole leaves of the bottom, wetted on one side."""
-    m = vessel.outside(draft).inertia
-    return m.bowl - m.cross**2 / m.hole
-
-
-def rates(vessel: Vessel, mass: float, y: State) -> list[float]:
-    """Time derivatives of draft and speed, y (2,)."""
-    draft, speed = y
+def force_missing(
+    tables: Tables, draft: FloatArray, speed: FloatArray, gain: FloatArray
+) -> FloatArray:
+    """Force [N] that the equation lacks where drafts, speeds and their rates are as given, (n,)."""
+    vessel, bowl = tables.vessel, tables.bowl
     outside = vessel.outside(draft)
-    solid = outside.displaced - vessel.water(draft)
-    weight = GRAVITY * (vessel.mass - vessel.density * solid)
-    drag = drag_force(outside, vessel.hole_area, vessel.density, speed)
-    return [speed, (weight - drag) / mass]
+    solid = outside.displaced - vessel.inner.volume(np.minimum(draft, vessel.rim))
+    drag = drag_factor(outside, vessel.hole_area, bowl.density) * speed * np.abs(speed)
+    weight = GRAVITY * (bowl.mass - bowl.density * solid)
+    return np.asarray((bowl.mass + bowl.ring_mass) * gain - weight + drag)
 
 
-def _observe(vessel: Vessel, y: State) -> tuple[float, ...]:
-    draft, speed = float(y[0]), float(y[1])
-    flow = vessel.water_area(draft) * speed
-    return draft, speed, vessel.water(draft), draft - vessel.inner_edge, 0.0, flow
+def _level_inside(tables: Tables, rows: FloatArray) -> None:
+    """Enter water and flow of a bowl whose levels are one."""
+    draft = rows[:, 1 + DRAFT]
+    inner, level = tables.vessel.inner, np.minimum(draft, tables.bowl.rim)
+    rows[:, 1 + WATER] = inner.volume(level)
+    rows[:, 1 + FLOW] = inner.area(level) * rows[:, 1 + SPEED]
+    rows[:, ROW_LEVEL] = draft

@@ -2,9 +2,9 @@
 
     m / rho + V_in(z) = V_hull(D),   dV_in/dt = Q(D - z) = C_d a sqrt(2 g (D - z)),
 
-D the draft and z the inner level; differentiated, A_outer(D) dD/dt = A_inner(z) dz/dt = Q, for any
-bowl shape. Nothing has inertia, and how the bowl is let go does not matter: it begins at its dry
-draft.
+D the draft and z the inner level, for any bowl shape: a quadrature over the water inside
+(kernels/filling.py). Nothing has inertia, and how the bowl is let go does not matter: it begins at
+its dry draft. From the rim on it goes by the heave equations.
 """
 
 from __future__ import annotations
@@ -12,20 +12,27 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.course import follow
-from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import Care, Kink, Log, Moment, State, Stop, march
-from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, share_of_rest
+from sinkbowl.reduced.kernels.filling import fill
+from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
+from sinkbowl.reduced.kernels.march import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
+from sinkbowl.reduced.legs import Leg, march
+from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer
+from sinkbowl.reduced.tables import Tables
 from sinkbowl.statics.hydrostatics import floats
+from sinkbowl.statics.vessel import Levels
 
 MODEL = "quasi-static"
 
+INTERVALS = 300
+"""Of the water inside, at least, besides the places at which an area jumps."""
 
-def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
+
+def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that is in equilibrium all the way.
 
-    With `quick` for the sinking time alone, `close` as well as otherwise (see `follow`).
+    `quick` leaves out what comes after the rim, see `follow`.
 
     Raises
     ------
@@ -35,38 +42,49 @@ def solve(case: Case, quick: bool = False, close: bool = False) -> Sinking:
     dry = base_dry_answer(case, MODEL)
     if dry is not None and corner_answer(case, MODEL) is None:
         return dry
-    return follow(case, MODEL, _fill, quick, close)
+    return follow(case, MODEL, _fill, quick)
 
 
-def _fill(equations: HeaveEquations, log: Log, care: Care) -> tuple[str, Moment]:
-    """Fill hole and bowl until the rim goes under or the head is gone; what ended it, and where."""
-    vessel, law = equations.vessel, equations.law
-    start = beginning(equations.case).draft
+def _fill(tables: Tables, quick: bool) -> Leg:
+    """Fill hole and bowl until the rim goes under or the head is gone, and beyond."""
+    bowl, afloat = tables.bowl, floats(tables.case)
+    water = _amounts(tables)
+    rows, times = np.zeros((len(water), ROW)), np.full(TIMES, np.nan)
+    count = 1
+    if len(water) > 1:
+        head = beginning(tables.case).head
+        count = fill(bowl, afloat, head, water, rows, np.empty(ROW))
+    else:  # too heavy to float even dry: it passes its rim at once, its hole still plugged
+        rows[0, 1], rows[0, -2] = bowl.rim, bowl.outer_edge
+    stop = RIM_UNDER if count == len(water) else REST
+    rows = rows[:count]
+    times[stop] = rows[-1, TIME]
+    if stop == REST or quick:
+        return Leg(rows, times, stop)
+    state = rows[-1, 1 : 1 + STATE]
+    after = march(
+        HEAVE, bowl, state, afloat, start=float(times[stop]), phase=OVER_EDGE, beyond=True
+    )
+    times = np.where(np.isnan(times), after.times, times)
+    return Leg(np.concatenate((rows, after.rows[1:])), times, after.stop)
 
-    def rates(y: State) -> list[float]:
-        flow = law.flow(y[0] - y[1])
-        return [flow / vessel.outer_area(y[0]), flow / vessel.water_area(y[1])]
 
-    def observe(y: State) -> tuple[float, ...]:
-        draft, z = float(y[0]), float(y[1])
-        flow = law.flow(draft - z)
-        speed = flow / vessel.outer_area(draft)
-        return draft, speed, vessel.water(z), z - vessel.inner_edge, draft - z, flow
+def _amounts(tables: Tables) -> FloatArray:
+    """Water (n,) at which the filling is looked at, from none to what takes the rim under [m^3]."""
+    vessel = tables.vessel
+    dry = vessel.mass / vessel.density
+    most = vessel.hull_volume - dry
+    if most <= 0.0:
+        return np.zeros(1)
+    kinks = np.concatenate((_volumes(vessel.inner), _volumes(vessel.outer) - dry))
+    ends = np.concatenate(([0.0], np.unique(kinks[(kinks > 0.0) & (kinks < most)]), [most]))
+    parts = np.ceil(INTERVALS * np.diff(ends) / most).astype(int)
+    pieces = [np.linspace(a, b, n + 1)[:-1] for a, b, n in zip(ends, ends[1:], parts, strict=False)]
+    return np.concatenate((*pieces, [most]))
 
-    def rest(y: State) -> float:
-        _, speed, _, _, left, flow = observe(y)
-        return share_of_rest(left, speed, flow / law.area, head)
 
-    head = start - vessel.inner_edge
-    stops: dict[str, Stop] = {"rim_under": lambda y: y[0] - vessel.rim}
-    if floats(vessel.case):
-        stops["half_sunk"] = rest
-    kinks = [Kink(0, z) for z in vessel.outer_steps] + [Kink(1, z) for z in vessel.inner_steps]
-    moment = 0.0, np.array([start, vessel.outer_edge])
-    leg = march(rates, moment, stops, (head, head), kinks, care)
-    log.add(leg, observe)
-    time, (draft, z) = leg.end
-    # A bowl too heavy to float even dry passes its rim at once, its hole still plugged.
-    flow = law.flow(draft - z) if time > 0.0 else 0.0
-    speed = flow / vessel.outer_area(draft)
-    return leg.stop, (time, np.array([draft, speed, z, flow, 0.0]))
+def _volumes(levels: Levels) -> FloatArray:
+    """Volumes below the corners of an outline and the ends of a ring [m^3]."""
+    whole, _, height, section = levels.ring
+    ends = [height - section, height + section] if whole else []
+    return np.asarray(levels.volume(np.concatenate((levels.heights, ends))))

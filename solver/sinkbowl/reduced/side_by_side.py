@@ -12,16 +12,14 @@ theirs, by flow: their momenta add.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
-ROUNDS = 6
-"""Corrections of the shares, which halve what is wrong of slow flow and square that of fast flow:
-within 1e-4 of the same head after them."""
+import numpy as np
 
-LEAST_FLOW = 1e-30
-"""Below which the energies' numbers become too small to be divided by [m^3/s]."""
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced.kernels import hole
 
 
 class HoleLaw(Protocol):
@@ -39,11 +37,9 @@ class HoleLaw(Protocol):
     def source(self) -> str:
         """Where the coefficient comes from."""
 
-    def flow(self, head: float) -> float:
-        """Flow under a steady head [m^3/s]."""
-
-    def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
-        """Velocity of the jet [m/s] and energy [m^2/s^2] at a flow [m^3/s]."""
+    @property
+    def rows(self) -> FloatArray:
+        """The law as the kernels read it, (1, 9)."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +69,14 @@ class SideBySide:
         own = self.laws[0].source
         return own if own == self.laws[-1].source else f"each by its own law; the widest: {own}"
 
+    @cached_property
+    def rows(self) -> FloatArray:
+        """The laws as the kernels read them, (n, 9)."""
+        return np.vstack([law.rows for law in self.laws])
+
     def flow(self, head: float) -> float:
         """Flow under a steady head [m^3/s], of the head's sign."""
-        return sum(law.flow(head) for law in self.laws)
+        return float(hole.flow_of_all(self.rows, head))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
         """Mean velocity of the jets relative to the bowl, and the head lost up to them times g.
@@ -86,24 +87,6 @@ class SideBySide:
         speed : of the bowl, downwards [m/s]
         outer_radius : of the bowl at the outer surface [m]
         """
-        shares = [law.area / self.area for law in self.laws]
-        for _ in range(ROUNDS if abs(flow) > LEAST_FLOW else 0):
-            jets = self._jets(shares, flow, speed, outer_radius)
-            weights = [
-                share * (1.0 / abs(energy)) ** 0.5
-                for share, (_, energy) in zip(shares, jets, strict=True)
-            ]
-            shares = [weight / sum(weights) for weight in weights]
-        jets = self._jets(shares, flow, speed, outer_radius)
-        jet = sum(share * jet for share, (jet, _) in zip(shares, jets, strict=True))
-        energy = sum(share * energy for share, (_, energy) in zip(shares, jets, strict=True))
-        return jet, energy
-
-    def _jets(
-        self, shares: Sequence[float], flow: float, speed: float, outer_radius: float
-    ) -> list[tuple[float, float]]:
-        """Jet and energy of each group with its share of the flow."""
-        return [
-            law.jet(share * flow, speed, outer_radius)
-            for law, share in zip(self.laws, shares, strict=True)
-        ]
+        shares = np.empty(len(self.laws))
+        jet, energy = hole.jet_of_all(self.rows, shares, flow, speed, outer_radius)
+        return float(jet), float(energy)

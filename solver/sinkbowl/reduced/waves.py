@@ -17,18 +17,21 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.statics.added_mass import Value
 from sinkbowl.statics.vessel import Outside
 
 
-def wave_damping(outside: Outside, density: float) -> float:
+def wave_damping(outside: Outside, density: float) -> Value:
     """Damping b of free heave by radiated waves [N s/m].
 
     Parameters
     ----------
-    outside : the outer water at the draft
+    outside : the outer water at a draft or at many
     density : of the water [kg/m^3]
     """
     length = (outside.displaced + outside.inertia.bowl / density) / outside.area
-    frequency = math.sqrt(GRAVITY / length)
+    frequency = np.sqrt(GRAVITY / length)
     return 0.5 * density * frequency / length * (outside.area * math.exp(-1.0)) ** 2

@@ -27,9 +27,8 @@ import numba
 from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
-from sinkbowl.flow import kernels
-from sinkbowl.flow.kernels import CACHE
-from sinkbowl.flow.kernels.cache import unkept
+from sinkbowl.compiled import CACHE, SOURCES
+from sinkbowl.compiled.cache import unkept
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
 from sinkbowl.running.crew import cores
@@ -44,7 +43,7 @@ def _whole() -> str:
     elsewhere, or anew, it holds nothing.
     """
     digest = hashlib.sha256()
-    for source in sorted(Path(kernels.__file__).parent.glob("*.py")):
+    for source in SOURCES:
         digest.update(f"{source} {source.stat().st_mtime_ns}\n".encode())
     return f"whole-{digest.hexdigest()[:16]}"
 

@@ -13,7 +13,7 @@ art. 108, one side). Two corrections, each exact at both of its ends, extend it:
 
 - a round bottom: M_11 and M_12 shrink by the ratio of half a spheroid's added mass (Lamb art. 114)
   to the disc's. The spheroid's depth c = 3 (D - V / A) follows from draft, hull volume and
-  waterplane, so that every flat base has c = 0 and every half spheroid its own depth;
+  waterplane, so that every cup has c = 0 and every half spheroid its own depth;
 - a narrow hole: the flow through it is uneven, which lowers the outer end correction of a small
   one from 8/(3 pi) b to Rayleigh's pi/4 b; M_22 is reduced by that ratio, fading out as
   (1 - (b/R)^2)^2 towards a hole as wide as the disc.
@@ -22,8 +22,13 @@ art. 108, one side). Two corrections, each exact at both of its ends, extend it:
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import NamedTuple
+
+import numpy as np
+
+from sinkbowl.bowl.hull import FloatArray
+
+Value = float | FloatArray
 
 SMALLEST_DEPTH = 1e-6
 """Depth over radius below which half a spheroid counts as a disc."""
@@ -49,24 +54,23 @@ class OuterInertia(NamedTuple):
     hole : M_22 [kg/m^4]
     """
 
-    bowl: float
-    cross: float
-    hole: float
+    bowl: Value
+    cross: Value
+    hole: Value
 
 
-@lru_cache(maxsize=2)
-def outer_inertia(radius: float, hole_radius: float, depth: float, density: float) -> OuterInertia:
+def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: float) -> OuterInertia:
     """Inertia of the outer water under a bowl with a hole.
 
     Parameters
     ----------
-    radius : of the outer waterplane [m], > 0
+    radius : of the disc, a number or an array [m], > 0
     hole_radius : [m], > 0; counts as at most the radius
-    depth : of the half spheroid that is as full as the hull [m], 0 for a flat base
+    depth : of the half spheroid that is as full as the hull [m], 0 for a disc
     density : of the water [kg/m^3]
     """
-    b = min(hole_radius, radius)
-    area = math.pi * b**2
+    b = np.minimum(hole_radius, radius)
+    area = np.pi * b**2
     ring = (radius**2 - b**2) ** 1.5
     round_share = half_spheroid_share(depth / radius)
     uneven_share = 1.0 - UNEVEN_FLOW * (1.0 - (b / radius) ** 2) ** 2
@@ -80,43 +84,38 @@ def outer_inertia(radius: float, hole_radius: float, depth: float, density: floa
     )
 
 
-def half_spheroid_share(depth_ratio: float) -> float:
+def half_spheroid_share(depth_ratio: Value) -> Value:
     """Added mass of half a spheroid in the surface over that of the disc of its waterplane.
 
     Parameters
     ----------
     depth_ratio : depth over radius, >= 0; 0 is the disc (share 1), 1 a hemisphere (share pi/4)
     """
-    if depth_ratio < SMALLEST_DEPTH:
-        return 1.0
-    gamma = 2.0 / 3.0 * depth_ratio * _elliptic(depth_ratio)
-    return 0.5 * math.pi * depth_ratio * gamma / (2.0 - gamma)
+    c = np.maximum(depth_ratio, SMALLEST_DEPTH)
+    gamma = 2.0 / 3.0 * c * _elliptic(c)
+    share = np.where(depth_ratio < SMALLEST_DEPTH, 1.0, 0.5 * np.pi * c * gamma / (2.0 - gamma))
+    return share if share.ndim else float(share)
 
 
-def _elliptic(c: float) -> float:
+def _elliptic(c: Value) -> FloatArray:
     """Carlson's integral R_D(1, 1, c^2): 3 [1/c - R_C(c^2, 1)] / (1 - c^2).
 
     (DLMF 19.20.22 and 19.6.15, from memory; near the sphere its series in 1 - c^2.)
     """
     off = 1.0 - c * c
-    if abs(off) < NEAR_SPHERE:
-        value = 0.0
-        for coefficient in ROUND_SERIES:
-            value = value * off + coefficient
-        return value
-    arc = math.acos(c) if c < 1.0 else math.acosh(c)
-    return 3.0 * (1.0 / c - arc / math.sqrt(abs(off))) / off
+    near = np.abs(off) < NEAR_SPHERE
+    far = np.where(near, 1.0, off)
+    arc = np.where(c < 1.0, np.arccos(np.minimum(c, 1.0)), np.arccosh(np.maximum(c, 1.0)))
+    exact = 3.0 * (1.0 / c - arc / np.sqrt(np.abs(far))) / far
+    return np.asarray(np.where(near, np.polyval(ROUND_SERIES, off), exact))
 
 
-def inner_end_correction(hole_radius: float, column_radius: float) -> float:
+def inner_end_correction(hole_radius: float, column_radius: Value) -> FloatArray:
     """Length [m] by which the water above a hole in a column's base extends the slug in it.
 
     pi/4 times the hole's radius, reduced by the column's wall with Fok's function (1941, Dokl.
     Akad. Nauk SSSR 31, 875; series from memory, agrees with a mode sum to 1e-4 below half the
     column's radius). Nothing is left where the hole is as wide as the column.
     """
-    share = min(hole_radius / column_radius, 1.0)
-    reduction = 0.0
-    for coefficient in FOK:
-        reduction = reduction * share + coefficient
-    return 0.25 * math.pi * hole_radius * max(reduction, 0.0)
+    share = np.minimum(hole_radius / column_radius, 1.0)
+    return np.asarray(0.25 * math.pi * hole_radius * np.maximum(np.polyval(FOK, share), 0.0))

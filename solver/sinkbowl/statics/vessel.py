@@ -1,40 +1,95 @@
 """What the reduced models need to know of bowl and ballast at a draft and an inner level.
 
-The same volumes as hydrostatics.py, one number at a time and fast: a differential equation asks for
-them many thousand times. Heights are in the bowl frame (z = 0 at the lowest outer point). Above its
-rim the hull counts as going on straight up: as long as the meniscus at the rim holds the water
-back, the dry space above the rim carries weight like the hull.
+The same volumes as hydrostatics.py, as tables that compiled kernels read (reduced/kernels). Heights
+are in the bowl frame (z = 0 at the lowest outer point). Above its rim the hull counts as going on
+straight up: as long as the meniscus at the rim holds the water back, the dry space above the rim
+carries weight like the hull.
 """
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sinkbowl.bowl.ballast import Ballast
-from sinkbowl.bowl.hull import Hull
+from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
-from sinkbowl.statics.added_mass import OuterInertia, outer_inertia
+from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
 ROUND_OFF = 1e-12
 """Share of the draft by which a flat base's hull may seem to lack volume."""
 
+ABOVE = 10.0
+"""Height of the hull's upright continuation over the rim's height."""
+
+NO_RING = (0.0, 0.0, 0.0, 1.0)
+
+
+class Levels(NamedTuple):
+    """Volume below a height, as cubics, with what a ballast ring adds to it or takes.
+
+    heights : (k+1,) ascending [m]
+    cubic : (k, 4) volume in powers of (z - heights[i])
+    ring : (4,) its volume, negative where it takes, [m^3]; radius of its centre line, height of its
+        centre, radius of its section [m]
+    """
+
+    heights: FloatArray
+    cubic: FloatArray
+    ring: FloatArray
+
+    def volume(self, z: Value) -> FloatArray:
+        """Volume below z [m^3]; as much as below the ends beyond them."""
+        i, s = self._locate(z)
+        c = self.cubic[i].T
+        whole, _, height, section = self.ring
+        x = np.clip((z - height) / section, -1.0, 1.0)
+        share = (math.pi - np.arccos(x) + x * np.sqrt(1.0 - x * x)) / math.pi
+        return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])) + whole * share)
+
+    def area(self, z: Value) -> FloatArray:
+        """Area at z [m^2]; on a flat step that just above it."""
+        i, s = self._locate(z)
+        c = self.cubic[i].T
+        whole, radius, height, section = self.ring
+        half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
+        ring = np.sign(whole) * 4.0 * math.pi * radius * half_chord
+        return np.asarray(c[1] + s * (2.0 * c[2] + s * 3.0 * c[3]) + ring)
+
+    def _locate(self, z: Value) -> tuple[NDArray[np.intp], FloatArray]:
+        clipped = np.clip(z, self.heights[0], self.heights[-1])
+        i = np.asarray(np.searchsorted(self.heights[1:-1], clipped, side="right"))
+        return i, np.asarray(clipped - self.heights[i])
+
+
+def _levels(hull: Hull, ring: Ballast | None, sign: float, top: float) -> Levels:
+    """Table of a hull that goes on straight up to `top` [m], a ring's volume with a sign."""
+    area = hull.area
+    cubic = np.column_stack((hull.volume[:-1], area[:, 0], area[:, 1] / 2.0, area[:, 2] / 3.0))
+    end = [hull.volume[-1], float(hull.waterplane(hull.heights[-1])), 0.0, 0.0]
+    numbers = NO_RING
+    if ring is not None:
+        numbers = (sign * ring.volume, ring.radius, ring.height, ring.section_radius)
+    return Levels(np.append(hull.heights, top), np.vstack((cubic, end)), np.array(numbers))
+
 
 class Outside(NamedTuple):
-    """The outer water at a draft.
+    """The outer water at a draft, or at many.
 
     area : of the waterplane, an outer ring included [m^2]
     radius : of the hull's waterplane [m]
     displaced : water displaced by the plugged hull and an outer ring [m^3]
-    depth : of the half spheroid that is as full as the wetted hull, 0 for a flat base [m]
+    depth : of the half spheroid that is as full as the wetted hull, 0 for a cup [m]
     inertia : of the water outside
     """
 
-    area: float
-    radius: float
-    displaced: float
-    depth: float
+    area: Value
+    radius: Value
+    displaced: Value
+    depth: Value
     inertia: OuterInertia
 
 
@@ -52,7 +107,7 @@ class Vessel:
     rim, inner_edge, outer_edge : heights of the rim and of the hole's edges [m]
     rim_radius, hole_radius : [m]
     hole_area : [m^2]
-    outer_steps, inner_steps : heights of flat faces, where an area jumps [m]
+    outer, inner : volumes below a height, the ring included
     plug_volume : of the water in the full hole [m^3]
     hull_volume : displaced with the rim at the surface and the inside dry [m^3]
     """
@@ -68,99 +123,55 @@ class Vessel:
         self.outer_edge = bowl.outer_edge_height
         self.hole_radius = bowl.hole_radius
         self.hole_area = math.pi * self.hole_radius**2
-        self._outer, self._inner = _Levels(bowl.outer_hull), _Levels(bowl.inner_hull)
-        self._outer_ring = None if case.ballast_inside else case.ballast
-        self._inner_ring = case.ballast if case.ballast_inside else None
-        self.outer_steps, self.inner_steps = self._outer.steps(), self._inner.steps()
+        inside, top = case.ballast_inside, ABOVE * self.rim
+        self.outer = _levels(bowl.outer_hull, None if inside else case.ballast, 1.0, top)
+        self.inner = _levels(bowl.inner_hull, case.ballast if inside else None, -1.0, top)
+        self._hull = self.outer._replace(ring=np.array(NO_RING))
         self.plug_volume = self.water(self.inner_edge)
         self.hull_volume = self.displaced(self.rim)
 
     def outer_area(self, draft: float) -> float:
         """Area of the outer waterplane, an outer ring included [m^2]."""
-        return self._outer.at(draft)[0] + _ring_area(self._outer_ring, draft)
+        return float(self.outer.area(draft))
 
     def displaced(self, draft: float) -> float:
         """Water displaced by the plugged hull and an outer ring [m^3]."""
-        return self._displaced(draft, *self._outer.at(min(draft, self.rim)))
+        return float(self.outer.volume(draft))
 
     def water_area(self, z: float) -> float:
         """Area of the inner surface at height z, less an inner ring's [m^2]."""
-        return self.inside(z)[0]
+        return float(self.inner.area(min(z, self.rim)))
 
     def water(self, z: float) -> float:
         """Water in bowl and hole up to height z, less what an inner ring takes [m^3]."""
-        return self.inside(z)[1]
+        return float(self.inner.volume(min(z, self.rim)))
 
-    def inside(self, z: float) -> tuple[float, float]:
-        """Area of the inner surface [m^2] and water below it [m^3], as the two above."""
-        area, volume = self._inner.at(min(z, self.rim))
-        if self._inner_ring is None:
-            return area, volume
-        level = min(z, self.rim)
-        return (
-            area - _ring_area(self._inner_ring, z),
-            volume - _ring_volume(self._inner_ring, level),
-        )
-
-    def outside(self, draft: float) -> Outside:
-        """The outer water at a draft."""
-        wet = min(draft, self.rim)
-        plane, volume = self._outer.at(wet)
-        missing = wet - self.outer_edge - (volume / plane if plane > 0.0 else 0.0)
-        depth = 3.0 * missing if missing > ROUND_OFF * wet else 0.0
-        radius = max(math.sqrt(plane / math.pi), self.hole_radius)
+    def outside(self, draft: Value) -> Outside:
+        """The outer water at a draft or at drafts (n,)."""
+        wet = np.minimum(draft, self.rim)
+        plane, volume = self._hull.area(wet), self._hull.volume(wet)
+        height = np.maximum(wet - self.outer_edge, 0.0)
+        missing = height - volume / np.where(plane > 0.0, plane, 1.0)
+        depth = np.where(missing > ROUND_OFF * np.abs(wet), 3.0 * missing, 0.0)
+        radius = np.maximum(np.sqrt(plane / np.pi), self.hole_radius)
+        mean = np.where(height > 0.0, volume / np.where(height > 0.0, height, 1.0), plane)
+        disc = outer_inertia(self._radius(mean), self.hole_radius, 0.0, self.density)
+        round_ = outer_inertia(radius, self.hole_radius, depth, self.density)
+        flat = self._flatness(mean)
         return Outside(
-            area=plane + _ring_area(self._outer_ring, draft),
+            area=self.outer.area(draft),
             radius=radius,
-            displaced=self._displaced(draft, plane, volume),
+            displaced=self.outer.volume(draft),
             depth=depth,
-            inertia=outer_inertia(radius, self.hole_radius, depth, self.density),
+            inertia=OuterInertia(
+                *(flat * a + (1.0 - flat) * b for a, b in zip(disc, round_, strict=True))
+            ),
         )
 
-    def _displaced(self, draft: float, plane: float, volume: float) -> float:
-        """Displaced water [m^3], area and volume of the hull up to draft or rim being known."""
-        above_rim = max(draft - self.rim, 0.0) * plane
-        return volume + above_rim + _ring_volume(self._outer_ring, draft)
+    def _radius(self, area: Value) -> Value:
+        return np.maximum(np.sqrt(area / np.pi), self.hole_radius)
 
-
-class _Levels:
-    """Area and volume of a `Hull` at single heights, constant beyond its ends."""
-
-    def __init__(self, hull: Hull) -> None:
-        self._heights: list[float] = hull.heights.tolist()
-        self._area: list[list[float]] = hull.area.tolist()
-        self._volume: list[float] = hull.volume.tolist()
-
-    def at(self, z: float) -> tuple[float, float]:
-        """Area [m^2] at height z [m], and volume below it [m^3]."""
-        heights = self._heights
-        clipped = min(max(z, heights[0]), heights[-1])
-        i = min(bisect_right(heights, clipped), len(self._area)) - 1
-        (c0, c1, c2), s = self._area[i], clipped - heights[i]
-        return (
-            c0 + s * (c1 + s * c2),
-            self._volume[i] + s * (c0 + s * (c1 / 2.0 + s * c2 / 3.0)),
-        )
-
-    def steps(self) -> tuple[float, ...]:
-        """Heights inside the hull at which the area jumps [m]."""
-        inside = enumerate(self._heights[1:-1], start=1)
-        return tuple(z for i, z in inside if not math.isclose(self._end_area(i), self._area[i][0]))
-
-    def _end_area(self, i: int) -> float:
-        """Area just below height i [m^2]."""
-        c0, c1, c2 = self._area[i - 1]
-        s = self._heights[i] - self._heights[i - 1]
-        return float(c0 + s * (c1 + s * c2))
-
-
-def _ring_area(ring: Ballast | None, z: float) -> float:
-    """Area of the ring's section at height z [m^2]; 0 without a ring."""
-    if ring is None:
-        return 0.0
-    half_chord = math.sqrt(max(ring.section_radius**2 - (z - ring.height) ** 2, 0.0))
-    return 4.0 * math.pi * ring.radius * half_chord
-
-
-def _ring_volume(ring: Ballast | None, z: float) -> float:
-    return 0.0 if ring is None else ring.volume_below(z)
+    def _flatness(self, mean: Value) -> Value:
+        """Share of the hull's mean section, beside the hole, that stands over a flat base."""
+        base = float(self._hull.area(self.outer_edge))
+        return np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)

@@ -9,7 +9,7 @@ a question of its own. A time that no hole or ring gives is an answer, not an er
 from __future__ import annotations
 
 import math
-from functools import cache, partial
+from functools import cache
 
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.before.checking import verdict as check_verdict
@@ -99,7 +99,7 @@ def size(
         verdict=verdict,
         ratios=case.hole.ratios,
         value=value,
-        time=None if value is None else search.told(value),
+        time=None if value is None else search.time(value),
         correction=_correction(found, model),
         gate=None if found is None else hole_gate(found),
         freeboard=None if draft is None else case.bowl.rim_height - draft,
@@ -108,7 +108,7 @@ def size(
         tips=found is not None and check_verdict(found) == "tips",
         question=density_question(case if found is None else found),
         first=first,
-        time_at_first=None if first is None else search.told(first),
+        time_at_first=None if first is None else search.time(first),
         drills=_drills(search, verdict, value, first) if knob == "hole" and case.hole.equal else (),
     )
 
@@ -140,16 +140,11 @@ class _Search:
 
     def __init__(self, setting: Setting, wanted: float, model: str) -> None:
         self.setting, self.wanted, self.solve = setting, wanted, MODELS[model]
-        self.case_at, self.told = cache(setting.case_at), cache(self._time)
-        self.time = cache(partial(self._time, close=False))
+        self.case_at, self.time = cache(setting.case_at), cache(self._time)
 
-    def _time(self, value: float, close: bool = True) -> float | None:
-        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does.
-
-        What the search looks at is within 1e-5; what is `told` is what a check would say.
-        """
-        other = meniscus_aside(self.case_at(value))
-        return self.solve(other, quick=True, close=close).sinking_time
+    def _time(self, value: float) -> float | None:
+        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does."""
+        return self.solve(meniscus_aside(self.case_at(value)), quick=True).sinking_time
 
     def find(self) -> tuple[float | None, Verdict]:
         """Setting that gives the wanted time, or the nearest that sinks, and the verdict."""
@@ -219,8 +214,8 @@ def _choice(search: _Search, diameter: float) -> DrillChoice:
     widest = min(diameter + oversize(diameter), search.setting.high)
     return DrillChoice(
         diameter=diameter,
-        time=search.told(diameter),
+        time=search.time(diameter),
         starts=not held_by_meniscus(search.case_at(diameter)),
         widest=widest,
-        time_at_widest=search.told(widest),
+        time_at_widest=search.time(widest),
     )

@@ -254,7 +254,7 @@ def inner_radius(bowl: Bowl) -> float:
 
 def _slug(radius: float, length: float, within: float) -> float:
     """Length of a hole with its outer and inner end corrections [m]."""
-    return length + 0.25 * math.pi * radius + inner_end_correction(radius, within)
+    return length + 0.25 * math.pi * radius + float(inner_end_correction(radius, within))
 
 
 def _zone(grid: Grid, radius: float, low: float, high: float) -> tuple[Faces, Faces]:

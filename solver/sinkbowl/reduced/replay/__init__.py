@@ -1,11 +1,11 @@
 """Replay: what sets the difference between a reduced model's sinking time and the flow's.
 
-Along the flow's own course, draft D(t) and inner level z(t) (path.py), the heave model's
-equations (heave_equations.py; J by the model for the flow's Q and V) do not hold. What they lack
-is
+Along the flow's own course, draft D(t) and water inside W(t) (path.py), the heave model's equations
+(solver/HEAVE.md; the water aloft and the boil by the model for the flow's D, V, W and Q,
+kernels/along.py) do not hold. What they lack is
 
     R_b = M_b V' - M_c Q' - force            [N], downwards on the bowl,
-    R_h = -M_c V' + M_h Q' - pressure        [Pa], into the bowl through the hole.
+    R_h = -M_s V' + M_h Q' - pressure        [Pa], into the bowl through the hole.
 
 With x R_b and y R_h added, as functions of the level z, the model is integrated again: x = y = 0
 is the model itself; x = y = 1 gives the flow's course back, because a differential equation has
@@ -16,14 +16,19 @@ carries the mark of the other's error, and a draft that is held fixed lets the h
 the hole's law is off.) z rather than t orders the lacks, because a replay may last longer than
 the flow, and a level is reached once where a bobbing draft is reached many times.
 
-*Term by term.* Momentum of the water inside the bowl, downwards, is rho V_in V - rho Q s - J for
-any water that fills the bowl to s on average, J being rho d/dt of what its first moment exceeds a
-flat pool's by (continuity through every level). A reading of that momentum, `inner_momentum`, is
-thus a reading of J, and J' - J'_model is what the water inside lacks in R_b. Of it belongs to
+*Term by term.* A reading of the inner water's momentum, `inner_momentum`, gives the force between
+that water and the bowl, whatever the water does; what it exceeds the model's by (pool, and water in
+flight) is what the water inside lacks in R_b. Of it belongs to
 
 - the jet reaction: thrust through the hole less the base's pressure beside it on the hole's area
   (`hole_thrust`, `foot_pressure`), less the model's rho Q v_jet;
-- the water aloft: the rest, weight of inner water that the base does not feel.
+- closed-off air: what it pushes the bowl (`pocket_force`, where the history has it), which the
+  model leaves out;
+- the water aloft: the rest, flight of the jet's water and its landing.
+
+A reading of the pressure at the jet's foot, `foot_pressure`, parts R_h: what the model's back
+pressure is off, as that of a boil until the water that came down has run in, and of all water lying
+flat from then on; the rest is contraction, loss and inertia of the hole.
 
 What remains of R_b acts from outside: added mass, drag and waves. No reading parts them, since
 the momentum of an unbounded fluid is none. Each gets what follows the course of its own term in

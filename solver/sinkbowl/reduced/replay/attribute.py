@@ -12,7 +12,6 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling, heave, quasi_static
-from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
 from sinkbowl.reduced.replay.heave_replay import HeaveReplay
 from sinkbowl.reduced.replay.lacks import REST
@@ -20,6 +19,7 @@ from sinkbowl.reduced.replay.path import Path, Record
 from sinkbowl.reduced.replay.quasi_static_replay import QuasiStaticReplay
 from sinkbowl.reduced.replay.sharing import share_out
 from sinkbowl.reduced.start import beginning
+from sinkbowl.reduced.tables import tabulate
 
 STALLING = 0.25
 """Speed at the rim, over the mean speed from release to there, below which a draft
@@ -158,9 +158,9 @@ def _reasons(case: Case, record: Record, model: str, time: float, flow_time: flo
 
 
 def _replay(case: Case, record: Record, model: str, longest: float) -> Replay:
-    equations = HeaveEquations(case)
+    tables = tabulate(case)
     if model == quasi_static.MODEL:
-        return QuasiStaticReplay(equations, record)
+        return QuasiStaticReplay(tables, record)
     if model == heave.MODEL:
-        return HeaveReplay(equations, record, longest)
-    return FallingReplay(equations, record, longest)
+        return HeaveReplay(tables, record, longest)
+    return FallingReplay(tables, record, longest)

@@ -13,10 +13,11 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
-from sinkbowl.reduced.heave_equations import HeaveEquations
-from sinkbowl.reduced.integrate import State, Stop, march
-from sinkbowl.reduced.replay.heave_replay import CARE, LATEST
+from sinkbowl.reduced.kernels.march import FALLING, RIM_UNDER
+from sinkbowl.reduced.legs import march
+from sinkbowl.reduced.replay.heave_replay import LATEST
 from sinkbowl.reduced.replay.path import Path, Record
+from sinkbowl.reduced.tables import Tables
 
 
 class FallingReplay:
@@ -30,20 +31,14 @@ class FallingReplay:
     forces = ("water held back by the base", "motion of the water")
     pressures: tuple[str, ...] = ()
 
-    def __init__(self, equations: HeaveEquations, record: Record, longest: float) -> None:
-        self.path = path = Path(equations.vessel, record)
-        self._vessel = vessel = equations.vessel
-        self._latest = LATEST * longest
-        self._mass, self._begin = falling.first_motion(vessel)
-        rates = np.array(
-            [
-                falling.rates(vessel, self._mass, np.array(y))
-                for y in zip(path.draft, path.speed, strict=True)
-            ]
+    def __init__(self, tables: Tables, record: Record, longest: float) -> None:
+        self.path = path = Path(tables.vessel, record)
+        self._tables, self._latest = tables, LATEST * longest
+        bowl, inner = tables.bowl, tables.vessel.inner
+        held = (
+            bowl.density * GRAVITY * (path.volume - inner.volume(np.minimum(path.draft, bowl.rim)))
         )
-        inside = np.array([vessel.water(draft) for draft in path.draft])
-        held = vessel.density * GRAVITY * (path.volume - inside)
-        lacking = self._mass * (path.rise - rates[:, 1])
+        lacking = falling.force_missing(tables, path.draft, path.speed, path.rise)
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], path.draft[:-1])))
         new = path.draft > highest
         self._draft = path.draft[new]
@@ -52,17 +47,7 @@ class FallingReplay:
     def time(self, amounts: FloatArray) -> float | None:
         """Until the rim is under [s]; None where it stays up."""
         force = amounts @ self._lacks
-        vessel, mass = self._vessel, self._mass
-
-        def rates(y: State) -> list[float]:
-            speed, rise = falling.rates(vessel, mass, y[:2])
-            return [speed, rise + float(np.interp(y[0], self._draft, force)) / mass, 1.0]
-
-        stops: dict[str, Stop] = {
-            "rim_under": lambda y: y[0] - vessel.rim,
-            "late": lambda y: y[2] - self._latest,
-        }
-        scales = (vessel.rim, float(np.sqrt(GRAVITY * vessel.rim)), 1.0)
-        start = np.array([*self._begin, 0.0])
-        leg = march(rates, (0.0, start), stops, scales, care=CARE)
-        return leg.end[0] if leg.stop == "rim_under" else None
+        lack = np.column_stack((self._draft, force, np.zeros(len(force))))
+        bowl = self._tables.bowl._replace(lack=lack)
+        leg = march(FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest)
+        return float(leg.times[RIM_UNDER]) if leg.stop == RIM_UNDER else None

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
-
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.heave import fill_until, first_state
-from sinkbowl.reduced.heave_equations import HeaveEquations, Loads
-from sinkbowl.reduced.integrate import Care, Log, Moment, State
-from sinkbowl.reduced.replay.lacks import Lacks, lacks_of
+from sinkbowl.reduced.heave import first_state
+from sinkbowl.reduced.kernels.heave import FLOW, SPEED
+from sinkbowl.reduced.kernels.march import HEAVE, RIM_UNDER
+from sinkbowl.reduced.legs import Leg, march
+from sinkbowl.reduced.replay.lacks import lacks_of
 from sinkbowl.reduced.replay.path import Path, Record
-
-CARE = Care(1e-5, 0)
+from sinkbowl.reduced.tables import Tables
 
 LATEST = 3.0
 """Time, over the longer of flow's and model's, after which a rim counts as staying up."""
@@ -23,52 +19,8 @@ LATEST = 3.0
 TAIL = 0.1
 """Last share of the flow's levels, whose mean lack stands for levels that it never reached."""
 
-
-class ReplayedHeave(HeaveEquations):
-    """The heave model's equations with lacks added; its state has the time as a sixth component.
-
-    Parameters
-    ----------
-    base : the model's equations
-    lacks : against the inner level
-    amounts : of forces and pressures, in their order, 0..1
-    """
-
-    def __init__(self, base: HeaveEquations, lacks: Lacks, amounts: Sequence[float]) -> None:
-        self.__dict__.update(base.__dict__)
-        parts = [*lacks.forces.values(), *lacks.pressures.values()]
-        weighed = [amount * part for amount, part in zip(amounts, parts, strict=True)]
-        count = len(lacks.forces)
-        nothing = np.zeros(len(lacks.z))
-        self._force = _Smooth(lacks.z, sum(weighed[:count], nothing))
-        self._pressure = _Smooth(lacks.z, sum(weighed[count:], nothing))
-
-    @property
-    def scales(self) -> tuple[float, ...]:
-        """Sizes of the state's components, time the last."""
-        return (*super().scales, 1.0)
-
-    def rates(
-        self,
-        state: State,
-        rim_flow: float = 0.0,
-        rim_wet: bool = False,
-        spilling: bool = False,
-    ) -> list[float]:
-        """Rates of the heave equations, and that of time."""
-        return [*super().rates(state[:5], rim_flow, rim_wet, spilling), 1.0]
-
-    def loads(self, state: State, rim_flow: float = 0.0, rim_wet: bool = False) -> Loads:
-        """Force and pressure of the heave equations with what they lack."""
-        own = super().loads(state, rim_flow, rim_wet)
-        z = float(state[2])
-        return own._replace(
-            force=own.force + self._force(z), pressure=own.pressure + self._pressure(z)
-        )
-
-    def observe(self, state: State) -> tuple[float, ...]:
-        """What the heave equations tell of a state."""
-        return super().observe(state[:5])
+ABOVE = 1e-9
+"""Height over the flow's last level from which that mean holds [m]."""
 
 
 class HeaveReplay:
@@ -79,12 +31,10 @@ class HeaveReplay:
     forces, pressures : names of the causes, in the order of `amounts`
     """
 
-    def __init__(
-        self, equations: HeaveEquations, record: Record, longest: float, care: Care = CARE
-    ) -> None:
-        self._equations, self._care = equations, care
-        path = Path(equations.vessel, record)
-        self.path, self.lacks = path, lacks_of(equations, path, set(record.readings))
+    def __init__(self, tables: Tables, record: Record, longest: float) -> None:
+        self._tables = tables
+        path = Path(tables.vessel, record)
+        self.path, self.lacks = path, lacks_of(tables, path, set(record.readings))
         self.forces, self.pressures = tuple(self.lacks.forces), tuple(self.lacks.pressures)
         self._flow_start = float(path.speed[0]), float(path.flow[0])
         self._latest = LATEST * longest
@@ -96,45 +46,29 @@ class HeaveReplay:
         ----------
         amounts : (k,) of each cause, forces before pressures
         """
-        stop, (time, _) = self.end(amounts)
-        return time if stop == "rim_under" else None
+        leg = self.leg(amounts)
+        return float(leg.times[RIM_UNDER]) if leg.stop == RIM_UNDER else None
 
-    def end(self, amounts: FloatArray) -> tuple[str, Moment]:
-        """What ended the replay, and time and state (6,) there."""
-        equations = ReplayedHeave(self._equations, self.lacks, amounts.tolist())
-        rim, latest = equations.vessel.rim, self._latest
-        ends = {"rim_under": lambda y: y[0] - rim, "late": lambda y: y[5] - latest}
-        return fill_until(equations, (0.0, self._start(amounts)), ends, Log(), self._care)
+    def leg(self, amounts: FloatArray) -> Leg:
+        """The replay with shares of what the model lacks."""
+        count, z = len(self.forces), self.lacks.z
+        force = sum(a * part for a, part in zip(amounts, self.lacks.forces.values(), strict=False))
+        pressure = sum(
+            a * part for a, part in zip(amounts[count:], self.lacks.pressures.values(), strict=True)
+        )
+        columns = np.column_stack((z, force * np.ones(len(z)), pressure * np.ones(len(z))))
+        last = columns[z >= z[-1] - TAIL * (z[-1] - z[0])].mean(axis=0)
+        last[0] = z[-1] + ABOVE
+        bowl = self._tables.bowl._replace(lack=np.vstack((columns, last)))
+        return march(HEAVE, bowl, self._start(amounts), False, latest=self._latest)
 
     def _start(self, amounts: FloatArray) -> FloatArray:
         """First state: speed and flow pass from the model's to the flow's with the causes."""
-        state = first_state(self._equations)
+        state = first_state(self._tables)
         count = len(self.forces)
         by_force = float(np.mean(amounts[:count])) if count else 0.0
         by_pressure = float(np.mean(amounts[count:]))
         speed, flow = self._flow_start
-        state[1] += by_force * (speed - state[1])
-        state[3] += by_pressure * (flow - state[3])
-        return np.append(state, 0.0)
-
-
-class _Smooth:
-    """Values (n,) against levels (n,), monotone cubic between them: no kinks for the integrator.
-
-    Below the first level the first value holds, above the last the mean over the last levels.
-    """
-
-    def __init__(self, z: FloatArray, values: FloatArray) -> None:
-        self._z: list[float] = z.tolist()
-        self._pieces: list[list[float]] = PchipInterpolator(z, values).c.T.tolist()
-        self._below = float(values[0])
-        self._above = float(np.mean(values[z >= z[-1] - TAIL * (z[-1] - z[0])]))
-
-    def __call__(self, z: float) -> float:
-        if z <= self._z[0]:
-            return self._below
-        if z >= self._z[-1]:
-            return self._above
-        k = bisect_right(self._z, z) - 1
-        (a, b, c, d), s = self._pieces[k], z - self._z[k]
-        return ((a * s + b) * s + c) * s + d
+        state[SPEED] += by_force * (speed - state[SPEED])
+        state[FLOW] += by_pressure * (flow - state[FLOW])
+        return state

@@ -13,14 +13,39 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.drag import drag_force
-from sinkbowl.reduced.heave_equations import HeaveEquations
+from sinkbowl.reduced.kernels.bowl import Bowl
+from sinkbowl.reduced.kernels.heave import (
+    ALOFT,
+    BACK,
+    BY_FLOW,
+    BY_SPEED,
+    DRAG_FORCE,
+    FORCE,
+    FORCE_DOWN,
+    JET,
+    LEAVES,
+    M_BOWL,
+    M_CROSS,
+    M_OUTER,
+    M_SLUG,
+    ON_BOWL,
+    ON_SLUG,
+    POOL,
+    PRESSURE,
+    RISE,
+    SHARE,
+    STATE,
+    TERMS,
+    WAVE_FORCE,
+)
+from sinkbowl.reduced.legs import terms_along
 from sinkbowl.reduced.replay.path import POINTS_A_KNOT, Path
-from sinkbowl.reduced.waves import wave_damping
+from sinkbowl.reduced.tables import Tables
 
 OUTSIDE = ("added mass", "drag", "waves")
 INSIDE = ("jet reaction", "water aloft")
-FORCES, FOOT, LAW = "forces", "water on the hole", "contraction, loss and inertia"
+POCKET = "closed-off air"
+BOILING, RUN_IN, LAW = "boil over the hole", "water run in", "contraction, loss and inertia"
 REST = "unsplit"
 
 EDGE = 0.03
@@ -43,21 +68,7 @@ class Lacks:
     pressures: Mapping[str, FloatArray]
 
 
-@dataclass(frozen=True, eq=False)
-class _Along:
-    """The model's equations at the flow's moments, each (n,)."""
-
-    force: FloatArray
-    pressure: FloatArray
-    stored: FloatArray
-    jet: FloatArray
-    foot: FloatArray
-    impulse: FloatArray
-    drag: FloatArray
-    waves: FloatArray
-
-
-def lacks_of(equations: HeaveEquations, path: Path, readings: set[str]) -> Lacks:
+def lacks_of(tables: Tables, path: Path, readings: set[str]) -> Lacks:
     """What the model lacks along a path.
 
     Parameters
@@ -65,27 +76,38 @@ def lacks_of(equations: HeaveEquations, path: Path, readings: set[str]) -> Lacks
     readings : which of the run's readings may be used; without `inner_momentum` forces are not
         split, without `hole_thrust` and `foot_pressure` jet and water aloft are one
     """
-    along, here = _along(equations, path), path.progress
+    bowl, here = tables.bowl, path.progress
+    course = np.zeros((len(path.t), STATE))
+    course[:, :4] = np.column_stack((path.draft, path.speed, path.volume, path.flow))
+    told = terms_along(bowl, path.t, course).T
+    total = told[M_BOWL] * path.rise - told[ON_BOWL] * path.gain - told[FORCE]
+    pressure = told[M_SLUG] * path.gain - told[ON_SLUG] * path.rise - told[PRESSURE]
     forces: dict[str, FloatArray] = {}
     if "inner_momentum" in readings:
-        inside = _inside(equations, path, along)
-        outside = along.force - inside
+        inside = _inside(bowl, path, told)
+        outside = total - inside
+        rest = inside
+        if "pocket_force" in readings:
+            forces[POCKET] = -path.reading("pocket_force")
+            rest = rest - forces[POCKET]
         if readings >= {"hole_thrust", "foot_pressure"}:
-            area = equations.vessel.hole_area
-            thrust = path.reading("hole_thrust") - area * path.reading("foot_pressure")
-            forces["jet reaction"] = thrust - along.jet
-            forces["water aloft"] = inside - forces["jet reaction"]
+            thrust = path.reading("hole_thrust") - bowl.hole_area * path.reading("foot_pressure")
+            forces["jet reaction"] = thrust - bowl.density * path.flow * told[JET]
+            forces["water aloft"] = rest - forces["jet reaction"]
         else:
-            forces["water inside"] = inside
-        shapes = (-np.gradient(along.impulse, path.t), -along.drag, -along.waves)
+            forces["water inside"] = rest
+        impulse = told[M_OUTER] * path.speed - told[M_CROSS] * path.flow
+        shapes = (-np.gradient(impulse, path.t), -told[DRAG_FORCE], -told[WAVE_FORCE])
         forces |= dict(zip(OUTSIDE, _by_shape(outside, shapes), strict=True))
         forces[REST] = outside - sum(forces[name] for name in OUTSIDE)
     else:
-        forces[REST] = along.force
-    pressures = {LAW: along.pressure}
+        forces[REST] = total
+    pressures = {LAW: pressure}
     if "foot_pressure" in readings:
-        foot = along.foot - path.reading("foot_pressure")
-        pressures = {FOOT: foot, LAW: along.pressure - foot}
+        back = told[BACK] - told[BY_SPEED] * path.rise + told[BY_FLOW] * path.gain
+        foot = back - path.reading("foot_pressure")
+        run_in = told[SHARE] * foot
+        pressures = {BOILING: foot - run_in, RUN_IN: run_in, LAW: pressure - foot}
     return Lacks(
         path.z[here],
         {name: values[here] for name, values in forces.items()},
@@ -93,51 +115,19 @@ def lacks_of(equations: HeaveEquations, path: Path, readings: set[str]) -> Lacks
     )
 
 
-def _along(equations: HeaveEquations, path: Path) -> _Along:
-    """Evaluate the equations; the jet's momentum J is the model's own for the flow's Q and V."""
-    rows = []
-    excess, decay, last_source = 0.0, 1.0, 0.0
-    for k in range(len(path.t)):
-        v, rho, mixing = equations.vessel, equations.density, equations.mixing_time
-        draft, speed, z, flow = path.draft[k], path.speed[k], path.z[k], path.flow[k]
-        if k:
-            # J' = source - J / tau, exactly for a source that does not change in a step.
-            decay = float(np.exp(-(path.t[k] - path.t[k - 1]) / mixing))
-        loads = equations.loads(np.array([draft, speed, z, flow, 0.0]))
-        source = 0.5 * (loads.source + last_source) if k else 0.0
-        excess, last_source = excess * decay + source * mixing * (1.0 - decay), loads.source
-        loads = equations.loads(np.array([draft, speed, z, flow, excess]))
-        inertia, outside = loads.inertia, v.outside(draft)
-        outer, area = outside.inertia, outside.area
-        depth, section = max(z - v.inner_edge, 0.0), loads.section
-        foot = depth * (GRAVITY - path.rise[k] + path.gain[k] / section)
-        jet, _ = equations.law.jet(flow, speed, outside.radius)
-        rows.append(
-            (
-                inertia.bowl * path.rise[k] - inertia.coupling * path.gain[k] - loads.force,
-                inertia.slug * path.gain[k] - inertia.coupling * path.rise[k] - loads.pressure,
-                excess,
-                rho * flow * jet,
-                rho * foot - loads.returned * v.hole_area / section**2,
-                outer.bowl * speed - outer.cross * flow,
-                drag_force(outside, v.hole_area, rho, speed),
-                wave_damping(outside, rho) * (speed - flow / area),
-            )
-        )
-    return _Along(*np.array(rows, dtype=float).T)
+def _inside(bowl: Bowl, path: Path, told: FloatArray) -> FloatArray:
+    """Force that the inner water lacks in the model, downwards, by its own momentum.
 
-
-def _inside(equations: HeaveEquations, path: Path, along: _Along) -> FloatArray:
-    """Force that the inner water lacks in the model: of its momentum beyond a flat pool's.
-
-    That momentum is rho V_in V - rho Q s - P_inner, P_inner the water's own, downwards.
+    The model's momentum relative to the bowl, of pool and of water aloft, grows by what the jet
+    brings and what comes down, and falls by the weight aloft.
     """
-    rate = path.rate("inner_momentum")
-    rho, s = equations.density, path.z - equations.vessel.outer_edge
-    surface = np.array([equations.vessel.water_area(z) for z in path.z])
-    beyond = rho * (path.flow * path.speed + path.volume * path.rise) + rate
-    beyond -= rho * (path.gain * s + path.flow**2 / surface)
-    return np.asarray(beyond - np.gradient(along.stored, path.t))
+    aloft = told[TERMS + ALOFT]
+    model = bowl.density * (path.gain * (told[POOL] - bowl.outer_edge))
+    carried = np.where(path.flow > 0.0, told[LEAVES], -told[JET])
+    model += bowl.density * path.flow * (told[RISE] + carried)
+    model += told[TERMS + FORCE_DOWN] - aloft * (GRAVITY - path.rise)
+    moving = bowl.density * (path.flow * path.speed + path.volume * path.rise)
+    return np.asarray(moving + path.rate("inner_momentum") - model)
 
 
 def _by_shape(force: FloatArray, shapes: tuple[FloatArray, ...]) -> list[FloatArray]:

@@ -77,7 +77,7 @@ class Path:
         self._end = float(record.t[self._kept][-1])
         self.t = np.linspace(0.0, min(record.time, self._end), POINTS_A_KNOT * self.knots + 1)
         heights = np.linspace(vessel.outer_edge, vessel.rim, LEVELS)
-        table = np.array([vessel.water(z) for z in heights])
+        table = np.asarray(vessel.inner.volume(heights))
         level = np.minimum(record.inner_level + vessel.inner_edge, vessel.rim)
         volume = np.interp(level, heights, table)
         if "aloft_volume" in record.readings:

@@ -14,12 +14,15 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.discharge import Discharge, law_of_equal
-from sinkbowl.reduced.heave_equations import HeaveEquations
 from sinkbowl.reduced.replay.lacks import LAW
 from sinkbowl.reduced.replay.path import Path, Record
+from sinkbowl.reduced.tables import Tables
+from sinkbowl.statics.vessel import Vessel
 
 BETWEEN, BEYOND = 3, 400
 """Levels between two moments of the path, and beyond its last, at which Q is evaluated."""
+
+HALVINGS = 60
 
 
 class QuasiStaticReplay:
@@ -32,19 +35,18 @@ class QuasiStaticReplay:
 
     forces, pressures = ("bowl out of balance",), (LAW,)
 
-    def __init__(self, equations: HeaveEquations, record: Record) -> None:
-        self.path = path = Path(equations.vessel, record)
-        self._law, self._vessel = law_of_equal(equations.case), equations.vessel
+    def __init__(self, tables: Tables, record: Record) -> None:
+        self._law, self._vessel = law_of_equal(tables.case), tables.vessel
+        self.path = path = Path(self._vessel, record)
         here = path.progress
         z = path.z[here]
-        still = np.array([_still_draft(equations, volume) for volume in path.volume[here]])
+        still = _still_drafts(self._vessel, path.volume[here])
         needed = np.array([head_needed(self._law, flow) for flow in path.flow[here]])
         # Levels beyond the flow's last have its last lacks.
         beyond = np.linspace(z[-1], self._vessel.rim, BEYOND)[1:]
         self._z = np.concatenate((_between(z), beyond))
-        volumes = np.array([self._vessel.water(level) for level in self._z])
-        self._still = np.array([_still_draft(equations, volume) for volume in volumes])
-        self._volume = volumes
+        self._volume = np.asarray(self._vessel.inner.volume(self._z))
+        self._still = _still_drafts(self._vessel, self._volume)
         self._deeper = np.interp(self._z, z, path.draft[here] - still)
         self._lost = np.interp(self._z, z, path.draft[here] - z - needed)
 
@@ -73,18 +75,15 @@ def head_needed(law: Discharge, flow: float) -> float:
     return (speed * abs(speed) / (2.0 * c**2) + law.resistance * flow) / GRAVITY
 
 
-def _still_draft(equations: HeaveEquations, volume: float) -> float:
-    """Draft at which bowl and inner water [m^3] are in balance [m]."""
-    vessel = equations.vessel
-    wanted = vessel.mass / vessel.density + volume
-    low, high = 0.0, 4.0 * vessel.rim
-    for _ in range(60):
+def _still_drafts(vessel: Vessel, volumes: FloatArray) -> FloatArray:
+    """Drafts at which bowl and inner water (n,) [m^3] are in balance [m]."""
+    wanted = vessel.mass / vessel.density + volumes
+    low, high = np.zeros(len(volumes)), np.full(len(volumes), 4.0 * vessel.rim)
+    for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        if vessel.displaced(middle) < wanted:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        less = vessel.outer.volume(middle) < wanted
+        low, high = np.where(less, middle, low), np.where(less, high, middle)
+    return np.asarray(0.5 * (low + high))
 
 
 def _between(z: FloatArray) -> FloatArray:

@@ -1,0 +1,80 @@
+"""Volume below a height, area at it, and the height below which a volume lies; see statics/vessel.
+
+V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a ring's circular segment. The inverse is
+Newton's method in a shrinking bracket.
+"""
+
+import math
+
+from sinkbowl.compiled import part
+
+MOST_STEPS = 100
+CLOSE = 1e-15
+"""Of the heights' range, how close a level is found."""
+
+
+@part
+def interval(heights, z):
+    """Index of the interval that holds z, the first or the last one beyond the ends."""
+    low, high = 0, heights.size - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if z >= heights[middle]:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+@part
+def volume_and_area(levels, z):
+    """Volume [m^3] below z [m], and area [m^2] just above it."""
+    heights, cubic, ring = levels.heights, levels.cubic, levels.ring
+    at = min(max(z, heights[0]), heights[-1])
+    i = interval(heights, at)
+    s = at - heights[i]
+    volume = cubic[i, 0] + s * (cubic[i, 1] + s * (cubic[i, 2] + s * cubic[i, 3]))
+    area = cubic[i, 1] + s * (2.0 * cubic[i, 2] + s * 3.0 * cubic[i, 3])
+    if ring[0] != 0.0:
+        x = min(max((z - ring[2]) / ring[3], -1.0), 1.0)
+        chord = math.sqrt(1.0 - x * x)
+        volume += ring[0] * (math.pi - math.acos(x) + x * chord) / math.pi
+        area += math.copysign(4.0 * math.pi * ring[1] * ring[3] * chord, ring[0])
+    return volume, area
+
+
+@part
+def level_of(levels, volume, guess):
+    """Height [m] below which a volume [m^3] lies, and the area there [m^2].
+
+    guess : a height to begin with [m]
+    """
+    low, high = levels.heights[0], levels.heights[-1]
+    close = CLOSE * (high - low)
+    z = min(max(guess, low), high)
+    area = 0.0
+    for _ in range(MOST_STEPS):
+        here, area = volume_and_area(levels, z)
+        over = here - volume
+        if over > 0.0:
+            high = z
+        else:
+            low = z
+        new = z - over / area if area > 0.0 else 0.5 * (low + high)
+        if not low <= new <= high:
+            new = 0.5 * (low + high)
+        step = abs(new - z)
+        z = new
+        if step <= close:
+            break
+    return z, area
+
+
+@part
+def between(columns, k, place):
+    """Column k of a table (n, m) of evenly spaced rows at a place 0 .. n - 1, straight between."""
+    last = columns.shape[0] - 1
+    at = min(max(place, 0.0), float(last))
+    i = min(int(at), last - 1)
+    share = at - i
+    return columns[i, k] + share * (columns[i + 1, k] - columns[i, k])

@@ -1,0 +1,154 @@
+"""Runs of the kernels, and the columns of a sinking that they make."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.reduced.kernels import march as kernels
+from sinkbowl.reduced.kernels.along import along
+from sinkbowl.reduced.kernels.bowl import Bowl
+from sinkbowl.reduced.kernels.flight import CELL
+from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
+from sinkbowl.reduced.kernels.march import AIR, ROW, TIME, TIMES, Room
+
+HORIZON = 1e7
+"""Time by which a sinking must have come to an end [s], 16 weeks."""
+
+STEPS = 150
+"""Steps in sqrt(2 head / g), in which a fountain under the starting head rises."""
+
+SPREAD = 1e-3
+"""Share of the time gone by that later steps grow to."""
+
+MOST_ROWS, MOST_CELLS = 60_000, 20_000
+"""Steps, of which a sinking within the horizon takes 20,000, and cells aloft."""
+
+SAMPLES = 1000
+"""Moments kept of a sinking, besides its events."""
+
+EVENTS = {
+    kernels.RIM_UNDER: "rim_under",
+    kernels.OVER: "over_rim",
+    kernels.FULL: "full",
+    kernels.REST: "half_sunk",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Leg:
+    """What a kernel made.
+
+    Attributes
+    ----------
+    rows : (n, ROW) of each step
+    times : (TIMES,) of each event [s], nan where it did not come
+    stop : the event that ended it
+    """
+
+    rows: FloatArray
+    times: FloatArray
+    stop: int
+
+
+def march(
+    model: int,
+    bowl: Bowl,
+    state: FloatArray,
+    floats: bool,
+    *,
+    start: float = 0.0,
+    phase: int = TO_RIM,
+    beyond: bool = False,
+    latest: float = HORIZON,
+    steps: int = STEPS,
+    spread: float = SPREAD,
+) -> Leg:
+    """Integrate a model from a state (STATE,) until its rim is under, or beyond.
+
+    Raises
+    ------
+    RunError : it comes to no end
+    """
+    rise = math.sqrt(2.0 * bowl.head / GRAVITY)
+    speed = math.sqrt(2.0 * GRAVITY * bowl.head)
+    sizes = (bowl.head, speed, bowl.base_area * bowl.head, bowl.hole_area * speed, bowl.head)
+    rows, cells = np.empty((MOST_ROWS, ROW)), np.empty((MOST_CELLS, CELL))
+    times = np.full(TIMES, np.nan)
+    stop, count = kernels.march(
+        model, bowl, state.copy(), start, phase, beyond, floats, latest, rise / steps, spread,
+        np.array(sizes), rows, cells, times, _room(len(bowl.laws)),
+    )  # fmt: skip
+    if stop < 0 or (stop == kernels.LATE and latest == HORIZON):
+        last = rows[count - 1, TIME]
+        raise RunError(f"The reduced model came to no end after {last:.4g} s.")
+    return Leg(rows[:count].copy(), times, stop)
+
+
+def terms_along(
+    bowl: Bowl, t: FloatArray, course: FloatArray, air: Sequence[float] = ()
+) -> FloatArray:
+    """Terms of the heave equations (n, TERMS + AIR) along a course (n, STATE) at moments t (n,).
+
+    Their columns are named in kernels/heave.py and kernels/march.py.
+
+    Parameters
+    ----------
+    air : of the first moment, nothing aloft unless given
+    """
+    rise = math.sqrt(2.0 * bowl.head / GRAVITY)
+    out, room = np.empty((len(t), TERMS + AIR)), _room(len(bowl.laws))
+    room.air[: len(air)] = air
+    along(bowl, t, course, rise / STEPS, np.empty((MOST_CELLS, CELL)), room, out)
+    return out
+
+
+def _room(holes: int) -> Room:
+    shapes = (TERMS, TERMS, (STATE, STATE), (STATE, 2 * STATE), *(6 * [STATE]), AIR, AIR, holes)
+    return Room._make(np.zeros(shape) for shape in shapes)
+
+
+@dataclass(eq=False)
+class Log:
+    """Rows and events of a sinking, gathered leg by leg."""
+
+    rows: list[FloatArray] = field(default_factory=list)
+    events: dict[str, float] = field(default_factory=lambda: {"start": 0.0})
+
+    def add(self, leg: Leg) -> None:
+        """Keep a leg, its first moment where it is the first one."""
+        self.rows.append(leg.rows[1 if self.rows else 0 :])
+        for place, name in EVENTS.items():
+            if not math.isnan(leg.times[place]):
+                self.events[name] = float(leg.times[place])
+
+    def sinking(self, model: str, inner_edge: float, outcome: str, comes_up: bool) -> Sinking:
+        """The whole as a result; a bowl that comes up again has no sinking time."""
+        rows = np.concatenate(self.rows)
+        _, draft, speed, water, flow, _, level, _ = rows[_kept(rows[:, TIME], self.events)].T
+        return Sinking(
+            model=model,
+            t=rows[_kept(rows[:, TIME], self.events), TIME],
+            draft=draft,
+            speed=speed,
+            inner_volume=water,
+            inner_level=level - inner_edge,
+            head=draft - level,
+            hole_flow=flow,
+            events=self.events,
+            outcome=outcome,
+            sinking_time=None if comes_up else self.events.get("rim_under"),
+        )
+
+
+def _kept(t: FloatArray, events: dict[str, float]) -> FloatArray:
+    """Indices of the moments (n,) that are kept: evenly by number, by time, and the events."""
+    by_number = np.linspace(0, len(t) - 1, min(SAMPLES, len(t))).astype(int)
+    found = np.searchsorted(t, [*events.values()])
+    return np.unique(np.concatenate((by_number, found.clip(0, len(t) - 1))))
