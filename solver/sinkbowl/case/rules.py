@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
@@ -43,10 +44,9 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     try:
         raw = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
+        told = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
         raise CaseError(
-            f"Not a TOML file: {error}",
-            file=file,
-            allowed='A key is written: radius = "50 mm", a table: [bowl].',
+            told, file=file, allowed='A key is written: radius = "50 mm", a table: [bowl].'
         ) from None
     except ValueError:  # Python reads none of more than 4300 digits
         raise CaseError("Holds an integer of thousands of digits", file=file) from None
@@ -59,6 +59,19 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     _check_start(table.start, raw, file)
     _check_water(table.water, raw, file)
     return table, raw
+
+
+def _stray_comma(text: str, error: str) -> str:
+    """What is wrong where the parser stopped at a comma; empty where it stopped at another sign."""
+    place = re.search(r"line (\d+), column (\d+)", error)
+    if place is None:
+        return ""
+    line = text.splitlines()[int(place[1]) - 1]
+    if line[int(place[2]) - 1 :][:1] != ",":
+        return ""
+    where = f"Line {place[1]} has a comma that does not belong there: {line.strip()[:60]}"
+    number = re.search(r"=\s*[+-]?\d+,\d+", line)
+    return f"{where}. Plain numbers have a decimal point, 0.6" if number else where
 
 
 def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
@@ -106,6 +119,8 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
         return "is not a table", f"Write [{key}] on a line of its own, its keys below."
     if kind == "string_type":
         return "is no text", "Write it in quotes."
+    if kind in ("string_too_long", "too_long"):
+        return "is too long", f"Allowed are {context['max_length']} characters; shorten it."
     return problem["msg"].lower(), ""
 
 
