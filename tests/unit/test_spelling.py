@@ -71,7 +71,7 @@ def test_a_comma_outside_of_quotes_is_named_with_its_line(line: str) -> None:
 
 
 def test_a_title_that_is_too_long_gets_a_sentence() -> None:
-    with pytest.raises(CaseError, match="is too long. Allowed are 200 characters"):
+    with pytest.raises(CaseError, match=r"is too long\. Allowed are 200 characters"):
         parse_case(cup_text(8, title="x" * 300), Path(), "cup.toml")
 
 

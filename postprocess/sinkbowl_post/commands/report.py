@@ -22,12 +22,9 @@ def report(
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """
-    from sinkbowl.files.result import read_result
-    from sinkbowl.sweeps.index import read_sweep
     from sinkbowl_post.pages.progress import film_bar
     from sinkbowl_post.reporting.report import report as write_report
 
-    told = read_sweep(result) if result.is_dir() else read_result(result)
     with film_bar() as show:
-        write_report(told, output, show)
+        write_report(result, output, show)
     tell(f"{output}: written")

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from sinkbowl.files.result import Result
-from sinkbowl.sweeps.index import Sweep
+from sinkbowl.files.result import Result, read_result
+from sinkbowl.sweeps.index import Sweep, read_sweep
 from sinkbowl_post.reporting.run_report import run_report
 from sinkbowl_post.reporting.sweep_report import sweep_report
 
 
 def report(
-    told: Result | Sweep,
+    told: Result | Sweep | str | Path,
     output: str | Path,
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
@@ -21,7 +21,7 @@ def report(
     Parameters
     ----------
     told : a run in progress or ended, which without frames has no film; or a sweep, whose runs that
-        are not finished, or did not sink, are named
+        are not finished, or did not sink, are named; or the file or folder of either
     output : file to write, .html
     progress : called with (frames drawn, frames in all) while the film is made
 
@@ -30,6 +30,8 @@ def report(
     ResultError : no run of a sweep sank, another suffix, a folder that does not exist, or a case
         that cannot be read again
     """
+    if not isinstance(told, Result | Sweep):
+        told = read_sweep(told) if Path(told).is_dir() else read_result(told)
     if isinstance(told, Sweep):
         sweep_report(told, output, progress)
     else:

@@ -154,14 +154,16 @@ def _hole_keys(old: Finish, new: Finish, given: str, widest: float) -> dict[str,
     return keys
 
 
-def load_case(path: str | Path) -> Case:
-    """Read and check a case file.
+def load_case(path: str | Path | Case) -> Case:
+    """Read and check a case file; a case that was read before is returned as it is.
 
     Raises
     ------
     CaseError : the file is missing, no UTF-8 or no TOML; a key is unknown, missing, without its
         unit or out of range; or the bowl cannot be made
     """
+    if isinstance(path, Case):
+        return path
     path = Path(path)
     try:
         text = read_text(path, LARGEST_FILE, "a case file")

@@ -93,7 +93,7 @@ def read_quantity(value: object, kind: Kind) -> float:
     return result
 
 
-def number_of(given: str | float, kind: Kind, name: str) -> float:
+def number_of(name: str, given: str | float, kind: Kind) -> float:
     """SI number of an option or of a function's argument: text is read, a number is in SI units.
 
     Parameters

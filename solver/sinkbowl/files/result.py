@@ -283,13 +283,15 @@ class Result:
         )
 
 
-def read_result(path: str | Path) -> Result:
-    """Read a result file.
+def read_result(path: str | Path | Result) -> Result:
+    """Read a result file; a result that was read before is returned as it is.
 
     Raises
     ------
     ResultError : there is no such file, it is not a result of this schema, or it is damaged
     """
+    if isinstance(path, Result):
+        return path
     path = Path(path)
     if not path.is_file():
         raise ResultError(
