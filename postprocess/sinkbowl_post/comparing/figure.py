@@ -17,12 +17,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected import model as corrected
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
     HAIRLINE,
@@ -86,8 +86,9 @@ def comparison_figure(
         if overlay is not None:
             names["measured"] = (MEASURED, overlay.time)
         _draft_axis(draft, curves, rim_height, len(names))
-        half = comparison.interval.half if comparison.interval else None
-        _name_curves(draft, names, rim_height, end, half)
+        measured = None if overlay is None else overlay.half_width
+        halves = {"flow": comparison.half_width, "measured": measured}
+        _name_curves(draft, names, rim_height, end, halves)
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
         _draw_interval(draft, comparison, rim_height, factor)
@@ -174,11 +175,11 @@ def _name_curves(
     names: Mapping[str, tuple[Line, float | None]],
     rim_height: float,
     end: float,
-    half: float | None,
+    halves: Mapping[str, float | None],
 ) -> None:
     """Mark where each rim passes under, and write name and time on a row of its own below.
 
-    half: half-width of the interval of the flow solver's time [s].
+    halves: half-widths of the intervals of the times that have one [s].
     """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
     row = (bottom - rim) / (len(names) + 0.6)
@@ -186,7 +187,7 @@ def _name_curves(
         line, time = names[name]
         told = "not under"
         if time is not None:
-            told = seconds_with(time, half if name == "flow" else None, end)
+            told = seconds_with(time, halves.get(name), end)
         _name(axes, line, told, (time, end), (rim, rim + row * (place + 0.85)))
 
 
@@ -284,19 +285,35 @@ def _draw_closed_air(
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:
-    """Trials as diamonds on the rim's line with their bars, a trace as dots."""
+    """Trials on the rim's line, hollow where suspect, and their mean's bar; a trace as dots."""
     if overlay.trace is not None:
         t, draft = overlay.trace.t * factor, overlay.trace.draft * 1e3
         seen = draft <= rim_height * 1e3
         axes.plot(t[seen], draft[seen], "o", color=MEASURED.colour, markersize=5, alpha=0.65)
-    for time, timing in zip(overlay.times, overlay.timing, strict=True):
-        axes.errorbar(
-            time * factor,
-            rim_height * 1e3,
-            xerr=QUANTILE * timing * factor,
-            fmt="D",
-            color=MEASURED.colour,
-            markersize=6,
-            elinewidth=3,
-            clip_on=False,
-        )
+    if overlay.timed is not None:
+        draw_trials(axes, overlay.timed, rim_height * 1e3, factor, MEASURED.colour)
+
+
+def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:
+    """Every trial as a short stroke at a height y, a suspect one as a cross; the mean with its bar.
+
+    factor: of the time axis [1/s].
+    """
+    end = axes.get_xlim()[1]
+    for place, time in enumerate(timed.times):
+        if time * factor > end:
+            continue
+        mark = "x" if place == timed.suspect else "|"
+        axes.plot(time * factor, y, mark, color=colour, ms=13, mew=2, clip_on=False)
+    if timed.mean * factor > end:
+        return
+    axes.errorbar(
+        timed.mean * factor,
+        y,
+        xerr=timed.half_width * factor,
+        fmt="D",
+        color=colour,
+        markersize=7,
+        elinewidth=3,
+        clip_on=False,
+    )

@@ -6,6 +6,7 @@ measurement of that bowl, and would only spoil whatever is drawn or fitted.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 from sinkbowl.before.budget.variation import meniscus_aside
@@ -21,6 +22,12 @@ QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or a sl
 """What is asked of times that are too long by so much, or by as much too short."""
 
 
+@lru_cache(maxsize=64)
+def model_time(case: Case) -> float | None:
+    """Sinking time by the heave model [s], its meniscus aside; None where it does not sink."""
+    return heave.solve(meniscus_aside(case), quick=True).sinking_time
+
+
 def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     """Stop at a time that its bowl cannot have taken.
 
@@ -34,7 +41,7 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     ------
     CaseError : it is 30 times off the heave model's, or more
     """
-    model = heave.solve(meniscus_aside(case), quick=True).sinking_time
+    model = model_time(case)
     if not model:
         return
     ratio = max(time / model, model / time)

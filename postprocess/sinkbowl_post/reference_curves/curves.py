@@ -144,9 +144,11 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
         "hole_m": trial.hole,
         "hole_ratio": trial.hole_ratio,
         "mass_ratio": trial.mass_ratio,
-        "sinking_time_s": trial.time,
-        "standard_uncertainty_s": trial.uncertainty,
-        "trials": trial.trials,
+        "sinking_time_s": trial.timed.mean,
+        "standard_uncertainty_s": trial.timed.uncertainty,
+        "half_width_s": trial.timed.half_width,
+        "trials": len(trial.timed.times),
+        "suspect_row": trial.timed.as_dict()["suspect_row"],
         "over_flow_less_one": trial.deviation,
     }
 
