@@ -106,7 +106,7 @@ def test_a_mass_below_that_of_the_ring_is_refused(tmp_path: Path) -> None:
     case = parse_case(CASE_TEXT.replace("[hole]", ring + "[hole]"), tmp_path, "cup.toml")
     path = tmp_path / "trials.csv"
     path.write_text(HEADING + "8,50,12,0.1,\n")
-    with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*ballast ring"):
+    with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*the ballast of"):
         trial_cases(case, read_measured(path))  # type: ignore[arg-type]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import fmean
 
+from sinkbowl.before.charting.load import load_of
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, counted_words
@@ -60,7 +61,7 @@ def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
 def _load(case: Case, trial: Trial) -> float:
     """Mass of what the chart varies [kg]; a trial gives bowl and ballast together."""
     total = case.total_mass if trial.mass is None else trial.mass
-    return total - (case.bowl.mass if case.ballast else 0.0)
+    return total - (case.total_mass - load_of(case))
 
 
 def _mark(hole: float, load: float, trials: Iterable[Trial]) -> Mark:

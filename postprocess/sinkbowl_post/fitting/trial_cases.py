@@ -99,7 +99,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
     ring = drilled.ballast.mass if drilled.ballast else 0.0
     if setup.mass <= ring:
         raise CaseError(
-            f"is no more than the ballast ring of {named} alone ({ring * 1e3:.4g} g)",
+            f"is no more than the ballast of {named} alone ({ring * 1e3:.4g} g)",
             file=path,
             key=f"row {row}, mass",
             given=f"{setup.mass * 1e3:.4g} g",

@@ -177,7 +177,7 @@ class Result:
 
     @property
     def ballast_outline(self) -> NDArray[np.float64]:
-        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none.
+        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; no points for none.
 
         Raises
         ------

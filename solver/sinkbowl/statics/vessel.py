@@ -12,7 +12,6 @@ import math
 from bisect import bisect_right
 from typing import NamedTuple
 
-from sinkbowl.bowl.ballast import Ballast
 from sinkbowl.bowl.hull import Hull
 from sinkbowl.case.case import Case
 from sinkbowl.statics.added_mass import OuterInertia, outer_inertia
@@ -69,15 +68,15 @@ class Vessel:
         self.hole_radius = bowl.hole_radius
         self.hole_area = math.pi * self.hole_radius**2
         self._outer, self._inner = _Levels(bowl.outer_hull), _Levels(bowl.inner_hull)
-        self._outer_ring = None if case.ballast_inside else case.ballast
-        self._inner_ring = case.ballast if case.ballast_inside else None
-        self.outer_steps, self.inner_steps = self._outer.steps(), self._inner.steps()
+        self._beside, self._within = case.outer_ballast, case.inner_ballast
+        self.outer_steps = tuple(sorted((*self._outer.steps(), *self._beside.flat_faces)))
+        self.inner_steps = tuple(sorted((*self._inner.steps(), *self._within.flat_faces)))
         self.plug_volume = self.water(self.inner_edge)
         self.hull_volume = self.displaced(self.rim)
 
     def outer_area(self, draft: float) -> float:
         """Area of the outer waterplane, an outer ring included [m^2]."""
-        return self._outer.at(draft)[0] + _ring_area(self._outer_ring, draft)
+        return self._outer.at(draft)[0] + self._beside.area_at(draft)
 
     def displaced(self, draft: float) -> float:
         """Water displaced by the plugged hull and an outer ring [m^3]."""
@@ -94,13 +93,8 @@ class Vessel:
     def inside(self, z: float) -> tuple[float, float]:
         """Area of the inner surface [m^2] and water below it [m^3], as the two above."""
         area, volume = self._inner.at(min(z, self.rim))
-        if self._inner_ring is None:
-            return area, volume
         level = min(z, self.rim)
-        return (
-            area - _ring_area(self._inner_ring, z),
-            volume - _ring_volume(self._inner_ring, level),
-        )
+        return area - self._within.area_at(z), volume - self._within.volume_below(level)
 
     def outside(self, draft: float) -> Outside:
         """The outer water at a draft."""
@@ -110,7 +104,7 @@ class Vessel:
         depth = 3.0 * missing if missing > ROUND_OFF * wet else 0.0
         radius = max(math.sqrt(plane / math.pi), self.hole_radius)
         return Outside(
-            area=plane + _ring_area(self._outer_ring, draft),
+            area=plane + self._beside.area_at(draft),
             radius=radius,
             displaced=self._displaced(draft, plane, volume),
             depth=depth,
@@ -120,7 +114,7 @@ class Vessel:
     def _displaced(self, draft: float, plane: float, volume: float) -> float:
         """Displaced water [m^3], area and volume of the hull up to draft or rim being known."""
         above_rim = max(draft - self.rim, 0.0) * plane
-        return volume + above_rim + _ring_volume(self._outer_ring, draft)
+        return volume + above_rim + self._beside.volume_below(draft)
 
 
 class _Levels:
@@ -152,15 +146,3 @@ class _Levels:
         c0, c1, c2 = self._area[i - 1]
         s = self._heights[i] - self._heights[i - 1]
         return float(c0 + s * (c1 + s * c2))
-
-
-def _ring_area(ring: Ballast | None, z: float) -> float:
-    """Area of the ring's section at height z [m^2]; 0 without a ring."""
-    if ring is None:
-        return 0.0
-    half_chord = math.sqrt(max(ring.section_radius**2 - (z - ring.height) ** 2, 0.0))
-    return 4.0 * math.pi * ring.radius * half_chord
-
-
-def _ring_volume(ring: Ballast | None, z: float) -> float:
-    return 0.0 if ring is None else ring.volume_below(z)

@@ -128,7 +128,8 @@ def _correction(found: Case | None, model: str) -> Correction | None:
 
 def _section(case: Case) -> float | None:
     """Diameter of the ring's section [m]."""
-    return None if case.ballast is None else 2.0 * case.ballast.section_radius
+    ring = case.ballast.ring if case.ballast else None
+    return None if ring is None else 2.0 * ring.section_radius
 
 
 def _setting(case: Case, by: str) -> tuple[Setting, Knob]:
