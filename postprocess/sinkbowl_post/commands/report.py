@@ -15,10 +15,14 @@ def report(
         Path, typer.Argument(metavar="RESULT", help="Result file, HDF5, or folder of a sweep.")
     ],
     output: Annotated[Path, typer.Option("--output", "-o", help="Page to write, .html.")],
+    measured: Annotated[
+        Path | None, typer.Option(help="Measured trials or trace of the run's bowl, .csv.")
+    ] = None,
 ) -> None:
     """Tell the story of a run, or of a sweep, on one page for the browser.
 
-    Film, curves, table, health of the run and where it comes from, all in one file.
+    Film, curves, times, why each model is off, own trials, health of the run and where it comes
+    from, all in one file.
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """
@@ -26,5 +30,5 @@ def report(
     from sinkbowl_post.reporting.report import report as write_report
 
     with film_bar() as show:
-        write_report(result, output, show)
+        write_report(result, output, show, measured)
     tell(f"{output}: written")
