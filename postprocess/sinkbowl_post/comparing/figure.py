@@ -85,10 +85,11 @@ def comparison_figure(
         names = {name: (LINES[name], sinking.sinking_time) for name, sinking in curves.items()}
         if overlay is not None:
             names["measured"] = (MEASURED, overlay.time)
-        _draft_axis(draft, curves, rim_height, len(names))
+        rows = len(names) + (1 if overlay is not None and overlay.timed else 0)
+        _draft_axis(draft, curves, rim_height, rows)
         measured = None if overlay is None else overlay.half_width
         halves = {"flow": comparison.half_width, "measured": measured}
-        _name_curves(draft, names, rim_height, end, halves)
+        _name_curves(draft, names, rim_height, end, halves, rows)
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
         _draw_interval(draft, comparison, rim_height, factor)
@@ -176,13 +177,14 @@ def _name_curves(
     rim_height: float,
     end: float,
     halves: Mapping[str, float | None],
+    rows: int,
 ) -> None:
     """Mark where each rim passes under, and write name and time on a row of its own below.
 
-    halves: half-widths of the intervals of the times that have one [s].
+    halves: half-widths of the intervals of the times that have one [s]; rows: that there are.
     """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
-    row = (bottom - rim) / (len(names) + 0.6)
+    row = (bottom - rim) / (rows + 0.6)
     for place, name in enumerate(_rows(names, end)):
         line, time = names[name]
         told = "not under"
@@ -285,13 +287,28 @@ def _draw_closed_air(
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:
-    """Trials on the rim's line, hollow where suspect, and their mean's bar; a trace as dots."""
+    """Trials and their mean's bar on a row of their own below all names; a trace as dots."""
     if overlay.trace is not None:
         t, draft = overlay.trace.t * factor, overlay.trace.draft * 1e3
         seen = draft <= rim_height * 1e3
         axes.plot(t[seen], draft[seen], "o", color=MEASURED.colour, markersize=5, alpha=0.65)
     if overlay.timed is not None:
-        draw_trials(axes, overlay.timed, rim_height * 1e3, factor, MEASURED.colour)
+        rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
+        y = bottom - 0.06 * (bottom - rim)
+        draw_trials(axes, overlay.timed, y, factor, MEASURED.colour)
+        low = min(overlay.timed.mean - overlay.timed.half_width, min(overlay.timed.times))
+        late = low * factor > 0.3 * axes.get_xlim()[1]
+        high = max(overlay.timed.mean + overlay.timed.half_width, max(overlay.timed.times))
+        axes.annotate(
+            "trials",
+            ((low if late else high) * factor, y),
+            (-10 if late else 10, 0),
+            textcoords="offset points",
+            color=MEASURED.colour,
+            size=16,
+            ha="right" if late else "left",
+            va="center",
+        )
 
 
 def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:
