@@ -17,7 +17,7 @@ from pathlib import Path
 from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl_post.measured.measured import Trial, Trials
+from sinkbowl_post.measured.measured import PLUGGED, SINKS, Trial, Trials
 
 RADIUS, HEIGHT, WALL, BASE, MASS = 0.050, 0.060, 0.002, 0.002, 0.200
 DENSITY = 998.2072
@@ -63,7 +63,16 @@ def trials_of(
 ) -> Trials:
     """Table of trials, rows 2, 3 ...; no time: plugged."""
     rows = [
-        Trial(2 + k, hole, None, time, hole_uncertainty, None, timing if time else None)
+        Trial(
+            2 + k,
+            hole,
+            None,
+            time,
+            hole_uncertainty,
+            None,
+            timing if time else None,
+            SINKS if time else PLUGGED,
+        )
         for k, (hole, time) in enumerate(zip(holes, times, strict=True))
     ]
     return Trials(Path("trials.csv"), tuple(rows))

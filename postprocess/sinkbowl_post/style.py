@@ -2,8 +2,8 @@
 
 Made for a screen in a lecture room: type no smaller than 16 pt on a 13.3 x 7.5 inch page (3 % of
 its height), colours that stay apart for colour-blind eyes (the models also differ in dashes), and
-names written beside the lines instead of a legend. Water is blue, the faster the lighter; the bowl
-is brass; paper is a warm white.
+names written beside the lines instead of a legend. Water is blue, the faster the lighter; bowl and
+ballast have the colour of what they are made of; paper is a warm white.
 """
 
 from __future__ import annotations
@@ -35,6 +35,16 @@ HAIRLINE = "#C9CDD2"
 AIR = "#F3EDE2"
 BRASS = "#B9852C"
 BRASS_EDGE = "#6B4A12"
+MATERIALS = {
+    "steel": ("#8C99A8", "#3B4856"),
+    "brass": (BRASS, BRASS_EDGE),
+    "copper": ("#B8623B", "#62301A"),
+    "lead": ("#59636F", "#262D35"),
+    "wood": ("#C79A6B", "#6A4526"),
+    "plastic": ("#4F9E8E", "#1F5249"),
+    "putty": ("#B5AE9C", "#5C5748"),
+}
+"""Fill and edge of what bowls and ballast are made of."""
 SURFACE_LINE = "#06283F"
 
 STILL_TO_FAST = ("#0B4F7D", "#1E7FB0", "#55B0D3", "#A6DCEB", "#F4FCFD")

@@ -94,7 +94,7 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
             "ballast.radius",
             "too small for a ring",
         ),
-        ("[start]", '[ballast]\nmass = "45 g"\n[start]', "ballast.radius", "ballast.height"),
+        ("[start]", '[ballast]\nmass = "45 g"\n[start]', "ballast.height", "lowest outer point"),
         *(
             ("[start]", f"[ballast]\n{RING}{height}\n[start]", "ballast.height", says)
             for height, says in (

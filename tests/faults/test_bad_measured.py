@@ -35,16 +35,20 @@ TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"
         (HEADING + "8,200,12,0.1\n", ("Row 2", "4 cells", "5", "semicolons")),
         (HEADING + "8" * 200_000, ("Row 2 is no row of a table", "limit")),
         (HEADING + "8,5,200,12,0.1,sinks\n", ("Row 2", "6 cells", "semicolons")),
-        (HEADING + "8 mm,200,12,0.1,\n", ("row 2, hole", "8 mm", "not a number", "0.1 mm to 5 m")),
+        (HEADING + "wide,200,12,0.1,\n", ("row 2, hole", "wide", "alone, in mm", "0.1 mm to 5 m")),
+        (HEADING + "8 g,200,12,0.1,\n", ("row 2, hole", "8 g", "not a length", "0.1 mm to 5 m")),
+        (HEADING + '8,200,"1,234.5",0.1,\n', ("row 2, time", "1,234.5", "comma")),
         (HEADING + "8,200,12,0.1,\n0,200,12,0.1,\n", ("row 3, hole", "0 mm", "0.1 mm to 5 m")),
         (HEADING + "8,200,-3,0.1,\n", ("row 2, time", "-3 s", "1 ms to 7 day")),
         (HEADING + "8,200,nan,0.1,\n", ("row 2, time", "nan", "finite")),
         (HEADING + "8,200,1e999,0.1,\n", ("row 2, time", "finite")),
         (HEADING + "8,200,12,0,\n", ("row 2, time_uncertainty", "0 s", "above 0")),
-        (HEADING + ",200,12,0.1,\n", ("row 2, hole", "is empty")),
+        (HEADING + "8,200,12,0.1,\n,200,12,0.1,\n", ("row 3, hole", "is empty")),
+        (HEADING + ",,,,\n", ("no rows",)),
+        ("no.,time [s]\n1,\n2,\n", ("no row with a trial",)),
         (HEADING + "8,200,,0.1,\n", ("row 2, time", "is empty", "plugged")),
         (HEADING + "8,200,12,0.1,plugged\n", ("row 2, time", "12 s", "plugged", "empty")),
-        (HEADING + "8,200,12,0.1,sank\n", ("row 2, outcome", "sank", "sinks and plugged")),
+        (HEADING + "8,200,12,0.1,hung\n", ("row 2, outcome", "hung", "sinks, plugged")),
         ("t [s],draft [mm],hole [mm]\n0,25,8\n", ("Mixes a trace with trials", "hole")),
         ("t [s]\n0\n", ("Lacks the column draft",)),
         (TRACE.replace("0.2,27", "0.1,27"), ("row 4, t", "0.1 s", "ascend")),
@@ -102,7 +106,7 @@ def test_a_mass_below_that_of_the_ring_is_refused(tmp_path: Path) -> None:
     case = parse_case(CASE_TEXT.replace("[hole]", ring + "[hole]"), tmp_path, "cup.toml")
     path = tmp_path / "trials.csv"
     path.write_text(HEADING + "8,50,12,0.1,\n")
-    with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*ballast ring"):
+    with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*the ballast of"):
         trial_cases(case, read_measured(path))  # type: ignore[arg-type]
 
 

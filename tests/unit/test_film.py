@@ -11,7 +11,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
 
-from sinkbowl.bowl.ballast import Ballast
+from sinkbowl.bowl.ballast import Ring
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.captions import pace_words, signed_millimetres
@@ -22,9 +22,12 @@ from sinkbowl_post.filming.picture import EDGE_WIDTH, Blend, Painter, Window, pa
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
-from sinkbowl_post.filming.view import View, solid_sections
-from sinkbowl_post.style import AIR, BRASS, PAPER, water_map
+from sinkbowl_post.filming.view import View
+from sinkbowl_post.solids import result_solids
+from sinkbowl_post.style import AIR, MATERIALS, PAPER, water_map
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
+
+STEEL = MATERIALS["steel"][0]
 
 
 @pytest.fixture(scope="module")
@@ -120,8 +123,8 @@ def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: 
         cut = cutaway_of(scene.draw(k))
         surfaces.append(int(np.flatnonzero(share_of_water(cut)[:, 8])[0]))
         wall = CUTAWAY.width // 2 + round((RADIUS - 0.001) / pixel)
-        brass = np.abs(cut[:, wall].astype(int) - np.array(to_rgb(BRASS)) * 255).sum(axis=1) < 12
-        rims.append(int(np.flatnonzero(brass)[0]))
+        steel = np.abs(cut[:, wall].astype(int) - np.array(to_rgb(STEEL)) * 255).sum(axis=1) < 12
+        rims.append(int(np.flatnonzero(steel)[0]))
     cell = float(np.diff(result.grid["z_f"]).max())  # the contour's own bound: see the still level
     assert abs(surfaces[0] - surfaces[1]) <= 1 + 0.1 * cell / pixel
     sunk = float(result.frames.draft[3] - result.frames.draft[0])
@@ -163,7 +166,7 @@ def test_the_ring_is_drawn_as_the_case_has_it(older: bool, tmp_path: Path) -> No
 
     A polygon of n corners has sin(2 pi/n)/(2 pi/n) of its circle's area, 0.997 for 48.
     """
-    ring = Ballast(mass=0.05, radius=0.03, height=-0.004, density=8500.0)
+    ring = Ring(mass=0.05, radius=0.03, height=-0.004, density=8500.0)
     path = write_result(tmp_path / "run.h5", frames=2)
     with edited(path) as file:
         del file["grid/ballast_outline"]
@@ -173,7 +176,7 @@ def test_the_ring_is_drawn_as_the_case_has_it(older: bool, tmp_path: Path) -> No
         else:
             file.attrs["case_text"], file["grid/ballast_outline"] = "gone", ring.outline
     result = read_result(path)
-    bowl, section = solid_sections(result)
+    bowl, section = (solid.outline for solid in result_solids(result))
     assert np.array_equal(bowl, result.grid["outline"])
     r, z = section.T
     area = 0.5 * float(np.sum(r * np.roll(z, -1) - np.roll(r, -1) * z))

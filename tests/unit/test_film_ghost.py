@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
@@ -39,6 +41,8 @@ def line_rows(picture: np.ndarray, colour: str, box: Box, script: Script) -> lis
     strip = picture[top : top + height, left + int(columns[0]) : left + int(columns[1]), :3]
     near = np.abs(strip.astype(int) - np.array(to_rgb(colour)) * 255).sum(axis=2) < 60
     rows = np.flatnonzero(near.any(axis=1))
+    if not rows.size:
+        return []
     groups = np.split(rows, np.flatnonzero(np.diff(rows) > 2) + 1)
     return [float(group.mean()) + 0.5 for group in groups]
 
@@ -73,10 +77,19 @@ def test_side_by_side_every_bowl_has_its_own_lines(result: Result, tmp_path) -> 
         assert found == pytest.approx(wanted, abs=1.0)
 
 
-def test_past_its_end_a_model_stays_where_it_ended(result: Result) -> None:
+def test_past_the_model_s_end_its_lines_are_gone(result: Result) -> None:
+    """Unless it came to rest, where the bowl stays."""
     levels = levels_of(result, "heave")
-    assert levels.at(1e3) == levels.at(float(levels.t[-1]))
-    assert levels.at(1e3)[0] < -HEIGHT
+    end = levels.at(float(levels.t[-1]))
+    assert end is not None
+    assert end[0] < -HEIGHT
+    assert levels.at(1e3) is None
+    assert replace(levels, sinks=False).at(1e3) == end
+    script = script_of([result], Wishes(model="heave"))
+    early = replace(levels, t=levels.t * 0.3 * float(script.clock.t[-1]) / levels.t[-1])
+    scene = scene_of(replace(script, levels=(early,)))
+    assert len(line_rows(scene.draw(1), LINES["heave"].colour, CUTAWAY, script)) == 2
+    assert line_rows(scene.draw(6), LINES["heave"].colour, CUTAWAY, script) == []
 
 
 def test_lines_are_named_in_single_films_and_told_in_a_key(result: Result) -> None:

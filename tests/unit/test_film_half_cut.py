@@ -16,6 +16,7 @@ from sinkbowl_post.filming.picture import Window, palette_of
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.view import TILT
+from sinkbowl_post.solids import Solid
 from sinkbowl_post.style import AIR, water_map
 from synthetic import HEIGHT, RADIUS, write_result
 
@@ -35,7 +36,7 @@ def behind(with_cup: bool) -> tuple[np.ndarray, np.ndarray]:
         radii = (np.arange(HALF) + 0.5) * PIXEL
         water[np.ix_(heights > -FLOAT, radii < 0.05)] = 0.0
     palette = palette_of(water_map("none"))
-    scene = HalfCut(WINDOW, palette, [CUP], float(TILT))
+    scene = HalfCut(WINDOW, palette, [Solid(CUP, "brass")], float(TILT))
     return scene(water, np.zeros(water.shape, dtype=np.intp), draft)
 
 

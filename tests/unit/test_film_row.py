@@ -19,9 +19,10 @@ from sinkbowl_post.filming.film import film
 from sinkbowl_post.filming.row import HEIGHT, RowScene, boxes_of, names_of
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.stage import SIZE
-from sinkbowl_post.style import BRASS
+from sinkbowl_post.style import MATERIALS
 from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
 
+STEEL = MATERIALS["steel"][0]
 HASTE = 3.0
 
 
@@ -108,8 +109,8 @@ def test_all_bowls_have_one_scale(pair: tuple[Result, Result]) -> None:
     window = script.view.window(script.results, boxes_of(2)[0].width, HEIGHT)
     pixel = 2 * window.reach / window.columns
     for panel in panels(RowScene(script).draw(0), 2):
-        brass = np.abs(panel.astype(int) - np.array(to_rgb(BRASS)) * 255).sum(axis=2) < 12
-        left_half = brass[:, : window.columns // 2]
+        steel = np.abs(panel.astype(int) - np.array(to_rgb(STEEL)) * 255).sum(axis=2) < 12
+        left_half = steel[:, : window.columns // 2]
         row = int(np.flatnonzero(left_half.any(axis=1))[0]) + 6  # below the rim's outline
         middle = np.flatnonzero(left_half[row]).mean() + 0.5
         radius = (window.columns / 2 - middle) * pixel

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 from scipy.optimize import curve_fit
 
 from sinkbowl.case.case import parse_case
@@ -25,6 +27,7 @@ from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.trial_fit import TrialFit, _Ranges, fit_trials
 from sinkbowl_post.fitting.verdict import plus_minus, trial_verdict
 from sinkbowl_post.fitting.wetting import fit_angle
+from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.style import save_figure
 from trials import CASE_TEXT, cup_case, sinking_time, trials_of
@@ -42,12 +45,13 @@ MISRA1A = np.array(
 
 
 def timed(holes: tuple[float, ...], repeats: int, hole_error: float = 0.0) -> TimedTrials:
-    """Trials of the closed form without noise, timed by the model that has it."""
+    """Trials of the closed form without noise, timed to a known 0.1 s by the model that has it."""
     each = [hole for hole in holes for _ in range(repeats)]
     table = trials_of(each, [sinking_time(TRUE, d) for d in each], hole_uncertainty=hole_error)
     with pytest.MonkeyPatch.context() as only:
         only.setattr("sinkbowl_post.fitting.timed_trials.MODELS", ("quasi-static",))
-        return timed_trials(trial_cases(cup_case(), table), table)
+        found = timed_trials(trial_cases(cup_case(), table), table)
+    return replace(found, timing=np.full(len(each), 0.1), freedom=math.inf)
 
 
 def constant_laws(holes: np.ndarray, times: np.ndarray, timing: float) -> TimedTrials:
@@ -159,6 +163,26 @@ def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error:
     assert 0.95 - slack < share < 0.95 + slack + 0.01, f"{share:.3f} of {sets} sets"
 
 
+@pytest.mark.parametrize("holes", [HOLES, HOLES[:1]])
+def test_the_interval_by_the_trials_own_scatter_is_right_too(holes: tuple[float, ...]) -> None:
+    """300 noisy sets of four trials a hole, of which nothing is known of the timing.
+
+    95 % within 3 binomial deviations. With the normal quantile a single hole would have 86 % (the
+    chance of |t_3| < 1.96).
+    """
+    clean, rng, hits, sets = timed(holes, 4), np.random.default_rng(11), 0, 300
+    everything = np.arange(len(clean.time))
+    for _ in range(sets):
+        noisy = clean.time + rng.normal(0.0, 0.1, len(everything))
+        one = replace(clean, time=noisy, timing=90.0 * clean.timing).with_own_scatter()
+        found = one.fit("quasi-static", everything)
+        at = float(found.parameters[0])
+        interval = found.interval(quantile=one.quantile("quasi-static", at, everything))
+        hits += interval.low <= TRUE <= interval.high
+    share, slack = hits / sets, 3 * math.sqrt(0.95 * 0.05 / sets)
+    assert 0.95 - slack < share < 0.95 + slack, f"{share:.3f} of {sets} sets"
+
+
 def test_the_fitted_coefficient_has_no_bias() -> None:
     """Mean of 150 noisy fits within 3 standard errors; shared errors would pull it down if they
     scaled with the measured times."""
@@ -238,6 +262,25 @@ def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch: pytest.MonkeyPat
     assert fit.best.coefficient is not None
     assert fit.best.coefficient.value == pytest.approx(TRUE, rel=0.01)
     assert "One hole cannot tell" in trial_verdict(fit)[0]
+
+
+def test_one_hole_is_drawn_as_what_it_tells(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its mean, the suspect row, each model's coefficient; no text leaves the slide."""
+    times = np.array([1.58, 1.60, 1.57, 1.61, 2.4])
+    clean = constant_laws(np.full(5, 0.008), times, 0.05)
+    mean = MeanTime(tuple(times.tolist()), (2, 3, 4, 5, 6), 0.05)
+    clean = replace(clean, groups=(np.arange(5),), means=(mean,)).with_own_scatter()
+    figure = fit_figure(fitted(clean, monkeypatch))
+    texts = [text for text in figure.findobj(Text) if isinstance(text, Text) and text.get_text()]
+    words = " ".join(text.get_text() for text in texts)
+    for word in ("Hole of 8 mm", mean.words, "suspect", "quasi-static", "heave", "expected"):
+        assert word in words, words
+    FigureCanvasAgg(figure).draw()
+    whole = figure.bbox
+    for text in texts:
+        box = text.get_window_extent()
+        assert whole.x0 <= box.x0, text
+        assert box.x1 <= whole.x1, text
 
 
 def test_plugged_and_started_holes_enclose_the_contact_angle() -> None:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from cups import cup
 from random_bowls import sections
+from sinkbowl.bowl.ballast import Ring
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
@@ -111,7 +112,7 @@ def test_ring_under_the_base_adds_its_weight_less_its_buoyancy() -> None:
     dry, bare_dry = hs.dry_draft(case), hs.dry_draft(bare)
     assert dry is not None
     assert bare_dry is not None
-    assert not case.ballast_inside
+    assert not case.inner_ballast.pieces
     assert dry - bare_dry == pytest.approx(deeper, rel=1e-9)
 
 
@@ -119,7 +120,7 @@ def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
     """Dry: full weight m_b / (rho A); once covered, its own buoyancy is felt through the water it
     keeps out."""
     inside, bare = cup(more=RING.format("6 mm")), cup()
-    assert inside.ballast_inside
+    assert not inside.outer_ballast.pieces
     assert inside.ballast is not None
     rho, area = inside.water.density, np.pi * 0.05**2
     dry, bare_dry = hs.dry_draft(inside), hs.dry_draft(bare)
@@ -135,8 +136,8 @@ def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
 
 def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre() -> None:
     """2 pi^2 R a^2 (Pappus); first moment of the lower half -(4/3) a^3 / 2 per length."""
-    ring = cup(more=RING.format("-4 mm")).ballast
-    assert ring is not None
+    (ring,) = cup(more=RING.format("-4 mm")).outer_ballast.pieces
+    assert isinstance(ring, Ring)
     a = ring.section_radius
     assert 2 * np.pi**2 * 0.03 * a**2 == pytest.approx(0.045 / 8500)
     assert ring.volume_below(ring.height) == pytest.approx(ring.volume / 2)

@@ -13,8 +13,8 @@ from scipy.stats import ttest_1samp
 
 from console import call
 from sinkbowl.case.shipped import shipped_case
-from sinkbowl_post.logbook.outlier import critical_value, grubbs
 from sinkbowl_post.measured.measured import Trials, read_measured
+from sinkbowl_post.measured.outlier import critical_value, grubbs
 
 HANDBOOK = (199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57)
 
@@ -74,7 +74,7 @@ def test_an_outlier_is_told_when_it_is_the_last_and_when_it_was_before(
 ) -> None:
     book = tmp_path / "trials.csv"
     for time in ("0.520 s", "0.524 s", "0.518 s", "0.522 s", "0.521 s", "0.700 s"):
-        assert logged(book, "--time", time) == 0
+        assert logged(book, "--time", time, "--yes") == 0
     assert "The last trial is an outlier" in capsys.readouterr().out
     assert logged(book, "--time", "0.519 s") == 0
     assert "an earlier one, 0.700 s, is an outlier" in capsys.readouterr().out

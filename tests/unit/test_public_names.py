@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 import inspect
+import json
 import pickle
 import pydoc
 import subprocess
@@ -13,11 +14,14 @@ from pathlib import Path
 from shutil import copytree
 from types import ModuleType
 
+import numpy as np
 import pytest
 
 import sinkbowl
 import sinkbowl_post
 from sinkbowl.case.shipped import shipped_case
+from sinkbowl.common.errors import CaseError
+from sinkbowl_post.pages.json_text import json_text
 from synthetic import write_result
 
 PACKAGES = (sinkbowl, sinkbowl_post)
@@ -50,6 +54,26 @@ def test_what_scripts_call_are_functions_that_can_be_pickled(
     assert function.__name__ == name
     assert name in dir(package)
     assert pickle.loads(pickle.dumps(function)) is function
+
+
+def test_scripts_give_what_a_person_would(tmp_path: Path) -> None:
+    """Names of files as text, quantities with their units."""
+    case = shipped_case("steel-cup-wide-hole")
+    sized = sinkbowl.size(str(case), "0,5 s")
+    assert sized.value == sinkbowl.size(sinkbowl.load_case(case), 0.5).value
+    assert sinkbowl.check(str(case)).verdict == "sinks"
+    with pytest.raises(CaseError, match='time = "1" has no unit'):
+        sinkbowl.size(case, "1")
+    result = str(write_result(tmp_path / "run.h5"))
+    assert sinkbowl_post.compare(result).ratio("heave")
+    assert sinkbowl_post.export(result, str(tmp_path / "run.csv"))
+    sinkbowl_post.film(result, str(tmp_path / "run.png"))
+    assert (tmp_path / "run.png").exists()
+
+
+def test_figures_that_are_arrays_are_lists_in_json_however_short() -> None:
+    told = json.loads(json_text({"one": np.array([1.5]), "two": np.array([1.0, np.nan])}))
+    assert told == {"one": [1.5], "two": [1.0, None]}
 
 
 @pytest.mark.parametrize(("package", "name"), NAMES)

@@ -73,6 +73,21 @@ def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> Non
     assert "water lost or won" in text
 
 
+@pytest.mark.slow
+def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path: Path) -> None:
+    """The run's own history replayed, and trials with one that is off."""
+    table = tmp_path / "trials.csv"
+    times = "".join(f"20,{time}\n" for time in (2.12, 2.15, 2.09, 21.4))
+    table.write_text(f"hole [mm],time [s]\n{times}", encoding="utf-8")
+    result = read_result(write_result(tmp_path / "run.h5", steps=60))
+    run_report(result, tmp_path / "run.html", measured=table)
+    text = (tmp_path / "run.html").read_text(encoding="utf-8")
+    assert "measured, 4 trials" in text
+    assert "Row 5, 21.4 s, is suspect" in text
+    assert "Why each model is off" in text
+    assert '<th scope="col">quasi-static</th>' in text
+
+
 def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
     """A title from a stranger's file runs no script in the reader's browser."""
     path = write_result(tmp_path / "run.h5", frames=2)

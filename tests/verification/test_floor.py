@@ -90,7 +90,7 @@ def test_bowl_that_is_stopped_by_the_floor_has_no_sinking_time(tmp_path: Path):
     assert result.sinking_time is None
     assert "rim_under" not in result.events
     assert result.outcome == "stands on the tub's floor before its rim is under"
-    stands_at = 0.070 + case.ballast.height - case.ballast.section_radius
+    stands_at = 0.070 + case.ballast.lowest
     assert result.history["draft"][-1] == pytest.approx(stands_at, abs=1e-3)
 
 

@@ -334,11 +334,14 @@ def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:
     case = replace(scaled_dish(1.0), contact_angle=1.0)
     case = replace(case, finish=replace(case.finish, discharge_coefficient=None))
     assert case.ballast is not None
-    water, bowl, ring = case.water, case.bowl, case.ballast
+    water, bowl, ring = case.water, case.bowl, case.ballast.ring
+    assert ring is not None
     other = replace(
         case,
         bowl=Bowl.from_outlines(bowl.outer, bowl.inner, unit * bowl.mass),
-        ballast=replace(ring, mass=unit * ring.mass, density=unit * ring.density),
+        ballast=case.ballast.with_ring(
+            replace(ring, mass=unit * ring.mass, density=unit * ring.density)
+        ),
         water=replace(
             water,
             density=unit * water.density,

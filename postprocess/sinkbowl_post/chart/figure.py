@@ -185,7 +185,7 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
 
 
 def _trial(axes: Axes, mark: Mark) -> None:
-    """Trials of one bowl: a dot, an open one where it stayed plugged."""
+    """Trials of one bowl: a dot, an open one where none sank."""
     face = PAPER if mark.time is None else INK
     axes.plot(1e3 * mark.hole, 1e3 * mark.load, "o", mfc=face, mec=INK, mew=2, ms=9, zorder=5)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import fmean
 
+from sinkbowl.before.charting.load import load_of
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.measured.measured import Trace, Trial, Trials
+from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, counted_words
 from sinkbowl_post.style import seconds
 
 
@@ -19,23 +20,22 @@ class Mark:
     Attributes
     ----------
     hole, load : diameter [m], mass of the ring or of the bowl [kg]
-    time : mean of those that sank [s], None where all stayed plugged
-    sunk, plugged : how many did which
+    time : mean of those that sank [s], None where none did
+    failed : how many came to what else
     """
 
     hole: float
     load: float
     time: float | None
-    sunk: int
-    plugged: int
+    failed: Mapping[str, int]
 
     @property
     def words(self) -> str:
         """What is written beside it."""
-        if self.time is None:
-            return "plugged"
-        told = seconds(self.time)
-        return f"{told}, {self.plugged} plugged" if self.plugged else told
+        if self.time is None and len(self.failed) == 1:
+            return next(iter(self.failed))
+        told = "" if self.time is None else seconds(self.time)
+        return ", ".join(part for part in (told, counted_words(self.failed)) if part)
 
 
 def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
@@ -61,10 +61,10 @@ def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
 def _load(case: Case, trial: Trial) -> float:
     """Mass of what the chart varies [kg]; a trial gives bowl and ballast together."""
     total = case.total_mass if trial.mass is None else trial.mass
-    return total - (case.bowl.mass if case.ballast else 0.0)
+    return total - (case.total_mass - load_of(case))
 
 
 def _mark(hole: float, load: float, trials: Iterable[Trial]) -> Mark:
     trials = list(trials)
     times = [trial.time for trial in trials if trial.time is not None]
-    return Mark(hole, load, fmean(times) if times else None, len(times), len(trials) - len(times))
+    return Mark(hole, load, fmean(times) if times else None, counted(trials))

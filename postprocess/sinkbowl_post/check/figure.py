@@ -8,6 +8,8 @@ its way until a rim point is under.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -15,16 +17,14 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.centres import Centres, centre_of_weight, centres
 from sinkbowl.statics.flooding import Flooding, flooding
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 from sinkbowl_post.check.flooding_row import flooding_row
+from sinkbowl_post.solids import solids_of
 from sinkbowl_post.style import (
     AIR,
-    BRASS,
-    BRASS_EDGE,
     HAIRLINE,
     INK,
     LINES,
@@ -93,9 +93,11 @@ def message(
 def _section(axes: Axes, case: Case, points: Centres | None) -> None:
     """The bowl cut open, afloat, heights from the water surface [mm]."""
     draft = points.draft if points else 0.0
-    solids = [1e3 * (solid - (0.0, draft)) for solid in solid_sections(case)]
-    reach = 1.12 * max(float(solid[:, 0].max()) for solid in solids)
-    low = min(float(solid[:, 1].min()) for solid in solids)
+    solids = [
+        replace(solid, outline=1e3 * (solid.outline - (0.0, draft))) for solid in solids_of(case)
+    ]
+    reach = 1.12 * max(float(solid.outline[:, 0].max()) for solid in solids)
+    low = min(float(solid.outline[:, 1].min()) for solid in solids)
     high = 1e3 * (max(case.bowl.rim_height, points.metacentre if points else 0.0) - draft)
     _frame(axes, reach, low, high)
     bottom = axes.get_ylim()[0]
@@ -111,8 +113,8 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
             axes.text(-0.98 * reach, bottom, "heights from the still water", va="bottom", size=16)
     for solid in solids:
         for side in (1, -1):
-            outline = solid * (side, 1)
-            axes.add_patch(Polygon(outline, fc=BRASS, ec=BRASS_EDGE, lw=1.6, joinstyle="round"))
+            outline, (face, edge) = solid.outline * (side, 1), solid.colours
+            axes.add_patch(Polygon(outline, fc=face, ec=edge, lw=1.6, joinstyle="round"))
     axes.plot([0, 0], [low - 5, high + 5], color=QUIET_INK, lw=1, dashes=(8, 3, 1, 3), zorder=1.5)
     if points:
         _centres(axes, points, reach)
@@ -132,14 +134,6 @@ def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
     middle = 0.5 * NAMES * scale
     axes.set_xlim(middle - 0.5 * scale * wide, middle + 0.5 * scale * wide)
     axes.axis("off")
-
-
-def solid_sections(case: Case) -> list[FloatArray]:
-    """Closed outlines r, z [m] of the bowl and, where there is one, of its ballast ring."""
-    sections = [np.asarray(case.bowl.polygon)]
-    if case.ballast is not None:
-        sections.append(case.ballast.outline)
-    return sections
 
 
 def _centres(axes: Axes, points: Centres, reach: float) -> None:

@@ -6,7 +6,7 @@ the water that has come in, all at one scale and with the outer surfaces in one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +22,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.statics.flooding import Flooding
 from sinkbowl.statics.heel import LEAST_HEEL, heeled_level
 from sinkbowl.statics.hydrostatics import draft_at
-from sinkbowl_post.style import AIR, BRASS, BRASS_EDGE, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
+from sinkbowl_post.solids import Solid, solids_of
+from sinkbowl_post.style import AIR, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
 
 ROW = (0.03, 0.065, 0.94, 0.36)
 """Place of the row in the figure."""
@@ -66,16 +67,16 @@ def poses(case: Case, found: Flooding) -> list[Pose]:
 def flooding_row(figure: Figure, case: Case, found: Flooding) -> None:
     """Draw the row at the foot of a figure of the size of a slide."""
     drawn = [(pose, *_section(case, pose)) for pose in poses(case, found)]
-    points = np.vstack([solid for _, solids, _ in drawn for solid in solids])
+    points = np.vstack([solid.outline for _, solids, _ in drawn for solid in solids])
     wide, tall = ROW[2] * SLIDE[0] / len(drawn), ROW[3] * SLIDE[1]
     low, high = float(points[:, 1].min()), float(points[:, 1].max())
-    across = max(float(np.ptp(np.vstack(solids)[:, 0])) for _, solids, _ in drawn)
+    across = max(float(np.ptp(_stacked(solids)[:, 0])) for _, solids, _ in drawn)
     scale = max(1.12 * across / wide, 1.12 * (high - low) / (tall - WORDS))  # mm an inch
     bottom = low - 0.06 * (high - low)
     for k, (pose, solids, inside) in enumerate(drawn):
         place = (ROW[0] + k * ROW[2] / len(drawn), ROW[1], 0.97 * ROW[2] / len(drawn), ROW[3])
         axes = figure.add_axes(place, label=f"heel {k + 1}")
-        x = np.vstack(solids)[:, 0]
+        x = _stacked(solids)[:, 0]
         middle, half = 0.5 * float(x.min() + x.max()), 0.5 * 0.97 * scale * wide
         axes.set(xlim=(middle - half, middle + half), ylim=(bottom, bottom + scale * tall))
         axes.axis("off")
@@ -83,7 +84,11 @@ def flooding_row(figure: Figure, case: Case, found: Flooding) -> None:
         _tell(axes, case, pose)
 
 
-def _section(case: Case, pose: Pose) -> tuple[list[FloatArray], tuple[FloatArray, float]]:
+def _stacked(solids: list[Solid]) -> FloatArray:
+    return np.vstack([solid.outline for solid in solids])
+
+
+def _section(case: Case, pose: Pose) -> tuple[list[Solid], tuple[FloatArray, float]]:
     """Outlines of the solids and of the room inside, heeled, heights from the outer surface [mm].
 
     With the room goes the height of the inner level.
@@ -101,15 +106,16 @@ def _section(case: Case, pose: Pose) -> tuple[list[FloatArray], tuple[FloatArray
         down = z * np.cos(heel) - x * np.sin(heel) - outer
         return 1e3 * np.column_stack((x * np.cos(heel) + z * np.sin(heel), down))
 
-    sections = [np.asarray(bowl.polygon)]
-    if case.ballast is not None:
-        sections.append(case.ballast.outline)
-    solids = [heeled(section, side) for section in sections for side in (1, -1)]
+    solids = [
+        replace(solid, outline=heeled(solid.outline, side))
+        for solid in solids_of(case)
+        for side in (1, -1)
+    ]
     room = np.vstack((bowl.inner, (bowl.inner * (-1, 1))[::-1]))
     return solids, (heeled(room), 1e3 * (inner - outer))
 
 
-def _draw(axes: Axes, solids: list[FloatArray], inside: tuple[FloatArray, float]) -> None:
+def _draw(axes: Axes, solids: list[Solid], inside: tuple[FloatArray, float]) -> None:
     """Water outside, air and water inside, the solids and the outer surface."""
     (left, right), bottom = axes.get_xlim(), axes.get_ylim()[0]
     room, level = inside
@@ -124,8 +130,9 @@ def _draw(axes: Axes, solids: list[FloatArray], inside: tuple[FloatArray, float]
                 Polygon(part, closed=True, fc=INNER_WATER, ec=INNER_WATER, lw=0.6, zorder=2.2)
             )
     for solid in solids:
-        style = {"fc": BRASS, "ec": BRASS_EDGE, "lw": 1.2, "joinstyle": "round", "zorder": 2.3}
-        axes.add_patch(Polygon(solid, closed=True, **style))
+        face, edge = solid.colours
+        style = {"fc": face, "ec": edge, "lw": 1.2, "joinstyle": "round", "zorder": 2.3}
+        axes.add_patch(Polygon(solid.outline, closed=True, **style))
 
 
 def _parts(area: BaseGeometry) -> list[FloatArray]:

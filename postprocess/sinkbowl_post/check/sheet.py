@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from sinkbowl.before.budget.budget import Budget
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.checking import CheckResult, check
+from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
 from sinkbowl.reduced import falling, heave
 from sinkbowl_post.style import seconds
@@ -82,26 +83,29 @@ def trial_sheet(case: Case) -> Sheet:
 
 
 def _settings(case: Case) -> list[tuple[str, str]]:
-    bowl, ring = case.bowl, case.ballast
+    bowl = case.bowl
     rows = [
         ("bowl", f"{_mm(2 * bowl.rim_radius)} across at the rim, {_mm(bowl.rim_height)} high"),
         ("hole", _hole(case)),
         ("mass, bowl and ballast", f"{_g(case.total_mass)}, weighed together"),
     ]
-    if ring is not None:
-        below = "above" if ring.height >= 0.0 else "below"
-        rows.append(
-            (
-                "ballast ring",
-                f"{_g(ring.mass)}, centre line {_mm(2 * ring.radius)} across, "
-                f"{_mm(abs(ring.height))} {below} the bottom",
-            )
-        )
+    rows += [_piece(piece) for piece in (case.ballast.pieces if case.ballast else ())]
     rows.append(("water", f"{case.water.words}, still"))
     depth = case.flow.tub_depth or ROOM * bowl.rim_height
     rows.append(("tub", f"{_mm(2 * case.flow.tub_radius)} across and {_mm(depth)} deep, or more"))
     rows.append(("start", _start(case)))
     return rows
+
+
+def _piece(piece: Piece) -> tuple[str, str]:
+    place = f"{_mm(abs(piece.height))} {'above' if piece.height >= 0.0 else 'below'} the bottom"
+    if isinstance(piece, Ring):
+        across = f"centre line {_mm(2 * piece.radius)} across"
+        return "ballast ring", f"{_g(piece.mass)}, {across}, {place}"
+    across = (
+        f"{_mm(2 * piece.inner)} to {_mm(2 * piece.outer)} across, {_mm(piece.thickness)} thick"
+    )
+    return "ballast, flat or band", f"{_g(piece.mass)}, {across}, its middle {place}"
 
 
 def _hole(case: Case) -> str:

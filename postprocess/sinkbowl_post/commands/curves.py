@@ -63,3 +63,6 @@ def curves(
     else:
         tell_table(curves_table(drawn.points))
         tell("\n" + curves_words(drawn.points, drawn.left_out))
+        for trial in drawn.trials:
+            if trial.timed.suspect_words:
+                tell(trial.timed.suspect_words)

@@ -24,9 +24,9 @@ def fit(
     Tells which model the data support over which holes, and the contact angle from plugged trials.
     The table names its columns with units; all but the time may be left out:
 
-    hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],
-    time_uncertainty [s], outcome (sinks or plugged); or a trace: t [s], draft [mm],
-    draft_uncertainty [mm].
+    no., hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],
+    time_uncertainty [s], outcome (sinks, plugged, floats, tips or failed), remarks;
+    or a trace: t [s], draft [mm], draft_uncertainty [mm].
 
     Example: sinkbowl fit my-bowl.toml --measured trials.csv -o fit.png
     """

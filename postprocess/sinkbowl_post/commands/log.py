@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -33,29 +34,46 @@ def log(
     case: Annotated[
         Path | None, typer.Option(help="Case file of the bowl: noted, and the time checked.")
     ] = None,
+    outcome: Annotated[
+        str | None,
+        typer.Option(help="Of a trial without a time, besides plugged: floats, tips or failed."),
+    ] = None,
+    remarks: Annotated[str | None, typer.Option(help="Words that go into the row.")] = None,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take the last row back instead of adding one.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Write a suspect trial unasked.")] = False,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
     """Add a trial to a table and say what all of them say by now.
 
     Writes date, the case's hash and the version beside it; prints the running mean with its
-    interval, and whether the last trial is an outlier. Fit, compare, curves and chart read the
-    table.
+    interval, and whether the last trial is an outlier. Asks before it writes a time that is far
+    off the others or the model. Fit, compare, curves and chart read the table.
 
     Example: sinkbowl log trials.csv --hole "40 mm" --time "0.52 s" --case my-bowl.toml
+
+    Example: sinkbowl log trials.csv --undo
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.case.schema import LENGTH, MASS
-    from sinkbowl_post.logbook.log import log_trial
-    from sinkbowl_post.measured.measured import TIME, TIME_UNCERTAINTY
+    from sinkbowl_post.logbook.log import log_trial, undo_trial
+    from sinkbowl_post.measured.measured import PLUGGED, TIME, TIME_UNCERTAINTY
     from sinkbowl_post.pages.arguments import read_option
 
-    if (time is None) == (not plugged):
+    if undo:
+        if time or plugged or outcome:
+            raise CaseError("is given with a trial to add", key="--undo", allowed="Leave one out.")
+        tell(f"Taken back: {undo_trial(book)}")
+        return
+    if sum((time is not None, plugged, outcome is not None)) != 1:
         raise CaseError(
-            "Give either --time or --plugged", allowed='E.g. --time "0.52 s", or --plugged alone.'
+            "Give either --time or --plugged, or another --outcome",
+            allowed='E.g. --time "0.52 s", or --plugged alone, or --outcome tips.',
         )
-    if plugged and time_uncertainty is not None:
-        raise CaseError("A trial that stayed plugged has no time: leave out --time-uncertainty")
+    if time is None and time_uncertainty is not None:
+        raise CaseError("A trial that did not sink has no time: leave out --time-uncertainty")
     logged = log_trial(
         book,
         time=None if time is None else read_option("--time", time, TIME),
@@ -64,7 +82,22 @@ def log(
         time_uncertainty=None
         if time_uncertainty is None
         else read_option("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
+        outcome=PLUGGED if plugged else outcome,
+        remarks=remarks,
         case=None if case is None else load_case(case),
         comma=comma,
+        doubted=None if yes else _ask,
     )
     tell(json_text(logged.as_dict()) if as_json else repr(logged))
+
+
+def _ask(doubt: str) -> None:
+    """Ask whether a suspect trial is to be written; where nobody can answer it is not."""
+    if not sys.stdin.isatty():
+        raise CaseError(
+            f"{doubt.rstrip('.')}. It was not written", allowed="Give --yes to write it as it is."
+        )
+    tell(doubt)
+    if not typer.confirm("Write it all the same?"):
+        tell("It was not written.")
+        raise typer.Exit(1)

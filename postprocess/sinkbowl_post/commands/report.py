@@ -15,19 +15,20 @@ def report(
         Path, typer.Argument(metavar="RESULT", help="Result file, HDF5, or folder of a sweep.")
     ],
     output: Annotated[Path, typer.Option("--output", "-o", help="Page to write, .html.")],
+    measured: Annotated[
+        Path | None, typer.Option(help="Measured trials or trace of the run's bowl, .csv.")
+    ] = None,
 ) -> None:
     """Tell the story of a run, or of a sweep, on one page for the browser.
 
-    Film, curves, table, health of the run and where it comes from, all in one file.
+    Film, curves, times, why each model is off, own trials, health of the run and where it comes
+    from, all in one file.
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """
-    from sinkbowl.files.result import read_result
-    from sinkbowl.sweeps.index import read_sweep
     from sinkbowl_post.pages.progress import film_bar
     from sinkbowl_post.reporting.report import report as write_report
 
-    told = read_sweep(result) if result.is_dir() else read_result(result)
     with film_bar() as show:
-        write_report(told, output, show)
+        write_report(result, output, show, measured)
     tell(f"{output}: written")

@@ -37,11 +37,12 @@ def size(
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """
+    from sinkbowl.before.sizing.sizing import SINKING_TIME
     from sinkbowl.before.sizing.sizing import size as size_case
     from sinkbowl.before.sizing.upright import size_upright
     from sinkbowl.case.case import load_case
     from sinkbowl.common.errors import CaseError
-    from sinkbowl_post.pages.arguments import HEIGHT_WISHED, RING_STEP, SINKING_TIME, read_option
+    from sinkbowl_post.pages.arguments import HEIGHT_WISHED, RING_STEP, read_option
 
     if (time is None) == (upright is None):
         raise CaseError(

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
 from sinkbowl.files.closed_air_words import closed_air_words
-from sinkbowl.files.result import Result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.path import Record
@@ -151,13 +152,14 @@ class Comparison:
         }
 
 
-def compare(result: Result) -> Comparison:
-    """Solve the reduced models for a result's case and set them beside its history.
+def compare(result: Result | str | Path) -> Comparison:
+    """Solve the reduced models for the case of a result, or of a file, beside its history.
 
     Raises
     ------
-    ResultError : the case cannot be read again from the result file
+    ResultError : the file, or the case in it, cannot be read
     """
+    result = read_result(result)
     case = result.case
     flow = result.sinking()
     models = {name: solve(case) for name, solve in MODELS.items()}

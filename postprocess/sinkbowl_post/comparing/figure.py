@@ -17,12 +17,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected import model as corrected
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
     HAIRLINE,
@@ -85,9 +85,11 @@ def comparison_figure(
         names = {name: (LINES[name], sinking.sinking_time) for name, sinking in curves.items()}
         if overlay is not None:
             names["measured"] = (MEASURED, overlay.time)
-        _draft_axis(draft, curves, rim_height, len(names))
-        half = comparison.interval.half if comparison.interval else None
-        _name_curves(draft, names, rim_height, end, half)
+        rows = len(names) + (1 if overlay is not None and overlay.timed else 0)
+        _draft_axis(draft, curves, rim_height, rows)
+        measured = None if overlay is None else overlay.half_width
+        halves = {"flow": comparison.half_width, "measured": measured}
+        _name_curves(draft, names, rim_height, end, halves, rows)
         if overlay is not None:
             _draw_measured(draft, overlay, rim_height, factor)
         _draw_interval(draft, comparison, rim_height, factor)
@@ -174,19 +176,20 @@ def _name_curves(
     names: Mapping[str, tuple[Line, float | None]],
     rim_height: float,
     end: float,
-    half: float | None,
+    halves: Mapping[str, float | None],
+    rows: int,
 ) -> None:
     """Mark where each rim passes under, and write name and time on a row of its own below.
 
-    half: half-width of the interval of the flow solver's time [s].
+    halves: half-widths of the intervals of the times that have one [s]; rows: that there are.
     """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
-    row = (bottom - rim) / (len(names) + 0.6)
+    row = (bottom - rim) / (rows + 0.6)
     for place, name in enumerate(_rows(names, end)):
         line, time = names[name]
         told = "not under"
         if time is not None:
-            told = seconds_with(time, half if name == "flow" else None, end)
+            told = seconds_with(time, halves.get(name), end)
         _name(axes, line, told, (time, end), (rim, rim + row * (place + 0.85)))
 
 
@@ -284,19 +287,50 @@ def _draw_closed_air(
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:
-    """Trials as diamonds on the rim's line with their bars, a trace as dots."""
+    """Trials and their mean's bar on a row of their own below all names; a trace as dots."""
     if overlay.trace is not None:
         t, draft = overlay.trace.t * factor, overlay.trace.draft * 1e3
         seen = draft <= rim_height * 1e3
         axes.plot(t[seen], draft[seen], "o", color=MEASURED.colour, markersize=5, alpha=0.65)
-    for time, timing in zip(overlay.times, overlay.timing, strict=True):
-        axes.errorbar(
-            time * factor,
-            rim_height * 1e3,
-            xerr=QUANTILE * timing * factor,
-            fmt="D",
+    if overlay.timed is not None:
+        rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
+        y = bottom - 0.06 * (bottom - rim)
+        draw_trials(axes, overlay.timed, y, factor, MEASURED.colour)
+        low = min(overlay.timed.mean - overlay.timed.half_width, min(overlay.timed.times))
+        late = low * factor > 0.3 * axes.get_xlim()[1]
+        high = max(overlay.timed.mean + overlay.timed.half_width, max(overlay.timed.times))
+        axes.annotate(
+            "trials",
+            ((low if late else high) * factor, y),
+            (-10 if late else 10, 0),
+            textcoords="offset points",
             color=MEASURED.colour,
-            markersize=6,
-            elinewidth=3,
-            clip_on=False,
+            size=16,
+            ha="right" if late else "left",
+            va="center",
         )
+
+
+def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:
+    """Every trial as a short stroke at a height y, a suspect one as a cross; the mean with its bar.
+
+    factor: of the time axis [1/s].
+    """
+    end = axes.get_xlim()[1]
+    for place, time in enumerate(timed.times):
+        if time * factor > end:
+            continue
+        mark = "x" if place == timed.suspect else "|"
+        axes.plot(time * factor, y, mark, color=colour, ms=13, mew=2, clip_on=False)
+    if timed.mean * factor > end:
+        return
+    axes.errorbar(
+        timed.mean * factor,
+        y,
+        xerr=timed.half_width * factor,
+        fmt="D",
+        color=colour,
+        markersize=7,
+        elinewidth=3,
+        clip_on=False,
+    )

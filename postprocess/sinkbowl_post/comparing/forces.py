@@ -116,14 +116,11 @@ def _water_inside(result: Result, rows: slice) -> FloatArray:
 
 
 def _ring_volume(result: Result, rows: slice) -> FloatArray:
-    """Wetted part of the ballast ring [m^3]."""
-    case = result.case
-    ring, level = case.ballast, result.history["draft"][rows]
-    if ring is None:
-        return np.zeros(level.size)
-    if case.ballast_inside:
-        level = case.bowl.inner_edge_height + result.history["inner_level"][rows]
-    return np.array([ring.volume_below(z) for z in level])
+    """Wetted part of the ballast [m^3]."""
+    case, history = result.case, result.history
+    level = case.bowl.inner_edge_height + history["inner_level"][rows]
+    within, beside = case.inner_ballast, case.outer_ballast
+    return beside.volumes_below(history["draft"][rows]) + within.volumes_below(level)
 
 
 def _torricelli_flow(result: Result, rows: slice) -> FloatArray:

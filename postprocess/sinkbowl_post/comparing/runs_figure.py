@@ -2,7 +2,8 @@
 
 Each run keeps one colour and one dash pattern in all panels; the sixth place on the slide names
 them. Marks on the curves are the events: the rim passes under, the first water comes over it, the
-bowl is full. Measured trials are diamonds with the bars of their 95 % intervals, a trace is many.
+bowl is full. Measured trials are strokes, their mean a diamond with the bar of its 95 % interval; a
+trace is many diamonds.
 
 Where the slowest run takes several times as long as the fastest, each has its time in units of its
 own sinking time, and the diamonds have the colour of the run whose unit they are in.
@@ -17,8 +18,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.comparing.figure import draw_trials
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.comparing.runs_key import EVENT_MARKS, MEASURED_MARK, write_key
 from sinkbowl_post.measured.overlay import MEASURED
@@ -161,6 +162,5 @@ def _draw_measured(axes: Axes, run: Run, scale: float, line: Line) -> None:
     if overlay.trace is not None:
         t, draft = overlay.trace.t * scale, overlay.trace.draft * 1e3
         axes.plot(t, draft, MEASURED_MARK, color=colour, markersize=5, alpha=0.6)
-    for time, timing in zip(overlay.times, overlay.timing, strict=True):
-        bar = QUANTILE * timing * scale
-        axes.errorbar(time * scale, rim, xerr=bar, fmt=MEASURED_MARK, color=colour, ms=6, zorder=4)
+    if overlay.timed is not None:
+        draw_trials(axes, overlay.timed, rim, scale, colour)

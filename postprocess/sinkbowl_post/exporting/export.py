@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.result import Result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.exporting.field_mesh import FieldMesh
 from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
@@ -30,7 +30,7 @@ MOST_CELLS = 40_000_000
 
 
 def export(
-    result: Result,
+    result: Result | str | Path,
     path: str | Path,
     frame: int | None = None,
     *,
@@ -42,6 +42,7 @@ def export(
 
     Parameters
     ----------
+    result : the run, or its file
     path : .csv for the history; .vtu or .xdmf for the fields of the frames
     frame : number of the only frame to write, counted from 0, negative from the end
     times : of the frames to write, "0.5 s" or "0.2 s:0.6 s"; without `frame` and times all frames
@@ -53,7 +54,7 @@ def export(
     ResultError : another suffix, a missing folder, nothing to export, no such frame or time, or
         what belongs to a mesh asked of a table
     """
-    path = Path(path)
+    path, result = Path(path), read_result(result)
     check_output(path, SUFFIXES)
     suffix = path.suffix.lower()
     if suffix == ".csv":

@@ -12,8 +12,8 @@ from sinkbowl_post.filming.picture import Painter, Pixels, Window, palette_of
 from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import Box, Stage
-from sinkbowl_post.filming.view import solid_sections
-from sinkbowl_post.style import BRASS, BRASS_EDGE, INK, PAPER, water_map
+from sinkbowl_post.solids import Solid, result_solids
+from sinkbowl_post.style import INK, PAPER, water_map
 
 SPECK = 2.6  # pt
 
@@ -43,10 +43,10 @@ class Cutaway:
         self._box, self._window = box, window
         self._quantity = QUANTITIES[script.wishes.colour]
         self._centres = cell_centres(self._result)
-        sections = solid_sections(self._result)
+        solids = result_solids(self._result)
         palette = palette_of(water_map(script.wishes.colour))
         tilt = script.view.tilt
-        behind = HalfCut(window, palette, sections, tilt) if script.wishes.half_cut else None
+        behind = HalfCut(window, palette, solids, tilt) if script.wishes.half_cut else None
         grid = self._result.grid
         faces = grid["r_f"], grid["z_f"], grid["open_fraction"]
         self._painter = Painter(*faces, window, palette, top_value, behind)
@@ -56,12 +56,12 @@ class Cutaway:
         self._axes.axis("off")
         stage.moves(*self._specks_and_level())
         stage.moves(*self._floor())
-        self._solids = self._solid_artists(sections)
+        self._solids = self._solid_artists(solids)
         stage.moves(*(polygon for polygon, _ in self._solids))
         self._ghost = None
         levels = script.levels[run]
         if levels is not None:
-            radius = max(float(section[:, 0].max()) for section in sections)
+            radius = max(float(solid.outline[:, 0].max()) for solid in solids)
             self._ghost = Ghost(self._axes, levels, radius, window if named else None)
             stage.moves(*self._ghost.artists)
 
@@ -99,16 +99,16 @@ class Cutaway:
         )
         return [self._dust, level]
 
-    def _solid_artists(self, sections: list[np.ndarray]) -> list[tuple[Polygon, np.ndarray]]:
-        style = {"facecolor": BRASS, "edgecolor": BRASS_EDGE, "linewidth": 1.6}
-        solids = [
-            (Polygon(section * (side, 1), closed=True, **style), section * (side, 1))
-            for section in sections
-            for side in (1, -1)
-        ]
-        for polygon, _ in solids:
-            self._axes.add_patch(polygon)
-        return solids
+    def _solid_artists(self, solids: list[Solid]) -> list[tuple[Polygon, np.ndarray]]:
+        drawn = []
+        for solid in solids:
+            face, edge = solid.colours
+            for side in (1, -1):
+                outline = solid.outline * (side, 1)
+                polygon = Polygon(outline, closed=True, fc=face, ec=edge, lw=1.6)
+                self._axes.add_patch(polygon)
+                drawn.append((polygon, outline))
+        return drawn
 
     def _show_specks(self, instant: int, draft: float) -> None:
         places = self._script.specks_at(self._run, instant)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path
 
-from sinkbowl.files.result import Result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.filming.encoders import ENCODERS
 from sinkbowl_post.filming.rendering import draw_frames
@@ -15,7 +15,7 @@ from sinkbowl_post.style import check_output
 
 
 def film(
-    results: Result | Sequence[Result],
+    results: Result | str | Path | Sequence[Result | str | Path],
     outputs: str | Path | Sequence[str | Path],
     *,
     colour: str = "speed",
@@ -32,8 +32,8 @@ def film(
 
     Parameters
     ----------
-    results : one run with frames, or up to four to show side by side at the same instant; one in
-        progress or stopped gives the film so far
+    results : one run with frames, or its file, or up to four to show side by side at the same
+        instant; one in progress or stopped gives the film so far
     outputs : file to write, or several, by suffix .mp4 (1920 x 1080), .gif (640 x 360) or .png
         (the picture in the middle of the film)
     colour : what colours the water, "speed", "pressure", "vorticity" or "none"
@@ -53,7 +53,8 @@ def film(
     paths = [Path(output) for output in given]
     for path in paths:
         check_output(path, tuple(ENCODERS))
-    runs = [results] if isinstance(results, Result) else results
+    several = [results] if isinstance(results, Result | str | Path) else results
+    runs = [read_result(one) for one in several]
     script = script_of(runs, Wishes(colour, tracers, model, half_cut, heading))
     with ExitStack() as stack:
         files = [_aside(stack, path) for path in paths]

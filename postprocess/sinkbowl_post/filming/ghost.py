@@ -27,19 +27,25 @@ NAMES = ("bottom", "inside")
 
 @dataclass(frozen=True, eq=False)
 class Levels:
-    """History of a reduced model, (n,) each: time [s], draft [m] and head [m]."""
+    """History of a reduced model, (n,) each: time [s], draft [m] and head [m].
+
+    sinks: whether it ends with the bowl gone down, so that there are no levels after it
+    """
 
     model: str
     t: NDArray[np.float64]
     draft: NDArray[np.float64]
     head: NDArray[np.float64]
+    sinks: bool
 
-    def at(self, t: float) -> tuple[float, float]:
+    def at(self, t: float) -> tuple[float, float] | None:
         """Heights [m] above still water of the bowl's bottom and of the inner level at a time [s].
 
         The outer level is still in all reduced models, so the inner one lies the head below it.
-        Past the model's end they stay where it ended.
+        Past its end a bowl that came to rest stays there; for one that sank there are none.
         """
+        if self.sinks and t > self.t[-1]:
+            return None
         bottom, inside = (-np.interp(t, self.t, height) for height in (self.draft, self.head))
         return float(bottom), float(inside)
 
@@ -54,7 +60,8 @@ def levels_of(result: Result, model: str) -> Levels:
     from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
 
     sinking = MODELS[model](result.case)
-    return Levels(model, sinking.t, sinking.draft, sinking.head)
+    sinks = sinking.sinking_time is not None
+    return Levels(model, sinking.t, sinking.draft, sinking.head, sinks)
 
 
 class Ghost:
@@ -80,8 +87,12 @@ class Ghost:
         return [*self._lines, *self._names]
 
     def move(self, t: float) -> None:
-        """To a time [s]."""
+        """To a time [s]; past the model's end there is nothing to see."""
         heights = self._levels.at(t)
+        for artist in self.artists:
+            artist.set_visible(heights is not None)
+        if heights is None:
+            return
         for line, height in zip(self._lines, heights, strict=True):
             line.set_ydata([height, height])
         for text, place in zip(self._names, spread(heights, self._gap), strict=False):

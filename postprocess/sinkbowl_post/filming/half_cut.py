@@ -19,7 +19,8 @@ from scipy.ndimage import uniform_filter
 
 from sinkbowl_post.filming.picture import Array, Blend, Pixels, Window, rgb
 from sinkbowl_post.filming.view import Outline
-from sinkbowl_post.style import AIR, BRASS, STILL_TO_FAST, SURFACE_LINE
+from sinkbowl_post.solids import Solid
+from sinkbowl_post.style import AIR, STILL_TO_FAST, SURFACE_LINE
 
 FINE = 4  # sub-pixels each way of the solid's section
 SMOOTH = 5  # px, over which the section is averaged for its normals
@@ -62,18 +63,22 @@ class HalfCut:
     ----------
     window : what is shown; its rows are the farther apart the steeper the view
     palette : colours of the water
-    solids : closed outlines, bowl frame [m]
+    solids : of bowl and ballast, bowl frame [m]
     tilt : [rad]
     """
 
     def __init__(
-        self, window: Window, palette: Pixels, solids: Sequence[Outline], tilt: float
+        self, window: Window, palette: Pixels, solids: Sequence[Solid], tilt: float
     ) -> None:
         self._window, self._palette = window, palette
         self._across, self._down = np.sin(tilt), np.cos(tilt)
         self._half = window.columns // 2
         self._stride = 0.5 / self._across  # px in y
-        self._solid_z, self._solid = _covered(solids, window.reach / self._half, window)
+        outlines = [solid.outline for solid in solids]
+        self._solid_z, self._solid, self._whose = _covered(
+            outlines, window.reach / self._half, window
+        )
+        self._faces = np.array([rgb(solid.colours[0]) for solid in solids])
 
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
@@ -84,7 +89,7 @@ class HalfCut:
         hits = self._march(taken)
         met = np.where(solid[hits.at_row, hits.at_column] > 0.5, SOLID, WATER)
         normals = self._normals(hits, met, water, solid)
-        lit, shade = self._colours(hits, met, colour)
+        lit, shade = self._colours(hits, met, colour, draft)
         lines = self._lines(hits, met, taken)
         right, left = (self._picture(hits, lit, shade, normals, lines, side) for side in (1, -1))
         return right, left
@@ -130,12 +135,16 @@ class HalfCut:
         return np.asarray(normals / np.maximum(length, 1e-9), dtype=np.float32)
 
     def _colours(
-        self, hits: _Hits, met: NDArray[np.intp], colour: NDArray[np.intp]
+        self, hits: _Hits, met: NDArray[np.intp], colour: NDArray[np.intp], draft: float
     ) -> tuple[Array, Array]:
         """What the lamp adds to (n, 3), and what is there without it."""
         solid = (met == SOLID)[:, None]
         water = self._palette[colour[hits.at_row, hits.at_column]] * np.float32(1 - GLAZE)
-        plain = np.where(solid, rgb(BRASS), water + GLAZE * rgb(GLAZED))
+        window, z = self._window, self._solid_z
+        height = window.top - (hits.at_row + 0.5) * (window.top - window.bottom) / window.rows
+        row = np.rint((height + draft - z[0]) / (z[1] - z[0])).astype(np.intp)
+        whose = self._whose[np.clip(row, 0, len(z) - 1), hits.at_column]
+        plain = np.where(solid, self._faces[whose], water + GLAZE * rgb(GLAZED))
         shade = np.where(solid, AMBIENT, WATER_AMBIENT)
         return plain * np.float32(DIFFUSE), plain * shade
 
@@ -182,19 +191,25 @@ class HalfCut:
 
 def _covered(
     solids: Sequence[Outline], pixel: float, window: Window
-) -> tuple[NDArray[np.float64], Array]:
-    """Heights (n,) in the bowl frame [m], and how much of each pixel (n, columns / 2) is solid."""
+) -> tuple[NDArray[np.float64], Array, NDArray[np.uint8]]:
+    """Heights (n,) in the bowl frame [m], and how much of each pixel (n, columns / 2) is solid.
+
+    And to which outline each pixel belongs.
+    """
     row = (window.top - window.bottom) / window.rows
     every = np.concatenate(solids)
     low, high = every[:, 1].min() - 2 * row, every[:, 1].max() + 2 * row
     rows, half = int(np.ceil((high - low) / row)), window.columns // 2
     canvas = Image.new("L", (half * FINE, rows * FINE))
-    for outline in solids:
+    owners = Image.new("L", (half, rows))
+    for place, outline in enumerate(solids):
         places = (outline - (0.0, low)) / (pixel, row) * FINE
         ImageDraw.Draw(canvas).polygon([(float(x), float(y)) for x, y in places], fill=255)
+        corners = [(float(x), float(y)) for x, y in places / FINE]
+        ImageDraw.Draw(owners).polygon(corners, fill=place, outline=place)
     shares: Array = np.asarray(canvas.reduce(FINE), dtype=np.float32) / np.float32(255)
     shares[[0, -1]] = 0.0  # above and below there is nothing
-    return low + (np.arange(rows) + 0.5) * row, shares
+    return low + (np.arange(rows) + 0.5) * row, shares, np.asarray(owners)
 
 
 def _smooth(section: Array) -> Array:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.quantity import Quantity, cell_centres
+from sinkbowl_post.solids import result_solids
 
 FAST_SHARE = 0.995  # share of the wet cells whose speed lies inside the colour scale
 SAMPLES = 12  # frames of a run from which its colour scale is found
@@ -48,17 +49,14 @@ class View:
 
     def _span(self, result: Result) -> tuple[float, float, float]:
         """Radius of a bowl, and the lowest and highest place that it takes in the picture [m]."""
-        outline, draft = np.concatenate(solid_sections(result)), result.frames.draft
+        outline, draft = (
+            np.concatenate([solid.outline for solid in result_solids(result)]),
+            result.frames.draft,
+        )
         radius, rim = float(outline[:, 0].max()), float(outline[:, 1].max())
         lowest = float(outline[:, 1].min() - draft.max()) * np.cos(self.tilt)
         highest = (rim - float(draft.min())) * np.cos(self.tilt) + radius * np.sin(self.tilt)
         return radius, lowest, max(highest, 0.0)
-
-
-def solid_sections(result: Result) -> list[Outline]:
-    """Closed outlines r, z [m] of the bowl and, where the case has one, of its ballast ring."""
-    bowl, ring = result.grid["outline"], result.ballast_outline
-    return [bowl, ring] if len(ring) else [bowl]
 
 
 def rim_height(result: Result) -> float:

@@ -69,14 +69,13 @@ class Estimate:
         """Chance of a chi^2 this large or larger; 1 where there is no freedom."""
         return float(chi2.sf(self.chi_square, self.freedom)) if self.freedom > 0 else 1.0
 
-    def interval(self, i: int = 0) -> Interval:
-        """Confidence interval of one parameter.
+    def interval(self, i: int = 0, quantile: float = QUANTILE) -> Interval:
+        """Confidence interval of one parameter, so many standard uncertainties wide to each side.
 
         Where the errors do not explain the residuals they are taken to be larger by one common
         factor, sqrt(chi^2 / freedom) (Birge 1932, Phys. Rev. 40, 207), and Student's t replaces the
         normal distribution.
         """
-        quantile = QUANTILE
         if self.chance < DOUBTFUL:
             quantile = float(t.ppf(0.5 + 0.5 * LEVEL, self.freedom))
             quantile *= float(np.sqrt(self.chi_square / self.freedom))

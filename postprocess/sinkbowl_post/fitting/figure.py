@@ -1,9 +1,10 @@
 """Figures of a fit: what each hole asks for and what is left over; a trace and its models.
 
-Trials: the upper panel has the discharge coefficient that each hole by itself asks for, with its
-95 % interval, and the band of the common one over the holes that it explains; a model that holds
-has its points level. The lower panel has the residuals, measured over model time. A trace: the
-points with every model's best curve, and below it what each of them misses.
+Trials with several holes (with one: `one_hole_figure`): the upper panel has the discharge
+coefficient that each hole by itself asks for, with its 95 % interval, and the band of the common
+one over the holes that it explains; a model that holds has its points level. The lower panel has
+the residuals, measured over model time. A trace: the points with every model's best curve, and
+below it what each of them misses.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl_post.fitting.estimate import Interval
+from sinkbowl_post.fitting.one_hole_figure import one_hole_figure
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus
@@ -50,7 +52,9 @@ MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
 def fit_figure(fit: TrialFit | TraceFit) -> Figure:
     """Draw a fit on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
     with house_style():
-        return _trial_figure(fit) if isinstance(fit, TrialFit) else _trace_figure(fit)
+        if not isinstance(fit, TrialFit):
+            return _trace_figure(fit)
+        return one_hole_figure(fit) if len(fit.timed.holes) == 1 else _trial_figure(fit)
 
 
 def _trial_figure(fit: TrialFit) -> Figure:

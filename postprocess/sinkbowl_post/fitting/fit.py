@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from sinkbowl.case.case import Case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.fitting.trace import TraceFit, fit_trace
 from sinkbowl_post.fitting.trial_fit import TrialFit, fit_trials
@@ -14,7 +14,7 @@ from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure
 
 
 def fit(
-    case: Case,
+    case: Case | str | Path,
     measured: str | Path | Trials | Trace,
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Progress | None = None,
@@ -24,7 +24,7 @@ def fit(
 
     Parameters
     ----------
-    case : the bowl
+    case : the bowl, or its file
     measured : a table of trials or a trace, .csv, or one that was read already
     outputs : files to write the slide to, .png or .svg; one or several
     progress : called with (models fitted, models in all)
@@ -39,6 +39,7 @@ def fit(
     files = [Path(one) for one in ([outputs] if isinstance(outputs, str | Path) else outputs)]
     for file in files:
         check_output(file, FIGURE_SUFFIXES)
+    case = load_case(case)
     table = read_measured(Path(measured)) if isinstance(measured, str | Path) else measured
     found: TrialFit | TraceFit
     if isinstance(table, Trace):

@@ -10,13 +10,15 @@ from sinkbowl.common.confidence import LEVEL
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict
+from sinkbowl_post.measured.measured import counted_words
 from sinkbowl_post.style import LINES
 
 C_D = f"C_d, {100 * LEVEL:.0f} %"
 
 METHOD = (
-    "Least squares with the uncertainties of timing, hole, mass and radius, the last three shared",
-    "by the trials that have them in common; intervals by linearisation. A model is not excluded",
+    "Least squares with the trials' own scatter (where they are few, the timing's uncertainty",
+    "counts too) and the uncertainties of hole, mass and radius, which are shared by the trials",
+    "that have them in common; intervals by linearisation, Student's t. A model is not excluded",
     "over a range of holes if one coefficient fits its times (chi-square, 5 %).",
 )
 TRACE_METHOD = (
@@ -37,11 +39,11 @@ def fit_page(fit: TrialFit | TraceFit) -> str:
 
 
 def _trial_page(fit: TrialFit) -> str:
-    holes, plugged = fit.timed.holes, f"; {fit.plugged} more stayed plugged" if fit.plugged else ""
+    holes, failed = fit.timed.holes, counted_words(fit.failed)
     lines = [
         fit.title,
         f"{len(fit.timed.time)} trials, {_holes(len(holes))}, {hole_range(holes[0], holes[-1])}"
-        f"{plugged}.",
+        f"{f'; besides {failed}' if failed else ''}.",
         "",
         _row("model", C_D, "not excluded for", "trials", "chi²", "freedom"),
     ]

@@ -1,26 +1,35 @@
 """The trials that sank, as arrays: what was timed, what a model says, and how far both can be off.
 
-Covariance of the measured times: the timing of each trial is its own; an error of the hole's
-diameter is shared by all trials with that hole, one of the mass by all with that mass, one of the
-bowl's radius by all. Shared errors scale with the time that the model gives, not with the measured
-one, or they would pull the fit down (Peelle's puzzle; D'Agostini 1994, Nucl. Instrum. Meth. A 346,
-306, from memory).
+Covariance of the measured times: each trial's own error is k u, u its timing's uncertainty as known
+beforehand and k as the trials of the same hole and mass scatter about their means, all of them
+together, of few with k = 1 as a prior (`mean_time`). An error of the hole's diameter is shared by
+all trials with that hole, one of the mass by all with that mass, one of the bowl's radius by all.
+Shared errors scale with the time that the model gives, not with the measured one, or they would
+pull the fit down (Peelle's puzzle; D'Agostini 1994, Nucl. Instrum. Meth. A 346, 306, from memory).
+
+A scatter from few trials is not well known. The coefficient's interval has Student's t with the
+effective degrees of freedom of Welch and Satterthwaite (JCGM 100:2008, G.4.1), nu / p^2 where the
+scatter with its nu degrees makes the share p of the variance and all else counts as known.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import t
 
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl_post.fitting.estimate import Estimate, fit_parameters
 from sinkbowl_post.fitting.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law
 from sinkbowl_post.fitting.trial_cases import Setup, TrialCase
+from sinkbowl_post.measured.mean_time import MeanTime, known_timing, mean_time, variance
 from sinkbowl_post.measured.measured import Trials
 
 PASSES = 2
@@ -36,10 +45,13 @@ class TimedTrials:
 
     Attributes
     ----------
-    hole, mass, time, timing : (n,) [m], [kg], [s], [s]
+    hole, mass, time : (n,) [m], [kg], [s]
+    timing : (n,) standard deviation of each trial's own error [s]
     errors : uncertainty of each trial's hole, mass and radius, (n,) each [SI]
     log_product : for each model, rows of ln(C T) as in `TimeLaw`, (n, coefficients)
     sensitivity : for each model, d ln T / dx of hole, mass and radius, (n,) each
+    freedom : degrees of freedom of `timing`; infinite where it is known and not estimated
+    groups, means : trials of one hole and mass, and what they say together
     """
 
     hole: FloatArray
@@ -49,6 +61,9 @@ class TimedTrials:
     errors: Mapping[str, FloatArray]
     log_product: Mapping[str, FloatArray]
     sensitivity: Mapping[str, Mapping[str, FloatArray]]
+    freedom: float = math.inf
+    groups: tuple[Chosen, ...] = ()
+    means: tuple[MeanTime, ...] = ()
 
     @property
     def holes(self) -> tuple[float, ...]:
@@ -102,13 +117,37 @@ class TimedTrials:
 
         With slope J = dT/dC the fit weighs the times by J^T S^-1; S is the sum of its parts.
         """
-        near = np.clip(coefficient * np.array([0.999, 1.001]), FINE[0], FINE[-1])
-        less, more = (self.model_time(model, float(c), chosen) for c in near)
         parts = self.parts(model, coefficient, chosen)
-        weight = np.linalg.solve(np.sum(list(parts.values()), axis=0), more - less)
+        weight = self._weight(model, coefficient, chosen, parts)
         variance = {name: float(weight @ part @ weight) for name, part in parts.items()}
         total = sum(variance.values())
         return {name: value / total for name, value in variance.items()}
+
+    def quantile(self, model: str, coefficient: float, chosen: Chosen) -> float:
+        """Half-width of the coefficient's interval in standard uncertainties; see the module."""
+        parts = self.parts(model, coefficient, chosen)
+        weight = self._weight(model, coefficient, chosen, parts)
+        total = float(weight @ np.sum(list(parts.values()), axis=0) @ weight)
+        share = float(np.sum((weight * self.timing[chosen]) ** 2)) / total
+        return float(t.ppf(0.5 + 0.5 * LEVEL, self.freedom / share**2)) if share else QUANTILE
+
+    def _weight(
+        self, model: str, coefficient: float, chosen: Chosen, parts: Mapping[str, FloatArray]
+    ) -> FloatArray:
+        """S^-1 J, but for a factor (k,)."""
+        near = np.clip(coefficient * np.array([0.999, 1.001]), FINE[0], FINE[-1])
+        less, more = (self.model_time(model, float(c), chosen) for c in near)
+        return np.linalg.solve(np.sum(list(parts.values()), axis=0), more - less)
+
+    def with_own_scatter(self) -> TimedTrials:
+        """The same trials with `timing` as large as the groups scatter, and its freedom."""
+        squares, freedom = 0.0, len(self.time) - len(self.groups)
+        for group in self.groups:
+            weight = self.timing[group] ** -2.0
+            off = self.time[group] - np.average(self.time[group], weights=weight)
+            squares += float(np.sum(weight * off**2))
+        k_squared, together = variance(squares, freedom, 1.0)
+        return replace(self, timing=math.sqrt(k_squared) * self.timing, freedom=float(together))
 
 
 def timed_trials(
@@ -125,20 +164,25 @@ def timed_trials(
     CaseError : no trial sank, or by a model one of them cannot
     RunError : if a model comes to no end
     """
-    sunk = [one for one in cases if not one.trial.plugged]
+    sunk = [one for one in cases if one.trial.time is not None]
     if not sunk:
         raise CaseError("No trial of this table sank", file=trials.path)
     setups = {one.setup: one for one in sunk}
+    groups = {setup: [k for k, one in enumerate(sunk) if one.setup == setup] for setup in setups}
+    means = [
+        mean_time([sunk[k].trial for k in group], setups[setup].case)
+        for setup, group in groups.items()
+    ]
     laws: dict[str, dict[Setup, TimeLaw]] = {name: {} for name in MODELS}
     for done, (model, setup) in enumerate((m, s) for m in MODELS for s in setups):
         if progress:
             progress(done, len(MODELS) * len(setups))
         laws[model][setup] = _law(setups[setup], model, trials)
-    return TimedTrials(
+    found = TimedTrials(
         hole=np.array([one.setup.hole for one in sunk]),
         mass=np.array([one.case.total_mass for one in sunk]),
         time=np.array([one.trial.time for one in sunk], dtype=float),
-        timing=np.array([one.timing for one in sunk]),
+        timing=np.array([known_timing(one.trial, one.case) for one in sunk]),
         errors={
             "hole": np.array([one.hole_uncertainty for one in sunk]),
             "mass": np.array([one.mass_uncertainty for one in sunk]),
@@ -155,7 +199,10 @@ def timed_trials(
             }
             for name, law in laws.items()
         },
+        groups=tuple(np.array(group, dtype=np.intp) for group in groups.values()),
+        means=tuple(mean for mean in means if mean is not None),
     )
+    return found.with_own_scatter()
 
 
 def _law(one: TrialCase, model: str, trials: Trials) -> TimeLaw:

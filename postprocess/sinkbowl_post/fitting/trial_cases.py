@@ -10,8 +10,11 @@ from sinkbowl.before.budget.variation import varied
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
-from sinkbowl_post.measured.measured import Trial, Trials
+from sinkbowl_post.measured.mean_time import known_timing
+from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS, Trial, Trials
 from sinkbowl_post.measured.odd_times import refuse_odd_time
+
+DID = {PLUGGED: "stayed plugged", FLOATS: "stayed afloat", TIPS: "fell over"}
 
 
 class Setup(NamedTuple):
@@ -30,7 +33,7 @@ class TrialCase:
     trial : as measured
     setup : what it sets; trials with the same one share a case
     case : with the trial's hole and mass
-    hole_uncertainty, mass_uncertainty, timing : standard uncertainties [m], [kg], [s]
+    hole_uncertainty, mass_uncertainty : standard uncertainties [m], [kg]
     """
 
     trial: Trial
@@ -38,7 +41,6 @@ class TrialCase:
     case: Case
     hole_uncertainty: float
     mass_uncertainty: float
-    timing: float
 
 
 def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
@@ -56,9 +58,8 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
         if setup not in known:
             known[setup] = _case(case, setup, trials.path, trial.row)
         own = known[setup]
-        spread = own.spread
-        timing = spread.timing if trial.time_uncertainty is None else trial.time_uncertainty
-        if not (trial.plugged or timing > 0.0):
+        spread, timing = own.spread, known_timing(trial, own)
+        if trial.time is not None and not timing > 0.0:
             raise CaseError(
                 f"Row {trial.row} has no uncertainty of its time, and spread.timing is 0",
                 file=trials.path,
@@ -75,7 +76,6 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
                 own,
                 spread.hole if of_hole is None else of_hole,
                 spread.mass if of_mass is None else of_mass,
-                timing,
             )
         )
     return tuple(found)
@@ -99,7 +99,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
     ring = drilled.ballast.mass if drilled.ballast else 0.0
     if setup.mass <= ring:
         raise CaseError(
-            f"is no more than the ballast ring of {named} alone ({ring * 1e3:.4g} g)",
+            f"is no more than the ballast of {named} alone ({ring * 1e3:.4g} g)",
             file=path,
             key=f"row {row}, mass",
             given=f"{setup.mass * 1e3:.4g} g",
@@ -110,13 +110,15 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
 
 def _check(case: Case, path: Path, trial: Trial) -> None:
     """Refuse a trial that did what its bowl cannot do by the case."""
+    if trial.outcome == FAILED:
+        return
     if dry_draft(case) is None and case.start.kind != "drop":
         told = "it is too heavy to float even dry, and goes under at once"
-    elif not trial.plugged and floats(case):
+    elif trial.outcome == SINKS and floats(case):
         told = f"it floats ({mean_density(case):.0f} kg/m³ on the whole)"
     else:
         return
-    did = "stayed plugged" if trial.time is None else f"sank after {trial.time:.3g} s"
+    did = f"sank after {trial.time:.3g} s" if trial.time is not None else DID[trial.outcome]
     raise CaseError(
         f"Row {trial.row} says that it {did}, but by the case {told}",
         file=path,

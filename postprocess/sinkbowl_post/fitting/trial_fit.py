@@ -24,8 +24,9 @@ from typing import Any
 import numpy as np
 from scipy.stats import chi2
 
+from sinkbowl.before.budget.variation import starting_coefficient
 from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
@@ -36,7 +37,7 @@ from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, ti
 from sinkbowl_post.fitting.trend import Trend, trend_of
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.wetting import AngleFit, fit_angle
-from sinkbowl_post.measured.measured import Trials
+from sinkbowl_post.measured.measured import PLUGGED, Trials, counted
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +96,8 @@ class TrialFit:
     models : of each reduced model
     holes : each hole by itself, ascending
     angle : contact angle, None where no trial tells
-    plugged : number of trials that stayed plugged
+    failed : how many trials came to what else than sinking
+    expected : coefficient to be expected of the hole where there is but one, None for several
     """
 
     title: str
@@ -103,7 +105,8 @@ class TrialFit:
     models: Mapping[str, ModelFit]
     holes: tuple[HoleFit, ...]
     angle: AngleFit | None
-    plugged: int
+    failed: Mapping[str, int]
+    expected: Interval | None
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl fit`` prints."""
@@ -135,7 +138,8 @@ class TrialFit:
             "title": self.title,
             "kind": "trials",
             "trials": len(self.timed.time),
-            "plugged": self.plugged,
+            "plugged": self.failed.get(PLUGGED, 0),
+            "failed": dict(self.failed),
             "level": LEVEL,
             "best": self.best.model,
             "models": {
@@ -147,6 +151,11 @@ class TrialFit:
                 {
                     "hole_m": one.hole,
                     "trials": one.trials,
+                    "means": [
+                        {"mass_kg": float(self.timed.mass[group[0]]), **mean.as_dict()}
+                        for group, mean in zip(self.timed.groups, self.timed.means, strict=True)
+                        if self.timed.hole[group[0]] == one.hole
+                    ],
                     "discharge_coefficient": {
                         name: _interval(found) for name, found in one.coefficient.items()
                     },
@@ -181,8 +190,15 @@ def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> 
         models={name: _model_fit(timed, name) for name in MODELS},
         holes=tuple(_hole_fit(timed, hole) for hole in timed.holes),
         angle=fit_angle(cases),
-        plugged=sum(one.trial.plugged for one in cases),
+        failed=counted(trials.trials),
+        expected=_expected(cases[0].case) if len(timed.holes) == 1 else None,
     )
+
+
+def _expected(case: Case) -> Interval:
+    """Coefficient that case or estimate have for the hole, with its uncertainty."""
+    value, half = starting_coefficient(case), QUANTILE * case.spread.discharge_coefficient
+    return Interval(value, value - half, value + half)
 
 
 @dataclass(frozen=True)
@@ -203,10 +219,12 @@ def _try(timed: TimedTrials, model: str, chosen: Chosen) -> _Try:
         chi_square, chance = misfit(off, timed.covariance(model, USUAL, chosen))
         return _Try(chosen, None, USUAL, chi_square, len(chosen), chance)
     found = timed.fit(model, chosen)
+    used = float(found.parameters[0])
+    quantile = timed.quantile(model, used, chosen)
     return _Try(
         chosen,
-        found.interval() if found.inside else None,
-        float(found.parameters[0]),
+        found.interval(quantile=quantile) if found.inside else None,
+        used,
         found.chi_square,
         found.freedom,
         found.chance if found.inside else 0.0,

@@ -10,6 +10,7 @@ from sinkbowl_post.fitting.estimate import Interval
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.wetting import AngleFit
+from sinkbowl_post.measured.measured import PLUGGED
 from sinkbowl_post.style import LINES
 
 THE_MODELS = {
@@ -43,9 +44,9 @@ def trial_verdict(fit: TrialFit) -> list[str]:
             )
     if fit.angle is not None:
         told.append(_angle(fit.angle))
-    elif fit.plugged:
+    elif PLUGGED in fit.failed:
         told.append("The plugged trials tell no contact angle: this bowl is not set down gently.")
-    return told
+    return told + [mean.suspect_words for mean in fit.timed.means if mean.suspect_words]
 
 
 def trace_verdict(fit: TraceFit) -> list[str]:

@@ -30,6 +30,7 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.fitting.trial_cases import TrialCase
+from sinkbowl_post.measured.measured import PLUGGED, SINKS
 
 SCATTER = 0.2 / np.sqrt(3.0)
 """Standard deviation of the head that a meniscus holds, as a share of it."""
@@ -61,6 +62,7 @@ class AngleFit:
 
 def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
     """Contact angle; None where no trial stayed plugged, or the bowls were not set down gently."""
+    cases = [one for one in cases if one.trial.outcome in (SINKS, PLUGGED)]
     plugged = np.array([one.trial.plugged for one in cases], dtype=bool)
     if not np.any(plugged) or any(one.case.start.kind != "set down" for one in cases):
         return None

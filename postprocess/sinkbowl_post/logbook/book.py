@@ -1,4 +1,4 @@
-"""The logbook's file: a row put at its end, whole or not at all, whoever else writes to it.
+"""The logbook's file: a row put at its end or taken back, whole or not at all, whoever else writes.
 
 The rows before stay as they were written. Words that the new row has and the table lacks (date,
 version) get columns on its right, empty for the older rows; units are the table's own. A lock
@@ -23,10 +23,13 @@ from sinkbowl.files.durable import WINDOWS
 from sinkbowl.files.strange_links import hold
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
-from sinkbowl_post.measured.table import LARGEST_FILE, read_rows
+from sinkbowl_post.measured.table import LARGEST_FILE, read_units
 
 USUAL_UNITS = {"hole": "mm", "mass": "g", "time": "s", "time_uncertainty": "s"}
-ORDER = ("hole", "mass", "time", "time_uncertainty", "outcome", "date", "case_hash", "version")
+ORDER = (
+    *("hole", "mass", "time", "time_uncertainty", "outcome", "remarks"),
+    *("date", "case_hash", "version"),
+)
 """Of the columns of a new logbook."""
 WHOLE = ("hole", "mass")
 """Columns that all rows fill or none."""
@@ -49,50 +52,75 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
     CaseError : the file is no table of trials, or --comma does not go with it
     ResultError : the suffix is another, the folder is missing, or somebody else holds the file
     """
+    with _held(path) as place:
+        text = (
+            _lengthened(place, cells, offered, comma)
+            if place.exists()
+            else _begun({**offered, **cells}, comma)
+        )
+        with written_aside(place.parent) as aside:
+            new = aside / place.name
+            new.write_text(text, encoding="utf-8", newline="")
+            # refused here, the row never reaches the logbook
+            _checked(new)
+        return _checked(place)
+
+
+def take_back(path: Path) -> str:
+    """Take a logbook's last row out of it and return what it said.
+
+    Raises
+    ------
+    CaseError : there is no such file, it is no table of trials, or it has no row
+    ResultError : as `append_row`
+    """
+    with _held(path) as place:
+        read_units(place, TRIAL_COLUMNS)
+        lines = _lines(place)
+        told = [k for k, line in enumerate(lines) if _tells(line)]
+        if len(told) < 2:
+            raise CaseError("Has no row to take back", file=path)
+        last = lines.pop(told[-1])
+        with written_aside(place.parent) as aside:
+            kept = "".join(line.rstrip("\r\n") + "\n" for line in lines)
+            (aside / place.name).write_text(kept, encoding="utf-8", newline="")
+        return last.strip()
+
+
+@contextmanager
+def _held(path: Path) -> Iterator[Path]:
+    """The logbook's full path, while nobody else writes to it."""
     place = path.resolve()
     if place.suffix.lower() != ".csv":
         raise ResultError(f"{path}: give a file name that ends in .csv.")
     if not place.parent.is_dir():
         raise ResultError(f"{path}: the folder {place.parent} does not exist. Make it first.")
     try:
-        with _held(place):
-            text = (
-                _lengthened(place, cells, offered, comma)
-                if place.exists()
-                else _begun({**offered, **cells}, comma)
-            )
-            with written_aside(place.parent) as aside:
-                new = aside / place.name
-                new.write_text(text, encoding="utf-8", newline="")
-                # refused here, the row never reaches the logbook
-                _checked(new)
-            return _checked(place)
+        lock, until = place.with_name(f".{place.name}.lock"), monotonic() + PATIENCE
+        while (file := hold(lock)) is None:
+            if monotonic() > until:
+                raise ResultError(
+                    f"{path}: somebody else has held it for {PATIENCE:g} s. Try again."
+                )
+            sleep(PAUSE)
+        try:
+            yield place
+        finally:
+            if WINDOWS:
+                os.close(file)
+            with suppress(OSError):
+                lock.unlink()
+            if not WINDOWS:
+                os.close(file)
     except OSError as error:
         raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
 
 
-@contextmanager
-def _held(place: Path) -> Iterator[None]:
-    """With the file's lock, which goes at the end.
-
-    Raises
-    ------
-    ResultError : somebody else holds it, or it is no ordinary file
-    """
-    lock, until = place.with_name(f".{place.name}.lock"), monotonic() + PATIENCE
-    while (file := hold(lock)) is None:
-        if monotonic() > until:
-            raise ResultError(f"{place}: somebody else has held it for {PATIENCE:g} s. Try again.")
-        sleep(PAUSE)
+def _lines(path: Path) -> list[str]:
     try:
-        yield
-    finally:
-        if WINDOWS:
-            os.close(file)
-        with suppress(OSError):
-            lock.unlink()
-        if not WINDOWS:
-            os.close(file)
+        return read_text(path, LARGEST_FILE, "a logbook").splitlines()
+    except InputRefused as error:
+        raise CaseError(f"It {error}", file=path) from None
 
 
 def _checked(path: Path) -> Trials:
@@ -111,11 +139,8 @@ def _begun(cells: Cells, comma: bool) -> str:
 
 def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
     """The file's text with the row, and the columns that it lacks, added."""
-    _checked(path)
-    try:
-        lines = read_text(path, LARGEST_FILE, "a logbook").splitlines()
-    except InputRefused as error:
-        raise CaseError(f"It {error}", file=path) from None
+    units = read_units(path, TRIAL_COLUMNS)
+    lines = _lines(path)
     told = [k for k, line in enumerate(lines) if _tells(line)]
     heading = lines[told[0]]
     separator = next((mark for mark in SEPARATORS if mark in heading), ";" if comma else ",")
@@ -125,8 +150,8 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
             file=path,
             allowed="Leave out --comma, or save it with ; between the cells.",
         )
-    first = read_rows(path, TRIAL_COLUMNS)[0]
-    units = {name: first.units.get(name, "") for name in first.cells}
+    if len(told) > 1:
+        _checked(path)
     cells = {**{name: cell for name, cell in offered.items() if name in units}, **cells}
     _check_whole(path, units, cells)
     missing = [name for name in cells if name not in units]

@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import hashlib
-import math
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
-from statistics import fmean, stdev
 from typing import Any
 
-from scipy.stats import t as student
-
-from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL
+from sinkbowl.case.case import Case, load_case
+from sinkbowl.case.schema import LENGTH, MASS
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.shown import seconds, seconds_with
-from sinkbowl_post.logbook.book import append_row
-from sinkbowl_post.logbook.outlier import ALPHA, FEWEST, Grubbs, grubbs
-from sinkbowl_post.measured.measured import PLUGGED, SINKS, Trial
+from sinkbowl.common.units import number_of
+from sinkbowl_post.logbook.book import append_row, take_back
+from sinkbowl_post.measured.mean_time import MeanTime, mean_time
+from sinkbowl_post.measured.measured import (
+    OUTCOMES,
+    SINKS,
+    TIME,
+    TIME_UNCERTAINTY,
+    Trial,
+    Trials,
+    counted,
+    counted_words,
+    outcome_of,
+    read_measured,
+)
 from sinkbowl_post.measured.odd_times import refuse_odd_time
+from sinkbowl_post.measured.outlier import ALPHA, FEWEST, Grubbs, grubbs
+from sinkbowl_post.style import seconds
 
 SAME = 0.005
 """Relative difference up to which a hole or a mass is the same."""
@@ -34,38 +44,32 @@ class Logged:
     Attributes
     ----------
     trial : the one that was added
-    times : of all trials with its hole and mass, in the file's order, it the last [s]
-    plugged : of them that stayed plugged
+    timed : mean of all trials with its hole and mass, it the last; None where none sank
+    failed : how many of them came to what else
     rows : trials in the whole logbook
-    test : of the times' farthest; None for fewer than three
     """
 
     trial: Trial
-    times: tuple[float, ...]
-    plugged: int
+    timed: MeanTime | None
+    failed: Mapping[str, int]
     rows: int
-    test: Grubbs | None
 
     @property
-    def mean(self) -> float | None:
-        """Of the times [s]."""
-        return fmean(self.times) if self.times else None
+    def times(self) -> tuple[float, ...]:
+        """Of the trials that sank, in the file's order [s]."""
+        return () if self.timed is None else self.timed.times
 
     @property
-    def half_width(self) -> float | None:
-        """Half the mean's interval at 95 %, from the times' scatter (Student's t) [s]."""
-        n = len(self.times)
-        if n < 2:
-            return None
-        quantile = float(student.ppf(0.5 + 0.5 * LEVEL, n - 1))
-        return quantile * stdev(self.times) / math.sqrt(n)
+    def test(self) -> Grubbs | None:
+        """Of the times' farthest; None for fewer than three."""
+        return grubbs(self.times)
 
     @property
     def last_is_outlier(self) -> bool:
         """Whether the trial just added lies farthest off, and too far."""
         test = self.test
         return (
-            not self.trial.plugged
+            self.trial.outcome == SINKS
             and test is not None
             and test.outlier
             and test.farthest == len(self.times) - 1
@@ -77,24 +81,25 @@ class Logged:
 
     def _told_mean(self) -> list[str]:
         which = f"Row {self.trial.row}; {len(self.times)} timed"
-        which += f" and {self.plugged} plugged" if self.plugged else ""
+        which += f" and {counted_words(self.failed)}" if self.failed else ""
         lines = [f"{which} with this hole and mass, {self.rows} in the logbook."]
-        if self.mean is not None and self.half_width is not None:
-            lines.append(f"Mean {seconds_with(self.mean, self.half_width)} (95 %).")
-        elif self.mean is not None:
-            lines.append(f"{seconds(self.mean)}; a second trial gives an interval.")
+        if self.timed is not None:
+            lines.append(f"Mean {self.timed.words} (95 %).")
+            test = self.test
+            if self.timed.suspect_words and not (test and test.outlier):
+                lines.append(self.timed.suspect_words)
         return lines
 
     def _told_test(self) -> list[str]:
         test = self.test
-        if self.trial.plugged or test is None:
-            few = len(self.times) < FEWEST and not self.trial.plugged
+        if self.trial.outcome != SINKS or test is None:
+            few = len(self.times) < FEWEST and self.trial.outcome == SINKS
             return [f"From {FEWEST} trials on outliers are told."] if few else []
         figures = f"(Grubbs, {100 * ALPHA:g} %: G = {test.g:.2f}, critical {test.critical:.2f})"
         if self.last_is_outlier:
             return [
                 f"The last trial is an outlier {figures}. Find out what was different; leave it "
-                "out only if you know."
+                "out only if you know (--undo takes it back)."
             ]
         if test.outlier:
             return [
@@ -105,14 +110,14 @@ class Logged:
 
     def as_dict(self) -> dict[str, Any]:
         """The figures as plain numbers, units in the keys."""
-        test = self.test
+        test, timed = self.test, self.timed
+        nothing = dict.fromkeys(MeanTime((1.0,), (0,), 1.0).as_dict())
         return {
             "row": self.trial.row,
             "trials": len(self.times),
-            "plugged": self.plugged,
-            "mean_s": self.mean,
-            "half_width_s": self.half_width,
-            "level": LEVEL,
+            "plugged": self.failed.get("plugged", 0),
+            "failed": dict(self.failed),
+            **(nothing if timed is None else timed.as_dict()),
             "grubbs": None if test is None else test.g,
             "grubbs_critical": None if test is None else test.critical,
             "last_is_outlier": self.last_is_outlier,
@@ -122,22 +127,30 @@ class Logged:
 def log_trial(
     path: str | Path,
     *,
-    time: float | None,
-    hole: float | None = None,
-    mass: float | None = None,
-    time_uncertainty: float | None = None,
-    case: Case | None = None,
+    time: float | str | None = None,
+    hole: float | str | None = None,
+    mass: float | str | None = None,
+    time_uncertainty: float | str | None = None,
+    outcome: str | None = None,
+    remarks: str | None = None,
+    case: Case | str | Path | None = None,
     comma: bool = False,
+    doubted: Callable[[str], None] | None = None,
 ) -> Logged:
     """Add a trial to a logbook.
 
     Parameters
     ----------
-    time : from release until the rim is under [s]; None: it stayed plugged
-    hole, mass : diameter [m], bowl and ballast [kg]; None: the case's own
-    time_uncertainty : standard [s]
-    case : of the bowl; its hash goes into the row, and a time that it cannot take is refused
+    time : from release until the rim is under [s], or text with a unit; None: it did not sink
+    hole, mass : diameter [m], bowl and ballast [kg], or text; None: the case's own
+    time_uncertainty : standard [s], or text
+    outcome : one of `OUTCOMES`; None: it sank, or without a time stayed plugged
+    remarks : words that go into the row
+    case : of the bowl, or its file; its hash goes into the row, and a time that it cannot take is
+        refused
     comma : decimal commas
+    doubted : called before a suspect trial is written, with a sentence that says why; what it
+        raises keeps the trial out
 
     Raises
     ------
@@ -145,43 +158,92 @@ def log_trial(
     ResultError : the file cannot be written
     """
     path = Path(path)
+    case = None if case is None else load_case(case)
+    numbers = {
+        name: None if given is None else number_of(name, given, kind)
+        for name, (given, kind) in {
+            "hole": (hole, LENGTH),
+            "mass": (mass, MASS),
+            "time": (time, TIME),
+            "time_uncertainty": (time_uncertainty, TIME_UNCERTAINTY),
+        }.items()
+    }
+    what = outcome_of(outcome or (SINKS if time is not None else "plugged"))
+    if what is None or (what == SINKS) != (time is not None):
+        raise CaseError(
+            "does not go without a time" if what == SINKS else "is no outcome of such a trial",
+            key="outcome",
+            given=outcome,
+            allowed=f"With a time it is {SINKS}; without: {', '.join(list(OUTCOMES)[1:])}.",
+        )
+    if case is None and hole is None:
+        raise CaseError("Not named: --hole", allowed="Name the hole, or the bowl with --case.")
     offered: dict[str, float | str] = {}
+    new = Trial(0, numbers["hole"], numbers["mass"], numbers["time"], None, None, None, what)
+    new = replace(new, time_uncertainty=numbers["time_uncertainty"])
     if case is not None:
         offered = {"hole": case.hole.diameter, "mass": case.total_mass}
-        _refuse_odd(case, path, hole or case.hole.diameter, mass or case.total_mass, time)
-    elif hole is None:
-        raise CaseError("Not named: --hole", allowed="Name the hole, or the bowl with --case.")
-    given = {"hole": hole, "mass": mass, "time": time, "time_uncertainty": time_uncertainty}
+        own_hole, own_mass = new.hole or case.hole.diameter, new.mass or case.total_mass
+        new = replace(new, hole=own_hole, mass=own_mass)
+    tried = None if case is None else _refuse_odd(case, path, new)
+    doubt = _doubt(path, new, tried) if doubted else ""
+    if doubt and doubted:
+        doubted(doubt)
     cells: dict[str, float | str] = {
-        name: number for name, number in given.items() if number is not None
+        name: number for name, number in numbers.items() if number is not None
     }
-    cells["outcome"] = PLUGGED if time is None else SINKS
+    cells["outcome"] = what
+    if remarks:
+        cells["remarks"] = remarks
     cells["date"] = datetime.now().astimezone().isoformat(timespec="seconds")
     cells["version"] = f"sinkbowl {version('sinkbowl')}"
     if case is not None:
         digest = hashlib.sha256(case.text.encode()).hexdigest()
         cells["case_hash"] = f"sha256:{digest[:HASH_DIGITS]}"  # never taken for a number
     trials = append_row(path, cells, offered, comma).trials
-    last = trials[-1]
-    mine = [trial for trial in trials if _same(trial, last)]
-    times = tuple(trial.time for trial in mine if trial.time is not None)
-    return Logged(last, times, len(mine) - len(times), len(trials), grubbs(times))
+    mine = [trial for trial in trials if _same(trial, trials[-1])]
+    return Logged(trials[-1], mean_time(mine, tried), counted(mine), len(trials))
 
 
-def _refuse_odd(case: Case, path: Path, hole: float, mass: float, time: float | None) -> None:
+def undo_trial(path: str | Path) -> str:
+    """Take a logbook's last row back and return what it said.
+
+    Raises
+    ------
+    CaseError : there is no such file, it is no table of trials, or it has no row
+    ResultError : the file cannot be written
+    """
+    return take_back(Path(path))
+
+
+def _doubt(path: Path, new: Trial, case: Case | None) -> str:
+    """Why a trial that is not written yet is suspect, a sentence; empty where it is not."""
+    earlier: tuple[Trial, ...] = ()
+    if path.is_file():
+        try:
+            read = read_measured(path)
+        except CaseError:  # a heading alone; whatever else is wrong is told when it is written to
+            read = None
+        earlier = read.trials if isinstance(read, Trials) else ()
+    timed = mean_time([*(one for one in earlier if _same(one, new)), new], case)
+    if new.time is None or timed is None or timed.suspect != len(timed.times) - 1:
+        return ""
+    return timed.suspect_words
+
+
+def _refuse_odd(case: Case, path: Path, new: Trial) -> Case:
+    """The case as the trial has it; CaseError where it cannot take that time."""
     from sinkbowl_post.fitting.trial_cases import trial_cases
-    from sinkbowl_post.measured.measured import Trials
 
-    timing = None if time is None else max(1e-3 * time, 1e-5)
-    asked = Trial(0, hole, mass, time, None, None, timing)
+    timing = None if new.time is None else new.time_uncertainty or max(1e-3 * new.time, 1e-5)
+    asked = replace(new, time_uncertainty=timing)
     (found,) = trial_cases(case, Trials(path, (asked,)))
-    if time is not None:
-        refuse_odd_time(found.case, time, path, 0)
+    if new.time is not None:
+        refuse_odd_time(found.case, new.time, path, 0)
+    return found.case
 
 
 def _same(one: Trial, other: Trial) -> bool:
+    """Whether hole and mass are the same, where both trials name them."""
     pairs = ((one.hole, other.hole), (one.mass, other.mass))
-    return all(
-        (a is None) == (b is None) and (a is None or b is None or abs(a - b) <= SAME * abs(b))
-        for a, b in pairs
-    )
+    return all(a is None or b is None or abs(a - b) <= SAME * abs(b) for a, b in pairs)

@@ -2,15 +2,18 @@
 
 A table of trials has a row a trial, of one bowl in whatever holes and with whatever ballast:
 
-    hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],
-    time_uncertainty [s], outcome
+    no., hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],
+    time_uncertainty [s], outcome, remarks
 
 ``time`` runs from release until the rim is under; it is the only column that has to be there. The
-hole is the bowl's own where the column is left out, the mass (bowl and ballast as weighed)
+hole is the bowl's own where the column is left out or empty, the mass (bowl and ballast as weighed)
 likewise; uncertainties are one standard deviation and otherwise those of [spread] in the case. The
-outcome is ``sinks`` (taken for granted) or ``plugged``: set down gently, the bowl stayed afloat
-with its hole dry; such a trial has no time. ``date``, ``case_hash`` and ``version`` are what the
-logbook notes beside a trial; nothing is computed from them.
+outcome is ``sinks`` (taken for granted where there is a time); ``plugged``: set down gently, the
+bowl stayed afloat with its hole dry; ``floats``: it filled and stayed afloat; ``tips``: it fell
+over; or ``failed``: the trial itself went wrong. All but the first are counted and have no sinking
+time: a time beside ``tips`` or ``failed`` is another one. A row with a number or remarks alone was
+not tried. ``no.``, ``remarks``, ``date``, ``case_hash`` and ``version`` are notes; nothing is
+computed from them.
 
 A trace has a row an instant, ``t [s], draft [mm]`` and, if known, ``draft_uncertainty [mm]``: the
 depth of the bowl's lowest point below the still water against the time.
@@ -18,6 +21,8 @@ depth of the bowl's lowest point below the still water against the time.
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,7 +34,18 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.units import Kind
 from sinkbowl_post.measured.table import Row, read_rows
 
-SINKS, PLUGGED = "sinks", "plugged"
+SINKS, PLUGGED, FLOATS, TIPS, FAILED = "sinks", "plugged", "floats", "tips", "failed"
+OUTCOMES = {
+    SINKS: (SINKS, "sank", "sunk"),
+    PLUGGED: (PLUGGED, "stayed plugged"),
+    FLOATS: (FLOATS, "floated", "stayed afloat"),
+    TIPS: (TIPS, "tipped", "capsizes", "capsized"),
+    FAILED: (FAILED, "fails"),
+}
+"""What a trial can come to, and how people write it."""
+
+WITHOUT_TIME = (PLUGGED, FLOATS)
+"""Outcomes beside which no time can stand."""
 
 TIME = Kind("a time", "s", "1 ms", "7 day", "12.4 s")
 MOMENT = Kind("a time", "s", "-60 s", "7 day", "0.40 s")
@@ -38,6 +54,7 @@ TIME_UNCERTAINTY = Kind("an uncertainty above 0", "s", "0.01 ms", "1 day", "0.1 
 DRAFT_UNCERTAINTY = Kind("an uncertainty above 0", "m", "0.001 mm", "100 mm", "0.5 mm")
 
 TRIAL_COLUMNS: dict[str, Kind | None] = {
+    "no.": None,
     "hole": LENGTH,
     "hole_uncertainty": LENGTH_SPREAD,
     "mass": MASS,
@@ -45,6 +62,7 @@ TRIAL_COLUMNS: dict[str, Kind | None] = {
     "time": TIME,
     "time_uncertainty": TIME_UNCERTAINTY,
     "outcome": None,
+    "remarks": None,
     "date": None,
     "case_hash": None,
     "version": None,
@@ -54,6 +72,9 @@ TRACE_COLUMNS: dict[str, Kind | None] = {
     "draft": DRAFT,
     "draft_uncertainty": DRAFT_UNCERTAINTY,
 }
+
+NOTES = ("no.", "remarks", "date", "case_hash", "version")
+"""Columns from which nothing is computed."""
 
 FEWEST_INSTANTS = 5
 """Rows below which a trace shows no course."""
@@ -67,8 +88,9 @@ class Trial:
     ----------
     row : in the file, as a spreadsheet counts
     hole, mass : diameter [m]; bowl and ballast [kg]; None where it is the case's own
-    time : until the rim was under [s], None for a bowl that stayed plugged
+    time : until the rim was under [s], None where it did not sink
     hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None where [spread] says
+    outcome : one of `OUTCOMES`
     """
 
     row: int
@@ -78,11 +100,12 @@ class Trial:
     hole_uncertainty: float | None
     mass_uncertainty: float | None
     time_uncertainty: float | None
+    outcome: str = SINKS
 
     @property
     def plugged(self) -> bool:
         """Whether the meniscus in the hole held."""
-        return self.time is None
+        return self.outcome == PLUGGED
 
 
 @dataclass(frozen=True)
@@ -144,30 +167,54 @@ def read_measured(path: Path) -> Trials | Trace:
             file=path,
             allowed=f"At most {MOST_TRIALS} are read: keep each bowl's trials in its own table.",
         )
-    return Trials(path, tuple(_trial(row) for row in rows))
+    tried = [row for row in rows if any(row.cells[name] for name in columns - set(NOTES))]
+    if not tried:
+        raise CaseError("Has no row with a trial", file=path, allowed="Fill in a row a trial.")
+    given = {name for name in columns if any(row.cells[name] for row in tried)}
+    return Trials(path, tuple(_trial(row, given) for row in tried))
 
 
-def _trial(row: Row) -> Trial:
+def counted(trials: Iterable[Trial]) -> dict[str, int]:
+    """How many trials came to what other than sinking, in the order of `OUTCOMES`."""
+    found = Counter(trial.outcome for trial in trials)
+    return {outcome: found[outcome] for outcome in list(OUTCOMES)[1:] if found[outcome]}
+
+
+def counted_words(counts: Mapping[str, int]) -> str:
+    """'2 plugged, 1 tips'; empty where all sank."""
+    return ", ".join(f"{count} {outcome}" for outcome, count in counts.items())
+
+
+def outcome_of(word: str) -> str | None:
+    """The outcome that a word means; None where it means none."""
+    word = " ".join(word.lower().split()) or SINKS
+    return next((outcome for outcome, words in OUTCOMES.items() if word in words), None)
+
+
+def _trial(row: Row, given: set[str]) -> Trial:
     time = row.number_of("time", TIME)
-    word = row.cells.get("outcome", "").lower() or SINKS
-    if word not in (SINKS, PLUGGED):
+    outcome = outcome_of(row.cells.get("outcome", ""))
+    if outcome is None:
         raise row.refused(
-            "outcome", "is no outcome that can be fitted", f"Allowed are {SINKS} and {PLUGGED}."
+            "outcome", "is no outcome of a trial", f"Allowed are {', '.join(OUTCOMES)}."
         )
-    if word == PLUGGED and time is not None:
+    if outcome in WITHOUT_TIME and time is not None:
         raise row.refused(
-            "time", "stands in a row that says plugged", "Leave it empty, or write sinks."
+            "time", f"stands in a row that says {outcome}", "Leave it empty, or write sinks."
         )
-    if word == SINKS and time is None:
-        raise row.refused("time", "is empty", "Write the time, or plugged as the outcome.")
+    if outcome == SINKS and time is None:
+        raise row.refused(
+            "time", "is empty", f"Write the time, or the outcome: {', '.join(list(OUTCOMES)[1:])}."
+        )
     return Trial(
         row=row.number,
-        hole=row.wanted("hole", LENGTH) if "hole" in row.cells else None,
-        mass=row.wanted("mass", MASS) if "mass" in row.cells else None,
-        time=time,
+        hole=row.wanted("hole", LENGTH) if "hole" in given else None,
+        mass=row.wanted("mass", MASS) if "mass" in given else None,
+        time=time if outcome == SINKS else None,
         hole_uncertainty=row.number_of("hole_uncertainty", LENGTH_SPREAD),
         mass_uncertainty=row.number_of("mass_uncertainty", MASS_SPREAD),
         time_uncertainty=row.number_of("time_uncertainty", TIME_UNCERTAINTY),
+        outcome=outcome,
     )
 
 

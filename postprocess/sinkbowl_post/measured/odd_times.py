@@ -22,9 +22,9 @@ QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or a sl
 """What is asked of times that are too long by so much, or by as much too short."""
 
 
-@lru_cache(1000)
-def _model_time(case: Case) -> float | None:
-    """The heave model's sinking time [s]: solved once for all trials of a case."""
+@lru_cache(maxsize=64)
+def model_time(case: Case) -> float | None:
+    """Sinking time by the heave model [s], its meniscus aside; None where it does not sink."""
     return heave.solve(meniscus_aside(case), quick=True).sinking_time
 
 
@@ -41,7 +41,7 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     ------
     CaseError : it is 30 times off the heave model's, or more
     """
-    model = _model_time(case)
+    model = model_time(case)
     if not model:
         return
     ratio = max(time / model, model / time)

@@ -6,18 +6,26 @@ standard uncertainties or half a per cent.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.sinking import FloatArray
-from sinkbowl_post.measured.measured import Trace, Trial, Trials
+from sinkbowl_post.measured.mean_time import MeanTime, mean_time
+from sinkbowl_post.measured.measured import (
+    PLUGGED,
+    Trace,
+    Trial,
+    Trials,
+    counted,
+    counted_words,
+)
 from sinkbowl_post.measured.odd_times import refuse_odd_time
-from sinkbowl_post.style import INK, Line, seconds, seconds_with
+from sinkbowl_post.style import INK, Line, seconds
 
 SAME = 0.005
 """Relative difference up to which a hole or a mass is the same."""
@@ -31,51 +39,57 @@ class Overlay:
 
     Attributes
     ----------
-    times : (n,) of trials until the rim was under [s]; none for a trace
-    timing : (n,) their standard uncertainties [s]
-    plugged : trials of this bowl that stayed plugged
+    timed : mean and interval of the trials that sank; None for a trace, or where none did
+    failed : how many came to what else
     left_out : trials with another hole or mass
     trace : None for trials
     reached : time at which the trace's draft reaches the rim [s], None where it does not
     """
 
-    times: FloatArray
-    timing: FloatArray
-    plugged: int
+    timed: MeanTime | None
+    failed: Mapping[str, int]
     left_out: int
     trace: Trace | None
     reached: float | None
 
     @property
+    def times(self) -> tuple[float, ...]:
+        """Of the trials until the rim was under [s]; none for a trace."""
+        return () if self.timed is None else self.timed.times
+
+    @property
     def time(self) -> float | None:
         """Measured sinking time [s]: the trials' mean, or where the trace reaches the rim."""
-        return float(np.mean(self.times)) if self.times.size else self.reached
+        return self.reached if self.timed is None else self.timed.mean
 
     @property
     def half_width(self) -> float | None:
         """Half the interval of the trials' mean, 95 % [s]; None for a trace."""
-        return None if self.uncertainty is None else QUANTILE * self.uncertainty
+        return None if self.timed is None else self.timed.half_width
 
     @property
     def uncertainty(self) -> float | None:
-        """Standard uncertainty of the trials' mean, from their timing [s]; None for a trace."""
-        if not self.times.size:
-            return None
-        return float(np.sqrt(np.sum(self.timing**2))) / self.times.size
+        """Standard uncertainty of the trials' mean [s]; None for a trace."""
+        return None if self.timed is None else self.timed.uncertainty
+
+    @property
+    def suspect_words(self) -> str:
+        """Which trial is suspect, a sentence; empty where none is."""
+        return "" if self.timed is None else self.timed.suspect_words
 
     def row(self, flow_time: float | None) -> tuple[str, str, str, str]:
         """Cells of the comparison's table."""
         told = "" if self.time is None else seconds(self.time)
-        if self.half_width is not None and self.time is not None:
-            told = f"{seconds_with(self.time, self.half_width)} (95 %)"
+        if self.timed is not None:
+            told = f"{self.timed.words} (95 %)"
         ratio = self._ratio(flow_time)
-        count = "film" if self.trace is not None else _trials(self.times.size)
-        if self.plugged:
-            told = f"{told}, {self.plugged} plugged".lstrip(", ")
+        count = "film" if self.trace is not None else _trials(len(self.times))
+        told = ", ".join(part for part in (told, counted_words(self.failed)) if part)
         return f"measured, {count}", told, "" if ratio is None else f"{ratio:.3f}", ""
 
     def as_dict(self, flow_time: float | None) -> dict[str, Any]:
         """The figures, ready for JSON."""
+        timed = {} if self.timed is None else self.timed.as_dict()
         return {
             "kind": "trials" if self.trace is None else "trace",
             "sinking_time_s": self.time,
@@ -83,8 +97,11 @@ class Overlay:
             "half_width_s": self.half_width,
             "level": LEVEL,
             "ratio_to_flow": self._ratio(flow_time),
-            "trials": self.times.size,
-            "plugged": self.plugged,
+            "trials": len(self.times),
+            "scatter_s": timed.get("scatter_s"),
+            "suspect_row": timed.get("suspect_row"),
+            "plugged": self.failed.get(PLUGGED, 0),
+            "failed": dict(self.failed),
             "left_out": self.left_out,
         }
 
@@ -99,11 +116,10 @@ def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
     ------
     CaseError : no trial has its hole and mass
     """
-    nothing = np.zeros(0)
     if isinstance(measured, Trace):
         under = np.flatnonzero(measured.draft >= case.bowl.rim_height)
         reached = float(measured.t[under[0]]) if under.size else None
-        return Overlay(nothing, nothing, 0, 0, measured, reached)
+        return Overlay(None, {}, 0, measured, reached)
     mine = [trial for trial in measured.trials if _same(trial, case)]
     if not mine:
         holes = sorted({trial.hole or case.hole.diameter for trial in measured.trials})
@@ -116,11 +132,9 @@ def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
     sunk = [trial for trial in mine if trial.time is not None]
     for trial in sunk:
         refuse_odd_time(case, trial.time or 0.0, measured.path, trial.row)
-    timing = [trial.time_uncertainty or case.spread.timing for trial in sunk]
     return Overlay(
-        times=np.array([trial.time for trial in sunk], dtype=float),
-        timing=np.array(timing, dtype=float),
-        plugged=len(mine) - len(sunk),
+        timed=mean_time(sunk, case),
+        failed=counted(mine),
         left_out=len(measured.trials) - len(mine),
         trace=None,
         reached=None,

@@ -19,6 +19,10 @@ LARGEST_FILE = 5_000_000
 """A table longer than this [bytes] is something else."""
 
 
+NUMBER_ALONE = re.compile(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*", re.IGNORECASE)
+"""A cell without a unit of its own."""
+
+
 @dataclass(frozen=True)
 class Row:
     """One line of cells, asked by the names of its columns.
@@ -47,16 +51,13 @@ class Row:
             return None
         unit = self.units[column]
         allowed = f"Allowed is {kind.name} from {kind.low} to {kind.high}"
+        bare = NUMBER_ALONE.fullmatch(cell)
         try:
-            float(cell)
-        except ValueError:
-            raise self.refused(
-                column, "is not a number", f"{allowed}; write the number alone, in {unit}."
-            ) from None
-        try:
-            return read_quantity(f"{cell} {unit}", kind)
+            return read_quantity(f"{cell} {unit}" if bare else cell, kind)
         except InputRefused as error:
-            raise self.refused(column, str(error), f"{allowed}.") from None
+            hint = f"{allowed}." if bare else f"{allowed}; write the number alone, in {unit}."
+            hint = error.allowed if "comma" in str(error) else hint
+            raise self.refused(column, str(error), hint) from None
 
     def wanted(self, column: str, kind: Kind) -> float:
         """SI number in a column that must not be empty."""
@@ -97,11 +98,24 @@ def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
     return rows
 
 
+def read_units(path: Path, columns: Mapping[str, Kind | None]) -> dict[str, str]:
+    """Unit of each column of a table that may have no rows yet, "" for words.
+
+    Raises
+    ------
+    CaseError : as `read_rows`
+    """
+    told = _what_columns(columns)
+    table = read_table(path, LARGEST_FILE, "a measured table", told, rows_needed=False)
+    return _units(table, columns)
+
+
 def _units(table: Table, columns: Mapping[str, Kind | None]) -> dict[str, str]:
     """Unit of each column by its name, "" for words, in the order of the file."""
     units: dict[str, str] = {}
     for heading in table.headings:
         name = re.sub(r"[\s_-]+", "_", heading.name.lower())
+        name = next((known for known in columns if known.rstrip(".") == name.rstrip(".")), name)
         if name not in columns:
             near = difflib.get_close_matches(name, columns, n=1)
             asked = f"Did you mean {near[0]}? " if near else ""

@@ -22,11 +22,11 @@ def compare_page(runs: Sequence[Run]) -> Table:
     run = runs[0]
     rows = table(run.comparison)
     overlay = run.overlay
-    if overlay is not None and (overlay.time is not None or overlay.plugged):
+    if overlay is not None and (overlay.time is not None or overlay.failed):
         rows.add_row(*overlay.row(run.comparison.flow.sinking_time))
-    told = rms_words(run.rms)
-    if told:
-        rows.caption = f"{rows.caption}\n{told}" if rows.caption else told
+    told = (rows.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
+    if any(told):
+        rows.caption = "\n".join(str(words) for words in told if words)
         rows.caption_justify = "left"
     return rows
 
@@ -50,7 +50,13 @@ def runs_table(runs: Sequence[Run]) -> Table:
     longest = max(run.comparison.flow.sinking_time or 0.0 for run in runs)
     for run in runs:
         rows.add_row(*_cells(run, models, longest), *(_measured(run) if measured else ()))
-    rows.caption = interval_words([run.comparison.interval for run in runs]) or None
+    told = [interval_words([run.comparison.interval for run in runs])]
+    told += [
+        f"{run.label}: {run.overlay.suspect_words}"
+        for run in runs
+        if run.overlay and run.overlay.suspect_words
+    ]
+    rows.caption = "\n".join(words for words in told if words) or None
     rows.caption_justify = "left"
     return rows
 

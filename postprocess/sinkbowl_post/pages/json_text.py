@@ -15,10 +15,10 @@ def json_text(figures: Mapping[str, Any]) -> str:
 
 def _plain(value: Any) -> Any:
     """Numbers as JSON knows them: no numpy types, null for what is not a number."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
     if isinstance(value, Mapping):
         return {key: _plain(entry) for key, entry in value.items()}
     if isinstance(value, (list, tuple)):
         return [_plain(entry) for entry in value]
-    if hasattr(value, "item"):
-        value = value.item()
     return None if isinstance(value, float) and not math.isfinite(value) else value

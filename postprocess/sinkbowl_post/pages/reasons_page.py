@@ -39,7 +39,7 @@ def reasons_table(comparison: Comparison) -> Table | None:
     table.add_column("")
     for name in known:
         table.add_column(name, justify="right")
-    for row in _rows(known, comparison.half_width):
+    for row in reasons_rows(known, comparison.half_width):
         table.add_row(*row)
     return table
 
@@ -55,7 +55,7 @@ def reasons_words(comparison: Comparison) -> list[str]:
     return [line[0].upper() + line[1:] for line in lines] + cautions(comparison.reasons, half)
 
 
-def _rows(known: Mapping[str, Reasons], half: float | None) -> list[list[str]]:
+def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[str]]:
     """Rows of causes that some model has."""
 
     def cells(values: Mapping[str, float | None]) -> list[str]:

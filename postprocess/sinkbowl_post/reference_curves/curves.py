@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sinkbowl.case.case import load_case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.corrected import model as corrected
@@ -73,7 +73,7 @@ def curves(
     progress: Callable[[int, int], None] | None = None,
     reasons: str | Path | None = None,
     measured: str | Path | None = None,
-    case: str | Path | None = None,
+    case: str | Path | Case | None = None,
     heading: str | None = None,
     comma: bool = False,
     model: str = corrected.MODEL,
@@ -87,7 +87,7 @@ def curves(
     progress : called with (runs read, runs in all)
     reasons : slide to draw of what sets the models' differences, .png or .svg
     measured : table of own trials to set on the curves
-    case : case file of the bowl, for trials and for smooth curves of points from tables; None: that
+    case : the bowl, or its file, for trials and for smooth curves of points from tables; None: that
         of the results
     heading : of the slide; None: its own
     model : whose smooth curves go behind the points, "corrected" or "heave"
@@ -123,7 +123,10 @@ def curves(
 
 
 def _trials(
-    measured: Path, case: str | Path | None, places: Sequence[Path], points: Sequence[RunPoint]
+    measured: Path,
+    case: str | Path | Case | None,
+    places: Sequence[Path],
+    points: Sequence[RunPoint],
 ) -> tuple[TrialPoint, ...]:
     tried = case_behind(places) if case is None else load_case(case)
     if tried is None:
@@ -141,9 +144,11 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
         "hole_m": trial.hole,
         "hole_ratio": trial.hole_ratio,
         "mass_ratio": trial.mass_ratio,
-        "sinking_time_s": trial.time,
-        "standard_uncertainty_s": trial.uncertainty,
-        "trials": trial.trials,
+        "sinking_time_s": trial.timed.mean,
+        "standard_uncertainty_s": trial.timed.uncertainty,
+        "half_width_s": trial.timed.half_width,
+        "trials": len(trial.timed.times),
+        "suspect_row": trial.timed.as_dict()["suspect_row"],
         "over_flow_less_one": trial.deviation,
     }
 

@@ -207,17 +207,17 @@ def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], 
 
 
 def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
-    """Own trials as diamonds with bars of two standard uncertainties."""
+    """Own trials as diamonds with the bars of their 95 % intervals."""
     look: dict[str, Any] = {"color": INK, "ms": 7, "mfc": PAPER, "mew": 2, "zorder": 5}
     x = [trial.hole_ratio for trial in trials]
-    y = [trial.time / trial.scale for trial in trials]
-    bars = [2 * trial.uncertainty / trial.scale for trial in trials]
+    y = [trial.timed.mean / trial.scale for trial in trials]
+    bars = [trial.timed.half_width / trial.scale for trial in trials]
     left.errorbar(x, y, yerr=bars, fmt="D", **look)
     low, high = left.get_xlim()
     _ratio_range(left, min(low, 0.85 * min(x)), max(high, 1.12 * max(x)))
     shown = [t for t in trials if t.deviation is not None and abs(t.deviation) <= FARTHEST]
     off = [100 * (trial.deviation or 0.0) for trial in shown]
-    bars = [200 * trial.uncertainty / trial.time for trial in shown]
+    bars = [100 * trial.timed.half_width / trial.timed.mean for trial in shown]
     right.errorbar([trial.hole_ratio for trial in shown], off, yerr=bars, fmt="D", **look)
     right.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
     for axes, place in ((left, 0.94), (right, 0.66)):

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from statistics import fmean, stdev
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.reduced import heave
 from sinkbowl.scatter.draws import hole_ratio
 from sinkbowl_post.fitting.trial_cases import TrialCase, trial_cases
+from sinkbowl_post.measured.mean_time import MeanTime, mean_time
 from sinkbowl_post.measured.measured import Trace, Trials
 from sinkbowl_post.reference_curves.breakdown import families
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
@@ -34,19 +34,16 @@ class TrialPoint:
     Attributes
     ----------
     hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as the runs have them
-    time, uncertainty : mean until the rim was under and its standard uncertainty [s]
+    timed : mean time until the rim was under, and its interval
     scale : sqrt(H / g) [s]
-    trials : how many
     deviation : measured over flow solver's time, less one; None where no run is near
     """
 
     hole: float
     hole_ratio: float
     mass_ratio: float
-    time: float
-    uncertainty: float
+    timed: MeanTime
     scale: float
-    trials: int
     deviation: float | None
 
 
@@ -86,21 +83,17 @@ def trial_points(
 
 def _point(trials: Sequence[TrialCase], points: Sequence[RunPoint]) -> TrialPoint:
     case = trials[0].case
-    times = [one.trial.time or 0.0 for one in trials]
+    timed = mean_time([one.trial for one in trials], case)
+    assert timed is not None  # those without a time were left out
     ratio, mass = hole_ratio(case), case.total_mass / (case.water.density * displaced(case))
-    time = fmean(times)
     near = _flow_time(case, ratio, mass, points)
-    scatter = stdev(times) if len(times) > 1 else 0.0
-    timing = max(scatter, max(one.timing for one in trials)) / math.sqrt(len(times))
     return TrialPoint(
         hole=case.hole.diameter,
         hole_ratio=ratio,
         mass_ratio=mass,
-        time=time,
-        uncertainty=timing,
+        timed=timed,
         scale=math.sqrt(case.bowl.rim_height / GRAVITY),
-        trials=len(times),
-        deviation=None if near is None else time / near - 1.0,
+        deviation=None if near is None else timed.mean / near - 1.0,
     )
 
 

@@ -17,6 +17,9 @@ from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.filming.film import film
+from sinkbowl_post.measured.measured import read_measured
+from sinkbowl_post.measured.overlay import overlay_of
+from sinkbowl_post.pages.reasons_page import reasons_rows, reasons_words
 from sinkbowl_post.reporting.html_page import data_url, figure_url, write_page
 from sinkbowl_post.reporting.story import tell
 from sinkbowl_post.style import check_output
@@ -32,7 +35,10 @@ CHECK_WORDS = (
 
 
 def run_report(
-    result: Result, output: str | Path, progress: Callable[[int, int], None] | None = None
+    result: Result,
+    output: str | Path,
+    progress: Callable[[int, int], None] | None = None,
+    measured: str | Path | None = None,
 ) -> None:
     """Write the report of a run.
 
@@ -41,21 +47,25 @@ def run_report(
     result : a run in progress or ended; without frames the report has no film
     output : file to write, .html
     progress : called with (frames drawn, frames in all) while the film is made
+    measured : table of trials or trace of the bowl, .csv
 
     Raises
     ------
+    CaseError : the measured table cannot be read, or has no trial of the bowl
     ResultError : another suffix, a folder that does not exist, or a case that cannot be read again
     """
     output = Path(output)
     check_output(output, (".html",))
     case, comparison = result.case, compare(result)
-    story = tell(result, comparison)
+    overlay = None if measured is None else overlay_of(case, read_measured(Path(measured)))
+    story = tell(result, comparison, overlay)
+    reasons = {name: one for name, one in comparison.reasons.items() if one is not None}
     shown = len(result.history["t"]) > 1
     filmed = shown and len(result.frames) > 1
     moving, still = film_urls([result], progress) if filmed else ("", "")
     curves = ""
     if shown:
-        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
+        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height, overlay))
     write_page(
         output,
         "run.html",
@@ -70,6 +80,10 @@ def run_report(
         curves=curves,
         curves_words=_curves_words(story.times),
         times=story.times,
+        measured_words=story.measured,
+        reasons_names=list(reasons),
+        reasons_rows=reasons_rows(reasons, comparison.half_width) if reasons else [],
+        reasons_words=reasons_words(comparison),
         events=story.events,
         health=story.health,
         notes=str(result.attrs["notes"]).splitlines(),

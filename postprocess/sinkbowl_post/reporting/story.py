@@ -10,6 +10,8 @@ from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison, rows
+from sinkbowl_post.measured.overlay import Overlay
+from sinkbowl_post.measured.trace_rms import rms_words, trace_rms
 from sinkbowl_post.style import seconds
 
 Rows = list[tuple[str, str]]
@@ -21,16 +23,21 @@ class Story:
 
     lead: str
     times: list[tuple[str, ...]]
+    measured: list[str]
     events: Rows
     health: Rows
     provenance: Rows
 
 
-def tell(result: Result, comparison: Comparison) -> Story:
-    """The story of a run, in progress or ended."""
+def tell(result: Result, comparison: Comparison, overlay: Overlay | None = None) -> Story:
+    """The story of a run, in progress or ended, perhaps with what was measured of its bowl."""
+    times = rows(comparison)
+    if overlay is not None:
+        times.append(overlay.row(comparison.flow.sinking_time))
     return Story(
         lead=_lead(result),
-        times=rows(comparison),
+        times=times,
+        measured=[] if overlay is None else _measured(overlay, comparison),
         events=[
             (EVENT_WORDS[name], _when(name, t, result))
             for name, t in sorted(result.events.items(), key=lambda event: event[1])
@@ -45,6 +52,18 @@ def tell(result: Result, comparison: Comparison) -> Story:
             ("to make it again", f"sinkbowl run CASE -o {result.path.name}"),
         ],
     )
+
+
+def _measured(overlay: Overlay, comparison: Comparison) -> list[str]:
+    """What is to be said of the trials or the trace, in sentences."""
+    told = [overlay.suspect_words]
+    if overlay.trace is not None:
+        told.append(
+            rms_words(trace_rms(overlay.trace, {"flow": comparison.flow, **comparison.models}))
+        )
+    if overlay.left_out:
+        told.append(f"{overlay.left_out} trials of the table have another hole or mass.")
+    return [words for words in told if words]
 
 
 def _when(name: str, t: float, result: Result) -> str:

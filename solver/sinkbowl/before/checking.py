@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
@@ -19,7 +20,7 @@ from sinkbowl.before.off_centre import hole_words, offset_heel
 from sinkbowl.before.question import density_question
 from sinkbowl.before.several_holes import HoleStart, hole_starts
 from sinkbowl.before.water_effect import water_effect
-from sinkbowl.case.case import Case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Hole
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.plain_text import for_terminal
@@ -225,13 +226,15 @@ class CheckResult:
         }
 
 
-def check(case: Case) -> CheckResult:
-    """Answer what can be answered without the flow solver.
+def check(case: Case | str | Path) -> CheckResult:
+    """Answer what can be answered without the flow solver of a case, or of a case file.
 
     Raises
     ------
+    CaseError : the file cannot be read
     RunError : if a reduced model comes to no end
     """
+    case = load_case(case)
     holes, curve = hole_starts(case), stability_curve(case)
     gate = holes[0].gate
     reduced = {name: solve(case) for name, solve in MODELS.items()}

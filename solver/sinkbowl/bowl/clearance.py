@@ -1,19 +1,27 @@
-"""Whether the ballast ring clears the bowl's shell, and the nearest height at which it would.
+"""Whether ballast clears the bowl's shell, and the nearest height at which it would.
 
-In the r-z plane the ring is a circle and the shell a polygon: they stay apart where the circle's
-centre lies outside the polygon and no closer to its outline than the circle's radius.
+In the r-z plane a ring is a circle and the shell a polygon: they stay apart where the circle's
+centre lies outside the polygon and no closer to its outline than the circle's radius. A tube is a
+rectangle, which may touch the polygon and not overlap it.
 """
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
+from dataclasses import replace
 
-from sinkbowl.bowl.ballast import Ballast
+import numpy as np
+from shapely import Polygon, box
+
+from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray, distance_to
 
 GRADUATION = 1e-5
 """Heights are proposed in whole steps of this [m]."""
+
+STRIDES = 400
+"""Steps over the height of bowl and piece in which a tube's clear height is looked for."""
 
 
 def room(bowl: Bowl, radius: float, height: float) -> float:
@@ -27,22 +35,51 @@ def room(bowl: Bowl, radius: float, height: float) -> float:
     return distance_to(np.array([radius, height]), outline)
 
 
-def clears(bowl: Bowl, ring: Ballast, height: float) -> bool:
-    """Whether the ring, its centre at a height [m], at most touches the shell."""
-    return room(bowl, ring.radius, height) >= ring.section_radius - COINCIDENT
+def clears(bowl: Bowl, piece: Piece, height: float) -> bool:
+    """Whether the piece, its centre at a height [m], at most touches the shell."""
+    if isinstance(piece, Ring):
+        return room(bowl, piece.radius, height) >= piece.section_radius - COINCIDENT
+    moved = replace(piece, height=height)
+    spare = COINCIDENT
+    inner = box(
+        moved.inner + spare, moved.lowest + spare, moved.outer - spare, moved.highest - spare
+    )
+    return not inner.intersects(Polygon(bowl.polygon))
 
 
-def nearest_clear_height(bowl: Bowl, ring: Ballast) -> float:
-    """Height [m] nearest to the ring's own at which it clears the shell.
+def first_overlap(pieces: Sequence[Piece]) -> tuple[int, int] | None:
+    """Places of two pieces that lie in each other; None where all at most touch."""
+    sections = [Polygon(piece.outline).buffer(-COINCIDENT) for piece in pieces]
+    for j, section in enumerate(sections):
+        for i in range(j):
+            if section.intersects(sections[i]):
+                return i, j
+    return None
 
-    It touches there: the circle's centre lies above a corner at the radius of the section, or on a
-    line beside a segment at that distance.
+
+def nearest_clear_height(bowl: Bowl, piece: Piece) -> float:
+    """Height [m] nearest to the piece's own at which it clears the shell.
+
+    A ring touches there: the circle's centre lies above a corner at the radius of the section, or
+    on a line beside a segment at that distance. For a tube it is sought in strides, then halved in.
     """
-    touching = _touching(bowl.polygon, ring.radius, ring.section_radius)
-    steps = touching / GRADUATION
-    proposed = GRADUATION * np.unique(np.concatenate((np.floor(steps), np.ceil(steps))))
-    by_distance = proposed[np.argsort(np.abs(proposed - ring.height))]
-    return next(float(height) for height in by_distance if clears(bowl, ring, float(height)))
+    if isinstance(piece, Ring):
+        touching = _touching(bowl.polygon, piece.radius, piece.section_radius)
+        steps = touching / GRADUATION
+        proposed = GRADUATION * np.unique(np.concatenate((np.floor(steps), np.ceil(steps))))
+        by_distance = proposed[np.argsort(np.abs(proposed - piece.height))]
+        return next(float(height) for height in by_distance if clears(bowl, piece, float(height)))
+    stride = (bowl.rim_height + piece.thickness) / STRIDES
+    for k in range(1, 4 * STRIDES):
+        for way in (-1.0, 1.0):
+            free, shut = piece.height + way * k * stride, piece.height + way * (k - 1) * stride
+            if clears(bowl, piece, free):
+                while abs(free - shut) > 0.1 * GRADUATION:
+                    middle = 0.5 * (free + shut)
+                    free, shut = (middle, shut) if clears(bowl, piece, middle) else (free, middle)
+                rounded = np.ceil(way * free / GRADUATION - 0.2) * way * GRADUATION
+                return float(rounded) if clears(bowl, piece, float(rounded)) else free
+    return piece.height + 4.0 * (bowl.rim_height + piece.thickness)
 
 
 def _touching(polygon: FloatArray, radius: float, section: float) -> FloatArray:

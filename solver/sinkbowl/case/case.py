@@ -5,6 +5,7 @@ Quantities carry their units in the file and are SI numbers from here on; everyt
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
@@ -13,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.bowl.ballast import Ballast
+from sinkbowl.bowl.ballast import Ballast, Piece
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.bowl.clearance import clears, nearest_clear_height
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
-from sinkbowl.case.rules import look_up, read_tables, refused
+from sinkbowl.case.pieces import check_pieces, pieces_of
+from sinkbowl.case.rules import look_up, piece_key, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.several import check_room
 from sinkbowl.case.text import Value, text_with
@@ -53,6 +54,7 @@ class Case:
     start, flow : see there
     spread : how well all that is known
     blank : the bowl before drilling
+    material : what the bowl is drawn as, empty: by its density
     """
 
     title: str
@@ -67,6 +69,7 @@ class Case:
     flow: FlowOptions
     spread: Spread
     blank: Blank
+    material: str = ""
 
     def __repr__(self) -> str:
         return table_text(self._rows(), self.title)
@@ -105,15 +108,25 @@ class Case:
 
     @property
     def ballast_outline(self) -> FloatArray:
-        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none."""
+        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; no points for none."""
         return np.zeros((0, 2)) if self.ballast is None else self.ballast.outline
 
     @cached_property
-    def ballast_inside(self) -> bool:
-        """Whether the ring lies in the bowl, so that it displaces inner and not outer water."""
-        return self.ballast is not None and self.bowl.encloses(
-            self.ballast.radius, self.ballast.height
-        )
+    def inner_ballast(self) -> Ballast:
+        """The pieces that lie in the bowl, so that they displace inner and not outer water."""
+        return Ballast(tuple(piece for piece in self._pieces if self._encloses(piece)))
+
+    @cached_property
+    def outer_ballast(self) -> Ballast:
+        """The other pieces, which displace outer water."""
+        return Ballast(tuple(piece for piece in self._pieces if not self._encloses(piece)))
+
+    @property
+    def _pieces(self) -> tuple[Piece, ...]:
+        return self.ballast.pieces if self.ballast else ()
+
+    def _encloses(self, piece: Piece) -> bool:
+        return self.bowl.encloses(piece.radius, piece.height)
 
     def with_hole(self, diameter: float, count: int | None = None) -> Case:
         """The same case with another hole, or with `count` equal ones; left out: as many as it has.
@@ -137,8 +150,7 @@ class Case:
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
         other = replace(self, text=text, bowl=bowl, finish=finish)
-        if self.ballast is not None:
-            _check_ring(other, str(self.path or self.title), _mm(self.ballast.height))
+        _check_ballast(other, tomllib.loads(text), str(self.path or self.title))
         return other
 
 
@@ -154,14 +166,16 @@ def _hole_keys(old: Finish, new: Finish, given: str, widest: float) -> dict[str,
     return keys
 
 
-def load_case(path: str | Path) -> Case:
-    """Read and check a case file.
+def load_case(path: str | Path | Case) -> Case:
+    """Read and check a case file; a case that was read before is returned as it is.
 
     Raises
     ------
     CaseError : the file is missing, no UTF-8 or no TOML; a key is unknown, missing, without its
         unit or out of range; or the bowl cannot be made
     """
+    if isinstance(path, Case):
+        return path
     path = Path(path)
     try:
         text = read_text(path, LARGEST_FILE, "a case file")
@@ -205,8 +219,8 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         if key == "hole.diameter" and table.hole.diameters:
             key = "hole.diameters"
         raise refused(error, key, look_up(raw, key), name) from None
-    ring = Ballast(**table.ballast.model_dump()) if table.ballast else None
-    mass = bowl.mass + (ring.mass if ring else 0.0)
+    ballast = pieces_of(table.ballast, bowl)
+    mass = bowl.mass + (ballast.mass if ballast else 0.0)
     try:
         spread = spread_of(table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius))
     except InputRefused as error:
@@ -218,13 +232,14 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         text=text,
         bowl=bowl,
         finish=finish,
-        ballast=ring,
+        ballast=ballast,
         water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,
         start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
         flow=_flow_options(table, bowl),
         spread=spread,
         blank=blank,
+        material=table.bowl.material or "",
     )
     _check_fit(case, raw, name)
     return case
@@ -240,10 +255,8 @@ def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
 
 def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
     """CaseError where bowl, ballast, tub and cells do not fit into each other."""
-    flow, ring, bowl = case.flow, case.ballast, case.bowl
-    widest = float(bowl.outer[:, 0].max())
-    if ring is not None:
-        widest = max(widest, ring.radius + ring.section_radius)
+    flow, bowl = case.flow, case.bowl
+    widest = max(float(bowl.outer[:, 0].max()), case.ballast.widest if case.ballast else 0.0)
     coarsest = WIDEST_CELL * bowl.rim_radius
     checks = (
         (
@@ -270,32 +283,23 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
             "is too coarse to show the bowl",
             f"Give at most {_mm(coarsest)}, or leave it out.",
         ),
-        (
-            "ballast.radius",
-            ring is not None and ring.section_radius >= ring.radius,
-            "is too small for a ring of this mass and density",
-            f"Give more than {_mm(ring.section_radius if ring else 0.0)}.",
-        ),
     )
     for key, wrong, message, allowed in checks:
         if wrong:
             given = look_up(raw, key)
             raise CaseError(message, file=name, key=key, given=given, allowed=allowed)
-    _check_ring(case, name, look_up(raw, "ballast.height"))
+    _check_ballast(case, raw, name)
 
 
-def _check_ring(case: Case, name: str, given: object) -> None:
-    """CaseError where the ballast ring cuts into the shell."""
-    ring = case.ballast
-    if ring is None or clears(case.bowl, ring, ring.height):
+def _check_ballast(case: Case, raw: Mapping[str, Any], name: str) -> None:
+    """CaseError where a piece of ballast cuts into the shell or another, or covers the hole."""
+    if case.ballast is None:
         return
-    raise CaseError(
-        f"lets the ring, {_mm(2.0 * ring.section_radius)} thick, cut into the bowl",
-        file=name,
-        key="ballast.height",
-        given=given,
-        allowed=f"The nearest height that clears is {_mm(nearest_clear_height(case.bowl, ring))}.",
-    )
+    try:
+        check_pieces(case.ballast.pieces, case.bowl)
+    except InputRefused as error:
+        key = piece_key(str(error.key), raw)
+        raise refused(error, key, look_up(raw, key), name) from None
 
 
 def _mm(length: float) -> str:

@@ -17,6 +17,7 @@ from pydantic import BaseModel, BeforeValidator
 
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.spelling import with_point
 from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of
 
 
@@ -86,7 +87,7 @@ class KeyValue:
 
 def shortened(written: str) -> str:
     """A value as it stands in a case file in four digits, with its unit."""
-    unit = unit_of(written)
+    written, unit = with_point(written), unit_of(written)
     return f"{float(written.removesuffix(unit)):.4g} {unit}".strip()
 
 

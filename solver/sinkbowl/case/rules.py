@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from sinkbowl.case.pieces import check_keys
 from sinkbowl.case.schema import (
     LEAST_COEFFICIENT,
     BowlTable,
@@ -43,10 +45,9 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     try:
         raw = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
+        told = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
         raise CaseError(
-            f"Not a TOML file: {error}",
-            file=file,
-            allowed='A key is written: radius = "50 mm", a table: [bowl].',
+            told, file=file, allowed='A key is written: radius = "50 mm", a table: [bowl].'
         ) from None
     except ValueError:  # Python reads none of more than 4300 digits
         raise CaseError("Holds an integer of thousands of digits", file=file) from None
@@ -55,10 +56,29 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     except ValidationError as error:
         raise _first_of(error, raw, file) from None
     _check_bowl(table.bowl, raw, file)
+    for place, piece in enumerate(table.ballast, start=1):
+        try:
+            check_keys(piece)
+        except InputRefused as error:
+            key = piece_key(f"{place}.{error.key}", raw)
+            raise refused(error, key, look_up(raw, key), file) from None
     _check_hole(table.hole, raw, file)
     _check_start(table.start, raw, file)
     _check_water(table.water, raw, file)
     return table, raw
+
+
+def _stray_comma(text: str, error: str) -> str:
+    """What is wrong where the parser stopped at a comma; empty where it stopped at another sign."""
+    place = re.search(r"line (\d+), column (\d+)", error)
+    if place is None:
+        return ""
+    line = text.splitlines()[int(place[1]) - 1]
+    if line[int(place[2]) - 1 :][:1] != ",":
+        return ""
+    where = f"Line {place[1]} has a comma that does not belong there: {line.strip()[:60]}"
+    number = re.search(r"=\s*[+-]?\d+,\d+", line)
+    return f"{where}. Plain numbers have a decimal point, 0.6" if number else where
 
 
 def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
@@ -67,10 +87,13 @@ def refused(error: InputRefused, key: str, given: object, file: str) -> CaseErro
 
 
 def look_up(raw: Mapping[str, Any], key: str) -> object:
-    """What stands in the file under a dotted key, None where nothing does."""
+    """What stands in the file under a dotted key, "ballast 2.mass" too; None where nothing does."""
     found: Any = raw
     for part in key.split("."):
-        found = found.get(part) if isinstance(found, Mapping) else None
+        name, _, place = part.partition(" ")
+        found = found.get(name) if isinstance(found, Mapping) else None
+        if place and isinstance(found, list):
+            found = found[int(place) - 1]
     return None if isinstance(found, Mapping) else found
 
 
@@ -78,13 +101,30 @@ def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> Case
     """CaseError for the first problem; unknown keys go first, they cause others."""
     problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
     first, others = problems[0], problems[1:]
-    key = ".".join(str(part) for part in first["loc"])
+    key = _dotted(first["loc"], raw)
     message, allowed = _explain(first, key)
     if others:
-        names = sorted({".".join(str(part) for part in other["loc"]) for other in others} - {key})
+        names = sorted({_dotted(other["loc"], raw) for other in others} - {key})
         if names:
             allowed = f"{allowed} (Wrong as well: {', '.join(names)}.)"
     return CaseError(message, file=file, key=key, given=look_up(raw, key), allowed=allowed)
+
+
+def _dotted(place: Sequence[int | str], raw: Mapping[str, Any]) -> str:
+    """Key of a place in the file; tables of several are counted from 1: "ballast 2.mass"."""
+    key = ""
+    for part in place:
+        if isinstance(part, str):
+            key += f".{part}" if key else part
+        elif isinstance(raw.get(key), list):
+            key += f" {part + 1}"
+    return key
+
+
+def piece_key(key: str, raw: Mapping[str, Any]) -> str:
+    """Key of a piece of ballast, "2.mass", as the file has it."""
+    place, _, name = key.partition(".")
+    return f"ballast {place}.{name}" if isinstance(raw.get("ballast"), list) else f"ballast.{name}"
 
 
 def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
@@ -106,12 +146,21 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
         return "is not a table", f"Write [{key}] on a line of its own, its keys below."
     if kind == "string_type":
         return "is no text", "Write it in quotes."
+    if kind == "tuple_type":
+        return (
+            "is not a table",
+            f"Write [{key}] on a line of its own, or [[{key}]] for each of several.",
+        )
+    if kind == "too_long" and context["field_type"] == "Tuple":
+        return "has too many tables", f"Allowed are {context['max_length']}."
+    if kind in ("string_too_long", "too_long"):
+        return "is too long", f"Allowed are {context['max_length']} characters; shorten it."
     return problem["msg"].lower(), ""
 
 
 def _suggestion(key: str) -> str:
     """Did-you-mean for an unknown key, from its own table first and from all others then."""
-    section, _, name = key.rpartition(".")
+    section, _, name = re.sub(r" \d+", "", key).rpartition(".")
     known = _known_keys()
     near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
     elsewhere = [other for other in known if other.rpartition(".")[2] == name]
@@ -142,7 +191,7 @@ def _fields_of(annotation: Any) -> list[str]:
 def _describe(key: str) -> str:
     """Description of a dotted key from the schema."""
     model: Any = CaseTable
-    *tables, last = key.split(".")
+    *tables, last = re.sub(r" \d+", "", key).split(".")
     for name in tables:
         annotation = model.model_fields[name].annotation
         candidates = [annotation, *getattr(annotation, "__args__", ())]

@@ -54,6 +54,11 @@ def _hole_diameters(value: object) -> tuple[float, ...]:
     return tuple(sorted(found, reverse=True))
 
 
+def _tables(value: object) -> object:
+    """One table as the only one of several."""
+    return [value] if isinstance(value, dict) else value
+
+
 def _without_nul(text: str) -> str:
     """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
     if "\0" in text:
@@ -69,6 +74,9 @@ LEAST_COEFFICIENT = 0.01
 
 MOST_HOLES = 9
 """Most holes of a case: more are a sieve, and their closest packing is not known exactly here."""
+
+MOST_PIECES = 9
+"""Most pieces of ballast."""
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
@@ -122,6 +130,9 @@ HoleCount = Annotated[int, BeforeValidator(_hole_count, json_schema_input_type=i
 CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
 
 
+Material = Literal["steel", "brass", "copper", "lead", "wood", "plastic", "putty"]
+
+
 class Table(BaseModel):
     """A table of the case file; what it does not know it refuses."""
 
@@ -158,15 +169,42 @@ class BowlTable(Table):
     density: Density | None = Field(
         default=None, description="of its material, instead of the mass"
     )
+    material: Material | None = Field(
+        default=None, description="what it is drawn as; left out: by its density"
+    )
 
 
 class BallastTable(Table):
-    """[ballast]: a ring of round section under or in the bowl."""
+    """[ballast]: a piece of ballast under, on or in the bowl; several as [[ballast]] each."""
 
-    mass: Mass = Field(description="mass of the ring")
-    radius: Length = Field(description="radius of the ring's centre line")
-    height: Height = Field(description="of the ring's centre above the bowl's lowest outer point")
-    density: Density = Field(description="density of the ring's material")
+    shape: Literal["ring", "washer", "band"] = Field(
+        default="ring",
+        description="ring (of round section), washer (flat) or band (of putty, pressed on a wall)",
+    )
+    mass: Mass | None = Field(default=None, description="mass of the piece")
+    radius: Length | None = Field(
+        default=None,
+        description="radius of a ring's centre line, or of the wall that a band is pressed on",
+    )
+    height: Height = Field(
+        description="height of the piece's middle above the bowl's lowest outer point"
+    )
+    density: Density | None = Field(
+        default=None, description="density of its material; of a washer instead of its mass"
+    )
+    inner_diameter: Length | None = Field(
+        default=None, description="inner diameter of the washer; washer"
+    )
+    outer_diameter: Length | None = Field(
+        default=None, description="outer diameter of the washer; washer"
+    )
+    thickness: Thickness | None = Field(default=None, description="thickness of the washer; washer")
+    width: Thickness | None = Field(
+        default=None, description="width of the band along the axis; its thickness follows; band"
+    )
+    material: Material | None = Field(
+        default=None, description="what it is drawn as; left out: by its density"
+    )
 
 
 class HoleTable(Table):
@@ -322,8 +360,8 @@ class CaseTable(Table):
         default=None, max_length=200, description="what the case is; left out: the file's name"
     )
     bowl: BowlTable = Field(description="the shell")
-    ballast: BallastTable | None = Field(
-        default=None, description="ring of ballast; left out: none"
+    ballast: Annotated[tuple[BallastTable, ...], BeforeValidator(_tables)] = Field(
+        default=(), max_length=MOST_PIECES, description="pieces of ballast; left out: none"
     )
     hole: HoleTable = Field(description="the hole")
     water: WaterTable = Field(default=WaterTable(), description="the water")

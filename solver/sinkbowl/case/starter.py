@@ -45,10 +45,12 @@ diameter = "12 mm"
 edge = "sharp"            # sharp or rounded
 # discharge_coefficient = 0.61   # for the reduced models, once you have measured yours
 
-# [ballast]                # a ring under or in the bowl
+# [ballast]                # a ring under or in the bowl; several pieces: [[ballast]] for each
+# shape = "ring"           # round section; or washer (inner_diameter, outer_diameter, thickness)
+                           # or band (of putty: radius of the wall that it is pressed on, width)
 # mass = "45 g"
 # radius = "30 mm"         # of the ring's centre line
-# height = "-4 mm"         # of its centre above the outer bottom; below it: negative
+# height = "-4 mm"         # of its middle above the outer bottom; below it: negative
 # density = "8500 kg/m^3"  # brass
 
 [water]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, MutableMapping
+from collections.abc import Mapping
 from typing import Any
 
 import tomlkit
@@ -52,7 +52,13 @@ def text_titled(text: str, title: str) -> str:
     return tomlkit.dumps(document)
 
 
-def _put(table: MutableMapping[str, Any], name: str, value: Value) -> None:
+def _put(table: Any, name: str, value: Value) -> None:
+    if isinstance(table, list):  # [[ballast]]
+        if len(table) != 1:
+            raise InputRefused(
+                f"cannot be set: the file has {len(table)} such tables", "Leave one of them."
+            )
+        table = table[0]
     if value is None:
         table.pop(name, None)
     else:

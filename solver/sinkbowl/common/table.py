@@ -40,7 +40,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Table:
-    """Headings, the number of their row, and at least one line with a cell for each of them."""
+    """Headings, the number of their row, and lines with a cell for each of them."""
 
     path: Path
     row: int
@@ -53,7 +53,9 @@ class Table:
         return cell.replace(",", ".") if self.decimal_comma else cell
 
 
-def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
+def read_table(
+    path: Path, longest: int, what: str, columns: str, rows_needed: bool = True
+) -> Table:
     """Read a table.
 
     Parameters
@@ -61,6 +63,7 @@ def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
     longest : bytes beyond which the file is something else
     what : what the file should be, for messages: "a measured table"
     columns : what the headings should be, a sentence for messages
+    rows_needed : whether a heading alone is refused
 
     Raises
     ------
@@ -80,7 +83,7 @@ def read_table(path: Path, longest: int, what: str, columns: str) -> Table:
         raise CaseError(f"Has {len(listed)} rows", file=path, allowed=allowed)
     rows = [Line(k, tuple(_cells(path, k, line, separator))) for k, line in listed]
     fitted = tuple(_fitted(path, row, len(written)) for row in rows if any(row.cells))
-    if not fitted:
+    if not fitted and rows_needed:
         raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")
     return Table(path, number, tuple(map(_heading, written)), fitted, separator != ",")
 

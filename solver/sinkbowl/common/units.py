@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from sinkbowl.common.errors import InputRefused
-from sinkbowl.common.spelling import respelt
+from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.spelling import respelt, unit_respelt, with_point
 
 NUMBER = re.compile(
     r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*)\s*(.*?)\s*$"
@@ -93,6 +93,24 @@ def read_quantity(value: object, kind: Kind) -> float:
     return result
 
 
+def number_of(name: str, given: str | float, kind: Kind) -> float:
+    """SI number of an option or of a function's argument: text is read, a number is in SI units.
+
+    Parameters
+    ----------
+    name : of the option or the argument, for messages
+
+    Raises
+    ------
+    CaseError : as `read_quantity`
+    """
+    text = given if isinstance(given, str) else f"{float(given)!r} {kind.unit}"
+    try:
+        return read_quantity(text, kind)
+    except InputRefused as error:
+        raise CaseError(str(error), key=name, given=given, allowed=error.allowed) from None
+
+
 def spelt(text: str, kind: Kind) -> str:
     """A quantity of a kind as a number with a unit, however people write it."""
     return respelt(text, kind.unit, temperature=kind.name == "a temperature")
@@ -100,14 +118,14 @@ def spelt(text: str, kind: Kind) -> str:
 
 def unit_of(text: str) -> str:
     """The unit of a quantity that has been read before, as it is written."""
-    match = NUMBER.match(text)
+    match = NUMBER.match(with_point(text))
     return match[2] if match else ""
 
 
 def in_unit(number: float, unit: str, kind: Kind) -> float:
     """A number in the kind's SI unit expressed in another unit, one that has been read before."""
     registry = _registry()
-    quantity = registry.Quantity(number, kind.unit).to(unit.replace("·", "*"))
+    quantity = registry.Quantity(number, kind.unit).to(unit_respelt(unit))
     return float(quantity.magnitude)
 
 
@@ -126,7 +144,7 @@ def _to_si(text: str, kind: Kind) -> float:
 
 def _convert(number: float, unit: str, kind: Kind) -> float:
     """Number in the kind's SI unit; InputRefused where the unit is unknown or of another kind."""
-    factor = USUAL.get(kind.unit, {}).get(unit)
+    factor = USUAL.get(kind.unit, {}).get(unit_respelt(unit))
     if factor is not None:
         return number * factor
     if kind.unit == "K" and unit == CELSIUS:
@@ -136,7 +154,7 @@ def _convert(number: float, unit: str, kind: Kind) -> float:
     try:
         if len(unit) > LONGEST_UNIT or not UNIT.fullmatch(unit):
             raise pint.errors.UndefinedUnitError(unit)
-        parsed = _registry().parse_units(unit.replace("·", "*"))
+        parsed = _registry().parse_units(unit_respelt(unit))
         quantity = _registry().Quantity(number, parsed)
         converted = quantity.to(kind.unit)
     except pint.errors.DimensionalityError:

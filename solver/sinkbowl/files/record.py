@@ -129,7 +129,7 @@ DATASETS = (
         "grid/ballast_outline",
         _POINT,
         "m",
-        "section of the ballast ring as the case has it; no points where there is none",
+        "sections of the ballast as the case has it, of several each closed; no points for none",
         added=True,
     ),
     Dataset("frames/t", _FRAME, "s", "time since release"),

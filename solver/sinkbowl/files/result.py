@@ -180,7 +180,7 @@ class Result:
 
     @property
     def ballast_outline(self) -> NDArray[np.float64]:
-        """Section of the ballast ring (n, 2) of r, z [m]; no points where there is none.
+        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; no points for none.
 
         Raises
         ------
@@ -286,13 +286,15 @@ class Result:
         )
 
 
-def read_result(path: str | Path) -> Result:
-    """Read a result file.
+def read_result(path: str | Path | Result) -> Result:
+    """Read a result file; a result that was read before is returned as it is.
 
     Raises
     ------
     ResultError : there is no such file, it is not a result of this schema, or it is damaged
     """
+    if isinstance(path, Result):
+        return path
     path = Path(path)
     if not path.is_file():
         raise ResultError(

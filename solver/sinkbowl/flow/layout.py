@@ -270,9 +270,8 @@ def _floor(case: Case, cell: float) -> float | None:
 
 
 def lowest_ballast(case: Case) -> float:
-    """Height of the ballast ring's lowest point [m]; infinite where there is no ring."""
-    ring = case.ballast
-    return ring.height - ring.section_radius if ring is not None else math.inf
+    """Height of the ballast's lowest point [m]; infinite where there is none."""
+    return case.ballast.lowest if case.ballast is not None else math.inf
 
 
 def _grid(

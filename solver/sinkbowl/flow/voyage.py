@@ -102,14 +102,14 @@ class Voyage:
         return self.inner_table.level(self.inner_volume())
 
     def _ring_lift(self) -> float:
-        """Buoyancy of the ballast ring, which the grid does not hold [N]."""
-        ring = self.case.ballast
-        if ring is None:
+        """Buoyancy of the ballast, which the grid does not hold [N]."""
+        case = self.case
+        if case.ballast is None:
             return 0.0
-        level = self.draft
-        if self.case.ballast_inside:
-            level = self._inner_level()
-        return self.case.water.density * GRAVITY * ring.volume_below(level)
+        volume = case.outer_ballast.volume_below(self.draft)
+        if case.inner_ballast.pieces:
+            volume += case.inner_ballast.volume_below(self._inner_level())
+        return case.water.density * GRAVITY * volume
 
     def _misplaced_weight(self) -> float:
         """Weight of the inner water that the grid's thicker wall keeps out now [N]."""

@@ -84,7 +84,7 @@ def _amounts(tables: Tables) -> FloatArray:
 
 
 def _volumes(levels: Levels) -> FloatArray:
-    """Volumes below the corners of an outline and the ends of a ring [m^3]."""
-    whole, _, height, section = levels.ring
-    ends = [height - section, height + section] if whole else []
-    return np.asarray(levels.volume(np.concatenate((levels.heights, ends))))
+    """Volumes below the corners of an outline and the ends of the round rings [m^3]."""
+    height, section = levels.rings[:, 2], levels.rings[:, 3]
+    ends = (levels.heights, height - section, height + section)
+    return np.asarray(levels.volume(np.concatenate(ends)))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
 
-from sinkbowl.case.case import Case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
@@ -68,7 +68,7 @@ class RunResult:
 
 
 def run(
-    case: Case,
+    case: Case | str | Path,
     output: str | Path,
     *,
     overwrite: bool = False,
@@ -82,7 +82,7 @@ def run(
 
     Parameters
     ----------
-    case : what to sink
+    case : what to sink, or its file
     output : HDF5 file to write
     overwrite : replace an existing file
     resume : go on with the interrupted run in `output`, from its last checkpoint, to the very
@@ -105,7 +105,7 @@ def run(
         be replaced, or cannot be gone on with
     RunError : the run failed; the file keeps what was computed, with status "failed"
     """
-    output = Path(output)
+    case, output = load_case(case), Path(output)
     before = resumable(output, case, disturbance) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)

@@ -39,8 +39,7 @@ def centres(case: Case) -> Centres | None:
         return None
     weight = centre_of_weight(case)
     moment = float(case.bowl.outer_hull.moment_below(draft))
-    if case.ballast is not None and not case.ballast_inside:
-        moment += case.ballast.moment_below(draft)
+    moment += case.outer_ballast.moment_below(draft)
     upright = metacentric_height(case, -case.bowl.base_thickness)
     return Centres(draft, weight, moment / displaced_volume(case, draft), weight + upright)
 
@@ -49,5 +48,5 @@ def centre_of_weight(case: Case) -> float:
     """Height of the centre of shell and ballast ring above the lowest outer point [m]."""
     moment = case.bowl.mass * case.bowl.centroid_z
     if case.ballast is not None:
-        moment += case.ballast.mass * case.ballast.height
+        moment += case.ballast.mass_moment
     return moment / case.total_mass

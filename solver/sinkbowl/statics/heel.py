@@ -159,7 +159,7 @@ def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
 
 def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
     """Righting arm GZ [m] at a heel [rad], positive if it rights; None once the rim is under."""
-    bowl, ring, rho = case.bowl, case.ballast, case.water.density
+    bowl, rho = case.bowl, case.water.density
     draft = draft_at(case, inner_level)
     if draft is None:
         return None
@@ -176,10 +176,10 @@ def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
             bowl.inner_hull, heeled_level(bowl.inner_hull, inner_volume, heel), heel
         )
     displaced, weight_z = hull_volume, bowl.mass / rho * bowl.centroid_z
-    if ring is not None:
-        weight_z += ring.mass / rho * ring.height
-        weight_z -= ring.moment_below(z if case.ballast_inside else draft)
-        displaced += 0.0 if case.ballast_inside else ring.volume_below(draft)
+    within, beside = case.inner_ballast, case.outer_ballast
+    weight_z += (within.mass_moment + beside.mass_moment) / rho
+    weight_z -= within.moment_below(z) + beside.moment_below(draft)
+    displaced += beside.volume_below(draft)
     across = outside.moment_x - inside.moment_x
     upright = outside.moment_z - inside.moment_z - weight_z
     return float((across * np.cos(heel) + upright * np.sin(heel)) / displaced)

@@ -46,10 +46,7 @@ def floats(case: Case) -> bool:
 
 def displaced_volume(case: Case, draft: float) -> float:
     """Water displaced outside by the plugged hull and an outer ring at a draft [m^3]."""
-    outer = float(case.bowl.outer_volume(draft))
-    if case.ballast is not None and not case.ballast_inside:
-        outer += case.ballast.volume_below(draft)
-    return outer
+    return float(case.bowl.outer_volume(draft)) + case.outer_ballast.volume_below(draft)
 
 
 def immersion_work(case: Case, first: float, last: float) -> float:
@@ -61,8 +58,7 @@ def immersion_work(case: Case, first: float, last: float) -> float:
 
     def buoyant(draft: float) -> float:
         moment = float(case.bowl.outer_hull.moment_below(draft))
-        if case.ballast is not None and not case.ballast_inside:
-            moment += case.ballast.moment_below(draft)
+        moment += case.outer_ballast.moment_below(draft)
         return draft * displaced_volume(case, draft) - moment
 
     lifted = case.water.density * (buoyant(last) - buoyant(first))
@@ -71,10 +67,7 @@ def immersion_work(case: Case, first: float, last: float) -> float:
 
 def water_inside(case: Case, z: float) -> float:
     """Water in bowl and hole up to height z (bowl frame), less what an inner ring takes [m^3]."""
-    inner = float(case.bowl.inner_volume(z))
-    if case.ballast is not None and case.ballast_inside:
-        inner -= case.ballast.volume_below(z)
-    return inner
+    return float(case.bowl.inner_volume(z)) - case.inner_ballast.volume_below(z)
 
 
 def dry_draft(case: Case) -> float | None:
@@ -113,19 +106,15 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
     -------
     The drafts, nan where there is no equilibrium with the rim above the water.
     """
-    ring, hull = case.ballast, case.bowl.outer_hull
+    outside, hull = case.outer_ballast, case.bowl.outer_hull
     z = case.bowl.inner_edge_height + inner_levels
     volume = case.total_mass / case.water.density + case.bowl.inner_volume(z)
-    if ring is None:
-        outer = np.zeros_like(volume)
-    elif case.ballast_inside:
-        volume, outer = volume - ring.volumes_below(z), np.zeros_like(volume)
-    else:
-        outer = np.full_like(volume, ring.volume)
+    volume = volume - case.inner_ballast.volumes_below(z)
+    outer = np.full_like(volume, outside.volume)
     draft = hull.level(volume - outer)
-    # A ring outside has been taken for wet all over: where it is not, each has to be found.
+    # Ballast outside has been taken for wet all over: where it is not, each has to be found.
     for k in np.flatnonzero(outer > 0.0):
-        if ring is not None and draft[k] < ring.height + ring.section_radius:
+        if draft[k] < outside.highest:
             found = _draft_for(case, float(volume[k]))
             draft[k] = np.nan if found is None else found
     most = hull.volume[-1] + outer
@@ -190,15 +179,14 @@ def _draft_for(case: Case, volume: float) -> float | None:
 
 
 def _lowest(case: Case) -> float:
-    """Height of the lowest point of bowl and ring [m]."""
-    ring = case.ballast
-    return min(0.0, ring.height - ring.section_radius) if ring else 0.0
+    """Height of the lowest point of bowl and ballast [m]."""
+    return min(0.0, case.ballast.lowest) if case.ballast else 0.0
 
 
 def _highest(case: Case) -> float:
-    """Height of the highest point of bowl and ring [m]."""
-    ring, rim = case.ballast, case.bowl.rim_height
-    return max(rim, ring.height + ring.section_radius) if ring else rim
+    """Height of the highest point of bowl and ballast [m]."""
+    rim = case.bowl.rim_height
+    return max(rim, case.ballast.highest) if case.ballast else rim
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

@@ -157,23 +157,24 @@ def metacentric_height(case: Case, inner_level: float) -> float:
 
 def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArray:
     """Metacentric heights [m], (n,), at inner levels and the drafts at rest that belong to them."""
-    bowl, ring, rho = case.bowl, case.ballast, case.water.density
+    bowl, rho, within, beside = (
+        case.bowl,
+        case.water.density,
+        case.inner_ballast,
+        case.outer_ballast,
+    )
     z = bowl.inner_edge_height + inner_level
     inside, displaced = bowl.inner_volume(z), bowl.outer_volume(draft)
     buoyancy = bowl.outer_hull.moment_below(draft)
     outer = bowl.outer_hull.waterplane_inertia(draft)
     weight = bowl.mass * bowl.centroid_z + rho * bowl.inner_hull.moment_below(z)
     surface = bowl.inner_hull.waterplane_inertia(z)
-    if ring is not None:
-        weight = weight + ring.mass * ring.height
-        if case.ballast_inside:
-            inside = inside - ring.volumes_below(z)
-            weight = weight - rho * ring.moments_below(z)
-            surface = surface - ring.waterplane_inertias(z)
-        else:
-            displaced = displaced + ring.volumes_below(draft)
-            buoyancy = buoyancy + ring.moments_below(draft)
-            outer = outer + ring.waterplane_inertias(draft)
+    weight = weight + within.mass_moment + beside.mass_moment - rho * within.moments_below(z)
+    inside = inside - within.volumes_below(z)
+    surface = surface - within.waterplane_inertias(z)
+    displaced = displaced + beside.volumes_below(draft)
+    buoyancy = buoyancy + beside.moments_below(draft)
+    outer = outer + beside.waterplane_inertias(draft)
     surface = np.where(inside > 0.0, surface, 0.0)
     centre = weight / (case.total_mass + rho * inside)
     loss = free_surface_loss(surface, rho, rho * displaced)

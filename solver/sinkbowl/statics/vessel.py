@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.bowl.ballast import Ballast
+from sinkbowl.bowl.ballast import Ballast, Ring, Tube
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
@@ -25,39 +25,42 @@ ROUND_OFF = 1e-12
 ABOVE = 10.0
 """Height of the hull's upright continuation over the rim's height."""
 
-NO_RING = (0.0, 0.0, 0.0, 1.0)
+NO_BALLAST = Ballast(())
 
 
 class Levels(NamedTuple):
-    """Volume below a height, as cubics, with what a ballast ring adds to it or takes.
+    """Volume below a height, as cubics, with what round ballast rings add to it or take.
 
     heights : (k+1,) ascending [m]
-    cubic : (k, 4) volume in powers of (z - heights[i])
-    ring : (4,) its volume, negative where it takes, [m^3]; radius of its centre line, height of its
-        centre, radius of its section [m]
+    cubic : (k, 4) volume in powers of (z - heights[i]), washers and bands included
+    rings : (m, 4) volume, negative where it takes, [m^3]; radius of the centre line, height of the
+        centre, radius of the section [m]
     """
 
     heights: FloatArray
     cubic: FloatArray
-    ring: FloatArray
+    rings: FloatArray
 
     def volume(self, z: Value) -> FloatArray:
         """Volume below z [m^3]; as much as below the ends beyond them."""
         i, s = self._locate(z)
         c = self.cubic[i].T
-        whole, _, height, section = self.ring
-        x = np.clip((z - height) / section, -1.0, 1.0)
-        share = (math.pi - np.arccos(x) + x * np.sqrt(1.0 - x * x)) / math.pi
-        return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])) + whole * share)
+        found = c[0] + s * (c[1] + s * (c[2] + s * c[3]))
+        for whole, _, height, section in self.rings:
+            x = np.clip((z - height) / section, -1.0, 1.0)
+            share = (math.pi - np.arccos(x) + x * np.sqrt(1.0 - x * x)) / math.pi
+            found = found + whole * share
+        return np.asarray(found)
 
     def area(self, z: Value) -> FloatArray:
         """Area at z [m^2]; on a flat step that just above it."""
         i, s = self._locate(z)
         c = self.cubic[i].T
-        whole, radius, height, section = self.ring
-        half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
-        ring = np.sign(whole) * 4.0 * math.pi * radius * half_chord
-        return np.asarray(c[1] + s * (2.0 * c[2] + s * 3.0 * c[3]) + ring)
+        found = c[1] + s * (2.0 * c[2] + s * 3.0 * c[3])
+        for whole, radius, height, section in self.rings:
+            half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
+            found = found + np.sign(whole) * 4.0 * math.pi * radius * half_chord
+        return np.asarray(found)
 
     def _locate(self, z: Value) -> tuple[NDArray[np.intp], FloatArray]:
         clipped = np.clip(z, self.heights[0], self.heights[-1])
@@ -65,15 +68,36 @@ class Levels(NamedTuple):
         return i, np.asarray(clipped - self.heights[i])
 
 
-def _levels(hull: Hull, ring: Ballast | None, sign: float, top: float) -> Levels:
-    """Table of a hull that goes on straight up to `top` [m], a ring's volume with a sign."""
+def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> Levels:
+    """Table of a hull that goes on straight up to `top` [m], volumes of ballast with a sign."""
     area = hull.area
     cubic = np.column_stack((hull.volume[:-1], area[:, 0], area[:, 1] / 2.0, area[:, 2] / 3.0))
     end = [hull.volume[-1], float(hull.waterplane(hull.heights[-1])), 0.0, 0.0]
-    numbers = NO_RING
-    if ring is not None:
-        numbers = (sign * ring.volume, ring.radius, ring.height, ring.section_radius)
-    return Levels(np.append(hull.heights, top), np.vstack((cubic, end)), np.array(numbers))
+    heights, cubic = np.append(hull.heights, top), np.vstack((cubic, end))
+    for tube in (piece for piece in ballast.pieces if isinstance(piece, Tube)):
+        for face in tube.flat_faces:
+            heights, cubic = _with_height(heights, cubic, face)
+        below, within = heights[:-1], (heights[:-1] >= tube.lowest) & (heights[1:] <= tube.highest)
+        cubic[:, 0] += sign * tube.area * (np.clip(below, tube.lowest, tube.highest) - tube.lowest)
+        cubic[within, 1] += sign * tube.area
+    rings = [
+        (sign * ring.volume, ring.radius, ring.height, ring.section_radius)
+        for ring in ballast.pieces
+        if isinstance(ring, Ring)
+    ]
+    return Levels(heights, cubic, np.array(rings, dtype=np.float64).reshape(-1, 4))
+
+
+def _with_height(heights: FloatArray, cubic: FloatArray, z: float) -> tuple[FloatArray, FloatArray]:
+    """The same table with an interval that begins at z [m]; nothing lies below its first height."""
+    if z in heights or z > heights[-1]:
+        return heights, cubic
+    if z < heights[0]:
+        return np.append(z, heights), np.vstack((np.zeros(4), cubic))
+    i = int(np.searchsorted(heights, z, side="right")) - 1
+    s, (c0, c1, c2, c3) = z - heights[i], cubic[i]
+    moved = (c0 + s * (c1 + s * (c2 + s * c3)), c1 + s * (2 * c2 + 3 * s * c3), c2 + 3 * s * c3, c3)
+    return np.insert(heights, i + 1, z), np.insert(cubic, i + 1, moved, axis=0)
 
 
 class Outside(NamedTuple):
@@ -123,10 +147,10 @@ class Vessel:
         self.outer_edge = bowl.outer_edge_height
         self.hole_radius = bowl.hole_radius
         self.hole_area = math.pi * self.hole_radius**2
-        inside, top = case.ballast_inside, ABOVE * self.rim
-        self.outer = _levels(bowl.outer_hull, None if inside else case.ballast, 1.0, top)
-        self.inner = _levels(bowl.inner_hull, case.ballast if inside else None, -1.0, top)
-        self._hull = self.outer._replace(ring=np.array(NO_RING))
+        top = ABOVE * self.rim
+        self.outer = _levels(bowl.outer_hull, case.outer_ballast, 1.0, top)
+        self.inner = _levels(bowl.inner_hull, case.inner_ballast, -1.0, top)
+        self._hull = _levels(bowl.outer_hull, NO_BALLAST, 1.0, top)
         self.plug_volume = self.water(self.inner_edge)
         self.hull_volume = self.displaced(self.rim)
 

@@ -100,7 +100,7 @@ def spread(
         return Budget(model, None, str(reason), (), None, None, None, *shares, ())
     curve = response(0.0, logs[:, 0], logs[:, 1])
     sinks = np.all([margin >= 0.0 for margin in margins.values()], axis=0)
-    timing = _timing(case, time)
+    timing = timing_uncertainty(case, time)
     drawn = time * np.exp(curve.at(deviations[sinks])) + timing * late[sinks]
     contributions = _contributions(case, timing, _effects(time, logs))
     budget = Budget(
@@ -136,7 +136,7 @@ def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contrib
         logs = np.log(_varied_times(trials, steps, None) / time)
     except _NoTime:
         return None
-    return time, _contributions(case, _timing(case, time), _effects(time, logs))
+    return time, _contributions(case, timing_uncertainty(case, time), _effects(time, logs))
 
 
 def _effects(time: float, logs: FloatArray) -> FloatArray:
@@ -163,7 +163,7 @@ def _varied_times(
     return np.array(found)
 
 
-def _timing(case: Case, time: float) -> float:
+def timing_uncertainty(case: Case, time: float) -> float:
     """Standard uncertainty of timing [s]: as stated, or what suits so long an event.
 
     A hand on a stopwatch, or for what is over too soon for one a film, whose frames are then a

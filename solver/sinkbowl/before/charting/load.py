@@ -1,4 +1,4 @@
-"""The mass that a chart varies: that of the ballast ring, or of the whole bowl where it has none.
+"""The mass that a chart varies: that of the one ballast ring, or of the bowl where it has none.
 
 A ring keeps its place and material, as when it is sized; a bowl without one gets heavier or lighter
 as a whole, its centre where it was.
@@ -40,19 +40,21 @@ class Span:
 
 def load_kind(case: Case) -> LoadKind:
     """What is varied: the ring where there is one."""
-    return "bowl" if case.ballast is None else "ballast"
+    return "ballast" if case.ballast and case.ballast.ring else "bowl"
 
 
 def load_of(case: Case) -> float:
     """Mass of what is varied [kg]."""
-    return case.bowl.mass if case.ballast is None else case.ballast.mass
+    ring = case.ballast.ring if case.ballast else None
+    return case.bowl.mass if ring is None else ring.mass
 
 
 def with_load(case: Case, mass: float) -> Case:
     """The case with another mass [kg] of ring or bowl."""
-    if case.ballast is None:
+    ring = case.ballast.ring if case.ballast else None
+    if case.ballast is None or ring is None:
         return replace(case, bowl=case.bowl.weighing(mass))
-    return replace(case, ballast=replace(case.ballast, mass=mass))
+    return replace(case, ballast=case.ballast.with_ring(replace(ring, mass=mass)))
 
 
 def span(case: Case, top: float = math.inf) -> Span:
@@ -67,10 +69,10 @@ def span(case: Case, top: float = math.inf) -> Span:
     ------
     CaseError : a ring that floats or finds no room, or a bowl that goes under whatever its ballast
     """
-    if case.ballast is None:
-        density = case.water.density
-        low = density * solid_volume(case) * (1.0 + NEUTRAL)
-        high = density * displaced_volume(case, case.bowl.rim_height)
+    if load_kind(case) == "bowl":
+        density, other = case.water.density, case.total_mass - case.bowl.mass
+        low = density * solid_volume(case) * (1.0 + NEUTRAL) - other
+        high = density * displaced_volume(case, case.bowl.rim_height) - other
         return Span(low, high, True, True)
     setting = ballast_setting(case)
     if dry_draft(with_load(case, setting.low)) is None:

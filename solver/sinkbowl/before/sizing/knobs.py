@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from sinkbowl.bowl.ballast import Tube
 from sinkbowl.bowl.clearance import room
 from sinkbowl.case.blank import TRACING
 from sinkbowl.case.case import Case
@@ -66,10 +67,17 @@ def hole_setting(case: Case) -> Setting:
         high = 2.0 * blank.base_radius
     else:
         high = 2.0 * HOOP * float(case.bowl.inner[-1, 0])
-    high = min(high, widest_of(blank, case.finish))
+    high = min(high, widest_of(blank, case.finish), _clear_of_washers(case))
     alone = 2.0 * (blank.narrowest - TRACING) / case.hole.together
     low = max(NARROWEST, alone)
     return Setting(case.hole.diameter, low, max(high, case.hole.diameter), False, case.with_hole)
+
+
+def _clear_of_washers(case: Case) -> float:
+    """Widest hole before which no washer or band lies [m]."""
+    pieces = case.ballast.pieces if case.ballast else ()
+    inner = min((piece.inner for piece in pieces if isinstance(piece, Tube)), default=math.inf)
+    return 2.0 * inner / case.finish.together
 
 
 def with_count(case: Case, count: int) -> Case:
@@ -100,13 +108,17 @@ def ballast_setting(case: Case) -> Setting:
     ------
     CaseError : the case has no ring, one that floats, or no room for one that sinks the bowl
     """
-    ring, name = case.ballast, str(case.path or case.title)
-    if ring is None:
+    ballast, name = case.ballast, str(case.path or case.title)
+    ring = None if ballast is None else ballast.ring
+    if ballast is None or ring is None:
         raise CaseError(
-            "is missing, there is no ring whose mass could be sought",
+            "is missing, there is no ring whose mass could be sought"
+            if ballast is None
+            else "has no round ring, or several: it is not clear whose mass is sought",
             file=name,
             key="ballast",
-            allowed="Give a table [ballast] with any mass: its radius, height and density stay.",
+            allowed='Give one table [ballast] with shape = "ring" and any mass: its radius, height '
+            "and density stay.",
         )
     if ring.density <= case.water.density:
         raise CaseError(
@@ -118,7 +130,7 @@ def ballast_setting(case: Case) -> Setting:
         )
 
     def case_at(mass: float) -> Case:
-        return replace(case, ballast=replace(ring, mass=mass))
+        return replace(case, ballast=ballast.with_ring(replace(ring, mass=mass)))
 
     def buoyancy(mass: float) -> float:
         other = case_at(mass)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from functools import cache
+from pathlib import Path
 
 from sinkbowl.before.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.before.checking import verdict as check_verdict
@@ -23,9 +24,10 @@ from sinkbowl.before.sizing.knobs import (
     with_count,
 )
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
-from sinkbowl.case.case import Case
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.roots import root as find_root
+from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import Correction, correction
@@ -36,6 +38,8 @@ from sinkbowl.statics.hydrostatics import dry_draft
 
 SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
 """Models with a hole in them; the falling body has none."""
+
+SINKING_TIME = Kind("a time", "s", "10 ms", "1000 hour", "5 min")
 
 NEVER, AT_ONCE = 1e7, 1e-6
 """Times [s] that stand for a bowl that floats and for one that goes under at once."""
@@ -51,8 +55,8 @@ AGREES = 1e-3
 
 
 def size(
-    case: Case,
-    time: float,
+    case: Case | str | Path,
+    time: float | str,
     by: str = "hole",
     model: str = corrected.MODEL,
     count: int | None = None,
@@ -61,8 +65,8 @@ def size(
 
     Parameters
     ----------
-    case : the bowl, with the hole and ballast it has
-    time : wanted [s], > 0
+    case : the bowl, with the hole and ballast it has, or its file
+    time : wanted [s], or text with a unit
     by : "hole", or "ballast" with the hole as it is: the mass of the case's ring is then sought,
         its place and material kept
     model : one of `SIZING_MODELS`
@@ -72,9 +76,10 @@ def size(
 
     Raises
     ------
-    CaseError : no such model or knob, no ring in the case, or a ring that floats
+    CaseError : no time, no such model or knob, no ring in the case, or a ring that floats
     RunError : if the reduced model comes to no end
     """
+    case, time = load_case(case), number_of("time", time, SINKING_TIME)
     if count is not None:
         case = with_count(case, count)
     setting, knob = _setting(case, by)
@@ -123,7 +128,8 @@ def _correction(found: Case | None, model: str) -> Correction | None:
 
 def _section(case: Case) -> float | None:
     """Diameter of the ring's section [m]."""
-    return None if case.ballast is None else 2.0 * case.ballast.section_radius
+    ring = case.ballast.ring if case.ballast else None
+    return None if ring is None else 2.0 * ring.section_radius
 
 
 def _setting(case: Case, by: str) -> tuple[Setting, Knob]:

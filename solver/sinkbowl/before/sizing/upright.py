@@ -16,7 +16,7 @@ from sinkbowl.before.checking import Verdict, verdict
 from sinkbowl.before.sizing.knobs import NEUTRAL, STOUTEST
 from sinkbowl.before.sizing.materials import MATERIALS
 from sinkbowl.before.sizing.upright_page import upright_page
-from sinkbowl.bowl.ballast import Ballast
+from sinkbowl.bowl.ballast import Ballast, Ring
 from sinkbowl.bowl.clearance import nearest_clear_height
 from sinkbowl.case.case import Case
 from sinkbowl.statics.hydrostatics import ballast_needed
@@ -112,7 +112,7 @@ def size_upright(case: Case, wished: float, step: float) -> Upright:
 
     Parameters
     ----------
-    case : the bowl; a ring that it has gives way to the one that is sought, its radius stays
+    case : the bowl; ballast that it has gives way to the one that is sought, its radius stays
     wished : [m]
     step : by which the mass is raised [kg], > 0
     """
@@ -124,17 +124,17 @@ def with_ring(case: Case, mass: float, density: float) -> Case | None:
     """The case with a ring of a mass [kg] and density [kg/m^3]; None where it does not fit."""
     if mass <= 0.0:
         return replace(case, ballast=None)
-    own = case.ballast
+    own = case.ballast.ring if case.ballast else None
     radius = own.radius if own else HALFWAY * case.bowl.rim_radius
-    ring = Ballast(mass, radius, 0.0, density)
+    ring = Ring(mass, radius, 0.0, density)
     if ring.section_radius > STOUTEST * radius:
         return None
-    inside = own is not None and case.ballast_inside
+    inside = own is not None and own in case.inner_ballast.pieces
     first = own.height if own is not None and inside else -ring.section_radius
     ring = replace(ring, height=first)
     height = nearest_clear_height(case.bowl, ring)
-    loaded = replace(case, ballast=replace(ring, height=height))
-    return loaded if loaded.ballast_inside == inside else None
+    loaded = replace(case, ballast=Ballast((replace(ring, height=height),)))
+    return loaded if bool(loaded.inner_ballast.pieces) == inside else None
 
 
 def _choice(case: Case, density: float, wished: float, step: float) -> Choice:
@@ -164,7 +164,8 @@ def _loading(case: Case, mass: float, density: float) -> Loading | None:
     loaded = with_ring(case, mass, density)
     if loaded is None:
         return None
-    ring, curve = loaded.ballast, stability_curve(loaded)
+    ring = None if loaded.ballast is None else loaded.ballast.ring
+    curve = stability_curve(loaded)
     place = (0.0, 0.0, 0.0) if ring is None else (ring.radius, ring.height, 2 * ring.section_radius)
     return Loading(mass, *place, verdict(loaded), None if curve is None else curve.minimum)
 

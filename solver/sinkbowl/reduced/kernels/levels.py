@@ -1,7 +1,7 @@
 """Volume below a height, area at it, and the height below which a volume lies; see statics/vessel.
 
-V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a ring's circular segment. The inverse is
-Newton's method in a shrinking bracket.
+V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a circular segment of each round ring. The
+inverse is Newton's method in a shrinking bracket.
 """
 
 import math
@@ -29,17 +29,17 @@ def interval(heights, z):
 @part
 def volume_and_area(levels, z):
     """Volume [m^3] below z [m], and area [m^2] just above it."""
-    heights, cubic, ring = levels.heights, levels.cubic, levels.ring
+    heights, cubic, rings = levels.heights, levels.cubic, levels.rings
     at = min(max(z, heights[0]), heights[-1])
     i = interval(heights, at)
     s = at - heights[i]
     volume = cubic[i, 0] + s * (cubic[i, 1] + s * (cubic[i, 2] + s * cubic[i, 3]))
     area = cubic[i, 1] + s * (2.0 * cubic[i, 2] + s * 3.0 * cubic[i, 3])
-    if ring[0] != 0.0:
-        x = min(max((z - ring[2]) / ring[3], -1.0), 1.0)
+    for k in range(rings.shape[0]):
+        x = min(max((z - rings[k, 2]) / rings[k, 3], -1.0), 1.0)
         chord = math.sqrt(1.0 - x * x)
-        volume += ring[0] * (math.pi - math.acos(x) + x * chord) / math.pi
-        area += math.copysign(4.0 * math.pi * ring[1] * ring[3] * chord, ring[0])
+        volume += rings[k, 0] * (math.pi - math.acos(x) + x * chord) / math.pi
+        area += math.copysign(4.0 * math.pi * rings[k, 1] * rings[k, 3] * chord, rings[k, 0])
     return volume, area
 
 

@@ -1,0 +1,128 @@
+"""Figure of trials with one hole: what was timed, and the coefficient that each model needs for it.
+
+One hole says nothing about how a coefficient changes from hole to hole. Left every trial in the
+table's order with the mean of its mass and the mean's interval; right the discharge coefficients
+with theirs, and behind them the one that was to be expected of such a hole.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from sinkbowl_post.fitting.trial_fit import TrialFit
+from sinkbowl_post.fitting.verdict import hole_range, plus_minus
+from sinkbowl_post.style import (
+    HAIRLINE,
+    INK,
+    LINES,
+    QUIET_INK,
+    SLIDE,
+    time_unit,
+    title,
+)
+
+LEFT, RIGHT = (0.1, 0.125, 0.365, 0.67), (0.545, 0.125, 0.425, 0.67)
+"""Places of the two panels in the figure."""
+
+STEPS = [1, 2, 5, 10]
+
+
+def one_hole_figure(fit: TrialFit) -> Figure:
+    """Draw the slide, in whatever style holds."""
+    figure, timed = Figure(figsize=SLIDE), fit.timed
+    hole, count = timed.holes[0], len(timed.time)
+    means = timed.means
+    told = f"Hole of {hole_range(hole, hole)}"
+    if len(means) == 1:
+        told += f": rim under after {means[0].words}"
+    trials = "one trial" if count == 1 else f"{count} trials"
+    title(
+        figure, told, f"{trials}; other holes would tell the models apart: {fit.title}", fit.title
+    )
+    _times(figure.add_axes(LEFT), fit)
+    _coefficients(figure.add_axes(RIGHT), fit)
+    return figure
+
+
+def _times(axes: Axes, fit: TrialFit) -> None:
+    """All times in order, and the mean of each mass with its interval behind them."""
+    timed, start = fit.timed, 0
+    factor, unit = time_unit(float(np.max(timed.time)))
+    ticks: list[tuple[float, int]] = []
+    for group, mean in zip(timed.groups, timed.means, strict=True):
+        x = start + 1.0 + np.arange(len(group))
+        ends = (x[0] - 0.45, x[-1] + 0.45)
+        low, high = (factor * (mean.mean + s * mean.half_width) for s in (-1, 1))
+        axes.fill_between(ends, low, high, color=HAIRLINE, alpha=0.55, lw=0)
+        axes.plot(ends, [mean.mean * factor] * 2, color=INK, linewidth=2)
+        for place, (at, time) in enumerate(zip(x, mean.times, strict=True)):
+            mark = "x" if place == mean.suspect else "o"
+            axes.plot(at, time * factor, mark, color=INK, markersize=11, mew=3)
+            if place == mean.suspect:
+                axes.annotate(
+                    "suspect",
+                    (at, time * factor),
+                    (-10, 0),
+                    textcoords="offset points",
+                    color=QUIET_INK,
+                    size=16,
+                    ha="right",
+                    va="center",
+                )
+        if len(timed.means) > 1:
+            words = f"{1e3 * timed.mass[group[0]]:.4g} g\n{mean.words}"
+            axes.annotate(
+                words, (x[0] - 0.4, high), (0, 6), textcoords="offset points", size=16, va="bottom"
+            )
+        ticks += list(zip(x.tolist(), mean.rows, strict=True))
+        start += len(group)
+    low, high = axes.get_ylim()
+    axes.set_ylim(max(0.0, low - 0.1 * (high - low)), high + 0.25 * (high - low))
+    shown = ticks[:: 1 + len(ticks) // 12]
+    axes.set_xticks([at for at, _ in shown], [str(row) for _, row in shown])
+    axes.yaxis.set_major_locator(MaxNLocator(5, steps=STEPS))
+    axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axes.set_xlabel("row in the table")
+    axes.set_ylabel(f"time until the rim is under [{unit}]")
+    axes.text(
+        0.02, 0.98, "grey: mean, 95 %", transform=axes.transAxes, color=QUIET_INK, va="top", size=16
+    )
+
+
+def _coefficients(axes: Axes, fit: TrialFit) -> None:
+    """A row a model: its coefficient with the interval, and the two as text above."""
+    known = [(name, c) for name, c in fit.holes[0].coefficient.items() if c is not None]
+    expected = fit.expected
+    if expected is not None:
+        axes.axvspan(expected.low, expected.high, color=HAIRLINE, alpha=0.55, lw=0)
+    for row, (name, found) in enumerate(known):
+        line = LINES[name]
+        axes.errorbar(
+            found.value, row, xerr=found.half_width, fmt="o", color=line.colour, ms=11, elinewidth=3
+        )
+        axes.annotate(
+            f"{line.name}  {plus_minus(found)}",
+            (found.value, row),
+            (0, 14),
+            textcoords="offset points",
+            color=line.colour,
+            ha="center",
+        )
+    axes.set_ylim(len(known) - 0.4, -0.8)
+    axes.set_yticks([])
+    axes.spines["left"].set_visible(False)
+    ends = [end for _, c in known for end in (c.low, c.high)]
+    ends += [expected.low, expected.high] if expected is not None else []
+    if ends:
+        middle, half = 0.5 * (min(ends) + max(ends)), 0.5 * (max(ends) - min(ends))
+        half = max(1.35 * half, 0.03)
+        axes.set_xlim(middle - half, middle + half)
+    axes.xaxis.set_major_locator(MaxNLocator(5, steps=STEPS))
+    axes.xaxis.set_major_formatter(lambda value, _: f"{value:.4g}")
+    axes.set_xlabel("discharge coefficient needed, 95 %")
+    if expected is not None:
+        told = f"grey: expected, {plus_minus(expected)}"
+        axes.set_title(told, loc="left", size=16, color=QUIET_INK)

@@ -1,0 +1,209 @@
+"""What timed trials of one bowl say together: their mean, its interval, and the one that is off.
+
+From four trials on their own scatter counts alone: with the mean x and the standard deviation s of
+n trials
+
+    x +- t s / sqrt(n),      t = t(0.975; n - 1)
+
+(JCGM 100:2008, 4.2.3 and G.3.2). One to three say too little about their scatter. What is known of
+the timing beforehand, a standard uncertainty u, then counts like nu_0 more degrees of freedom,
+
+    s^2 = (nu_0 u^2 + (n - 1) s_n^2) / nu,      t = t(0.975; nu),      nu = nu_0 + n - 1,
+
+the posterior of a normal mean whose variance has a scaled inverse chi^2 prior (Gelman et al. 2013,
+Bayesian Data Analysis, 3rd ed., sec. 3.3, from memory). nu_0 = 2: u itself is known within a half
+(JCGM 100:2008, eq. (G.3), nu = (du/u)^-2 / 2). The same holds for more trials whose times are all
+the same to the last digit written.
+
+A trial is suspect if it is three times off the others' median, or off what the heave model says,
+which is within a third of any bowl that sinks; or if Grubbs' test calls it an outlier (`outlier`)
+and three standard uncertainties of the timing do not reach it. A suspect stays in the mean: whoever
+was at the tub knows whether to leave it out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean, median, stdev
+from typing import Any
+
+from scipy.stats import t as student
+
+from sinkbowl.before.budget.spread import FILMED, timing_uncertainty
+from sinkbowl.case.case import Case
+from sinkbowl.case.uncertainty import DEFAULT_TIMING
+from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl_post.measured.measured import Trial
+from sinkbowl_post.measured.odd_times import model_time
+from sinkbowl_post.measured.outlier import grubbs
+
+FEW = 3
+"""Trials up to which what is known of the timing counts too."""
+
+PRIOR_FREEDOM = 2
+"""Degrees of freedom that this knowledge is worth."""
+
+APART = 3.0
+"""Factor off the other trials or the model from which a time is suspect whatever they scatter."""
+
+REACH = 3.0
+"""Standard uncertainties of the timing within which no trial is suspect."""
+
+
+@dataclass(frozen=True)
+class MeanTime:
+    """Trials of one bowl in one hole with one mass, at least one.
+
+    Attributes
+    ----------
+    times, rows : of each trial [s], and where it stands
+    timing : standard uncertainty of the timing as known beforehand [s]
+    expected : time that the heave model gives [s], None where it is not asked or gives none
+    """
+
+    times: tuple[float, ...]
+    rows: tuple[int, ...]
+    timing: float
+    expected: float | None = None
+
+    @property
+    def mean(self) -> float:
+        """Of the times [s]."""
+        return fmean(self.times)
+
+    @property
+    def own_scatter(self) -> float | None:
+        """Standard deviation of the times themselves [s], None for a single one."""
+        return stdev(self.times) if len(self.times) > 1 else None
+
+    @property
+    def scatter(self) -> float:
+        """Standard deviation of one trial [s], with the prior where there are few."""
+        return math.sqrt(self._variance[0])
+
+    @property
+    def freedom(self) -> int:
+        """Degrees of freedom of the scatter."""
+        return self._variance[1]
+
+    @property
+    def uncertainty(self) -> float:
+        """Standard uncertainty of the mean [s]."""
+        return self.scatter / math.sqrt(len(self.times))
+
+    @property
+    def half_width(self) -> float:
+        """Half the mean's interval of `LEVEL` [s]."""
+        return float(student.ppf(0.5 + 0.5 * LEVEL, self.freedom)) * self.uncertainty
+
+    @property
+    def words(self) -> str:
+        """Mean and interval: '1.80 ± 0.05 s'."""
+        return seconds_with(self.mean, self.half_width)
+
+    @property
+    def suspect(self) -> int | None:
+        """Place among the times of the one that is off; None where none is."""
+        found = self._farthest()
+        return None if found is None else found[0]
+
+    @property
+    def suspect_words(self) -> str:
+        """Which row is suspect and why, a sentence; empty where none is."""
+        found = self._farthest()
+        if found is None:
+            return ""
+        k, why = found
+        time = seconds(self.times[k])
+        told = f"Row {self.rows[k]}, {time}," if self.rows[k] else time
+        return f"{told} is suspect: {why}."
+
+    def as_dict(self) -> dict[str, Any]:
+        """The figures as plain numbers, units in the keys."""
+        place = self.suspect
+        return {
+            "mean_s": self.mean,
+            "half_width_s": self.half_width,
+            "level": LEVEL,
+            "scatter_s": self.own_scatter,
+            "degrees_of_freedom": self.freedom,
+            "suspect_row": None if place is None else self.rows[place],
+            "suspect_s": None if place is None else self.times[place],
+        }
+
+    @property
+    def _variance(self) -> tuple[float, int]:
+        more = len(self.times) - 1
+        return variance(more * (self.own_scatter or 0.0) ** 2, more, self.timing)
+
+    def _farthest(self) -> tuple[int, str] | None:
+        """Place of the suspect time, and why it is one."""
+        times = self.times
+        if len(times) > 1:
+            middle = self.expected if len(times) == 2 and self.expected else median(times)
+            k = max(range(len(times)), key=lambda i: (abs(math.log(times[i] / middle)), i))
+            others = median(times[:k] + times[k + 1 :])
+            off = max(times[k] / others, others / times[k])
+            if off > APART:
+                return k, f"{_times_off(times[k], others)} the others' {seconds(others)}"
+            test = grubbs(times)
+            if test is not None and test.outlier:
+                k = test.farthest
+                others = fmean(times[:k] + times[k + 1 :])
+                if abs(times[k] - others) > REACH * self.timing:
+                    return k, f"Grubbs' test finds it too far off the others' {seconds(others)}"
+        if self.expected:
+            model = self.expected
+            k = max(range(len(times)), key=lambda i: abs(math.log(times[i] / model)))
+            if max(times[k] / model, model / times[k]) > APART:
+                return k, f"{_times_off(times[k], model)} the heave model's {seconds(model)}"
+        return None
+
+
+def variance(squares: float, freedom: int, known: float) -> tuple[float, int]:
+    """Variance of one trial and its degrees of freedom, with the prior where there are few.
+
+    Parameters
+    ----------
+    squares : sum of the squared deviations from the mean, or from several means
+    freedom : trials less means
+    known : standard uncertainty of a trial as known beforehand, in the unit of a deviation
+    """
+    if freedom >= FEW and squares > 0.0:
+        return squares / freedom, freedom
+    together = PRIOR_FREEDOM + freedom
+    return (PRIOR_FREEDOM * known**2 + squares) / together, together
+
+
+def _times_off(time: float, other: float) -> str:
+    return f"{time / other:.2g} times" if time > other else f"1/{other / time:.2g} of"
+
+
+def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | None:
+    """Mean of trials of one bowl in one hole with one mass; None where none of them sank.
+
+    Parameters
+    ----------
+    case : the bowl, with that hole and mass; None: what suits a stopwatch or a film is known
+    """
+    sunk = [trial for trial in trials if trial.time is not None]
+    if not sunk:
+        return None
+    known = [known_timing(trial, case) for trial in sunk]
+    return MeanTime(
+        times=tuple(trial.time or 0.0 for trial in sunk),
+        rows=tuple(trial.row for trial in sunk),
+        timing=math.sqrt(fmean(one**2 for one in known)),
+        expected=None if case is None else model_time(case),
+    )
+
+
+def known_timing(trial: Trial, case: Case | None) -> float:
+    """Standard uncertainty of a trial's time [s]: its own, the case's, or what suits its length."""
+    if trial.time_uncertainty is not None:
+        return trial.time_uncertainty
+    time = trial.time or 0.0
+    return min(DEFAULT_TIMING, FILMED * time) if case is None else timing_uncertainty(case, time)

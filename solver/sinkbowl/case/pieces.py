@@ -1,0 +1,143 @@
+"""Pieces of ballast from their tables, and whether they have room on the bowl."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from sinkbowl.bowl.ballast import Ballast, Piece, Ring, Tube
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.clearance import clears, first_overlap, nearest_clear_height
+from sinkbowl.case.schema import BallastTable
+from sinkbowl.common.errors import InputRefused
+
+NEEDED = {
+    "ring": ("mass", "radius", "density"),
+    "washer": ("inner_diameter", "outer_diameter", "thickness"),
+    "band": ("mass", "radius", "width", "density"),
+}
+"""Keys that a shape of ballast cannot do without, besides its height."""
+
+OPTIONAL = {"ring": (), "washer": ("mass", "density"), "band": ()}
+"""Keys that it may have; of a washer one of the two."""
+
+SHAPED = ("mass", "radius", "density", "inner_diameter", "outer_diameter", "thickness", "width")
+
+
+def check_keys(table: BallastTable) -> None:
+    """Refuse a piece that lacks keys, or has some that its shape has no use for.
+
+    Raises
+    ------
+    InputRefused : with its key
+    """
+    needed = NEEDED[table.shape]
+    for name in SHAPED:
+        given = getattr(table, name) is not None
+        if name in needed and not given:
+            told = str(BallastTable.model_fields[name].description).split(";")[0]
+            raise InputRefused(
+                f'is missing, shape = "{table.shape}" needs it', f"It is the {told}.", name
+            )
+        if given and name not in (*needed, *OPTIONAL[table.shape]):
+            raise InputRefused(
+                f'has no meaning for shape = "{table.shape}"',
+                "Leave it out, or choose another shape.",
+                name,
+            )
+    if table.shape == "washer" and (table.mass is None) == (table.density is None):
+        both = table.mass is not None
+        raise InputRefused(
+            "is given although density is too" if both else "is missing, and density too",
+            "Give one of the two: what the washer weighs, or the density of its material.",
+            "mass",
+        )
+
+
+def pieces_of(tables: Sequence[BallastTable], bowl: Bowl) -> Ballast | None:
+    """The pieces of all tables; None for no table. Keys have been checked."""
+    return Ballast(tuple(_piece(table, bowl) for table in tables)) if tables else None
+
+
+def _piece(table: BallastTable, bowl: Bowl) -> Piece:
+    height, material = table.height, table.material or ""
+    if table.shape == "washer":
+        inner, outer = 0.5 * _number(table.inner_diameter), 0.5 * _number(table.outer_diameter)
+        thickness = _number(table.thickness)
+        tube = Tube(table.mass or 0.0, inner, outer, height, thickness, material)
+        if table.density is not None:
+            tube = replace(tube, mass=table.density * tube.volume)
+        return tube
+    mass, radius, density = map(_number, (table.mass, table.radius, table.density))
+    if table.shape == "ring":
+        return Ring(mass, radius, height, density, material)
+    # outwards from the wall, or inwards where only that has room
+    width = _number(table.width)
+    added = mass / density / (math.pi * width)
+    outer, inner = math.sqrt(radius**2 + added), math.sqrt(max(radius**2 - added, 0.0))
+    outward = Tube(mass, radius, outer, height, width, material)
+    inward = Tube(mass, inner, radius, height, width, material)
+    fits = clears(bowl, outward, height) or inner == 0.0 or not clears(bowl, inward, height)
+    return outward if fits else inward
+
+
+def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
+    """Refuse pieces that cut into the shell or each other, or lie before the hole.
+
+    Raises
+    ------
+    InputRefused : with the place of the piece among all, and its key: "2.height"
+    """
+    for place, piece in enumerate(pieces, start=1):
+        if isinstance(piece, Ring):
+            _check_ring(piece, place)
+        else:
+            _check_tube(piece, place, bowl)
+        if not clears(bowl, piece, piece.height):
+            thick = piece.highest - piece.lowest
+            what = "ring" if isinstance(piece, Ring) else "piece"
+            raise InputRefused(
+                f"lets the {what}, {_mm(thick)} thick, cut into the bowl",
+                f"The nearest height that clears is {_mm(nearest_clear_height(bowl, piece))}.",
+                f"{place}.height",
+            )
+    overlap = first_overlap(pieces)
+    if overlap is not None:
+        raise InputRefused(
+            f"lets it lie in piece {overlap[0] + 1} of the ballast",
+            "Set it higher or lower, or make it narrower.",
+            f"{overlap[1] + 1}.height",
+        )
+
+
+def _check_ring(ring: Ring, place: int) -> None:
+    if ring.section_radius >= ring.radius:
+        raise InputRefused(
+            "is too small for a ring of this mass and density",
+            f"Give more than {_mm(ring.section_radius)}.",
+            f"{place}.radius",
+        )
+
+
+def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
+    if tube.inner >= tube.outer:
+        raise InputRefused(
+            "is not less than the outer diameter", "Give less.", f"{place}.inner_diameter"
+        )
+    if tube.inner < bowl.hole_radius * (1.0 - 1e-9):
+        raise InputRefused(
+            "lets it lie before the hole",
+            f"Give {_mm(2.0 * bowl.hole_radius)} or more.",
+            f"{place}.inner_diameter",
+        )
+
+
+def _number(given: float | None) -> float:
+    """What check_keys has seen to be given."""
+    assert given is not None
+    return given
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.4g} mm"
