@@ -163,7 +163,7 @@ def _arrival(place: FloatArray, first: int, water: float) -> int:
 def _short(odd: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which of them belong to runs of at most SHIFTED frames."""
     run, runs = label(odd)
-    return odd & (np.bincount(run.ravel(), minlength=runs + 1)[run] <= SHIFTED)
+    return np.asarray(odd & (np.bincount(run.ravel(), minlength=runs + 1)[run] <= SHIFTED))
 
 
 def _followed(after: NDArray[np.intp]) -> tuple[int, bool]:

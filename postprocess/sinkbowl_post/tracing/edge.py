@@ -118,14 +118,17 @@ def _free(
     if len(y) < FEWEST:
         return None
 
+    def parts(p: FloatArray) -> tuple[float, ...]:
+        return (*p, slope) if slope is not None else tuple(p)
+
     def miss(p: FloatArray) -> FloatArray:
-        a, b, c, s = p[:4]
-        return np.asarray(a + b * sign * _step(y, c, s) + (slope or p[-1]) * (y - c) - seen)
+        a, b, c, s, along = parts(p)
+        return np.asarray(a + b * sign * _step(y, c, s) + along * (y - c) - seen)
 
     def change(p: FloatArray) -> FloatArray:
-        b, c, s = p[1:4]
+        _, b, c, s, along = parts(p)
         wider = -sign * b * (y - c) * _bell(y, c, s) * s / (s**2 + SHARPEST**2)
-        moved = -sign * b * _bell(y, c, s) - (slope or p[-1])
+        moved = -sign * b * _bell(y, c, s) - along
         columns = [np.ones(len(y)), sign * _step(y, c, s), moved, wider, y - c]
         return np.stack(columns[: len(p)], axis=1)
 
@@ -134,10 +137,9 @@ def _free(
     if found is None:
         return None
     (_, half, place, blur, *beside), off, missed = found
-    slope = beside[0] if slope is None else slope
-    blur = abs(blur)
-    good = half > 4.0 * abs(slope) and blur < WIDEST and abs(place - row) < FARTHEST
-    return _Step(place, off, half, blur, slope, missed) if good else None
+    blur, along = abs(blur), beside[0] if slope is None else slope
+    good = half > 4.0 * abs(along) and blur < WIDEST and abs(place - row) < FARTHEST
+    return _Step(place, off, half, blur, along, missed) if good else None
 
 
 def _at_water(
@@ -149,7 +151,6 @@ def _at_water(
         return None
     half, blur, slope = (_usual(steps[-ALIKE:], what) for what in ("half", "blur", "slope"))
     still = _usual(steps[:ALIKE], "blur")
-
     wet, whole = _step(y, water, still), np.ones(len(y))
 
     def miss(p: FloatArray) -> FloatArray:

@@ -103,7 +103,7 @@ def _steepest(gain: FloatArray, rows: NDArray[np.intp]) -> NDArray[np.intp]:
     reach = np.arange(-BESIDE, BESIDE + 1)[:, None]
     near = np.clip(rows + reach, 0, len(gain) - 1)
     best = np.argmax(gain[near, np.arange(len(rows))], axis=0)
-    return near[best, np.arange(len(rows))]
+    return np.asarray(near[best, np.arange(len(rows))])
 
 
 def _start(

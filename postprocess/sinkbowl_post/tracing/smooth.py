@@ -63,7 +63,7 @@ def _unbroken(place: FloatArray, odd: NDArray[np.bool_], most: FloatArray) -> ND
     bad = np.zeros(run.max() + 1, dtype=bool)
     for beside in (-1, 0, 1):  # the places at either end of a run join it on
         bad[np.roll(run, beside)[broken]] = True
-    return odd & ~bad[run]
+    return np.asarray(odd & ~bad[run])
 
 
 def _whittaker(y: FloatArray, weight: FloatArray, period: float) -> FloatArray:
