@@ -61,6 +61,7 @@ def trace(
     --water 600 --rim-height "60 mm" -o trace.csv --figure trace.png
     """
     from sinkbowl_post.pages.arguments import read_option
+    from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
     from sinkbowl_post.tracing.marks import LENGTH
     from sinkbowl_post.tracing.trace import CAUTION, check_names
@@ -82,16 +83,19 @@ def trace(
         raise CaseError(
             f"Not named: {missing}", allowed="Call sinkbowl trace CLIP alone for a still to read."
         )
-    found = trace_clip(
-        clip,
-        line=line,
-        length=length,
-        water=water,
-        rim_height=read_option("--rim-height", rim_height, LENGTH),
-        rim=rim,
-        release=release,
-        rate=rate,
-    )
+    height = read_option("--rim-height", rim_height, LENGTH)
+    with step_bar("trace") as show:
+        found = trace_clip(
+            clip,
+            line=line,
+            length=length,
+            water=water,
+            rim_height=height,
+            rim=rim,
+            release=release,
+            rate=rate,
+            progress=show,
+        )
     tell(json_text(found.as_dict()) if as_json else repr(found))
     if output is not None:
         found.save(output, comma)

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Timer
 from typing import IO
 
 import imageio_ffmpeg
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.errors import CaseError
+from sinkbowl_post.tracing.patience import Patience
 
 Grey = NDArray[np.uint8]
 
@@ -33,6 +35,12 @@ LONGEST_HEAD = 300
 
 MOST_FRAMES = 50_000
 """Frames beyond which a clip is refused: seven minutes at 120 a second."""
+MOST_PIXELS = 20_000_000_000
+"""Of all frames: 80 s of 1920 x 1080 pixels at 120 frames a second."""
+TOLD = re.compile(rb"Duration: (\d+):(\d\d):(\d\d\.\d+)")
+LONGEST_TOLD = 65_536
+SOON = 5.0
+"""Seconds within which FFmpeg says how long a clip is, or does not."""
 
 
 @dataclass(frozen=True)
@@ -44,40 +52,68 @@ class Clip:
     path : the file
     width, height : of a frame as it is seen, upright [pixels]
     rate : frames a second by its own clock; None where it does not say
+    frames : number of frames by its own clock, about; None where it does not say
     """
 
     path: Path
     width: int
     height: int
     rate: float | None
+    frames: int | None
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[tuple[Clip, Iterator[Grey]]]:
+def opened(path: Path, patience: Patience | None = None) -> Iterator[tuple[Clip, Iterator[Grey]]]:
     """A clip and its frames, (height, width) each, of which one at a time is in memory.
 
     Raises
     ------
-    CaseError : no such file, nothing that FFmpeg reads, pictures or clip too large
+    CaseError : no such file, nothing that FFmpeg reads, pictures or clip too large, or no patience
+        left
     """
+    patience = patience or Patience(path)
     if not path.is_file():
         raise CaseError("There is no such clip", file=path, allowed="Give a file from a camera.")
+    pictures = ["-an", "-sn", "-dn", "-pix_fmt", "gray", "-f", "yuv4mpegpipe", "-"]
+    lasts = _lasts(path)
+    with _ffmpeg(path, "quiet", pictures, patience.left) as pipe:
+        clip = _described(path, pipe, lasts)
+        yield clip, _frames(clip, pipe, patience)
+
+
+@contextmanager
+def _ffmpeg(path: Path, tells: str, out: list[str], longest: float) -> Iterator[IO[bytes]]:
+    """What FFmpeg writes of a clip; it ends with the block, and after ``longest`` seconds."""
     command = [
-        *(imageio_ffmpeg.get_ffmpeg_exe(), "-nostdin", "-loglevel", "quiet"),
+        *(imageio_ffmpeg.get_ffmpeg_exe(), "-nostdin", "-hide_banner", "-loglevel", tells),
         *("-protocol_whitelist", "file", "-format_whitelist", ",".join(FORMATS)),
-        *("-max_pixels", str(LARGEST_PICTURE), "-i", str(path.resolve()), "-an", "-sn", "-dn"),
-        *("-pix_fmt", "gray", "-f", "yuv4mpegpipe", "-"),
+        *("-max_pixels", str(LARGEST_PICTURE), "-i", str(path.resolve()), *out),
     ]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stdin=subprocess.DEVNULL) as ffmpeg:
+    told = subprocess.DEVNULL if out else subprocess.STDOUT
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=told, stdin=subprocess.DEVNULL
+    ) as ffmpeg:
+        end = Timer(longest, ffmpeg.kill)
+        end.start()
         try:
             assert ffmpeg.stdout is not None
-            clip = _described(path, ffmpeg.stdout)
-            yield clip, _frames(clip, ffmpeg.stdout)
+            yield ffmpeg.stdout
         finally:
+            end.cancel()
             ffmpeg.kill()
 
 
-def _described(path: Path, pipe: IO[bytes]) -> Clip:
+def _lasts(path: Path) -> float | None:
+    """Duration that the file names [s]; it may be wrong."""
+    with _ffmpeg(path, "info", [], SOON) as pipe:
+        found = TOLD.search(pipe.read(LONGEST_TOLD))
+    if found is None:
+        return None
+    hours, minutes, seconds = (float(number) for number in found.groups())
+    return 3600.0 * hours + 60.0 * minutes + seconds
+
+
+def _described(path: Path, pipe: IO[bytes], lasts: float | None) -> Clip:
     """What the stream's first line says: YUV4MPEG2 W640 H480 F120:1 ..."""
     found = HEAD.match(pipe.readline(LONGEST_HEAD))
     if found is None:
@@ -88,10 +124,29 @@ def _described(path: Path, pipe: IO[bytes]) -> Clip:
             allowed="Give the file as the camera wrote it, e.g. .mp4 or .mov.",
         )
     width, height, frames, seconds = (int(number) for number in found.groups())
-    return Clip(path, width, height, frames / seconds if frames and seconds else None)
+    rate = frames / seconds if frames and seconds else None
+    told = round(lasts * rate) if lasts and rate else None
+    _check_size(path, width * height, told or 1)
+    return Clip(path, width, height, rate, told)
 
 
-def _frames(clip: Clip, pipe: IO[bytes]) -> Iterator[Grey]:
+def _check_size(path: Path, pixels: int, frames: int) -> None:
+    if frames > MOST_FRAMES:
+        raise CaseError(
+            f"Has more than {MOST_FRAMES} frames",
+            file=path,
+            allowed="Cut it to the sinking and a second around it.",
+        )
+    if frames * pixels > MOST_PIXELS:
+        raise CaseError(
+            f"Has {frames} frames or more of {pixels / 1e6:.1f} million pixels: too many",
+            file=path,
+            allowed="Cut it to the sinking and a second around it, or make it from fewer pixels: "
+            "1280 x 720 are enough.",
+        )
+
+
+def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
     """Each frame: a line, then its pixels; one that breaks off is left out."""
     count, size = 0, clip.width * clip.height
     while pipe.readline(LONGEST_HEAD).startswith(b"FRAME"):
@@ -99,13 +154,10 @@ def _frames(clip: Clip, pipe: IO[bytes]) -> Iterator[Grey]:
         if len(raw) < size:
             break
         count += 1
-        if count > MOST_FRAMES:
-            raise CaseError(
-                f"Has more than {MOST_FRAMES} frames",
-                file=clip.path,
-                allowed="Cut it to the sinking and a second around it.",
-            )
+        _check_size(clip.path, size, count)
+        patience.step(count, 2 * clip.frames if clip.frames else None)
         yield np.frombuffer(raw, dtype=np.uint8).reshape(clip.height, clip.width)
+    patience.step(count, None)
     if not count:
         raise CaseError(
             "Is no clip that can be read: no frame comes out of it",

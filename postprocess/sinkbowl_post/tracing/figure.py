@@ -100,8 +100,11 @@ def _show_edge(axes: Axes, trace: ClipTrace) -> None:
     name(" released", 0.0, axes.get_ylim()[1], INK, "left", "top")
     if hidden.any():
         k = int(np.flatnonzero(hidden)[0])
-        words, x = "hidden, bridged ", float(course.t[k])
-        name(words, x, float(height[k]) - 2.0, INK, "right", "top")
+        # on the wall's side of the edge, in the picture wherever the frames lie
+        late = k > len(hidden) // 2
+        words = "hidden, bridged " if late else " hidden, bridged"
+        below = float(height[k]) - 0.06 * float(height[0])
+        name(words, float(course.t[k]), below, INK, "right" if late else "left", "top")
     if course.under is not None:
         axes.plot([course.under], [0.0], "o", color=EDGE, markersize=13, markeredgecolor=PAPER)
     axes.axvline(0.0, color=QUIET_INK, linewidth=1.5, linestyle=(0, (4, 3)))

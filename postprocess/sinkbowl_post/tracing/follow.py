@@ -19,6 +19,7 @@ from scipy.signal import find_peaks
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.tracing.patience import Patience
 from sinkbowl_post.tracing.streak import Streak
 
 SMOOTHED = 2.0
@@ -33,6 +34,14 @@ FULL = 0.5
 """Share of the edge's steepness at rest that counts as whole."""
 FASTEST = 0.04
 """Share of the way to the water that the rim may go in one frame, and three pixels at least."""
+APART = 10
+"""Pixels from which an edge lies below another."""
+LOWER = 0.5
+"""Share that it then counts less."""
+HIGHEST = 0.25
+"""Share of the way to the water by which the rim may bob up over its place at rest."""
+BESIDE = 4
+"""Pixels from the path within which its steepest row is looked for."""
 TO_MOVE = 0.02
 """What a pixel of movement costs, in whole edges."""
 TO_RISE = 0.10
@@ -55,7 +64,7 @@ class Path:
     sign: float
 
 
-def follow(streak: Streak, rim: float | None, first: int) -> Path:
+def follow(streak: Streak, rim: float | None, first: int, patience: Patience) -> Path:
     """Follow the rim from a frame in which it is at rest.
 
     Parameters
@@ -76,12 +85,25 @@ def follow(streak: Streak, rim: float | None, first: int) -> Path:
     row = _start(streak, rest, end, noise, rim)
     sign, full = float(np.sign(rest[row])), FULL * abs(float(rest[row]))
     gain = np.clip(sign * steep, 0.0, None) - np.clip(sign * end, 0.0, None)[:, None]
-    gain = np.clip(gain / full, 0.0, 1.0)
-    gain[: max(row - 8, 0)] = 0.0
+    gain[: max(row - round(max(8.0, HIGHEST * (lowest - row))), 0)] = 0.0
+    whole = np.clip(gain / full, 0.0, 1.0)
+    if rim is None:  # the topmost: what is painted on the bowl has the rim above it
+        above = np.maximum.accumulate(whole, axis=0)[:-APART]
+        whole[APART:] *= 1.0 - LOWER * above
     rows = np.full(streak.grey.shape[1], row, dtype=np.intp)
-    rows[first:] = _best_path(gain[:, first:], row, max(3, round(FASTEST * (lowest - row))))
+    reach = max(3, round(FASTEST * (lowest - row)))
+    rows[first:] = _best_path(whole[:, first:], row, reach, patience)
+    rows = _steepest(gain, rows)
     share = np.clip(sign * steep[rows, np.arange(len(rows))] / (full / FULL), 0.0, None)
     return Path(rows, share, sign)
+
+
+def _steepest(gain: FloatArray, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The steepest row beside each of a path, which is content with the first that counts whole."""
+    reach = np.arange(-BESIDE, BESIDE + 1)[:, None]
+    near = np.clip(rows + reach, 0, len(gain) - 1)
+    best = np.argmax(gain[near, np.arange(len(rows))], axis=0)
+    return np.asarray(near[best, np.arange(len(rows))])
 
 
 def _start(
@@ -105,7 +127,7 @@ def _start(
     return int(peaks[0]) - 1
 
 
-def _best_path(gain: FloatArray, start: int, reach: int) -> NDArray[np.intp]:
+def _best_path(gain: FloatArray, start: int, reach: int, patience: Patience) -> NDArray[np.intp]:
     """Row in each frame of the path from ``start`` that gathers most."""
     n, m = gain.shape
     moves = np.arange(-reach, reach + 1)  # rows that the path came down by
@@ -114,6 +136,7 @@ def _best_path(gain: FloatArray, start: int, reach: int) -> NDArray[np.intp]:
     best[start] = 0.0
     came = np.zeros((n, m), dtype=np.int16)
     for k in range(1, m):
+        patience.step(m, 2 * m)
         padded = np.pad(best, reach, constant_values=-np.inf)
         # row r of the k-th frame was at r - move before
         earlier = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)[:, ::-1] - cost

@@ -1,66 +1,111 @@
-"""The moment of letting go: until then the rim rests, from then on it goes down v t + a t^2/2.
+"""The moment of letting go: until then the rim rests, then it goes v t + a t^2/2 + b t^3/6, v >= 0.
 
 Rest and start are fitted together over the first part of the way, so that the moment is known to a
 part of a frame (first principles; a bowl that is let go starts with a = const., one whose hole is
-opened with v = const., and what lies between with both).
+opened with v = const., b is the bob that follows, upwards where it was held too deep). For each
+moment the fit is linear; the best one is taken, and those that fit about as well are the
+uncertainty (profile likelihood).
 """
 
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.edge import Edges
+from sinkbowl_post.tracing.smooth import smooth_course
 from sinkbowl_post.tracing.streak import Streak
 
-FIRST_PART = 0.2
-"""Share of the way to the water over which rest and start are fitted."""
+FIRST_PART = 0.25
+"""Share of the way to the water over which rest and start are fitted, at most."""
+START = 0.15
+"""Seconds of clear movement that are fitted, at most, and ten frames: a part of a bob."""
+LEAST_START = 10
 LEAST_REST = 4
-"""Frames of rest without which the moment is not known."""
-USUAL_MISS = 0.2
-"""Pixels up to which a miss counts with its square, beyond in proportion (outliers)."""
+"""Frames of rest without which the moment is not known, and for how many all of them count."""
+MOVED = 0.5
+"""Pixels from its place at rest from which the rim has clearly moved."""
+FINE = 0.1
+"""Frames from one moment tried to the next."""
+TOGETHER = 2.0
+"""Times the usual miss that counts as one: misses of frames side by side go together."""
+SMEARED, SMEARED_WEIGHT = 3.0, 0.3
+"""Frames around the moment in which compression mixes rest and movement, and what they count."""
+SHIFTED = 0.2
+"""Frames, standard, by which compression may shift the start, whatever the places say."""
+ROUNDS = 4
+ODD = 2.0
+"""Such misses from which a place weighs less (Cauchy)."""
+LEAST_USUAL = 0.03
+"""Pixels by which places always miss."""
 
 
-def find_release(streak: Streak, edges: Edges) -> tuple[float, float]:
+def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, float]:
     """Frame of release, a fraction, and its standard uncertainty.
+
+    Parameters
+    ----------
+    rate : frames a second
 
     Raises
     ------
     CaseError : the rim does not rest first, or does not leave
     """
     seen = np.flatnonzero(np.isfinite(edges.place))
-    y = edges.place[seen]
+    y, water = edges.place[seen], streak.marks.water
     rest = float(np.median(y[:LEAST_REST])) if seen.size else np.nan
-    gone = np.flatnonzero(y > rest + FIRST_PART * (streak.marks.water - rest))
+    gone = np.flatnonzero(y > rest + FIRST_PART * (water - rest))
     if seen.size < 2 * LEAST_REST or not gone.size:
         raise CaseError(
             "The rim's edge does not go down",
             file=streak.clip.path,
             allowed="Look at the still: does --line cross the rim, and --water the line below it?",
         )
-    k, y = seen[: gone[0] + 1].astype(float), y[: gone[0] + 1]
-    moved = np.flatnonzero(y > rest + max(1.0, 5.0 * float(np.std(y[:LEAST_REST]))))
-    if not moved.size:
+    off = np.abs(y[: gone[0] + 1] - rest)
+    clear = max(MOVED, 8.0 * float(np.median(off[:LEAST_REST])))
+    moved = int(np.flatnonzero(off > min(clear, float(off[-1]) - 1e-9))[0])
+    if moved < LEAST_REST:
         raise _never_at_rest(streak)
-    start = float(k[max(int(moved[0]) - 2, 0)])
-
-    def miss(p: FloatArray) -> FloatArray:
-        since = np.clip(k - p[0], 0.0, None)
-        return np.asarray(p[1] + p[2] * since + 0.5 * p[3] * since**2 - y)
-
-    low, high = [k[0] - 10.0, rest - 3.0, 0.0, 0.0], [k[-1], rest + 3.0, 200.0, 200.0]
-    found = least_squares(
-        miss, [start, rest, 0.1, 0.1], bounds=(low, high), loss="soft_l1", f_scale=USUAL_MISS
-    )
-    if found.x[0] < k[0] + LEAST_REST:
+    on_way = edges.place[seen[moved] : seen[gone[-1]] + 1]
+    usual = TOGETHER * max(smooth_course(on_way, rate)[2], LEAST_USUAL)
+    last = min(int(gone[0]), moved + max(round(START * rate), LEAST_START))
+    k, y = seen[: last + 1].astype(float), y[: last + 1]
+    moments = np.arange(k[0], k[moved] + FINE, FINE)
+    miss = _misses(k, y, moments, usual)
+    best = int(np.argmin(miss))
+    if moments[best] < k[0] + LEAST_REST - 1:
         raise _never_at_rest(streak)
-    free = found.active_mask == 0
-    spread = float(np.sum(found.fun**2)) / max(len(k) - 4, 1)
-    normal = found.jac[:, free].T @ found.jac[:, free]
-    own = float(np.linalg.pinv(normal)[0, 0]) * spread if free[0] else 1.0
-    return float(found.x[0]), max(np.sqrt(own), 0.05)
+    likely = np.exp(-0.5 * (miss - miss[best]) / max(miss[best] / len(k), 1.0))
+    spread = np.sqrt(np.average((moments - moments[best]) ** 2, weights=likely))
+    return float(moments[best]), float(np.hypot(spread, SHIFTED))
+
+
+def _misses(k: FloatArray, y: FloatArray, moments: FloatArray, usual: float) -> FloatArray:
+    """Sum of squares, in usual misses, that the best law from each moment on leaves."""
+    since = k - moments[:, None]
+    rests = since < 0.0
+    counts = np.where(rests, LEAST_REST / np.maximum(rests.sum(axis=1), 1)[:, None], 1.0)
+    smeared = np.minimum(counts, SMEARED_WEIGHT)
+    counts = np.where(np.abs(since) <= SMEARED, smeared, counts)
+    after = np.clip(since, 0.0, None) / np.ptp(k)
+    powers = np.stack([np.ones_like(after), after, after**2, after**3], axis=2)
+    weight, off = counts, np.zeros_like(after)
+    for _ in range(ROUNDS):
+        law, off = _best_law(powers, weight, y)
+        upwards = law[:, 1] < 0.0
+        off[upwards] = _best_law(powers[upwards][:, :, [0, 2, 3]], weight[upwards], y)[1]
+        weight = counts / (1.0 + (off / (ODD * usual)) ** 2)
+    return np.asarray(ODD**2 * np.sum(counts * np.log1p((off / (ODD * usual)) ** 2), axis=1))
+
+
+def _best_law(
+    powers: FloatArray, weight: FloatArray, y: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Coefficients and misses of weighted least squares, for all moments at once."""
+    root = np.sqrt(weight)
+    law = np.einsum("mik,mk->mi", np.linalg.pinv(powers * root[:, :, None]), root * y)
+    return law, np.einsum("mki,mi->mk", powers, law) - y
 
 
 def _never_at_rest(streak: Streak) -> CaseError:

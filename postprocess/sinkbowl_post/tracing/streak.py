@@ -12,6 +12,7 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.clip import Clip, opened
 from sinkbowl_post.tracing.marks import Marks, read_marks
+from sinkbowl_post.tracing.patience import Patience
 
 ACROSS = 5
 """Pixels side by side of which each step of the line takes the mean."""
@@ -34,14 +35,16 @@ class Streak:
     grey: FloatArray
 
 
-def read_streak(path: Path, line: str, length: str, water: float) -> Streak:
+def read_streak(
+    path: Path, line: str, length: str, water: float, patience: Patience | None = None
+) -> Streak:
     """Stack a clip's line.
 
     Raises
     ------
     CaseError : as for `opened` and `read_marks`, or line times frames are too many
     """
-    with opened(path) as (clip, frames):
+    with opened(path, patience) as (clip, frames):
         marks = read_marks(clip, line, length, water)
         places = marks.points(ACROSS)
         columns: list[FloatArray] = []

@@ -6,6 +6,7 @@ height less what the rim still stands above the water.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
@@ -16,12 +17,14 @@ import numpy as np
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.style import check_output
 from sinkbowl_post.tracing.course import Course, course_of
-from sinkbowl_post.tracing.edge import locate
+from sinkbowl_post.tracing.edge import Edges, locate
 from sinkbowl_post.tracing.follow import follow
+from sinkbowl_post.tracing.patience import Patience
 from sinkbowl_post.tracing.release import find_release
 from sinkbowl_post.tracing.streak import Streak, read_streak
 
@@ -132,6 +135,7 @@ def trace(
     rim: float | None = None,
     release: int | None = None,
     rate: float | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> ClipTrace:
     """Follow the rim of a sinking bowl through a clip.
 
@@ -144,18 +148,21 @@ def trace(
     rim : y of the rim before the release [pixels]; None: the topmost edge that leaves its place
     release : frame of release, counted from 0; None: found
     rate : frames a second that the camera took; None: those of the clip
+    progress : called with steps done and their number
 
     Raises
     ------
     CaseError : the clip cannot be read or is too large, words that say nothing, no edge, or an
-        edge that cannot be followed
+        edge that cannot be followed, or more than a minute's work
     """
-    path = Path(clip)
-    streak = read_streak(path, line, length, water)
+    patience = Patience(Path(clip), progress)
+    streak = read_streak(Path(clip), line, length, water, patience)
     marks, frames = streak.marks, streak.grey.shape[1]
     frames_a_second = rate or streak.clip.rate
     if frames_a_second is None:
-        raise CaseError("Does not say how many frames a second", file=path, allowed="Give --fps.")
+        raise CaseError(
+            "Does not say how many frames a second", file=Path(clip), allowed="Give --fps."
+        )
     if release is not None and not 0 <= release <= frames - 8:
         raise CaseError(
             "lies outside the clip", key="--release", given=release, allowed=f"It has {frames}."
@@ -163,9 +170,16 @@ def trace(
     first = 0 if release is None else max(release - 6, 0)
     stretch = marks.length / (marks.foot[1] - marks.top[1])
     at = None if rim is None else (rim - marks.top[1]) * stretch
-    edges = locate(streak, follow(streak, at, first), first)
-    found = find_release(streak, edges) if release is None else (float(release), 0.3)
-    course = course_of(streak, edges, found, frames_a_second, rim_height)
+    path = follow(streak, at, first, patience)
+    edges = locate(streak, path.row, path.sign, first, patience)
+    named = (float(release), 0.3) if release is not None else None
+    found = named or find_release(streak, edges, frames_a_second)
+
+    def look(place: FloatArray) -> Edges:
+        row = np.where(np.isfinite(place), np.round(place), path.row).astype(np.intp)
+        return locate(streak, row, path.sign, first, patience)
+
+    course = course_of(streak, edges, found, frames_a_second, rim_height, look)
     on_way = streak.grey[:, max(int(found[0]), 0) : course.frame[-1] + 1]
     repeated = int(np.count_nonzero(np.all(np.diff(on_way, axis=1) == 0.0, axis=0)))
     return ClipTrace(streak, course, rim_height, repeated)
