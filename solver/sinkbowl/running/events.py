@@ -170,6 +170,12 @@ class EventLog:
         return float(before["t"] + np.clip(share, 0.0, 1.0) * (row["t"] - before["t"]))
 
 
+def cut_short_words(case: Case) -> str:
+    """What has become of a bowl whose run ends after its rim was under and before it is full."""
+    told = "its rim was under; what came later was not computed to the end"
+    return f"dips its rim, but floats: {told}" if floats(case) else f"sinks: {told}"
+
+
 def open_log(case: Case, recorder: Recorder) -> EventLog:
     """An empty log; a bowl that floats is watched for rest, and one whose hole may be plugged."""
     rest = _rest_watch(case) if floats(case) else None

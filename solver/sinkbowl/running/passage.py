@@ -73,7 +73,7 @@ class Passage:
         self.ledgers.book(voyage, report, body.extra_lift)
         row = self.gauge.row(voyage, self.ledgers, report, dt)
         self.recorder.append_history(row)
-        self.watch.look(voyage, self.ledgers, row)
+        self.watch.look(voyage, self.ledgers, row, "rim_under" in log.events)
         log.watch(voyage, self.gauge.over_rim(voyage), row)
         if self.closed_air.look(voyage):
             self._note_closed_air()
@@ -92,6 +92,10 @@ class Passage:
         told = closed_air_words(None if first is None else (first, self.closed_air.volume))
         held = "in the solver it does not resist, all air has one pressure"
         return (f"{told}; {held}.",) if told else ()
+
+    def notes(self) -> tuple[str, ...]:
+        """Of the case and of what has left the grid so far."""
+        return (*notes_of(self.voyage), *self.watch.notes(self.voyage))
 
     def checkpoint(self) -> None:
         """Publish the result with what the run needs to go on from here."""
