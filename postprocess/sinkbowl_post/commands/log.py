@@ -49,6 +49,7 @@ def log(
     from sinkbowl_post.logbook.log import log_trial
     from sinkbowl_post.measured.measured import TIME, TIME_UNCERTAINTY
     from sinkbowl_post.pages.arguments import read_option
+    from sinkbowl_post.pages.best_line import best_figures, best_line
 
     if (time is None) == (not plugged):
         raise CaseError(
@@ -56,6 +57,7 @@ def log(
         )
     if plugged and time_uncertainty is not None:
         raise CaseError("A trial that stayed plugged has no time: leave out --time-uncertainty")
+    bowl = None if case is None else load_case(case)
     logged = log_trial(
         book,
         time=None if time is None else read_option("--time", time, TIME),
@@ -64,7 +66,11 @@ def log(
         time_uncertainty=None
         if time_uncertainty is None
         else read_option("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
-        case=None if case is None else load_case(case),
+        case=bowl,
         comma=comma,
     )
-    tell(json_text(logged.as_dict()) if as_json else repr(logged))
+    if as_json:
+        tell(json_text(logged.as_dict() | (best_figures(bowl) if bowl else {})))
+        return
+    line = best_line(bowl) if bowl else ""
+    tell("\n".join(part for part in (repr(logged), line) if part))

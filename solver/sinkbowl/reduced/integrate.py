@@ -54,8 +54,8 @@ class Care(NamedTuple):
     samples: int
 
 
-WHOLE, ALONE, QUICK = Care(1e-7, 120), Care(1e-7, 0), Care(1e-6, 0)
-"""For a sinking with its curves, for its time alone, and for its time within 1e-5."""
+WHOLE, ALONE, QUICK = Care(1e-7, 120), Care(1e-7, 30), Care(1e-6, 30)
+"""For a sinking with its curves; for its time, with the way to it roughly; for that within 1e-5."""
 
 
 def care_for(quick: bool, close: bool) -> Care:

@@ -11,6 +11,7 @@ from time import monotonic
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
@@ -22,7 +23,7 @@ from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.running.soundness import Unsound
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
-from sinkbowl.scatter.interval import Interval, one_draw, told_time
+from sinkbowl.scatter.interval import Interval, told_time
 from sinkbowl.statics.hydrostatics import floats
 
 FRAMES = 120
@@ -140,7 +141,8 @@ def run(
             status, message = "stopped", f"stopped by hand at t = {voyage.state.time:.4g} s"
             log.outcome = log.outcome or message
         sinking_time = None if floats(case) else log.events.get("rim_under")
-        interval = one_draw(case, sinking_time)
+        history = {name: recorder.column(name) for name in ("t", "draft", "speed")}
+        interval = flow_interval(case, [sinking_time], [history], voyage.layout.closed)
         recorder.attribute(THROWN_OUT, passage.watch.thrown_out)
         recorder.attribute("notes", "\n".join(passage.notes()))
         recorder.finish(status, sinking_time, message, log.outcome, interval)
