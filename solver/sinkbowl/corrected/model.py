@@ -35,9 +35,9 @@ class Corrected:
 
     @cached_property
     def best(self) -> Best | None:
-        """When the rim is under; None where it stays dry."""
+        """When the rim is under; None where it stays dry or is so from the start."""
         time, found = self.sinking.sinking_time, self.correction
-        if time is None:
+        if not time:
             return None
         parts = {**found.parts, "discharge coefficient": law_half(self.case)}
         told = f"heave alone: {found.reason}" if found.reason else NAME
@@ -57,7 +57,7 @@ class Corrected:
 
 
 def best_time(case: Case) -> Best | None:
-    """When the rim of a bowl is under, without a run; None where it stays dry.
+    """When the rim of a bowl is under, without a run; None where it stays dry or is so at once.
 
     Raises
     ------
