@@ -59,7 +59,7 @@ DATASETS = {
     "runs/scatter_from": ("1", "what tells the numerical noise: members or table"),
     "runs/grid_from": ("1", "what tells the error of the grid: grids or table"),
     "runs/hole_ratio": ("1", "hole over inner diameter of the rim"),
-    "runs/members": ("1", "releases that the sinking time is the median of"),
+    "runs/members": ("1", "runs that it rests on"),
     "runs/outcome": ("1", "what the bowl did, in plain words"),
     "runs/reason": ("1", "why the run failed"),
     "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
@@ -101,7 +101,7 @@ class SweepRun:
     wall_seconds : [s], None where it is not known
     losses : times that its process was lost
     interval : of the sinking time
-    members : releases that it is the median of
+    members : runs that it rests on
     """
 
     name: str
