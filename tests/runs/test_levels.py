@@ -26,7 +26,7 @@ from sinkbowl.running.levels import (
 )
 from sinkbowl.running.members import run_levels
 from sinkbowl.running.runner import RunResult
-from sinkbowl.scatter.interval import as_attributes, one_draw
+from sinkbowl.scatter.interval import as_attributes, of_runs
 from sinkbowl_post.comparing.compare import compare, table
 from sinkbowl_post.comparing.figure import comparison_figure
 from synthetic import CASE_TEXT, edited, write_result
@@ -47,7 +47,7 @@ def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | N
     curves = [replace(base, t=base.t * f, sinking_time=base.sinking_time * f) for f in stretch]
     times = [curve.sinking_time for curve in curves]
     verdict, warning = judge(CELLS, times)
-    interval = one_draw(case_of(CASE_TEXT), times[0], verdict.uncertainty if verdict else None)
+    interval = of_runs(case_of(CASE_TEXT), times[:1], verdict.uncertainty if verdict else None)
     with edited(path) as file:
         store_levels(file, CELLS, [[curve] for curve in curves], verdict, warning)
         file.attrs.update(as_attributes(interval))
@@ -137,7 +137,7 @@ def test_comparison_shows_the_bar(tmp_path: Path) -> None:
     assert interval.grid == result.uncertainty
     assert time is not None
     assert segment[1, 0] - segment[0, 0] == pytest.approx(2.0 * interval.half, rel=1e-6)
-    assert segment[:, 0].mean() == pytest.approx(time, rel=1e-6)
+    assert segment[:, 0].mean() == pytest.approx(interval.time, rel=1e-6)
 
 
 def test_one_grid_has_the_bar_of_the_table(tmp_path: Path) -> None:
@@ -195,7 +195,7 @@ def test_command_prints_times_of_all_grids(
     told = capsys.readouterr().out
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told
-    assert "This is one draw of many" in told
+    assert "One run; " in told
 
 
 def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
@@ -203,12 +203,12 @@ def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
     times = [2.0, 2.1, 2.3]
     verdict, warning = judge(CELLS, times)
     assert verdict is not None
-    interval = one_draw(case_of(STEEL), 2.0, verdict.uncertainty)
+    interval = of_runs(case_of(STEEL), [2.0], verdict.uncertainty)
     assert interval is not None
     ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0, (), interval)
     shown = repr(Levels(ended, tuple(CELLS), tuple(times), verdict, warning))
     assert shown.splitlines()[0] == "cup.h5: finished, 3 grids"
-    for words in (f"2.00 ± {interval.half:.2f} s", "1.41 mm", "2.10 s", "2.30 s"):
+    for words in (str(interval.best), "1.41 mm", "2.10 s", "2.30 s"):
         assert words in shown
     swinging = Levels(ended, tuple(CELLS), (2.0, 2.3, 2.1), *judge(CELLS, [2.0, 2.3, 2.1]))
     assert swinging.warning in repr(swinging)

@@ -66,7 +66,9 @@ def family(point: RunPoint) -> list[RunPoint]:
             point,
             hole=share * 0.1,
             hole_ratio=share,
-            interval=replace(point.interval, time=1.0, scatter=0.005, grid=0.0),
+            interval=replace(
+                point.interval, mean=1.0, scatter=0.005, grid=0.0, shift=0.0, other={}
+            ),
             models={"quasi-static": 1.0 + off, "heave": 1.0, "falling": None},
         )
         for share, off in ((0.1, 0.0), (0.2, 0.04), (0.4, 0.08), (0.8, 0.30))
@@ -82,7 +84,7 @@ def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
         MASS / (density * math.pi * RADIUS**2 * HEIGHT), rel=1e-6
     )
     assert point.scale == pytest.approx(math.sqrt(HEIGHT / GRAVITY), rel=1e-12)
-    assert point.time == pytest.approx(filling(2).t[-1], rel=1e-9)
+    assert point.interval.mean == pytest.approx(filling(2).t[-1], rel=1e-9)
 
 
 @pytest.mark.slow
@@ -230,7 +232,7 @@ def test_a_table_that_is_not_the_curves_own_is_refused(
     named: str,
 ) -> None:
     table = tmp_path / "curves.csv"
-    text = csv_text([replace(point, interval=replace(point.interval, time=1.2345))])
+    text = csv_text([replace(point, interval=replace(point.interval, mean=1.2345, shift=0.0))])
     assert old in text
     table.write_text(text.replace(old, new, 1), encoding="utf-8")
     assert call("curves", table) == 2
@@ -268,7 +270,7 @@ OWED = Reasons(
 
 def owing(point: RunPoint, half: float) -> RunPoint:
     """A flow of 1 s, give or take a half interval [s], and a heave model a tenth too quick."""
-    interval = replace(point.interval, time=1.0, scatter=half, grid=0.0)
+    interval = replace(point.interval, mean=1.0, scatter=half, grid=0.0, shift=0.0, other={})
     return replace(point, interval=interval, models={"heave": 0.9}, reasons={"heave": OWED})
 
 

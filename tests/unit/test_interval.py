@@ -3,27 +3,33 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy import stats
 
 from coarse_cups import STEEL, case_of
+from sinkbowl.common.best import STALL_HALF
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
 from sinkbowl.scatter.draws import draws_at, hole_ratio, table
 from sinkbowl.scatter.interval import (
+    Interval,
     as_attributes,
     figures,
     from_attributes,
     interval_words,
+    mean_noise,
     mean_uncertainty,
-    next_release,
-    of_members,
-    one_draw,
+    next_run,
+    of_runs,
+    other_of,
 )
+from sinkbowl.scatter.not_computed import not_computed
 from synthetic import edited, write_result
 
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
@@ -37,11 +43,11 @@ def test_the_mean_has_the_confidence_interval_of_student() -> None:
 
 
 @pytest.mark.parametrize("n", [2, 3, 8, 40])
-def test_the_next_release_falls_within_its_interval_nineteen_times_in_twenty(n: int) -> None:
+def test_the_next_run_falls_within_its_interval_nineteen_times_in_twenty(n: int) -> None:
     """From first principles: draws from a normal law, the interval about the mean of n of them, and
     one more draw. 20,000 trials scatter by 0.15 %; four of these are allowed."""
     draws = np.random.default_rng(5).normal(1.0, 0.02, (20_000, n + 1))
-    half = np.array([next_release(row) for row in draws[:, :n]])
+    half = np.array([next_run(row) for row in draws[:, :n]])
     hit = np.mean(np.abs(draws[:, n] - draws[:, :n].mean(axis=1)) < half)
     assert hit == pytest.approx(0.95, abs=4.0 * math.sqrt(0.95 * 0.05 / 20_000))
     student = stats.t.ppf(0.975, n - 1)
@@ -49,47 +55,86 @@ def test_the_next_release_falls_within_its_interval_nineteen_times_in_twenty(n: 
     assert half[0] == pytest.approx(by_hand, rel=1e-12)
 
 
-def test_scatter_and_grid_add_by_the_root_of_their_squares() -> None:
-    case = case_of(STEEL)
-    alone, both = of_members(case, TIMES), of_members(case, TIMES, 0.012)
-    assert alone is not None
-    assert both is not None
-    assert alone.time == both.time == np.median(TIMES)
-    assert alone.half == alone.scatter == next_release(TIMES)
-    assert both.half == pytest.approx(math.sqrt(alone.scatter**2 + 0.012**2), rel=1e-12)
-    assert (both.low, both.high) == (both.time - both.half, both.time + both.half)
-    assert "not in it" in alone.words
-    assert "by the grids" in both.words
+def wide_hole(times: list[float | None], grid: float | None = None, **more: Any) -> Interval:
+    """Of the steel cup with 70 mm, of which the flow leaves nothing out."""
+    case = case_of(STEEL.replace("40 mm", "70 mm"))
+    found = of_runs(case, times, grid, **more)
+    assert found is not None
+    return found
+
+
+def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number() -> None:
+    """Student's t of the table's 12 degrees of freedom and n - 1 more (from first principles)."""
+    one, five = wide_hole([0.5]), wide_hole(TIMES)
+    assert one.mean == 0.5
+    assert five.time == five.mean == pytest.approx(np.mean(TIMES), rel=1e-12)
+    own = float(np.std(TIMES, ddof=1))
+    assert five.scatter == pytest.approx(stats.t.ppf(0.975, 16) * own / math.sqrt(5), rel=1e-6)
+    usual = draws_at(hole_ratio(case_of(STEEL.replace("40 mm", "70 mm")))).deviation
+    assert one.scatter == pytest.approx(stats.t.ppf(0.975, 12) * usual * 0.5, rel=1e-4)
+    assert mean_noise([1.0, 1.0, 1.0, 1.0], 0.02) == pytest.approx(
+        0.5 * stats.t.ppf(0.975, 15) * 0.02, rel=1e-6
+    )
+
+
+def test_the_table_s_deviation_is_that_behind_its_half_width() -> None:
+    """t s sqrt(1 + 1/15), 12 degrees of freedom, as its remark says."""
+    draws = draws_at(0.417)
+    by_hand = draws.scatter / (stats.t.ppf(0.975, 12) * math.sqrt(1.0 + 1.0 / 15.0))
+    assert draws.deviation == pytest.approx(by_hand, rel=1e-4)
+
+
+def test_parts_add_by_the_root_of_their_squares() -> None:
+    whole = wide_hole(TIMES, 0.012)
+    noise, grid = whole.scatter, 0.012
+    rest = math.hypot(*whole.other.values()) * whole.mean
+    assert whole.half == pytest.approx(math.sqrt(noise**2 + grid**2 + rest**2), rel=1e-12)
+    assert (whole.low, whole.high) == pytest.approx(
+        (whole.time - whole.half, whole.time + whole.half), rel=1e-12
+    )
+    assert whole.best.parts.keys() >= {"numerical noise", "grid"}
+    assert (whole.grid_from, wide_hole(TIMES).grid_from) == ("grids", "table")
+
+
+def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens() -> None:
+    """The tables' own numbers, at the holes at which they were found."""
+    case = case_of(STEEL.replace("40 mm", "20 mm"))
+    narrow = of_runs(case, [2.127])
+    assert narrow is not None
+    told = not_computed(hole_ratio(case))
+    assert narrow.time == pytest.approx(2.127 * (1.0 + told.shift))
+    assert narrow.time == pytest.approx(2.0665, rel=0.01), "three dimensions, base grid"
+    assert "closed-off air" not in narrow.other
+    middle = of_runs(case_of(STEEL), [0.51])
+    assert middle is not None
+    assert middle.other["closed-off air"] > 0.01
+    assert not_computed(0.42, air_kept=True).air_half == 0.0
+    closed = of_runs(case, [2.127], law=0.03)
+    assert closed is not None
+    assert closed.time == 2.127
+    assert closed.best.parts["discharge coefficient"] == 0.03
+    assert "axisymmetry" not in closed.best.parts
+
+
+def test_a_bowl_that_nearly_stalls_says_so_and_is_widened() -> None:
+    """A single run of it has no narrower interval than such bowls were off by."""
+    told = wide_hole([0.5], sensitive=True)
+    assert told.best.share == pytest.approx(STALL_HALF)
+    assert "nearly stalls" in told.words
+    assert "nearly stalls" not in wide_hole([0.5]).words
 
 
 def test_a_time_is_never_below_nothing() -> None:
-    """Two members that differ by half of their time: Student's 12.7 reaches far."""
-    interval = of_members(case_of(STEEL), [0.4, 0.8])
-    assert interval is not None
+    """Two members that differ by far more than their time."""
+    interval = wide_hole([0.02, 1.6])
     assert interval.low == 0.0
-    assert interval.high > 1.0
+    assert interval.high > 1.6
 
 
 def test_a_rim_that_stays_dry_leaves_no_interval() -> None:
-    assert of_members(case_of(STEEL), [0.5, None, 0.6]) is None
-    assert one_draw(case_of(STEEL), None) is None
+    assert of_runs(case_of(STEEL), [0.5, None, 0.6]) is None
+    assert of_runs(case_of(STEEL), [None]) is None
     assert set(figures(None).values()) == {None}
-
-
-def test_one_draw_says_so_and_has_the_table_s_width_root_two_times() -> None:
-    """Prediction from n = 1 draw of known spread: sqrt(1 + 1/1) (from first principles)."""
-    case = case_of(STEEL)
-    interval = one_draw(case, 0.5)
-    assert interval is not None
-    draws = draws_at(40.0 / 96.0)
-    assert interval.hole_ratio == hole_ratio(case) == pytest.approx(40.0 / 96.0)
-    assert interval.scatter == pytest.approx(math.sqrt(2.0) * draws.scatter * 0.5)
-    assert interval.grid == pytest.approx(draws.grid * 0.5)
-    assert "one draw of many" in interval.words
-    assert "d/D 0.42" in interval.words
-    on_grids = one_draw(case, 0.5, 0.001)
-    assert on_grids is not None
-    assert (on_grids.grid, on_grids.grid_from) == (0.001, "grids")
 
 
 def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
@@ -104,20 +149,26 @@ def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
 
 
 def test_an_interval_goes_through_a_file_s_attributes_unchanged() -> None:
-    interval = of_members(case_of(STEEL), TIMES, 0.012)
+    interval = of_runs(case_of(STEEL), TIMES, 0.012, sensitive=True)
     assert interval is not None
-    stored = as_attributes(interval) | {"sinking_time_s": interval.time, "members": 5.0}
+    stored = as_attributes(interval) | {"members": 5.0}
     assert from_attributes(stored) == interval
     assert stored["sinking_time_low_s"] == interval.low
     assert stored["sinking_time_high_s"] == interval.high
     assert from_attributes(as_attributes(None)) is None
     assert from_attributes(stored | {"grid_from": "hearsay"}) is None
+    assert from_attributes(stored | {"sinking_time_other": "shift=much"}) is None
+    with pytest.raises(ValueError, match="no shares"):
+        other_of("shift=nan")
 
 
-def test_a_result_without_an_interval_of_its_own_is_one_draw(tmp_path: Path) -> None:
+def test_a_result_without_an_interval_of_its_own_gets_that_of_its_run(tmp_path: Path) -> None:
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.sinking_time is not None
-    assert result.interval == one_draw(result.case, result.sinking_time)
+    found = result.interval
+    assert found is not None
+    expected = of_runs(result.case, [result.sinking_time], sensitive=found.sensitive)
+    assert replace(found, other=expected.other if expected else {}) == expected
     assert result.members == 1
     assert result.seed is None
     assert result.member_times == (result.sinking_time,)
@@ -138,10 +189,9 @@ def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> Non
 
 def test_several_runs_say_together_what_their_intervals_are_made_of() -> None:
     case = case_of(STEEL)
-    told = interval_words([of_members(case, TIMES, 0.01), None])
-    assert "medians of 5 releases" in told
-    assert "Scatter by members; grid: grids" in told
-    assert "one draw of many" in interval_words([one_draw(case, 0.5)])
+    told = interval_words([of_runs(case, TIMES, 0.01), None])
+    assert "of the mean of 5 runs" in told
+    assert "1 nearly stall" in interval_words([of_runs(case, [0.5], sensitive=True)])
     assert interval_words([None]) == ""
 
 

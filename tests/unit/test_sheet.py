@@ -37,7 +37,7 @@ def test_it_says_what_to_set_and_what_to_expect(sheet: Sheet) -> None:
     expected = dict(sheet.expected)
     seconds = float(expected["time until the rim is under"].split()[0])
     assert seconds == pytest.approx(sinking_time(0.63, 0.008), rel=0.01)
-    low, high = (float(t) for t in re.findall(r"([\d.]+) s", expected["95 % of trials"]))
+    low, high = (float(t) for t in re.findall(r"([\d.]+) s", expected["95 % of careful trials"]))
     assert low < seconds < high, expected
     draft = dry_draft(cup_case())
     assert draft is not None

@@ -223,7 +223,7 @@ def test_bowl_that_floats_has_no_time_to_spread() -> None:
     assert budget.floating == 1.0
     assert budget.contributions == ()
     text = spread_page(budget.as_dict())
-    assert "No time to spread by the heave model" in text
+    assert "No time to spread by the corrected model" in text
     assert "floats with draft" in text
     assert "100 % of the trials stop part-sunk" in text
 
@@ -295,7 +295,7 @@ def test_command_adds_the_budget_to_page_and_figures(
         shown = capsys.readouterr().out
         if not extra:
             assert "SINKS" in shown
-            assert "Who owns the spread:" in shown
+            assert "Contributions to the uncertainty:" in shown
             assert "6 \u00b1 0.05 mm" in shown
             continue
         figures = json.loads(shown)

@@ -78,7 +78,7 @@ def test_outcome_and_figures_tell_when_it_floods() -> None:
         sinking = result.reduced[model]
         floods = sinking.events["rim_dips"]
         assert sinking.events["tips"] < floods < sinking.events["rim_under"]
-        assert f", floods over the rim after {floods:.3g} s; kept upright: " in sinking.outcome
+        assert f", floods over the rim after {floods:.3g} s; kept upright: " in sinking.words
         assert "a rim point dips" in str(sinking)
         level = np.interp(floods, sinking.t, sinking.inner_level)
         assert level == pytest.approx(told["flooding_inner_level_m"], abs=1e-6)

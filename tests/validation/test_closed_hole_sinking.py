@@ -100,7 +100,6 @@ def test_small_hole_follows_the_closed_form_with_the_same_coefficient(
     # The first time that the rim is two cells above the surface: later waves lap over it.
     last = int(np.argmax(h["draft"] >= case.bowl.rim_height - 2.0 * 0.002))
     through = np.sum((h["hole_flow"] * h["dt"])[:last])
-    held = h["inner_volume"][last - 1]
-    if 1e-9 * through < through - held < 1e-4 * through:
-        pytest.xfail(f"{1e9 * (through - held):.1f} mm^3 of the fountain stand above the rim")
+    held = h["inner_volume"][last - 1] + h["aloft_volume"][last - 1]
+    print(f"of it above the rim: {1e9 * h['aloft_volume'][last - 1]:.1f} mm^3")
     assert held == pytest.approx(through, rel=1e-9)

@@ -18,7 +18,7 @@ from scipy.ndimage import binary_dilation
 
 from sinkbowl.before.charting.chart import Chart
 from sinkbowl.before.charting.load import load_of
-from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.charting.sounding import best_of, sound
 from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark
@@ -181,7 +181,9 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
     axes.lines[-1].set_clip_on(False)
     low, high = chart.span_at(hole)
     time = sound(case, chart.model).time if low < load < high else float("nan")
-    return (hole, load), "this bowl" if np.isnan(time) else f"this bowl, {seconds(time)}"
+    if np.isnan(time):
+        return (hole, load), "this bowl"
+    return (hole, load), f"this bowl, {best_of(case, chart.model) or seconds(time)}"
 
 
 def _trial(axes: Axes, mark: Mark) -> None:

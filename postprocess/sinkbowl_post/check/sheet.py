@@ -1,19 +1,20 @@
 """What stands on a trial sheet: what to set, what to expect, room for trials, what to mind.
 
-The expected time is that of the heave model (of the falling body where there is no base) with its
-error budget (`sinkbowl.spread`): 95 % of single trials should fall between the two ends.
+The expected time is that of `check`; 95 % of careful trials (`check --spread`) should fall between
+the two ends.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sinkbowl.before.budget.budget import Budget
+from sinkbowl.before.budget.budget import Budget, trial_words
 from sinkbowl.before.budget.spread import spread
+from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.before.checking import CheckResult, check
 from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
-from sinkbowl.reduced import falling, heave
+from sinkbowl.corrected.model import best_time
 from sinkbowl_post.style import seconds
 
 COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")
@@ -73,11 +74,11 @@ def trial_sheet(case: Case) -> Sheet:
     CaseError, RunError : as `check` and `spread`
     """
     answer = check(case)
-    budget = spread(case, falling.MODEL if case.base_gone else heave.MODEL)
+    budget = spread(case)
     return Sheet(
         title=case.title,
         settings=tuple(_settings(case)),
-        expected=tuple(_expected(answer, budget)),
+        expected=tuple(_expected(case, answer, budget)),
         remarks=tuple(_remarks(case, answer, budget)),
     )
 
@@ -125,7 +126,7 @@ def _start(case: Case) -> str:
     return "set it down gently with the hole dry, and let go"
 
 
-def _expected(answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
+def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
     opened = answer.verdict == "sinks" and answer.gate.plugged
     rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
     if answer.dry_draft is not None and answer.stability is not None:
@@ -133,17 +134,11 @@ def _expected(answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
     if answer.final_draft is not None:
         rows.append(("draft at rest", _mm(answer.final_draft)))
     if budget.time is not None:
-        rows.append(("time until the rim is under", seconds(budget.time)))
-        rows.append(("95 % of trials", _spread(budget)))
+        best = best_time(meniscus_aside(case))
+        rows.append(("time until the rim is under", str(best or seconds(budget.time))))
+        if budget.trial is not None:
+            rows.append(("95 % of careful trials", trial_words(budget.trial)))
     return rows
-
-
-def _spread(budget: Budget) -> str:
-    drawn = budget.monte_carlo
-    if drawn is None:
-        return "not known"
-    high = seconds(drawn.high, budget.time)
-    return f"{seconds(drawn.low, budget.time)} to {high}" if drawn.low > 0.0 else f"up to {high}"
 
 
 def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:

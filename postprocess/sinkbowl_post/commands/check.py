@@ -20,9 +20,7 @@ def check(
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(
-            help="With --spread: corrected (default in range), heave, quasi-static, falling."
-        ),
+        typer.Option(help="With --spread: corrected (default), heave, quasi-static, falling."),
     ] = None,
     difference: Annotated[
         str | None,
@@ -82,11 +80,12 @@ def check(
         from sinkbowl.before.budget.spread import spread as spread_case
 
         with step_bar("spread") as show:
-            budget = spread_case(loaded, model, apart, show).as_dict()
+            budget = spread_case(loaded, model or "corrected", apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet, heading)
     if as_json:
-        more = {"spread": budget, "plan": trials}
+        trial = None if budget is None else budget["trial"]
+        more = {"spread": budget, "plan": trials, "trial": trial}
         found = {name: part for name, part in more.items() if part is not None}
         tell(json_text({**figures, **found}))
         return

@@ -61,6 +61,7 @@ def log(
     from sinkbowl_post.logbook.log import log_trial, undo_trial
     from sinkbowl_post.measured.measured import PLUGGED, TIME, TIME_UNCERTAINTY
     from sinkbowl_post.pages.arguments import read_option
+    from sinkbowl_post.pages.best_line import best_figures, best_line
 
     if undo:
         if time or plugged or outcome:
@@ -74,6 +75,7 @@ def log(
         )
     if time is None and time_uncertainty is not None:
         raise CaseError("A trial that did not sink has no time: leave out --time-uncertainty")
+    bowl = None if case is None else load_case(case)
     logged = log_trial(
         book,
         time=None if time is None else read_option("--time", time, TIME),
@@ -84,11 +86,15 @@ def log(
         else read_option("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
         outcome=PLUGGED if plugged else outcome,
         remarks=remarks,
-        case=None if case is None else load_case(case),
+        case=bowl,
         comma=comma,
         doubted=None if yes else _ask,
     )
-    tell(json_text(logged.as_dict()) if as_json else repr(logged))
+    if as_json:
+        tell(json_text(logged.as_dict() | (best_figures(bowl) if bowl else {})))
+        return
+    line = best_line(bowl) if bowl else ""
+    tell("\n".join(part for part in (repr(logged), line) if part))
 
 
 def _ask(doubt: str) -> None:

@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import Best
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
@@ -27,7 +28,7 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.replay.attribute import Reasons, attribute
 from sinkbowl.reduced.replay.path import Record
-from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, told_time
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, next_run
 from sinkbowl_post.comparing.reasons import record_of
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ class Comparison:
     models : the reduced models' histories, by name
     discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
     interval : of the flow solver's sinking time; None where it has none
+    member_times : sinking time of each member [s]
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : what is wrong with the grids behind it, in words; empty where nothing is
     case : the bowl, and record: the run, for its replay; None where that is not wanted
@@ -61,6 +63,7 @@ class Comparison:
     interval: Interval | None = None
     warning: str = ""
     members: Sequence[Mapping[str, FloatArray]] = ()
+    member_times: Sequence[float | None] = ()
     case: Case | None = None
     record: Record | None = None
     closed_air: tuple[float, float] | None = None
@@ -78,6 +81,11 @@ class Comparison:
     def half_width(self) -> float | None:
         """Of the interval of the flow's time [s]; None where it has none."""
         return None if self.interval is None else self.interval.half
+
+    @property
+    def best_time(self) -> float | None:
+        """The flow's best time [s], or where it has no interval that of its run."""
+        return self.interval.time if self.interval else self.flow.sinking_time
 
     def __repr__(self) -> str:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
@@ -97,15 +105,22 @@ class Comparison:
         words = self.interval.words if self.interval else ""
         return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
 
+    def best_of(self, name: str) -> Best | None:
+        """The best time by "flow" or by "corrected"; None for another model."""
+        if name == corrected.MODEL and self.corrected is not None:
+            return self.corrected.best
+        return self.interval.best if name == "flow" and self.interval else None
+
     def ratio(self, model: str) -> float | None:
         """Sinking time of a model over the flow solver's; None where one of them never sinks."""
-        mine, flow = self.models[model].sinking_time, self.flow.sinking_time
+        mine, flow = self.models[model].sinking_time, self.best_time
         return mine / flow if mine is not None and flow else None
 
     def as_dict(self) -> dict[str, Any]:
         """The figures of the comparison, ready for JSON."""
         return {
             "title": self.title,
+            "best": self.interval.best.as_dict() if self.interval else None,
             "flow": self._figures("flow", self.flow)
             | figures(self.interval)
             | {
@@ -139,8 +154,8 @@ class Comparison:
         error = self._grid_error()
         return {
             "hole_ratio": told.hole_ratio,
-            "scatter": told.scatter / told.time,
-            "grid": None if error is None else error / told.time,
+            "scatter": next_run([time for time in self.member_times if time]) / told.mean,
+            "grid": None if error is None else error / told.mean,
             "made_of": f"{self.title}, {told.members} members",
         }
 
@@ -148,7 +163,7 @@ class Comparison:
         return {
             "sinking_time_s": sinking.sinking_time,
             "discharge_coefficient": self.discharge[name],
-            "outcome": sinking.outcome,
+            "outcome": sinking.words,
         }
 
 
@@ -176,6 +191,7 @@ def compare(result: Result | str | Path) -> Comparison:
         },
         interval=result.interval,
         members=[result.member(k) for k in range(result.members)],
+        member_times=result.member_times,
         warning=result.levels_warning,
         closed_air=result.closed_air,
         case=case,
@@ -217,7 +233,7 @@ def rows(comparison: Comparison) -> list[tuple[str, ...]]:
         found.append(
             (
                 "flow solver" if name == "flow" else name,
-                _told(sinking, comparison.interval if name == "flow" else None),
+                _told(sinking, comparison.best_of(name)),
                 "" if ratio is None else f"{ratio:.3f}",
                 "" if coefficient is None else f"{coefficient:.3f}",
             )
@@ -240,8 +256,8 @@ def table(comparison: Comparison) -> Table:
     return told
 
 
-def _told(sinking: Sinking, interval: Interval | None) -> str:
+def _told(sinking: Sinking, best: Best | None) -> str:
     """Sinking time, with its interval where it has one, or the outcome."""
     if sinking.sinking_time is None:
-        return sinking.outcome
-    return told_time(sinking.sinking_time, interval)
+        return sinking.words
+    return str(best) if best else seconds(sinking.sinking_time)

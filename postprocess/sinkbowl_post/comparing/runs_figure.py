@@ -119,7 +119,7 @@ def _time_of(run: Run, longest: float) -> str:
 
 def _length(run: Run) -> float:
     """Sinking time, or how long a run without one lasted [s]."""
-    return run.comparison.flow.sinking_time or float(run.comparison.flow.t[-1])
+    return run.comparison.best_time or float(run.comparison.flow.t[-1])
 
 
 def _end(run: Run) -> float:

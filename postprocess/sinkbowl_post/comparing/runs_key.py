@@ -28,7 +28,7 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
     rows = max(len(runs), 3) + 3.2
     axes.set_ylim(rows, 0)
     axes.text(1.0, 0.4, "rim under after", color=QUIET_INK, size=16, ha="right", va="center")
-    longest = max(run.comparison.flow.sinking_time or 0.0 for run in runs)
+    longest = max(run.comparison.best_time or 0.0 for run in runs)
     for row, (run, line) in enumerate(zip(runs, RUN_LINES, strict=False)):
         _row(axes, run, line, row + 1.4, longest)
     for place, (mark, name) in enumerate(marks.items()):
@@ -40,7 +40,7 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
 def _row(axes: Axes, run: Run, line: Line, y: float, longest: float) -> None:
     """One run: a piece of its line, its name, its sinking time."""
     draw_line(axes, [0.0, 0.09], [y, y], line)
-    name, time = one_line(run.label), run.comparison.flow.sinking_time
+    name, time = one_line(run.label), run.comparison.best_time
     if len(name) > LONGEST_NAME:
         name = "\u2026" + name[1 - LONGEST_NAME :]
     interval = run.comparison.interval

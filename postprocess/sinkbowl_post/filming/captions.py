@@ -52,7 +52,7 @@ def end_words(result: Result, room: bool = True) -> str:
     air = f"; {air}" if air else ""
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
-    of_many = f", median of {result.members}" if room and result.members > 1 else ""
+    of_many = f", mean of {result.members}" if room and result.members > 1 else ""
     return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
 
 

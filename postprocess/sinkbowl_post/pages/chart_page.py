@@ -8,10 +8,10 @@ import numpy as np
 
 from sinkbowl.before.charting.chart import Chart
 from sinkbowl.before.charting.load import load_of
-from sinkbowl.before.charting.sounding import sound
+from sinkbowl.before.charting.sounding import best_of, sound
 from sinkbowl.before.checking import FAST
 from sinkbowl.before.sizing.size_page import duration
-from sinkbowl.common.shown import table_text
+from sinkbowl.common.shown import seconds_with, table_text
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.chart.table import rows
 
@@ -25,6 +25,7 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
     low, high = chart.span_at(case.hole.diameter)
     load = load_of(case)
     inside = low < load < high
+    best = best_of(case, chart.model) if inside else None
     opens, plunges = _holes(chart, load)
     return {
         "title": case.title,
@@ -33,6 +34,7 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
         "hole_m": case.hole.diameter,
         "load_kg": load,
         "sinking_time_s": _known(sound(case, chart.model).time) if inside else None,
+        "best": best.as_dict() if best else None,
         "floats_below_kg": low if chart.floats_below else None,
         "under_at_once_above_kg": high if chart.under_above else None,
         "starts_from_hole_m": opens,
@@ -44,10 +46,13 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
 def chart_page(figures: dict[str, Any]) -> str:
     """Set the figures as a page of text."""
     what = "ring" if figures["load"] == "ballast" else "bowl"
-    time = figures["sinking_time_s"]
+    time, best = figures["sinking_time_s"], figures["best"]
+    takes = "it has no such time" if time is None else duration(time)
+    if best is not None:
+        takes = seconds_with(best["time_s"], best["interval_s"][1] - best["time_s"])
     told = [
         ("this bowl", f"{_mm(figures['hole_m'])} hole, {what} of {_g(figures['load_kg'])}"),
-        ("rim under after", "it has no such time" if time is None else duration(time)),
+        ("rim under after", takes),
         ("floats with less than", _g(figures["floats_below_kg"])),
         ("under at once with more than", _g(figures["under_at_once_above_kg"])),
         ("starts by itself from", _mm(figures["starts_from_hole_m"])),

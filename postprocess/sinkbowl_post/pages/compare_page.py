@@ -23,7 +23,7 @@ def compare_page(runs: Sequence[Run]) -> Table:
     rows = table(run.comparison)
     overlay = run.overlay
     if overlay is not None and (overlay.time is not None or overlay.failed):
-        rows.add_row(*overlay.row(run.comparison.flow.sinking_time))
+        rows.add_row(*overlay.row(run.comparison.best_time))
     told = (rows.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
     if any(told):
         rows.caption = "\n".join(str(words) for words in told if words)
@@ -47,7 +47,7 @@ def runs_table(runs: Sequence[Run]) -> Table:
     for place, heading in enumerate(headings):
         narrow = heading.replace("-", "-\n")
         rows.add_column(narrow, justify="right" if place else "left", no_wrap=not place)
-    longest = max(run.comparison.flow.sinking_time or 0.0 for run in runs)
+    longest = max(run.comparison.best_time or 0.0 for run in runs)
     for run in runs:
         rows.add_row(*_cells(run, models, longest), *(_measured(run) if measured else ()))
     told = [interval_words([run.comparison.interval for run in runs])]
@@ -63,7 +63,7 @@ def runs_table(runs: Sequence[Run]) -> Table:
 
 def _cells(run: Run, models: Sequence[str], longest: float) -> list[str]:
     comparison = run.comparison
-    time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
+    time, coefficient = comparison.best_time, comparison.discharge["flow"]
     half = comparison.interval.half if comparison.interval else None
     ratios = [comparison.ratio(model) for model in models]
     return [
@@ -78,5 +78,5 @@ def _measured(run: Run) -> tuple[str, str]:
     """Ratio of the measured time to the flow solver's, and that time."""
     if run.overlay is None:
         return "", ""
-    _, told, ratio, _ = run.overlay.row(run.comparison.flow.sinking_time)
+    _, told, ratio, _ = run.overlay.row(run.comparison.best_time)
     return ratio, told

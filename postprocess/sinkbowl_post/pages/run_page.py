@@ -63,7 +63,7 @@ def levels_page(levels: Levels) -> str:
 
 
 def members_page(several: Members) -> str:
-    """An ensemble in words: the median and its interval, each member, each grid."""
+    """An ensemble in words: the best time and its interval, each member, each grid."""
     from sinkbowl_post.style import seconds
 
     known = [time for time in several.times if time is not None]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from sinkbowl.before.budget.budget import trial_words
 from sinkbowl_post.style import seconds
 
 NAMES = {
@@ -38,16 +39,26 @@ def spread_page(figures: Mapping[str, Any]) -> str:
     if figures["sinking_time_s"] is None:
         title = f"No time to spread by the {figures['model']} model:"
         return "\n".join([title, f"  {figures['outcome']}.", *shares])
-    lines = [_headline(figures), *_monte_carlo(figures), *shares, "", "Who owns the spread:"]
+    lines = [*_trial(figures), _headline(figures), *_monte_carlo(figures), *shares]
+    lines += ["", "Contributions to the uncertainty:"]
     lines += [_contribution(row) for row in figures["contributions"]]
     lines += ["  * default, not stated in [spread] of the case", "", *_repeats(figures)]
     return "\n".join(lines)
 
 
+def _trial(figures: Mapping[str, Any]) -> list[str]:
+    """Where a careful trial falls; nothing for another model than the corrected one."""
+    trial = figures["trial"]
+    if trial is None:
+        return []
+    told = trial_words(trial["interval_s"])
+    return [f"  {'a careful trial of yours':<26}{told} (95 %: tolerances, timing, release)"]
+
+
 def _headline(figures: Mapping[str, Any]) -> str:
     time, u = figures["sinking_time_s"], figures["standard_uncertainty_s"]
     words = (
-        f"Time until the rim is under, {figures['model']} model: {seconds(time)}, "
+        f"Time until the rim is under, {figures['model']} model: {seconds(time)}, inputs' "
         f"standard uncertainty {_brief(u)} ({_percent(u / time)})."
     )
     if figures["outcome"].startswith("plugged"):

@@ -1,8 +1,7 @@
 """A family of reference curves without runs: sinking time against hole by a model, with its band.
 
 The bowl of the family's first run is drilled anew, from the narrowest hole of the family to the
-widest, and the model is asked each time; where the corrected model has no correction
-the curve has a gap.
+widest, and the model is asked each time.
 """
 
 from __future__ import annotations
@@ -91,6 +90,6 @@ def _times(
         time = MODELS[model](other, quick=True).sinking_time or np.nan
         return ratio, time, time, time
     found = corrected.corrected(other, heave.solve(other, quick=True))
-    if found.interval is None or found.correction.reason:
+    if found.best is None:
         return ratio, np.nan, np.nan, np.nan
-    return ratio, found.sinking.sinking_time or np.nan, *found.interval
+    return ratio, found.best.time, *found.best.interval

@@ -20,7 +20,14 @@ from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
 from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
-from sinkbowl.scatter.interval import GRIDS, MEMBERS, NOT_COUNTED, TABLE, Interval
+from sinkbowl.scatter.interval import (
+    GRIDS,
+    MEMBERS,
+    TABLE,
+    Interval,
+    other_of,
+    resolved,
+)
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint
 
@@ -48,12 +55,14 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "mass_ratio [1]": f"{point.mass_ratio:.5f}",
             "bowl_height [mm]": f"{1e3 * GRAVITY * point.scale**2:.6g}",
             "sinking_time [s]": f"{point.time:.6g}",
+            "mean [s]": f"{point.interval.mean:.6g}",
             "low [s]": f"{point.interval.low:.6g}",
             "high [s]": f"{point.interval.high:.6g}",
             "scatter [s]": f"{point.interval.scatter:.6g}",
             "scatter_from": point.interval.scatter_from,
             "grid [s]": f"{point.interval.grid:.6g}",
             "grid_from": point.interval.grid_from,
+            "other": point.interval.told_other,
             "members": str(point.interval.members),
             "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
             **{f"{name} [s]": _cell(point.models.get(name)) for name in names},
@@ -76,7 +85,7 @@ def csv_text(points: Sequence[RunPoint]) -> str:
     text.write("# Time until the rim is under, flow solver and reduced models; H the bowl's\n")
     text.write("# height: dimensionless_time = sinking_time sqrt(g / H), hole_ratio = d / D.\n")
     text.write(
-        "# low, high: where one more release falls, 95 %; scatter and grid are the halves of\n"
+        "# low, high: its interval, 95 %; scatter (numerical noise) and grid are the halves of\n"
     )
     text.write(
         "# that width by the one and the other alone, and together by the root of squares.\n"
@@ -149,6 +158,15 @@ class _Row:
             )
         return cell
 
+    def other(self, column: str) -> dict[str, Any]:
+        cell = self.text(column)
+        try:
+            return other_of(cell)
+        except ValueError:
+            raise ResultError(
+                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not shares of a time"
+            ) from None
+
     def truth(self, column: str) -> bool:
         return self.one_of(column, tuple(NAMES.values())) == NAMES[True]
 
@@ -175,14 +193,22 @@ def _point(row: _Row) -> RunPoint:
 
 
 def _interval(row: _Row) -> Interval:
+    """Of a table of a version before, which had the next run's scatter, that of the mean."""
+    ratio, members = row.positive("hole_ratio [1]"), int(row.positive("members"))
+    mean, scatter = row.positive("sinking_time [s]"), row.width("scatter [s]")
+    if row.has("mean [s]"):
+        mean, other = row.positive("mean [s]"), row.other("other")
+    else:
+        scatter, other = scatter / math.sqrt(members + 1.0), resolved(ratio)
     return Interval(
-        time=row.positive("sinking_time [s]"),
-        scatter=row.width("scatter [s]"),
+        mean=mean,
+        scatter=scatter,
         grid=row.width("grid [s]"),
-        members=int(row.positive("members")),
+        members=members,
         scatter_from=row.one_of("scatter_from", (MEMBERS, TABLE)),
-        grid_from=row.one_of("grid_from", (GRIDS, TABLE, NOT_COUNTED)),
-        hole_ratio=row.positive("hole_ratio [1]"),
+        grid_from=row.one_of("grid_from", (GRIDS, TABLE)),
+        hole_ratio=ratio,
+        **other,
     )
 
 

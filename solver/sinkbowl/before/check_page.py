@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.common.best import SENSITIVE, Best
+from sinkbowl.common.shown import seconds
 
 VERDICTS = {
     "sinks": "SINKS, and starts by itself.",
@@ -25,16 +26,6 @@ LEAST_LEAN = 1.0
 """Heel [deg] below which a bowl rocks a little and does not lean."""
 
 OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
-
-CORRECTED = "heave, corrected"
-
-PARTS = {
-    "map": "map_share",
-    "hole's law": "law_share",
-    "release": "scatter_share",
-    "grid": "grid_share",
-}
-"""What the interval of a corrected time is made of."""
 
 MODELS = {
     "quasi-static": "quasi-static, small hole",
@@ -76,8 +67,9 @@ def check_page(figures: Mapping[str, Any]) -> str:
     lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
     lines += ["", "Time until the rim is under:"]
-    lines += _corrected(figures["corrected"])
-    lines += [_model(name, model) for name, model in figures["reduced"].items()]
+    best = figures["best"]
+    lines += best_lines(best)
+    lines += [_model(name, model, best) for name, model in figures["reduced"].items()]
     return "\n".join(lines)
 
 
@@ -137,27 +129,24 @@ def _number(value: float, scale: float, unit: str) -> str:
     return f"{shown:.0f} {unit}" if abs(shown) >= 1000 else f"{shown:.3g} {unit}".rstrip()
 
 
-def _corrected(model: Mapping[str, Any]) -> list[str]:
-    """The corrected time with its interval and what that is made of; or why there is none."""
-    time = model["sinking_time_s"]
-    if time is None:
+def best_lines(best: Mapping[str, Any] | None) -> list[str]:
+    """The best time with its interval, what that is made of, and whether it is sensitive."""
+    if best is None:
         return []
-    if not model["in_range"]:
-        return [f"  {CORRECTED:<26}none: {model['reason']}; {_off(model['map_share'])}"]
-    low, high = model["interval_s"]
-    parts = ", ".join(
-        f"{name} {100.0 * model[key]:.2g} %" for name, key in PARTS.items() if model[key] > 0.0
-    )
-    return [
-        f"  {CORRECTED:<26}{seconds_with(time, 0.5 * (high - low))}",
-        f"  {'':<26}95 % of releases: {parts}",
+    told = Best(best["time_s"], best["parts"], best["sensitive"], best["model"])
+    lines = [
+        f"  {'this bowl as described':<26}{told}  ({told.model})",
+        f"  {'':<26}\u00b1 at 95 %: {told.made_of}",
     ]
+    return [*lines, f"  {SENSITIVE}"] if told.sensitive else lines
 
 
-def _off(share: float) -> str:
-    return f"heave is within {100.0 * share:.2g} % on 95 % of the map's bowls with such holes"
-
-
-def _model(name: str, model: Mapping[str, Any]) -> str:
+def _model(name: str, model: Mapping[str, Any], best: Mapping[str, Any] | None) -> str:
+    """A model's time, its ratio to the best one and whether it holds; or what it says instead."""
     time = model["sinking_time_s"]
-    return f"  {MODELS[name]:<26}{model['outcome'] if time is None else seconds(time)}"
+    if time is None or best is None:
+        return f"  {MODELS[name]:<26}{model['outcome']}"
+    low, high = best["interval_s"]
+    holds = "within" if low <= time <= high else "outside"
+    told = f"{seconds(time, high)}, {time / best['time_s']:.3f} of that, {holds} the interval"
+    return f"  {MODELS[name]:<26}{told}"

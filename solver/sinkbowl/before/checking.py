@@ -89,7 +89,7 @@ class CheckResult:
     numbers : dimensionless
     reduced : result of each reduced model
     water : in the tub
-    corrected : the heave model's with the map's correction, and its interval
+    corrected : the heave model's with the map's correction; its `best` is the answer
     question : asks about a mass that no material has; empty for any other
     hole : as the case has it, with how many there are
     holes : all of them in the order in which they start
@@ -171,7 +171,7 @@ class CheckResult:
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
-        stability, heel = self.stability, self.offset_heel
+        stability, heel, best = self.stability, self.offset_heel, self.corrected.best
         lean = None if stability is None else stability.greatest_heel
         return {
             "title": self.title,
@@ -214,11 +214,12 @@ class CheckResult:
             "weber": self.numbers.weber,
             "bond": self.numbers.bond,
             "froude": self.numbers.froude,
+            "best": None if best is None else best.as_dict(),
             "corrected": self.corrected.as_dict(),
             "reduced": {
                 name: {
                     "sinking_time_s": sinking.sinking_time,
-                    "outcome": sinking.outcome,
+                    "outcome": sinking.words,
                     "events_s": dict(sinking.events),
                 }
                 for name, sinking in self.reduced.items()

@@ -13,7 +13,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.common.shown import seconds
+
 FloatArray = NDArray[np.float64]
+
+RIM_UNDER, RIM_DIPS = "the rim goes under", "dips its rim"
+"""In an outcome: where `Sinking.words` says when."""
+
+SLOWEST = 0.05
+"""Least speed at the rim over the mean speed: a bowl that all but stands still there."""
+
+STALLED = 0.15
+"""Least speed over mean speed, in the last part of the way, below which a bowl nearly stalls."""
+
+LATE = 0.3
+"""Share of the time from which that is looked for: before it the bowl bobs as it is let go."""
 
 EVENT_WORDS = {
     "start": "released",
@@ -45,7 +59,7 @@ class Sinking:
     head : (n,) draft - height of the hole's inner edge - inner level [m]
     hole_flow : (n,) flow through the hole into the bowl [m^3/s]
     events : time of each event [s], named as in `EVENT_WORDS`
-    outcome : what the bowl did, in plain words
+    outcome : what the bowl did, in plain words without times; `words` has them
     sinking_time : time from release until the rim passes under the undisturbed surface [s], None
         where it never does or, lighter than water, comes up again
     """
@@ -62,6 +76,20 @@ class Sinking:
     outcome: str
     sinking_time: float | None
 
+    @property
+    def rim_speed(self) -> float:
+        """Speed at the rim over the mean speed, at least `SLOWEST`; 1 where none goes under."""
+        speeds = self._late_speeds()
+        return max(float(speeds[-1]), SLOWEST) if speeds.size else 1.0
+
+    @property
+    def nearly_stalls(self) -> bool:
+        """Whether the bowl all but stands still before its rim is under."""
+        return nearly_stalls(self.t, self.draft, self.speed, self.sinking_time)
+
+    def _late_speeds(self) -> FloatArray:
+        return late_speeds(self.t, self.draft, self.speed, self.sinking_time)
+
     def tipping(self, time: float, floods: float | None = None) -> Sinking:
         """The same, of a bowl that no heel holds from a time [s] on: an upright model says no more.
 
@@ -72,19 +100,35 @@ class Sinking:
         time : from which it tips
         floods : at which a point of its rim goes under [s], not before it tips; None if not told
         """
-        when = f"after {time:.3g} s" if time > 0.0 else "at once"
         events = {**self.events, "tips": time}
         if floods is not None:
             events["rim_dips"] = floods
-            later = f", floods over the rim after {floods:.3g} s"
-            when += later if floods > time else " and floods over the rim"
-        return replace(self, events=events, outcome=f"tips {when}; kept upright: {self.outcome}")
+        return replace(self, events=events)
+
+    @property
+    def words(self) -> str:
+        """The outcome with the times of its events."""
+        rim, tips, floods = (self.events.get(name) for name in ("rim_under", "tips", "rim_dips"))
+        told = self.outcome
+        if rim:
+            for what in (RIM_UNDER, RIM_DIPS):
+                told = told.replace(what, f"{what} after {seconds(rim)}")
+        if tips is None:
+            return told
+        when = f"after {seconds(tips)}" if tips > 0.0 else "at once"
+        if floods is not None:
+            when += (
+                f", floods over the rim after {seconds(floods)}"
+                if floods > tips
+                else (" and floods over the rim")
+            )
+        return f"tips {when}; kept upright: {told}"
 
     def __str__(self) -> str:
         """Outcome and events, one a line."""
         known = [name for name in EVENT_WORDS if name in self.events]
         other = [name for name in self.events if name not in EVENT_WORDS]
-        lines = [f"{self.model}: {self.outcome}"]
+        lines = [f"{self.model}: {self.words}"]
         lines += [
             f"  {self.events[name]:10.4g} s  {EVENT_WORDS.get(name, name)}"
             for name in known + other
@@ -93,3 +137,26 @@ class Sinking:
             k = int(np.argmax(np.abs(self.speed)))
             lines.append(f"  fastest {self.speed[k]:.4g} m/s, after {self.t[k]:.4g} s")
         return "\n".join(lines)
+
+
+def late_speeds(
+    t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None
+) -> FloatArray:
+    """Speeds over the mean one in the last part of the way to the rim (60,).
+
+    Nothing (0,) where the rim never goes under, or at once.
+
+    Parameters
+    ----------
+    t, draft, speed : (n,) of a history
+    rim : when the rim goes under [s], or None
+    """
+    if not rim or len(t) < 3:
+        return np.empty(0)
+    way = np.interp(rim, t, draft) - draft[0]
+    return np.asarray(np.interp(np.linspace(LATE, 1.0, 60) * rim, t, speed) * rim / way)
+
+
+def nearly_stalls(t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None) -> bool:
+    """Whether a bowl all but stands still before its rim is under; arguments as `late_speeds`."""
+    return bool(np.any(late_speeds(t, draft, speed, rim) < STALLED))

@@ -1,125 +1,111 @@
-"""By how much the flow solver's sinking time differs from the heave model's, with its interval.
+"""By how much the flow solver's sinking time differs from the heave model's, and how sure that is.
 
-The factor comes from the map (flow_map.py) at the bowl's dimensionless numbers (similarity.py).
-Four things spread the time of one release about it, and add by the root of their squares: how
-sure the surface is there, with what no smooth surface explains; how well the law of the hole is
-known; how one release differs from the next; and the error of the grid that the map was computed
-on.
+The factor comes from what is learnt of the map (learnt.py) at the bowl's numbers (similarity.py).
+It returns to 1, and its interval to nothing, as the hole gets small; far from all bowls of the map
+its interval is that of the prior: no bowl is refused for its size or shape. Bowls that start
+otherwise than the map's, or in a tub that they feel, have heave alone with that interval.
 
-Beyond the map there is no correction, and the reason is told. Heave then stands alone, with the
-error that it has on the map's bowls with holes as wide.
+What the map's runs leave out (scatter/not_computed.py), the map's grid, and the law of the hole are
+parts of their own.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-
-import numpy as np
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.best import widened
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.corrected.flow_map import MEASURED, FlowMap, flow_map
-from sinkbowl.corrected.similarity import NAMES, similarity
+from sinkbowl.corrected.learnt import Learnt, learnt
+from sinkbowl.corrected.similarity import likeness
+from sinkbowl.reduced import heave
 from sinkbowl.scatter.draws import draws_at, hole_ratio
+from sinkbowl.scatter.not_computed import not_computed
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 
-MOST_UNSURE = 0.08
-"""Standard deviation of ln(time) above which the map's surface says too little."""
-
-SLACK = 0.02
-"""Of the range of each number, by which a bowl may lie beyond all bowls of the map."""
-
-NEIGHBOURS = 60
-"""Bowls of the map with the nearest holes, by which the error of heave alone is told."""
-
 LAW = 0.03
-"""Error of an estimated discharge coefficient at 95 % (reduced/discharge.py), and so of the time:
-the flow solver's own jet has 0.5913, real sharp holes 0.60 to 0.63."""
+"""Error of an estimated discharge coefficient at 95 % (reduced/discharge.py): the flow solver's own
+jet has 0.5913, real sharp holes 0.60 to 0.63."""
 
-WORDS = {
-    "hole": "hole over rim diameter",
-    "load": "mass over that of the water it displaces to the rim",
-    "shell": "volume of the shell over that of the bowl",
-    "height": "height over rim radius (logarithm)",
-    "fullness": "volume over that of a cylinder around it",
-    "foot": "waterplane near the base over that of the rim",
-    "lip": "length over diameter of the hole",
-    "size": "size (logarithm of Galilei's number over 2)",
-    "pace": "sinking time over bobbing period (asinh of twice it)",
-}
+COEFFICIENTS = 0.58, 0.64
+"""Between which the time's sensitivity to the coefficient is taken."""
+
+BASE_GONE = 0.01
+"""Half-width at 95 % of theory for a bowl without a base: heave and flow part by 0.1 % in the cup
+of 92 mm, the models themselves by up to 0.7 % (tests/verification/test_reduced_limits.py)."""
+
+MAP_AIR_KEPT = False
+"""Whether the map's runs kept the air that the fountain closes off."""
 
 
 @dataclass(frozen=True)
 class Correction:
-    """What the map says of a case.
+    """What is learnt of a case.
 
     Attributes
     ----------
-    reason : why it says nothing, in a sentence; empty where it does
-    factor : of the heave model's times; 1 where it says nothing
-    bend : b of t'/T' = s (1 + b (1 - s)), the course up to the rim; 0 where it says nothing
-    unsure : half-width at 95 % by the map, share of the time; of heave's own error where it says
-        nothing
-    law : half-width at 95 % by the hole's law, share of the time; 0 where the case gives C
-    scatter : half-width at 95 % from one release to the next, share of the time
-    grid : half-width at 95 % by the map's grid, share of the time
+    reason : why the map says nothing, in a sentence; empty where it does
+    factor : of the heave model's times; 1 where the map says nothing
+    parts : half-widths at 95 %, shares of the time, by cause; without the hole's law
+    sensitive : whether the bowl nearly stalls before its rim is under
     """
 
     reason: str
     factor: float
-    bend: float
-    unsure: float
-    law: float
-    scatter: float
-    grid: float
-
-    @property
-    def half(self) -> float:
-        """Half-width of all together at 95 %, share of the time."""
-        return math.sqrt(self.unsure**2 + self.law**2 + self.scatter**2 + self.grid**2)
+    parts: Mapping[str, float]
+    sensitive: bool
 
 
-def correction(case: Case, heave: Sinking) -> Correction:
-    """What the map says of a case whose heave model went down as `heave`."""
-    return correction_on(flow_map(), case, heave)
+def correction(case: Case, by_heave: Sinking) -> Correction:
+    """What is learnt of a case whose heave model went down as `by_heave`."""
+    return correction_by(learnt(), case, by_heave)
 
 
-def correction_on(flow: FlowMap, case: Case, heave: Sinking) -> Correction:
+def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
     """The same by another map."""
-    reason = _beside_the_map(case, heave)
+    reason = beside_the_map(case, by_heave)
+    if by_heave.sinking_time is None:
+        return Correction(reason, 1.0, {}, False)
+    if dry_draft(case) is None:
+        return Correction(reason, 1.0, {"theory": _at_once(known, case, by_heave)}, False)
+    like, sure = likeness(case, by_heave), QUANTILE * known.surface.widening
+    noise = known.noise(like)
     if reason:
-        return _heave_alone(flow, case, reason)
-    assert heave.sinking_time is not None
-    numbers = similarity(case, heave.sinking_time)
-    reach = SLACK * (flow.high - flow.low)
-    beyond = (numbers < flow.low - reach) | (numbers > flow.high + reach)
-    if np.any(beyond):
-        k = int(np.argmax(beyond))
-        reason = (
-            f"{WORDS[NAMES[k]]} is {numbers[k]:.3g}, the map has {flow.low[k]:.3g} to "
-            f"{flow.high[k]:.3g}"
-        )
-        return _heave_alone(flow, case, reason)
-    time = flow.time.at(numbers)
-    if time.deviation > MOST_UNSURE:
-        return _heave_alone(flow, case, "the map has no bowls near enough to this one")
-    return Correction(
-        reason="",
-        factor=math.exp(time.value),
-        bend=float(np.clip(flow.bend.at(numbers).value, -MOST_BEND, MOST_BEND)),
-        unsure=QUANTILE * flow.widening * math.hypot(time.deviation, flow.white),
-        law=LAW if case.hole.discharge_coefficient is None else 0.0,
-        scatter=QUANTILE * math.exp(flow.scatter.at(numbers).value),
-        grid=draws_at(hole_ratio(case)).grid,
+        alone = sure * math.hypot(known.surface.amplitude * like.scale, noise)
+        return Correction(reason, 1.0, widened({"theory": alone}, like.stalls), like.stalls)
+    told = known.surface.at(like.x, like.scale)
+    by_map = 1.0 - min(1.0, (told.deviation / told.prior) ** 2)
+    ratio = hole_ratio(case)
+    missing = not_computed(ratio, MAP_AIR_KEPT)
+    parts = {
+        "theory and map": sure * math.hypot(told.deviation, noise),
+        "grid": by_map * draws_at(ratio).grid,
+        "axisymmetry": by_map * max(abs(missing.shift), missing.shift_half),
+        "closed-off air": missing.air_half,
+    }
+    return Correction("", math.exp(told.value), widened(parts, like.stalls), like.stalls)
+
+
+def law_half(case: Case) -> float:
+    """Half-width at 95 % by the hole's law, share of the time: 0 where the case gives C."""
+    if case.hole.discharge_coefficient is not None or case.base_gone:
+        return 0.0
+    low, high = (
+        heave.solve(with_coefficient(case, c), quick=True).sinking_time or 0.0 for c in COEFFICIENTS
     )
+    if not low * high > 0.0:
+        return LAW
+    return LAW * abs(math.log(high / low) / math.log(COEFFICIENTS[1] / COEFFICIENTS[0]))
 
 
-MOST_BEND = 0.9
-"""Below 1, so that time never runs back."""
+def with_coefficient(case: Case, coefficient: float) -> Case:
+    """The case with a constant discharge coefficient."""
+    return replace(case, finish=replace(case.finish, discharge_coefficient=coefficient))
 
 
 def without_map(case: Case) -> str:
@@ -135,9 +121,9 @@ def without_map(case: Case) -> str:
     return ""
 
 
-def _beside_the_map(case: Case, heave: Sinking) -> str:
+def beside_the_map(case: Case, by_heave: Sinking) -> str:
     """Why a case is none of the map's kind; empty where it is."""
-    if floats(case) or heave.sinking_time is None:
+    if floats(case) or by_heave.sinking_time is None:
         return "its rim does not go under by itself"
     if dry_draft(case) is None:
         return "it goes under at once"
@@ -147,11 +133,8 @@ def _beside_the_map(case: Case, heave: Sinking) -> str:
     return reason
 
 
-def _heave_alone(flow: FlowMap, case: Case, reason: str) -> Correction:
-    """No correction: heave with the error that it has on bowls of the map with holes as wide."""
-    measured = [row for row in flow.rows if row.use == MEASURED]
-    holes = np.array([row.numbers[0] for row in measured])
-    ratio = case.bowl.hole_radius / case.bowl.rim_radius
-    near = np.argsort(np.abs(holes - ratio))[:NEIGHBOURS]
-    off = np.abs([measured[k].log_factor for k in near])
-    return Correction(reason, 1.0, 0.0, float(np.quantile(off, LEVEL)), 0.0, 0.0, 0.0)
+def _at_once(known: Learnt, case: Case, by_heave: Sinking) -> float:
+    """Half-width of theory for a bowl that does not float dry: it falls within half a bob."""
+    if case.base_gone or not by_heave.sinking_time:
+        return BASE_GONE
+    return QUANTILE * known.surface.widening * known.surface.amplitude / by_heave.rim_speed

@@ -1,60 +1,69 @@
 """Heave, corrected: the heave model's course, its times stretched as the map has it.
 
-With s = t/T along the heave model's way to the rim and T' = factor T, the same draft is reached at
-
-    t' = T' s (1 + b (1 - s)),
-
-and after the rim as much later as the rim was. Rates follow by the chain rule; volumes, levels and
-heads stay with their drafts. Where the map says nothing this is the heave model, and the outcome
-says so.
+Times up to the rim by one factor, and after the rim as much later as the rim was. Rates follow by
+the chain rule; volumes, levels and heads stay with their drafts. Where the map says nothing this
+is the heave model. `best_time` is the answer of all commands that run no flow.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import Best
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.corrected.correction import Correction, correction
+from sinkbowl.corrected.correction import Correction, correction, law_half
 from sinkbowl.reduced import heave
 
 MODEL = "corrected"
+
+NAME = "heave, corrected"
+"""What it is called where it stands for the answer."""
 
 
 @dataclass(frozen=True)
 class Corrected:
     """A sinking by the corrected model, and what the map said of it."""
 
+    case: Case
     sinking: Sinking
     correction: Correction
 
-    @property
-    def interval(self) -> tuple[float, float] | None:
-        """Ends of the 95 % interval of one release [s]; None where the rim stays dry."""
-        time = self.sinking.sinking_time
-        if time is None:
+    @cached_property
+    def best(self) -> Best | None:
+        """When the rim is under; None where it stays dry or is so from the start."""
+        time, found = self.sinking.sinking_time, self.correction
+        if not time:
             return None
-        half = self.correction.half * time
-        return max(0.0, time - half), time + half
+        parts = {**found.parts, "discharge coefficient": law_half(self.case)}
+        told = f"heave alone: {found.reason}" if found.reason else NAME
+        return Best(time, {k: v for k, v in parts.items() if v > 0.0}, found.sensitive, told)
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
-        time, found = self.sinking.sinking_time, self.correction
+        best = self.best
         return {
-            "sinking_time_s": time,
-            "interval_s": None if self.interval is None else list(self.interval),
-            "in_range": not found.reason,
-            "reason": found.reason,
-            "factor": found.factor,
-            "map_share": found.unsure,
-            "law_share": found.law,
-            "scatter_share": found.scatter,
-            "grid_share": found.grid,
+            "sinking_time_s": self.sinking.sinking_time,
+            "interval_s": None if best is None else list(best.interval),
+            "in_range": not self.correction.reason,
+            "reason": self.correction.reason,
+            "factor": self.correction.factor,
             "outcome": self.sinking.outcome,
         }
+
+
+def best_time(case: Case) -> Best | None:
+    """When the rim of a bowl is under, without a run; None where it stays dry or is so at once.
+
+    Raises
+    ------
+    RunError : if the integration comes to no end
+    """
+    return corrected(case, heave.solve(case)).best
 
 
 def solve(case: Case, quick: bool = False) -> Sinking:
@@ -72,14 +81,13 @@ def solve(case: Case, quick: bool = False) -> Sinking:
 def corrected(case: Case, by_heave: Sinking) -> Corrected:
     """The corrected sinking from that of the heave model."""
     found = correction(case, by_heave)
-    if found.reason:
-        told = f"{by_heave.outcome} (heave alone: {found.reason})"
-        return Corrected(replace(by_heave, model=MODEL, outcome=told), found)
-    return Corrected(stretched(by_heave, found.factor, found.bend), found)
+    if by_heave.sinking_time is None:
+        return Corrected(case, replace(by_heave, model=MODEL), found)
+    return Corrected(case, stretched(by_heave, found.factor), found)
 
 
-def stretched(by_heave: Sinking, factor: float, bend: float) -> Sinking:
-    """The heave model's course with its times stretched.
+def stretched(by_heave: Sinking, factor: float) -> Sinking:
+    """The heave model's course with its times up to the rim stretched.
 
     The rim must go under in it.
     """
@@ -87,18 +95,15 @@ def stretched(by_heave: Sinking, factor: float, bend: float) -> Sinking:
     assert rim is not None
 
     def later(t: FloatArray) -> FloatArray:
-        s = np.minimum(t / rim, 1.0)
-        return np.asarray(factor * rim * s * (1.0 + bend * (1.0 - s)) + np.maximum(t - rim, 0.0))
+        return np.asarray(t + (factor - 1.0) * np.minimum(t, rim))
 
-    s = by_heave.t / rim
-    slower = np.where(s < 1.0, factor * (1.0 + bend * (1.0 - 2.0 * s)), 1.0)
-    events = {name: float(later(np.array(t))) for name, t in by_heave.events.items()}
+    slower = np.where(by_heave.t < rim, factor, 1.0)
     return replace(
         by_heave,
         model=MODEL,
         t=later(by_heave.t),
         speed=by_heave.speed / slower,
         hole_flow=by_heave.hole_flow / slower,
-        events=events,
+        events={name: float(later(np.array(t))) for name, t in by_heave.events.items()},
         sinking_time=float(later(np.array(rim))),
     )

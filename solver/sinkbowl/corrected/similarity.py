@@ -15,17 +15,28 @@ plugged outer hull, so that any outline has a place on the map of cups, cones an
 - pace: asinh(2 T / P), T the heave model's sinking time, P the period of free bobbing. Where a bowl
   goes down within a bob or two, it matters whether its rim is reached on the way down or up: the
   difference between flow and heave swings with T / P, and dies out on both sides.
+
+What is learnt depends on five of them, on the pace, and on the share of its time after which heave
+has done half of the way (`Likeness`). How much heave can be off is known beforehand:
+
+    scale = 1 / (r (1 + c pace / b^2)),
+
+r the bowl's speed at the rim over its mean speed, b the hole over the rim, pace here T / P. An
+error of the draft becomes one of time by 1/r; theory leaves out terms of the order of b^2, and what
+comes in the first bob, a share 1/pace of the time. A narrow hole's scale is nothing: heave stands.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.vessel import Vessel
 
@@ -66,3 +77,53 @@ def similarity(case: Case, heave_time: float) -> FloatArray:
             math.asinh(2.0 * heave_time / period),
         ]
     )
+
+
+LEARNT_BY = ("load", "shell", "height", "fullness", "foot", "pace", "half")
+"""Numbers that the difference of flow and heave depends on; half: ln of the share of the time."""
+
+NARROW = 0.045
+"""c of the scale: of greatest likelihood; 0.02 to 0.1 do nearly as well."""
+
+
+@dataclass(frozen=True, eq=False)
+class Likeness:
+    """What heave's solution of a bowl says of how far off it may be.
+
+    x: (7,) as in `LEARNT_BY`; scale: see the module; pace: T / P; stalls: whether it nearly does.
+    """
+
+    x: FloatArray
+    scale: float
+    pace: float
+    stalls: bool
+
+    @property
+    def rough(self) -> float:
+        """Shape of the variance that no smooth surface explains: from the second bob on."""
+        return self.scale * self.pace**4 / (1.0 + self.pace**4)
+
+
+def likeness(case: Case, heave: Sinking) -> Likeness:
+    """Of a bowl that floats dry and sinks by the heave model.
+
+    Raises
+    ------
+    ValueError : the bowl goes under at once
+    """
+    assert heave.sinking_time is not None
+    hole, load, shell, height, fullness, foot, _, _, pace = similarity(case, heave.sinking_time)
+    start, bobs = heave.draft[0], 0.5 * math.sinh(pace)
+    half = _reached(heave, 0.5 * (start + case.bowl.rim_height))
+    share = half / heave.sinking_time
+    scale = 1.0 / (heave.rim_speed * (1.0 + NARROW * bobs / hole**2))
+    x = np.array([load, shell, height, fullness, foot, pace, math.log(share)])
+    return Likeness(x, scale, bobs, heave.nearly_stalls)
+
+
+def _reached(sinking: Sinking, depth: float) -> float:
+    """Time at which a draft [m] is first reached, cubic between two moments [s]."""
+    k = max(int(np.argmax(sinking.draft >= depth)), 1)
+    near = slice(k - 1, k + 1)
+    way = CubicHermiteSpline(sinking.t[near], sinking.draft[near], sinking.speed[near])
+    return float(way.solve(depth, extrapolate=False)[0])

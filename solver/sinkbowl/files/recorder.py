@@ -273,6 +273,11 @@ class Recorder:
         rows = self._stored
         return {name: float(self._file[f"history/{name}"][-1]) for name in HISTORY if rows}
 
+    def column(self, name: str) -> NDArray[np.float64]:
+        """A column of the history so far."""
+        self._store_rows()
+        return np.asarray(self._file[f"history/{name}"][:])
+
     def events(self) -> dict[str, float]:
         """Events noted so far [s]."""
         names, times = self._file["events/name"][:], self._file["events/t"][:]

@@ -20,6 +20,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
+from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.history import History
 from sinkbowl.files.record import (
     FRAME_FIELDS,
@@ -42,7 +43,7 @@ from sinkbowl.files.safe_reading import (
     read_sealed,
 )
 from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
-from sinkbowl.scatter.interval import Interval, from_attributes, one_draw, told_time
+from sinkbowl.scatter.interval import Interval, from_attributes, told_time
 
 
 @dataclass(frozen=True)
@@ -157,8 +158,7 @@ class Result:
     def interval(self) -> Interval | None:
         """Interval of the sinking time; None where there is none, as where some members stay dry.
 
-        A file that does not hold it, as of versions before there were intervals, is that of a
-        single run.
+        A file that does not hold it, as of versions before, gets it from what it does hold.
 
         Raises
         ------
@@ -167,9 +167,12 @@ class Result:
         if self.sinking_time is None:
             return None
         stored = from_attributes(self.attrs)
-        if stored is not None or self.members > 1:
+        dry = self.members > 1 and self.attrs.get("scatter_from", "") == ""
+        if stored is not None or dry:
             return stored
-        return one_draw(self.case, self.sinking_time, self.uncertainty)
+        closed = str(self.attrs.get("hole_treatment", "")) == "closed"
+        histories = [self.member(k) for k in range(self.members)]
+        return flow_interval(self.case, self.member_times, histories, closed, self.uncertainty)
 
     @property
     def closed_air(self) -> tuple[float, float] | None:

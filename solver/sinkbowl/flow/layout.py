@@ -8,6 +8,7 @@ import numpy as np
 
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 
 from .base_layer import layer_cell
@@ -68,7 +69,8 @@ MOST_CELLS = 4_000_000
 BYTES_A_CELL = 500
 
 HEADROOM = 1.0
-"""Room above the rim, in bowl heights, for the jet and for sinking on after the rim is under."""
+"""Room above the rim, in bowl heights, for the jet and for sinking on after the rim is under. A
+bowl that is dropped or pushed gets as much again as its speed would carry water up."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +114,8 @@ def lay_out(case: Case) -> Layout:
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
     sizes = cell, finest, cell if closed else _lip_height(bowl, finest)
-    grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell))
+    thrown = 0.5 * release(case, cell)[1] ** 2 / GRAVITY
+    grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell), thrown)
     _check_size(case, cell, finest, grid)
     _check_beside(case, grid)
     carried = bowl
@@ -275,11 +278,16 @@ def lowest_ballast(case: Case) -> float:
 
 
 def _grid(
-    bowl: Bowl, tub_radius: float, sizes: tuple[float, float, float], floor: float | None
+    bowl: Bowl,
+    tub_radius: float,
+    sizes: tuple[float, float, float],
+    floor: float | None,
+    thrown: float,
 ) -> Grid:
     """Lay the lines; sizes: of the cells around the bowl, width and height of those at the hole.
 
-    floor: height of the bottom plane [m], None where the tub is deep.
+    floor: height of the bottom plane [m], None where the tub is deep; thrown: room for water that
+    the start throws up [m].
     """
     (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())
@@ -299,7 +307,7 @@ def _grid(
     breaks_z = merge_close([0.0, bowl.outer_edge_height, *bowl.straight_z, rim], MERGED * height)
     near_z += _wall_spacings(breaks_z, cell)
     low = -DEPTH_IN_RADII * widest if floor is None else floor
-    high = rim + HEADROOM * max(rim, 0.5 * widest)
+    high = rim + HEADROOM * max(rim, 0.5 * widest) + thrown
     return Grid(r_f, lay_lines([low, *breaks_z, high], near_z))
 
 

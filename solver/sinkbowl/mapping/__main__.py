@@ -1,28 +1,28 @@
 """Makes the map anew: ``python -m sinkbowl.mapping FOLDER``.
 
 Computes what FOLDER/releases.csv does not hold yet, which may be broken off and gone on with at any
-time, and writes map.csv and surfaces.toml there; ``--ship`` puts them into the package. First come
+time, and writes map.csv and surface.toml there; ``--ship`` puts them into the package. First come
 the designed bowls (design.py), then, in batches, those of a pool of candidates of which the fit is
 least sure (choice.py).
 """
 
 from __future__ import annotations
 
-import hashlib
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated
 
-import tomlkit
 import typer
 
 from sinkbowl.corrected import flow_map
-from sinkbowl.corrected.flow_map import MapRow, assembled, written
+from sinkbowl.corrected.flow_map import MapRow
+from sinkbowl.corrected.learnt import SURFACE, Learnt
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.mapping.choice import least_sure
 from sinkbowl.mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls
 from sinkbowl.mapping.fit import fitted
+from sinkbowl.mapping.fit import written as surface_text
 from sinkbowl.mapping.releases import MEMBERS, Release, compute, missing, read
 from sinkbowl.mapping.table import candidate_rows, map_rows
 
@@ -31,7 +31,7 @@ BATCH = 30
 
 
 def main(
-    folder: Annotated[Path, typer.Argument(help="Where releases, map and surfaces are kept.")],
+    folder: Annotated[Path, typer.Argument(help="Where releases, map and surface are kept.")],
     chosen: Annotated[int, typer.Option(help="Bowls to choose beyond the designed ones.")] = 400,
     workers: Annotated[int | None, typer.Option(help="Processes; default: one a core.")] = None,
     ship: Annotated[bool, typer.Option("--ship", help="Put the map into the package.")] = False,
@@ -50,16 +50,15 @@ def main(
         done = {line["bowl"] for line in read(table)}
         extra = [row.bowl for row in pool if row.bowl.name in done]
         rows = map_rows(table, [*bowls, *extra], out, small)
-        constants = fitted(rows)
+        known = fitted(rows)
         if len(extra) >= chosen:
             break
-        surface = assembled(rows, constants).time
         left = [row for row in pool if row.bowl.name not in done]
-        picks = least_sure(surface, left, min(BATCH, chosen - len(extra)))
+        picks = least_sure(known.surface, left, min(BATCH, chosen - len(extra)))
         compute(table, [(left[k].bowl, 0) for k in picks], workers, _told)
-    _write(folder, rows, constants)
+    _write(folder, rows, known)
     if ship:
-        _write(Path(flow_map.__file__).parent, rows, constants)
+        _write(Path(flow_map.__file__).parent, rows, known)
 
 
 def _releases(family: Family, bowls: list[MapBowl]) -> list[Release]:
@@ -70,9 +69,9 @@ def _told(done: int, total: int) -> None:
     typer.echo(f"{done} of {total} releases", err=True)
 
 
-def _write(folder: Path, rows: tuple[MapRow, ...], constants: dict[str, dict[str, object]]) -> None:
-    """Table and surfaces, which knows the table's checksum."""
-    text = written(
+def _write(folder: Path, rows: tuple[MapRow, ...], known: Learnt) -> None:
+    """Table and surface, which knows the table's checksum."""
+    text = flow_map.written(
         rows,
         f"sinkbowl {version('sinkbowl')}: python -m sinkbowl.mapping FOLDER --ship, "
         f'{datetime.now(UTC):%Y-%m-%d}; answer = "quick"\n'
@@ -80,11 +79,7 @@ def _write(folder: Path, rows: tuple[MapRow, ...], constants: dict[str, dict[str
         "where the grid resolves the hole). Last columns: corrected/similarity.py.",
     ).encode()
     (folder / flow_map.TABLE).write_bytes(text)
-    surfaces = tomlkit.document()
-    surfaces.add("table_sha256", tomlkit.item(hashlib.sha256(text).hexdigest()))
-    for name, part in constants.items():
-        surfaces.add(name, tomlkit.item(part))
-    (folder / flow_map.SURFACES).write_text(tomlkit.dumps(surfaces), encoding="utf-8")
+    (folder / SURFACE).write_text(surface_text(known, text), encoding="utf-8")
 
 
 if __name__ == "__main__":

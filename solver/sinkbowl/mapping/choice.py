@@ -15,6 +15,7 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.corrected.flow_map import MapRow
 from sinkbowl.corrected.surface import Surface
+from sinkbowl.mapping.fit import known_of
 
 NOISE = 0.01
 """Standard deviation of a single release's ln(time) about the surface, roughly."""
@@ -23,7 +24,9 @@ NOISE = 0.01
 def least_sure(surface: Surface, candidates: Sequence[MapRow], count: int) -> list[int]:
     """Indices of so many candidates, least sure first."""
     effort = np.array([_effort(row) for row in candidates])
-    left = surface.covariance(np.array([row.numbers for row in candidates]))
+    like = [known_of(row.bowl).like for row in candidates]
+    x, scale = np.array([one.x for one in like]), np.array([one.scale for one in like])
+    left = surface.covariance(x, scale)
     chosen: list[int] = []
     for _ in range(min(count, len(candidates))):
         variance = np.diag(left).copy()

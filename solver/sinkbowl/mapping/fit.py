@@ -1,68 +1,147 @@
-"""Constants of the surfaces through the map, by the likelihood of its rows.
+"""Fits the surface through the map anew: ``python -m sinkbowl.mapping.fit``.
 
-scikit-learn's GaussianProcessRegressor finds amplitude, lengths and white noise of each surface
-(Rasmussen & Williams 2006, ch. 5); corrected/surface.py uses them.
+Solves heave for every bowl of map.csv (a minute or two), with the wall and the jet that the flow
+had, finds the constants of greatest likelihood (Rasmussen & Williams 2006, eq. 5.9) and writes
+surface.toml beside the table. It takes heave's times from the model as it is now, not from the
+table, so that it is all there is to do after a change of the model.
 """
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+from typing import Annotated, NamedTuple
 
 import numpy as np
-from sklearn.exceptions import ConvergenceWarning
-from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
+import tomlkit
+import typer
+from scipy.linalg import cholesky, solve_triangular
+from scipy.optimize import minimize
 
+from sinkbowl.before.budget.variation import meniscus_aside
+from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.corrected.flow_map import (
-    MEASURED,
-    THEORY,
-    MapRow,
-    scatter_points,
-    surface_of,
-    time_noise,
-)
+from sinkbowl.corrected import flow_map
+from sinkbowl.corrected.flow_map import MEASURED, MapRow, parsed
+from sinkbowl.corrected.learnt import FLOOR, SURFACE, Learnt, checksum
+from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness
+from sinkbowl.corrected.surface import Surface, matern
+from sinkbowl.mapping.release import as_the_flow_sees_it
+from sinkbowl.reduced import heave
+from sinkbowl.scatter.draws import draws_at, hole_ratio
 
-RESTARTS = 4
-LENGTHS = 0.2, 50.0
+SHORTEST, LONGEST = 0.15, 30.0
 """Ends of the lengths, in standard deviations of each number."""
 
-Constants = dict[str, object]
+
+class Known(NamedTuple):
+    """A bowl by the heave model with the flow's wall and jet: likeness, time [s], and d/D."""
+
+    like: Likeness
+    heave_time: float
+    ratio: float
 
 
-def fitted(rows: Sequence[MapRow]) -> dict[str, Constants]:
-    """Constants of the surfaces of time, bend and scatter."""
-    known = [row for row in rows if row.use in (MEASURED, THEORY)]
-    points = np.array([row.numbers for row in known])
-    at, scatters, unsure = scatter_points(known)
-    scatter = _fit(at, scatters, unsure, float(scatters.mean()))
-    surface = surface_of(scatter, at, scatters, unsure)
-    noise = time_noise(known, surface)
-    return {
-        "time": _fit(points, np.array([row.log_factor for row in known]), noise, 0.0),
-        "bend": _fit(points, np.array([row.bend for row in known]), 0.0 * noise, 0.0),
-        "scatter": scatter,
-    }
+@cache
+def known_of(bowl: MapBowl) -> Known:
+    """Heave's answer for a bowl of the map."""
+    case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
+    by_heave = heave.solve(case, quick=True)
+    assert by_heave.sinking_time is not None
+    return Known(likeness(case, by_heave), by_heave.sinking_time, hole_ratio(case))
 
 
-def _fit(points: FloatArray, values: FloatArray, noise: FloatArray, mean: float) -> Constants:
+def fitted(rows: Sequence[MapRow]) -> Learnt:
+    """What the measured rows of a map teach."""
+    measured = [row for row in rows if row.use == MEASURED]
+    known = [known_of(row.bowl) for row in measured]
+    points = np.array([one.like.x for one in known])
+    scale = np.array([one.like.scale for one in known])
+    rough = np.array([one.like.rough for one in known])
+    values = np.log([row.time / one.heave_time for row, one in zip(measured, known, strict=True)])
+    members = np.array([row.members for row in measured])
+    scatter = np.array([draws_at(one.ratio).scatter for one in known]) / QUANTILE
+    given = np.hypot(scatter / np.sqrt(members), FLOOR)
     spread = points.std(axis=0)
-    size = float(np.std(values - mean)) or 1.0
-    kernel = ConstantKernel(1.0, (1e-2, 1e2)) * Matern(
-        np.ones(points.shape[1]), LENGTHS, nu=2.5
-    ) + WhiteKernel(0.01, (1e-5, 1.0))
-    process = GaussianProcessRegressor(
-        kernel, alpha=(noise / size) ** 2 + 1e-10, n_restarts_optimizer=RESTARTS, random_state=1
-    )
-    with warnings.catch_warnings():
-        # A length at the end of its range says that this number hardly matters.
-        warnings.simplefilter("ignore", ConvergenceWarning)
-        process.fit(points / spread, (values - mean) / size)
-    product, white = process.kernel_.k1, process.kernel_.k2
-    return {
-        "amplitude": size * float(np.sqrt(product.k1.constant_value)),
-        "lengths": (product.k2.length_scale * spread).tolist(),
-        "white": size * float(np.sqrt(white.noise_level)),
-        "mean": mean,
-    }
+    p = greatest_likelihood(points / spread, values, scale, rough, given)
+    white = float(np.exp(p[-1]))
+    noise = np.hypot(white * np.sqrt(rough), given)
+    surface = Surface(points, values, scale, noise, float(np.exp(p[0])), spread * np.exp(p[1:-1]))
+    return Learnt(surface, white)
+
+
+def greatest_likelihood(
+    points: FloatArray, values: FloatArray, scale: FloatArray, rough: FloatArray, given: FloatArray
+) -> FloatArray:
+    """Logarithms of amplitude, of the lengths (k,), and of the unexplained noise.
+
+    Parameters
+    ----------
+    points : (n, k), each number in its standard deviations
+    values, scale : (n,) of the surface
+    rough : (n,) variance of the unexplained noise where its logarithm is 0
+    given : (n,) standard deviation of the noise that is known
+    """
+    outer, k = np.outer(scale, scale), points.shape[1]
+
+    def loss(p: FloatArray) -> tuple[float, FloatArray]:
+        z = points / np.exp(p[1:-1])
+        kernel, slope = matern(z, z)
+        signal, noise = np.exp(2.0 * p[0]) * outer * kernel, np.exp(2.0 * p[-1]) * rough
+        root = cholesky(signal + np.diag(noise + given**2), lower=True)
+        inner = solve_triangular(root, np.eye(len(values)), lower=True)
+        inverse = inner.T @ inner
+        weights = inverse @ values
+        pull = inverse - np.outer(weights, weights)
+        stretch = pull * np.exp(2.0 * p[0]) * outer * slope
+        sums = stretch.sum(axis=1)
+        lengths = [(z[:, i] ** 2) @ sums - z[:, i] @ (stretch @ z[:, i]) for i in range(k)]
+        slopes = np.array([np.sum(pull * signal), *lengths, np.diag(pull) @ noise])
+        return float(0.5 * values @ weights + np.log(np.diag(root)).sum()), slopes
+
+    start = np.array([-0.8, *np.full(k, np.log(2.0)), -3.0])
+    bounds = [(-4.0, 2.0), *[(np.log(SHORTEST), np.log(LONGEST))] * k, (-7.0, 0.0)]
+    found = minimize(loss, start, jac=True, method="L-BFGS-B", bounds=bounds)
+    return np.asarray(found.x)
+
+
+def written(known: Learnt, table: bytes) -> str:
+    """surface.toml of what was learnt from a table."""
+    surface = known.surface
+    told = tomlkit.document()
+    told.add(tomlkit.comment("python -m sinkbowl.mapping.fit"))
+    told.add("table_sha256", tomlkit.item(checksum(table)))
+    told.add("amplitude", tomlkit.item(_digits(surface.amplitude)))
+    told.add("white", tomlkit.item(_digits(known.white)))
+    told.add(tomlkit.comment(", ".join(LEARNT_BY)))
+    told.add("lengths", tomlkit.item([_digits(length) for length in surface.lengths]))
+    told.add(tomlkit.comment("the same; scale, noise, ln(flow over heave)"))
+    columns = np.column_stack((surface.points, surface.scale, surface.noise, surface.values))
+    rows = tomlkit.array()
+    for row in columns:
+        rows.add_line(tomlkit.item([_digits(number) for number in row]), indent="")
+    rows.add_line(indent="")
+    told.add("rows", rows)
+    return tomlkit.dumps(told)
+
+
+def _digits(number: float) -> float:
+    return float(f"{number:.6g}")
+
+
+def main(
+    folder: Annotated[Path, typer.Argument(help="Where map.csv lies.")] = Path(
+        flow_map.__file__
+    ).parent,
+) -> None:
+    """Fit the surface through map.csv and write surface.toml beside it."""
+    table = (folder / flow_map.TABLE).read_bytes()
+    known = fitted(parsed(table.decode("utf-8")))
+    (folder / SURFACE).write_text(written(known, table), encoding="utf-8")
+    typer.echo(f"widened {known.surface.widening:.3f} times; {folder / SURFACE} written")
+
+
+if __name__ == "__main__":
+    typer.run(main)

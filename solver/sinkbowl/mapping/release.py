@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sinkbowl.before.budget.variation import with_coefficient
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.thickening import thicken_inwards
 from sinkbowl.flow.voyage import embark

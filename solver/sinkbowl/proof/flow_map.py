@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.before.budget.variation import meniscus_aside
-from sinkbowl.corrected.correction import correction
-from sinkbowl.corrected.flow_map import KEPT_OUT, MapRow, flow_map
+from sinkbowl.corrected.flow_map import KEPT_OUT, MapRow, shipped_rows
+from sinkbowl.corrected.model import corrected
 from sinkbowl.mapping.release import as_the_flow_sees_it, released
 from sinkbowl.mapping.releases import SEED
 from sinkbowl.reduced import heave
@@ -29,7 +29,7 @@ LONGEST = 1.5
 
 def chosen() -> list[MapRow]:
     """The bowls, from the narrowest hole to the widest."""
-    rows = [row for row in flow_map().rows if row.use == KEPT_OUT and row.time <= LONGEST]
+    rows = [row for row in shipped_rows() if row.use == KEPT_OUT and row.time <= LONGEST]
     rows.sort(key=lambda row: row.numbers[0])
     return [rows[int(k)] for k in np.linspace(0, len(rows) - 1, BOWLS).round()]
 
@@ -40,13 +40,11 @@ def again() -> Rung:
     for row in chosen():
         case = row.bowl.case()
         seen = meniscus_aside(as_the_flow_sees_it(case))
-        by_heave = heave.solve(seen, quick=True)
-        found = correction(seen, by_heave)
-        expected = found.factor * float(by_heave.sinking_time or np.nan)
-        time = released(case, drawn(SEED + 1, 0)).rim
-        off = time / expected - 1.0
-        inside += abs(off) <= found.half
-        told.append(f"{row.numbers[0]:.2f}: {100 * off:+.1f} of {100 * found.half:.1f} %")
+        best = corrected(seen, heave.solve(seen, quick=True)).best
+        assert best is not None
+        off = released(case, drawn(SEED + 1, 0)).rim / best.time - 1.0
+        inside += abs(off) <= best.share
+        told.append(f"{row.numbers[0]:.2f}: {100 * off:+.1f} of {100 * best.share:.1f} %")
     return Rung(
         name="bowls of the map inside their interval",
         source="the package's own map, bowls kept out of its fit; at 95 % each, binomial",

@@ -12,7 +12,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import RIM_DIPS, RIM_UNDER, Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, immersion_work
 from sinkbowl.statics.vessel import Vessel
@@ -98,13 +98,13 @@ def outcome_words(case: Case, events: dict[str, float]) -> str:
     rim = events.get("rim_under")
     rest = final_draft(case) if floats(case) else None
     if rest is not None:
-        dips = "" if rim is None else f"dips its rim after {_seconds(rim)}, then "
+        dips = "" if rim is None else f"{RIM_DIPS}, then "
         return f"{dips}floats with draft {_mm(rest)}"
     if rim is None:
         return "stays afloat"
     if rim == 0.0:
         return "goes under at once: too heavy to float even dry"
-    return f"sinks: the rim goes under after {_seconds(rim)}"
+    return f"sinks: {RIM_UNDER}"
 
 
 def share_of_rest(head: float, speed: float, hole_speed: float, start_head: float) -> float:
@@ -136,7 +136,3 @@ def _at_rest(model: str, begin: Beginning, case: Case, outcome: str) -> Sinking:
 
 def _mm(length: float) -> str:
     return f"{length * 1e3:.1f} mm"
-
-
-def _seconds(time: float) -> str:
-    return f"{time:.3g} s"

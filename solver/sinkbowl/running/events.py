@@ -11,7 +11,6 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.shown import seconds
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.voyage import Voyage
@@ -143,10 +142,7 @@ class EventLog:
         """What has become of a bowl that is full with its rim under water."""
         if not floats(case):
             return "sinks: full"
-        return (
-            f"dips its rim after {seconds(self.events['rim_under'])} and fills, but floats: "
-            "lighter than water, it comes up again"
-        )
+        return "dips its rim and fills, but floats: lighter than water, it comes up again"
 
     def _watch_gate(
         self, voyage: Voyage, gate: HoleGate, rest: RestWatch, row: dict[str, float]
@@ -168,6 +164,12 @@ class EventLog:
             return row["t"]
         share = (value - before[name]) / (row[name] - before[name])
         return float(before["t"] + np.clip(share, 0.0, 1.0) * (row["t"] - before["t"]))
+
+
+def cut_short_words(case: Case) -> str:
+    """What has become of a bowl whose run ends after its rim was under and before it is full."""
+    told = "its rim was under; what came later was not computed to the end"
+    return f"dips its rim, but floats: {told}" if floats(case) else f"sinks: {told}"
 
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:

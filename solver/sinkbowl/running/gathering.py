@@ -15,6 +15,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
+from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.empty_result import describe
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
@@ -23,13 +24,7 @@ from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.fleet import FleetRun
 from sinkbowl.running.level_group import judge, store_levels
 from sinkbowl.scatter.disturbance import Disturbance
-from sinkbowl.scatter.interval import (
-    Interval,
-    as_attributes,
-    mean_uncertainty,
-    of_members,
-    one_draw,
-)
+from sinkbowl.scatter.interval import Interval, as_attributes, mean_uncertainty
 
 
 @dataclass(frozen=True)
@@ -94,10 +89,10 @@ def gather(
     unsure = tuple(_mean_uncertainty(of_grid) for of_grid in all_times)
     verdict, warning = judge(cells, means, unsure) if len(cells) > 1 else (None, "")
     grid_error = verdict.uncertainty if verdict else None
+    histories = [result.history for result in grids[0]]
+    closed = str(grids[0][0].attrs["hole_treatment"]) == "closed"
+    interval = flow_interval(case, times, histories, closed, grid_error)
     single = len(times) == 1
-    interval = (
-        one_draw(case, times[0], grid_error) if single else of_members(case, times, grid_error)
-    )
     median = median_member(times)
     try:
         work.take_over(runs[median].path)

@@ -74,7 +74,7 @@ class Passage:
         report = guarded_step(voyage, body, dt)
         self.ledgers.book(voyage, report, body.extra_lift)
         row = self.gauge.row(voyage, self.ledgers, report, dt)
-        self.watch.look(voyage, self.ledgers, row)
+        self.watch.look(voyage, self.ledgers, row, "rim_under" in log.events)
         self.recorder.append_history(row)
         log.watch(voyage, self.gauge.over_rim(voyage), row)
         if self.closed_air.look(voyage, report.air):
@@ -100,6 +100,10 @@ class Passage:
             f"{told}; it keeps its amount and pushes. Rings of air cannot let water past as "
             'bubbles do: flow.air = "void" gives the other extreme.',
         )
+
+    def notes(self) -> tuple[str, ...]:
+        """Of the case and of what has left the grid so far."""
+        return (*notes_of(self.voyage), *self.watch.notes(self.voyage))
 
     def checkpoint(self) -> None:
         """Publish the result with what the run needs to go on from here."""

@@ -1,6 +1,7 @@
 """A whole sinking with the flow solver: begun or taken up again, ended, and written to its file.
 
-Ctrl-C ends a run with status "stopped" and a whole file.
+Ctrl-C ends a run with status "stopped" and a whole file. Once the rim is under the time stands: a
+run whose numbers go wrong after that has ended, with status "finished" and a message that says why.
 """
 
 from collections.abc import Callable
@@ -10,20 +11,26 @@ from time import monotonic
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
 from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
+from sinkbowl.running.events import cut_short_words
 from sinkbowl.running.forecast import check_patience
-from sinkbowl.running.passage import Passage, begin, grid_arrays, notes_of, take_up
+from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
 from sinkbowl.running.progress import Progress, Teller
+from sinkbowl.running.soundness import Unsound
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
-from sinkbowl.scatter.interval import Interval, one_draw, told_time
+from sinkbowl.scatter.interval import Interval, told_time
 from sinkbowl.statics.hydrostatics import floats
 
 FRAMES = 120
 """Frames over the expected sinking time."""
+
+THROWN_OUT = "thrown_out_m3"
+"""Root attribute: water that left through the top of the grid."""
 
 CHECKPOINT_EVERY = 2.0
 """Wall time between two checkpoints [s]."""
@@ -126,11 +133,18 @@ def run(
                 passage.depart()
             _sail(passage, Teller(voyage, progress), checkpoint_every)
             status, message = "finished", log.outcome
+        except Unsound as error:
+            if "rim_under" not in log.events:
+                raise
+            status, message, log.outcome = "finished", str(error), cut_short_words(case)
         except KeyboardInterrupt:
             status, message = "stopped", f"stopped by hand at t = {voyage.state.time:.4g} s"
             log.outcome = log.outcome or message
         sinking_time = None if floats(case) else log.events.get("rim_under")
-        interval = one_draw(case, sinking_time)
+        history = {name: recorder.column(name) for name in ("t", "draft", "speed")}
+        interval = flow_interval(case, [sinking_time], [history], voyage.layout.closed)
+        recorder.attribute(THROWN_OUT, passage.watch.thrown_out)
+        recorder.attribute("notes", "\n".join(passage.notes()))
         recorder.finish(status, sinking_time, message, log.outcome, interval)
     return RunResult(
         path=output,
@@ -140,7 +154,7 @@ def run(
         steps=voyage.state.step,
         wall_seconds=monotonic() - start,
         volume_error=log.previous.get("volume_error", 0.0),
-        notes=(*notes_of(voyage), *passage.air_notes()),
+        notes=(*passage.notes(), *passage.air_notes()),
         interval=interval,
     )
 

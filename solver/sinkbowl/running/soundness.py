@@ -2,7 +2,8 @@
 
 Looked at before and after every step: values that are not finite, a time step that collapses, a
 pressure solve that does not converge, ledgers of water and momentum that open, and water that is
-thrown out through the top of the grid.
+thrown out through the top of the grid before the rim is under. Once it is under the time stands:
+water that leaves through the top is then only counted, and what else goes wrong ends the run.
 """
 
 from __future__ import annotations
@@ -34,7 +35,14 @@ dropped from half a metre reaches 0.12."""
 THROWN_OUT = 0.1
 """Water through the grid's top, in shares of the capacity, at which a run is given up."""
 
+WORTH_TELLING = 1e-3
+"""Water through the grid's top, in shares of the capacity, from which it is noted."""
+
 FINER = "Try a smaller flow.cell."
+
+
+class Unsound(RunError):
+    """The numbers of a run went wrong."""
 
 
 def next_step(voyage: Voyage) -> float:
@@ -42,7 +50,7 @@ def next_step(voyage: Voyage) -> float:
 
     Raises
     ------
-    RunError : it has collapsed, or a velocity is not finite
+    Unsound : it has collapsed, or a velocity is not finite
     """
     state = voyage.state
     if has_bad_value(state.u_r) or has_bad_value(state.u_z) or not np.isfinite(state.speed):
@@ -59,7 +67,7 @@ def guarded_step(voyage: Voyage, body: HeaveBody, dt: float) -> StepReport:
 
     Raises
     ------
-    RunError : the pressure solve failed, with the place of its largest residual
+    Unsound : the pressure solve failed, with the place of its largest residual
     """
     try:
         return advance(voyage.state, body, dt, voyage.ops)
@@ -74,12 +82,14 @@ class LedgerWatch:
 
     thrown_out: float = 0.0
 
-    def look(self, voyage: Voyage, ledgers: Ledgers, row: dict[str, float]) -> None:
+    def look(
+        self, voyage: Voyage, ledgers: Ledgers, row: dict[str, float], rim_under: bool
+    ) -> None:
         """Look at the readings of a step, a row of the history.
 
         Raises
         ------
-        RunError : a ledger is open, or the water does not stay on the grid
+        Unsound : a ledger is open, or the water does not stay on the grid before the rim is under
         """
         if not abs(row["volume_error"]) <= VOLUME_OPEN:
             what = f"the ledger of water is open by {row['volume_error']:.1e} of all the water"
@@ -89,15 +99,21 @@ class LedgerWatch:
             what = f"the ledger of vertical momentum is open by {missing:.2g} N s"
             raise _stopped(voyage, _fastest_place(voyage), what, FINER)
         self.thrown_out += float(2.0 * np.pi * np.sum(voyage.ops.scratch.flux_z[:, -1]))
-        if self.thrown_out > THROWN_OUT * voyage.layout.bowl.inner_capacity:
+        if not rim_under and self.thrown_out > THROWN_OUT * voyage.layout.bowl.inner_capacity:
             what = f"{1e6 * self.thrown_out:.3g} ml of water were thrown out through the grid's top"
             hint = "Try a smaller start.drop_height or start.push."
             raise _stopped(voyage, _top_place(voyage), what, hint)
 
+    def notes(self, voyage: Voyage) -> tuple[str, ...]:
+        """How much water left through the top, in a sentence where it is worth one."""
+        if self.thrown_out < WORTH_TELLING * voyage.layout.bowl.inner_capacity:
+            return ()
+        return (f"{1e6 * self.thrown_out:.3g} mL of water left through the top of the grid.",)
 
-def _stopped(voyage: Voyage, place: tuple[float, float], what: str, hint: str) -> RunError:
+
+def _stopped(voyage: Voyage, place: tuple[float, float], what: str, hint: str) -> Unsound:
     r, z = place
-    return RunError(
+    return Unsound(
         f"At t = {voyage.state.time:.4g} s, r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm above the "
         f"bowl's outer bottom: {what}. {hint}"
     )

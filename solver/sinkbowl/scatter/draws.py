@@ -7,6 +7,7 @@ of other bowls with a hole as wide, d/D, hole over inner diameter of the rim.
 from __future__ import annotations
 
 import csv
+import math
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -18,16 +19,25 @@ from sinkbowl.case.case import Case
 
 TABLE = "draws.csv"
 
+RUNS, FREEDOM, STUDENT = 15, 12, 2.1788
+"""Runs of each row of the table, five on each of three grids; degrees of freedom of their standard
+deviation; and Student's t of it at 97.5 %."""
+
 
 @dataclass(frozen=True)
 class Draws:
     """Half-widths at 95 %, as shares of the sinking time.
 
-    scatter: from one release to the next, about their middle; grid: error of the default grid.
+    scatter: of one more run about the mean of the table's; grid: error of the default grid.
     """
 
     scatter: float
     grid: float
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the table's runs, share of the time."""
+        return self.scatter / (STUDENT * math.sqrt(1.0 + 1.0 / RUNS))
 
 
 def hole_ratio(case: Case) -> float:

@@ -1,146 +1,192 @@
-"""The interval of a sinking time: in which the time of one release lies, with 95 %.
+"""The sinking time by the flow solver, and its interval: what runs say of the bowl as described.
 
-Two things move the time of one release about. *Scatter*: no two releases are alike, and once the
-fountain breaks up the smallest difference parts them. n members with the standard deviation s tell
-where the next release falls,
+Members of an axisymmetric flow differ by numerical noise: once the fountain breaks up the smallest
+difference parts them, while in three dimensions two releases differ ten times less. So their mean
+is the answer, and its uncertainty falls with their number n,
 
-    median +- t s sqrt(1 + 1/n),      t = t(0.975; n - 1),
+    mean +- t s / sqrt(n),      t = t(0.975; f + n - 1),
 
-the prediction interval for normally distributed draws, and where their mean lies, +- t s / sqrt(n)
-(Student's t, from first principles). *Grid*: the error that the cells make, by the grid convergence
-index of the means on several grids (convergence.py). The two add by the root of their squares.
-
-A single run is one draw, n = 1. Its s comes from a table (draws.py); the next release lies within
-sqrt(1 + 1/1) times the table's half-width of it.
+s the greater of the members' standard deviation and that of runs of other bowls with holes as wide
+(draws.py), which rests on f degrees of freedom (Student's t, from first principles). A single run
+is n = 1. *Grid*: the error that the cells make, by the grid convergence index of the means on
+several grids (convergence.py), or by that table. What the flow leaves out shifts the time and adds
+its own uncertainty (not_computed.py). All parts add by the root of their squares (common/best.py).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from scipy.special import stdtrit
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import SENSITIVE, Best, widened
 from sinkbowl.common.confidence import LEVEL
-from sinkbowl.common.shown import seconds_with
-from sinkbowl.scatter.draws import draws_at, hole_ratio
+from sinkbowl.common.shown import seconds
+from sinkbowl.scatter.draws import FREEDOM, draws_at, hole_ratio
+from sinkbowl.scatter.not_computed import not_computed
 
-MEMBERS, GRIDS, TABLE, NOT_COUNTED = "members", "grids", "table", "not counted"
+MEMBERS, GRIDS, TABLE = "members", "grids", "table"
 """Where a part of an interval comes from."""
+
+MODEL = "flow"
 
 
 @dataclass(frozen=True)
 class Interval:
-    """A sinking time and the interval of one release around it, at 95 %.
+    """A sinking time by the flow solver, with all that makes its interval at 95 %.
 
     Attributes
     ----------
-    time : median of the members, or the one draw [s]
-    scatter : half-width from one release to the next [s]
-    grid : half-width by the error of the grid [s], 0 where it is not counted
-    members : how many releases it rests on
-    scatter_from, grid_from : "members" or "table"; "grids", "table" or "not counted"
+    mean : of the members, or the single run [s]
+    scatter : half-width of the mean by numerical noise [s]
+    grid : half-width by the error of the grid [s]
+    members : how many runs it rests on
+    scatter_from, grid_from : "members" or "table"; "grids" or "table"
     hole_ratio : hole over bowl, d/D
+    shift : by which what the flow leaves out moves the time, a share, signed
+    other : other half-widths by cause, shares of the time
+    sensitive : whether the bowl nearly stalls before its rim is under
     """
 
-    time: float
+    mean: float
     scatter: float
     grid: float
     members: int
     scatter_from: str
     grid_from: str
     hole_ratio: float
+    shift: float = 0.0
+    other: Mapping[str, float] = field(default_factory=dict)
+    sensitive: bool = False
+
+    @cached_property
+    def best(self) -> Best:
+        """The answer that every command prints."""
+        by_run = {"numerical noise": self.scatter / self.mean, "grid": self.grid / self.mean}
+        parts = widened({**by_run, **self.other}, self.sensitive)
+        return Best(self.mean * (1.0 + self.shift), parts, self.sensitive, MODEL)
+
+    @property
+    def time(self) -> float:
+        """Best time [s]."""
+        return self.best.time
 
     @property
     def half(self) -> float:
-        """Half-width of both together [s]."""
-        return math.hypot(self.scatter, self.grid)
+        """Half-width of all together [s]."""
+        return self.best.half
 
     @property
     def low(self) -> float:
         """Lower end [s]; a time is never below 0."""
-        return max(0.0, self.time - self.half)
+        return self.best.interval[0]
 
     @property
     def high(self) -> float:
         """Upper end [s]."""
-        return self.time + self.half
+        return self.best.interval[1]
 
     @property
     def words(self) -> str:
         """What the interval is made of, in sentences."""
-        scatter, grid = (_percent(part / self.time) for part in (self.scatter, self.grid))
-        at = f"at d/D {self.hole_ratio:.2f}"
-        if self.members == 1:
-            told = (
-                f"This is one draw of many: {at} the next release lies within {scatter} of it "
-                f"(95 %, by the package's table; --members computes it)"
+        of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
+        told = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
+        if self.shift:
+            told += (
+                f" The time is the mean, {seconds(self.mean, self.time)}, and "
+                f"{100 * self.shift:+.1f} % for three dimensions."
             )
-        else:
-            told = f"Median of {self.members} releases; the next lies within {scatter} of it (95 %)"
-        return (
-            told
-            + {
-                GRIDS: f", and the grid's error adds {grid} (by the grids).",
-                TABLE: f", and the grid's error adds {grid} (by the table; --levels computes it).",
-                NOT_COUNTED: ". The grid's error is not in it; --levels adds it.",
-            }[self.grid_from]
-        )
+        return told + (f" {SENSITIVE}" if self.sensitive else "")
+
+    @property
+    def told_other(self) -> str:
+        """Shift, other half-widths and whether it is sensitive, as one text; see `other_of`."""
+        facts = {"shift": self.shift, **self.other, "sensitive": float(self.sensitive)}
+        return "; ".join(f"{name}={float(fact)!r}" for name, fact in facts.items() if fact)
 
 
-def one_draw(case: Case, time: float | None, grid: float | None = None) -> Interval | None:
-    """Interval of a single run; None where its rim did not pass under.
+def other_of(text: str) -> dict[str, Any]:
+    """Shift, other and sensitive of an `Interval` from their text.
 
-    Parameters
-    ----------
-    time : its sinking time [s]
-    grid : half-width by the grid's error where several grids were run [s]; None: the table's
+    Raises
+    ------
+    ValueError : it is no such text
     """
-    if time is None:
-        return None
-    ratio = hole_ratio(case)
-    draws = draws_at(ratio)
-    return Interval(
-        time=time,
-        scatter=draws.scatter * time * math.sqrt(2.0),
-        grid=draws.grid * time if grid is None else grid,
-        members=1,
-        scatter_from=TABLE,
-        grid_from=TABLE if grid is None else GRIDS,
-        hole_ratio=ratio,
-    )
+    pairs = [part.split("=") for part in text.split("; ") if part]
+    facts = {name: float(fact) for name, fact in pairs}
+    if not all(math.isfinite(fact) and abs(fact) < MOST_SHARE for fact in facts.values()):
+        raise ValueError(f"no shares of a time: {text}")
+    shift, sensitive = facts.pop("shift", 0.0), bool(facts.pop("sensitive", 0.0))
+    return {"shift": shift, "other": facts, "sensitive": sensitive}
 
 
-def of_members(
-    case: Case, times: Sequence[float | None], grid: float | None = None
+MOST_SHARE = 10.0
+"""No share of a sinking time is larger."""
+
+
+def of_runs(
+    case: Case,
+    times: Sequence[float | None],
+    grid: float | None = None,
+    *,
+    law: float | None = None,
+    sensitive: bool = False,
 ) -> Interval | None:
-    """Interval of an ensemble; None where not every rim passed under.
+    """Interval of one run or of an ensemble; None where not every rim passed under.
 
     Parameters
     ----------
-    times : sinking time of each member [s], two or more
-    grid : half-width by the grid's error where several grids were run [s]
+    times : sinking time of each member [s]
+    grid : half-width by the grid's error where several grids were run [s]; None: the table's
+    law : half-width by the law of a closed hole, a share; None for a hole that the grid resolves
+    sensitive : whether a member nearly stalls before its rim is under
     """
     known = [time for time in times if time is not None]
     if len(known) < len(times):
         return None
+    ratio, mean = hole_ratio(case), float(np.mean(known))
+    draws, of_hole = draws_at(ratio), resolved(ratio)
+    if law is not None:
+        of_hole = {"other": {"discharge coefficient": law} if law > 0.0 else {}}
     return Interval(
-        time=float(np.median(known)),
-        scatter=next_release(known),
-        grid=grid or 0.0,
+        mean=mean,
+        scatter=mean_noise(known, draws.deviation * mean),
+        grid=draws.grid * mean if grid is None else grid,
         members=len(known),
-        scatter_from=MEMBERS,
-        grid_from=NOT_COUNTED if grid is None else GRIDS,
-        hole_ratio=hole_ratio(case),
+        scatter_from=MEMBERS if len(known) > 1 else TABLE,
+        grid_from=TABLE if grid is None else GRIDS,
+        hole_ratio=ratio,
+        sensitive=sensitive,
+        **of_hole,
     )
 
 
-def next_release(times: Sequence[float]) -> float:
-    """Half-width of the prediction interval of one more release [s]."""
+def resolved(ratio: float) -> dict[str, Any]:
+    """Shift and other of an `Interval` with a hole, d/D, that the grid resolves."""
+    left_out = not_computed(ratio)
+    other = {"axisymmetry": left_out.shift_half, "closed-off air": left_out.air_half}
+    return {"shift": left_out.shift, "other": {k: half for k, half in other.items() if half > 0.0}}
+
+
+def mean_noise(times: Sequence[float], usual: float) -> float:
+    """Half-width of the mean of members by numerical noise [s].
+
+    usual: standard deviation of runs of bowls with holes as wide [s].
+    """
+    n = len(times)
+    own = float(np.std(times, ddof=1)) if n > 1 else 0.0
+    student = float(stdtrit(FREEDOM + n - 1, 0.5 * (1.0 + LEVEL)))
+    return student * max(own, usual) / math.sqrt(n)
+
+
+def next_run(times: Sequence[float]) -> float:
+    """Half-width within which one more run falls about the mean of several [s]."""
     return mean_uncertainty(times) * math.sqrt(len(times) + 1.0)
 
 
@@ -157,54 +203,68 @@ def as_attributes(interval: Interval | None) -> dict[str, float | str]:
     """The interval as root attributes of a result file; nan and empty where there is none."""
     if interval is None:
         numbers = ("sinking_time_low_s", "sinking_time_high_s", *NUMBERS)
-        return dict.fromkeys(numbers, math.nan) | dict.fromkeys(SOURCES, "")
+        return dict.fromkeys(numbers, math.nan) | dict.fromkeys((*SOURCES, OTHER), "")
     return {
         "sinking_time_low_s": interval.low,
         "sinking_time_high_s": interval.high,
+        "sinking_time_mean_s": interval.mean,
         "sinking_time_scatter_s": interval.scatter,
         "sinking_time_grid_s": interval.grid,
         "hole_ratio": interval.hole_ratio,
         "scatter_from": interval.scatter_from,
         "grid_from": interval.grid_from,
+        OTHER: interval.told_other,
     }
 
 
 def from_attributes(attrs: Mapping[str, Any]) -> Interval | None:
-    """The interval in the root attributes of a result file, None where there is none."""
-    time, scatter, grid, ratio = (
-        float(attrs.get(name, math.nan)) for name in ("sinking_time_s", *NUMBERS)
-    )
+    """The interval in the root attributes of a result file; None where there is none.
+
+    Nor is there one in a file of a version before, whose interval was another.
+    """
+    mean, scatter, grid, ratio = (float(attrs.get(name, math.nan)) for name in NUMBERS)
     scatter_from, grid_from = (str(attrs.get(name, "")) for name in SOURCES)
-    known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE, NOT_COUNTED)
-    if not (known and all(map(math.isfinite, (time, scatter, grid, ratio)))):
+    known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE)
+    if not (known and mean > 0.0 and all(map(math.isfinite, (mean, scatter, grid, ratio)))):
+        return None
+    try:
+        other = other_of(str(attrs.get(OTHER, "")))
+    except ValueError:
         return None
     members = int(attrs.get("members", 1))
-    return Interval(time, scatter, grid, members, scatter_from, grid_from, ratio)
+    return Interval(mean, scatter, grid, members, scatter_from, grid_from, ratio, **other)
 
 
-NUMBERS = ("sinking_time_scatter_s", "sinking_time_grid_s", "hole_ratio")
+NUMBERS = (
+    "sinking_time_mean_s",
+    "sinking_time_scatter_s",
+    "sinking_time_grid_s",
+    "hole_ratio",
+)
 SOURCES = ("scatter_from", "grid_from")
+OTHER = "sinking_time_other"
 
 
 def figures(interval: Interval | None) -> dict[str, Any]:
     """The interval for scripts, units in the keys; null where there is none."""
     if interval is None:
-        names = ("interval_s", "scatter_s", "grid_s", "scatter_from", "grid_from")
+        names = ("best", "interval_s", "scatter_s", "grid_s", "scatter_from", "grid_from")
         return dict.fromkeys(names)
     return {
+        "best": interval.best.as_dict(),
         "interval_s": [interval.low, interval.high],
         "scatter_s": interval.scatter,
-        "grid_s": None if interval.grid_from == NOT_COUNTED else interval.grid,
+        "grid_s": interval.grid,
         "scatter_from": interval.scatter_from,
         "grid_from": interval.grid_from,
     }
 
 
 def told_time(time: float | None, interval: Interval | None) -> str:
-    """A sinking time in words, with its interval where there is one: '0.568 ± 0.023 s'."""
+    """When the rim is under, in words: '0.568 \u00b1 0.023 s', as every command has it."""
     if time is None:
         return "none"
-    return seconds_with(time, interval.half if interval else None)
+    return str(interval.best) if interval else seconds(time)
 
 
 def interval_words(intervals: Sequence[Interval | None]) -> str:
@@ -212,17 +272,7 @@ def interval_words(intervals: Sequence[Interval | None]) -> str:
     known = [interval for interval in intervals if interval is not None]
     if not known:
         return ""
-    members = sorted({interval.members for interval in known})
-    of = " or ".join(map(str, members))
-    scatter = _sources(interval.scatter_from for interval in known)
-    grid = _sources(interval.grid_from for interval in known)
-    draws = "each time is one draw of many" if members == [1] else f"medians of {of} releases"
-    return f"±: where one more release falls, 95 %; {draws}. Scatter by {scatter}; grid: {grid}."
-
-
-def _sources(told: Iterable[str]) -> str:
-    return " or ".join(sorted(set(told)))
-
-
-def _percent(share: float) -> str:
-    return f"± {100.0 * share:.2g} %"
+    of = " or ".join(map(str, sorted({interval.members for interval in known})))
+    told = f"\u00b1: 95 %, of the mean of {of} runs: numerical noise, grid, and what is left out."
+    sensitive = sum(interval.sensitive for interval in known)
+    return told + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")

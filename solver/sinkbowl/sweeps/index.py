@@ -37,12 +37,12 @@ from sinkbowl.files.safe_reading import (
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.strange_links import make_anew
-from sinkbowl.scatter.interval import SOURCES, Interval, told_time
+from sinkbowl.scatter.interval import SOURCES, Interval, other_of, told_time
 from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
 KIND = "sinkbowl sweep"
-SCHEMA_VERSION = "3"
+SCHEMA_VERSION = "4"
 STATUSES = ("waiting", "finished", "stopped", "failed")
 
 DATASETS = {
@@ -53,14 +53,16 @@ DATASETS = {
         "s",
         "time until the rim passed under, median of the members; NaN where it did not",
     ),
-    "runs/low": ("s", "lower end of its interval for one release, 95 %"),
+    "runs/low": ("s", "lower end of the interval of the best time, 95 %"),
     "runs/high": ("s", "upper end of that interval"),
-    "runs/scatter": ("s", "half-width of that interval by the scatter of releases alone"),
+    "runs/mean": ("s", "mean of the members"),
+    "runs/scatter": ("s", "half-width of that interval by numerical noise alone"),
+    "runs/other": ("1", "shift, other half-widths by cause, and whether it is sensitive"),
     "runs/grid": ("s", "half-width of that interval by the error of the grid alone"),
-    "runs/scatter_from": ("1", "what tells the scatter: members or table"),
-    "runs/grid_from": ("1", "what tells the error of the grid: grids, table or not counted"),
+    "runs/scatter_from": ("1", "what tells the numerical noise: members or table"),
+    "runs/grid_from": ("1", "what tells the error of the grid: grids or table"),
     "runs/hole_ratio": ("1", "hole over inner diameter of the rim"),
-    "runs/members": ("1", "releases that the sinking time is the median of"),
+    "runs/members": ("1", "runs that it rests on"),
     "runs/outcome": ("1", "what the bowl did, in plain words"),
     "runs/reason": ("1", "why the run failed"),
     "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
@@ -74,10 +76,11 @@ WORDS = (
     "runs/status",
     "runs/scatter_from",
     "runs/grid_from",
+    "runs/other",
     "runs/outcome",
     "runs/reason",
 )
-OF_INTERVAL = ("low", "high", "scatter", "grid", "scatter_from", "grid_from", "hole_ratio")
+OF_INTERVAL = ("low", "high", "mean", "scatter", "grid", *SOURCES, "hole_ratio", "other")
 """Columns that tell the interval of a run."""
 
 TEXTS = ("title", "case_text", "case_path")
@@ -101,7 +104,7 @@ class SweepRun:
     wall_seconds : [s], None where it is not known
     losses : times that its process was lost
     interval : of the sinking time
-    members : releases that it is the median of
+    members : runs that it rests on
     """
 
     name: str
@@ -248,7 +251,7 @@ def _entry(run: SweepRun, name: str) -> Any:
         return getattr(run, field)
     if run.interval is None:
         return "" if name in WORDS else None
-    return getattr(run.interval, field)
+    return run.interval.told_other if field == "other" else getattr(run.interval, field)
 
 
 def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
@@ -302,9 +305,14 @@ def _says(key: str, number: float, word: str) -> bool:
 
 def _interval(row: dict[str, Any]) -> Interval | None:
     """The interval that a row of the table tells; None where it has none."""
-    names = ("sinking_time", "scatter", "grid", "members", *SOURCES, "hole_ratio")
+    names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio")
     told = [row[name] for name in names]
-    return None if row["low"] is None or None in told else Interval(*told)
+    if row["low"] is None or None in told:
+        return None
+    try:
+        return Interval(*told, **other_of(row["other"]))
+    except ValueError as error:
+        raise Unsound(str(error)) from None
 
 
 def _without(row: dict[str, Any]) -> dict[str, Any]:

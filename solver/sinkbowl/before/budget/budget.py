@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from sinkbowl.before.budget.propagation import SEED, TRIALS, Distribution, combined
 from sinkbowl.before.budget.repeats import LEVEL, POWER
+from sinkbowl.common.shown import seconds
 
 UNITS = {
     "hole": "m",
@@ -71,6 +73,13 @@ def lasting(contributions: tuple[Contribution, ...]) -> float:
     return combined(np.array([c.effect for c in contributions if not c.averages_out]))
 
 
+def trial_words(interval: Sequence[float]) -> str:
+    """Ends of the interval of a careful trial [s] in words."""
+    low, high = interval
+    end = seconds(high)
+    return f"{seconds(low, high)} to {end}" if low > 0.0 else f"up to {end}"
+
+
 @dataclass(frozen=True)
 class Repeats:
     """Trials of each of two bowls that show a difference [s] of their times."""
@@ -97,6 +106,8 @@ class Budget:
         beat it, and for the falling body, which has no meniscus
     floating, under : shares of the trials that float and that go under at once
     repeats : for the differences asked for
+    trial : ends of the interval of a careful trial at 95 % [s]: the model's own, the inputs', the
+        timing and the next release; None for another model than the corrected one
     """
 
     model: str
@@ -110,6 +121,7 @@ class Budget:
     floating: float
     under: float
     repeats: tuple[Repeats, ...]
+    trial: tuple[float, float] | None = None
 
     @property
     def trial_scatter(self) -> float:
@@ -139,6 +151,7 @@ class Budget:
                 "trials": TRIALS,
                 "seed": SEED,
             },
+            "trial": None if self.trial is None else {"interval_s": list(self.trial)},
             "fit_miss": self.fit_miss,
             "share_plugged": self.plugged,
             "share_floating": self.floating,

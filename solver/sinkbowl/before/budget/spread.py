@@ -12,6 +12,7 @@ discharge coefficient stay the same for one bowl: no repeat finds them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache, cached_property
@@ -19,22 +20,29 @@ from functools import cache, cached_property
 import numpy as np
 
 from sinkbowl.before.budget.budget import Budget, Contribution, Repeats
-from sinkbowl.before.budget.propagation import Response, combined, distribution, draws, response
+from sinkbowl.before.budget.propagation import (
+    Distribution,
+    Response,
+    combined,
+    distribution,
+    draws,
+    response,
+)
 from sinkbowl.before.budget.repeats import repeats_needed
 from sinkbowl.before.budget.variation import (
     inputs_of,
     meniscus_aside,
     starting_coefficient,
     varied,
-    with_coefficient,
 )
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
-from sinkbowl.corrected.correction import correction
+from sinkbowl.corrected.correction import correction, with_coefficient
 from sinkbowl.reduced import falling, heave
+from sinkbowl.scatter.not_computed import RELEASE
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
 
@@ -60,7 +68,7 @@ class _NoTime(Exception):
 
 def spread(
     case: Case,
-    model: str | None = None,
+    model: str = corrected.MODEL,
     difference: float | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Budget:
@@ -69,8 +77,7 @@ def spread(
     Parameters
     ----------
     case : with its uncertainties
-    model : one of `sinkbowl.corrected.MODELS`; None: the corrected one where the map has the bowl,
-        heave elsewhere
+    model : one of `sinkbowl.corrected.MODELS`
     difference : of two times, for which the repeats are told [s]; None: `DIFFERENCES`
     progress : called with the inputs that are done and all of them
 
@@ -79,8 +86,6 @@ def spread(
     CaseError : no such model, or a hole that does not fit into the bowl within its uncertainty
     RunError : if the reduced model comes to no end
     """
-    if model is None:
-        model = _best_model(case)
     if model not in MODELS:
         raise CaseError(
             f'There is no reduced model "{model}"', allowed=f"There are {', '.join(MODELS)}."
@@ -116,6 +121,8 @@ def spread(
         under=under,
         repeats=(),
     )
+    if model == corrected.MODEL and budget.monte_carlo is not None:
+        budget = replace(budget, trial=_trial(case, time, budget.monte_carlo))
     asked = [part * time for part in DIFFERENCES] if difference is None else [difference]
     scatter = budget.trial_scatter
     return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
@@ -144,11 +151,16 @@ def _effects(time: float, logs: FloatArray) -> FloatArray:
     return np.asarray(0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
 
 
-def _best_model(case: Case) -> str:
-    """The corrected model where the map has the bowl with its meniscus aside, heave elsewhere."""
+def _trial(case: Case, time: float, drawn: Distribution) -> tuple[float, float]:
+    """Ends of the interval of a careful trial at 95 % [s].
+
+    The coefficient's uncertainty is among the inputs that were drawn.
+    """
     open_hole = meniscus_aside(case)
     found = correction(open_hole, heave.solve(open_hole, quick=True))
-    return heave.MODEL if found.reason else corrected.MODEL
+    rest = time * math.hypot(RELEASE, *found.parts.values())
+    low, high = math.hypot(time - drawn.low, rest), math.hypot(drawn.high - time, rest)
+    return max(0.0, time - low), time + high
 
 
 def _varied_times(

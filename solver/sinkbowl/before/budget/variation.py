@@ -16,8 +16,10 @@ import numpy as np
 from sinkbowl.bowl.shapes import Section
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
+from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import hole_gate
@@ -77,11 +79,6 @@ def varied(case: Case, changes: Mapping[str, float]) -> Case:
     return with_coefficient(other, starting_coefficient(other) + coefficient)
 
 
-def with_coefficient(case: Case, coefficient: float) -> Case:
-    """The case with a constant discharge coefficient."""
-    return replace(case, finish=replace(case.finish, discharge_coefficient=coefficient))
-
-
 def held_by_meniscus(case: Case) -> bool:
     """Whether the meniscus in its hole keeps the bowl from starting, for all the push it gets."""
     gate = hole_gate(case)
@@ -111,7 +108,10 @@ def starting_coefficient(case: Case) -> float:
 
 def _reshaped(case: Case, hole: float, radius: float) -> Case:
     """The case with hole and radius changed and its mass kept; a missing base stays missing."""
-    blank = _stretched(case.blank, 1.0 + radius / case.bowl.rim_radius)
+    rim, flow = case.bowl.rim_radius, case.flow
+    blank = _stretched(case.blank, 1.0 + radius / rim)
+    if flow.tub_radius == usual_tub(rim):  # a tub that nobody named is as wide as it usually is
+        flow = replace(flow, tub_radius=usual_tub(rim + radius))
     blank = replace(blank, mass=case.bowl.mass, density=None)
     diameter = case.hole.diameter + hole
     if case.base_gone and blank.base_radius is not None:
@@ -127,7 +127,7 @@ def _reshaped(case: Case, hole: float, radius: float) -> Case:
             given=f"{getattr(case.spread, key) * 1e3:.4g} mm",
             allowed="Give a smaller uncertainty, or 0 mm to leave it out.",
         ) from None
-    return replace(case, bowl=bowl, blank=blank)
+    return replace(case, bowl=bowl, blank=blank, flow=flow)
 
 
 def _stretched(blank: Blank, factor: float) -> Blank:

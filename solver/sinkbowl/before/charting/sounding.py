@@ -12,6 +12,7 @@ from typing import NamedTuple
 from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.before.checking import Verdict, filling_time, verdict
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import Best
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave, quasi_static
@@ -60,6 +61,11 @@ def sound(case: Case, model: str = corrected.MODEL) -> Sounding:
         margin=start_margin(case, hole_gate(case)),
         periods=filling / period if filling is not None and period else float("nan"),
     )
+
+
+def best_of(case: Case, model: str) -> Best | None:
+    """The answer of `check` for a bowl once it has started; None for another model than its own."""
+    return corrected.best_time(meniscus_aside(case)) if model == corrected.MODEL else None
 
 
 def tips(case: Case) -> bool:

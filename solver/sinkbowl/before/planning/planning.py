@@ -29,6 +29,7 @@ from sinkbowl.common.confidence import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.draws import draws_at, hole_ratio
+from sinkbowl.scatter.not_computed import RELEASE
 from sinkbowl.statics.capillarity import hole_gate
 
 BLUR_MODEL = "heave"
@@ -193,7 +194,7 @@ def times_at(case: Case) -> HoleTimes | None:
     ratio = hole_ratio(case)
     draws = draws_at(ratio)
     rest = [c.effect for c in contributions if c.averages_out and c.name != "timing"]
-    released = draws.scatter * time / DEVIATE
+    released = RELEASE * time / DEVIATE
     return HoleTimes(
         hole=case.hole.diameter,
         ratio=ratio,

@@ -7,7 +7,8 @@ from typing import Any
 
 from sinkbowl.before.checking import SLOW
 from sinkbowl.before.sizing.knobs import KEYS, Knob
-from sinkbowl.common.shown import seconds
+from sinkbowl.common.best import SENSITIVE
+from sinkbowl.common.shown import seconds, seconds_with
 
 MINUTES = 120.0
 """Time [s] from which minutes are told as well."""
@@ -42,19 +43,28 @@ def duration(time: float) -> str:
     return f"{time:.0f} s ({parts})"
 
 
+def _told(figures: Mapping[str, Any]) -> str:
+    """Its time, with the interval where one is known, long ones in minutes too."""
+    time, best = figures["sinking_time_s"], figures["best"]
+    if best is None or time is None:
+        return "" if time is None else duration(time)
+    told = seconds_with(best["time_s"], best["interval_s"][1] - best["time_s"])
+    return f"{told} {duration(time).partition(' s ')[2]}".rstrip()
+
+
 def _answer(figures: Mapping[str, Any]) -> str:
     """What was found, or why there is nothing."""
     by: Knob = figures["by"]
-    value, time = figures[KEYS[by]], figures["sinking_time_s"]
+    value = figures[KEYS[by]]
     wanted = duration(figures["wanted_time_s"])
     if value is None:
         if by == "hole":
             return "FLOATS: it does not sink, whatever the hole. It lacks ballast: sinkbowl check."
         return "FLOATS: it does not sink, whatever the mass of the ring."
-    what, takes = _what(by, value, figures["hole_ratios"]), f"takes {duration(time)}"
+    what, takes = _what(by, value, figures["hole_ratios"]), f"takes {_told(figures)}"
     hole = by == "hole"
     return {
-        "found": f"FOUND: {what} {takes}{_within(figures)} ({_by(figures)}).",
+        "found": f"FOUND: {what} {takes} ({_by(figures)}).",
         "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension holds the hole shut.",
         "too quick": f"TOO QUICK: it cannot sink in {wanted}. "
         + (
@@ -75,6 +85,8 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     remarks, by, ratios = [], figures["by"], figures["hole_ratios"]
     if figures["tips"]:
         remarks.append("TIPS: no heel holds it (sinkbowl check). Times are of a bowl kept upright.")
+    if figures["best"] is not None and figures["best"]["sensitive"]:
+        remarks.append(SENSITIVE)
     if figures["question"]:
         remarks.append(figures["question"])
     push, first = figures["push_impulse_N_s"], figures[f"first_{KEYS[by]}"]
@@ -96,22 +108,10 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     return remarks
 
 
-def _within(figures: Mapping[str, Any]) -> str:
-    """Half of the interval of one release, where it is known."""
-    ends = figures["interval_s"]
-    return (
-        ""
-        if ends is None
-        else f" \u00b1 {50.0 * (ends[1] - ends[0]) / figures['sinking_time_s']:.2g} %"
-    )
-
-
 def _by(figures: Mapping[str, Any]) -> str:
     """By which model."""
-    if figures["model"] != "corrected":
-        return f"{figures['model']} model"
-    told = figures["correction"]
-    return "heave, corrected by the map" if told == "map" else f"heave alone: {told}"
+    best = figures["best"]
+    return f"{figures['model']} model" if best is None else str(best["model"])
 
 
 def _what(by: Knob, value: float, ratios: Sequence[float]) -> str:

@@ -8,8 +8,8 @@ from typing import Any, Literal
 from sinkbowl.before.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
 from sinkbowl.before.sizing.knobs import KEYS, Knob
 from sinkbowl.before.sizing.size_page import size_page
+from sinkbowl.common.best import Best
 from sinkbowl.common.plain_text import for_terminal
-from sinkbowl.corrected.correction import Correction
 from sinkbowl.statics.capillarity import HoleGate
 
 Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"]
@@ -67,7 +67,7 @@ class Sized:
     value : diameter of each hole, or of the widest, [m] or mass of the ring [kg] that was found, or
         the nearest that sinks; None where none does
     time : that it gives, once it has started [s]
-    correction : what the map says of it, None for another model than the corrected one
+    best : the answer of `check` for it, None for another model than the corrected one
     gate : its meniscus
     freeboard : of the rim above the water, set down dry [m]; None where it goes under at once
     section : of the ring, its diameter [m]; None where the hole is sought
@@ -87,7 +87,7 @@ class Sized:
     ratios: tuple[float, ...]
     value: float | None
     time: float | None
-    correction: Correction | None
+    best: Best | None
     gate: HoleGate | None
     freeboard: float | None
     section: float | None
@@ -114,13 +114,6 @@ class Sized:
             return None
         return self.time / self.heave_period
 
-    def _interval(self) -> list[float] | None:
-        """Ends of the interval of one release [s]; None without a correction."""
-        if self.time is None or self.correction is None:
-            return None
-        half = self.correction.half * self.time
-        return [max(0.0, self.time - half), self.time + half]
-
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         gate, key = self.gate, KEYS[self.by]
@@ -136,8 +129,8 @@ class Sized:
             "hole_ratios": list(self.ratios),
             key: self.value,
             "sinking_time_s": self.time,
-            "interval_s": self._interval(),
-            "correction": "" if self.correction is None else self.correction.reason or "map",
+            "best": None if self.best is None else self.best.as_dict(),
+            "interval_s": None if self.best is None else list(self.best.interval),
             "head_m": None if gate is None else gate.head,
             "breakthrough_head_m": None if gate is None else gate.breakthrough_head,
             "push_impulse_N_s": gate.push_impulse if gate is not None and gate.plugged else None,

@@ -25,12 +25,12 @@ from sinkbowl.before.sizing.knobs import (
 )
 from sinkbowl.before.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.case.case import Case, load_case
+from sinkbowl.common.best import Best
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.roots import root as find_root
 from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
-from sinkbowl.corrected.correction import Correction, correction
 from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
@@ -105,7 +105,7 @@ def size(
         ratios=case.hole.ratios,
         value=value,
         time=None if value is None else search.time(value),
-        correction=_correction(found, model),
+        best=_best(found, model),
         gate=None if found is None else hole_gate(found),
         freeboard=None if draft is None else case.bowl.rim_height - draft,
         section=None if found is None or knob == "hole" else _section(found),
@@ -118,12 +118,11 @@ def size(
     )
 
 
-def _correction(found: Case | None, model: str) -> Correction | None:
-    """What the map says of what was found; None for another model."""
+def _best(found: Case | None, model: str) -> Best | None:
+    """When the rim of what was found is under; None for another model."""
     if found is None or model != corrected.MODEL:
         return None
-    open_hole = meniscus_aside(found)
-    return correction(open_hole, heave.solve(open_hole, quick=True))
+    return corrected.best_time(meniscus_aside(found))
 
 
 def _section(case: Case) -> float | None:

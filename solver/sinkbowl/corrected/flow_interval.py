@@ -1,0 +1,35 @@
+"""The interval of a sinking by the flow solver, from its runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray, nearly_stalls
+from sinkbowl.corrected.correction import law_half
+from sinkbowl.scatter.interval import Interval, of_runs
+
+
+def flow_interval(
+    case: Case,
+    times: Sequence[float | None],
+    histories: Sequence[Mapping[str, FloatArray]],
+    closed: bool,
+    grid: float | None = None,
+) -> Interval | None:
+    """Interval of one run or of an ensemble; None where not every rim passed under.
+
+    Parameters
+    ----------
+    times, histories : sinking time [s] of each member, and its t, draft and speed
+    closed : whether the hole followed a discharge law
+    grid : half-width by the grid's error where several grids were run [s]
+    """
+    if None in times:
+        return None
+    stalls = any(
+        nearly_stalls(one["t"], one["draft"], one["speed"], time)
+        for one, time in zip(histories, times, strict=True)
+    )
+    law = law_half(case) if closed else None
+    return of_runs(case, times, grid, law=law, sensitive=stalls)
