@@ -121,7 +121,7 @@ def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path: Path) 
     assert counted(table.trials) == {"plugged": 1, "tips": 1, "failed": 1}
     told = overlay_of(cup_case(), table)
     assert told.times == (24.1, 24.5)
-    assert "1 plugged, 1 tips, 1 failed" in told.row(None)[1]
+    assert "1 plugged, 1 tipped, 1 failed" in told.row(None)[1]
     angle = fit_angle(trial_cases(cup_case(), table))
     assert angle is not None
     assert (angle.plugged, angle.started) == (1, 2)
@@ -169,7 +169,7 @@ def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path: Path) -> None:
     logged = log_trial(book, case=str(case), time="24,1 s")
     assert logged.failed == {"tips": 1}
     assert logged.times == (24.1,)
-    assert "and 1 tips" in repr(logged)
+    assert "and 1 tipped" in repr(logged)
 
 
 def test_a_first_time_far_off_the_model_is_doubted(tmp_path: Path) -> None:

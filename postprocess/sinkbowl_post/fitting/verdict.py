@@ -39,7 +39,8 @@ def trial_verdict(fit: TrialFit) -> list[str]:
         cause = max(shares, key=lambda name: shares[name])
         if shares[cause] >= LARGE_SHARE:
             told.append(
-                f"{100 * shares[cause]:.0f} % of the coefficient's variance is the {cause}: "
+                f"{100 * shares[cause]:.0f} % of the coefficient's variance is the "
+                f"{'scatter of the trials' if cause == 'timing' else cause}: "
                 f"{REMEDIES[cause]} would narrow it most."
             )
     if fit.angle is not None:

@@ -44,6 +44,9 @@ OUTCOMES = {
 }
 """What a trial can come to, and how people write it."""
 
+SAID = {FLOATS: "afloat", TIPS: "tipped"}
+"""Outcomes behind a number of trials, where that is another word."""
+
 WITHOUT_TIME = (PLUGGED, FLOATS)
 """Outcomes beside which no time can stand."""
 
@@ -181,8 +184,8 @@ def counted(trials: Iterable[Trial]) -> dict[str, int]:
 
 
 def counted_words(counts: Mapping[str, int]) -> str:
-    """'2 plugged, 1 tips'; empty where all sank."""
-    return ", ".join(f"{count} {outcome}" for outcome, count in counts.items())
+    """'2 plugged, 1 tipped'; empty where all sank."""
+    return ", ".join(f"{count} {SAID.get(outcome, outcome)}" for outcome, count in counts.items())
 
 
 def outcome_of(word: str) -> str | None:
