@@ -45,7 +45,7 @@ class Run:
         """The figures of the comparison, ready for JSON."""
         told = self.comparison.as_dict()
         if self.overlay is not None:
-            told["measured"] = self.overlay.as_dict(self.comparison.best_time)
+            told["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
             told["measured"]["rms_draft_m"] = self.rms
         return told
 
