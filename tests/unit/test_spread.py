@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,9 @@ from sinkbowl.before.budget.repeats import power, repeats_needed
 from sinkbowl.before.budget.spread import spread
 from sinkbowl.before.budget.variation import starting_coefficient, varied
 from sinkbowl.case.case import Case, parse_case
+from sinkbowl.case.parts import usual_tub
 from sinkbowl.corrected import MODELS
+from sinkbowl.corrected.correction import without_map
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.cli import main
@@ -309,3 +312,16 @@ def test_command_adds_the_budget_to_page_and_figures(
         assert rows["mass"]["sensitivity"] is None
         assert budget["monte_carlo"]["low_s"] < budget["sinking_time_s"]
         assert budget["repeats"] == [{"difference_s": pytest.approx(0.08), "trials": 26}]
+
+
+@pytest.mark.parametrize("change", [-1e-3, 1e-3])
+def test_a_tub_that_nobody_named_is_as_wide_as_usual_for_a_rim_a_little_wider(
+    change: float,
+) -> None:
+    """Or one side of the difference would have no correction; a tub that is named stays."""
+    case = cup()
+    other = varied(case, {"radius": change})
+    assert other.flow.tub_radius == usual_tub(other.bowl.rim_radius)
+    assert without_map(other) == without_map(case) == ""
+    named = replace(case, flow=replace(case.flow, tub_radius=0.4))
+    assert varied(named, {"radius": change}).flow.tub_radius == 0.4

@@ -34,7 +34,7 @@ from sinkbowl_post.comparing.reasons import record_of
 if TYPE_CHECKING:
     from rich.table import Table
 
-HEADINGS = ("", "rim under after", "model / flow", "C_d mid-filling")
+HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
 MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
 
 
@@ -112,9 +112,8 @@ class Comparison:
         return self.interval.best if name == "flow" and self.interval else None
 
     def ratio(self, model: str) -> float | None:
-        """Sinking time of a model over the flow solver's; None where one of them never sinks."""
-        mine, flow = self.models[model].sinking_time, self.best_time
-        return mine / flow if mine is not None and flow else None
+        """Sinking time of a model over the best; None where one of them never sinks."""
+        return _over(self.models[model].sinking_time, self.best_time)
 
     def as_dict(self) -> dict[str, Any]:
         """The figures of the comparison, ready for JSON."""
@@ -132,7 +131,11 @@ class Comparison:
             },
             "draws": self._draws(),
             "reduced": {
-                name: self._figures(name, model) | {"ratio_to_flow": self.ratio(name)}
+                name: self._figures(name, model)
+                | {
+                    "ratio_to_flow": _over(model.sinking_time, self.flow.sinking_time),
+                    "ratio_to_best": self.ratio(name),
+                }
                 for name, model in self.models.items()
             },
             "corrected": None if self.corrected is None else self.corrected.as_dict(),
@@ -254,6 +257,11 @@ def table(comparison: Comparison) -> Table:
         told.caption = comparison.remarks
         told.caption_justify = "left"
     return told
+
+
+def _over(time: float | None, other: float | None) -> float | None:
+    """Ratio of two times; None where one of them is missing."""
+    return time / other if time is not None and other else None
 
 
 def _told(sinking: Sinking, best: Best | None) -> str:

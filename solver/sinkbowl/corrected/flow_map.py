@@ -1,8 +1,8 @@
 """The map: what the flow solver said of some hundred bowls, as a table shipped with the package.
 
-A row a bowl: its dimensions, its dimensionless numbers (similarity.py), the means of its releases
-and their scatter, and the heave model's times of the same bowl with the same jet. Rows of theory
-stand where a hole is so small that inertia is nothing and the heave model is right.
+A row a bowl: its dimensions, its dimensionless numbers (similarity.py), the means of its runs and
+their scatter, and the heave model's times of the same bowl with the same jet. Rows of other uses
+than `MEASURED` and `KEPT_OUT` carry nothing.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ TABLE = "map.csv"
 REPEATED = 3
 """Releases of a bowl whose scatter counts."""
 
-MEASURED, KEPT_OUT, THEORY = "fitted", "kept out", "theory"
+MEASURED, KEPT_OUT = "fitted", "kept out"
 """What a row is for."""
 
 
@@ -35,7 +35,7 @@ class MapRow:
     Attributes
     ----------
     bowl : its dimensions
-    use : "fitted", "kept out" of the fit to judge it, or "theory"
+    use : "fitted", or "kept out" of the fit to judge it
     members : releases
     time, half : means of rim under and of half of the way to it [s]
     scatter : standard deviation of the rim's times over their mean, nan for one release
@@ -52,17 +52,6 @@ class MapRow:
     heave_time: float
     heave_half: float
     numbers: FloatArray
-
-    @property
-    def log_factor(self) -> float:
-        """ln of the flow's time over the heave model's."""
-        return float(np.log(self.time / self.heave_time))
-
-    @property
-    def bend(self) -> float:
-        """b of t'/T' = s (1 + b (1 - s)), s = t/T: what carries heave's course to the flow's."""
-        share, wanted = self.heave_half / self.heave_time, self.half / self.time
-        return (wanted / share - 1.0) / (1.0 - share)
 
 
 @cache

@@ -44,12 +44,11 @@ def main(
     compute(table, missing(table, wanted), workers, _told)
     bowls = [bowl for _, part in designed for bowl in part]
     out = [bowl for _, part in kept_out for bowl in part]
-    small = [bowl for family, part in designed if not family.middle for bowl in part]
     pool = candidate_rows([bowl for family in CANDIDATES for bowl in drawn_bowls(family)])
     while True:
         done = {line["bowl"] for line in read(table)}
         extra = [row.bowl for row in pool if row.bowl.name in done]
-        rows = map_rows(table, [*bowls, *extra], out, small)
+        rows = map_rows(table, [*bowls, *extra], out)
         known = fitted(rows)
         if len(extra) >= chosen:
             break

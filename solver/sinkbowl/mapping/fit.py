@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Annotated, NamedTuple
 
 import numpy as np
-import tomlkit
 import typer
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import minimize
@@ -110,25 +109,25 @@ def greatest_likelihood(
 def written(known: Learnt, table: bytes) -> str:
     """surface.toml of what was learnt from a table."""
     surface = known.surface
-    told = tomlkit.document()
-    told.add(tomlkit.comment("python -m sinkbowl.mapping.fit"))
-    told.add("table_sha256", tomlkit.item(checksum(table)))
-    told.add("amplitude", tomlkit.item(_digits(surface.amplitude)))
-    told.add("white", tomlkit.item(_digits(known.white)))
-    told.add(tomlkit.comment(", ".join(LEARNT_BY)))
-    told.add("lengths", tomlkit.item([_digits(length) for length in surface.lengths]))
-    told.add(tomlkit.comment("the same; scale, noise, ln(flow over heave)"))
     columns = np.column_stack((surface.points, surface.scale, surface.noise, surface.values))
-    rows = tomlkit.array()
-    for row in columns:
-        rows.add_line(tomlkit.item([_digits(number) for number in row]), indent="")
-    rows.add_line(indent="")
-    told.add("rows", rows)
-    return tomlkit.dumps(told)
+    return "\n".join(
+        (
+            "# python -m sinkbowl.mapping.fit",
+            f'table_sha256 = "{checksum(table)}"',
+            f"amplitude = {surface.amplitude:.6g}",
+            f"white = {known.white:.6g}",
+            f"# {', '.join(LEARNT_BY)}",
+            f"lengths = {_row(surface.lengths)}",
+            "# the same; scale, noise, ln(flow over heave)",
+            "rows = [",
+            *(f"{_row(row)}," for row in columns),
+            "]\n",
+        )
+    )
 
 
-def _digits(number: float) -> float:
-    return float(f"{number:.6g}")
+def _row(numbers: FloatArray) -> str:
+    return f"[{', '.join(f'{number:.6g}' for number in numbers)}]"
 
 
 def main(

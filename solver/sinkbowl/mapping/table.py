@@ -1,47 +1,38 @@
-"""The map's table from the releases: means, scatter, heave's times, and rows of theory."""
+"""The map's table from the releases: means, scatter, and heave's times."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from sinkbowl.before.budget.variation import meniscus_aside
-from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, THEORY, MapRow
+from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapRow
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.mapping.release import as_the_flow_sees_it, times_of_model
 from sinkbowl.mapping.releases import read
 from sinkbowl.reduced import MODELS
-from sinkbowl.statics.hydrostatics import floats
-
-SMALL_HOLE = 0.03
-"""d/D at which theory takes over: the bowl hangs in balance, and heave is quasi-static."""
 
 
 def map_rows(
-    table: Path, fitted: Sequence[MapBowl], kept_out: Sequence[MapBowl], theory: Sequence[MapBowl]
+    table: Path, fitted: Sequence[MapBowl], kept_out: Sequence[MapBowl]
 ) -> tuple[MapRow, ...]:
-    """Rows of all bowls whose releases a table holds, and those of theory.
-
-    theory: bowls whose hole is made small for a row of theory.
-    """
+    """Rows of all bowls whose releases a table holds."""
     times: dict[str, list[tuple[float, float]]] = {}
     for line in read(table):
         if not line["trouble"]:
             rim, half = float(line["rim [s]"]), float(line["half [s]"])
             times.setdefault(line["bowl"], []).append((rim, half))
-    measured = [
+    return tuple(
         _measured(bowl, use, times[bowl.name])
         for use, bowls in ((MEASURED, fitted), (KEPT_OUT, kept_out))
         for bowl in bowls
         if bowl.name in times
-    ]
-    small = (_small_hole(bowl) for bowl in theory)
-    return (*measured, *(_by_heave(bowl) for bowl in small if not floats(bowl.case())))
+    )
 
 
 def candidate_rows(bowls: Sequence[MapBowl]) -> list[MapRow]:
@@ -63,18 +54,13 @@ def _measured(bowl: MapBowl, use: str, times: Sequence[tuple[float, float]]) -> 
     )
 
 
-def _small_hole(bowl: MapBowl) -> MapBowl:
-    """The bowl with a hole for theory; what the wide one took away now belongs to the shell."""
-    return replace(bowl, hole=float(f"{2.0 * SMALL_HOLE * bowl.radius:.4g}"))
-
-
 def _by_heave(bowl: MapBowl) -> MapRow:
     """A row as the heave model alone would have it."""
     case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
     heave = times_of_model(MODELS["heave"](case), case.bowl.rim_height)
     return MapRow(
         bowl=bowl,
-        use=THEORY,
+        use="",
         members=0,
         time=heave.rim,
         half=heave.half,
@@ -83,8 +69,3 @@ def _by_heave(bowl: MapBowl) -> MapRow:
         heave_half=heave.half,
         numbers=similarity(case, heave.rim),
     )
-
-
-def by_use(rows: Sequence[MapRow]) -> Mapping[str, int]:
-    """How many rows there are of each use."""
-    return {use: sum(row.use == use for row in rows) for use in (MEASURED, KEPT_OUT, THEORY)}

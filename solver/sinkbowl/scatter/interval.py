@@ -36,6 +36,9 @@ MEMBERS, GRIDS, TABLE = "members", "grids", "table"
 
 MODEL = "flow"
 
+WORTH_TELLING = 3e-3
+"""Shift, share of the time, from which the words tell it."""
+
 
 @dataclass(frozen=True)
 class Interval:
@@ -97,7 +100,7 @@ class Interval:
         """What the interval is made of, in sentences."""
         of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
         told = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
-        if self.shift:
+        if abs(self.shift) >= WORTH_TELLING:
             told += (
                 f" The time is the mean, {seconds(self.mean, self.time)}, and "
                 f"{100 * self.shift:+.1f} % for three dimensions."
