@@ -3,8 +3,8 @@
     python tests/benchmarks/map_accuracy.py
 
 Prints how far the heave model is off on all bowls by hole, load and pace; then, for the corrected
-model, a row for the bowls kept out of the fit and one for all fitted ones, each left out in its turn,
-by the width of their holes.
+model, a row for the bowls kept out of the fit and one for all fitted ones, each left out in its
+turn, by the width of their holes.
 """
 
 from __future__ import annotations
