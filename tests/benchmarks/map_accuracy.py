@@ -2,7 +2,7 @@
 
     python tests/benchmarks/map_accuracy.py
 
-Prints a row for the bowls kept out of the fit and one for all fitted ones, each left out in its
+Prints how far the heave model is off on all bowls by hole, load and pace; then a row for the bowls kept out of the fit and one for all fitted ones, each left out in its
 turn, by the width of their holes. The flow's own jet is known, and its runs stand against each
 other: so of the interval only what is not known of theory and map counts, and the grid.
 """
@@ -10,6 +10,7 @@ other: so of the interval only what is not known of theory and map counts, and t
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,12 +19,20 @@ from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, MapRow, shipped_rows
 from sinkbowl.corrected.learnt import learnt
 from sinkbowl.mapping.fit import known_of
 
+KINDS = {
+    "hole / rim": (0, (0.0, 0.3, 0.45, 0.6, 0.75, 1.0)),
+    "mass / water displaced to the rim": (1, (0.0, 0.15, 0.3, 0.5, 1.0)),
+    "sinking time / period": (8, (0.0, 0.4, 0.8, 1.5, 3.0, np.inf)),
+}
+"""Dimensionless numbers by which the heave model is judged, their place and ends of their bins."""
+
 BINS = ((0.0, 0.25), (0.25, 0.45), (0.45, 0.6), (0.6, 0.75), (0.75, 1.0), (0.0, 1.0))
 
 
 def main() -> None:
     """Print the tables."""
     known = learnt()
+    _heave_alone(shipped_rows())
     print(f"surface widened {known.surface.widening:.2f} times")
     print(
         "| bowls | d/D | n | heave off, median / 90 % | corrected off | within 5 % | inside, half |"
@@ -36,6 +45,27 @@ def main() -> None:
     off = np.expm1(known.surface.values - value)
     half = QUANTILE * known.surface.widening * deviation
     _table("left out", rows, np.column_stack((off, half)))
+
+
+def _heave_alone(rows: Sequence[MapRow]) -> None:
+    """How far the heave model is off the flow: median and what 90 % stay within."""
+    print("| bowls | number | median | 90 % within | mean |")
+    print("| --- | --- | --- | --- | --- |")
+    off = np.array([known_of(row.bowl).heave_time / row.time - 1.0 for row in rows])
+    numbers = np.array([row.numbers for row in rows])
+    numbers[:, 8] = 0.5 * np.sinh(numbers[:, 8])
+    groups = {"all": np.full(len(rows), True)}
+    groups["kept out"] = np.array([row.use == KEPT_OUT for row in rows])
+    for name, (place, ends) in KINDS.items():
+        for low, high in pairwise(ends):
+            here = (numbers[:, place] >= low) & (numbers[:, place] < high)
+            groups[f"{name} {low:g} to {high:g}"] = here
+    for name, here in groups.items():
+        size = np.abs(off[here])
+        print(
+            f"| {name} | {here.sum()} | {np.median(size):.1%} | {np.quantile(size, 0.9):.1%} "
+            f"| {off[here].mean():+.1%} |"
+        )
 
 
 def _kept_out(row: MapRow) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""The kernels compiled by two processes: a whole cache, or a plain run with a warning."""
+"""The kernels compiled by processes side by side: a whole cache, or a plain run with a warning."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def test_processes_that_fail_leave_the_work_to_the_run(
         return subprocess.Popen(dying(end), stdin=subprocess.PIPE)
 
     monkeypatch.setattr(compiling, "_start", start)
-    with pytest.warns(RuntimeWarning, match=rf"in two processes failed.*\[{end}, {end}\]"):
+    with pytest.warns(RuntimeWarning, match=rf"side by side failed.*\[{end}, {end}, {end}\]"):
         compiling.compile_side_by_side(case_of(STEEL))
     assert not (cold / compiling.WHOLE).exists()
 

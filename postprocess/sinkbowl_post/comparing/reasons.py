@@ -11,6 +11,7 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.replay.attribute import Reasons
+from sinkbowl.reduced.replay.lacks import POCKET, POCKET_FORCE
 from sinkbowl.reduced.replay.path import Record
 
 HOLE, REST, REMAINDER = "hole", "other forces", "not shared out"
@@ -31,6 +32,10 @@ PHRASES: Mapping[str, tuple[str, str]] = {
     "water inside": (
         "the moving water inside holds the bowl up",
         "the moving water inside presses the bowl down",
+    ),
+    POCKET: (
+        "closed-off air holds the bowl up",
+        "closed-off air presses the bowl down",
     ),
     "added mass": (
         "the inertia of the water outside holds the bowl back more",
@@ -70,14 +75,14 @@ def record_of(result: Result) -> Record | None:
     if time is None or result.sinking_time is None or not history["t"].size:
         return None
     closed = result.attrs.get("hole_treatment") == "closed"
-    left_out = {"hole_thrust"} if closed else set()
+    readings = (ADDED | {POCKET_FORCE}) - ({"hole_thrust"} if closed else set())
     return Record(
         t=history["t"],
         draft=history["draft"],
         inner_level=history["inner_level"],
         time=time,
         joined=result.events.get("over_rim", math.inf),
-        readings={name: history[name] for name in sorted(ADDED - left_out) if name in history},
+        readings={name: history[name] for name in sorted(readings) if name in history},
     )
 
 

@@ -19,7 +19,7 @@ from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.falling_replay import FallingReplay
-from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE
+from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE, POCKET
 from sinkbowl.scatter.interval import (
     GRIDS,
     MEMBERS,
@@ -36,7 +36,7 @@ LARGEST_FILE = 1_000_000
 
 CAUSES = {
     quasi_static.MODEL: (HOLE, "bowl out of balance", REST, REMAINDER),
-    heave.MODEL: (HOLE, *INSIDE, "water inside", *OUTSIDE, REST, REMAINDER),
+    heave.MODEL: (HOLE, *INSIDE, "water inside", POCKET, *OUTSIDE, REST, REMAINDER),
     falling.MODEL: (*FallingReplay.forces, REST, REMAINDER),
 }
 """Columns of what each model's time owes to what."""

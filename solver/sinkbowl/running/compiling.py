@@ -1,8 +1,10 @@
-"""The kernels compiled by two processes side by side, where none are in the cache yet.
+"""The kernels compiled by processes side by side, where none are in the cache yet.
 
-Each process rehearses one half of a time step (`flow/rehearsal.py`) and leaves the machine code in
-numba's cache, from which the run then takes all of it. Numba's index of a kernel bears no two
-writers: the halves share no kernel, and a lock keeps other runs waiting until the cache is whole.
+Two rehearse one half of a time step each (`flow/rehearsal.py`), a third the reduced models
+(`reduced/rehearsal.py`), and each leaves the machine code in numba's cache, from which the run then
+takes all of it. Numba's index of a kernel bears no two writers: the processes share no kernel but
+those of the hole's law, which are small and the same in both, and a lock keeps other runs waiting
+until the cache is whole.
 
 The processes are plain interpreters and not spawned ones, which would begin by running the caller's
 script once more.
@@ -31,9 +33,14 @@ from sinkbowl.compiled import CACHE, SOURCES
 from sinkbowl.compiled.cache import unkept
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
+from sinkbowl.reduced.rehearsal import rehearse_models
 from sinkbowl.running.crew import cores
 
-REHEARSALS = {"surface": rehearse_surface, "pressure": rehearse_pressure}
+REHEARSALS = {
+    "surface": rehearse_surface,
+    "pressure": rehearse_pressure,
+    "models": rehearse_models,
+}
 
 
 def _whole() -> str:
@@ -96,7 +103,7 @@ def _fill(case: Case, mark: Path) -> None:
         lines = said.read().decode(errors="replace").split("\n")
     reason = next((line for line in reversed(lines) if line.strip()), f"exit codes {codes}")
     warnings.warn(
-        f"Compiling in two processes failed, so it is done in one: {reason}",
+        f"Compiling in processes side by side failed, so it is done in one: {reason}",
         RuntimeWarning,
         stacklevel=4,
     )

@@ -44,7 +44,9 @@ from sinkbowl.reduced.tables import Tables
 
 OUTSIDE = ("added mass", "drag", "waves")
 INSIDE = ("jet reaction", "water aloft")
-POCKET = "closed-off air"
+POCKET, POCKET_FORCE = "closed-off air", "pocket_force"
+"""What closed-off air pushes, and its column in a history [N], upwards on the bowl."""
+
 BOILING, RUN_IN, LAW = "boil over the hole", "water run in", "contraction, loss and inertia"
 REST = "unsplit"
 
@@ -87,8 +89,8 @@ def lacks_of(tables: Tables, path: Path, readings: set[str]) -> Lacks:
         inside = _inside(bowl, path, told)
         outside = total - inside
         rest = inside
-        if "pocket_force" in readings:
-            forces[POCKET] = -path.reading("pocket_force")
+        if POCKET_FORCE in readings:
+            forces[POCKET] = -path.reading(POCKET_FORCE)
             rest = rest - forces[POCKET]
         if readings >= {"hole_thrust", "foot_pressure"}:
             thrust = path.reading("hole_thrust") - bowl.hole_area * path.reading("foot_pressure")
