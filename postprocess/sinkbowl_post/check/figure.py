@@ -204,7 +204,9 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     low, high = min(float(height.min()), 0.0), max(float(height.max()), 0.0)
     short = axes.get_position().height < CURVE[3]
     room = (0.3 if short else 0.12) * (high - low)
-    axes.set_ylim(low - (room if low < 0 else 0.0), high + room)
+    # the least height's name stands below it, clear of the axis' own numbers
+    close = float(height.min()) < room
+    axes.set_ylim(low - (room if close else 0.0), high + room)
     axes.set_xlim(min(level[0], 0.0), max(float(level[-1]), 1e-3) * 1.03)
     axes.axhline(0, color=QUIET_INK, linewidth=1.4)
     if low < 0:
