@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.text import Annotation
 from numpy.typing import NDArray
 
 from coarse_cups import THICK, case_of
@@ -16,8 +17,9 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
 from sinkbowl_post.comparing.forces import WINDOWS, Forces, _forces, _rows, mean_forces
 from sinkbowl_post.comparing.forces_figure import forces_figure
-from sinkbowl_post.style import save_figure
+from sinkbowl_post.style import save_figure, time_unit
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
+from text_boxes import overlapping
 
 ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')
 """A cup that the grid carries as it is."""
@@ -152,6 +154,23 @@ def test_the_slide_names_every_force_beside_its_curve(sunk: Result, tmp_path: Pa
     for name in ("hydrostatic lift", "weight", "net force", "moving water"):
         assert any(name in text for text in texts), (name, texts)
     assert all(axes.get_legend() is None for axes in figure.axes)
+    assert overlapping(figure) == []
+    assert "means over" in figure.texts[1].get_text()
+
+
+def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still: Result) -> None:
+    """The lowest speed change of a made-up history, put in by hand, stands at its own time."""
+    speed = still.history["speed"]
+    speed[len(speed) // 2 :] += 0.5
+    figure = forces_figure(still)
+    speed[len(speed) // 2 :] -= 0.5
+    named = [text for text in figure.axes[0].texts if text.get_text().startswith("to ")]
+    assert len(named) == 1
+    assert isinstance(named[0], Annotation)
+    t = still.history["t"]
+    when = float(t[len(t) // 2]) * time_unit(float(t[-1]))[0]
+    assert named[0].xy[0] == pytest.approx(when, rel=0.05)
+    assert named[0].xy[1] == figure.axes[0].get_ylim()[0]
 
 
 def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:

@@ -1,8 +1,8 @@
 """Slide of the forces on the bowl over time, and of the effective discharge coefficient.
 
-The large panel has what decides the motion: lift less weight, what the moving water adds, and their
-sum, the net force. Beside it lift and weight themselves, and the discharge coefficient; a case
-without a base has none.
+The large panel has what decides the motion: lift minus weight, what the moving water adds, and
+their sum, the net force. Beside it lift and weight themselves, and the discharge coefficient; a
+case without a base has none.
 """
 
 from __future__ import annotations
@@ -27,12 +27,13 @@ from sinkbowl_post.style import (
     Line,
     draw_line,
     house_style,
+    seconds,
     time_unit,
     title,
 )
 
 NET = Line("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
-SURPLUS = Line("hydrostatic lift\nless weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
+SURPLUS = Line("hydrostatic lift\nminus weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
 REST = Line(
     "moving water:\nhole and jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0
 )
@@ -62,7 +63,8 @@ def forces_figure(result: Result) -> Figure:
     end = float(forces.t[-1])
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, f"Forces: {result.title}", _told(result), result.title)
+        means = f"means over {seconds(float(np.median(forces.dt)))}"
+        title(figure, f"Forces: {result.title}", f"{_told(result)}; {means}", result.title)
         large, upper = figure.add_axes(LARGE), figure.add_axes(UPPER)
         lowest = upper
         panels = {
@@ -108,8 +110,8 @@ def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: fl
     low, high = np.percentile(shown, TYPICAL)
     room = max(0.12 * (high - low), 0.5 * (least - (high - low)))
     axes.set_ylim(low - room, high + room)
-    _name_clipped(axes, shown)
     axes.set_xlim(0, end * factor)
+    _name_clipped(axes, forces.t * factor, list(curves.values()))
     axes.xaxis.set_major_locator(MaxNLocator(4))
     axes.yaxis.set_major_locator(MaxNLocator(5))
     if len(curves) > 1:
@@ -119,14 +121,26 @@ def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: fl
         )
 
 
-def _name_clipped(axes: Axes, shown: FloatArray) -> None:
-    """Say how far peaks run out of a panel, where they do."""
+def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
+    """Say how far the highest and lowest peak run out of a panel, at the peak, where they do."""
     low, high = axes.get_ylim()
-    far = [float(value) for value in (shown.min(), shown.max()) if not low <= value <= high]
-    if far:
-        told = " and ".join(f"{value:.2g}".replace("-", "\u2212") for value in far)
-        axes.text(
-            0.98, 0.97, f"peaks to {told}", transform=axes.transAxes, ha="right", va="top", size=16
+    for edge, peak, va, up in (
+        (low, min(curves, key=np.nanmin), "bottom", 6),
+        (high, max(curves, key=np.nanmax), "top", -6),
+    ):
+        k = int(np.nanargmin(peak) if edge == low else np.nanargmax(peak))
+        value = float(peak[k])
+        if low <= value <= high:
+            continue
+        late = t[k] > 0.5 * axes.get_xlim()[1]
+        axes.annotate(
+            f"to {value:.2g}".replace("-", "\u2212"),
+            (t[k], edge),
+            (-14 if late else 14, up),
+            textcoords="offset points",
+            ha="right" if late else "left",
+            va=va,
+            size=16,
         )
 
 
