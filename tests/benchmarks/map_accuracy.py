@@ -2,9 +2,10 @@
 
     python tests/benchmarks/map_accuracy.py
 
-Prints how far the heave model is off on all bowls by hole, load and pace; then a row for the bowls kept out of the fit and one for all fitted ones, each left out in its
-turn, by the width of their holes. The flow's own jet is known, and its runs stand against each
-other: so of the interval only what is not known of theory and map counts, and the grid.
+Prints how far the heave model is off on all bowls by hole, load and pace; then a row for the bowls
+kept out of the fit and one for all fitted ones, each left out in its turn, by the width of their
+holes. The flow's own jet is known, and its runs stand against each other: so of the interval only
+what is not known of theory and map counts, and the grid.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ import numba
 import pytest
 
 from faults.test_places import mounted
-from sinkbowl.flow.kernels import cache
+from sinkbowl.compiled import cache
 
 SOURCE = "def double(x):\n    return 2.0 * x\n"
 

@@ -183,7 +183,7 @@ def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> Non
     assert read_result(path).interval is None
     with edited(path) as file:
         file.attrs["members"] = np.nan
-    with pytest.raises(ResultError, match="whole numbers"):
+    with pytest.raises(ResultError, match="no whole number"):
         read_result(path)
 
 

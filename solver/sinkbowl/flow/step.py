@@ -84,12 +84,10 @@ class StepReport:
 
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
     """Advance water and bowl by one time step dt [s]."""
-    if ops.pockets:
-        ops.pockets.water_before[:] = state.water
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
-    air = ops.pockets.follow(state, ops.mesh_of(state)) if ops.pockets else ClosedAir()
+    air = follow_pockets(state, ops)
     stride = next_stride(dt, state.lead, first=state.step == 0)
     hole = hole_step(ops.hole, state, stride) if ops.hole else None
     predict_velocity(state, stride, ops, hole)
@@ -137,6 +135,8 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
     The order of the two directions alternates from step to step.
     """
     mesh, s = ops.mesh_of(state), ops.scratch
+    if ops.pockets:
+        ops.pockets.water_before[:] = state.water
     transport.half_full(mesh, state.water, s.mask)
     for sweep in range(2):
         sign = 1.0 if sweep == 0 else -1.0
@@ -190,6 +190,13 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     """Reconstruct the surface and mark the cells that the pressure equation covers."""
     _place_surface(state, ops)
     state.top = pressure.mark_liquid(ops.mesh_of(state), state.virtual, state.liquid)
+
+
+def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
+    """Find the air that the water closes off, and what each pocket of it holds."""
+    if ops.pockets is None:
+        return ClosedAir()
+    return ops.pockets.follow(state, ops.mesh_of(state))
 
 
 def predict_velocity(

@@ -2,13 +2,14 @@
 
 Solves heave for every bowl of map.csv (a minute or two), with the wall and the jet that the flow
 had, finds the constants of greatest likelihood (Rasmussen & Williams 2006, eq. 5.9) and writes
-surface.toml beside the table. It takes heave's times from the model as it is now, not from the
-table, so that it is all there is to do after a change of the model.
+surface.toml beside the table, which gets heave's times anew: that is all there is to do after a
+change of the model.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Annotated, NamedTuple
@@ -25,7 +26,7 @@ from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MEASURED, MapRow, parsed
 from sinkbowl.corrected.learnt import FLOOR, SURFACE, Learnt, checksum
 from sinkbowl.corrected.map_bowl import MapBowl
-from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness
+from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness, similarity
 from sinkbowl.corrected.surface import Surface, matern
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import heave
@@ -130,14 +131,26 @@ def _row(numbers: FloatArray) -> str:
     return f"[{', '.join(f'{number:.6g}' for number in numbers)}]"
 
 
+def _as_now(row: MapRow) -> MapRow:
+    """A row with heave's time, and the numbers that follow from it, by the model as it is now."""
+    known = known_of(row.bowl)
+    time, share = known.heave_time, np.exp(known.like.x[LEARNT_BY.index("half")])
+    numbers = similarity(meniscus_aside(as_the_flow_sees_it(row.bowl.case())), time)
+    return replace(row, heave_time=time, heave_half=float(share * time), numbers=numbers)
+
+
 def main(
     folder: Annotated[Path, typer.Argument(help="Where map.csv lies.")] = Path(
         flow_map.__file__
     ).parent,
 ) -> None:
     """Fit the surface through map.csv and write surface.toml beside it."""
-    table = (folder / flow_map.TABLE).read_bytes()
-    known = fitted(parsed(table.decode("utf-8")))
+    text = (folder / flow_map.TABLE).read_text(encoding="utf-8")
+    remark = "\n".join(line[2:] for line in text.splitlines() if line.startswith("# "))
+    rows = tuple(_as_now(row) for row in parsed(text))
+    table = flow_map.written(rows, remark).encode()
+    (folder / flow_map.TABLE).write_bytes(table)
+    known = fitted(rows)
     (folder / SURFACE).write_text(written(known, table), encoding="utf-8")
     typer.echo(f"widened {known.surface.widening:.3f} times; {folder / SURFACE} written")
 
