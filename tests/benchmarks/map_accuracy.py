@@ -33,7 +33,7 @@ BINS = ((0.0, 0.25), (0.25, 0.45), (0.45, 0.6), (0.6, 0.75), (0.75, 1.0), (0.0, 
 def main() -> None:
     """Print the tables."""
     known = learnt()
-    _heave_alone(shipped_rows())
+    _heave_alone([row for row in shipped_rows() if row.use in (MEASURED, KEPT_OUT)])
     print(f"surface widened {known.surface.widening:.2f} times")
     print(
         "| bowls | d/D | n | heave off, median / 90 % | corrected off | within 5 % | inside, half |"

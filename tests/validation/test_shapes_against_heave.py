@@ -31,12 +31,12 @@ ALLOWED = 0.05
 """Relative difference asked for."""
 
 
-def short(reason: str, always: bool = True) -> pytest.MarkDecorator:
-    """A row that lies outside, `always` or in most draws; the former fails once it is mended."""
-    return pytest.mark.xfail(reason=reason, strict=always, raises=AssertionError)
+def short(reason: str) -> pytest.MarkDecorator:
+    """A row that lies outside in most draws."""
+    return pytest.mark.xfail(reason=reason, strict=False, raises=AssertionError)
 
 
-FOUNTAIN = "the fountain falls back on the hole and the model does not know"
+STALL = "its draft nearly stalls before the rim, and a small force moves the time by a tenth"
 
 
 def set_down(name: str, diameter: float) -> Case:
@@ -52,8 +52,8 @@ def set_down(name: str, diameter: float) -> Case:
         ("steel-cup", 0.020),
         ("steel-cup", 0.030),
         ("steel-cup", 0.040),
-        pytest.param("steel-cup", 0.050, marks=short(FOUNTAIN, always=False)),
-        pytest.param("steel-cup", 0.060, marks=short(FOUNTAIN)),
+        ("steel-cup", 0.050),
+        ("steel-cup", 0.060),
         ("steel-cup", 0.070),
         ("steel-cup", 0.080),
         ("steel-cup", 0.092),
@@ -62,7 +62,7 @@ def set_down(name: str, diameter: float) -> Case:
         ("brass-cap", 0.020),
         ("brass-cap", 0.050),
         ("lily-bowl", 0.030),
-        pytest.param("lily-bowl", 0.040, marks=short(FOUNTAIN, always=False)),
+        pytest.param("lily-bowl", 0.040, marks=short(STALL)),
     ],
 )
 def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(
