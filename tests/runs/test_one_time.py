@@ -117,5 +117,9 @@ def test_a_plastic_cone_that_nearly_stalls_is_sensitive(tmp_path: Path, capsys: 
     case.write_text(PLASTIC_CONE)
     ran = figures(capsys, "run", case, "-o", tmp_path / "cone.h5")
     assert ran["best"]["sensitive"] is True
+    checked = figures(capsys, "check", case)["best"]
+    assert checked["sensitive"] is True
+    assert checked["interval_s"][0] < 1.17 < 1.57 < checked["interval_s"][1]
+    assert "Sensitive: " in told(capsys, "check", case)
     low, high = ran["best"]["interval_s"]
     assert high - low >= 2.0 * 0.17 * ran["best"]["time_s"] * (1.0 - 1e-9)

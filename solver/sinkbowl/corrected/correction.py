@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
-from sinkbowl.common.best import widened
+from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.learnt import Learnt, learnt
@@ -52,7 +52,7 @@ class Correction:
     reason : why the map says nothing, in a sentence; empty where it does
     factor : of the heave model's times; 1 where the map says nothing
     parts : half-widths at 95 %, shares of the time, by cause; without the hole's law
-    sensitive : whether the bowl nearly stalls before its rim is under
+    sensitive : whether the bowl nearly stalls before its rim is under, or may by what is not known
     """
 
     reason: str
@@ -88,7 +88,8 @@ def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
         "axisymmetry": by_map * max(abs(missing.shift), missing.shift_half),
         "closed-off air": missing.air_half,
     }
-    return Correction("", math.exp(told.value), widened(parts, like.stalls), like.stalls)
+    sensitive = like.stalls or parts["theory and map"] >= STALL_HALF
+    return Correction("", math.exp(told.value), widened(parts, sensitive), sensitive)
 
 
 def law_half(case: Case) -> float:
