@@ -40,6 +40,9 @@ as numpy is first imported."""
 LEAST_MEMORY = 500e6
 """Memory without which numpy and the compiler do not load [bytes of addresses]."""
 
+OLD_NAMES = {"--levels": "--grids", "--spread": "--uncertainty"}
+"""Options of the version before by what they are called now."""
+
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
 app = typer.Typer(
@@ -91,6 +94,21 @@ def _first(
     """Bowls that sink because they have a hole in the base: how long, and how."""
 
 
+def with_present_names(arguments: Sequence[str]) -> list[str]:
+    """The arguments with options by their names of today; what had another one is told."""
+    found = []
+    for argument in arguments:
+        name, *value = argument.split("=", 1)
+        if name in OLD_NAMES:
+            typer.echo(
+                f"{name} is called {OLD_NAMES[name]} now; the old name goes with the next version.",
+                err=True,
+            )
+            argument = "=".join((OLD_NAMES[name], *value))
+        found.append(argument)
+    return found
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; errors become one message and an exit status."""
     if signal.getsignal(signal.SIGTERM) is signal.SIG_DFL:
@@ -101,7 +119,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             stream.reconfigure(errors="backslashreplace")
     _check_memory()
     try:
-        app(args=arguments)
+        app(args=with_present_names(sys.argv[1:] if arguments is None else arguments))
     except SystemExit as end:
         if end.code == INTERRUPTED:
             _give_up("stopped by hand", 1)

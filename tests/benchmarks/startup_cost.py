@@ -25,7 +25,9 @@ COMMANDS = {
     "sinkbowl check --help": MAIN.format(["check", "--help"]),
     "sinkbowl check": MAIN.format(["check", str(shipped_case("steel-cup"))]),
     "sinkbowl size": MAIN.format(["size", str(shipped_case("brass-cap")), "--time", "20 s"]),
-    "sinkbowl check --spread": MAIN.format(["check", str(shipped_case("brass-cap")), "--spread"]),
+    "sinkbowl check --uncertainty": MAIN.format(
+        ["check", str(shipped_case("brass-cap")), "--uncertainty"]
+    ),
     "sinkbowl check --json": MAIN.format(["check", str(shipped_case("steel-cup")), "--json"]),
 }
 

@@ -165,7 +165,7 @@ def check(rng: random.Random, place: Place) -> list[str]:
     write_case(rng, place)
     options: list[list[str]] = [[], ["--json"]]
     if rng.random() < 0.08:
-        options = [["--spread"], ["--plan"], ["--sheet", "s.pdf"]]
+        options = [["--uncertainty"], ["--plan"], ["--sheet", "s.pdf"]]
         options.append(["--figure", picture(rng, "f"), *heading(rng)])
     return ["check", "c.toml", *rng.choice(options)]
 

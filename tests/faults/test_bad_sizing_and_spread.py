@@ -130,11 +130,11 @@ def test_ring_that_floats_sinks_no_bowl() -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--model", "heave"), ('--model = "heave"', "belongs to --spread")),
-        (("--difference", "1 s"), ("--difference", "belongs to --spread")),
-        (("--spread", "--difference", "0 s"), ("--difference", "from 0.1 ms")),
-        (("--spread", "--difference", "1"), ("--difference", "has no unit")),
-        (("--spread", "--model", "magic"), ('"magic"', "quasi-static, heave, falling")),
+        (("--model", "heave"), ('--model = "heave"', "belongs to --uncertainty")),
+        (("--difference", "1 s"), ("--difference", "belongs to --uncertainty")),
+        (("--uncertainty", "--difference", "0 s"), ("--difference", "from 0.1 ms")),
+        (("--uncertainty", "--difference", "1"), ("--difference", "has no unit")),
+        (("--uncertainty", "--model", "magic"), ('"magic"', "quasi-static, heave, falling")),
     ],
 )
 def test_budget_that_cannot_be_made_is_refused(
@@ -155,7 +155,7 @@ def test_wanted_time_is_asked_for(case: Path) -> None:
 def test_missing_or_wrong_case_is_named(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path, command: str
 ) -> None:
-    extra = ("--time", "5 s") if command == "size" else ("--spread",)
+    extra = ("--time", "5 s") if command == "size" else ("--uncertainty",)
     assert call(command, tmp_path / "none.toml", *extra) == 2
     assert "none.toml" in capsys.readouterr().err
     case.write_text(CUP + '[spread]\nhole = "30 mm"\n')

@@ -237,3 +237,14 @@ def test_help_comes_without_the_heavy_imports() -> None:
     )
     shown = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert shown.stdout.splitlines()[-1] == "[]", shown
+
+
+def test_an_option_of_the_version_before_works_and_says_its_name_of_today(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(GOOD)
+    assert call("check", case, "--spread", "--json") == 0
+    told = capsys.readouterr()
+    assert "--spread is called --uncertainty now" in told.err
+    assert "trial" in json.loads(told.out)

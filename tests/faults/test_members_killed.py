@@ -58,8 +58,8 @@ def told_by(words: list[str]) -> dict[str, object]:
     "wishes",
     [
         ("--members", "2"),
-        ("--levels", "3"),
-        ("--members", "2", "--levels", "3"),
+        ("--grids", "3"),
+        ("--members", "2", "--grids", "3"),
     ],
 )
 def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ...]) -> None:

@@ -191,7 +191,7 @@ def test_command_prints_times_of_all_grids(
     """A line a grid, then the time with its bar."""
     case = tmp_path / "cup.toml"
     case.write_text(fine_cup().text)
-    assert call("run", case, "--levels", 3, "-o", tmp_path / "cup.h5") == 0
+    assert call("run", case, "--grids", 3, "-o", tmp_path / "cup.h5") == 0
     told = capsys.readouterr().out
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told

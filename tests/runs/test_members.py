@@ -271,7 +271,7 @@ def test_numbers_of_members_are_refused_with_a_sentence(
     ("wishes", "says"),
     [
         (("--members", "2", "--estimate"), "--estimate tells of a single run"),
-        (("--levels", "3", "--estimate"), "--estimate tells of a single run"),
+        (("--grids", "3", "--estimate"), "--estimate tells of a single run"),
         (("--seed", "2"), "--seed = 2 has no draws"),
         (("--members", "2", "--seed", "-1"), "--seed = -1 is out of range"),
     ],

@@ -47,7 +47,7 @@ def test_before_the_water_every_command_says_the_same(cup: Path, capsys: Shown) 
     assert best is not None
     words = str(best)
     assert re.fullmatch(r"\d+ \u00b1 \d+ ms", words)
-    page = told(capsys, "check", cup, "--spread")
+    page = told(capsys, "check", cup, "--uncertainty")
     assert words in page
     sheet = dict(trial_sheet(case).expected)
     assert sheet["time until the rim is under"] == words
@@ -62,7 +62,7 @@ def test_before_the_water_every_command_says_the_same(cup: Path, capsys: Shown) 
     assert words in told(capsys, "fit", cup, "--measured", measured)
     assert figures(capsys, "check", cup)["best"] == best.as_dict()
     assert figures(capsys, "log", book, "--plugged", "--case", cup)["best"] == best.as_dict()
-    spread = figures(capsys, "check", cup, "--spread")
+    spread = figures(capsys, "check", cup, "--uncertainty")
     low, high = spread["trial"]["interval_s"]
     assert low < best.interval[0] < best.interval[1] < high
     sized = figures(capsys, "size", cup, "--time", f"{best.time!r} s")

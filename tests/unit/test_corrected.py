@@ -177,8 +177,8 @@ def test_a_tall_bowl_far_from_all_of_the_map_has_the_interval_of_the_prior() -> 
 
 
 def test_a_coefficient_that_is_given_takes_its_error_off_the_interval() -> None:
-    """What the case states is not doubted here; --spread does that. Where inertia is little the
-    time goes like 1/C (Torricelli, from first principles)."""
+    """What the case states is not doubted here; --uncertainty does that. Where inertia is little
+    the time goes like 1/C (Torricelli, from first principles)."""
     assert law_half(cup(4.0)) == pytest.approx(LAW, rel=0.02)
     assert law_half(with_coefficient(cup(4.0), 0.61)) == 0.0
 

@@ -79,7 +79,7 @@ def test_commands_and_options_in_a_document_exist(document: Path) -> None:
 
 @EACH
 def test_options_named_in_the_lines_of_a_document_exist(document: Path) -> None:
-    """`check --spread` is one of check's; `--levels 3` alone is one of some command's."""
+    """`check --uncertainty` is one of check's; `--grids 3` alone is one of some command's."""
     every = set().union(*map(options_of, TREE)) | OTHERS | {"--version"}
     for piece in inline(text_of(document)):
         words = piece.split()

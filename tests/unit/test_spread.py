@@ -290,7 +290,15 @@ def test_command_adds_the_budget_to_page_and_figures(
 ) -> None:
     path = tmp_path / "cup.toml"
     path.write_text(cup(hole="0.05 mm", timing="0.1 s").text)
-    command = ["check", str(path), "--spread", "--model", "quasi-static", "--difference", "80 ms"]
+    command = [
+        "check",
+        str(path),
+        "--uncertainty",
+        "--model",
+        "quasi-static",
+        "--difference",
+        "80 ms",
+    ]
     for extra in ([], ["--json"]):
         with pytest.raises(SystemExit) as stop:
             main([*command, *extra])

@@ -1,7 +1,7 @@
 """What stands on a trial sheet: what to set, what to expect, room for trials, what to mind.
 
-The expected time is that of `check`; 95 % of careful trials (`check --spread`) should fall between
-the two ends.
+The expected time is that of `check`; 95 % of careful trials (`check --uncertainty`) should fall
+between the two ends.
 """
 
 from __future__ import annotations

@@ -16,15 +16,18 @@ from sinkbowl_post.pages.telling import tell
 def check(
     case: CaseFile,
     spread: Annotated[
-        bool, typer.Option("--spread", help="How far off the time can be, and what owns that.")
+        bool,
+        typer.Option(
+            "--uncertainty", help="How far off the time can be, and what contributes to that."
+        ),
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(help="With --spread: corrected (default), heave, quasi-static, falling."),
+        typer.Option(help="With --uncertainty: corrected (default), heave, quasi-static, falling."),
     ] = None,
     difference: Annotated[
         str | None,
-        typer.Option(help='With --spread: repeats that show this difference, e.g. "50 ms".'),
+        typer.Option(help='With --uncertainty: repeats that show this difference, e.g. "50 ms".'),
     ] = None,
     plan: Annotated[
         bool,
@@ -47,7 +50,7 @@ def check(
 ) -> None:
     """Tell beforehand whether it sinks, starts, stays upright.
 
-    Example: sinkbowl check my-bowl.toml --spread --sheet my-bowl.pdf
+    Example: sinkbowl check my-bowl.toml --uncertainty --sheet my-bowl.pdf
     """
     from sinkbowl.before.check_page import check_page
     from sinkbowl.before.checking import check as check_case
@@ -58,7 +61,9 @@ def check(
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
         if given is not None and not spread:
-            raise CaseError("belongs to --spread", key=option, given=given, allowed="Give both.")
+            raise CaseError(
+                "belongs to --uncertainty", key=option, given=given, allowed="Give both."
+            )
     for option, needed, missing in (
         ("--seed", "--plan", seed is not None and not plan),
         ("--title", "--figure", heading is not None and figure is None),

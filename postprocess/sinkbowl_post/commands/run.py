@@ -36,6 +36,7 @@ def run(
     levels: Annotated[
         int | None,
         typer.Option(
+            "--grids",
             min=3,
             max=5,
             help="Run this many grids, the case's own and coarser ones, for an error bar.",
@@ -49,10 +50,10 @@ def run(
 
     Example: sinkbowl run my-bowl.toml -o my-bowl.h5
 
-    Example: sinkbowl run my-bowl.toml --members 8 --levels 3
+    Example: sinkbowl run my-bowl.toml --members 8 --grids 3
 
     Every few seconds the result is brought up to date, with a checkpoint. A run that was stopped or
-    killed goes on with --resume, to the same numbers as without a break. With --members or --levels
+    killed goes on with --resume, to the same numbers as without a break. With --members or --grids
     the result appears when all runs are done; until then they lie beside it in hidden files.
     """
     from sinkbowl.case.case import load_case
@@ -65,7 +66,7 @@ def run(
         raise CaseError(
             "tells of a single run",
             key="--estimate",
-            allowed="Leave --members and --levels out; what they compute takes so many times as "
+            allowed="Leave --members and --grids out; what they compute takes so many times as "
             "long, less what runs side by side.",
         )
     target = output or Path(case.stem + ".h5")

@@ -41,7 +41,10 @@ def sweep(
     levels: Annotated[
         int,
         typer.Option(
-            min=1, max=5, help="Grids a run: 3 to 5 for error bars, as `run --levels`; 1 for none."
+            "--grids",
+            min=1,
+            max=5,
+            help="Grids a run: 3 to 5 for error bars, as `run --grids`; 1 for none.",
         ),
     ] = 1,
     members: Members = None,
@@ -66,7 +69,7 @@ def sweep(
         )
     count, first = check_members(members, seed)
     if levels == 2:
-        raise CaseError("are too few grids", key="--levels", given=2, allowed="Give 1, or 3 to 5.")
+        raise CaseError("are too few grids", key="--grids", given=2, allowed="Give 1, or 3 to 5.")
     from sinkbowl.case.case import load_case
     from sinkbowl.sweeps.cluster import cluster_executor
     from sinkbowl.sweeps.sweeping import sweep as sweep_case

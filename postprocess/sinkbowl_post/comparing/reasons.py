@@ -14,7 +14,7 @@ from sinkbowl.reduced.replay.attribute import Reasons
 from sinkbowl.reduced.replay.lacks import POCKET, POCKET_FORCE
 from sinkbowl.reduced.replay.path import Record
 
-HOLE, REST, REMAINDER = "hole", "other forces", "not shared out"
+HOLE, REST, REMAINDER = "hole", "other forces", "unexplained"
 
 PHRASES: Mapping[str, tuple[str, str]] = {
     HOLE: (

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from sinkbowl.reduced.replay.attribute import Reasons
 
-TITLE = "What sets the difference: model less flow"
+TITLE = "What sets the difference: model minus flow"
 
 
 def print_reasons(comparison: Comparison) -> None:
@@ -66,7 +66,7 @@ def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[
 
     shared = {name: one for name, one in known.items() if not one.note}
     terms = dict.fromkeys(term for one in shared.values() for term in one.terms)
-    rows = [["in all", *cells({name: one.total for name, one in known.items()})]]
+    rows = [["total", *cells({name: one.total for name, one in known.items()})]]
     shown: dict[str, dict[str, float | None]] = {
         HOLE: {name: one.hole for name, one in known.items()},
         "forces": {name: one.forces for name, one in known.items()},

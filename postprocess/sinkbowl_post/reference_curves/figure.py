@@ -181,7 +181,7 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
     axes.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
     if len(groups) > 1:
         _family_key(axes, groups, 0.06)
-    axes.set_title("model over flow solver, less one [%]", loc="left", size=18)
+    axes.set_title("model / flow − 1 [%]", loc="left", size=18)
     _ratio_axis(axes, points)
     known = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
     for place, model in zip((0.94, 0.87, 0.80, 0.73), known, strict=False):

@@ -72,7 +72,7 @@ class RunPoint:
         return self.interval.time
 
     def deviation(self, model: str) -> float | None:
-        """Model's time over the flow solver's, less one."""
+        """Model's time over the flow solver's, minus 1."""
         time = self.models.get(model)
         return None if time is None else time / self.time - 1.0
 

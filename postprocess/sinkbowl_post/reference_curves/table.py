@@ -217,7 +217,7 @@ def _column(model: str, cause: str) -> str:
 
 
 def _reason_cells(point: RunPoint) -> dict[str, str]:
-    """What each model's time owes to what, model less flow; empty where that is not known."""
+    """What each model's time owes to what, model minus flow; empty where that is not known."""
     cells = {}
     for model, names in CAUSES.items():
         reasons = point.reasons.get(model)

@@ -36,7 +36,7 @@ class TrialPoint:
     hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as the runs have them
     timed : mean time until the rim was under, and its interval
     scale : sqrt(H / g) [s]
-    deviation : measured over flow solver's time, less one; None where no run is near
+    deviation : measured over flow solver's time, minus 1; None where no run is near
     """
 
     hole: float

@@ -287,8 +287,8 @@ class FlowTable(Table):
     )
     answer: Literal["quick", "good"] = Field(
         default="quick",
-        description="quick or good: half a cell or a whole one per sqrt(nu x/U) of the slow layer "
-        "on the base, of which five make the layer",
+        description="quick or good: half a cell or a whole one per sqrt(nu x/U) of the boundary "
+        "layer on the base, of which five make the layer",
     )
     tub_radius: TubLength | None = Field(
         default=None,

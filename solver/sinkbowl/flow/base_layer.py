@@ -1,7 +1,7 @@
-"""The slow layer on the base, and the cell that shows it.
+"""The boundary layer on the base, and the cell that shows it.
 
 The jet's water comes back over the base and runs inwards along it to the foot of the jet. Where the
-laminar layer on the base lets go of the wall decides how it meets the jet, and with that the
+laminar layer on the base separates from the wall decides how it meets the jet, and with that the
 sinking time in the middle range of holes. After a way x at speed U the layer holds 99 % of its
 change of speed within 5 sqrt(nu x/U) (Blasius 1908; from memory). So the cells at the base follow
 from sqrt(nu x/U), with the width of the base for x and the jet's speed under the starting head for

@@ -154,9 +154,9 @@ class Voyage:
         elif self.case.flow.wall == "no-slip" and not self.case.base_gone:
             cells = layer_thickness(self.case) / self.layout.finest
             found.append(
-                f"The slow layer on the base has {cells:.2g} cells of "
-                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it lets go of the wall"
-                + (' (flow.answer = "good").' if cells < 4.99 else ".")
+                f"The boundary layer on the base has {cells:.2g} cells of "
+                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it separates from the "
+                "wall" + (' (flow.answer = "good").' if cells < 4.99 else ".")
             )
         if self.case.hole.offset > 0.0:
             found.append(

@@ -221,7 +221,7 @@ def refuse_leftovers(output: Path) -> None:
     if left:
         raise ResultError(
             f"{output}: {len(left)} runs of an interrupted ensemble lie beside it ({left[0].name} "
-            "...). Give the same --members, --seed and --levels with --resume to go on, or "
+            "...). Give the same --members, --seed and --grids with --resume to go on, or "
             "--overwrite to begin again."
         )
 
