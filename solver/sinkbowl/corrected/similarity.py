@@ -32,10 +32,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.roots import root as find_root
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.vessel import Vessel
@@ -124,6 +124,12 @@ def likeness(case: Case, heave: Sinking) -> Likeness:
 def _reached(sinking: Sinking, depth: float) -> float:
     """Time at which a draft [m] is first reached, cubic between two moments [s]."""
     k = max(int(np.argmax(sinking.draft >= depth)), 1)
-    near = slice(k - 1, k + 1)
-    way = CubicHermiteSpline(sinking.t[near], sinking.draft[near], sinking.speed[near])
-    return float(way.solve(depth, extrapolate=False)[0])
+    (t, end), (a, b) = sinking.t[k - 1 : k + 1], sinking.draft[k - 1 : k + 1]
+    step = end - t
+    u, v = step * sinking.speed[k - 1 : k + 1]
+
+    def short_of(s: float) -> float:
+        way = s * s * (3.0 - 2.0 * s) * (b - a) + s * (1.0 - s) * ((1.0 - s) * u - s * v)
+        return float(a + way - depth)
+
+    return float(t + step * find_root(short_of, 0.0, 1.0))

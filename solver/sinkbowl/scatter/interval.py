@@ -22,7 +22,6 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
@@ -182,6 +181,8 @@ def mean_noise(times: Sequence[float], usual: float) -> float:
 
     usual: standard deviation of runs of bowls with holes as wide [s].
     """
+    from scipy.special import stdtrit  # slow to import, and no check needs it
+
     n = len(times)
     own = float(np.std(times, ddof=1)) if n > 1 else 0.0
     student = float(stdtrit(FREEDOM + n - 1, 0.5 * (1.0 + LEVEL)))
@@ -195,6 +196,8 @@ def next_run(times: Sequence[float]) -> float:
 
 def mean_uncertainty(times: Sequence[float]) -> float:
     """Half-width of the confidence interval of the members' mean [s]; nan for a single one."""
+    from scipy.special import stdtrit
+
     n = len(times)
     if n < 2:
         return math.nan
