@@ -18,13 +18,23 @@ from sinkbowl_post.filming.captions import pace_words, signed_millimetres
 from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, common_clock, shown_frames
 from sinkbowl_post.filming.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
 from sinkbowl_post.filming.film import film
-from sinkbowl_post.filming.picture import EDGE_WIDTH, Blend, Painter, Window, palette_of, spread
+from sinkbowl_post.filming.picture import (
+    EDGE_WIDTH,
+    Blend,
+    Painter,
+    Window,
+    closed_air,
+    palette_of,
+    rgb,
+    spread,
+    tinted,
+)
 from sinkbowl_post.filming.script import Wishes, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
 from sinkbowl_post.filming.view import View
 from sinkbowl_post.solids import result_solids
-from sinkbowl_post.style import AIR, MATERIALS, PAPER, water_map
+from sinkbowl_post.style import AIR, CLOSED_AIR, MATERIALS, PAPER, water_map
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 
 STEEL = MATERIALS["steel"][0]
@@ -303,3 +313,16 @@ def test_heights_are_set_with_their_sign() -> None:
 )
 def test_a_film_says_how_it_runs_against_life(slowness: float, says: str) -> None:
     assert pace_words(slowness) == says
+
+
+def test_air_that_no_path_joins_to_the_top_is_tinted() -> None:
+    """A ring of air under water, open air above, and a bubble of fewer cells than count."""
+    fraction = np.ones((40, 60), np.float32)
+    fraction[:, 50:] = 0.0
+    fraction[10:15, 10:15] = 0.0
+    fraction[30, 30] = 0.0
+    closed = closed_air(fraction, np.ones_like(fraction, dtype=bool))
+    assert closed.sum() == 25
+    assert closed[10:15, 10:15].all()
+    pixel = tinted(np.zeros((1, 1, 3), np.uint8), np.full((1, 1), 1.0, np.float32))
+    assert tuple(pixel[0, 0]) == tuple(rgb(CLOSED_AIR).astype(np.uint8))

@@ -49,7 +49,7 @@ def end_words(result: Result, room: bool = True) -> str:
     And, where there is room, that air was closed off in the bowl, when and how much.
     """
     air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
-    air = f"; {air}" if air else ""
+    air = f"; {air} (tinted)" if air else ""
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
     of_many = f", mean of {result.members}" if room and result.members > 1 else ""

@@ -4,7 +4,7 @@ What shows where the section has no water is a backdrop's: plain air, or the hal
 lies behind the cut. The water's edge is the contour of volume fraction 1/2, interpolated linearly
 between cell centres and softened over one pixel. Cells inside the solid have no volume fraction of
 their own: they take their neighbours', so that the contour runs on under the bowl's wall, which is
-drawn on top.
+drawn on top. Air that no path joins to the top of the grid is tinted.
 """
 
 from __future__ import annotations
@@ -15,8 +15,9 @@ from typing import Protocol
 import numpy as np
 from matplotlib.colors import Colormap, to_rgb
 from numpy.typing import NDArray
+from scipy.ndimage import label
 
-from sinkbowl_post.style import AIR, PAPER, SURFACE_LINE
+from sinkbowl_post.style import AIR, CLOSED_AIR, PAPER, SURFACE_LINE
 
 Array = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
@@ -24,6 +25,8 @@ Pixels = NDArray[np.uint8]
 SOLID_BELOW = 0.05  # open fraction under which a cell's own values mean nothing
 SPREAD_SWEEPS = 3  # cells that the water is carried on into the solid, and its colour into the air
 EDGE_WIDTH = 3.3  # px, the dark line along the water's edge
+TINT = 0.55  # of CLOSED_AIR over what stands behind the cut
+LEAST_POCKET = 8  # cells of closed-off air that is tinted; less is spray
 COLOURS = 256  # of the water, from the lower end of its scale to the upper
 
 
@@ -148,6 +151,11 @@ class Painter:
         edge = _edge(water)
         water[:, self._outside_tub] = 0.0
         behind = self._backdrop(water, colour, draft)
+        closed = closed_air(volume_fraction, self._open)
+        if closed.any():
+            dry = self._open & (volume_fraction < 0.5)
+            share = np.float32(TINT) * self._sample(spread(closed.astype(np.float32), dry), down)
+            behind = (tinted(behind[0], share), tinted(behind[1], share))
         right = self._compose(water, colour, edge, behind[0])
         same = behind[1] is behind[0]
         left = right if same else self._compose(water, colour, edge, behind[1])
@@ -195,6 +203,21 @@ def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
     colour = behind + covered * (water.astype(np.float32) - behind)
     colour += drawn * (rgb(SURFACE_LINE) - colour)
     return np.asarray(colour, dtype=np.uint8)
+
+
+def closed_air(volume_fraction: Array, open_cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Dry open cells (nr, nz) that hang together with none of the grid's top row."""
+    bodies, count = label(open_cells & (volume_fraction < 0.5))
+    closed = np.bincount(bodies.ravel(), minlength=count + 1) >= LEAST_POCKET
+    closed[np.unique(bodies[:, -1])] = False
+    closed[0] = False
+    return np.asarray(closed[bodies])
+
+
+def tinted(picture: Pixels, share: Array) -> Pixels:
+    """A picture (rows, columns, 3) with a share (rows, columns) of CLOSED_AIR in each pixel."""
+    whole = picture.astype(np.float32)
+    return np.asarray(whole + share[..., None] * (rgb(CLOSED_AIR) - whole), dtype=np.uint8)
 
 
 def spread(field: Array, known: NDArray[np.bool_], sweeps: int = SPREAD_SWEEPS) -> Array:
