@@ -4,7 +4,7 @@
 >>> from sinkbowl_post import compare, curves, export, film, fit, log_trial, report
 >>> result = read_result("cup.h5")
 >>> print(f"{compare(result).ratio('heave'):.2f}")    # heave model over flow solver
-0.99
+1.02
 >>> film(result, "cup.gif", tracers=True)
 >>> export(result, "cup.csv")
 '200 time steps'

@@ -139,8 +139,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _check_memory() -> None:
     """Give up where the shell allows so little that libraries end the process when they load."""
     if sys.platform != "win32":
-        import resource
-
+        try:
+            import resource
+        except ImportError:  # a system without limits
+            return
         allowed = resource.getrlimit(resource.RLIMIT_AS)[0]
         if 0 <= allowed < LEAST_MEMORY:
             told = f"only {allowed / 1e6:.0f} MB of memory are allowed to it (ulimit -v)"

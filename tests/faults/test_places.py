@@ -37,8 +37,8 @@ def mounted(folder: Path, options: str) -> Iterator[Path]:
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of 2 MB: a result of the cup fits, but not with what is written beside it."""
-    yield from mounted(tmp_path, "size=2000k")
+    """A disk of 2.6 MB: a result of the cup fits, but not with what is written beside it."""
+    yield from mounted(tmp_path, "size=2600k")
 
 
 @pytest.mark.slow

@@ -19,7 +19,9 @@ LARGEST_FILE = 5_000_000
 """A table longer than this [bytes] is something else."""
 
 
-NUMBER_ALONE = re.compile(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*", re.IGNORECASE)
+NUMBER_ALONE = re.compile(
+    r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf(?:inity)?", re.IGNORECASE
+)
 """A cell without a unit of its own."""
 
 

@@ -16,7 +16,7 @@ from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.spelling import respelt, unit_respelt, with_point
 
 NUMBER = re.compile(
-    r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf\w*)\s*(.*?)\s*$"
+    r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf(?:inity)?)\s*(.*?)\s*$"
 )
 """A number and the rest; what is no finite number is told apart from what is no number."""
 

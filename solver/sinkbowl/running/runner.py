@@ -116,8 +116,9 @@ def run(
     before = resumable(output, case, disturbance) if resume and output.exists() else None
     if before is None:
         check_target(output, overwrite)
-        check_patience(case)
     compile_side_by_side(case)
+    if before is None:
+        check_patience(case)
     voyage = embark(case, disturbance)
     start = monotonic()
     if before is None:
