@@ -139,6 +139,8 @@ def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path: Path, wh
 
 @pytest.mark.slow
 def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
+    import pint  # noqa: F401  (loads dask where that is there, which unpickles functions of its own)
+
     path = tmp_path / "t.csv"
     spoilt(tmp_path, "t.csv", TABLES, 4, TABLES_OF_TRIALS, lambda: read_measured(path))
 
