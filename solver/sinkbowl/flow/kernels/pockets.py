@@ -150,9 +150,10 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
     """Give pockets their liquid cells, and find what each has of volume and of older air.
 
     held (n_old,): air of the pockets of the step before, nothing where it was at the atmosphere's
-    pressure; volume, fresh (n,): of each pocket its volume, and the room that its cells had a step
-    ago where they belonged to none of those; shared (n_old, n+1): room that an old pocket's cells
-    have now, by what they belong to, nothing or open air first; all [m^3 per radian].
+    pressure; volume, fresh (n,): of each pocket its volume, and the air that its other cells bring
+    along, at the atmosphere's pressure: their room, or that of a step ago where they were liquid;
+    shared (n_old, n+1): room that an old pocket's cells have now, by what they belong to, nothing
+    or open air first; all [m^3 per radian].
     water, water_before, liquid, label, before (nr, nz).
     """
     nr, nz = water.shape
@@ -175,8 +176,10 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
                 volume[now - 1] += room
             if was > 0 and held[was - 1] > 0.0:
                 shared[was - 1, now] += room
-            elif now > 0:
+            elif now > 0 and was == NONE:
                 fresh[now - 1] += max(mesh.volume[i, j] - water_before[i, j], 0.0)
+            elif now > 0:
+                fresh[now - 1] += room
 
 
 @part
