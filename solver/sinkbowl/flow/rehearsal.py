@@ -38,7 +38,7 @@ def rehearse_surface(case: Case) -> None:
         force.act(state, voyage.mesh, STEP)
     hydrostatic_defect(state, voyage.body(), ops)
     if ops.pockets is not None:
-        state.pockets = 1  # as if there were one: else nothing is measured
+        state.pockets, state.pocket_air[0] = 1, 1.0  # as if there were one: else none is measured
         ops.pockets.follow(state, voyage.mesh)
     state.time = STEP
     still = StepReport(STEP, 0.0, 0.0, 0.0, 0)
