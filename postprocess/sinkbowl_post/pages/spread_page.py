@@ -1,4 +1,4 @@
-"""The text of ``sinkbowl check --uncertainty``: how far off a time can be, and what contributes to that."""
+"""The text of ``sinkbowl check --uncertainty``: how far off a time can be, and by what."""
 
 from __future__ import annotations
 
