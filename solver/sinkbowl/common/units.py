@@ -20,7 +20,7 @@ NUMBER = re.compile(
 )
 """A number and the rest; what is no finite number is told apart from what is no number."""
 
-FACTOR = r"°?[^\W\d_]+(?:(?:\^|\*\*)?-?\d|[²³])?"
+FACTOR = r"°?[^\W\d_]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
 UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
 """Names with small powers only: the registry would work out any arithmetic it is handed."""
 
