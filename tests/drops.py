@@ -4,15 +4,15 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.tension import Tension, make_tension
-from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.initial_water import settle
 from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.cut import solid_moments
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification.tanks import DENSITY
 
 SIGMA = 72.74e-3  # N/m at 20 degC, IAPWS R1-76
 HELD = HeaveBody(mass=1.0, gravity=0.0, held=True)

@@ -1,4 +1,4 @@
-"""A cup with walls of some cells, as tests of the closed hole drill it."""
+"""A cup with walls of some cells, as tests of the unresolved hole drill it."""
 
 from cups import cup
 from sinkbowl.case.case import Case

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from itertools import count
 from pathlib import Path
 
-from sinkbowl.before.check_page import check_page
-from sinkbowl.before.checking import check
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl.design.check_page import check_page
+from sinkbowl.design.checking import check
 from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import told_time

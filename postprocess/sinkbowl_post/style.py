@@ -20,7 +20,7 @@ from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
-from sinkbowl.files import strange_links
+from sinkbowl.files import untrusted_folder
 from sinkbowl_post.exporting.aside import write_whole
 
 if TYPE_CHECKING:
@@ -241,4 +241,4 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
-    strange_links.check_output(path)
+    untrusted_folder.check_output(path)

@@ -18,13 +18,13 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.before.checking import CheckResult, check
-    from sinkbowl.before.sizing.sized import Sized
-    from sinkbowl.before.sizing.sizing import size
     from sinkbowl.case.case import Case, load_case
     from sinkbowl.common.sinking import Sinking
+    from sinkbowl.design.checking import CheckResult, check
+    from sinkbowl.design.sizing.sized import Sized
+    from sinkbowl.design.sizing.sizing import size
     from sinkbowl.files.result import Result, read_result
-    from sinkbowl.running.levels import Levels
+    from sinkbowl.running.grids import Levels
     from sinkbowl.running.members import Members, run_levels, run_members
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.runner import RunResult, run
@@ -33,23 +33,23 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Case": "case.case",
-    "CheckResult": "before.checking",
-    "Levels": "running.levels",
+    "CheckResult": "design.checking",
+    "Levels": "running.grids",
     "Members": "running.members",
     "Progress": "running.progress",
     "Result": "files.result",
     "RunResult": "running.runner",
     "Sinking": "common.sinking",
-    "Sized": "before.sizing.sized",
+    "Sized": "design.sizing.sized",
     "Sweep": "sweeps.index",
-    "check": "before.checking",
+    "check": "design.checking",
     "load_case": "case.case",
     "read_result": "files.result",
     "read_sweep": "sweeps.index",
     "run": "running.runner",
     "run_levels": "running.members",
     "run_members": "running.members",
-    "size": "before.sizing.sizing",
+    "size": "design.sizing.sizing",
     "sweep": "sweeps.sweeping",
 }
 

@@ -37,7 +37,7 @@ NUMBERS = {
     "BESIDE": "layout.py",
     "BELOW": "layout.py",
     "AROUND_EDGE": "layout.py",
-    "LEAST_REACH": "effects/orifice.py",
+    "LEAST_REACH": "effects/orifice_model.py",
 }
 """Names, and the files in `flow/` that hold them."""
 

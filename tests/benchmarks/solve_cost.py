@@ -23,8 +23,8 @@ from scipy.sparse.linalg import splu
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 
 UNTIL = 0.08
 """When the matrix is taken [s]: the jet stands, the bowl heaves."""
@@ -36,12 +36,12 @@ REPEATS = 5
 def loaded_solver(cell: float) -> tuple[PressureSolver, np.ndarray, int]:
     """A solver filled with the couplings of the last step, its right side, and rows in use."""
     case = load_case(shipped_case("steel-cup"))
-    voyage = embark(replace(case, flow=replace(case.flow, cell=cell, hole="resolved")))
-    while voyage.state.time < UNTIL:
-        dt = voyage.time_step()
-        advance(voyage.state, voyage.body(), dt, voyage.ops)
-    solver = voyage.ops.solver
-    return solver, voyage.ops.scratch.source.copy(), voyage.state.top
+    sim = initialise(replace(case, flow=replace(case.flow, cell=cell, hole="resolved")))
+    while sim.state.time < UNTIL:
+        dt = sim.time_step()
+        advance(sim.state, sim.body(), dt, sim.ops)
+    solver = sim.ops.solver
+    return solver, sim.ops.scratch.source.copy(), sim.state.top
 
 
 def matrix(solver: PressureSolver) -> tuple[csr_matrix, np.ndarray]:

@@ -23,8 +23,8 @@ from scipy.ndimage import label
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.poisson import PressureSolver
+from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl_post.style import RUN_LINES, SLIDE, draw_line, house_style, save_figure, title
 
 CELLS = (2.0, 1.0, 0.5, 0.25, 0.12, 0.06)
@@ -79,46 +79,46 @@ class Reading:
         return f"{name:22}{self.cells:9d}{self.step:6d}{1e3 * self.time:8.1f}{self.pieces:8d}{told}"
 
 
-def sail(voyage: Voyage, steps: int) -> None:
+def sail(sim: Simulation, steps: int) -> None:
     """Some steps; fewer where the rim goes under."""
     for _ in range(steps):
-        if voyage.draft < voyage.case.bowl.rim_height:
-            advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+        if sim.draft < sim.case.bowl.rim_height:
+            advance(sim.state, sim.body(), sim.time_step(), sim.ops)
 
 
-def measure(voyage: Voyage) -> Reading:
+def measure(sim: Simulation) -> Reading:
     """One step more, its system solved each way."""
     counts: tuple[list[int], ...] = tuple([] for _ in WAYS)
-    plain = voyage.ops
+    plain = sim.ops
     own = {entry.name: getattr(plain.solver, entry.name) for entry in fields(PressureSolver)}
     measuring = replace(plain, solver=Measured(**own, counts=counts))
-    state = voyage.state
-    advance(state, voyage.body(), voyage.time_step(), measuring)
+    state = sim.state
+    advance(state, sim.body(), sim.time_step(), measuring)
     pieces = label(state.liquid)[1]
     taken = tuple(found[0] for found in counts)
     return Reading(state.liquid.size, state.step, state.time, pieces, taken)
 
 
-def sinking(name: str, cell: float) -> Voyage:
+def sinking(name: str, cell: float) -> Simulation:
     """A shipped case set on the water, its hole resolved, in cells of a size [mm]."""
     case = load_case(shipped_case(name))
-    return embark(replace(case, flow=replace(case.flow, cell=1e-3 * cell, hole="resolved")))
+    return initialise(replace(case, flow=replace(case.flow, cell=1e-3 * cell, hole="resolved")))
 
 
 def at_size(cell: float) -> Reading:
     """The reading of the cup's first moments on one grid."""
-    voyage = sinking("steel-cup", cell)
-    sail(voyage, max(8, min(200, WORK // voyage.state.liquid.size)))
-    return measure(voyage)
+    sim = sinking("steel-cup", cell)
+    sail(sim, max(8, min(200, WORK // sim.state.liquid.size)))
+    return measure(sim)
 
 
 def worst() -> Reading:
     """The step of a whole sinking that takes most iterations from zero to the closest residual."""
-    voyage = sinking("steel-cup-wide-hole", 1.5)
+    sim = sinking("steel-cup-wide-hole", 1.5)
     found: list[Reading] = []
-    while voyage.draft < voyage.case.bowl.rim_height:
-        sail(voyage, EVERY - 1)
-        found.append(measure(voyage))
+    while sim.draft < sim.case.bowl.rim_height:
+        sail(sim, EVERY - 1)
+        found.append(measure(sim))
     hardest = WAYS.index(("zero", min(TOLERANCES)))
     return max(found, key=lambda reading: reading.counts[hardest])
 

@@ -21,8 +21,8 @@ import numpy as np
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
+from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import Voyage, embark
 
 SHOWN = 20
 """Lines of the table."""
@@ -86,10 +86,10 @@ def bandwidth() -> float:
     return 3.0 * a.nbytes / best
 
 
-def one_step(voyage: Voyage) -> int:
+def one_step(sim: Simulation) -> int:
     """Advance by one step; returns the pressure solve's iterations."""
-    dt = voyage.time_step()
-    return advance(voyage.state, voyage.body(), dt, voyage.ops).iterations
+    dt = sim.time_step()
+    return advance(sim.state, sim.body(), dt, sim.ops).iterations
 
 
 def main(until: float, cell: float | None) -> None:
@@ -97,17 +97,17 @@ def main(until: float, cell: float | None) -> None:
     case = load_case(shipped_case("steel-cup"))
     if cell is not None:
         case = replace(case, flow=replace(case.flow, cell=cell))
-    voyage = embark(case)
+    sim = initialise(case)
     for _ in range(3):
-        one_step(voyage)
-    profile, iterations, first = cProfile.Profile(), 0, voyage.state.step
+        one_step(sim)
+    profile, iterations, first = cProfile.Profile(), 0, sim.state.step
     begin = perf_counter()
     profile.enable()
-    while voyage.state.time < until:
-        iterations += one_step(voyage)
+    while sim.state.time < until:
+        iterations += one_step(sim)
     profile.disable()
-    wall, steps = perf_counter() - begin, voyage.state.step - first
-    cells = voyage.ops.grid.shape[0] * voyage.ops.grid.shape[1]
+    wall, steps = perf_counter() - begin, sim.state.step - first
+    cells = sim.ops.grid.shape[0] * sim.ops.grid.shape[1]
     print(
         f"{cells} cells, {steps} steps, {1e3 * wall / steps:.2f} ms a step, "
         f"{1e6 * wall / steps / cells:.3f} us a cell, {iterations / steps:.1f} iterations a step"
@@ -118,7 +118,7 @@ def main(until: float, cell: float | None) -> None:
         f"{streamed * wall / steps / cells / 8.0:.0f} numbers a cell"
     )
     parts = pstats.Stats(profile).stats.items()  # type: ignore[attr-defined]
-    moved, wet = 8.0 * cells / streamed, float(np.mean(voyage.state.liquid))
+    moved, wet = 8.0 * cells / streamed, float(np.mean(sim.state.liquid))
     costly = sorted(parts, key=lambda part: -part[1][2])
     print(f"{'part':32}{'calls/step':>11}{'ms/step':>9}{'share':>8}{'roof':>7}")
     whole = 0.0

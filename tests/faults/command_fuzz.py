@@ -32,7 +32,7 @@ from faults.command_inputs import TITLES, random_case, spoil_result
 from faults.mutation import Hang, mutated
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow import layout
-from sinkbowl.reduced.replay import sharing
+from sinkbowl.reduced.attribution import sharing
 from sinkbowl.running import estimate
 from sinkbowl_post.cli import main as sinkbowl
 

@@ -8,10 +8,10 @@ import pytest
 
 from console import call
 from cups import cup_text
-from sinkbowl.before.budget.spread import spread
-from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.sizing.sizing import size
 
 CUP = cup_text(more="discharge_coefficient = 0.61")
 RING = """

@@ -11,7 +11,7 @@ import pytest
 
 from faults.command_fuzz import SHORT_ESTIMATE, fuzz
 from sinkbowl.flow import layout
-from sinkbowl.reduced.replay import sharing
+from sinkbowl.reduced.attribution import sharing
 from sinkbowl.running import estimate
 
 COUNTS = {

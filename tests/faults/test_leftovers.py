@@ -36,8 +36,8 @@ elif sys.argv[1] == "figure":
     import sinkbowl_post.reporting.html_page as page
     page.data_url = die
 elif sys.argv[1] == "step":
-    from sinkbowl.running.runner import Passage
-    Passage.step = die
+    from sinkbowl.running.runner import RunState
+    RunState.step = die
 from sinkbowl_post.cli import main
 if __name__ == "__main__":
     main(sys.argv[2:])

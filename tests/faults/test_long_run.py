@@ -1,4 +1,4 @@
-"""A hundred thousand steps: memory does not grow, the ledgers stay closed."""
+"""A hundred thousand steps: memory does not grow, the conservation budgets stay closed."""
 
 from __future__ import annotations
 

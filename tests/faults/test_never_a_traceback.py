@@ -13,10 +13,10 @@ import pytest
 
 from console import call
 from cups import cup_text
-from sinkbowl.before.budget.spread import spread
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.design.budget.uncertainty import spread
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import heave

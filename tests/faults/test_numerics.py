@@ -17,29 +17,29 @@ from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.running import soundness
-from sinkbowl.running.passage import Passage, begin
+from sinkbowl.flow.simulation import Simulation, initialise
+from sinkbowl.running import numerical_checks
+from sinkbowl.running.run_state import RunState, begin
 from sinkbowl.running.runner import run
 
 CASE = parse_case(CUP, Path(), "cup.toml")
 PLACE = re.compile(r"At t = (\S+) s, r = (\S+) mm, z = (\S+) mm above the bowl's outer bottom: ")
 
 
-def under_way(path: Path, steps: int = 20) -> Passage:
-    """A passage some steps after its last checkpoint."""
-    passage = begin(embark(CASE), path, False, 0.02)
-    passage.depart()
+def under_way(path: Path, steps: int = 20) -> RunState:
+    """A run state some steps after its last checkpoint."""
+    run_state = begin(initialise(CASE), path, False, 0.02)
+    run_state.open_run()
     for _ in range(steps):
-        passage.step()
-    passage.checkpoint()
+        run_state.step()
+    run_state.checkpoint()
     for _ in range(5):
-        passage.step()
-    return passage
+        run_state.step()
+    return run_state
 
 
-def cell_near(voyage: Voyage, r: float, z: float) -> tuple[int, int]:
-    grid = voyage.ops.grid
+def cell_near(sim: Simulation, r: float, z: float) -> tuple[int, int]:
+    grid = sim.ops.grid
     return int(np.argmin(np.abs(grid.r_c - r))), int(np.argmin(np.abs(grid.z_c - z)))
 
 
@@ -47,25 +47,25 @@ SPOT = (0.030, -0.040)
 """A place in the water under the bowl, r and z [m]."""
 
 
-def no_number(voyage: Voyage) -> None:
-    voyage.state.u_z[cell_near(voyage, *SPOT)] = np.nan
+def no_number(sim: Simulation) -> None:
+    sim.state.u_z[cell_near(sim, *SPOT)] = np.nan
 
 
-def far_too_fast(voyage: Voyage) -> None:
-    voyage.state.u_z[cell_near(voyage, *SPOT)] = 1e7
+def far_too_fast(sim: Simulation) -> None:
+    sim.state.u_z[cell_near(sim, *SPOT)] = 1e7
 
 
-def water_from_nowhere(voyage: Voyage) -> None:
-    i, j = cell_near(voyage, *SPOT)
-    voyage.state.water[i, j] *= 1.1
+def water_from_nowhere(sim: Simulation) -> None:
+    i, j = cell_near(sim, *SPOT)
+    sim.state.water[i, j] *= 1.1
 
 
-def momentum_from_nowhere(voyage: Voyage) -> None:
-    voyage.state.u_z += 1.0
+def momentum_from_nowhere(sim: Simulation) -> None:
+    sim.state.u_z += 1.0
 
 
-def solver_out_of_steps(voyage: Voyage) -> None:
-    voyage.ops = replace(voyage.ops, solver=replace(voyage.ops.solver, most=1))
+def solver_out_of_steps(sim: Simulation) -> None:
+    sim.ops = replace(sim.ops, solver=replace(sim.ops.solver, most=1))
 
 
 @pytest.mark.slow
@@ -74,21 +74,21 @@ def solver_out_of_steps(voyage: Voyage) -> None:
     [
         (no_number, "a velocity is not a number", True),
         (far_too_fast, "the time step fell to", True),
-        (water_from_nowhere, "the ledger of water is open by", False),
-        (momentum_from_nowhere, "the ledger of vertical momentum is open by", False),
+        (water_from_nowhere, "the conservation budget of water is open by", False),
+        (momentum_from_nowhere, "the conservation budget of vertical momentum is open by", False),
         (solver_out_of_steps, "the pressure solve did not converge", False),
     ],
 )
 def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
-    tmp_path: Path, spoil: Callable[[Voyage], None], says: str, at_the_spot: bool
+    tmp_path: Path, spoil: Callable[[Simulation], None], says: str, at_the_spot: bool
 ) -> None:
     """A real state, spoilt by hand; going on from the checkpoint ends as an unspoilt run."""
     path = tmp_path / "cup.h5"
-    passage = under_way(path)
-    time = passage.voyage.state.time
-    spoil(passage.voyage)
-    with pytest.raises(RunError) as stopped, passage.recorder:
-        passage.step()
+    run_state = under_way(path)
+    time = run_state.sim.state.time
+    spoil(run_state.sim)
+    with pytest.raises(RunError) as stopped, run_state.recorder:
+        run_state.step()
     told = str(stopped.value)
     print(told)
     assert says in told
@@ -110,14 +110,14 @@ def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
 def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_run(
     tmp_path: Path,
 ) -> None:
-    passage = under_way(tmp_path / "cup.h5", steps=2)
-    passage.watch.thrown_out = 0.11 * passage.voyage.layout.bowl.inner_capacity
+    run_state = under_way(tmp_path / "cup.h5", steps=2)
+    run_state.watch.thrown_out = 0.11 * run_state.sim.layout.bowl.inner_capacity
     told = r"thrown out through the grid's top.*drop_height"
-    with pytest.raises(RunError, match=told) as why, passage.recorder:
-        passage.step()
+    with pytest.raises(RunError, match=told) as why, run_state.recorder:
+        run_state.step()
     found = PLACE.match(str(why.value))
     assert found is not None
-    top = passage.voyage.ops.grid.z_f[-1]
+    top = run_state.sim.ops.grid.z_f[-1]
     assert float(found[3]) == pytest.approx(1e3 * top, rel=1e-3)
 
 
@@ -160,7 +160,7 @@ def test_once_the_rim_is_under_the_time_stands_whatever_is_thrown_out(
 ) -> None:
     """A heavy cone goes under at a tenth of a second; its hollow closes half a second later and
     throws water through the top of the grid: how much is chance, so the bound is set low."""
-    monkeypatch.setattr(soundness, "THROWN_OUT", 2e-3)
+    monkeypatch.setattr(numerical_checks, "THROWN_OUT", 2e-3)
     path, case = tmp_path / "cone.h5", parse_case(CONE, Path(), "cone.toml")
     ended = run(case, path)
     result = read_result(path)
@@ -178,12 +178,12 @@ def test_once_the_rim_is_under_the_time_stands_whatever_is_thrown_out(
 def test_numbers_that_go_wrong_after_the_rim_is_under_end_the_run_and_leave_its_time(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def spoilt_after_the_rim(voyage: Voyage) -> float:
-        if voyage.draft > voyage.case.bowl.rim_height + 1e-3:
-            no_number(voyage)
-        return soundness.next_step(voyage)
+    def spoilt_after_the_rim(sim: Simulation) -> float:
+        if sim.draft > sim.case.bowl.rim_height + 1e-3:
+            no_number(sim)
+        return numerical_checks.next_step(sim)
 
-    monkeypatch.setattr("sinkbowl.running.passage.next_step", spoilt_after_the_rim)
+    monkeypatch.setattr("sinkbowl.running.run_state.next_step", spoilt_after_the_rim)
     ended = run(CASE, tmp_path / "cup.h5")
     result = read_result(tmp_path / "cup.h5")
     assert ended.status == result.status == "finished"

@@ -22,8 +22,8 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files import checkpoint
 from sinkbowl.files.result import read_result
+from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import Voyage, embark
 from sinkbowl.running.runner import run
 from synthetic import edited
 
@@ -104,12 +104,12 @@ def test_a_failed_run_goes_on_from_its_last_checkpoint(tmp_path: Path, whole: Pa
     assert differences(whole, path) == []
 
 
-def spoil(voyage: Voyage) -> None:
+def spoil(sim: Simulation) -> None:
     """Overwrite all that a step may use but must not carry over to the next.
 
     The fluxes through axis and tub wall are nothing, always: those two rows are no working space.
     """
-    ops = voyage.ops
+    ops = sim.ops
     working = {field.name: getattr(ops.scratch, field.name) for field in fields(ops.scratch)}
     working["flux_r"] = working["flux_r"][1:-1]
     stack = ops.solver.stack
@@ -121,11 +121,11 @@ def spoil(voyage: Voyage) -> None:
 
 
 def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path: Path) -> None:
-    """A second voyage with spoilt working arrays, loaded from the first one's checkpoint, moves to
+    """A second simulation with spoilt working arrays, loaded from the first's checkpoint, moves to
     the same bits; in the splash too, when rows of cells run dry again."""
     text = STEEL.replace('"4 mm"', '"8 mm"') + 'hole = "resolved"\n'
     case = case_of(text.replace('"200 g"', '"300 g"'))
-    first, second = embark(case), embark(case)
+    first, second = initialise(case), initialise(case)
     with h5py.File(tmp_path / "state.h5", "w") as file:
         for stage in range(12):
             for _ in range(15):
@@ -141,8 +141,8 @@ def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path: Path) -> None:
                 assert np.asarray(one).tobytes() == np.asarray(other).tobytes(), (stage, field.name)
 
 
-def move(voyage: Voyage) -> None:
-    advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+def move(sim: Simulation) -> None:
+    advance(sim.state, sim.body(), sim.time_step(), sim.ops)
 
 
 def broken_off(path: Path, case: Case | None = None) -> Path:

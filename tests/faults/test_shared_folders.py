@@ -17,7 +17,7 @@ from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
-from sinkbowl.running.fleet import Board, beside, clear_beside, left_beside
+from sinkbowl.running.ensemble_runs import Board, beside, clear_beside, left_beside
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.sweeps.index import INDEX, Sweep, write_index
@@ -100,7 +100,7 @@ ALIKE = (*NAMES, ".a.h5", "..a.h5", "cup.h5-grid0-member000.h5")
 
 
 def test_the_runs_of_each_output_are_its_own_whatever_its_name(tmp_path: Path) -> None:
-    """Each has the files of a fleet beside it; to clear one away leaves those of all others."""
+    """Each has the files of a ensemble beside it; to clear one away leaves those of all others."""
     ends = ("progress", "grid0-member000.h5", "grid2-member099.h5.part", "grid0-member001.h5.new")
     made = {name: {beside(tmp_path / name, end) for end in ends} for name in ALIKE}
     left = set().union(*made.values())

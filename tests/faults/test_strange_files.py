@@ -15,8 +15,8 @@ from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.checkpoint import save
 from sinkbowl.files.result import read_result
-from sinkbowl.files.strange_links import make_anew
-from sinkbowl.running.fleet import Board
+from sinkbowl.files.untrusted_folder import make_anew
+from sinkbowl.running.ensemble_runs import Board
 from sinkbowl.sweeps.index import INDEX, KIND, SCHEMA_VERSION, Sweep, read_sweep, write_index
 from synthetic import CASE_TEXT, edited, seal_again, write_result
 
@@ -187,7 +187,7 @@ def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
 
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_the_board_of_a_fleet_is_a_new_file(
+def test_the_board_of_a_ensemble_is_a_new_file(
     tmp_path: Path, link: Callable[[Path, Path], None]
 ) -> None:
     precious, hidden = tmp_path / "diary.txt", tmp_path / ".run.h5-progress"

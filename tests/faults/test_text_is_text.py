@@ -17,10 +17,10 @@ import sinkbowl
 import sinkbowl_post
 from console import call
 from faults.killed_runs import CUP
-from sinkbowl.before.charting.chart import Chart, chart
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.plain_text import for_csv, for_csv_remark, for_figure, for_terminal, from_csv
+from sinkbowl.design.charting.chart import Chart, chart
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import Sweep, SweepRun
 from sinkbowl_post.chart.table import csv_text

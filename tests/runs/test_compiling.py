@@ -16,7 +16,7 @@ import sinkbowl
 from coarse_cups import STEEL, case_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.running import compiling
-from sinkbowl.running.crew import cores
+from sinkbowl.running.process_pool import cores
 
 COLD = """
 import json, sys

@@ -10,8 +10,8 @@ import pytest
 from cups import cup
 from sinkbowl.case.case import Case
 from sinkbowl.files.result import read_result
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 from sinkbowl.running.runner import run
 from sinkbowl.statics.capillarity import hole_gate
 
@@ -53,28 +53,28 @@ def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("share", "opens"), [(0.7, False), (1.5, True)])
 def test_push_opens_the_gate_or_does_not(share: float, opens: bool) -> None:
     """The static impulse is good to some tens of per cent in moving water (common practice)."""
-    voyage = embark(pushed_cup(share))
+    sim = initialise(pushed_cup(share))
     opened = False
-    while voyage.state.time < 0.12 and not opened:
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-        opened = voyage.try_gate()
+    while sim.state.time < 0.12 and not opened:
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+        opened = sim.try_gate()
     assert opened == opens
     if opens:
-        before = voyage.inner_volume()
+        before = sim.inner_volume()
         for _ in range(20):
-            advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-        assert voyage.inner_volume() > before
+            advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+        assert sim.inner_volume() > before
 
 
 def test_heavy_bowl_has_no_gate_to_open() -> None:
     """60 g give the hole of 6 mm more head than it holds: it starts by itself."""
     case = small_cup(60.0)
     assert not hole_gate(case).plugged
-    voyage = embark(case)
-    assert voyage.gate is None
+    sim = initialise(case)
+    assert sim.gate is None
     for _ in range(20):
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-    assert voyage.inner_volume() > 0.0
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+    assert sim.inner_volume() > 0.0
 
 
 def test_lidded_bowl_at_rest_keeps_its_archimedes_draft() -> None:
@@ -84,11 +84,11 @@ def test_lidded_bowl_at_rest_keeps_its_archimedes_draft() -> None:
     over rho g A, plus what it swings beyond, twice that.
     """
     case = small_cup(16.0)
-    voyage = embark(case)
-    start = voyage.draft
+    sim = initialise(case)
+    start = sim.draft
     area, water = np.pi * 0.03**2, case.water
     line = 2.0 * np.pi * 0.03 * water.surface_tension * np.cos(case.contact_angle)
-    while voyage.state.time < 0.15:
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-        sunk = voyage.draft - start
+    while sim.state.time < 0.15:
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+        sunk = sim.draft - start
         assert -0.2 < sunk * water.density * 9.80665 * area / line < 2.2

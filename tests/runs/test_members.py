@@ -15,11 +15,11 @@ from console import call
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.running import fleet as fleet_module
-from sinkbowl.running.fleet import FleetProgress, left_beside
-from sinkbowl.running.gathering import median_member, median_time
-from sinkbowl.running.level_group import judge
+from sinkbowl.running import ensemble_runs as ensemble_module
+from sinkbowl.running.ensemble_runs import EnsembleProgress, left_beside
+from sinkbowl.running.grid_group import judge
 from sinkbowl.running.members import Members, run_levels, run_members
+from sinkbowl.running.merging import median_member, median_time
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.scatter.interval import next_run
@@ -38,13 +38,13 @@ def many(path: Path, members: int = 3, **wishes: Any) -> Members:
 
 
 @pytest.fixture(scope="module")
-def ensemble(tmp_path_factory: pytest.TempPathFactory) -> tuple[Members, list[FleetProgress]]:
+def ensemble(tmp_path_factory: pytest.TempPathFactory) -> tuple[Members, list[EnsembleProgress]]:
     """Three releases of the thick cup."""
-    seen: list[FleetProgress] = []
+    seen: list[EnsembleProgress] = []
     return many(tmp_path_factory.mktemp("many") / "cup.h5", progress=seen.append), seen
 
 
-Ensemble = tuple[Members, list[FleetProgress]]
+Ensemble = tuple[Members, list[EnsembleProgress]]
 
 
 def differences(one: Result, other: Result) -> list[str]:
@@ -178,7 +178,7 @@ def test_a_member_that_fails_is_named_and_the_others_are_kept(
     monkeypatch: pytest.MonkeyPatch, ensemble: Ensemble, tmp_path: Path
 ) -> None:
     path = tmp_path / "cup.h5"
-    monkeypatch.setattr(fleet_module, "run", failing_at(1))
+    monkeypatch.setattr(ensemble_module, "run", failing_at(1))
     with pytest.raises(RunError, match=r"cup\.h5: member 1 on grid 0 .*the lamp went out"):
         many(path)
     assert not path.exists()
@@ -192,7 +192,7 @@ def test_a_member_that_fails_is_named_and_the_others_are_kept(
         calls.append(output)
         return run(case, output, **wishes)
 
-    monkeypatch.setattr(fleet_module, "run", counted)
+    monkeypatch.setattr(ensemble_module, "run", counted)
     with pytest.raises(ResultError, match="2 runs of an interrupted ensemble"):
         many(path)
     done = many(path, resume=True)
@@ -207,7 +207,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
 ) -> None:
     path = tmp_path / "cup.h5"
 
-    def stop(now: FleetProgress) -> None:
+    def stop(now: EnsembleProgress) -> None:
         if now.fraction_done > 0.5:
             raise KeyboardInterrupt
 
@@ -222,7 +222,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
 def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
     path = tmp_path / "cup.h5"
 
-    def stop(now: FleetProgress) -> None:
+    def stop(now: EnsembleProgress) -> None:
         if now.fraction_done > 0.1:
             raise KeyboardInterrupt
 
@@ -327,7 +327,7 @@ def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
 def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
     path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
 
-    def stop(now: FleetProgress) -> None:
+    def stop(now: EnsembleProgress) -> None:
         if now.fraction_done > 0.8:
             raise KeyboardInterrupt
 

@@ -11,8 +11,8 @@ import pytest
 from coarse_cups import STEEL, Interruption, case_of
 from faults.killed_runs import differences
 from sinkbowl.flow.effects.pockets import ClosedAir
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 from sinkbowl.running import progress, runner
 from sinkbowl.running.runner import run
 
@@ -24,10 +24,10 @@ UNTIL = 0.4
 
 def test_no_air_is_lost_or_made() -> None:
     """What pockets took and gave back is what they hold, to 1e-9 in every step (by definition)."""
-    voyage = embark(case_of(STEEL))
+    sim = initialise(case_of(STEEL))
     balance, most, pressed = 0.0, 0.0, 0.0
-    while voyage.state.time < UNTIL:
-        air: ClosedAir = advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops).air
+    while sim.state.time < UNTIL:
+        air: ClosedAir = advance(sim.state, sim.body(), sim.time_step(), sim.ops).air
         balance += air.closed - air.vented
         most = max(most, balance)
         pressed = max(pressed, *np.abs(air.pressure), 0.0)

@@ -17,8 +17,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
-from sinkbowl.running.crew import ATTEMPTS, ProcessCrew
-from sinkbowl.running.fleet import beside
+from sinkbowl.running.ensemble_runs import beside
+from sinkbowl.running.process_pool import ATTEMPTS, ProcessPool
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
@@ -269,9 +269,9 @@ def kill_self_unless(mark: Path, times: int) -> str:
 def test_lost_process_is_noted_and_its_task_begun_again(tmp_path: Path) -> None:
     """A task that is killed each time is given up; its neighbours do not notice."""
     lost = []
-    with ProcessCrew(2, lambda mark, times: lost.append(mark.name)) as crew:
+    with ProcessPool(2, lambda mark, times: lost.append(mark.name)) as pool:
         tasks = [
-            crew.submit(kill_self_unless, tmp_path / name, times)
+            pool.submit(kill_self_unless, tmp_path / name, times)
             for name, times in (("once", 1), ("always", 99), ("never", 0))
         ]
         assert tasks[0].result() == tasks[2].result()
@@ -290,13 +290,13 @@ def sleep_until(mark: Path) -> None:
 
 
 @pytest.mark.slow
-def test_crew_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
-    crew = ProcessCrew(1, lambda mark: pytest.fail("taken for lost"))
-    task = crew.submit(sleep_until, tmp_path / "mark")
+def test_pool_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
+    pool = ProcessPool(1, lambda mark: pytest.fail("taken for lost"))
+    task = pool.submit(sleep_until, tmp_path / "mark")
     while not (tmp_path / "mark").exists():
         time.sleep(0.02)
     begin = time.monotonic()
-    crew.stop()
+    pool.stop()
     assert task.exception() is not None
     assert time.monotonic() - begin < 30.0
     assert not (tmp_path / "mark.done").exists()

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sinkbowl.before.checking import check
-from sinkbowl.before.sizing.knobs import ballast_setting, hole_setting
 from sinkbowl.bowl.ballast import Ballast, Piece, Ring, Tube, outlines_of
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.checking import check
+from sinkbowl.design.sizing.design_variable import ballast_setting, hole_setting
 from sinkbowl.reduced import heave
 from sinkbowl.statics.centres import centre_of_weight
 from sinkbowl.statics.hydrostatics import displaced_volume, dry_draft, mean_density, water_inside

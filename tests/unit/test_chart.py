@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from console import call
-from sinkbowl.before.charting.chart import Chart, chart
-from sinkbowl.before.charting.column import change, column_of
-from sinkbowl.before.charting.load import span, with_load
-from sinkbowl.before.charting.sounding import sound
-from sinkbowl.before.checking import FAST, check, verdict
-from sinkbowl.before.sizing.drills import PER_METRE, SERIES
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.charting.chart import Chart, chart
+from sinkbowl.design.charting.chart_point import chart_point_of
+from sinkbowl.design.charting.column import change, column_of
+from sinkbowl.design.charting.load import span, with_load
+from sinkbowl.design.checking import FAST, check, verdict
+from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.chart.places import Room
 from sinkbowl_post.chart.table import csv_text, rows
@@ -92,7 +92,7 @@ def test_between_the_nodes_it_says_what_the_models_say(model: str) -> None:
     die = np.random.default_rng(20)
     for hole, share in zip(die.uniform(0.003, 0.09, 12), die.uniform(0.02, 0.95, 12), strict=True):
         case, _ = between(cup, float(hole), float(share))
-        exact, at = sound(case, model), (np.array([hole]), np.array([share]))
+        exact, at = chart_point_of(case, model), (np.array([hole]), np.array([share]))
         assert cup.periods(*at)[0, 0] == pytest.approx(exact.periods, rel=0.05)
         if exact.periods > 2.0 * FAST:
             told = cup.times(*at)[0, 0]
@@ -149,7 +149,7 @@ def test_threads_or_none_make_the_same_chart() -> None:
         one = chart(case, executor=pool, progress=lambda *now: told.append(now))
     assert told[-1] == (len(one.columns), len(one.columns))
     again = column_of(case, one.columns[3].hole, math.inf)
-    assert one.columns[3].soundings == again.soundings
+    assert one.columns[3].chart_points == again.chart_points
 
 
 def test_a_change_is_halved_to_its_place() -> None:
@@ -193,23 +193,23 @@ def test_words_find_free_room_or_none() -> None:
 def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
     lines = [line for line in csv_text(cup).splitlines() if not line.startswith("#")]
     read = list(csv.DictReader(lines))
-    assert len(read) == len(rows(cup)) == len(cup.columns) * len(cup.columns[0].soundings)
+    assert len(read) == len(rows(cup)) == len(cup.columns) * len(cup.columns[0].chart_points)
     row = read[75]
     case = with_load(
         cup.case.with_hole(float(row["hole [mm]"]) / 1e3), float(row["bowl_mass [g]"]) / 1e3
     )
     assert row["verdict"] == verdict(case)
-    assert float(row["sinking_time [s]"]) == pytest.approx(sound(case).time, rel=1e-3)
+    assert float(row["sinking_time [s]"]) == pytest.approx(chart_point_of(case).time, rel=1e-3)
 
 
 @pytest.mark.slow
 def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
     figures = chart_figures(cup)
-    assert figures["sinking_time_s"] == pytest.approx(sound(cup.case).time)
+    assert figures["sinking_time_s"] == pytest.approx(chart_point_of(cup.case).time)
     opens, plunges = figures["starts_from_hole_m"], figures["plunges_from_hole_m"]
     assert opens is None or verdict(cup.case.with_hole(opens * 1.02)) == "sinks"
-    assert sound(cup.case.with_hole(plunges * 1.02)).periods < FAST
-    assert sound(cup.case.with_hole(plunges * 0.98)).periods > FAST
+    assert chart_point_of(cup.case.with_hole(plunges * 1.02)).periods < FAST
+    assert chart_point_of(cup.case.with_hole(plunges * 0.98)).periods > FAST
     page = chart_page(figures)
     assert "8 mm hole, bowl of 200 g" in page
     assert "plunges from" in page
@@ -237,7 +237,7 @@ def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> No
 def test_command_writes_pictures_and_table(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, cup: Chart
 ) -> None:
-    monkeypatch.setattr("sinkbowl.before.charting.chart", lambda *given, **options: cup)
+    monkeypatch.setattr("sinkbowl.design.charting.chart", lambda *given, **options: cup)
     case = tmp_path / "cup.toml"
     case.write_text(cup.case.text)
     names = [tmp_path / f"chart{suffix}" for suffix in (".png", ".svg", ".pdf", ".csv")]

@@ -9,10 +9,10 @@ import pytest
 
 import cups
 from cups import top_heavy_cup
-from sinkbowl.before.check_page import check_page
-from sinkbowl.before.checking import CheckResult, check
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.design.check_page import check_page
+from sinkbowl.design.checking import CheckResult, check
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate

@@ -11,8 +11,6 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 from tests.cups import cup
 
-from sinkbowl.before.budget.variation import meniscus_aside
-from sinkbowl.before.checking import check
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.confidence import QUANTILE
@@ -30,6 +28,8 @@ from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows
 from sinkbowl.corrected.learnt import learnt
 from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface
+from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.design.checking import check
 from sinkbowl.mapping.choice import least_sure
 from sinkbowl.mapping.fit import fitted, greatest_likelihood, known_of
 from sinkbowl.mapping.release import as_the_flow_sees_it

@@ -12,15 +12,15 @@ import numpy as np
 import pytest
 
 from console import call
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.water import water_at
 from sinkbowl.corrected import MODELS as ALL_MODELS
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS
-from sinkbowl.reduced.replay.attribute import Reasons
+from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl_post.reference_curves.breakdown import (
     OFF,
     UNTOLD,

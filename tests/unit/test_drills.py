@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sinkbowl.before.sizing.drills import SERIES, drill_not_below, drills_around, oversize
+from sinkbowl.design.sizing.drills import SERIES, drill_not_below, drills_around, oversize
 
 RANGES = ((3, 6), (6, 10), (10, 18), (18, 30), (30, 50), (50, 80), (80, 120))
 

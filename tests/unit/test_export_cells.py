@@ -19,8 +19,8 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.flow.voyage import embark
-from sinkbowl.running.passage import grid_arrays
+from sinkbowl.flow.simulation import initialise
+from sinkbowl.running.run_state import grid_arrays
 from sinkbowl_post.exporting.export import export
 from sinkbowl_post.exporting.open_parts import SAME_PLACE, open_polygons, revolved_volume
 from sinkbowl_post.exporting.revolved_mesh import revolved
@@ -55,7 +55,7 @@ def cup(tmp_path_factory: pytest.TempPathFactory) -> Result:
 def cap(tmp_path_factory: pytest.TempPathFactory) -> Result:
     """The grid of a spherical cap, many of whose cells are cut; water that swells, u = (r, z)."""
     case: Case = parse_case(CAP, Path(), "cap.toml")
-    arrays = grid_arrays(embark(case))
+    arrays = grid_arrays(initialise(case))
     path = tmp_path_factory.mktemp("cap") / "cap.h5"
     recorder = Recorder.create(path, case)
     recorder.grid(arrays)

@@ -19,15 +19,15 @@ from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
-from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.initial_water import fill_to, settle
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
-from sinkbowl.flow.voyage import embark
-from sinkbowl.proof.tanks import full_tank
 from sinkbowl.statics.hydrostatics import final_draft
+from sinkbowl.verification.tanks import full_tank
 
 
 def cup(hole: str, cell: str, more: str = "", **changes: str) -> Case:
@@ -77,7 +77,7 @@ def test_cut_cell_above_a_level_base_keeps_the_slanted_walls_normal() -> None:
 def test_cells_too_coarse_for_the_hole_are_refused() -> None:
     """0.5 mm on cells of 4 mm: nothing of the jet would be left."""
     with pytest.raises(CaseError, match=r"flow\.cell"):
-        embark(cup("0.5 mm", "4 mm"))
+        initialise(cup("0.5 mm", "4 mm"))
 
 
 def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
@@ -110,14 +110,14 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None
     """
     case = load_case(shipped_cases()["beech-dish-bare"])
     case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
-    voyage = embark(case)
-    state, draft = voyage.state, final_draft(case)
+    sim = initialise(case)
+    state, draft = sim.state, final_draft(case)
     assert draft is not None
     state.water[:], state.virtual[:], state.pressure[:] = 0.0, 0.0, 0.0
-    fill_to(state, voyage.ops, draft, np.ones_like(voyage.inside))
-    settle(state, voyage.ops)
-    voyage.start_draft = draft
-    advance(state, voyage.body(), 1e-4, voyage.ops)
+    fill_to(state, sim.ops, draft, np.ones_like(sim.inside))
+    settle(state, sim.ops)
+    sim.start_draft = draft
+    advance(state, sim.body(), 1e-4, sim.ops)
     left = state.speed / 1e-4 / GRAVITY
     assert abs(left) < (1e-6 if cell is None else 1e-4), f"{left:.2e} g"
 
@@ -142,9 +142,9 @@ def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces() -> No
 
 def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
     """The step at the inner base lies on a height of the table."""
-    voyage = embark(cup("40 mm", "4 mm"))
-    table, bowl = voyage.inner_table, voyage.layout.bowl
-    base = voyage.case.bowl.inner_edge_height
+    sim = initialise(cup("40 mm", "4 mm"))
+    table, bowl = sim.inner_table, sim.layout.bowl
+    base = sim.case.bowl.inner_edge_height
     volumes = float(bowl.inner_volume(base)) * np.linspace(0.98, 1.05, 500)
     off = [abs(table.level(held) - bowl.inner_level(held)) for held in volumes]
     assert max(off) < 1e-7 * bowl.rim_height, f"{max(off) / bowl.rim_height:.1e} of the height"
@@ -152,8 +152,8 @@ def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
 
 def test_tabulated_water_that_the_wall_keeps_out_is_as_exact_as_its_level() -> None:
     """The case's volume at the carried bowl's level, by `Bowl`; a level's error times the area."""
-    voyage = embark(cup("40 mm", "4 mm"))
-    table, bowl, carried = voyage.inner_table, voyage.case.bowl, voyage.layout.bowl
+    sim = initialise(cup("40 mm", "4 mm"))
+    table, bowl, carried = sim.inner_table, sim.case.bowl, sim.layout.bowl
     volumes = carried.inner_volume(bowl.rim_height) * np.linspace(0.0, 1.0, 300)
     exact = bowl.inner_volume(carried.inner_level(volumes)) - volumes
     off = max(abs(table.kept_out(v) - e) for v, e in zip(volumes, exact, strict=True))

@@ -12,7 +12,7 @@ from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from sinkbowl.flow.grid.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels import cut
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
-from sinkbowl.proof.tanks import sphere
+from sinkbowl.verification.tanks import sphere
 
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
 """Cone with its apex down: R = 60 mm, H = 120 mm."""

@@ -9,17 +9,17 @@ import pytest
 
 from coarse_cups import STEEL, case_of
 from sinkbowl.common.errors import CaseError
+from sinkbowl.flow.diagnostics import centre_fields
 from sinkbowl.flow.effects.floor import LEAST, REOPENED, place_floor
-from sinkbowl.flow.gauge import centre_fields
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import pressure
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification.tanks import DENSITY
 
 CELL = 0.05
 SHALLOW = f'{STEEL}tub_depth = "75 mm"\n'
@@ -113,26 +113,26 @@ def test_pressure_of_still_water_stays_hydrostatic_when_rows_change() -> None:
 
 def test_frames_hold_the_water_over_the_floor() -> None:
     """Sum of the frame's fractions on the grid at release: all the water, to round-off."""
-    voyage = embark(case_of(SHALLOW))
-    start = voyage.ops.grid.z_f.copy()
-    whole = voyage.mesh.whole.copy()
-    is_open = voyage.ops.solid.volume / whole
+    sim = initialise(case_of(SHALLOW))
+    start = sim.ops.grid.z_f.copy()
+    whole = sim.mesh.whole.copy()
+    is_open = sim.ops.solid.volume / whole
     bottoms = set()
     for _ in range(600):
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-        bottoms.add(voyage.state.bottom)
-        if voyage.state.floor >= start[0]:
-            fields = centre_fields(voyage)
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+        bottoms.add(sim.state.bottom)
+        if sim.state.floor >= start[0]:
+            fields = centre_fields(sim)
             told = float((fields["volume_fraction"] * is_open * whole).sum())
-            assert told == pytest.approx(voyage.state.water.sum(), rel=2e-6)
+            assert told == pytest.approx(sim.state.water.sum(), rel=2e-6)
     assert len(bottoms) > 3, "the bowl must have sunk past some rows"
 
 
 def test_the_grid_of_a_shallow_tub_ends_on_its_floor() -> None:
     case = case_of(SHALLOW)
-    voyage = embark(case)
-    assert voyage.ops.grid.z_f[0] == voyage.start_draft - 0.075
-    assert embark(case_of(STEEL)).ops.floor is None
+    sim = initialise(case)
+    assert sim.ops.grid.z_f[0] == sim.start_draft - 0.075
+    assert initialise(case_of(STEEL)).ops.floor is None
 
 
 def test_a_ring_that_reaches_below_the_floor_is_refused() -> None:

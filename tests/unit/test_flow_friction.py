@@ -14,10 +14,10 @@ from sinkbowl.flow.effects.friction import Friction, make_friction
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.proof.tanks import DENSITY, sphere
+from sinkbowl.verification.tanks import DENSITY, sphere
 from thick_walled_cup import thick_walled_cup
 
 NU, DT = 1e-3, 1e-4
@@ -92,12 +92,12 @@ def sticking(case: Case) -> Case:
     return replace(case, flow=replace(case.flow, wall="no-slip"))
 
 
-def steps(voyage: Voyage, end: float) -> list[float]:
+def steps(sim: Simulation, end: float) -> list[float]:
     """Viscous force on the bowl in each step until a time."""
     found = []
-    while voyage.state.time < end:
-        dt = voyage.time_step()
-        report = advance(voyage.state, voyage.body(), dt, voyage.ops)
+    while sim.state.time < end:
+        dt = sim.time_step()
+        report = advance(sim.state, sim.body(), dt, sim.ops)
         found.append(report.unseen.get("viscous_force", 0.0))
     return found
 
@@ -110,8 +110,8 @@ def test_flow_of_vanishing_viscosity_is_that_along_slip_walls() -> None:
     case = case_of(STEEL)
     slip = replace(case, flow=replace(case.flow, wall="slip"))
     thin = replace(slip.water, viscosity=1e-9 * slip.water.viscosity)
-    runs = [embark(case) for case in (slip, sticking(replace(slip, water=thin)))]
-    forces = [steps(voyage, 0.1) for voyage in runs]
+    runs = [initialise(case) for case in (slip, sticking(replace(slip, water=thin)))]
+    forces = [steps(sim, 0.1) for sim in runs]
     assert runs[1].draft == pytest.approx(runs[0].draft, rel=1e-9)
     assert not any(forces[0])
     assert 0.0 < max(forces[1]) < 1e-9
@@ -119,18 +119,18 @@ def test_flow_of_vanishing_viscosity_is_that_along_slip_walls() -> None:
 
 def test_water_holds_a_bowl_back_that_sinks_through_it() -> None:
     """From first principles: friction acts against the motion, upwards at first."""
-    forces = steps(embark(sticking(case_of(STEEL))), 0.05)
+    forces = steps(initialise(sticking(case_of(STEEL))), 0.05)
     assert min(forces[5:]) > 0.0
 
 
 def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
     """The measured coefficient holds the hole's losses already; elsewhere walls carry shear."""
     case = thick_walled_cup("8 mm", "3 mm", 'hole = "closed"\nwall = "no-slip"')
-    voyage = embark(case)
-    friction, grid = voyage.ops.force(Friction), voyage.ops.grid
+    sim = initialise(case)
+    friction, grid = sim.ops.force(Friction), sim.ops.grid
     assert friction is not None
     row = int(np.argmin(np.abs(grid.z_f - 0.002)))
-    edge = int(np.argmin(np.abs(grid.r_f - voyage.layout.bowl.hole_radius)))
+    edge = int(np.argmin(np.abs(grid.r_f - sim.layout.bowl.hole_radius)))
     outer = int(np.argmin(np.abs(grid.r_f - 0.050)))
     assert not friction.sheared[edge, row]
     assert friction.sheared[outer, row]

@@ -10,10 +10,10 @@ import pytest
 from flow_bodies import even_grid
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.flow.effects.orifice import contraction
+from sinkbowl.flow.effects.orifice_model import contraction
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.proof.tanks import sphere
+from sinkbowl.verification.tanks import sphere
 
 
 @pytest.mark.parametrize("name", shipped_cases())
@@ -29,7 +29,7 @@ def test_hole_has_one_diameter(name: str) -> None:
 
 @pytest.mark.parametrize("name", shipped_cases())
 def test_hole_on_the_grid_has_the_area_and_length_of_the_bowl_s(name: str) -> None:
-    """From first principles; a closed hole has its jet's area, and a curved base's inner edge lies
+    """From first principles; an unresolved hole has its jet's area, a curved base's inner edge lies
     within half a cell of a line.
     """
     case = load_case(shipped_cases()[name])

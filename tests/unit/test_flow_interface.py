@@ -9,17 +9,17 @@ import pytest
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.initial_water import fill_to, settle
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import locate_surface
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification.tanks import DENSITY
 
 
 def tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:

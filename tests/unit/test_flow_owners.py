@@ -14,19 +14,19 @@ from coarse_cups import STEEL, case_of
 from flow_bodies import slanted_tank
 from sinkbowl.files.record import HISTORY
 from sinkbowl.flow import step
+from sinkbowl.flow.diagnostics import UNSEEN
 from sinkbowl.flow.effects.beach import Beach
 from sinkbowl.flow.effects.force import Exchange, Force
 from sinkbowl.flow.effects.friction import Friction
 from sinkbowl.flow.effects.tension import Tension
-from sinkbowl.flow.gauge import UNSEEN
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, closed
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.poisson import TOLERANCE, pressure_solver
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import FlowState, make_mesh
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 
 ROOT = Path(__file__).parents[2]
 SHALLOW = f'{STEEL}tub_depth = "75 mm"\n'
@@ -69,26 +69,26 @@ def test_the_mesh_shares_no_array_with_grid_and_solid() -> None:
 @pytest.mark.parametrize("tension", ["false", "true"])
 def test_the_floor_leaves_grid_and_solid_untouched(tension: str) -> None:
     """Until rows have closed under the bowl, with and without a lid on its hole."""
-    voyage = embark(case_of(f"{SHALLOW}surface_tension = {tension}\n"))
-    before = {name: a.copy() for name, a in arrays(voyage.ops.grid, voyage.ops.solid).items()}
-    while voyage.state.bottom < 2:
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-    after = arrays(voyage.ops.grid, voyage.ops.solid)
+    sim = initialise(case_of(f"{SHALLOW}surface_tension = {tension}\n"))
+    before = {name: a.copy() for name, a in arrays(sim.ops.grid, sim.ops.solid).items()}
+    while sim.state.bottom < 2:
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+    after = arrays(sim.ops.grid, sim.ops.solid)
     assert all(np.array_equal(after[name], array) for name, array in before.items())
-    assert voyage.mesh.z_f[voyage.state.bottom] == voyage.state.floor
-    assert not voyage.mesh.volume[:, : voyage.state.bottom].any()
+    assert sim.mesh.z_f[sim.state.bottom] == sim.state.floor
+    assert not sim.mesh.volume[:, : sim.state.bottom].any()
 
 
 def test_the_mesh_follows_the_state_whoever_moves_the_floor() -> None:
     """Nobody has to remember it: a state put back, as from a checkpoint, has its own rows again."""
-    voyage = embark(case_of(SHALLOW))
-    first = {name: array.copy() for name, array in voyage.mesh._asdict().items()}
-    start = voyage.state.floor, voyage.state.bottom
-    while voyage.state.bottom < 2:
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
-    assert not np.array_equal(voyage.mesh.z_f, first["z_f"])
-    voyage.state.floor, voyage.state.bottom = start
-    now = voyage.mesh._asdict()
+    sim = initialise(case_of(SHALLOW))
+    first = {name: array.copy() for name, array in sim.mesh._asdict().items()}
+    start = sim.state.floor, sim.state.bottom
+    while sim.state.bottom < 2:
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
+    assert not np.array_equal(sim.mesh.z_f, first["z_f"])
+    sim.state.floor, sim.state.bottom = start
+    now = sim.mesh._asdict()
     assert all(np.array_equal(now[name], array) for name, array in first.items())
 
 
@@ -110,7 +110,7 @@ def test_the_pressure_solve_has_one_tolerance() -> None:
     grid, solid = slanted_tank()
     assert make_operators(grid, solid, 1000.0).solver.tolerance == TOLERANCE
     assert pressure_solver(grid.shape).tolerance == TOLERANCE
-    assert embark(case_of(STEEL)).ops.solver.tolerance == TOLERANCE
+    assert initialise(case_of(STEEL)).ops.solver.tolerance == TOLERANCE
 
 
 def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
@@ -133,11 +133,11 @@ def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
 
 def test_a_force_needs_nothing_but_its_own_file() -> None:
     """The step calls whatever forces there are, books what they exchange, and keeps their limit."""
-    voyage = embark(case_of(f'{STEEL}wall = "slip"\n'))
-    assert voyage.ops.forces == ()
-    free = voyage.time_step()
-    voyage.ops = replace(voyage.ops, forces=(Drag(), Drag()))
-    assert voyage.time_step() == 1e-5 < free
-    report = advance(voyage.state, voyage.body(), 1e-5, voyage.ops)
+    sim = initialise(case_of(f'{STEEL}wall = "slip"\n'))
+    assert sim.ops.forces == ()
+    free = sim.time_step()
+    sim.ops = replace(sim.ops, forces=(Drag(), Drag()))
+    assert sim.time_step() == 1e-5 < free
+    report = advance(sim.state, sim.body(), 1e-5, sim.ops)
     assert report.unseen["viscous_force"] == 6.0
     assert (report.impulse, report.energy) == (4.0, 2.0)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from flow_bodies import FloatArray, pappus
 from sinkbowl.flow.kernels.polygon import clip, moment, place_plane, rectangle
-from sinkbowl.proof.tanks import sphere
+from sinkbowl.verification.tanks import sphere
 
 SHARE = st.floats(0.0, 1.0)
 ANGLE = st.floats(-np.pi, np.pi)

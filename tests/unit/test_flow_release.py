@@ -11,8 +11,8 @@ from coarse_cups import STEEL, case_of, thick_cup
 from sinkbowl.case.case import load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.flow.release import wave_levels
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 from sinkbowl.scatter.disturbance import (
     DRAFT_SCATTER,
     UNDISTURBED,
@@ -35,7 +35,7 @@ def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said() -> None:
 
 
 def test_without_a_disturbance_nothing_changes_to_the_bit() -> None:
-    first, second = embark(case_of(STEEL)), embark(case_of(STEEL), Disturbance(0.0, 0.0))
+    first, second = initialise(case_of(STEEL)), initialise(case_of(STEEL), Disturbance(0.0, 0.0))
     assert first.start_draft == second.start_draft
     for name in ("water", "virtual", "pressure", "u_r", "u_z"):
         one, other = (getattr(v.state, name) for v in (first, second))
@@ -75,9 +75,9 @@ def test_a_bowl_released_too_deep_into_a_wave_displaces_the_right_water(case: st
     """Archimedes on the grid: the water's own volume is that of the level less the bowl's, so the
     wave adds none. Tolerance: a cut cell's level is that of its column, some 1e-3 of the wave."""
     loaded = load_case(shipped_case(case))
-    still = embark(loaded, Disturbance(2e-4, 0.0))
-    waved = embark(loaded, Disturbance(2e-4, 5e-4))
-    assert waved.draft == still.draft == embark(loaded).draft + 2e-4
+    still = initialise(loaded, Disturbance(2e-4, 0.0))
+    waved = initialise(loaded, Disturbance(2e-4, 5e-4))
+    assert waved.draft == still.draft == initialise(loaded).draft + 2e-4
     lifted = np.sum(np.abs(waved.state.water - still.state.water))
     print(f"\n{case}: {np.sum(waved.state.water - still.state.water) / lifted:.1e}")
     assert lifted > 0.0
@@ -93,20 +93,20 @@ def test_the_wave_swings_back_in_half_its_period() -> None:
         .text.replace('"resolved"', '"closed"')
         .replace('"10 mm"\nhole', '"5 mm"\nhole')
     )
-    voyage = embark(case_of(text), Disturbance(0.0, 2e-3))
-    grid = voyage.ops.grid
+    sim = initialise(case_of(text), Disturbance(0.0, 2e-3))
+    grid = sim.ops.grid
     ring = np.flatnonzero(grid.r_f[:-1] >= 0.05 - 1e-9)[:3]
     area = np.sum(np.diff(grid.r_f**2)[ring]) / 2.0
 
     def level() -> float:
-        return float(np.sum(voyage.state.water[ring]) / area) + grid.z_f[0] - voyage.draft
+        return float(np.sum(sim.state.water[ring]) / area) + grid.z_f[0] - sim.draft
 
     begun = level()
     assert begun > 1e-3
     half = np.pi / np.sqrt(9.81 * 3.2 / (grid.r_f[-1] - 0.05))
     lowest = begun
-    while voyage.state.time < 1.2 * half:
-        advance(voyage.state, voyage.body(), voyage.time_step(), voyage.ops)
+    while sim.state.time < 1.2 * half:
+        advance(sim.state, sim.body(), sim.time_step(), sim.ops)
         lowest = min(lowest, level())
     print(f"\n{1e3 * begun:.3f} mm, lowest {1e3 * lowest:.3f} mm in {1.2 * half:.3f} s")
     assert lowest < -0.3 * begun

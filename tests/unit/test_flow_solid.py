@@ -22,7 +22,7 @@ from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, place_solid
 from sinkbowl.flow.kernels.interface import open_polygon
 from sinkbowl.flow.kernels.polygon import moment
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.proof.tanks import sphere
+from sinkbowl.verification.tanks import sphere
 
 SNAPPED = 1e-6
 """Share of a face that may be snapped to open or closed."""

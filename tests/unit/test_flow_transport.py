@@ -15,7 +15,7 @@ from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import carry_water, locate_surface, solve_pressure_and_heave
-from sinkbowl.proof.tanks import DENSITY, full_tank
+from sinkbowl.verification.tanks import DENSITY, full_tank
 
 ROUND_OFF = 1e-15
 """Relative to all the water; a step adds and subtracts each flux once."""

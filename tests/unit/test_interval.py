@@ -16,7 +16,6 @@ from sinkbowl.common.best import STALL_HALF
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
-from sinkbowl.scatter.draws import draws_at, hole_ratio, table
 from sinkbowl.scatter.interval import (
     Interval,
     as_attributes,
@@ -30,6 +29,7 @@ from sinkbowl.scatter.interval import (
     other_of,
 )
 from sinkbowl.scatter.not_computed import not_computed
+from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at, table
 from synthetic import edited, write_result
 
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
@@ -70,7 +70,7 @@ def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number() -
     assert five.time == five.mean == pytest.approx(np.mean(TIMES), rel=1e-12)
     own = float(np.std(TIMES, ddof=1))
     assert five.scatter == pytest.approx(stats.t.ppf(0.975, 16) * own / math.sqrt(5), rel=1e-6)
-    usual = draws_at(hole_ratio(case_of(STEEL.replace("40 mm", "70 mm")))).deviation
+    usual = repeat_runs_at(hole_ratio(case_of(STEEL.replace("40 mm", "70 mm")))).deviation
     assert one.scatter == pytest.approx(stats.t.ppf(0.975, 12) * usual * 0.5, rel=1e-4)
     assert mean_noise([1.0, 1.0, 1.0, 1.0], 0.02) == pytest.approx(
         0.5 * stats.t.ppf(0.975, 15) * 0.02, rel=1e-6
@@ -79,7 +79,7 @@ def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number() -
 
 def test_the_table_s_deviation_is_that_behind_its_half_width() -> None:
     """t s sqrt(1 + 1/15), 12 degrees of freedom, as its remark says."""
-    draws = draws_at(0.417)
+    draws = repeat_runs_at(0.417)
     by_hand = draws.scatter / (stats.t.ppf(0.975, 12) * math.sqrt(1.0 + 1.0 / 15.0))
     assert draws.deviation == pytest.approx(by_hand, rel=1e-4)
 
@@ -141,11 +141,11 @@ def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
     rows = table()
     assert np.all(np.diff(rows[:, 0]) > 0.0)
     assert np.all((rows[:, 1:] > 0.0) & (rows[:, 1:] < 1.0))
-    middle = draws_at(float(rows[2:4, 0].mean()))
+    middle = repeat_runs_at(float(rows[2:4, 0].mean()))
     assert middle.scatter == pytest.approx(rows[2:4, 1].mean())
     assert middle.grid == pytest.approx(rows[2:4, 2].mean())
-    assert draws_at(0.001) == draws_at(float(rows[0, 0]))
-    assert draws_at(1.2) == draws_at(float(rows[-1, 0]))
+    assert repeat_runs_at(0.001) == repeat_runs_at(float(rows[0, 0]))
+    assert repeat_runs_at(1.2) == repeat_runs_at(float(rows[-1, 0]))
 
 
 def test_an_interval_goes_through_a_file_s_attributes_unchanged() -> None:

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
-from sinkbowl.before.check_page import check_page
-from sinkbowl.before.checking import check
 from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.design.check_page import check_page
+from sinkbowl.design.checking import check
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import RunResult

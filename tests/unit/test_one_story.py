@@ -8,18 +8,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sinkbowl.before.budget.spread import spread
-from sinkbowl.before.check_page import check_page
-from sinkbowl.before.checking import check
-from sinkbowl.before.doubts import run_notes
-from sinkbowl.before.question import density_question
-from sinkbowl.before.sizing.size_page import size_page
-from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.check_page import check_page
+from sinkbowl.design.checking import check
+from sinkbowl.design.density_warning import density_warning
+from sinkbowl.design.run_notes import run_notes
+from sinkbowl.design.sizing.size_page import size_page
+from sinkbowl.design.sizing.sizing import size
 from sinkbowl.files.closed_air_words import closed_air_words
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import locate_surface
-from sinkbowl.flow.voyage import embark
 from sinkbowl.running.closed_air import FirstClosedAir
 from sinkbowl_post.measured.odd_times import refuse_odd_time
 
@@ -85,29 +85,29 @@ def test_a_mass_that_no_material_has_is_asked_about() -> None:
     """Osmium: 22.59 g/cm3 (handbook, from memory); the cup's shell from first principles."""
     shell = math.pi * (0.05**2 * 0.06 - 0.048**2 * 0.058 - 0.01**2 * 0.002)
     heaviest = 22_590.0 * shell * 1e3
-    assert density_question(cup(0.99 * heaviest)) == ""
+    assert density_warning(cup(0.99 * heaviest)) == ""
     asked = cup(1.01 * heaviest)
-    assert "Is the mass right" in density_question(asked)
-    assert density_question(asked) in page(asked)
-    assert density_question(asked) in run_notes(asked)
+    assert "Is the mass right" in density_warning(asked)
+    assert density_warning(asked) in page(asked)
+    assert density_warning(asked) in run_notes(asked)
 
 
 def test_air_under_a_sheet_of_water_is_closed_off() -> None:
     """A lid of water across the cup, 20 to 24 mm up: the air below it, from first principles."""
-    voyage = embark(cup(hole=40.0, more='[flow]\ncell = "2 mm"'))
-    grid, solid, state = voyage.ops.grid, voyage.ops.solid, voyage.state
-    pockets, watch = voyage.ops.pockets, FirstClosedAir()
+    sim = initialise(cup(hole=40.0, more='[flow]\ncell = "2 mm"'))
+    grid, solid, state = sim.ops.grid, sim.ops.solid, sim.state
+    pockets, watch = sim.ops.pockets, FirstClosedAir()
     assert pockets is not None
 
     def look() -> bool:
-        locate_surface(state, voyage.ops)
-        return watch.look(voyage, pockets.follow(state, voyage.mesh))
+        locate_surface(state, sim.ops)
+        return watch.look(sim, pockets.follow(state, sim.mesh))
 
     assert not look()
     z = np.broadcast_to(grid.z_c, solid.volume.shape)
-    lid = voyage.inside & (z > 0.020) & (z < 0.024)
+    lid = sim.inside & (z > 0.020) & (z < 0.024)
     state.water[lid] = solid.volume[lid]
-    below = voyage.inside & (z < 0.020)
+    below = sim.inside & (z < 0.020)
     room = 2.0 * np.pi * float(np.sum((solid.volume - state.water)[below]))
     assert room > 1e-5
     assert [look() for _ in range(4)].count(True) == 1

@@ -13,7 +13,7 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.base_layer import layer_thickness
-from sinkbowl.flow.effects.orifice import (
+from sinkbowl.flow.effects.orifice_model import (
     Orifice,
     contraction,
     feel_back_pressure,
@@ -22,7 +22,7 @@ from sinkbowl.flow.effects.orifice import (
 )
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.voyage import Voyage, embark
+from sinkbowl.flow.simulation import Simulation, initialise
 from thick_walled_cup import thick_walled_cup
 
 
@@ -30,10 +30,10 @@ def cup(hole: str = "20 mm", more: str = "") -> Case:
     return thick_walled_cup(hole, "4 mm", more)
 
 
-def afloat(case: Case) -> tuple[Voyage, Orifice]:
-    voyage = embark(case)
-    assert voyage.ops.hole is not None
-    return voyage, voyage.ops.hole
+def afloat(case: Case) -> tuple[Simulation, Orifice]:
+    sim = initialise(case)
+    assert sim.ops.hole is not None
+    return sim, sim.ops.hole
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,7 @@ def test_hole_wider_than_half_the_rim_is_not_closed() -> None:
 
 
 def test_cells_of_twice_the_hole_are_refused() -> None:
-    """A closed hole needs half a cell."""
+    """A unresolved hole needs half a cell."""
     assert lay_out(cup("2.1 mm")).closed
     with pytest.raises(CaseError, match=r"flow\.cell"):
         lay_out(cup("1.9 mm"))
@@ -96,12 +96,12 @@ def test_unknown_treatment_is_refused() -> None:
 
 
 def test_notes_and_treatment_tell_of_the_closed_hole() -> None:
-    voyage, _ = afloat(cup())
-    assert voyage.hole_treatment == "closed"
-    assert "5.0 cells across" in voyage.notes()[0]
-    assert "given in the case" in voyage.notes()[0]
-    assert embark(cup("40 mm")).hole_treatment == "resolved"
-    resolved = embark(cup("40 mm"))
+    sim, _ = afloat(cup())
+    assert sim.hole_treatment == "closed"
+    assert "5.0 cells across" in sim.notes()[0]
+    assert "given in the case" in sim.notes()[0]
+    assert initialise(cup("40 mm")).hole_treatment == "resolved"
+    resolved = initialise(cup("40 mm"))
     cells = layer_thickness(resolved.case) / 4e-3
     assert f"layer on the base has {cells:.2g} cells of 4 mm" in resolved.notes()[0]
 
@@ -120,8 +120,8 @@ def test_loss_over_the_hole_is_the_law_s_energy(speed: float) -> None:
 @pytest.mark.parametrize("speed", [0.5, -0.5])
 def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
     """Steady flow: F = rho a_c (e - v|v|), the momentum theorem for the two zones."""
-    voyage, hole = afloat(cup())
-    state = voyage.state
+    sim, hole = afloat(cup())
+    state = sim.state
     state.liquid[:] = True
     state.u_z[: hole.rows, hole.levels] = speed
     state.u_z_old[:] = state.u_z
@@ -136,8 +136,8 @@ def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
 
 def test_dry_hole_brakes_nothing() -> None:
     """Before water stands on both sides of its faces the closure does not act."""
-    voyage, hole = afloat(cup())
-    step = hole_step(hole, voyage.state, 1e-3)
+    sim, hole = afloat(cup())
+    step = hole_step(hole, sim.state, 1e-3)
     assert not step.wet.any()
     assert np.all(step.mobility == 1.0)
     assert step.force == 0.0
@@ -145,11 +145,11 @@ def test_dry_hole_brakes_nothing() -> None:
 
 def test_back_pressure_follows_the_exit_with_its_memory() -> None:
     """1 - exp(-1) of a constant excess after one memory, to first order in the step."""
-    voyage, hole = afloat(cup())
-    state, level = voyage.state, 0.030
+    sim, hole = afloat(cup())
+    state, level = sim.state, 0.030
     state.liquid[:] = True
     state.u_z[: hole.rows, hole.levels] = 0.5
-    depth = np.maximum(level - voyage.ops.grid.z_c, 0.0)
+    depth = np.maximum(level - sim.ops.grid.z_c, 0.0)
     state.pressure[:] = hole.density * GRAVITY * depth + 40.0
     for _ in range(1000):
         feel_back_pressure(hole, state, level, hole.memory / 1000.0)
@@ -161,10 +161,10 @@ def test_back_pressure_follows_the_exit_with_its_memory() -> None:
 
 def test_closed_case_keeps_the_displacement_of_the_real_bowl() -> None:
     """The lip's lift is taken off: weight of the water that it keeps out of the hole."""
-    voyage, hole = afloat(cup())
-    voyage.state.water[:] = voyage.ops.solid.volume
-    lip = (voyage.case.hole.area - hole.area) * 0.004
-    lift = voyage.body().extra_lift
+    sim, hole = afloat(cup())
+    sim.state.water[:] = sim.ops.solid.volume
+    lip = (sim.case.hole.area - hole.area) * 0.004
+    lift = sim.body().extra_lift
     assert lift == pytest.approx(-hole.density * GRAVITY * lip, rel=1e-6)
 
 

@@ -12,8 +12,8 @@ import pytest
 
 import cups
 from console import call
-from sinkbowl.before.planning.planning import HoleTimes, Pair, best_hole, candidate_holes, order
-from sinkbowl.before.planning.telling import (
+from sinkbowl.common.errors import CaseError
+from sinkbowl.design.planning.plan_text import (
     FRAME_RATES,
     Telling,
     film_error,
@@ -21,8 +21,8 @@ from sinkbowl.before.planning.telling import (
     telling,
     trials_needed,
 )
-from sinkbowl.before.sizing.drills import PER_METRE, SERIES
-from sinkbowl.common.errors import CaseError
+from sinkbowl.design.planning.planning import HoleTimes, Pair, best_hole, candidate_holes, order
+from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl_post.pages.plan_page import plan_page
 
 TWO = ("quasi-static", "heave")
@@ -158,8 +158,8 @@ def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_bowl_without_a_base_has_no_plan() -> None:
-    from sinkbowl.before.planning.planning import plan
     from sinkbowl.case.case import load_case
+    from sinkbowl.design.planning.planning import plan
 
     with pytest.raises(CaseError, match="no base"):
         plan(load_case("cases/open-ring.toml"))

@@ -11,11 +11,11 @@ import pytest
 import typer
 
 from key_table import key_table, with_table
-from sinkbowl.before.checking import check
 from sinkbowl.case.case import load_case
 from sinkbowl.case.rules import _known_keys
+from sinkbowl.design.checking import check
 from sinkbowl.files.record import DATASETS
-from sinkbowl.proof.ladder import LADDER
+from sinkbowl.verification.suite import FAMILIES
 from sinkbowl_post.cli import COMMANDS, app
 
 ROOT = Path(__file__).parents[2]
@@ -174,4 +174,4 @@ def test_every_family_of_checks_is_told() -> None:
     """Whoever types ``sinkbowl verify --only`` finds the names there."""
     lines = text_of(ROOT / "solver" / "README.md").splitlines()
     told = next(line for line in lines if line.startswith("sinkbowl verify"))
-    assert not [family for family in LADDER if family not in told]
+    assert not [family for family in FAMILIES if family not in told]

@@ -141,13 +141,13 @@ def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path: P
     def run_that_breaks() -> None:
         with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
             recorder.append_history(dict.fromkeys(HISTORY, 1.0))
-            raise ArithmeticError("the ledger opened")
+            raise ArithmeticError("the conservation budget opened")
 
     with pytest.raises(ArithmeticError):
         run_that_breaks()
     result = read_result(tmp_path / "run.h5")
     assert result.status == "failed"
-    assert result.attrs["message"] == "the ledger opened"
+    assert result.attrs["message"] == "the conservation budget opened"
     assert len(result.history["t"]) == 1
 
 

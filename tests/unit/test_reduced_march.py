@@ -31,7 +31,7 @@ def rates(tables: Tables, state: np.ndarray) -> np.ndarray:
     told = terms_along(tables.bowl, np.zeros(1), np.array([y]), [max(aloft, 0.0)])[0]
     matrix = [
         [told[terms.M_BOWL], -told[terms.ON_BOWL]],
-        [-told[terms.ON_SLUG], told[terms.M_SLUG]],
+        [-told[terms.ON_HOLE], told[terms.M_HOLE]],
     ]
     rise, gain = np.linalg.solve(matrix, [told[terms.FORCE], told[terms.PRESSURE]])
     over, up = told[terms.LEVEL] > tables.bowl.inner_edge, told[terms.LEAVES] > y[1]

@@ -14,6 +14,12 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
+from sinkbowl.reduced.attribution import attribute as attributing
+from sinkbowl.reduced.attribution.attribute import Reasons, attribute
+from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
+from sinkbowl.reduced.attribution.path import Record
+from sinkbowl.reduced.attribution.quasi_static_replay import head_needed
+from sinkbowl.reduced.attribution.sharing import share_out
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms
@@ -21,12 +27,6 @@ from sinkbowl.reduced.kernels.bowl import BOWL, CROSS, DRAG, HOLE, WAVES, Bowl
 from sinkbowl.reduced.kernels.hole import CONSTANT, RESISTANCE
 from sinkbowl.reduced.kernels.march import HEAVE, RIM_UNDER, ROW_LEVEL, TIME
 from sinkbowl.reduced.legs import march, terms_along
-from sinkbowl.reduced.replay import attribute as attributing
-from sinkbowl.reduced.replay.attribute import Reasons, attribute
-from sinkbowl.reduced.replay.heave_replay import HeaveReplay
-from sinkbowl.reduced.replay.path import Record
-from sinkbowl.reduced.replay.quasi_static_replay import head_needed
-from sinkbowl.reduced.replay.sharing import share_out
 from sinkbowl.reduced.tables import tabulate
 
 CLOSED = 0.1
@@ -53,7 +53,7 @@ def record(case: Case, change: Change = as_it_is, with_readings: bool = True) ->
     told = terms_along(bowl, t, course).T
     speed, flow, water, rho = course[:, 1], course[:, 3], course[:, 2], bowl.density
     matrix = np.array(
-        [[told[terms.M_BOWL], -told[terms.ON_BOWL]], [-told[terms.ON_SLUG], told[terms.M_SLUG]]]
+        [[told[terms.M_BOWL], -told[terms.ON_BOWL]], [-told[terms.ON_HOLE], told[terms.M_HOLE]]]
     )
     loads = np.array([told[terms.FORCE], told[terms.PRESSURE]]).T[:, :, None]
     rise, gain = np.linalg.solve(matrix.transpose(2, 0, 1), loads)[:, :, 0].T
@@ -147,13 +147,13 @@ def test_more_drag_is_given_back(cup: Case) -> None:
 
 @pytest.mark.slow
 def test_more_waves_are_given_back_and_press_on_the_hole_too(cup: Case) -> None:
-    """In the model waves act on bowl and slug; the bowl's share has the name."""
+    """In the model waves act on bowl and fluid in the hole; the bowl's share has the name."""
     found = changed(cup, more_waves)
     assert found.terms["waves"] == pytest.approx(found.forces, rel=CLOSED)
 
 
 def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup: Case) -> None:
-    """All three coefficients double; the bowl's share has the name, the slug's is the hole's.
+    """All three coefficients double; the bowl's share has the name, the fluid's is the hole's.
 
     70 mm, because at 60 mm the two cancel.
     """

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 import cups
-from sinkbowl.before.budget.spread import spread
-from sinkbowl.before.checking import check
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.checking import check
 
 
 def cup(water: str = "", more: str = "", drill: float = 6.0) -> Case:

@@ -11,16 +11,16 @@ from pathlib import Path
 import pytest
 
 import cups
-from sinkbowl.before.charting.chart import chart
-from sinkbowl.before.checking import check
-from sinkbowl.before.off_centre import offset_heel, offset_moment
-from sinkbowl.before.several_holes import hole_starts
-from sinkbowl.before.sizing.sizing import size
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.several import around_three
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
+from sinkbowl.design.charting.chart import chart
+from sinkbowl.design.checking import check
+from sinkbowl.design.off_centre import offset_heel, offset_moment
+from sinkbowl.design.several_holes import hole_starts
+from sinkbowl.design.sizing.sizing import size
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge

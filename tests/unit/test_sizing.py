@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from cups import cup_text
-from sinkbowl.before.sizing.drills import oversize
-from sinkbowl.before.sizing.knobs import hole_setting
-from sinkbowl.before.sizing.size_page import duration, size_page
-from sinkbowl.before.sizing.sizing import _Search, size
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.corrected import MODELS
+from sinkbowl.design.sizing.design_variable import hole_setting
+from sinkbowl.design.sizing.drills import oversize
+from sinkbowl.design.sizing.size_page import duration, size_page
+from sinkbowl.design.sizing.sizing import _Search, size
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
 

@@ -13,15 +13,15 @@ from scipy.optimize import brentq
 from scipy.special import ndtr
 
 import cups
-from sinkbowl.before.budget.budget import Budget
-from sinkbowl.before.budget.propagation import combined, distribution, draws, response
-from sinkbowl.before.budget.repeats import power, repeats_needed
-from sinkbowl.before.budget.spread import spread
-from sinkbowl.before.budget.variation import starting_coefficient, varied
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.parts import usual_tub
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected.correction import without_map
+from sinkbowl.design.budget.budget import Budget
+from sinkbowl.design.budget.propagation import combined, distribution, draws, response
+from sinkbowl.design.budget.repeats import power, repeats_needed
+from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.variation import starting_coefficient, varied
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.cli import main

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from cups import cup, top_heavy_cup
-from sinkbowl.before.checking import check
 from sinkbowl.case.case import Case
+from sinkbowl.design.checking import check
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics.centres import centres
 from sinkbowl.statics.flooding import flooding

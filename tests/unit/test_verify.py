@@ -7,19 +7,19 @@ import json
 import pytest
 
 from console import call
-from sinkbowl.proof import ladder
-from sinkbowl.proof.rung import Rung
+from sinkbowl.verification import suite
+from sinkbowl.verification.verification_case import VerificationCase
 
-GOOD = Rung("weighed right", "by hand", 2.0, 2.01, 0.01, "kg", grids=(("coarse", 2.2),))
-SHORT = Rung("weighed wrong", "by hand", 2.0, 2.1, 0.01, "kg", note="an invented value")
-ORDER = Rung("order", "by hand", 1.8, 1.9, 0.0, kind="at least")
+GOOD = VerificationCase("weighed right", "by hand", 2.0, 2.01, 0.01, "kg", grids=(("coarse", 2.2),))
+SHORT = VerificationCase("weighed wrong", "by hand", 2.0, 2.1, 0.01, "kg", note="an invented value")
+ORDER = VerificationCase("order", "by hand", 1.8, 1.9, 0.0, kind="at least")
 
 
 @pytest.fixture(autouse=True)
-def _few_rungs(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two families of invented rungs in place of the real ones."""
+def _few_verifications(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two families of invented verification cases in place of the real ones."""
     families = {"scales": (lambda: (GOOD, ORDER),), "bad-scales": (lambda: SHORT,)}
-    monkeypatch.setattr(ladder, "LADDER", families)
+    monkeypatch.setattr(suite, "FAMILIES", families)
 
 
 def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
@@ -34,7 +34,7 @@ def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
 
 
 def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str]):
-    """Exit status 1, and the rung is named on the error stream too."""
+    """Exit status 1, and the verification case is named on the error stream too."""
     assert call("verify") == 1
     shown = capsys.readouterr()
     line = next(line for line in shown.out.splitlines() if "weighed wrong" in line)
@@ -44,7 +44,7 @@ def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str])
     assert "1 of 3 fall short: weighed wrong" in shown.err
 
 
-def test_json_has_every_rung_and_the_verdict(capsys: pytest.CaptureFixture[str]):
+def test_json_has_every_verification_and_the_verdict(capsys: pytest.CaptureFixture[str]):
     """From first principles: the object says what the table says."""
     assert call("verify", "--json") == 1
     figures = json.loads(capsys.readouterr().out)
@@ -63,5 +63,5 @@ def test_an_unknown_family_is_told_with_those_that_exist(capsys: pytest.CaptureF
 def test_progress_counts_the_checks():
     """From first principles: two families of one check each."""
     told = []
-    ladder.climb(["scales", "bad-scales"], lambda done, total: told.append((done, total)))
+    suite.run_suite(["scales", "bad-scales"], lambda done, total: told.append((done, total)))
     assert told == [(1, 2), (2, 2)]

@@ -1,4 +1,4 @@
-"""Filling times with a closed hole: against the resolved one, and against the closed form.
+"""Filling times with an unresolved hole: against the resolved one, and against the closed form.
 
 Closed form: Archimedes at every instant and Torricelli's law, for an upright cup
 sqrt(head_0) - sqrt(head) proportional to the time (`quasi_static`).

@@ -17,13 +17,13 @@ from iapws import IAPWS95
 from numpy.typing import NDArray
 
 from cups import cup
-from sinkbowl.before.budget.budget import Budget
-from sinkbowl.before.budget.propagation import combined, distribution, draws, response
-from sinkbowl.before.budget.spread import spread
 from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.design.budget.budget import Budget
+from sinkbowl.design.budget.propagation import combined, distribution, draws, response
+from sinkbowl.design.budget.uncertainty import spread
 
 HEIGHT, RADIUS, MASS, DRILL, COEFFICIENT = 0.08, 0.05, 0.2, 4e-3, 0.6
 U = {

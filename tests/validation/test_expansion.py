@@ -2,15 +2,15 @@
 
 import pytest
 
-from proofs import hold
-from sinkbowl.proof.expansion import REYNOLDS, mixed, sudden_expansion
+from sinkbowl.verification.expansion import REYNOLDS, mixed, sudden_expansion
+from verified import hold
 
 
 @pytest.mark.slow
 def test_a_sudden_expansion_regains_what_borda_and_carnot_say():
     """rho U^2 m (1 - m) within 5 %, and within 1 % with the step's own pressure: momentum alone."""
-    for rung in hold(sudden_expansion):
-        print(f"{rung.name}: {rung.ours:.4f}, known {rung.reference:.4f}; {rung.note}")
+    for check in hold(sudden_expansion):
+        print(f"{check.name}: {check.ours:.4f}, known {check.reference:.4f}; {check.note}")
 
 
 @pytest.mark.slow

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from cups import cup
-from sinkbowl.before.sizing.sizing import size
 from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.design.sizing.sizing import size
 from sinkbowl.reduced import MODELS
 
 CLOCK = 24.0 * 60.0

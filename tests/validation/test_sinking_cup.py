@@ -18,9 +18,9 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import read_result
-from sinkbowl.flow.gauge import make_gauge, open_ledgers
+from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import embark
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.runner import run
 
@@ -123,14 +123,12 @@ def test_a_10_mm_hole_lets_its_first_jet_through_like_a_measured_opening():
     """Hamilton Smith, 0.637 for 12 mm: within 5 %."""
     case = steel_cup(0.010)
     case = replace(case, flow=replace(case.flow, hole="resolved"))
-    voyage = embark(case)
-    gauge, ledgers = make_gauge(voyage), open_ledgers(voyage)
+    sim = initialise(case)
+    diagnostics, budget = make_diagnostics(sim), open_budget(sim)
     rows = []
-    while voyage.state.time < FREE_JET[1]:
-        dt = voyage.time_step()
-        rows.append(
-            gauge.row(voyage, ledgers, advance(voyage.state, voyage.body(), dt, voyage.ops), dt)
-        )
+    while sim.state.time < FREE_JET[1]:
+        dt = sim.time_step()
+        rows.append(diagnostics.row(sim, budget, advance(sim.state, sim.body(), dt, sim.ops), dt))
     t, flow, head = (np.array([row[name] for row in rows]) for name in ("t", "hole_flow", "head"))
     c_d = effective_coefficient(case, t, flow, head, *FREE_JET)
     print(f"\n10 mm: C_d {c_d:.3f}")

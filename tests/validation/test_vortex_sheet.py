@@ -1,8 +1,8 @@
-"""The jets that the ladder takes from another method come out of that method."""
+"""The jets that the verification suite takes from another method come out of that method."""
 
 import pytest
 
-from sinkbowl.proof.orifices import PIPE_JET, area_ratio
+from sinkbowl.verification.orifices import PIPE_JET, area_ratio
 from vortex_sheet import contraction
 
 

@@ -1,4 +1,4 @@
-"""What comes back from the tub's wall, with and without a beach; its ledgers stay closed."""
+"""What comes back from the tub's wall, with and without a beach; its budgets stay closed."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
-from proofs import hold
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.effects.beach import Beach, make_beach
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.kernels import sums
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import empty_state, make_mesh
-from sinkbowl.flow.voyage import embark
-from sinkbowl.proof import beach
-from sinkbowl.proof.tanks import DENSITY
 from sinkbowl.running.runner import run
+from sinkbowl.verification import beach
+from sinkbowl.verification.tanks import DENSITY
+from verified import hold
 
 
 def test_the_wall_sends_all_of_a_wave_back():
@@ -71,12 +71,12 @@ def test_what_the_beach_takes_is_what_it_tells():
 
 def test_no_beach_is_made_where_none_is_wanted():
     """An option that is not asked for costs nothing."""
-    assert embark(case_of(STEEL)).ops.force(Beach) is None
-    assert embark(case_of(f'{STEEL}beach = "0 mm"\n')).ops.force(Beach) is None
+    assert initialise(case_of(STEEL)).ops.force(Beach) is None
+    assert initialise(case_of(f'{STEEL}beach = "0 mm"\n')).ops.force(Beach) is None
 
 
 @pytest.mark.slow
-def test_ledgers_of_a_sinking_stay_closed_with_a_beach(tmp_path: Path):
+def test_budgets_of_a_sinking_stay_closed_with_a_beach(tmp_path: Path):
     """Water to round-off; momentum as well as without a beach, whose push is counted.
 
     2 % of the weight's impulse is what ordinary runs leave open (soundness.py).

@@ -10,20 +10,20 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from proofs import hold
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, share_out
-from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import components
 from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.initial_water import fill_to, settle
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.proof import closed_air
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification import closed_air
+from sinkbowl.verification.tanks import DENSITY
 from verification.test_still_water import SHAPES, fastest
+from verified import hold
 
 HEIGHT = 0.06
 """Of the bells [m]."""
@@ -31,12 +31,12 @@ HEIGHT = 0.06
 
 def test_a_bubble_rings_as_minnaert_says() -> None:
     """3 gamma p = rho w^2 R^2 (Minnaert 1933, Phil. Mag. 16, 235; from memory); 2 %."""
-    hold(closed_air.bubble_rung)
+    hold(closed_air.bubble_verification)
 
 
 def test_a_closed_end_is_a_spring() -> None:
     """w^2 = (2 g + gamma p/(rho l))/L, from first principles; 2 %."""
-    hold(closed_air.spring_rung)
+    hold(closed_air.spring_verification)
 
 
 def bell(

@@ -3,10 +3,10 @@
 import pytest
 from scipy.special import beta
 
-from proofs import hold
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.proof import collapse
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification import collapse
+from sinkbowl.verification.tanks import DENSITY
+from verified import hold
 
 
 def test_rayleigh_s_integral_gives_his_number():
@@ -19,4 +19,4 @@ def test_rayleigh_s_integral_gives_his_number():
 
 def test_a_void_collapses_in_rayleigh_s_time():
     """Times to half and to a tenth of the radius within 1 % at 16 cells a radius."""
-    hold(collapse.void_rungs)
+    hold(collapse.void_verifications)

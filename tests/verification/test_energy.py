@@ -1,4 +1,4 @@
-"""The energy ledger of whole sinkings against hydrostatics, and that energy is only lost.
+"""The energy budget of whole sinkings against hydrostatics, and that energy is only lost.
 
 While the hole is small the waters rest, and the potential energy follows from draft and inner level
 alone: the bowl has gone down, the water that it displaces has come up to the surface and the water
@@ -85,7 +85,7 @@ DROPPED = '[start]\nkind = "drop"\ndrop_height = "10 mm"\n'
 )
 def test_energy_is_only_lost(hole: int, start: str, tmp_path: Path) -> None:
     """Second law, resolved holes, to the end of the run, past the rim: what is won back stays below
-    1 % of what is lost. Between two steps the ledger is right to second order in the step."""
+    1 % of what is lost. Between two steps the budget is right to second order in the step."""
     flow = '[flow]\ncell = "2 mm"\nbase_cell = "2 mm"\nhole = "resolved"'
     run(cup(hole, more=start + flow), tmp_path / "cup.h5")
     lost = read_result(tmp_path / "cup.h5").history["energy_lost"]

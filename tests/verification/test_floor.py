@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, Interruption, case_of
-from proofs import hold
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.effects.floor import make_floor
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
-from sinkbowl.proof import floor
 from sinkbowl.running.runner import run
+from sinkbowl.verification import floor
 from verification.test_still_water import SHAPES, fastest, floating
+from verified import hold
 
 
 def test_sphere_near_the_floor_carries_more_water():
@@ -67,7 +67,7 @@ def sunk(folder: Path, more: str, cup: str = STEEL) -> Result:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("more", ["", 'wall = "no-slip"', "surface_tension = true"])
-def test_sinking_onto_the_floor_keeps_its_ledgers(tmp_path: Path, more: str):
+def test_sinking_onto_the_floor_keeps_its_budgets(tmp_path: Path, more: str):
     """Water to round-off, nothing through the floor; momentum as in deep tubs (soundness.py)."""
     result = sunk(tmp_path, f'tub_depth = "70 mm"\n{more}')
     h = result.history

@@ -6,8 +6,8 @@ Added mass and damping in units of (2/3) pi rho a^3 (and w), Ka = w^2 a/g: .4284
 
 import pytest
 
-from proofs import hold
-from sinkbowl.proof import forced_heave
+from sinkbowl.verification import forced_heave
+from verified import hold
 
 
 def test_hemisphere_heaving_at_its_own_pace_meets_hulme():

@@ -13,13 +13,13 @@ from scipy.integrate import cumulative_simpson
 from scipy.special import j0, jn_zeros
 
 import cups
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import drill
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_factor
 from sinkbowl.reduced.kernels import heave as terms
@@ -260,7 +260,7 @@ def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does() -> None:
         told = terms_along(tables.bowl, np.zeros(1), state[None, :], air)[0]
         matrix = [
             [told[terms.M_BOWL], -told[terms.ON_BOWL]],
-            [-told[terms.ON_SLUG], told[terms.M_SLUG]],
+            [-told[terms.ON_HOLE], told[terms.M_HOLE]],
         ]
         acceleration = np.linalg.solve(matrix, [told[terms.FORCE], told[terms.PRESSURE]])[0]
         assert acceleration == pytest.approx(GRAVITY, rel=2e-3), f"{acceleration} with {state}"

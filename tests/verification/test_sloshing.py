@@ -9,8 +9,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j0, j1
 
-from proofs import hold
-from sinkbowl.proof import wall_damping, waves
+from sinkbowl.verification import wall_damping, waves
+from verified import hold
 
 
 @pytest.mark.parametrize(("mode", "hertz"), [(1, 3.0837), (2, 4.1746)])
@@ -59,11 +59,11 @@ def test_layers_on_bottom_and_side_damp_what_their_loss_takes_from_the_energy():
 
 @pytest.mark.slow
 def test_walls_damp_the_first_mode_as_their_stokes_layers_say():
-    """Case & Parkinson 1957 (from memory, derived in the rung), 10 %, from one cell a layer on.
+    """Case & Parkinson 1957 (from memory, derived there), 10 %, from one cell a layer on.
 
     The error is not to grow as the layer gets two and three cells.
     """
-    (rung,) = hold(wall_damping.sticking_basin)
-    errors = [abs(ours / rung.reference - 1.0) for _, ours in rung.grids]
+    (check,) = hold(wall_damping.no_slip_basin)
+    errors = [abs(ours / check.reference - 1.0) for _, ours in check.grids]
     assert errors[0] < 0.1, f"{errors}"
     assert errors == sorted(errors, reverse=True), f"{errors}"

@@ -15,15 +15,15 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.filling import fill_to, settle
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.initial_water import fill_to, settle
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.flow.voyage import Voyage, embark
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification.tanks import DENSITY
 
 
 def cup() -> Bowl:
@@ -98,21 +98,21 @@ def sharp(name: str) -> Case:
     )
 
 
-def plugged(case: Case, inner_level: float | None) -> Voyage:
+def plugged(case: Case, inner_level: float | None) -> Simulation:
     """A bowl at rest with a lid in its hole, water inside up to `inner_level` (None: dry)."""
-    voyage, density = embark(case), case.water.density
+    sim, density = initialise(case), case.water.density
     held = float(case.bowl.inner_volume(inner_level)) if inner_level is not None else 0.0
     wanted = case.total_mass / density + held
     draft = brentq(lambda z: float(case.bowl.outer_volume(z)) - wanted, 0.0, case.bowl.rim_height)
-    grid, solid = voyage.ops.grid, voyage.ops.solid
-    shut = closed(grid, solid, z_faces=voyage.layout.hole.lid(grid))
-    voyage.ops = make_operators(grid, shut, density, 1e-9)
-    voyage.state, voyage.start_draft = empty_state(grid), draft
-    fill_to(voyage.state, voyage.ops, draft, ~voyage.inside)
+    grid, solid = sim.ops.grid, sim.ops.solid
+    shut = closed(grid, solid, z_faces=sim.layout.hole.lid(grid))
+    sim.ops = make_operators(grid, shut, density, 1e-9)
+    sim.state, sim.start_draft = empty_state(grid), draft
+    fill_to(sim.state, sim.ops, draft, ~sim.inside)
     if inner_level is not None:
-        fill_to(voyage.state, voyage.ops, inner_level, voyage.inside)
-    settle(voyage.state, voyage.ops)
-    return voyage
+        fill_to(sim.state, sim.ops, inner_level, sim.inside)
+    settle(sim.state, sim.ops)
+    return sim
 
 
 @pytest.mark.parametrize("cell", [2e-3, 1e-3])
@@ -194,15 +194,13 @@ def test_a_plugged_bowl_is_tight_at_its_lip_and_keeps_its_draft(name, level):
     Targets from first principles: not a drop passes a wall, still water is still, and the draft is
     Archimedes' of the bowl as it is, not of the one on the grid.
     """
-    voyage = plugged(sharp(name), level)
-    held, worst = voyage.inner_volume(), 0.0
-    while voyage.state.time < 0.15:
-        advance(voyage.state, voyage.body(), 1.5e-3, voyage.ops)
-        worst = max(worst, fastest(voyage.state))
-    bound = 1e-6 * np.sqrt(GRAVITY * voyage.case.bowl.rim_height)
-    print(
-        f"{name}: {worst:.2e} m/s, {voyage.state.height:.2e} m, {voyage.inner_volume() - held:.1e}"
-    )
-    assert voyage.inner_volume() == pytest.approx(held, rel=1e-12)
+    sim = plugged(sharp(name), level)
+    held, worst = sim.inner_volume(), 0.0
+    while sim.state.time < 0.15:
+        advance(sim.state, sim.body(), 1.5e-3, sim.ops)
+        worst = max(worst, fastest(sim.state))
+    bound = 1e-6 * np.sqrt(GRAVITY * sim.case.bowl.rim_height)
+    print(f"{name}: {worst:.2e} m/s, {sim.state.height:.2e} m, {sim.inner_volume() - held:.1e}")
+    assert sim.inner_volume() == pytest.approx(held, rel=1e-12)
     assert worst < bound, f"{name}: {worst:.2e} m/s, bound {bound:.2e}"
-    assert abs(voyage.state.height) < 1e-7, f"moved by {voyage.state.height:.2e} m"
+    assert abs(sim.state.height) < 1e-7, f"moved by {sim.state.height:.2e} m"

@@ -20,11 +20,11 @@ from drops import (
     tube,
 )
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.filling import settle
 from sinkbowl.flow.grid.grid import uniform_grid
+from sinkbowl.flow.initial_water import settle
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
-from sinkbowl.proof.tanks import DENSITY
+from sinkbowl.verification.tanks import DENSITY
 
 
 def worst_curvature(cells: int, box: float, outline, exact) -> float:

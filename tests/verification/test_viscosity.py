@@ -1,9 +1,9 @@
-"""Viscosity and no-slip walls against exact solutions and measured drag; sources in each rung."""
+"""Viscosity and no-slip walls against exact solutions and measured drag; sources in each case."""
 
 import pytest
 
-from proofs import hold
-from sinkbowl.proof import viscosity
+from sinkbowl.verification import viscosity
+from verified import hold
 
 
 def test_pipe_flow_loses_the_pressure_of_hagen_and_poiseuille():
@@ -26,9 +26,9 @@ def test_plate_in_a_stream_feels_the_shear_and_drag_of_blasius():
 
     From memory. 3 % with ten cells in the layer. Five are to be enough for a quick answer: 5 %.
     """
-    for rung in hold(viscosity.plate_in_a_stream):
-        _, coarse = rung.grids[0]
-        assert coarse == pytest.approx(1.0, abs=0.05), f"{rung.name}: {coarse:.4f}"
+    for check in hold(viscosity.plate_in_a_stream):
+        _, coarse = check.grids[0]
+        assert coarse == pytest.approx(1.0, abs=0.05), f"{check.name}: {coarse:.4f}"
 
 
 @pytest.mark.slow

@@ -16,9 +16,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 from scipy.ndimage import binary_dilation
 
-from sinkbowl.before.charting.chart import Chart
-from sinkbowl.before.charting.load import load_of
-from sinkbowl.before.charting.sounding import best_of, sound
+from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.charting.chart_point import best_of, chart_point_of
+from sinkbowl.design.charting.load import load_of
 from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark
@@ -180,7 +180,7 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
     axes.plot(1e3 * hole, 1e3 * load, "D", color=BRASS, mec=BRASS_EDGE, mew=2, ms=13, zorder=6)
     axes.lines[-1].set_clip_on(False)
     low, high = chart.span_at(hole)
-    time = sound(case, chart.model).time if low < load < high else float("nan")
+    time = chart_point_of(case, chart.model).time if low < load < high else float("nan")
     if np.isnan(time):
         return (hole, load), "this bowl"
     return (hole, load), f"this bowl, {best_of(case, chart.model) or seconds(time)}"

@@ -8,9 +8,9 @@ from importlib.metadata import version
 from io import StringIO
 from typing import Any
 
-from sinkbowl.before.charting.chart import Chart
-from sinkbowl.before.charting.column import shares_of_rows
 from sinkbowl.common.plain_text import for_csv_remark
+from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.charting.column import shares_of_rows
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:
@@ -18,7 +18,7 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
     found = []
     for column in chart.columns:
         low, high = column.span.low, column.span.high
-        for share, one in zip(shares_of_rows(), column.soundings, strict=True):
+        for share, one in zip(shares_of_rows(), column.chart_points, strict=True):
             found.append(
                 {
                     "hole_m": column.hole,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sinkbowl.before.sizing.drills import PER_METRE, SERIES
+from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 
 NAMED = (1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 63, 80, 100)
 """Drills that get a number [mm], where there is room."""

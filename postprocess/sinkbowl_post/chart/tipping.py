@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sinkbowl.before.charting.chart import Chart
-from sinkbowl.before.charting.column import shares_of_rows
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.charting.column import shares_of_rows
 
 Point = tuple[float, float]
 

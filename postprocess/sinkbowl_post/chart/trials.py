@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import fmean
 
-from sinkbowl.before.charting.load import load_of
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.charting.load import load_of
 from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, counted_words
 from sinkbowl_post.style import seconds
 

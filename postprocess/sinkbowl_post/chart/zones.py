@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.path import Path
 
-from sinkbowl.before.charting.chart import Chart
-from sinkbowl.before.checking import FAST
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.checking import FAST
 from sinkbowl_post.chart.places import Mask
 from sinkbowl_post.chart.tipping import tipping_areas
 

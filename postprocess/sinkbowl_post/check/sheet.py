@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sinkbowl.before.budget.budget import Budget, trial_words
-from sinkbowl.before.budget.spread import spread
-from sinkbowl.before.budget.variation import meniscus_aside
-from sinkbowl.before.checking import CheckResult, check
 from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
 from sinkbowl.corrected.model import best_time
+from sinkbowl.design.budget.budget import Budget, trial_words
+from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.design.checking import CheckResult, check
 from sinkbowl_post.style import seconds
 
 COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")

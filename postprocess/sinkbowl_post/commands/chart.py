@@ -46,8 +46,8 @@ def chart(
 
     Example: sinkbowl chart my-bowl.toml -o my-chart.png --measured trials.csv
     """
-    from sinkbowl.before.charting.chart import chart as chart_case
     from sinkbowl.case.case import load_case
+    from sinkbowl.design.charting.chart import chart as chart_case
     from sinkbowl_post.chart.trials import trial_marks
     from sinkbowl_post.measured.measured import read_measured
     from sinkbowl_post.pages.chart_page import chart_figures, chart_page
@@ -65,8 +65,8 @@ def chart(
     narrowest = min((mark.hole for mark in marks), default=None)
     with ExitStack() as stack:
         show = stack.enter_context(step_bar("chart"))
-        crew = _crew(stack)
-        done = chart_case(loaded, model=model, narrowest=narrowest, executor=crew, progress=show)
+        pool = _pool(stack)
+        done = chart_case(loaded, model=model, narrowest=narrowest, executor=pool, progress=show)
     figures = chart_figures(done)
     tell(json_text(figures) if as_json else chart_page(figures))
     for path in wanted:
@@ -85,10 +85,10 @@ def chart(
             save_figure(chart_figure(done, marks), path, heading, comma)
 
 
-def _crew(stack: ExitStack) -> Executor | None:
+def _pool(stack: ExitStack) -> Executor | None:
     """Processes that sound the columns, where there are cores for them."""
-    from sinkbowl.running.crew import ProcessCrew, cores
+    from sinkbowl.running.process_pool import ProcessPool, cores
 
     if cores() < FEWEST_CORES:
         return None
-    return stack.enter_context(ProcessCrew(cores(), lambda *task: None))
+    return stack.enter_context(ProcessPool(cores(), lambda *task: None))

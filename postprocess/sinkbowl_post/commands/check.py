@@ -52,9 +52,9 @@ def check(
 
     Example: sinkbowl check my-bowl.toml --uncertainty --sheet my-bowl.pdf
     """
-    from sinkbowl.before.check_page import check_page
-    from sinkbowl.before.checking import check as check_case
     from sinkbowl.case.case import load_case
+    from sinkbowl.design.check_page import check_page
+    from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
 
@@ -76,13 +76,13 @@ def check(
     if plan or spread:
         from sinkbowl_post.pages.progress import step_bar
     if plan:
-        from sinkbowl.before.planning.planning import SEED
-        from sinkbowl.before.planning.planning import plan as plan_trials
+        from sinkbowl.design.planning.planning import SEED
+        from sinkbowl.design.planning.planning import plan as plan_trials
 
         with step_bar("holes") as show:
             trials = plan_trials(loaded, SEED if seed is None else seed, show).as_dict()
     if spread:
-        from sinkbowl.before.budget.spread import spread as spread_case
+        from sinkbowl.design.budget.uncertainty import spread as spread_case
 
         with step_bar("spread") as show:
             budget = spread_case(loaded, model or "corrected", apart, show).as_dict()

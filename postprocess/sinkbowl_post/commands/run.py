@@ -83,7 +83,7 @@ def run(
     if members or levels:
         _run_several(loaded, target, count, first, levels or 1, (overwrite, resume), as_json)
         return
-    from sinkbowl.running.fleet import clear_beside_dead
+    from sinkbowl.running.ensemble_runs import clear_beside_dead
     from sinkbowl.running.members import refuse_leftovers
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
@@ -112,13 +112,13 @@ def _run_several(
     as_json: bool,
 ) -> None:
     """An ensemble, several grids, or both; kept: whether to overwrite, whether to resume."""
-    from sinkbowl.running.crew import cores
     from sinkbowl.running.members import run_levels, run_members
+    from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
-    from sinkbowl_post.pages.progress import fleet_bar
+    from sinkbowl_post.pages.progress import ensemble_bar
 
     overwrite, resume = kept
-    with fleet_bar() as show:
+    with ensemble_bar() as show:
         if members == 1:
             grids = run_levels(
                 case,

@@ -37,11 +37,11 @@ def size(
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """
-    from sinkbowl.before.sizing.sizing import SINKING_TIME
-    from sinkbowl.before.sizing.sizing import size as size_case
-    from sinkbowl.before.sizing.upright import size_upright
     from sinkbowl.case.case import load_case
     from sinkbowl.common.errors import CaseError
+    from sinkbowl.design.sizing.sizing import SINKING_TIME
+    from sinkbowl.design.sizing.sizing import size as size_case
+    from sinkbowl.design.sizing.upright import size_upright
     from sinkbowl_post.pages.arguments import HEIGHT_WISHED, RING_STEP, read_option
 
     if (time is None) == (upright is None):

@@ -25,21 +25,21 @@ def verify(
 
     Example: sinkbowl verify --only added-mass
     """
-    from sinkbowl.proof.ladder import LADDER, climb
+    from sinkbowl.verification.suite import FAMILIES, run_suite
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.pages.verify_page import verify_figures, verify_page
 
     for family in only or ():
-        if family not in LADDER:
+        if family not in FAMILIES:
             raise CaseError(
                 "is no family of checks",
                 key="--only",
                 given=family,
-                allowed=f"There are: {', '.join(LADDER)}.",
+                allowed=f"There are: {', '.join(FAMILIES)}.",
             )
-    wanted = [family for family in LADDER if not only or family in only]
+    wanted = [family for family in FAMILIES if not only or family in only]
     with step_bar("checks") as show:
-        found = climb(wanted, show)
+        found = run_suite(wanted, show)
     figures = verify_figures(found)
     tell(json_text(figures) if as_json else verify_page(found))
     short = [check["name"] for check in figures["checks"] if not check["passed"]]

@@ -26,8 +26,8 @@ from sinkbowl.corrected.model import Corrected
 from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
-from sinkbowl.reduced.replay.attribute import Reasons, attribute
-from sinkbowl.reduced.replay.path import Record
+from sinkbowl.reduced.attribution.attribute import Reasons, attribute
+from sinkbowl.reduced.attribution.path import Record
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, next_run
 from sinkbowl_post.comparing.reasons import record_of
 
@@ -150,7 +150,7 @@ class Comparison:
         return self.interval.grid if known and self.interval else None
 
     def _draws(self) -> dict[str, Any] | None:
-        """A row of the table of draws (running/draws.csv), where members tell it."""
+        """A row of the table of draws (running/repeat_runs.csv), where members tell it."""
         told = self.interval
         if told is None or told.scatter_from != MEMBERS:
             return None

@@ -10,9 +10,9 @@ import numpy as np
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import Result
-from sinkbowl.reduced.replay.attribute import Reasons
-from sinkbowl.reduced.replay.lacks import POCKET, POCKET_FORCE
-from sinkbowl.reduced.replay.path import Record
+from sinkbowl.reduced.attribution.attribute import Reasons
+from sinkbowl.reduced.attribution.path import Record
+from sinkbowl.reduced.attribution.residuals import POCKET, POCKET_FORCE
 
 HOLE, REST, REMAINDER = "hole", "other forces", "unexplained"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.scratch import scratch
-from sinkbowl.files.strange_links import check_output
+from sinkbowl.files.untrusted_folder import check_output
 
 KIND = ".sinkbowl-aside-"
 """Beginning of the names of such folders."""

@@ -17,11 +17,11 @@ from itertools import pairwise
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from sinkbowl.before.budget.variation import varied
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected.correction import with_coefficient
+from sinkbowl.design.budget.variation import varied
 from sinkbowl.reduced import falling, quasi_static
 
 COEFFICIENTS = (

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from sinkbowl.before.budget.variation import varied
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.variation import varied
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 from sinkbowl_post.measured.mean_time import known_timing
 from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS, Trial, Trials

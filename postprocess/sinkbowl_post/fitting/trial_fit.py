@@ -24,12 +24,12 @@ from typing import Any
 import numpy as np
 from scipy.stats import chi2
 
-from sinkbowl.before.budget.variation import starting_coefficient
 from sinkbowl.case.case import Case
 from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
+from sinkbowl.design.budget.variation import starting_coefficient
 from sinkbowl.reduced import falling
 from sinkbowl_post.fitting.estimate import DOUBTFUL, Interval, misfit
 from sinkbowl_post.fitting.time_law import USUAL

@@ -24,7 +24,7 @@ LARGE_SHARE = 0.4
 
 REMEDIES = {
     "timing": "more trials, or a film instead of a stopwatch",
-    "hole": "a plug gauge for the hole",
+    "hole": "a plug diagnostics for the hole",
     "mass": "a finer balance",
     "radius": "a calliper round the rim (spread.radius in the case)",
 }

@@ -20,7 +20,7 @@ from sinkbowl.common.table import SEPARATORS
 from sinkbowl.common.text_file import read_text
 from sinkbowl.common.units import Kind, in_unit
 from sinkbowl.files.durable import WINDOWS
-from sinkbowl.files.strange_links import hold
+from sinkbowl.files.untrusted_folder import hold
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
 from sinkbowl_post.measured.table import LARGEST_FILE, read_units

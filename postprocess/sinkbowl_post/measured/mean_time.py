@@ -31,11 +31,11 @@ from typing import Any
 
 from scipy.stats import t as student
 
-from sinkbowl.before.budget.spread import FILMED, timing_uncertainty
 from sinkbowl.case.case import Case
 from sinkbowl.case.uncertainty import DEFAULT_TIMING
 from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.design.budget.uncertainty import FILMED, timing_uncertainty
 from sinkbowl_post.measured.measured import Trial
 from sinkbowl_post.measured.odd_times import model_time
 from sinkbowl_post.measured.outlier import grubbs

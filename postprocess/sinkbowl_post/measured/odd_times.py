@@ -9,10 +9,10 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
 
 ODD = 30.0

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE
 from sinkbowl.corrected.model import best_time
+from sinkbowl.design.budget.variation import meniscus_aside
 
 
 def best_line(case: Case) -> str:

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.before.charting.chart import Chart
-from sinkbowl.before.charting.load import load_of
-from sinkbowl.before.charting.sounding import best_of, sound
-from sinkbowl.before.checking import FAST
-from sinkbowl.before.sizing.size_page import duration
 from sinkbowl.common.shown import seconds_with, table_text
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.charting.chart_point import best_of, chart_point_of
+from sinkbowl.design.charting.load import load_of
+from sinkbowl.design.checking import FAST
+from sinkbowl.design.sizing.size_page import duration
 from sinkbowl_post.chart.table import rows
 
 FINE = 400
@@ -33,7 +33,7 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
         "load": chart.kind,
         "hole_m": case.hole.diameter,
         "load_kg": load,
-        "sinking_time_s": _known(sound(case, chart.model).time) if inside else None,
+        "sinking_time_s": _known(chart_point_of(case, chart.model).time) if inside else None,
         "best": best.as_dict() if best else None,
         "floats_below_kg": low if chart.floats_below else None,
         "under_at_once_above_kg": high if chart.under_above else None,

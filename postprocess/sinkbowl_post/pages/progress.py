@@ -17,7 +17,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
 if TYPE_CHECKING:
-    from sinkbowl.running.fleet import FleetProgress
+    from sinkbowl.running.ensemble_runs import EnsembleProgress
     from sinkbowl.running.progress import Progress as RunProgress
     from sinkbowl.sweeps.log import SweepProgress
 
@@ -58,11 +58,11 @@ def sweep_bar() -> Iterator[Callable[[SweepProgress], None] | None]:
 
 
 @contextmanager
-def fleet_bar() -> Iterator[Callable[[FleetProgress], None] | None]:
+def ensemble_bar() -> Iterator[Callable[[EnsembleProgress], None] | None]:
     """Bar of several runs for one result: runs done, and their share of the work."""
     with _task("starting", 1.0) as update:
 
-        def show(now: FleetProgress) -> None:
+        def show(now: EnsembleProgress) -> None:
             assert update is not None
             update(
                 completed=now.fraction_done,

@@ -12,7 +12,7 @@ from sinkbowl_post.pages.telling import tell, tell_line, tell_table
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from sinkbowl.reduced.replay.attribute import Reasons
+    from sinkbowl.reduced.attribution.attribute import Reasons
 
 TITLE = "What sets the difference: model minus flow"
 

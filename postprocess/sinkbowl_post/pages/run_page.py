@@ -10,7 +10,7 @@ import numpy as np
 from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
-    from sinkbowl.running.levels import Levels
+    from sinkbowl.running.grids import Levels
     from sinkbowl.running.members import Members
     from sinkbowl.running.runner import RunResult
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.before.budget.budget import trial_words
+from sinkbowl.design.budget.budget import trial_words
 from sinkbowl_post.style import seconds
 
 NAMES = {

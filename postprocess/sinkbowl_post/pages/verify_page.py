@@ -6,55 +6,60 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from sinkbowl.proof.rung import Rung
+from sinkbowl.verification.verification_case import VerificationCase
 
 HEADINGS = ("check", "reference", "ours", "error", "allowed", "verdict", "source")
 """Columns of the table."""
 
-Found = Mapping[str, Sequence[Rung]]
+Found = Mapping[str, Sequence[VerificationCase]]
 
 
 def verify_figures(found: Found) -> dict[str, Any]:
-    """The rungs of each family as plain numbers, for JSON."""
+    """The verification cases of each family as plain numbers, for JSON."""
     checks = [
-        {"family": family, **asdict(rung), "error": rung.error, "passed": rung.passed}
-        for family, rungs in found.items()
-        for rung in rungs
+        {
+            "family": family,
+            **asdict(check),
+            "error": check.error,
+            "passed": check.passed,
+        }
+        for family, checks in found.items()
+        for check in checks
     ]
     return {"passed": all(check["passed"] for check in checks), "checks": checks}
 
 
 def verify_page(found: Found) -> str:
-    """Set the rungs of each family as a table, then what each grid gave."""
-    rungs = [rung for family in found.values() for rung in family]
-    held = sum(rung.passed for rung in rungs)
-    lines = [f"{held} of {len(rungs)} checks hold.", ""]
-    lines += _table([HEADINGS, *(_row(rung) for rung in rungs)])
+    """Set the verification cases of each family as a table, then what each grid gave."""
+    checks = [check for family in found.values() for check in family]
+    held = sum(check.passed for check in checks)
+    lines = [f"{held} of {len(checks)} checks hold.", ""]
+    lines += _table([HEADINGS, *(_row(check) for check in checks)])
     lines += ["", "Error from grid to grid:"]
-    lines += _table([_grid_row(rung) for rung in rungs if rung.grids])
-    notes = [f"  {rung.name}: {rung.note.rstrip('.')}." for rung in rungs if rung.note]
+    lines += _table([_grid_row(check) for check in checks if check.grids])
+    notes = [f"  {check.name}: {check.note.rstrip('.')}." for check in checks if check.note]
     if notes:
         lines += ["", "Notes:", *notes]
     return "\n".join(lines)
 
 
-def _row(rung: Rung) -> tuple[str, ...]:
-    at_least = rung.kind == "at least"
+def _row(check: VerificationCase) -> tuple[str, ...]:
+    at_least = check.kind == "at least"
     return (
-        rung.name,
-        f"{'>= ' if at_least else ''}{rung.reference:.5g} {rung.unit}".rstrip(),
-        f"{rung.ours:.5g} {rung.unit}".rstrip(),
-        "" if at_least else _percent(rung.error),
-        "" if at_least and not rung.allowed else f"{100.0 * rung.allowed:.3g} %",
-        "holds" if rung.passed else "FALLS SHORT",
-        rung.source,
+        check.name,
+        f"{'>= ' if at_least else ''}{check.reference:.5g} {check.unit}".rstrip(),
+        f"{check.ours:.5g} {check.unit}".rstrip(),
+        "" if at_least else _percent(check.error),
+        "" if at_least and not check.allowed else f"{100.0 * check.allowed:.3g} %",
+        "holds" if check.passed else "FALLS SHORT",
+        check.source,
     )
 
 
-def _grid_row(rung: Rung) -> tuple[str, ...]:
+def _grid_row(check: VerificationCase) -> tuple[str, ...]:
     """Name, then label and error of each grid."""
-    cells = (f"{label} {_percent(value / rung.reference - 1.0)}" for label, value in rung.grids)
-    return (rung.name, *cells)
+    cells = (f"{label} {_percent(value / check.reference - 1.0)}" for label, value in check.grids)
+    return (check.name, *cells)
 
 
 def _percent(error: float) -> str:

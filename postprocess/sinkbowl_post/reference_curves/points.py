@@ -23,13 +23,13 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
-from sinkbowl.reduced.replay.attribute import Reasons
-from sinkbowl.scatter.draws import hole_ratio
+from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.interval import Interval
+from sinkbowl.scatter.repeat_runs import hole_ratio
 from sinkbowl_post.comparing.compare import Comparison, compare
 
 

@@ -12,14 +12,14 @@ from statistics import fmean
 
 import numpy as np
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.draws import hole_ratio
+from sinkbowl.scatter.repeat_runs import hole_ratio
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 
 HOLES = 32

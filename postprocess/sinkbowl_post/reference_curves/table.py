@@ -17,9 +17,9 @@ from sinkbowl.common.table import Line, Table
 from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling, heave, quasi_static
-from sinkbowl.reduced.replay.attribute import Reasons
-from sinkbowl.reduced.replay.falling_replay import FallingReplay
-from sinkbowl.reduced.replay.lacks import INSIDE, OUTSIDE, POCKET
+from sinkbowl.reduced.attribution.attribute import Reasons
+from sinkbowl.reduced.attribution.falling_replay import FallingReplay
+from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
 from sinkbowl.scatter.interval import (
     GRIDS,
     MEMBERS,

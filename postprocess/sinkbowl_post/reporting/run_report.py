@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from sinkbowl.before.check_page import verdict_words
-from sinkbowl.before.checking import verdict
+from sinkbowl.design.check_page import verdict_words
+from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
 from sinkbowl.files.scratch import scratch
 from sinkbowl.statics.capillarity import hole_gate

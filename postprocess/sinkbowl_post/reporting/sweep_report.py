@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.before.check_page import verdict_words
-from sinkbowl.before.checking import verdict
 from sinkbowl.case.case import parse_case
+from sinkbowl.design.check_page import verdict_words
+from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.scatter.interval import told_time
 from sinkbowl.statics.capillarity import hole_gate

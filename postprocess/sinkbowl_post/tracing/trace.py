@@ -21,7 +21,7 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.style import check_output
-from sinkbowl_post.tracing.course import Course, course_of
+from sinkbowl_post.tracing.draft_history import Course, course_of
 from sinkbowl_post.tracing.edge import Edges, locate
 from sinkbowl_post.tracing.follow import follow
 from sinkbowl_post.tracing.patience import Patience

@@ -23,8 +23,8 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.learnt import Learnt, learnt
 from sinkbowl.corrected.similarity import likeness
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.draws import draws_at, hole_ratio
 from sinkbowl.scatter.not_computed import not_computed
+from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 
@@ -84,7 +84,7 @@ def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
     missing = not_computed(ratio, MAP_AIR_KEPT)
     parts = {
         "theory and map": sure * math.hypot(told.deviation, noise),
-        "grid": by_map * draws_at(ratio).grid,
+        "grid": by_map * repeat_runs_at(ratio).grid,
         "axisymmetry": by_map * max(abs(missing.shift), missing.shift_half),
         "closed-off air": missing.air_half,
     }

@@ -69,7 +69,7 @@ def best_time(case: Case) -> Best | None:
 def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl by the heave model with the map's correction.
 
-    `quick` leaves out what comes after the rim, see `follow`.
+    `quick` leaves out what comes after the rim, see `whole_sinking`.
 
     Raises
     ------

@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 from typing import IO
 
-from sinkbowl.files.strange_links import is_still
+from sinkbowl.files.untrusted_folder import is_still
 
 WINDOWS = sys.platform == "win32"
 """There no file can be renamed, replaced or removed while anybody has it open."""

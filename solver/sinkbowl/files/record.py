@@ -65,7 +65,9 @@ DATASETS = (
         "history/pressure_force", _STEP, "N", "upward force of the water's pressure on the bowl"
     ),
     Dataset("history/buoyancy_correction", _STEP, "N", "upward force for the grid's thicker solid"),
-    Dataset("history/hole_force", _STEP, "N", "upward force of a closed hole's flow on the bowl"),
+    Dataset(
+        "history/hole_force", _STEP, "N", "upward force of an unresolved hole's flow on the bowl"
+    ),
     Dataset("history/viscous_force", _STEP, "N", "upward viscous force of the water on the bowl"),
     Dataset("history/clipped_volume", _STEP, "m^3", "water moved to keep volume fractions in 0..1"),
     Dataset("history/kinetic_energy", _STEP, "J", "of water and bowl"),

@@ -36,8 +36,8 @@ from sinkbowl.files.record import (
 )
 from sinkbowl.files.safe_reading import (
     LARGEST,
+    Malformed,
     Opened,
-    Unsound,
     are_numbers,
     attribute_of,
     group_at,
@@ -113,14 +113,14 @@ class Recorder:
         try:
             with Opened(before.path) as file:
                 if "checkpoint" not in file:
-                    raise Unsound("it holds no checkpoint")
+                    raise Malformed("it holds no checkpoint")
                 group = group_at(file, "checkpoint")
                 checkpoint.load(group, parts)
                 rows = {name: attribute_of(group, f"{name}_rows") for name in PARTS}
             there = (len(before.history["t"]), len(before.events), len(before.frames))
             for (name, count), held in zip(rows.items(), there, strict=True):
                 if count not in range(held + 1):
-                    raise Unsound(f"the checkpoint counts {count} {name} of {held}")
+                    raise Malformed(f"the checkpoint counts {count} {name} of {held}")
             steps, events, frames = (int(count) for count in rows.values())
             self._refill(before, steps, events, frames)
         except Exception as error:  # h5py raises in many ways on files that are damaged

@@ -33,8 +33,8 @@ from sinkbowl.files.record import (
 from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
     LARGEST,
+    Malformed,
     Opened,
-    Unsound,
     are_numbers,
     attributes_of,
     check_title,
@@ -77,7 +77,7 @@ class Frames:
                 fields = {name: read(file, f"frames/{name}", 3, index=k) for name in names}
             for name, field in fields.items():
                 if not are_numbers(field):
-                    raise Unsound(f"{name} holds what is no number, or none of water in a tub")
+                    raise Malformed(f"{name} holds what is no number, or none of water in a tub")
             return fields
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
@@ -326,25 +326,25 @@ COUNTS = {"members": (1, MOST["member"]), "seed": (0, 2**63), "grids": (1, 100)}
 def _read(file: Opened, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
-        raise Unsound("an attribute is missing or no text")
+        raise Malformed("an attribute is missing or no text")
     check_title(str(attrs["title"]))
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
-        raise Unsound("the attributes status and sinking_time_s are not what they should be")
+        raise Malformed("the attributes status and sinking_time_s are not what they should be")
     if not (math.isnan(time) or 0.0 < time < math.inf):
-        raise Unsound("the sinking time is neither a time nor none")
+        raise Malformed("the sinking time is neither a time nor none")
     for name in NUMBERS:
         number = attrs.get(name, 0.0)
         if not isinstance(number, float) or abs(number) > LARGEST:
-            raise Unsound(f"the attribute {name} is no number")
+            raise Malformed(f"the attribute {name} is no number")
     for name, (least, most) in COUNTS.items():
         count = attrs.get(name, 1.0)
         if not (isinstance(count, float) and count.is_integer() and least <= count <= most):
-            raise Unsound(f"the attribute {name} is no whole number from {least} to {most}")
+            raise Malformed(f"the attribute {name} is no whole number from {least} to {most}")
     grid, history = grid_of(file), history_of(file)
     last = float(history["t"][-1]) if len(history["t"]) else 0.0
     if attrs.get("members", 1.0) == 1.0 and time > last:
-        raise Unsound(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
+        raise Malformed(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
     return Result(
         path=path,
         attrs=attrs,

@@ -1,7 +1,7 @@
 """The arrays of a result file, looked at before anyone computes with them.
 
 A file may be damaged, of another version, or made by someone who means harm: what is no number, or
-none of a bowl in a tub, clocks that run back, a grid that does not fit are refused (`Unsound`).
+none of a bowl in a tub, clocks that run back, a grid that does not fit are refused (`Malformed`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER, MOST
-from sinkbowl.files.safe_reading import Opened, Unsound, are_numbers, dataset_at, numbers, texts
+from sinkbowl.files.safe_reading import (
+    Malformed,
+    Opened,
+    are_numbers,
+    dataset_at,
+    numbers,
+    texts,
+)
 
 GRID_DIMENSIONS = {d.column: d.dims for d in DATASETS if d.group == "grid"}
 
@@ -22,7 +29,7 @@ def history_of(file: Opened) -> dict[str, NDArray[np.float64]]:
     """Columns of the history by name, each (n,); Unsound where they are none."""
     columns = columns_of(file, "history", _there(file, "history", HISTORY))
     if not _is_clock(columns["t"]):
-        raise Unsound("history/t does not run on from number to number")
+        raise Malformed("history/t does not run on from number to number")
     return columns
 
 
@@ -33,7 +40,7 @@ def columns_of(file: Opened, group: str, names: tuple[str, ...]) -> dict[str, ND
     )
     for name, column in columns.items():
         if not are_numbers(column):
-            raise Unsound(f"{group}/{name} holds what is no number")
+            raise Malformed(f"{group}/{name} holds what is no number")
     return columns
 
 
@@ -42,7 +49,7 @@ def events_of(file: Opened) -> dict[str, float]:
     names = texts(file, "events/name", MOST["event"])
     times = numbers(file, "events/t", 1, MOST["event"])
     if not are_numbers(times):
-        raise Unsound("events/t holds what is no number")
+        raise Malformed("events/t holds what is no number")
     return dict(zip(names, (float(t) for t in times), strict=False))
 
 
@@ -68,11 +75,11 @@ def frame_times(
         {name: numbers(file, f"frames/{name}", 1, MOST["frame"]) for name in FRAME_NUMBERS}
     )
     if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
-        raise Unsound("the frames' times, drafts and speeds are no sequence of numbers")
+        raise Malformed("the frames' times, drafts and speeds are no sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
         field = dataset_at(file, f"frames/{name}", 3)
         if field.shape[1:] != grid["open_fraction"].shape or len(field) < len(times["t"]):
-            raise Unsound(f"frames/{name} has the shape {field.shape}")
+            raise Malformed(f"frames/{name} has the shape {field.shape}")
     return times
 
 
@@ -93,7 +100,7 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
         and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
     )
     if not fits:
-        raise Unsound("the arrays of the grid do not fit each other")
+        raise Malformed("the arrays of the grid do not fit each other")
     return grid
 
 

@@ -52,7 +52,7 @@ FILTERS = (h5py.h5z.FILTER_DEFLATE, h5py.h5z.FILTER_SHUFFLE, h5py.h5z.FILTER_FLE
 """Filters that HDF5 itself brings; others would be loaded from wherever plugins are looked for."""
 
 
-class Unsound(ValueError):
+class Malformed(ValueError):
     """What was found in a file is not what belongs there."""
 
 
@@ -95,8 +95,8 @@ def check_self_contained(file: h5py.File) -> None:
 
     Raises
     ------
-    Unsound : a link is not a hard one, something has two names, a dataset lies in other files or is
-        put together from others, or it has a type or filter that no file of ours has
+    Malformed : a link is not a hard one, something has two names, a dataset lies in other files or
+        is put together from others, or it has a type or filter that no file of ours has
     """
     met = {_place(file)}
     groups: list[h5py.Group] = [file]
@@ -106,10 +106,10 @@ def check_self_contained(file: h5py.File) -> None:
             item = _own(group, name)
             place = _place(item)
             if place in met:
-                raise Unsound(f"{item.name} is there under two names")
+                raise Malformed(f"{item.name} is there under two names")
             met.add(place)
             if len(met) > MOST_OBJECTS:
-                raise Unsound(f"it holds more than {MOST_OBJECTS} things")
+                raise Malformed(f"it holds more than {MOST_OBJECTS} things")
             if isinstance(item, h5py.Group):
                 groups.append(item)
             else:
@@ -124,23 +124,23 @@ def _place(item: h5py.Group | h5py.Dataset) -> int:
 def _check_dataset(item: Any, name: str) -> None:
     """Refuse what is no dataset, or one that is stored in another way than ours are."""
     if not isinstance(item, h5py.Dataset) or item.is_virtual or item.external:
-        raise Unsound(f"{name} is no dataset of this file")
+        raise Malformed(f"{name} is no dataset of this file")
     text = h5py.check_string_dtype(item.dtype) is not None
     if item.dtype.kind not in KINDS or (item.dtype.kind == "O" and not text):
-        raise Unsound(f"{name} has type {item.dtype}")
+        raise Malformed(f"{name} has type {item.dtype}")
     stored = item.id.get_create_plist()
     if any(stored.get_filter(k)[0] not in FILTERS for k in range(stored.get_nfilters())):
-        raise Unsound(f"{name} is packed by a filter that is not HDF5's own")
+        raise Malformed(f"{name} is packed by a filter that is not HDF5's own")
     chunk = np.prod(item.chunks or (0,), dtype=float) * item.dtype.itemsize
     if chunk > MOST_BYTES:
-        raise Unsound(f"{name} has chunks of {chunk:.3g} bytes")
+        raise Malformed(f"{name} has chunks of {chunk:.3g} bytes")
 
 
 def group_at(file: h5py.Group, name: str) -> h5py.Group:
     """A group of the file itself."""
     item = _own(file, name)
     if not isinstance(item, h5py.Group):
-        raise Unsound(f"{name} is no group")
+        raise Malformed(f"{name} is no group")
     return item
 
 
@@ -158,7 +158,7 @@ def dataset_at(file: h5py.Group, name: str, dimensions: int, kinds: str = "f") -
     item = _own(parent, last)
     _check_dataset(item, name)
     if item.dtype.kind not in kinds or item.ndim != dimensions:
-        raise Unsound(f"{name} has type {item.dtype} and {item.ndim} dimensions")
+        raise Malformed(f"{name} has type {item.dtype} and {item.ndim} dimensions")
     return item
 
 
@@ -182,7 +182,7 @@ def read(
     size = math.prod(shape) * dataset.dtype.itemsize
     file.left -= size
     if size > MOST_BYTES or file.left < 0 or len(dataset) > most:
-        raise Unsound(f"{name} claims {size:.3g} bytes, {len(dataset)} long")
+        raise Malformed(f"{name} claims {size:.3g} bytes, {len(dataset)} long")
     return np.asarray(dataset[()] if index is None else dataset[index])
 
 
@@ -200,12 +200,12 @@ def texts(file: Opened, name: str, most: int) -> list[str]:
     """
     dataset, found, size = dataset_at(file, name, 1, "OS"), [], 0
     if len(dataset) > most:
-        raise Unsound(f"{name} holds {len(dataset)} texts")
+        raise Malformed(f"{name} holds {len(dataset)} texts")
     for k in range(len(dataset)):
         found.append(dataset[k].decode())
         size += len(found[-1])
         if size > LONGEST_TEXT:
-            raise Unsound(f"{name} holds more than {LONGEST_TEXT} letters")
+            raise Malformed(f"{name} holds more than {LONGEST_TEXT} letters")
     return found
 
 
@@ -226,7 +226,7 @@ def is_toml(text: str) -> bool:
 def attributes_of(file: h5py.Group) -> dict[str, str | float]:
     """All attributes of a group, each one text or one number."""
     if len(file.attrs) > MOST_ATTRIBUTES:
-        raise Unsound(f"there are {len(file.attrs)} attributes")
+        raise Malformed(f"there are {len(file.attrs)} attributes")
     return {name: attribute_of(file, name) for name in file.attrs}
 
 
@@ -234,35 +234,35 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
     """An attribute that is one text or one number."""
     attribute = file.attrs.get_id(name)
     if attribute.shape != () or attribute.get_storage_size() > LONGEST_TEXT:
-        raise Unsound(f"the attribute {name} is neither a text nor a number")
+        raise Malformed(f"the attribute {name} is neither a text nor a number")
     value = file.attrs[name]
     if isinstance(value, str) and len(value) <= LONGEST_TEXT:
         value.encode()
         return value
     if isinstance(value, float | int | np.number):
         return float(value)
-    raise Unsound(f"the attribute {name} is neither a text nor a number")
+    raise Malformed(f"the attribute {name} is neither a text nor a number")
 
 
 def check_title(title: str) -> None:
     """Refuse what no figure can show; Unsound."""
     if len(title) > LONGEST_TITLE:
-        raise Unsound(f"its title has {len(title)} letters")
+        raise Malformed(f"its title has {len(title)} letters")
 
 
 def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:
     """An attribute that is a list of texts."""
     attribute = file.attrs.get_id(name)
     if len(attribute.shape) != 1 or attribute.shape[0] > MOST_TEXTS:
-        raise Unsound(f"the attribute {name} is no list of texts")
+        raise Malformed(f"the attribute {name} is no list of texts")
     found = tuple(file.attrs[name].tolist())
     if not all(isinstance(text, str) for text in found):
-        raise Unsound(f"the attribute {name} is no list of texts")
+        raise Malformed(f"the attribute {name} is no list of texts")
     return found
 
 
 def _own(parent: h5py.Group, name: str) -> Any:
     """What a hard link of this name leads to; links to other places are not followed."""
     if name not in parent or not isinstance(parent.get(name, getlink=True), h5py.HardLink):
-        raise Unsound(f"{name} is missing, or a link to another place")
+        raise Malformed(f"{name} is missing, or a link to another place")
     return parent[name]

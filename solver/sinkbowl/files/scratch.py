@@ -19,7 +19,7 @@ from time import time
 from filelock import lock_descriptor
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.strange_links import OPENED
+from sinkbowl.files.untrusted_folder import OPENED
 
 LOCK = ".held"
 """File in each folder that its owner holds locked."""

@@ -7,7 +7,7 @@ import warnings
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.strange_links import check_output, open_to_others
+from sinkbowl.files.untrusted_folder import check_output, open_to_others
 from sinkbowl.files.work_file import WorkFile
 
 

@@ -24,7 +24,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.durable import WINDOWS, put_in_place
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.seal import seal
-from sinkbowl.files.strange_links import hold, is_still, make_anew
+from sinkbowl.files.untrusted_folder import hold, is_still, make_anew
 
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable

@@ -16,7 +16,7 @@ import math
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 
-from .effects.orifice import inner_radius, starting_head
+from .effects.orifice_model import inner_radius, starting_head
 
 CELLS_IN_LAYER = {"quick": 2.5, "good": 5.0}
 """Cells in the layer's 99 %, by the answer wanted. With five a plate's shear is 0.5 % off, with 2.5

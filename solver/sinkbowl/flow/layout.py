@@ -12,7 +12,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 
 from .base_layer import layer_cell
-from .effects.orifice import contraction, narrowed
+from .effects.orifice_model import contraction, narrowed
 from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .grid.hole import HolePlace, place_hole
 from .one_hole import check_one_hole
@@ -29,17 +29,17 @@ RESOLVED_CELLS = 8.0
 """A hole with fewer cells of the case's own base cell than this across it is closed."""
 
 WORTH_CELLS = 32.0
-"""The same where the base cell is chosen here: the law of a narrow hole (`effects/orifice.py`) is
+"""The same where the base cell is chosen here: the orifice model (`effects/orifice_model.py`) is
 nearer to real water than its jet on so few cells, and a run takes a tenth of the time."""
 
 LEAST_HOLE_CELLS = 4.0
 """Fewer of the finest cells than this across a resolved hole show no jet at all."""
 
 LEAST_CLOSED_CELLS = 0.5
-"""Fewer cells than this across a closed hole would take a grid that is finer than it is worth."""
+"""Fewer cells than this across an unresolved hole would take too fine a grid."""
 
 WIDEST_CLOSED = 0.5
-"""Largest share of the rim's diameter that a closed hole may take."""
+"""Largest share of the rim's diameter that an unresolved hole may take."""
 
 DEPTH_IN_RADII = 3.0
 """The bottom plane of a deep tub lies this many rim radii under the bowl."""
@@ -190,7 +190,7 @@ def _lip_height(bowl: Bowl, finest: float) -> float:
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
-    """Width of the cells in a closed hole, which is `bowl`'s: a whole number of them."""
+    """Width of the cells in an unresolved hole, which is `bowl`'s: a whole number of them."""
     if case.hole.diameter < LEAST_CLOSED_CELLS * cell:
         raise cell_refused(
             case,

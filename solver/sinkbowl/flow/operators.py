@@ -12,9 +12,9 @@ from .effects.beach import Beach
 from .effects.floor import Floor, fit_rows, make_floor
 from .effects.force import Force
 from .effects.friction import make_friction
-from .effects.orifice import Orifice
+from .effects.no_slip import NoSlip, make_no_slip
+from .effects.orifice_model import Orifice
 from .effects.pockets import Pockets
-from .effects.stick import Stick, make_stick
 from .effects.tension import Tension
 from .grid.grid import Grid
 from .grid.solid import Solid
@@ -47,7 +47,7 @@ class FlowOperators:
     _mesh: Mesh
     forces: tuple[Force, ...] = ()
     hole: Orifice | None = None
-    stick: Stick | None = None
+    no_slip: NoSlip | None = None
     floor: Floor | None = None
     pockets: Pockets | None = None
 
@@ -81,10 +81,10 @@ def make_operators(
     with_floor: the grid's bottom is the tub's floor, which stays where it is.
     """
     mesh, walls = make_mesh(grid, solid), wall_faces(solid)
-    friction = stick = None
+    friction = no_slip = None
     if viscosity > 0.0:
         friction = make_friction(mesh, viscosity, density, hole, with_floor)
-        stick = make_stick(grid, solid, walls, viscosity, hole)
+        no_slip = make_no_slip(grid, solid, walls, viscosity, hole)
     return FlowOperators(
         grid=grid,
         solid=solid,
@@ -97,7 +97,7 @@ def make_operators(
         _mesh=mesh,
         forces=tuple(force for force in (friction, beach, tension) if force is not None),
         hole=hole,
-        stick=stick,
+        no_slip=no_slip,
         floor=make_floor(mesh) if with_floor else None,
         pockets=pockets,
     )

@@ -20,7 +20,7 @@ class HeaveBody:
 
     mass [kg]; gravity [m/s^2]; held: the bowl is clamped. `extra_lift` is an upward force that the
     grid does not feel [N], such as the buoyancy of a ballast ring; inner_level: height of the inner
-    water above z = 0 [m], which a closed hole's discharge is counted from.
+    water above z = 0 [m], which an unresolved hole's discharge is counted from.
     """
 
     mass: float
@@ -38,7 +38,7 @@ class FlowState:
     virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
     velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt,
     stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
-    [s]; top: number of grid rows along z that hold liquid cells; back_pressure: of a closed hole,
+    [s]; top: number of grid rows that hold liquid cells; back_pressure: of the orifice model,
     see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that
     stands on it, where there is one; pocket (nr, nz): label of the pocket of closed-off air that
     a cell belongs to, see `kernels/pockets.py`, pockets: how many there are, and pocket_air

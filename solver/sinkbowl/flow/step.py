@@ -22,9 +22,9 @@ from sinkbowl.common.errors import RunError
 
 from .effects.floor import place_floor
 from .effects.force import Exchange
-from .effects.orifice import HoleStep, feel_back_pressure, hole_step
+from .effects.no_slip import apply_no_slip
+from .effects.orifice_model import HoleStep, feel_back_pressure, hole_step
 from .effects.pockets import ClosedAir
-from .effects.stick import stick_to_walls
 from .kernels import (
     conjugate,
     extension,
@@ -61,7 +61,7 @@ out by the next pressure solve."""
 
 @dataclass(frozen=True)
 class StepReport:
-    """What a step did, for the ledgers.
+    """What a step did, for the conservation budgets.
 
     stride: time over which forces acted on the velocities [s]; water_in: water through bottom and
     top [m^3]; clipped: water moved by `give_back` [m^3]; pressure_force: of the pressures at cell
@@ -204,7 +204,7 @@ def predict_velocity(
 ) -> None:
     """Convection with the velocity half a stride ahead; keeps the old velocity for the next step.
 
-    Nothing is convected where water converges on a closed hole.
+    Nothing is convected where water converges on an unresolved hole.
     """
     mesh, s = ops.mesh_of(state), ops.scratch
     ratio = 0.5 * stride / state.stride if state.stride > 0.0 else 0.0
@@ -280,7 +280,7 @@ def solve_pressure_and_heave(
     scale = stride / ops.density
     pressure.fall(mesh.area_z, -stride * body.gravity, state.u_z)
     if hole is not None:
-        hole.brake(state.u_z, state.speed, stride, body.gravity)
+        hole.apply_pressure_loss(state.u_z, state.speed, stride, body.gravity)
     if not body.held:
         state.speed += stride * ((lift + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
@@ -366,5 +366,5 @@ def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
         state.known_r,
         state.known_z,
     )
-    if ops.stick is not None:
-        stick_to_walls(state, ops.stick)
+    if ops.no_slip is not None:
+        apply_no_slip(state, ops.no_slip)

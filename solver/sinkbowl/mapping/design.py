@@ -16,10 +16,10 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import qmc
 
-from sinkbowl.before.checking import verdict
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.design.checking import verdict
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
 from sinkbowl.statics.vessel import Vessel
 

@@ -19,7 +19,6 @@ import typer
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import minimize
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import flow_map
@@ -28,9 +27,10 @@ from sinkbowl.corrected.learnt import FLOOR, SURFACE, Learnt, checksum
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness, similarity
 from sinkbowl.corrected.surface import Surface, matern
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.draws import draws_at, hole_ratio
+from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
 
 SHORTEST, LONGEST = 0.15, 30.0
 """Ends of the lengths, in standard deviations of each number."""
@@ -62,7 +62,7 @@ def fitted(rows: Sequence[MapRow]) -> Learnt:
     rough = np.array([one.like.rough for one in known])
     values = np.log([row.time / one.heave_time for row, one in zip(measured, known, strict=True)])
     members = np.array([row.members for row in measured])
-    scatter = np.array([draws_at(one.ratio).scatter for one in known]) / QUANTILE
+    scatter = np.array([repeat_runs_at(one.ratio).scatter for one in known]) / QUANTILE
     given = np.hypot(scatter / np.sqrt(members), FLOOR)
     spread = points.std(axis=0)
     p = greatest_likelihood(points / spread, values, scale, rough, given)

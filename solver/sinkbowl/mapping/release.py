@@ -16,9 +16,9 @@ from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.thickening import thicken_inwards
-from sinkbowl.flow.voyage import embark
-from sinkbowl.running.soundness import guarded_step, next_step
+from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl.scatter.disturbance import Disturbance
 
 FREE_STREAMLINE = 0.5913
@@ -41,12 +41,12 @@ def released(case: Case, disturbance: Disturbance) -> Times:
     CaseError : the case cannot be computed
     RunError : the run failed
     """
-    voyage = embark(case, disturbance)
-    t, draft = [0.0], [voyage.draft]
+    sim = initialise(case, disturbance)
+    t, draft = [0.0], [sim.draft]
     while draft[-1] < case.bowl.rim_height:
-        guarded_step(voyage, voyage.body(), next_step(voyage))
-        t.append(voyage.state.time)
-        draft.append(voyage.draft)
+        guarded_step(sim, sim.body(), next_step(sim))
+        t.append(sim.state.time)
+        draft.append(sim.draft)
     return times_of(np.array(t), np.array(draft), case.bowl.rim_height)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.corrected.map_bowl import MapBowl
-from sinkbowl.running.crew import ProcessCrew, cores
+from sinkbowl.running.process_pool import ProcessPool, cores
 
 MEMBERS = {True: 3, False: 1}
 """Releases of a bowl with a hole in the middle range, and of any other."""
@@ -48,10 +48,10 @@ def compute(
 
     told: called with how many are done, of how many.
     """
-    crew = ProcessCrew(workers or cores(), lambda *_: None)
+    pool = ProcessPool(workers or cores(), lambda *_: None)
     try:
         futures: dict[Future[tuple[float, float, str]], Release] = {
-            crew.submit(_released, bowl, member): (bowl, member) for bowl, member in releases
+            pool.submit(_released, bowl, member): (bowl, member) for bowl, member in releases
         }
         for n, future in enumerate(as_completed(futures), start=1):
             bowl, member = futures[future]
@@ -59,7 +59,7 @@ def compute(
             if told:
                 told(n, len(futures))
     finally:
-        crew.stop()
+        pool.stop()
 
 
 def _released(bowl: MapBowl, member: int) -> tuple[float, float, str]:

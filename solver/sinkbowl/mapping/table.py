@@ -9,10 +9,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapRow
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import similarity
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.mapping.release import as_the_flow_sees_it, times_of_model
 from sinkbowl.mapping.releases import read
 from sinkbowl.reduced import MODELS

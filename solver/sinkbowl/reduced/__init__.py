@@ -1,7 +1,7 @@
 """The reduced models: one ordinary differential equation each, one common result.
 
 - quasi-static: small hole, equilibrium all the way
-- heave: bowl, slug and inner water with their inertia
+- heave: bowl, the fluid in the hole and inner water with their inertia
 - falling: base gone
 """
 

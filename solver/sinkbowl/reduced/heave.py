@@ -10,12 +10,12 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.kernels.heave import STATE
 from sinkbowl.reduced.kernels.march import HEAVE
 from sinkbowl.reduced.legs import Leg, march
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables
+from sinkbowl.reduced.whole_sinking import whole_sinking
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
@@ -24,20 +24,20 @@ MODEL = "heave"
 def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
 
-    `quick` leaves out what comes after the rim, see `follow`.
+    `quick` leaves out what comes after the rim, see `whole_sinking`.
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    return follow(case, MODEL, _fill, quick)
+    return whole_sinking(case, MODEL, _fill, quick)
 
 
 def first_state(tables: Tables) -> FloatArray:
     """State (STATE,) just after release.
 
     An impulse (a push, or the shock of a dropped bowl's bottom on the water) is shared between
-    bowl, outer water and the slug in the hole by the inertia matrix of the dry bowl.
+    bowl, outer water and the fluid in the hole in the hole by the inertia matrix of the dry bowl.
     """
     case, vessel = tables.case, tables.vessel
     start = case.start

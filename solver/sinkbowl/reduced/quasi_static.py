@@ -13,13 +13,13 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.reduced.course import follow
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
 from sinkbowl.reduced.kernels.march import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
 from sinkbowl.reduced.legs import Leg, march
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer
 from sinkbowl.reduced.tables import Tables
+from sinkbowl.reduced.whole_sinking import whole_sinking
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.vessel import Levels
 
@@ -32,7 +32,7 @@ INTERVALS = 300
 def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that is in equilibrium all the way.
 
-    `quick` leaves out what comes after the rim, see `follow`.
+    `quick` leaves out what comes after the rim, see `whole_sinking`.
 
     Raises
     ------
@@ -42,7 +42,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     dry = base_dry_answer(case, MODEL)
     if dry is not None and corner_answer(case, MODEL) is None:
         return dry
-    return follow(case, MODEL, _fill, quick)
+    return whole_sinking(case, MODEL, _fill, quick)
 
 
 def _fill(tables: Tables, quick: bool) -> Leg:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.flow.effects.pockets import ClosedAir
-from sinkbowl.flow.voyage import Voyage
+from sinkbowl.flow.simulation import Simulation
 
 LEAST_SHARE = 0.01
 """Of the bowl's capacity that has to be closed off: bubbles in the spray are smaller."""
@@ -25,14 +25,14 @@ class FirstClosedAir:
 
     volume: float = 0.0
 
-    def look(self, voyage: Voyage, air: ClosedAir) -> bool:
+    def look(self, sim: Simulation, air: ClosedAir) -> bool:
         """After a step: whether air is closed off inside the bowl now, for the first time."""
         if self.volume > 0.0 or not len(air.volume):
             return False
-        inside = np.unique(voyage.state.pocket[voyage.inside & ~voyage.state.liquid])
+        inside = np.unique(sim.state.pocket[sim.inside & ~sim.state.liquid])
         volumes = 2.0 * np.pi * air.volume[inside[inside > 0] - 1]
         largest = float(volumes.max(initial=0.0))
-        if largest < LEAST_SHARE * voyage.layout.bowl.inner_capacity:
+        if largest < LEAST_SHARE * sim.layout.bowl.inner_capacity:
             return False
         self.volume = largest
         return True

@@ -1,7 +1,7 @@
 """The kernels compiled by processes side by side, where none are in the cache yet.
 
-Two rehearse one half of a time step each (`flow/rehearsal.py`), a third the reduced models
-(`reduced/rehearsal.py`), and each leaves the machine code in numba's cache, from which the run then
+Two rehearse one half of a time step each (`flow/warm_up.py`), a third the reduced models
+(`reduced/warm_up.py`), and each leaves the machine code in numba's cache, from which the run then
 takes all of it. Numba's index of a kernel bears no two writers: the processes share no kernel but
 those of the hole's law, which are small and the same in both, and a lock keeps other runs waiting
 until the cache is whole.
@@ -32,14 +32,14 @@ from sinkbowl.case.case import Case
 from sinkbowl.compiled import CACHE, SOURCES
 from sinkbowl.compiled.cache import unkept
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.rehearsal import rehearse_pressure, rehearse_surface
-from sinkbowl.reduced.rehearsal import rehearse_models
-from sinkbowl.running.crew import cores
+from sinkbowl.flow.warm_up import warm_up_pressure, warm_up_surface
+from sinkbowl.reduced.warm_up import warm_up_models
+from sinkbowl.running.process_pool import cores
 
 REHEARSALS = {
-    "surface": rehearse_surface,
-    "pressure": rehearse_pressure,
-    "models": rehearse_models,
+    "surface": warm_up_surface,
+    "pressure": warm_up_pressure,
+    "models": warm_up_models,
 }
 
 

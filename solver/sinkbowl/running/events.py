@@ -13,7 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.flow.grid.grid import Array
-from sinkbowl.flow.voyage import Voyage
+from sinkbowl.flow.simulation import Simulation
 from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 
@@ -101,13 +101,13 @@ class EventLog:
         self.events[name] = t
         self.recorder.event(name, t)
 
-    def watch(self, voyage: Voyage, over_rim: bool, row: dict[str, float]) -> None:
+    def watch(self, sim: Simulation, over_rim: bool, row: dict[str, float]) -> None:
         """Note events of a step and decide whether the run is over.
 
         over_rim: whether water stands across the rim; row: the step's readings.
         """
-        case = voyage.case
-        rim, capacity = case.bowl.rim_height, voyage.layout.bowl.inner_capacity
+        case = sim.case
+        rim, capacity = case.bowl.rim_height, sim.layout.bowl.inner_capacity
         if "rim_under" not in self.events and row["draft"] >= rim:
             self.note("rim_under", self._crossing(row, "draft", rim))
         if "over_rim" not in self.events and over_rim:
@@ -115,7 +115,7 @@ class EventLog:
         full = row["inner_volume"] >= FULL * capacity and not case.base_gone
         if full and "full" not in self.events:
             self.note("full", self._crossing(row, "inner_volume", FULL * capacity))
-        top = voyage.ops.grid.z_f[-1] - END_CELLS * voyage.layout.cell
+        top = sim.ops.grid.z_f[-1] - END_CELLS * sim.layout.cell
         if full and "rim_under" in self.events:
             self.outcome = self._full_words(case)
         elif row["draft"] + row["outer_level"] > top:
@@ -125,14 +125,14 @@ class EventLog:
                 if floats(case)
                 else f"sinks: {does}"
             )
-        elif voyage.on_floor:
+        elif sim.on_floor:
             self.note("on_floor", row["t"])
             if "rim_under" in self.events:
                 self.outcome = "sinks: stands on the tub's floor, its rim under water"
             else:
                 self.outcome = "stands on the tub's floor before its rim is under"
-        elif voyage.gate is not None and self.dry_rest is not None:
-            self._watch_gate(voyage, voyage.gate, self.dry_rest, row)
+        elif sim.gate is not None and self.dry_rest is not None:
+            self._watch_gate(sim, sim.gate, self.dry_rest, row)
         elif self.rest is not None and self.rest.reached(row):
             self.note("half_sunk", row["t"])
             self.outcome = f"floats part-sunk with draft {1e3 * self.rest.means[0]:.1f} mm"
@@ -145,13 +145,13 @@ class EventLog:
         return "dips its rim and fills, but floats: lighter than water, it comes up again"
 
     def _watch_gate(
-        self, voyage: Voyage, gate: HoleGate, rest: RestWatch, row: dict[str, float]
+        self, sim: Simulation, gate: HoleGate, rest: RestWatch, row: dict[str, float]
     ) -> None:
         """Note when the hole's meniscus lets go, or end the run where it holds."""
-        if voyage.try_gate():
+        if sim.try_gate():
             self.note("gate_open", row["t"])
         elif rest.reached(row):
-            head = rest.means[0] - voyage.case.bowl.inner_edge_height
+            head = rest.means[0] - sim.case.bowl.inner_edge_height
             self.outcome = (
                 f"plugged: the hole's meniscus holds {1e3 * gate.breakthrough_head:.1f} mm of "
                 f"head, {1e3 * head:.1f} mm stand on it"

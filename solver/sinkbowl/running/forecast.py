@@ -1,7 +1,8 @@
 """How much work a run of the flow solver will be, told before it starts: cells, steps, duration.
 
 Cells come from the grid itself. The duration comes from the heave model, carried on to where a run
-ends. Its head and speed V also give the time step, which the two limits of `voyage.time_step` hold:
+ends. Its head and speed V also give the time step, held by the two limits of
+`simulation.time_step`:
 
     dt = min( W sqrt(least dz / g),  C / rate ),
     rate^2 = (K sqrt(2 g head) / least cell)^2 + (B V / least dz)^2.
@@ -22,13 +23,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.before.budget.variation import meniscus_aside
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.layout import Layout, cell_refused, lay_out
-from sinkbowl.flow.voyage import COURANT, WAVE
+from sinkbowl.flow.simulation import COURANT, WAVE
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.events import END_CELLS, rest_window
 

@@ -20,10 +20,16 @@ from sinkbowl.common.shown import seconds, table_html, table_text
 from sinkbowl.files.result import read_result
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.running.crew import cores
-from sinkbowl.running.fleet import FleetProgress, clear_beside, fleet, left_beside, sink_fleet
-from sinkbowl.running.gathering import Gathered, gather
-from sinkbowl.running.levels import FEWEST, MOST, Levels, coarser_cases
+from sinkbowl.running.ensemble_runs import (
+    EnsembleProgress,
+    clear_beside,
+    ensemble_runs,
+    left_beside,
+    run_ensemble,
+)
+from sinkbowl.running.grids import FEWEST, MOST, Levels, coarser_cases
+from sinkbowl.running.merging import Merged, merge
+from sinkbowl.running.process_pool import cores
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
 from sinkbowl.scatter.interval import told_time
@@ -83,7 +89,7 @@ def run_members(
     overwrite: bool = False,
     resume: bool = False,
     workers: int | None = None,
-    progress: Callable[[FleetProgress], None] | None = None,
+    progress: Callable[[EnsembleProgress], None] | None = None,
 ) -> Members:
     """Release a bowl several times and write all of it to one result file.
 
@@ -115,7 +121,7 @@ def run_members(
     if levels != 1 and not FEWEST <= levels <= MOST:
         raise ValueError(f"levels must be 1 or {FEWEST} to {MOST}, not {levels}")
     disturbances = [drawn(seed, member) for member in range(members)]
-    gathered, median, grids = _compute(
+    merged, median, grids = _compute(
         case,
         Path(output),
         disturbances,
@@ -123,7 +129,7 @@ def run_members(
         seed,
         _Way(overwrite, resume, workers or cores(), progress),
     )
-    return Members(median, gathered.times, seed, gathered.median, grids)
+    return Members(median, merged.times, seed, merged.median, grids)
 
 
 def run_levels(
@@ -134,7 +140,7 @@ def run_levels(
     overwrite: bool = False,
     resume: bool = False,
     workers: int = 1,
-    progress: Callable[[FleetProgress], None] | None = None,
+    progress: Callable[[EnsembleProgress], None] | None = None,
 ) -> Levels:
     """Compute a sinking on several grids and write them to one result file.
 
@@ -166,7 +172,7 @@ class _Way:
     overwrite: bool
     resume: bool
     workers: int
-    progress: Callable[[FleetProgress], None] | None
+    progress: Callable[[EnsembleProgress], None] | None
 
 
 def _compute(
@@ -176,7 +182,7 @@ def _compute(
     levels: int,
     seed: int | None,
     way: _Way,
-) -> tuple[Gathered, RunResult, Levels | None]:
+) -> tuple[Merged, RunResult, Levels | None]:
     """All runs of an ensemble, and its result."""
     begun = monotonic()
     cases = coarser_cases(case, levels) if levels > 1 else [case]
@@ -186,16 +192,16 @@ def _compute(
     try:
         if way.overwrite:
             clear_beside(output)
-        sink_fleet(fleet(cases, disturbances, output), output, way.workers, way.progress)
-        gathered = gather(case, fleet(cases, disturbances, output), cells, seed, work)
+        run_ensemble(ensemble_runs(cases, disturbances, output), output, way.workers, way.progress)
+        merged = merge(case, ensemble_runs(cases, disturbances, output), cells, seed, work)
     finally:
         work.discard()
     clear_beside(output)
-    ended = _ended(gathered, monotonic() - begun)
+    ended = _ended(merged, monotonic() - begun)
     if levels == 1:
-        return gathered, ended, None
-    grids = Levels(ended, tuple(cells), gathered.means, gathered.verdict, gathered.warning)
-    return gathered, ended, grids
+        return merged, ended, None
+    grids = Levels(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
+    return merged, ended, grids
 
 
 def _check_place(output: Path, way: _Way) -> None:
@@ -226,9 +232,9 @@ def refuse_leftovers(output: Path) -> None:
         )
 
 
-def _ended(gathered: Gathered, wall_seconds: float) -> RunResult:
+def _ended(merged: Merged, wall_seconds: float) -> RunResult:
     """How the median member ended, with the sinking time and interval of all."""
-    result = gathered.result
+    result = merged.result
     errors = result.history["volume_error"]
     return RunResult(
         path=result.path,
@@ -239,5 +245,5 @@ def _ended(gathered: Gathered, wall_seconds: float) -> RunResult:
         wall_seconds=wall_seconds,
         volume_error=float(errors[np.argmax(np.abs(errors))]),
         notes=tuple(str(result.attrs["notes"]).splitlines()),
-        interval=gathered.interval,
+        interval=merged.interval,
     )

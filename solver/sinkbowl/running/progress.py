@@ -8,7 +8,7 @@ from time import monotonic
 
 import numpy as np
 
-from sinkbowl.flow.voyage import Voyage
+from sinkbowl.flow.simulation import Simulation
 from sinkbowl.running.events import FULL
 
 PROGRESS_EVERY = 0.1
@@ -42,7 +42,7 @@ class Teller:
     heave up and a fountain fall back, but what is done is done.
     """
 
-    voyage: Voyage
+    sim: Simulation
     tell: Callable[[Progress], None] | None
     begun: float | None = None
     done_before: float = 0.0
@@ -62,10 +62,10 @@ class Teller:
         done = 1.0 if over else self.furthest
         gained = done - self.done_before
         left = wall * (1.0 - done) / gained if gained > JUDGED_FROM else None
-        self.tell(Progress(row["t"], row["draft"], done, wall, left, self.voyage.state.step))
+        self.tell(Progress(row["t"], row["draft"], done, wall, left, self.sim.state.step))
 
     def _share_done(self, row: dict[str, float]) -> float:
-        bowl, start = self.voyage.case.bowl, self.voyage.start_draft
+        bowl, start = self.sim.case.bowl, self.sim.start_draft
         deep = (row["draft"] - start) / max(bowl.rim_height - start, 1e-9)
         full = row["inner_volume"] / (FULL * bowl.inner_capacity)
         return float(np.clip(0.5 * (min(deep, 1.0) + min(full, 1.0)), 0.0, 1.0))

@@ -14,14 +14,14 @@ from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
-from sinkbowl.flow.voyage import embark
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
 from sinkbowl.running.events import cut_short_words
 from sinkbowl.running.forecast import check_patience
-from sinkbowl.running.passage import Passage, begin, grid_arrays, take_up
+from sinkbowl.running.numerical_checks import NumericalFailure
 from sinkbowl.running.progress import Progress, Teller
-from sinkbowl.running.soundness import Unsound
+from sinkbowl.running.run_state import RunState, begin, grid_arrays, resume_run
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import Interval, told_time
 from sinkbowl.statics.hydrostatics import floats
@@ -119,56 +119,56 @@ def run(
     compile_side_by_side(case)
     if before is None:
         check_patience(case)
-    voyage = embark(case, disturbance)
+    sim = initialise(case, disturbance)
     start = monotonic()
     if before is None:
         pace = frame_interval or _frame_interval(case)
-        passage = begin(voyage, output, overwrite, pace, disturbance)
+        run_state = begin(sim, output, overwrite, pace, disturbance)
     else:
-        check_same_grid(before, grid_arrays(voyage))
-        passage = take_up(voyage, before)
-    with passage.recorder as recorder:
-        log = passage.log
+        check_same_grid(before, grid_arrays(sim))
+        run_state = resume_run(sim, before)
+    with run_state.recorder as recorder:
+        log = run_state.log
         try:
             if before is None:
-                passage.depart()
-            _sail(passage, Teller(voyage, progress), checkpoint_every)
+                run_state.open_run()
+            _time_loop(run_state, Teller(sim, progress), checkpoint_every)
             status, message = "finished", log.outcome
-        except Unsound as error:
+        except NumericalFailure as error:
             if "rim_under" not in log.events:
                 raise
             status, message, log.outcome = "finished", str(error), cut_short_words(case)
         except KeyboardInterrupt:
-            status, message = "stopped", f"stopped by hand at t = {voyage.state.time:.4g} s"
+            status, message = "stopped", f"stopped by hand at t = {sim.state.time:.4g} s"
             log.outcome = log.outcome or message
         sinking_time = None if floats(case) else log.events.get("rim_under")
         history = {name: recorder.column(name) for name in ("t", "draft", "speed")}
-        interval = flow_interval(case, [sinking_time], [history], voyage.layout.closed)
-        recorder.attribute(THROWN_OUT, passage.watch.thrown_out)
-        recorder.attribute("notes", "\n".join(passage.notes()))
+        interval = flow_interval(case, [sinking_time], [history], sim.layout.closed)
+        recorder.attribute(THROWN_OUT, run_state.watch.thrown_out)
+        recorder.attribute("notes", "\n".join(run_state.notes()))
         recorder.finish(status, sinking_time, message, log.outcome, interval)
     return RunResult(
         path=output,
         status=status,
         sinking_time=sinking_time,
         outcome=log.outcome,
-        steps=voyage.state.step,
+        steps=sim.state.step,
         wall_seconds=monotonic() - start,
         volume_error=log.previous.get("volume_error", 0.0),
-        notes=(*passage.notes(), *passage.air_notes()),
+        notes=(*run_state.notes(), *run_state.air_notes()),
         interval=interval,
     )
 
 
-def _sail(passage: Passage, teller: Teller, checkpoint_every: float) -> None:
+def _time_loop(run_state: RunState, teller: Teller, checkpoint_every: float) -> None:
     """Step until the end, with a checkpoint now and then."""
     due = monotonic() + checkpoint_every
-    while not passage.log.outcome:
-        row = passage.step()
-        over = bool(passage.log.outcome)
+    while not run_state.log.outcome:
+        row = run_state.step()
+        over = bool(run_state.log.outcome)
         if monotonic() >= due and not over:
             begun = monotonic()
-            passage.checkpoint()
+            run_state.checkpoint()
             ended = monotonic()
             due = ended + max(checkpoint_every, (ended - begun) / CHECKPOINT_SHARE)
         teller.after(row, over)

@@ -7,7 +7,7 @@ is the answer, and its uncertainty falls with their number n,
     mean +- t s / sqrt(n),      t = t(0.975; f + n - 1),
 
 s the greater of the members' standard deviation and that of runs of other bowls with holes as wide
-(draws.py), which rests on f degrees of freedom (Student's t, from first principles). A single run
+(repeat_runs.py), with f degrees of freedom (Student's t, from first principles). A single run
 is n = 1. *Grid*: the error that the cells make, by the grid convergence index of the means on
 several grids (convergence.py), or by that table. What the flow leaves out shifts the time and adds
 its own uncertainty (not_computed.py). All parts add by the root of their squares (common/best.py).
@@ -27,8 +27,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
 from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.shown import seconds
-from sinkbowl.scatter.draws import FREEDOM, draws_at, hole_ratio
 from sinkbowl.scatter.not_computed import not_computed
+from sinkbowl.scatter.repeat_runs import FREEDOM, hole_ratio, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"
 """Where a part of an interval comes from."""
@@ -146,14 +146,14 @@ def of_runs(
     ----------
     times : sinking time of each member [s]
     grid : half-width by the grid's error where several grids were run [s]; None: the table's
-    law : half-width by the law of a closed hole, a share; None for a hole that the grid resolves
+    law : half-width by the orifice model, a share; None for a hole that the grid resolves
     sensitive : whether a member nearly stalls before its rim is under
     """
     known = [time for time in times if time is not None]
     if len(known) < len(times):
         return None
     ratio, mean = hole_ratio(case), float(np.mean(known))
-    draws, of_hole = draws_at(ratio), resolved(ratio)
+    draws, of_hole = repeat_runs_at(ratio), resolved(ratio)
     if law is not None:
         of_hole = {"other": {"discharge coefficient": law} if law > 0.0 else {}}
     return Interval(

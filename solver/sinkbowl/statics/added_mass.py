@@ -111,7 +111,7 @@ def _elliptic(c: Value) -> FloatArray:
 
 
 def inner_end_correction(hole_radius: float, column_radius: Value) -> FloatArray:
-    """Length [m] by which the water above a hole in a column's base extends the slug in it.
+    """Length [m] by which the water above a hole in a column's base extends the fluid in it.
 
     pi/4 times the hole's radius, reduced by the column's wall with Fok's function (1941, Dokl.
     Akad. Nauk SSSR 31, 875; series from memory, agrees with a mode sum to 1e-4 below half the

@@ -25,8 +25,8 @@ from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import table_html, table_text
 from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
+    Malformed,
     Opened,
-    Unsound,
     attribute_of,
     check_title,
     is_toml,
@@ -36,7 +36,7 @@ from sinkbowl.files.safe_reading import (
     texts_of,
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
-from sinkbowl.files.strange_links import make_anew
+from sinkbowl.files.untrusted_folder import make_anew
 from sinkbowl.scatter.interval import SOURCES, Interval, other_of, told_time
 from sinkbowl.sweeps.plan import MOST_RUNS
 
@@ -271,7 +271,7 @@ def _read(file: Opened, path: Path) -> Sweep:
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
     check_title(str(title))
     if not is_toml(str(case_text)):
-        raise Unsound("the text of the case is no TOML")
+        raise Malformed("the text of the case is no TOML")
     keys = texts_of(file, "keys")
     for key in keys:
         numeric_key(key)
@@ -289,9 +289,9 @@ def _read(file: Opened, path: Path) -> Sweep:
     for run in runs:
         for key, number, word in zip(keys, run.values, run.written, strict=True):
             if not _says(key, number, word):
-                raise Unsound(f"written/{key} does not say what values/{key} has")
+                raise Malformed(f"written/{key} does not say what values/{key} has")
     if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
-        raise Unsound("a run has no status or no file in this folder")
+        raise Malformed("a run has no status or no file in this folder")
     return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
 
 
@@ -312,7 +312,7 @@ def _interval(row: dict[str, Any]) -> Interval | None:
     try:
         return Interval(*told, **other_of(row["other"]))
     except ValueError as error:
-        raise Unsound(str(error)) from None
+        raise Malformed(str(error)) from None
 
 
 def _without(row: dict[str, Any]) -> dict[str, Any]:

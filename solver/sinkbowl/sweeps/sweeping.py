@@ -13,9 +13,9 @@ from pathlib import Path
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.strange_links import hold
-from sinkbowl.running.crew import ProcessCrew, cores
+from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
+from sinkbowl.running.process_pool import ProcessPool, cores
 from sinkbowl.sweeps.index import INDEX, Sweep
 from sinkbowl.sweeps.log import SweepLog, SweepProgress, open_log
 from sinkbowl.sweeps.plan import Over, PlannedRun, plan_sweep
@@ -75,11 +75,11 @@ def sweep(
         if executor is not None:
             _compute(executor, missing, log)
         elif missing:
-            crew = ProcessCrew(min(workers or cores(), len(missing)), log.lost)
+            pool = ProcessPool(min(workers or cores(), len(missing)), log.lost)
             try:
-                _compute(crew, missing, log)
+                _compute(pool, missing, log)
             finally:
-                crew.stop()
+                pool.stop()
         log.clear_up()
         return log.state
 

@@ -1,4 +1,4 @@
-"""What acts on the water besides weight, pressure and the law of a closed hole, in one form."""
+"""What acts on the water besides weight, pressure and the orifice model, in one form."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 A face's velocity stands at the middle of the face's open part. At a wall the water's velocity falls
 from there to the bowl's at the end of the open part, so a corner with a closed face beside an open
-one carries the wall's shear. What convection finds inside such walls is in `stick.py`. The tub's
+one carries the wall's shear. What convection finds inside such walls is in `no_slip.py`. The tub's
 walls always slip, and so does the lid of a gate.
 """
 
@@ -20,7 +20,7 @@ from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
 
 from .force import Exchange, Force
-from .orifice import Orifice
+from .orifice_model import Orifice
 
 LEAST_GAP = 0.5
 """Least distance from a velocity to the wall or the next one, in cells: that at aligned walls."""
@@ -130,7 +130,7 @@ def make_friction(
     hole: Orifice | None = None,
     over_floor: bool = False,
 ) -> Friction:
-    """Prepare a kinematic viscosity [m^2/s]; the law of a closed hole holds its losses already."""
+    """Prepare a kinematic viscosity [m^2/s]; an orifice model holds its losses already."""
     dr, dz = np.meshgrid(mesh.dr, mesh.dz, indexing="ij")
     full_z = np.outer(mesh.r_c * mesh.dr, np.ones(len(mesh.z_f)))
     full_r = np.outer(np.where(mesh.r_f > 0.0, mesh.r_f, 1.0), mesh.dz)
@@ -163,7 +163,7 @@ def _parts(friction: Friction) -> tuple[Array, ...]:
 
 
 def _sheared(mesh: Mesh, hole: Orifice | None) -> NDArray[np.bool_]:
-    """Corners inside the tub with an open face, those of a closed hole's zones left out.
+    """Corners inside the tub with an open face, those of an unresolved hole's zones left out.
 
     Corners inside a lid without thickness, which has water on both sides, carry none either.
     """

@@ -25,7 +25,7 @@ from .grid import Grid
 class HolePlace:
     """Where the hole is on the grid.
 
-    radius: on the grid [m], in a closed hole the jet's; columns: number of cells across it; plug,
+    radius: on the grid [m], in an unresolved hole the jet's; columns: cells across it; plug,
     exit: indices of the z-lines at its outer and inner end, between which the water is in its
     neck; edge: of the line at the inner edge of the case's own bowl, which is the exit too unless
     the wall is thickened.

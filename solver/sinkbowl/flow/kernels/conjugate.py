@@ -125,7 +125,7 @@ def turn(s, beta, p, heave, sums):
 
 
 @part
-def descend(s, alpha, p, q, scale, x, r, sums):
+def update_residual(s, alpha, p, q, scale, x, r, sums):
     """Go alpha along p: x += alpha p, r -= alpha q, the stack's b = scale r; returns r . r."""
     n = s.columns[0]
     for i in range(s.rows[0]):
@@ -168,7 +168,7 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
     lift = sigma * (lift - respond(pockets, sigma, p, first, lift))
     apply(s, a, heave, lift, p, q, sums)
     press(pockets, p, first, q)
-    left = np.sqrt(descend(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
+    left = np.sqrt(update_residual(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
     steps = 0
     rho = 1.0
     while left > tolerance and steps < most:
@@ -179,6 +179,6 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
         rho = rho_new
         along = apply(s, a, heave, lift, p, q, sums)
         alpha = rho / (along + press(pockets, p, first, q))
-        left = np.sqrt(descend(s, alpha, p, q, 1.0 / size, x, r, sums)) / size
+        left = np.sqrt(update_residual(s, alpha, p, q, 1.0 / size, x, r, sums)) / size
         steps += 1
     return steps, left

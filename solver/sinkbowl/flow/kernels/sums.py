@@ -1,4 +1,4 @@
-"""Sums over the water that the ledgers and gauges need."""
+"""Sums over the water that the conservation budgets and gauges need."""
 
 from . import kernel
 

@@ -21,10 +21,10 @@ ALOFT, RATE, FORCE_DOWN, WAY = range(4)
 """Entries of `air`: [kg], [kg/s], [N], [m]."""
 
 (
-    FORCE, PRESSURE, M_BOWL, M_SLUG, ON_BOWL, ON_SLUG, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
+    FORCE, PRESSURE, M_BOWL, M_HOLE, ON_BOWL, ON_HOLE, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
     BACK, DRAG_FORCE, WAVE_FORCE, SHED, M_OUTER, M_CROSS, RIM, SHARE, BY_SPEED, BY_FLOW, TERMS,
 ) = range(23)  # fmt: skip
-"""What `loads` tells, and how many: force on the bowl [N], pressure along the slug [Pa], the matrix
+"""What `loads` tells, and how many: force on the bowl [N], pressure along the hole [Pa], the matrix
 of V' and Q'; levels of all water and of the pool [m], the pool's surface [m^2] and its rise [m/s];
 speeds with which the jet leaves the pool and the hole [m/s]; what stands against the jet [Pa]; drag
 and waves [N]; what the boil sheds [m/s]; M_11 and M_12; flow over the rim [m^3/s]; share of the
@@ -67,7 +67,7 @@ def weir(depth, crest):
 
 @part
 def loads(bowl, y, air, phase, shares, told):
-    """What sets bowl and slug in motion, and what they have to move: fills `told` (TERMS,)."""
+    """What moves the bowl and the fluid in the hole, and their inertia: fills `told` (TERMS,)."""
     g, rho = GRAVITY, bowl.density
     draft, speed, flow = y[DRAFT], y[SPEED], y[FLOW]
     water, eta = min(max(y[WATER], 0.0), bowl.capacity), max(y[BOIL], 0.0)
@@ -162,9 +162,9 @@ def loads(bowl, y, air, phase, shares, told):
         + share * (high[2] - low[2])
     )
     told[M_BOWL] = bowl.mass + rho * water - aloft + m_bowl
-    told[M_SLUG] = m_hole + rho * (wetted + end) / area + by_flow
+    told[M_HOLE] = m_hole + rho * (wetted + end) / area + by_flow
     told[ON_BOWL] = m_cross + rho * (pool - bowl.outer_edge)
-    told[ON_SLUG] = m_cross + rho * (wetted + by_speed)
+    told[ON_HOLE] = m_cross + rho * (wetted + by_speed)
     told[LEVEL], told[POOL], told[SURFACE], told[RISE] = level, pool, surface, rise
     told[LEAVES], told[JET], told[BACK] = leaves, jet, back
     told[DRAG_FORCE], told[WAVE_FORCE] = drag, waves
@@ -178,11 +178,11 @@ def heave_rates(bowl, y, air, phase, shares, told, rates):
     """Rates of the state, (STATE,); `told` keeps what `loads` found."""
     loads(bowl, y, air, phase, shares, told)
     flow = y[FLOW]
-    determinant = told[M_BOWL] * told[M_SLUG] - told[ON_BOWL] * told[ON_SLUG]
+    determinant = told[M_BOWL] * told[M_HOLE] - told[ON_BOWL] * told[ON_HOLE]
     came = flow + told[RIM]
     fed = flow / bowl.hole_area if told[LEVEL] > bowl.inner_edge else 0.0
     rates[DRAFT] = y[SPEED]
-    rates[SPEED] = (told[M_SLUG] * told[FORCE] + told[ON_BOWL] * told[PRESSURE]) / determinant
+    rates[SPEED] = (told[M_HOLE] * told[FORCE] + told[ON_BOWL] * told[PRESSURE]) / determinant
     rates[WATER] = 0.0 if y[WATER] >= bowl.capacity and came > 0.0 else came
-    rates[FLOW] = (told[ON_SLUG] * told[FORCE] + told[M_BOWL] * told[PRESSURE]) / determinant
+    rates[FLOW] = (told[ON_HOLE] * told[FORCE] + told[M_BOWL] * told[PRESSURE]) / determinant
     rates[BOIL] = fed - told[SHED]

@@ -86,7 +86,7 @@ AT_REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
 
 FIRST, GROWTH = 1e-4, 1.5
-"""First step of a phase over `dt`, for the slug of a narrow hole into which a push has shot water,
+"""First step of a phase over `dt`, for the fluid in a narrow hole into which a push has shot water,
 and the ratio of the following ones until `dt` is reached."""
 
 REACHED = 1e-12

@@ -1,0 +1,96 @@
+"""One column of a chart: a hole, and what the bowl does under every load.
+
+Rows are shares of the way from the lightest load that sinks the bowl to the heaviest with which it
+still floats with its hole shut, denser at both ends, where times change fast.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.corrected import model as corrected
+from sinkbowl.design.charting.chart_point import ChartPoint, chart_point_of, tips
+from sinkbowl.design.charting.load import Span, span, with_load
+
+ROWS = 10
+
+HALVINGS = 5
+"""Of an edge between two nodes on which a bowl begins to tip."""
+
+NOWHERE = float("nan")
+
+
+class Column(NamedTuple):
+    """All loads of one hole.
+
+    hole : diameter [m]
+    span : of the loads
+    soundings : one a row
+    crossings : (ROWS - 1,) share of the way from a row to the next at which it begins to tip or
+        ceases to, nan where nothing changes
+    """
+
+    hole: float
+    span: Span
+    chart_points: tuple[ChartPoint, ...]
+    crossings: tuple[float, ...]
+
+
+def shares_of_rows() -> FloatArray:
+    """Shares of the span at which the rows lie, (ROWS,)."""
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * (np.arange(ROWS) + 0.5) / ROWS))
+
+
+def column_of(case: Case, hole: float, top: float, model: str = corrected.MODEL) -> Column:
+    """Sound all loads of one hole [m], up to a heaviest one [kg], by a model."""
+    drilled = case.with_hole(hole)
+    reach = span(drilled, top)
+
+    def at(share: float) -> Case:
+        return with_load(drilled, reach.low + share * (reach.high - reach.low))
+
+    rows = [float(share) for share in shares_of_rows()]
+    found = [chart_point_of(at(share), model) for share in rows]
+    crossings = []
+    for (low, high), (below, above) in zip(pairwise(rows), pairwise(found), strict=True):
+
+        def tips_at(way: float, low: float = low, high: float = high) -> bool:
+            return tips(at(low + way * (high - low)))
+
+        crossings.append(change(tips_at, below.tips, above.tips))
+    return Column(hole, reach, tuple(found), tuple(crossings))
+
+
+def crossings_between(case: Case, left: Column, right: Column, top: float) -> FloatArray:
+    """Where the bowl begins to tip or ceases to between two columns, (ROWS,).
+
+    Shares of the way in the logarithm of the hole; nan where nothing changes.
+    """
+    found = []
+    rows = zip(shares_of_rows(), left.chart_points, right.chart_points, strict=True)
+    for share, before, after in rows:
+
+        def tips_at(way: float, share: float = float(share)) -> bool:
+            drilled = case.with_hole(left.hole * (right.hole / left.hole) ** way)
+            reach = span(drilled, top)
+            return tips(with_load(drilled, reach.low + share * (reach.high - reach.low)))
+
+        found.append(change(tips_at, before.tips, after.tips))
+    return np.array(found)
+
+
+def change(at: Callable[[float], bool], first: bool, last: bool) -> float:
+    """Place between 0 and 1 at which a yes or no changes; nan where both ends are the same."""
+    if first == last:
+        return NOWHERE
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if at(middle) == first else (low, middle)
+    return 0.5 * (low + high)

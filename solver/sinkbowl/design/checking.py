@@ -1,0 +1,311 @@
+"""On the bench: will it sink, will it start, will it stay upright, and how long will it take?
+
+Gathers hydrostatics, capillarity, stability and the reduced models into one frozen answer. The
+dimensionless numbers are taken at the start: v = sqrt(2 g head) the speed of the jet and d the
+hole's diameter, Re = v d / nu, We = rho v^2 d / sigma, Bo = rho g d^2 / sigma, Fr = v / sqrt(g d).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from sinkbowl.case.case import Case, load_case
+from sinkbowl.case.parts import Hole
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.water import Water
+from sinkbowl.corrected.model import Corrected, corrected
+from sinkbowl.design.check_page import check_page
+from sinkbowl.design.density_warning import density_warning
+from sinkbowl.design.off_centre import hole_words, offset_heel
+from sinkbowl.design.several_holes import HoleStart, hole_starts
+from sinkbowl.design.water_effect import water_effect
+from sinkbowl.reduced import MODELS, heave
+from sinkbowl.reduced.discharge import discharge
+from sinkbowl.reduced.start import starts_anyway
+from sinkbowl.statics.bobbing import heave_period
+from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
+from sinkbowl.statics.flooding import flooding
+from sinkbowl.statics.hydrostatics import (
+    ballast_needed,
+    dry_draft,
+    final_draft,
+    floats,
+    mean_density,
+    start_head,
+)
+from sinkbowl.statics.stability import StabilityCurve, stability_curve
+
+Verdict = Literal["sinks", "floats", "plugged", "tips"]
+
+SLOW, FAST = 10.0, 1.0
+"""Filling time over heave period above which a bowl fills slowly, and below which it plunges."""
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Dimensionless numbers of the hole at the start, see the module.
+
+    Attributes
+    ----------
+    reynolds, weber, bond, froude : as defined there
+    """
+
+    reynolds: float
+    weber: float
+    bond: float
+    froude: float
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class CheckResult:
+    """What can be said of a case before anything is simulated.
+
+    Attributes
+    ----------
+    title : of the case
+    verdict : "sinks", "floats" (part-sunk), "plugged" (by the meniscus) or "tips"
+    mass : bowl and ballast [kg]
+    mean_density : of bowl and ballast [kg/m^3]
+    missing_ballast : that brings the mean density up to the water's [kg], 0 if it is dense enough
+    dry_draft : [m], None where it goes under at once
+    final_draft : at which it comes to rest part-sunk [m], None where it sinks
+    head : outer surface above the hole's inner edge at the dry draft [m], None as dry_draft
+    gate : of the hole, with the push that opens it
+    rim_lag : depth of the rim at which water first comes over it [m]
+    stability : metacentric height along the filling, None where it is not filled (under at once,
+        or no base)
+    coefficient : discharge coefficient at the start, None where there is no head
+    coefficient_source : where that comes from
+    heave_period : of free bobbing at the dry draft, hole plugged [s], None as dry_draft
+    filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
+    numbers : dimensionless
+    reduced : result of each reduced model
+    water : in the tub
+    corrected : the heave model's with the map's correction; its `best` is the answer
+    question : asks about a mass that no material has; empty for any other
+    hole : as the case has it, with how many there are
+    holes : all of them in the order in which they start
+    offset_heel : largest heel that a hole beside the axis causes [rad], 0 for one in the middle,
+        None where it cannot be told
+    water_effect : what salt or soap in it changes; empty for clean fresh water
+    hole_words : what several holes, or one beside the axis, mean; empty for one in the middle
+    """
+
+    title: str
+    verdict: Verdict
+    mass: float
+    mean_density: float
+    missing_ballast: float
+    dry_draft: float | None
+    final_draft: float | None
+    head: float | None
+    gate: HoleGate
+    rim_lag: float
+    stability: StabilityCurve | None
+    coefficient: float | None
+    coefficient_source: str
+    heave_period: float | None
+    filling_time: float | None
+    numbers: Numbers
+    reduced: Mapping[str, Sinking]
+    water: Water
+    corrected: Corrected
+    hole: Hole
+    holes: tuple[HoleStart, ...]
+    offset_heel: float | None
+    question: str = ""
+    water_effect: str = ""
+    hole_words: str = ""
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl check`` prints."""
+        return for_terminal(check_page(self.as_dict()))
+
+    @property
+    def periods_to_fill(self) -> float | None:
+        """Filling time over heave period; None where one of them is missing."""
+        if self.filling_time is None or self.heave_period is None:
+            return None
+        return self.filling_time / self.heave_period
+
+    @property
+    def pace(self) -> str:
+        """Which limit the bowl is near, in words."""
+        ratio = self.periods_to_fill
+        if ratio is None:
+            return "it does not fill"
+        if ratio > SLOW:
+            return f"fills slowly, in {ratio:.3g} heave periods: the quasi-static model holds"
+        if ratio > FAST:
+            return f"fills in {ratio:.2g} heave periods: inertia counts, take the heave model"
+        return f"fills in {ratio:.2g} heave periods: it plunges, between heave and falling body"
+
+    @property
+    def tips_when_set_down(self) -> bool:
+        """Whether a bowl that tips does so still empty."""
+        curve = self.stability
+        return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
+
+    def _flooding(self) -> dict[str, Any] | None:
+        """Heel against filling of a bowl that tips, to where a rim point dips; else None."""
+        curve = self.stability
+        found = flooding(curve.case) if curve is not None and self.verdict == "tips" else None
+        if found is None:
+            return None
+        return {
+            "inner_level_m": found.inner_level.tolist(),
+            "heel_deg": np.degrees(found.heel).tolist(),
+            "flooding_heel_deg": math.degrees(found.flooding_heel),
+            "flooding_inner_level_m": found.level,
+            "rolls_on_untimed": found.rolls,
+            "time_s": {name: one.events.get("rim_dips") for name, one in self.reduced.items()},
+        }
+
+    def as_dict(self) -> dict[str, Any]:
+        """The answer as plain numbers, strings and None, units in the keys."""
+        stability, heel, best = self.stability, self.offset_heel, self.corrected.best
+        lean = None if stability is None else stability.greatest_heel
+        return {
+            "title": self.title,
+            "verdict": self.verdict,
+            "tips_when_set_down": self.tips_when_set_down,
+            "question": self.question,
+            "water_effect": self.water_effect,
+            "hole_words": self.hole_words,
+            "hole_count": self.hole.count,
+            "hole_diameter_m": self.hole.diameter,
+            "holes": [one.as_dict() for one in self.holes],
+            "hole_area_m2": self.hole.area,
+            "hole_offset_m": self.hole.offset,
+            "offset_heel_deg": heel if heel is None else math.degrees(heel),
+            "water_density_kg_m3": self.water.density,
+            "salinity_kg_kg": self.water.salinity,
+            "surface_tension_N_m": self.water.surface_tension,
+            "mass_kg": self.mass,
+            "mean_density_kg_m3": self.mean_density,
+            "missing_ballast_kg": self.missing_ballast,
+            "dry_draft_m": self.dry_draft,
+            "final_draft_m": self.final_draft,
+            "head_m": self.head,
+            "breakthrough_head_m": self.gate.breakthrough_head,
+            "push_impulse_N_s": self.gate.push_impulse if self.gate.plugged else None,
+            "push_force_N": self.gate.push_force if self.gate.plugged else None,
+            "rim_lag_m": self.rim_lag,
+            "min_metacentric_height_m": None if stability is None else stability.minimum,
+            "inner_level_at_min_m": None if stability is None else stability.level_at_minimum,
+            "inner_level_at_greatest_heel_m": None if lean is None else lean[0],
+            "greatest_heel_deg": None if lean is None else math.degrees(lean[1]),
+            "flooding": self._flooding(),
+            "discharge_coefficient": self.coefficient,
+            "discharge_coefficient_source": self.coefficient_source,
+            "heave_period_s": self.heave_period,
+            "filling_time_s": self.filling_time,
+            "filling_time_over_heave_period": self.periods_to_fill,
+            "pace": self.pace,
+            "reynolds": self.numbers.reynolds,
+            "weber": self.numbers.weber,
+            "bond": self.numbers.bond,
+            "froude": self.numbers.froude,
+            "best": None if best is None else best.as_dict(),
+            "corrected": self.corrected.as_dict(),
+            "reduced": {
+                name: {
+                    "sinking_time_s": sinking.sinking_time,
+                    "outcome": sinking.words,
+                    "events_s": dict(sinking.events),
+                }
+                for name, sinking in self.reduced.items()
+            },
+        }
+
+
+def check(case: Case | str | Path) -> CheckResult:
+    """Answer what can be answered without the flow solver of a case, or of a case file.
+
+    Raises
+    ------
+    CaseError : the file cannot be read
+    RunError : if a reduced model comes to no end
+    """
+    case = load_case(case)
+    holes, curve = hole_starts(case), stability_curve(case)
+    gate = holes[0].gate
+    reduced = {name: solve(case) for name, solve in MODELS.items()}
+    head = start_head(case)
+    driving = gate.head if head is None else max(head, 0.0)
+    coefficient, source = _coefficient(case, driving)
+    return CheckResult(
+        title=case.title,
+        verdict=_verdict(case, gate, curve),
+        mass=case.total_mass,
+        mean_density=mean_density(case),
+        missing_ballast=ballast_needed(case),
+        dry_draft=dry_draft(case),
+        final_draft=final_draft(case),
+        head=head,
+        gate=gate,
+        rim_lag=rim_lag(case.bowl.rim_radius, case.water, case.contact_angle),
+        stability=curve,
+        coefficient=coefficient,
+        coefficient_source=source,
+        heave_period=heave_period(case),
+        filling_time=filling_time(reduced["quasi-static"]),
+        numbers=_numbers(case, driving),
+        reduced=reduced,
+        water=case.water,
+        corrected=corrected(case, reduced[heave.MODEL]),
+        hole=case.hole,
+        holes=holes,
+        offset_heel=offset_heel(case, curve),
+        question=density_warning(case),
+        water_effect=water_effect(case),
+        hole_words=hole_words(case, curve, holes),
+    )
+
+
+def verdict(case: Case) -> Verdict:
+    """The one word of `check`, without the reduced models that tell the time."""
+    return _verdict(case, hole_gate(case), stability_curve(case))
+
+
+def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdict:
+    """One word. A bowl that stays plugged has to stay upright only as it is."""
+    plugged = gate.plugged and not starts_anyway(case, gate)
+    if curve is not None and (np.isnan(curve.heel[0]) if plugged else curve.tips):
+        return "tips"
+    if floats(case):
+        return "floats"
+    return "plugged" if plugged else "sinks"
+
+
+def filling_time(quasi_static: Sinking) -> float | None:
+    """Time to the rim or to rest [s], by the quasi-static model; None where it never starts."""
+    events = quasi_static.events
+    return events.get("rim_under", events.get("half_sunk"))
+
+
+def _coefficient(case: Case, head: float) -> tuple[float | None, str]:
+    """Discharge coefficient Q / (a sqrt(2 g head)) at a head [m], and its source."""
+    law = discharge(case)
+    if head <= 0.0:
+        return None, law.source
+    return law.flow(head) / (law.area * float(np.sqrt(2.0 * GRAVITY * head))), law.source
+
+
+def _numbers(case: Case, head: float) -> Numbers:
+    water, d = case.water, case.hole.diameter
+    speed = float(np.sqrt(2.0 * GRAVITY * head))
+    return Numbers(
+        reynolds=speed * d * water.density / water.viscosity,
+        weber=water.density * speed**2 * d / water.surface_tension,
+        bond=water.density * GRAVITY * d**2 / water.surface_tension,
+        froude=speed / float(np.sqrt(GRAVITY * d)),
+    )

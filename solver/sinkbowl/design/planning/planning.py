@@ -1,0 +1,241 @@
+"""A plan of trials: the holes at which the reduced models part most clearly, in random order.
+
+At each of some drills the models' times are set against what blurs a trial: the scatter of releases
+(the table of draws, scatter/), the timing and the temperature of [spread]. What no repeat averages
+out (hole, mass, radius, discharge coefficient) is taken off the models' difference first, with
+95 %: so much of it they could share. Each pair of models gets the hole that needs the simplest
+clock, then the fewest trials.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from scipy.stats import norm
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.confidence import LEVEL as COVERAGE
+from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.budget import lasting
+from sinkbowl.design.budget.propagation import combined
+from sinkbowl.design.budget.repeats import LEVEL, POWER
+from sinkbowl.design.budget.uncertainty import time_and_contributions
+from sinkbowl.design.planning.plan_text import FRAME_RATES, MOST_TRIALS, Telling, telling
+from sinkbowl.design.sizing.design_variable import hole_setting
+from sinkbowl.design.sizing.drills import PER_METRE, SERIES
+from sinkbowl.reduced import MODELS
+from sinkbowl.scatter.not_computed import RELEASE
+from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
+from sinkbowl.statics.capillarity import hole_gate
+
+BLUR_MODEL = "heave"
+"""Model whose error budget tells what blurs a trial."""
+
+SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
+"""Holes that are looked at, as shares of the widest that the bowl allows."""
+
+BY_HAND_FROM = 1.0
+"""Longer of two times from which a hand on a stopwatch keeps up [s] (common practice, no
+source)."""
+
+SEED = 1
+DEVIATE = float(norm.ppf(0.5 * (1.0 + COVERAGE)))
+"""Standard deviations in a half-width at 95 %."""
+
+
+@dataclass(frozen=True)
+class HoleTimes:
+    """One hole that could be tried.
+
+    Attributes
+    ----------
+    hole, ratio : diameter [m], over that of the rim
+    times : of the models that have one [s]
+    scatter : standard deviation from trial to trial, timing left out [s]
+    by_hand : standard deviation of the timing by stopwatch [s]
+    lasting : standard uncertainty that no repeat averages out [s]
+    flow_half : half-width of the flow solver's interval there, by the table of draws [s]
+    """
+
+    hole: float
+    ratio: float
+    times: dict[str, float]
+    scatter: float
+    by_hand: float
+    lasting: float
+    flow_half: float
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two models and where they are told apart.
+
+    Attributes
+    ----------
+    models : their names
+    hole : diameter [m]; where no clock tells them apart, that of the clearest difference
+    difference : of their times there [s]
+    shown : what of it is left when what no repeat averages out is taken off [s], 0 at least
+    lasting : standard uncertainty there that no repeat averages out [s]
+    flow_half : half-width of the flow solver's interval there [s]
+    telling : clock and trials; None where none of them tells the two apart
+    """
+
+    models: tuple[str, str]
+    hole: float
+    difference: float
+    shown: float
+    lasting: float
+    flow_half: float
+    telling: Telling | None
+
+    @property
+    def flow_can_judge(self) -> bool:
+        """Whether the flow solver's own interval is narrower than the difference."""
+        return self.flow_half < self.difference
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Trials that tell the models apart.
+
+    Attributes
+    ----------
+    title : of the case
+    holes : that were looked at, from narrow to wide
+    pairs : of models
+    trials : diameters in the order of the trials [m]
+    seed : of that order
+    """
+
+    title: str
+    holes: tuple[HoleTimes, ...]
+    pairs: tuple[Pair, ...]
+    trials: tuple[float, ...]
+    seed: int
+
+    def as_dict(self) -> dict[str, Any]:
+        """The plan as plain numbers, strings and None, SI."""
+        return {
+            "title": self.title,
+            "seed": self.seed,
+            "level": LEVEL,
+            "power": POWER,
+            "most_trials": MOST_TRIALS,
+            "highest_frame_rate": FRAME_RATES[-1],
+            "holes": [asdict(hole) for hole in self.holes],
+            "pairs": [{**asdict(p), "flow_can_judge": p.flow_can_judge} for p in self.pairs],
+            "trials": list(self.trials),
+        }
+
+
+def plan(case: Case, seed: int = SEED, progress: Callable[[int, int], None] | None = None) -> Plan:
+    """Plan trials of one bowl with several holes.
+
+    Parameters
+    ----------
+    case : with its uncertainties
+    seed : of the order of the trials
+    progress : called with the holes that are done and all of them
+
+    Raises
+    ------
+    CaseError : the base is gone, or at fewer than two holes two models have a time
+    RunError : if a reduced model comes to no end
+    """
+    if case.base_gone:
+        raise CaseError(
+            "has no base to drill, and so one hole alone",
+            file=case.path,
+            key="base.kind",
+            allowed="Plan trials of a bowl with a base.",
+        )
+    drills, found = candidate_holes(case), []
+    for done, hole in enumerate(drills, start=1):
+        times = times_at(case.with_hole(hole))
+        if times is not None:
+            found.append(times)
+        if progress is not None:
+            progress(done, len(drills))
+    if len(found) < 2:
+        raise CaseError(
+            "sinks at fewer than two holes by two models: there is nothing to tell apart",
+            file=case.path,
+            allowed="See what check says of it.",
+        )
+    pairs = [best_hole(two, found) for two in combinations(MODELS, 2)]
+    known = tuple(pair for pair in pairs if pair is not None)
+    return Plan(case.title, tuple(found), known, order(known, seed), seed)
+
+
+def candidate_holes(case: Case) -> list[float]:
+    """Preferred drills [m] nearest to SHARES of the widest hole that the bowl allows."""
+    room = hole_setting(case)
+    wanted = [share * room.high * PER_METRE for share in SHARES]
+    nearest = {min(SERIES, key=lambda drill, w=w: abs(drill - w)) for w in wanted}  # type: ignore[misc]
+    drills = sorted(drill / PER_METRE for drill in nearest)
+    return [drill for drill in drills if room.low <= drill < room.high]
+
+
+def times_at(case: Case) -> HoleTimes | None:
+    """Times and blur at a case's hole; None where surface tension holds it or it does not sink."""
+    if hole_gate(case).plugged:
+        return None
+    solved = {name: solve(case, quick=True).sinking_time for name, solve in MODELS.items()}
+    times = {name: time for name, time in solved.items() if time}
+    found = time_and_contributions(case, BLUR_MODEL) if len(times) > 1 else None
+    if found is None:
+        return None
+    time, contributions = found
+    ratio = hole_ratio(case)
+    draws = repeat_runs_at(ratio)
+    rest = [c.effect for c in contributions if c.averages_out and c.name != "timing"]
+    released = RELEASE * time / DEVIATE
+    return HoleTimes(
+        hole=case.hole.diameter,
+        ratio=ratio,
+        times=times,
+        scatter=combined(np.array([*rest, released])),
+        by_hand=case.spread.timing,
+        lasting=lasting(contributions),
+        flow_half=float(np.hypot(draws.scatter, draws.grid)) * time,
+    )
+
+
+def best_hole(models: tuple[str, str], holes: Sequence[HoleTimes]) -> Pair | None:
+    """Where two models are told apart with the simplest clock and the fewest trials.
+
+    None where they have no hole in common.
+    """
+    both = [hole for hole in holes if all(model in hole.times for model in models)]
+    pairs = [_pair(models, hole) for hole in both]
+    return min(pairs, key=_effort, default=None)
+
+
+def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
+    difference = abs(at.times[models[0]] - at.times[models[1]])
+    shown = max(0.0, difference - DEVIATE * at.lasting)
+    longest = max(at.times[model] for model in models)
+    how = telling(shown, at.scatter, at.by_hand if longest >= BY_HAND_FROM else np.inf)
+    return Pair(models, at.hole, difference, shown, at.lasting, at.flow_half, how)
+
+
+def _effort(pair: Pair) -> tuple[float, float, float]:
+    """Clock, trials, and the wider, quicker hole; where no clock tells, the clearest difference."""
+    if pair.telling is None:
+        return (np.inf, 0.0, -pair.difference / (pair.lasting or 1e-300))
+    return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.hole)
+
+
+def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:
+    """Diameters [m] of all trials, shuffled; a hole that serves two pairs is tried for the more."""
+    wanted: dict[float, int] = {}
+    for pair in pairs:
+        if pair.telling is not None:
+            wanted[pair.hole] = max(wanted.get(pair.hole, 0), pair.telling.trials)
+    listed = [hole for hole, trials in sorted(wanted.items()) for _ in range(trials)]
+    return tuple(np.random.default_rng(seed).permutation(listed).tolist())

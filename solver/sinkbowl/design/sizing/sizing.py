@@ -1,0 +1,228 @@
+"""Which hole, or which ballast, gives a wanted sinking time: a reduced model turned round.
+
+The bowl sinks the faster the larger either is, by the hole about like T ~ d^-2, so that log T
+against log d is nearly straight; its root is bracketed along that slope and closed in by Brent's
+method. The meniscus in the hole is put aside meanwhile: whether it holds the bowl that was found is
+a question of its own. A time that no hole or ring gives is an answer, not an error.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from pathlib import Path
+
+from sinkbowl.case.case import Case, load_case
+from sinkbowl.common.best import Best
+from sinkbowl.common.errors import CaseError
+from sinkbowl.common.roots import root as find_root
+from sinkbowl.common.units import Kind, number_of
+from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
+from sinkbowl.design.budget.variation import held_by_meniscus, meniscus_aside
+from sinkbowl.design.checking import verdict as check_verdict
+from sinkbowl.design.density_warning import density_warning
+from sinkbowl.design.sizing.design_variable import (
+    Setting,
+    Variable,
+    ballast_setting,
+    hole_setting,
+    with_count,
+)
+from sinkbowl.design.sizing.drills import drill_not_below, drills_around, oversize
+from sinkbowl.design.sizing.sized import DrillChoice, Sized, Verdict
+from sinkbowl.reduced import heave, quasi_static
+from sinkbowl.statics.bobbing import heave_period
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.hydrostatics import dry_draft
+
+SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
+"""Models with a hole in them; the falling body has none."""
+
+SINKING_TIME = Kind("a time", "s", "10 ms", "1000 hour", "5 min")
+
+NEVER, AT_ONCE = 1e7, 1e-6
+"""Times [s] that stand for a bowl that floats and for one that goes under at once."""
+
+OVERSHOOT, LEAST_STEP = 1.1, 0.02
+"""Of the way to the root along T ~ d^-2, so that the next step lies beyond it."""
+
+CLOSE = 1e-6
+"""Relative accuracy of the hole or mass that is found."""
+
+AGREES = 1e-3
+"""Relative miss of the time above which what was found is a leap of the time and no root."""
+
+
+def size(
+    case: Case | str | Path,
+    time: float | str,
+    by: str = "hole",
+    model: str = corrected.MODEL,
+    count: int | None = None,
+) -> Sized:
+    """Hole or ballast with which the rim goes under after a wanted time.
+
+    Parameters
+    ----------
+    case : the bowl, with the hole and ballast it has, or its file
+    time : wanted [s], or text with a unit
+    by : "hole", or "ballast" with the hole as it is: the mass of the case's ring is then sought,
+        its place and material kept
+    model : one of `SIZING_MODELS`
+    count : number of equal holes that share the work, None: as many as the case has; with holes
+        of which each is sought, or with ballast and holes that together have the area of the
+        case's
+
+    Raises
+    ------
+    CaseError : no time, no such model or variable, no ring in the case, or a ring that floats
+    RunError : if the reduced model comes to no end
+    """
+    case, time = load_case(case), number_of("time", time, SINKING_TIME)
+    if count is not None:
+        case = with_count(case, count)
+    setting, variable = _setting(case, by)
+    if model not in SIZING_MODELS:
+        raise CaseError(
+            f'There is no model "{model}" with a hole to size',
+            allowed=f"There are {', '.join(SIZING_MODELS)}.",
+        )
+    search = _Search(setting, time, model)
+    value, verdict = search.find()
+    first = None
+    if value is not None and held_by_meniscus(search.case_at(value)):
+        first = search.first_that_starts(value)
+        verdict = "plugged" if verdict == "found" else verdict
+    found = None if value is None else search.case_at(value)
+    draft = None if found is None else dry_draft(found)
+    return Sized(
+        title=case.title,
+        model=model,
+        by=variable,
+        wanted=time,
+        verdict=verdict,
+        ratios=case.hole.ratios,
+        value=value,
+        time=None if value is None else search.time(value),
+        best=_best(found, model),
+        gate=None if found is None else hole_gate(found),
+        freeboard=None if draft is None else case.bowl.rim_height - draft,
+        section=None if found is None or variable == "hole" else _section(found),
+        heave_period=None if found is None else heave_period(found),
+        tips=found is not None and check_verdict(found) == "tips",
+        question=density_warning(case if found is None else found),
+        first=first,
+        time_at_first=None if first is None else search.time(first),
+        drills=_drills(search, verdict, value, first)
+        if variable == "hole" and case.hole.equal
+        else (),
+    )
+
+
+def _best(found: Case | None, model: str) -> Best | None:
+    """When the rim of what was found is under; None for another model."""
+    if found is None or model != corrected.MODEL:
+        return None
+    return corrected.best_time(meniscus_aside(found))
+
+
+def _section(case: Case) -> float | None:
+    """Diameter of the ring's section [m]."""
+    ring = case.ballast.ring if case.ballast else None
+    return None if ring is None else 2.0 * ring.section_radius
+
+
+def _setting(case: Case, by: str) -> tuple[Setting, Variable]:
+    """What is to be turned, and its name."""
+    if by == "hole":
+        return hole_setting(case), "hole"
+    if by == "ballast":
+        return ballast_setting(case), "ballast"
+    raise CaseError(f'"{by}" cannot be sized', allowed="There are hole and ballast.")
+
+
+class _Search:
+    """Sinking time against a setting, and the setting for a wanted time."""
+
+    def __init__(self, setting: Setting, wanted: float, model: str) -> None:
+        self.setting, self.wanted, self.solve = setting, wanted, MODELS[model]
+        self.case_at, self.time = cache(setting.case_at), cache(self._time)
+
+    def _time(self, value: float) -> float | None:
+        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does."""
+        return self.solve(meniscus_aside(self.case_at(value)), quick=True).sinking_time
+
+    def find(self) -> tuple[float | None, Verdict]:
+        """Setting that gives the wanted time, or the nearest that sinks, and the verdict."""
+        ends = self._bracket()
+        if isinstance(ends, float):
+            if self.time(ends) is None:
+                return None, "floats"
+            if ends == self.setting.high:
+                return ends, "too quick"
+            return ends, "floats" if self.setting.floats_below else "too slow"
+        below, above = ends
+        root = find_root(self._miss, below, above, xtol=CLOSE, rtol=CLOSE)
+        if abs(self._miss(root)) <= AGREES:
+            return math.exp(root), "found"
+        lacking = self.time(math.exp(max(below, root - 2.0 * CLOSE))) is None
+        return math.exp(min(above, root + 2.0 * CLOSE)), "floats" if lacking else "jumps"
+
+    def first_that_starts(self, value: float) -> float | None:
+        """Least setting above one that the meniscus holds with which the bowl starts by itself."""
+
+        def held(logarithm: float) -> float:
+            case = self.case_at(math.exp(logarithm))
+            return 1.0 if held_by_meniscus(case) else -1.0
+
+        low, high = math.log(value), math.log(self.setting.high)
+        if held(high) > 0.0:
+            return None
+        return math.exp(find_root(held, low, high, xtol=AGREES) + AGREES)
+
+    def _bracket(self) -> tuple[float, float] | float:
+        """Logarithms of two settings with the root between, or the end it lies beyond."""
+        low, high = math.log(self.setting.low), math.log(self.setting.high)
+        here = min(max(math.log(self.setting.now), low), high)
+        while True:
+            miss = self._miss(here)
+            if (here == high and miss > 0.0) or (here == low and miss < 0.0):
+                return self.setting.high if miss > 0.0 else self.setting.low
+            step = 0.5 * OVERSHOOT * miss + math.copysign(LEAST_STEP, miss)
+            ahead = min(max(here + step, low), high)
+            if self._miss(ahead) * miss <= 0.0:
+                return min(here, ahead), max(here, ahead)
+            here = ahead
+
+    def _miss(self, logarithm: float) -> float:
+        """Logarithm of the time over the wanted one; positive where it sinks too slowly."""
+        setting = self.setting
+        time = self.time(min(max(math.exp(logarithm), setting.low), setting.high))
+        time = NEVER if time is None else max(time, AT_ONCE)
+        return math.log(time / self.wanted)
+
+
+def _drills(
+    search: _Search, verdict: Verdict, value: float | None, first: float | None
+) -> tuple[DrillChoice, ...]:
+    """Preferred diameters next to the hole that was found, or the first one that starts."""
+    diameters: tuple[float, ...] = ()
+    if first is not None:
+        enough = drill_not_below(first)
+        diameters = () if enough is None else (enough,)
+    elif verdict == "found" and value is not None:
+        diameters = drills_around(value)
+    setting = search.setting
+    return tuple(_choice(search, d) for d in diameters if setting.low <= d <= setting.high)
+
+
+def _choice(search: _Search, diameter: float) -> DrillChoice:
+    widest = min(diameter + oversize(diameter), search.setting.high)
+    return DrillChoice(
+        diameter=diameter,
+        time=search.time(diameter),
+        starts=not held_by_meniscus(search.case_at(diameter)),
+        widest=widest,
+        time_at_widest=search.time(widest),
+    )

@@ -1,0 +1,186 @@
+"""Upright by design: the least ring that keeps a bowl upright through its whole filling.
+
+The ring touches the bowl from below (or lies where the case's own ring lies) and grows there; its
+metacentric height is the least along the filling, as `check` gives it. Masses are tried in the
+steps in which a person adds them, and between the last that fails and the first that does they are
+closed in by bisection.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from sinkbowl.bowl.ballast import Ballast, Ring
+from sinkbowl.bowl.clearance import nearest_clear_height
+from sinkbowl.case.case import Case
+from sinkbowl.design.checking import Verdict, verdict
+from sinkbowl.design.sizing.design_variable import NEUTRAL, STOUTEST
+from sinkbowl.design.sizing.materials import MATERIALS
+from sinkbowl.design.sizing.upright_page import upright_page
+from sinkbowl.statics.hydrostatics import ballast_needed
+from sinkbowl.statics.stability import stability_curve
+
+STEPS = 40
+"""Steps of the mass that are tried at most."""
+
+HALFWAY = 0.5
+"""Radius of a ring that the case does not have, as a share of the rim's."""
+
+HALVINGS = 20
+
+
+@dataclass(frozen=True)
+class Loading:
+    """The bowl with one ring.
+
+    Attributes
+    ----------
+    mass : of the ring [kg], 0 for none
+    radius, height, section : of its centre line, of its centre above the bowl's lowest outer
+        point, and its diameter [m]
+    verdict : of `check`
+    least : least metacentric height along the filling [m]; None where it is not filled
+    """
+
+    mass: float
+    radius: float
+    height: float
+    section: float
+    verdict: Verdict
+    least: float | None
+
+    def upright(self, wished: float) -> bool:
+        """Whether the metacentric height stays above a wished one [m]."""
+        return self.least is not None and self.least >= wished
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One material.
+
+    Attributes
+    ----------
+    density : [kg/m^3]
+    rows : one a step, as far as rings fit and the bowl floats dry
+    upright : the least ring that keeps it upright; None where none does
+    sinking : the least ring that makes it sink; None where none fits
+    both : the least ring that does both; None where none does
+    """
+
+    density: float
+    rows: tuple[Loading, ...]
+    upright: Loading | None
+    sinking: Loading | None
+    both: Loading | None
+
+
+@dataclass(frozen=True, repr=False)
+class Upright:
+    """Rings of several materials that keep a bowl upright.
+
+    Attributes
+    ----------
+    title : of the case
+    wished : metacentric height [m]
+    step : of the mass [kg]
+    choices : by material
+    """
+
+    title: str
+    wished: float
+    step: float
+    choices: Mapping[str, Choice]
+
+    def __repr__(self) -> str:
+        """The page that ``sinkbowl size --upright`` prints."""
+        return upright_page(self.as_dict())
+
+    def as_dict(self) -> dict[str, Any]:
+        """The answer as plain numbers, strings and None; SI."""
+        return {
+            "title": self.title,
+            "wished_metacentric_height_m": self.wished,
+            "step_kg": self.step,
+            "materials": {name: asdict(choice) for name, choice in self.choices.items()},
+        }
+
+
+def size_upright(case: Case, wished: float, step: float) -> Upright:
+    """Rings that keep the least metacentric height above a wished one.
+
+    Parameters
+    ----------
+    case : the bowl; ballast that it has gives way to the one that is sought, its radius stays
+    wished : [m]
+    step : by which the mass is raised [kg], > 0
+    """
+    choices = {name: _choice(case, density, wished, step) for name, density in MATERIALS.items()}
+    return Upright(case.title, wished, step, choices)
+
+
+def with_ring(case: Case, mass: float, density: float) -> Case | None:
+    """The case with a ring of a mass [kg] and density [kg/m^3]; None where it does not fit."""
+    if mass <= 0.0:
+        return replace(case, ballast=None)
+    own = case.ballast.ring if case.ballast else None
+    radius = own.radius if own else HALFWAY * case.bowl.rim_radius
+    ring = Ring(mass, radius, 0.0, density)
+    if ring.section_radius > STOUTEST * radius:
+        return None
+    inside = own is not None and own in case.inner_ballast.pieces
+    first = own.height if own is not None and inside else -ring.section_radius
+    ring = replace(ring, height=first)
+    height = nearest_clear_height(case.bowl, ring)
+    loaded = replace(case, ballast=Ballast((replace(ring, height=height),)))
+    return loaded if bool(loaded.inner_ballast.pieces) == inside else None
+
+
+def _choice(case: Case, density: float, wished: float, step: float) -> Choice:
+    rows: list[Loading] = []
+    for k in range(STEPS + 1):
+        row = _loading(case, k * step, density)
+        if row is None:
+            break
+        rows.append(row)
+        if k > 0 and row.least is None:
+            break
+    missing = ballast_needed(replace(case, ballast=None), density)
+    sinking = _loading(case, missing * (1.0 + NEUTRAL), density)
+    later = [row for row in rows if sinking is not None and row.mass > sinking.mass]
+    from_there = [] if sinking is None else [sinking, *later]
+    return Choice(
+        density=density,
+        rows=tuple(rows),
+        upright=_least(case, density, wished, rows),
+        sinking=sinking,
+        both=_least(case, density, wished, from_there),
+    )
+
+
+def _loading(case: Case, mass: float, density: float) -> Loading | None:
+    """The bowl with a ring of a mass; None where it does not fit."""
+    loaded = with_ring(case, mass, density)
+    if loaded is None:
+        return None
+    ring = None if loaded.ballast is None else loaded.ballast.ring
+    curve = stability_curve(loaded)
+    place = (0.0, 0.0, 0.0) if ring is None else (ring.radius, ring.height, 2 * ring.section_radius)
+    return Loading(mass, *place, verdict(loaded), None if curve is None else curve.minimum)
+
+
+def _least(case: Case, density: float, wished: float, rows: list[Loading]) -> Loading | None:
+    """The least ring that keeps it upright, between the rows; None where none of them does."""
+    first = next((k for k, row in enumerate(rows) if row.upright(wished)), None)
+    if first is None:
+        return None
+    found = rows[first]
+    low = rows[first - 1].mass if first > 0 else found.mass
+    for _ in range(HALVINGS if low < found.mass else 0):
+        middle = _loading(case, 0.5 * (low + found.mass), density)
+        if middle is not None and middle.upright(wished):
+            found = middle
+        else:
+            low = 0.5 * (low + found.mass)
+    return found

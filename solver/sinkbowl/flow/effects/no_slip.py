@@ -1,0 +1,91 @@
+"""Velocities inside walls that the water sticks to, as convection sees them.
+
+`extension.fill_wall_faces` leaves slip values there. The water sticks: along a level or upright
+wall the velocity half a cell inside is minus that half a cell outside, seen from the bowl, so that
+their mean is the bowl's. Only with that does convection see the layer's slope in the first row of
+cells: with slip values the shear under a layer of five cells is up to a half off. A face behind an
+oblique wall is anything between no and a whole cell from it, and takes the bowl's velocity.
+
+That holds where the first row lies in the layer. Where the layer is thinner than a cell, a mirrored
+value would be slow water a whole cell thick, and the slip value is the better one: what is taken
+off is limited to the speed that a first row in a layer can have. What a wall does to the velocity
+across it stays as it is.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.flow.grid.grid import Array, Grid
+from sinkbowl.flow.grid.solid import Solid
+from sinkbowl.flow.grid.walls import Faces, WallFaces
+from sinkbowl.flow.state import FlowState
+
+from .orifice_model import Orifice
+
+MIRRORED = 2.0
+"""Share that is taken off the slip value, seen from the bowl, behind a level or upright wall."""
+
+STILL = 1.0
+"""The same behind an oblique wall."""
+
+IN_LAYER = 50.0
+"""u h/nu up to which the first row, h high, lies in the layer. In Blasius' layer with one cell in
+sqrt(nu x/U) it is sqrt(Re_x)/6: 17 to 50 for Re_x of 1e4 to 1e5."""
+
+
+@dataclass(frozen=True)
+class NoSlip:
+    """Closed faces along walls: the share taken off their slip value, and of how much at most.
+
+    r (k, 2) and z (m, 2) list them; share_r (k,), share_z (m,): MIRRORED or STILL; most_r (k,),
+    most_z (m,): speeds past the bowl [m/s].
+    """
+
+    r: Faces
+    share_r: Array
+    most_r: Array
+    z: Faces
+    share_z: Array
+    most_z: Array
+
+
+def make_no_slip(
+    grid: Grid, solid: Solid, walls: WallFaces, viscosity: float, hole: Orifice | None = None
+) -> NoSlip:
+    """Find the faces along walls; those in the zones of an unresolved hole, whose law counts, slip.
+
+    viscosity: kinematic [m^2/s].
+    """
+    height = _open_size(solid.area_r > 0.0, grid.dz)
+    width = _open_size((solid.area_z > 0.0).T, grid.dr).T
+    for still_r, still_z in (hole.below, hole.above) if hole else ():
+        height[still_r] = width[still_z] = np.inf
+    r, share_r, size_r = _shares(walls.r, walls.normal_r, height)
+    z, share_z, size_z = _shares(walls.z, walls.normal_z, width)
+    speed = IN_LAYER * viscosity
+    return NoSlip(r, share_r, speed / size_r, z, share_z, speed / size_z)
+
+
+def _open_size(is_open: NDArray[np.bool_], sizes: Array) -> Array:
+    """Size of the smaller open cell beside a face along its second axis; infinite without one."""
+    size = np.pad(np.where(is_open, sizes, np.inf), ((0, 0), (1, 1)), constant_values=np.inf)
+    return np.asarray(np.minimum(size[:, 2:], size[:, :-2]))
+
+
+def _shares(faces: Faces, normals: Array, size: Array) -> tuple[Faces, Array, Array]:
+    """Those of the faces that have a size beside them, their shares, and the sizes."""
+    beside = size[tuple(faces.T)]
+    chosen = np.isfinite(beside)
+    aligned = np.count_nonzero(normals[chosen], axis=1) < 2
+    return faces[chosen], np.where(aligned, MIRRORED, STILL), beside[chosen]
+
+
+def apply_no_slip(state: FlowState, no_slip: NoSlip) -> None:
+    """Turn the slip values of `fill_wall_faces` into those of walls that the water sticks to."""
+    at_r, at_z = tuple(no_slip.r.T), tuple(no_slip.z.T)
+    past = state.u_r[at_r]
+    state.u_r[at_r] = past - no_slip.share_r * np.clip(past, -no_slip.most_r, no_slip.most_r)
+    past = state.u_z[at_z] - state.speed
+    state.u_z[at_z] -= no_slip.share_z * np.clip(past, -no_slip.most_z, no_slip.most_z)

@@ -1,0 +1,266 @@
+"""A bowl on the water: everything that one run carries, set up from its case.
+
+The bowl is set down at rest at its dry draft with the hole plugged, pushed there by an impulse, or
+dropped so that its base meets the still surface at free-fall speed. A bowl that has no dry draft
+(it goes under at once) is let go with its base just in the water.
+"""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.statics.capillarity import HoleGate, hole_gate
+
+from .base_layer import layer_thickness
+from .effects.beach import make_beach
+from .effects.orifice_model import Orifice, make_orifice
+from .effects.pockets import Pockets
+from .effects.tension import make_tension
+from .grid.grid import Array, Grid
+from .grid.inner_table import InnerTable, inner_table
+from .grid.regions import inside_cells
+from .grid.solid import Solid, closed, place_solid
+from .initial_water import fill_to, settle
+from .kernels import extension, sums
+from .kernels.mesh import Mesh
+from .layout import Layout, lay_out, lowest_ballast
+from .operators import FlowOperators, make_operators
+from .poisson import TENSE_TOLERANCE, TOLERANCE
+from .release import release, wave_levels
+from .state import FlowState, HeaveBody, empty_state
+from .step import DROP, extend_velocity
+
+COURANT = 0.45
+"""Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
+
+WAVE = 0.2
+"""Largest dt in units of sqrt(cell / g), for the gravity waves of one cell's length."""
+
+GROWTH = 1.2
+"""Largest growth of the time step from one step to the next."""
+
+IMPACT = 1e-3
+"""First step of a bowl that is pushed or dropped, in units of the largest. The water still rests,
+and until the first pressure solve has shared the impulse with it, it would be carried through the
+moving walls."""
+
+
+@dataclass
+class Simulation:
+    """One run: its case, grid, water and bowl.
+
+    inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
+    shut (`grid/hole.py`), None once it is open or where surface tension is not counted.
+    """
+
+    case: Case
+    layout: Layout
+    ops: FlowOperators
+    state: FlowState
+    inside: NDArray[np.bool_]
+    start_draft: float
+    gate: HoleGate | None = None
+    behind_gate: FlowOperators | None = field(default=None, repr=False)
+
+    @property
+    def mesh(self) -> Mesh:
+        """Grid and open parts as they are now."""
+        return self.ops.mesh_of(self.state)
+
+    @property
+    def draft(self) -> float:
+        """Depth of z = 0 under the undisturbed surface [m]."""
+        return self.start_draft - self.state.height
+
+    @property
+    def speed(self) -> float:
+        """Rate of the draft, positive downwards [m/s]."""
+        return -self.state.speed
+
+    def body(self) -> HeaveBody:
+        """The bowl with the lift that the grid does not feel in its present place."""
+        case = self.case
+        return HeaveBody(
+            mass=case.total_mass,
+            gravity=GRAVITY,
+            extra_lift=self._ring_lift() - self._misplaced_weight(),
+            inner_level=self._inner_level() if self.ops.hole else 0.0,
+        )
+
+    @cached_property
+    def inner_table(self) -> InnerTable:
+        """Water inside against its height."""
+        return inner_table(self.case.bowl, self.layout.bowl)
+
+    def _inner_level(self) -> float:
+        """Mean height of the inner water above z = 0 [m]."""
+        return self.inner_table.level(self.inner_volume())
+
+    def _ring_lift(self) -> float:
+        """Buoyancy of the ballast, which the grid does not hold [N]."""
+        case = self.case
+        if case.ballast is None:
+            return 0.0
+        volume = case.outer_ballast.volume_below(self.draft)
+        if case.inner_ballast.pieces:
+            volume += case.inner_ballast.volume_below(self._inner_level())
+        return case.water.density * GRAVITY * volume
+
+    def _misplaced_weight(self) -> float:
+        """Weight of the inner water that the grid's thicker wall keeps out now [N]."""
+        carried, real = self.layout.bowl, self.case.bowl
+        if carried is real:
+            return 0.0
+        misplaced = self.inner_table.kept_out(self.inner_volume())
+        return self.case.water.density * GRAVITY * misplaced
+
+    def try_gate(self) -> bool:
+        """Open the gate in the hole if the head is enough; True if that happened."""
+        if self.gate is None or self.behind_gate is None:
+            return False
+        if self.draft - self.case.bowl.inner_edge_height < self.gate.breakthrough_head:
+            return False
+        self.open_gate()
+        extend_velocity(self.state, self.ops)
+        return True
+
+    def open_gate(self) -> None:
+        """Take the lid off the hole for good; the state stays as it is."""
+        if self.behind_gate is not None:
+            self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
+
+    def notes(self) -> tuple[str, ...]:
+        """What the grid does differently from the case, in sentences."""
+        found = []
+        if self.layout.thickened > 0.0:
+            found.append(
+                f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the "
+                "grid, which needs two cells across it; flow.cell is "
+                f"{1e3 * self.layout.cell:.3g} mm."
+            )
+        hole = self.ops.hole
+        if hole is not None:
+            share = hole.area / self.case.hole.area
+            found.append(
+                f"The hole is {self.case.hole.diameter / self.layout.cell:.1f} cells across and "
+                f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
+                f"enters the bowl with {share:.3g} of the hole's area."
+            )
+        elif self.case.flow.wall == "no-slip" and not self.case.base_gone:
+            cells = layer_thickness(self.case) / self.layout.finest
+            found.append(
+                f"The boundary layer on the base has {cells:.2g} cells of "
+                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it separates from the "
+                "wall" + (' (flow.answer = "good").' if cells < 4.99 else ".")
+            )
+        if self.case.hole.offset > 0.0:
+            found.append(
+                f"The hole is in the middle on the grid; the case has it "
+                f"{1e3 * self.case.hole.offset:.3g} mm beside the axis."
+            )
+        if hole is None and self.case.hole.edge == "rounded":
+            found.append("The hole's edge is sharp on the grid; the case says rounded.")
+        if self.case.flow.surface_tension and not self.case.base_gone:
+            head = hole_gate(self.case).breakthrough_head
+            found.append(
+                "The meniscus in the dry hole is not resolved: it is a gate that opens once, at a "
+                f"head of {1e3 * head:.2f} mm on the hole's inner edge."
+            )
+        return tuple(found)
+
+    @property
+    def hole_treatment(self) -> str:
+        """How the hole is computed: "resolved" or "closed"."""
+        return "closed" if self.layout.closed else "resolved"
+
+    @property
+    def on_floor(self) -> bool:
+        """Whether bowl or ballast stand on the tub's floor, as nearly as the grid shows it."""
+        floor = self.ops.floor
+        if floor is None:
+            return False
+        return self.state.floor >= min(floor.ceiling, lowest_ballast(self.case))
+
+    def inner_volume(self) -> float:
+        """Water inside the bowl, plug included [m^3]."""
+        return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))
+
+    def time_step(self) -> float:
+        """Largest stable step [s]; it grows by little from one to the next."""
+        state, ops = self.state, self.ops
+        limits = [force.longest_step(state, self.mesh) for force in ops.forces]
+        wave = WAVE * np.sqrt(self.mesh.dz.min() / GRAVITY)
+        longest = float(min(wave, *limits, courant_step(state, ops)))
+        if state.dt > 0.0:
+            return min(longest, GROWTH * state.dt)
+        return IMPACT * longest if state.speed != 0.0 else longest
+
+
+def courant_step(state: FlowState, ops: FlowOperators) -> float:
+    """Longest step [s] in which the water stays within COURANT; infinite where nothing moves."""
+    mesh = ops.mesh_of(state)
+    rate = extension.courant_rate(mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
+    return COURANT / rate if rate > 0.0 else float(np.inf)
+
+
+def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation:
+    """Set the bowl on the water, as the case says or a little beside it.
+
+    Raises
+    ------
+    CaseError : if the grid cannot carry the case
+    """
+    layout = lay_out(case)
+    grid = layout.grid
+    solid = place_solid(grid, layout.bowl.polygon)
+    hole = make_orifice(case, grid, solid, layout.bowl, layout.hole) if layout.closed else None
+    ops, state = _operators(case, grid, solid, hole), empty_state(grid)
+    shut = closed(grid, solid, z_faces=layout.hole.lid(grid))
+    inside = inside_cells(grid, shut, layout.bowl.rim_height)
+    draft, speed = release(case, layout.cell)
+    draft += disturbance.draft
+    state.floor = float(grid.z_f[0])
+    fill_to(state, ops, _levels(case, grid, draft, disturbance.wave), ~inside)
+    sim = Simulation(case, layout, ops, state, inside, draft)
+    if case.flow.surface_tension and not case.base_gone:
+        sim.gate, sim.behind_gate = hole_gate(case), ops
+        sim.ops = _operators(case, grid, shut)
+        sim.try_gate()
+    settle(state, sim.ops)
+    state.speed = -speed
+    return sim
+
+
+def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
+    """Level of the water around the bowl above z = 0, of all columns or of each [m]."""
+    if wave == 0.0:
+        return draft
+    beside = float(np.sqrt(case.bowl.outer_hull.waterplane(draft) / np.pi))
+    return draft + wave_levels(grid.r_f, beside, wave)
+
+
+def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None) -> FlowOperators:
+    water = case.water
+    viscosity = water.viscosity / water.density if case.flow.wall == "no-slip" else 0.0
+    beach = tension = None
+    if case.flow.beach > 0.0:
+        beach = make_beach(grid, case.flow.beach, water.density)
+    if case.flow.surface_tension:
+        tension = make_tension(grid, water.surface_tension, case.contact_angle, water.density)
+    return make_operators(
+        grid,
+        solid,
+        water.density,
+        TOLERANCE if tension is None else TENSE_TOLERANCE,
+        hole=hole,
+        viscosity=viscosity,
+        beach=beach,
+        tension=tension,
+        with_floor=case.flow.tub_depth is not None,
+        pockets=Pockets(grid.shape, kept=case.flow.air == "kept"),
+    )

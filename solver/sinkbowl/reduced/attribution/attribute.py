@@ -1,0 +1,166 @@
+"""Which part of a model owes which part of the difference of sinking times."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced import falling, heave, quasi_static
+from sinkbowl.reduced.attribution.falling_replay import FallingReplay
+from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
+from sinkbowl.reduced.attribution.path import Path, Record
+from sinkbowl.reduced.attribution.quasi_static_replay import QuasiStaticReplay
+from sinkbowl.reduced.attribution.residuals import REST
+from sinkbowl.reduced.attribution.sharing import share_out
+from sinkbowl.reduced.start import beginning
+from sinkbowl.reduced.tables import tabulate
+
+STALLING = 0.25
+"""Speed at the rim, over the mean speed from release to there, below which a draft
+nearly stalls."""
+
+STUCK = "a replay on the way from the model to the flow does not take the rim under"
+UNREAD = "the history is too short or too rough to be replayed"
+
+
+class Replay(Protocol):
+    """A model that can be integrated with any share of what it lacks."""
+
+    path: Path
+
+    @property
+    def forces(self) -> tuple[str, ...]:
+        """Names of the forces on the bowl that it lacks."""
+        ...
+
+    @property
+    def pressures(self) -> tuple[str, ...]:
+        """Names of the pressures over the hole that it lacks."""
+        ...
+
+    def time(self, amounts: FloatArray) -> float | None:
+        """Sinking time [s] with these shares of what it lacks; None where it never sinks."""
+        ...
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """What a model's sinking time owes to what, signed, model minus flow [s].
+
+    Attributes
+    ----------
+    total : model's time less the flow's
+    hole : owed to the hole's law
+    forces : owed to the forces on the bowl
+    terms : of the forces, by name; with `rest` they add up to `forces`
+    rest : of the forces, what no term claims
+    hole_terms : of the hole's law, by name; they add up to `hole`
+    remainder : total less hole and forces
+    speed : of the flow's bowl as its rim passes under [m/s]; 1 / speed is what a millimetre costs
+    stalls : whether that is slow, so that small forces make long times
+    note : why nothing was shared out, in words; empty where it was
+    """
+
+    total: float
+    hole: float = 0.0
+    forces: float = 0.0
+    terms: Mapping[str, float] = field(default_factory=dict)
+    rest: float = 0.0
+    hole_terms: Mapping[str, float] = field(default_factory=dict)
+    remainder: float = 0.0
+    speed: float = 0.0
+    stalls: bool = False
+    note: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """The figures, ready for JSON."""
+        return {
+            "total_s": self.total,
+            "hole_s": self.hole,
+            "forces_s": self.forces,
+            "terms_s": dict(self.terms),
+            "rest_s": self.rest,
+            "hole_terms_s": dict(self.hole_terms),
+            "remainder_s": self.remainder,
+            "rim_speed_m_s": self.speed,
+            "stalls": self.stalls,
+            "note": self.note,
+        }
+
+
+def attribute(
+    case: Case,
+    record: Record,
+    times: Mapping[str, float | None],
+    flow_time: float | None = None,
+) -> dict[str, Reasons | None]:
+    """Share out what the models' sinking times are off; None for a model that has no time.
+
+    Parameters
+    ----------
+    case : the bowl
+    record : the flow's run of it, whose rim passed under
+    times : sinking time of each model [s]
+    flow_time : the flow's, where it is not that of the run itself but of several [s]; what the two
+        differ by remains unshared
+    """
+    if beginning(case).under:
+        return dict.fromkeys(times)
+    return {
+        name: None if time is None else _reasons(case, record, name, time, flow_time or record.time)
+        for name, time in times.items()
+    }
+
+
+def _reasons(case: Case, record: Record, model: str, time: float, flow_time: float) -> Reasons:
+    total = time - flow_time
+    try:
+        replay = _replay(case, record, model, max(time, record.time))
+    except ValueError:
+        return Reasons(total, remainder=total, note=UNREAD)
+    speed = max(float(replay.path.speed[-1]), 0.0)
+    mean = (replay.path.draft[-1] - replay.path.draft[0]) / record.time
+    stalls = bool(speed < STALLING * mean)
+    try:
+        shares = share_out(replay.time, len(replay.forces) + len(replay.pressures))
+    except RunError:
+        shares = None
+    if shares is None and model == falling.MODEL:
+        return Reasons(total, forces=total, rest=total, speed=speed, stalls=stalls, note=STUCK)
+    if shares is None:
+        return Reasons(total, remainder=total, speed=speed, stalls=stalls, note=STUCK)
+    owed = [-share for share in shares]
+    forces, pressures = owed[: len(replay.forces)], owed[len(replay.forces) :]
+    terms = dict(zip(replay.forces, forces, strict=True))
+    rest = terms.pop(REST, 0.0)
+    hole, pushed = float(np.sum(pressures)), float(np.sum(forces))
+    if model == falling.MODEL:
+        # Nothing but forces acts on it: what the stages miss is theirs too.
+        rest += total - pushed
+        pushed = total
+    return Reasons(
+        total=total,
+        hole=hole,
+        forces=pushed,
+        terms=terms,
+        rest=rest,
+        hole_terms=dict(zip(replay.pressures, pressures, strict=True)),
+        remainder=total - hole - pushed,
+        speed=speed,
+        stalls=stalls,
+    )
+
+
+def _replay(case: Case, record: Record, model: str, longest: float) -> Replay:
+    tables = tabulate(case)
+    if model == quasi_static.MODEL:
+        return QuasiStaticReplay(tables, record)
+    if model == heave.MODEL:
+        return HeaveReplay(tables, record, longest)
+    return FallingReplay(tables, record, longest)

@@ -1,0 +1,149 @@
+"""What each equation of the heave model lacks along the flow's own course.
+
+Put into the equations as functions of the inner level, these forces and pressures turn the model's
+course into the flow's. Positive: downwards on the bowl, into the bowl through the hole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced.attribution.path import POINTS_A_KNOT, Path
+from sinkbowl.reduced.kernels.bowl import Bowl
+from sinkbowl.reduced.kernels.heave import (
+    ALOFT,
+    BACK,
+    BY_FLOW,
+    BY_SPEED,
+    DRAG_FORCE,
+    FORCE,
+    FORCE_DOWN,
+    JET,
+    LEAVES,
+    M_BOWL,
+    M_CROSS,
+    M_HOLE,
+    M_OUTER,
+    ON_BOWL,
+    ON_HOLE,
+    POOL,
+    PRESSURE,
+    RISE,
+    SHARE,
+    STATE,
+    TERMS,
+    WAVE_FORCE,
+)
+from sinkbowl.reduced.legs import terms_along
+from sinkbowl.reduced.tables import Tables
+
+OUTSIDE = ("added mass", "drag", "waves")
+INSIDE = ("jet reaction", "water aloft")
+POCKET, POCKET_FORCE = "closed-off air", "pocket_force"
+"""What closed-off air pushes, and its column in a history [N], upwards on the bowl."""
+
+BOILING, RUN_IN, LAW = "boil over the hole", "water run in", "contraction, loss and inertia"
+REST = "unsplit"
+
+EDGE = 0.03
+"""Share of the course at either end that is left out where shapes are compared: splines fray."""
+
+
+@dataclass(frozen=True, eq=False)
+class Residuals:
+    """Lacking forces and pressures against the inner level.
+
+    Attributes
+    ----------
+    z : (n,) height of the inner level [m], ascending
+    forces : (n,) of each cause [N]; they add up to all that the bowl's equation lacks
+    pressures : (n,) of each cause [Pa], likewise of the hole's equation
+    """
+
+    z: FloatArray
+    forces: Mapping[str, FloatArray]
+    pressures: Mapping[str, FloatArray]
+
+
+def residuals_of(tables: Tables, path: Path, readings: set[str]) -> Residuals:
+    """What the model lacks along a path.
+
+    Parameters
+    ----------
+    readings : which of the run's readings may be used; without `inner_momentum` forces are not
+        split, without `hole_thrust` and `foot_pressure` jet and water aloft are one
+    """
+    bowl, here = tables.bowl, path.progress
+    course = np.zeros((len(path.t), STATE))
+    course[:, :4] = np.column_stack((path.draft, path.speed, path.volume, path.flow))
+    told = terms_along(bowl, path.t, course).T
+    total = told[M_BOWL] * path.rise - told[ON_BOWL] * path.gain - told[FORCE]
+    pressure = told[M_HOLE] * path.gain - told[ON_HOLE] * path.rise - told[PRESSURE]
+    forces: dict[str, FloatArray] = {}
+    if "inner_momentum" in readings:
+        inside = _inside(bowl, path, told)
+        outside = total - inside
+        rest = inside
+        if POCKET_FORCE in readings:
+            forces[POCKET] = -path.reading(POCKET_FORCE)
+            rest = rest - forces[POCKET]
+        if readings >= {"hole_thrust", "foot_pressure"}:
+            thrust = path.reading("hole_thrust") - bowl.hole_area * path.reading("foot_pressure")
+            forces["jet reaction"] = thrust - bowl.density * path.flow * told[JET]
+            forces["water aloft"] = rest - forces["jet reaction"]
+        else:
+            forces["water inside"] = rest
+        impulse = told[M_OUTER] * path.speed - told[M_CROSS] * path.flow
+        shapes = (-np.gradient(impulse, path.t), -told[DRAG_FORCE], -told[WAVE_FORCE])
+        forces |= dict(zip(OUTSIDE, _by_shape(outside, shapes), strict=True))
+        forces[REST] = outside - sum(forces[name] for name in OUTSIDE)
+    else:
+        forces[REST] = total
+    pressures = {LAW: pressure}
+    if "foot_pressure" in readings:
+        back = told[BACK] - told[BY_SPEED] * path.rise + told[BY_FLOW] * path.gain
+        foot = back - path.reading("foot_pressure")
+        run_in = told[SHARE] * foot
+        pressures = {BOILING: foot - run_in, RUN_IN: run_in, LAW: pressure - foot}
+    return Residuals(
+        path.z[here],
+        {name: values[here] for name, values in forces.items()},
+        {name: values[here] for name, values in pressures.items()},
+    )
+
+
+def _inside(bowl: Bowl, path: Path, told: FloatArray) -> FloatArray:
+    """Force that the inner water lacks in the model, downwards, by its own momentum.
+
+    The model's momentum relative to the bowl, of pool and of water aloft, grows by what the jet
+    brings and what comes down, and falls by the weight aloft.
+    """
+    aloft = told[TERMS + ALOFT]
+    model = bowl.density * (path.gain * (told[POOL] - bowl.outer_edge))
+    carried = np.where(path.flow > 0.0, told[LEAVES], -told[JET])
+    model += bowl.density * path.flow * (told[RISE] + carried)
+    model += told[TERMS + FORCE_DOWN] - aloft * (GRAVITY - path.rise)
+    moving = bowl.density * (path.flow * path.speed + path.volume * path.rise)
+    return np.asarray(moving + path.rate("inner_momentum") - model)
+
+
+def _by_shape(force: FloatArray, shapes: tuple[FloatArray, ...]) -> list[FloatArray]:
+    """The parts of a force that follow the course of given shapes, each (n,).
+
+    Least squares, with the expectation that a term of the model is right within its own size: what
+    the data do not tell apart stays small instead of large and opposite.
+    """
+    matrix = np.array(shapes).T
+    cut = max(1, int(EDGE * len(force)))
+    inner, target = matrix[cut:-cut], force[cut:-cut]
+    best, *_ = np.linalg.lstsq(inner, target, rcond=None)
+    left = float(np.mean((target - inner @ best) ** 2)) + 1e-30
+    weight = left * POINTS_A_KNOT
+    normal = inner.T @ inner + weight * np.eye(len(shapes))
+    factors = np.linalg.solve(normal, inner.T @ target)
+    return [factor * shape for factor, shape in zip(factors, shapes, strict=True)]

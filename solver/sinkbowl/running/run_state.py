@@ -1,0 +1,205 @@
+"""A run under way: the simulation and all that is kept of it, begun or taken up again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.design.run_notes import run_notes
+from sinkbowl.files.closed_air_words import closed_air_words
+from sinkbowl.files.recorder import Recorder
+from sinkbowl.files.result import Result
+from sinkbowl.files.resumption import note_disturbance
+from sinkbowl.flow.diagnostics import (
+    ConservationBudget,
+    Diagnostics,
+    centre_fields,
+    make_diagnostics,
+    open_budget,
+)
+from sinkbowl.flow.grid.grid import cell_volumes
+from sinkbowl.flow.simulation import Simulation
+from sinkbowl.running.closed_air import EVENT as AIR_EVENT
+from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
+from sinkbowl.running.closed_air import FirstClosedAir
+from sinkbowl.running.events import EventLog, open_log
+from sinkbowl.running.numerical_checks import ConservationWatch, guarded_step, next_step
+from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+
+MOST_FRAMES = 300
+"""Frames after which the interval between them doubles."""
+
+
+@dataclass
+class FramePace:
+    """When frames are taken: interval and time of the next [s], and how many there are."""
+
+    interval: float
+    next: float = 0.0
+    frames: int = 0
+
+    def taken(self) -> None:
+        """Count a frame; every MOST_FRAMES of them the interval doubles."""
+        self.frames += 1
+        self.interval *= 2.0 if self.frames % MOST_FRAMES == 0 else 1.0
+        self.next += self.interval
+
+
+@dataclass
+class RunState:
+    """A run under way."""
+
+    sim: Simulation
+    diagnostics: Diagnostics
+    recorder: Recorder
+    log: EventLog
+    budget: ConservationBudget
+    pace: FramePace
+    watch: ConservationWatch
+    closed_air: FirstClosedAir
+
+    def open_run(self) -> None:
+        """Record grid, start and first frame of a run that begins."""
+        depth = self.sim.case.flow.tub_depth
+        self.recorder.attribute("hole_treatment", self.sim.hole_treatment)
+        self.recorder.attribute("tub_depth_m", np.nan if depth is None else depth)
+        self.recorder.grid(grid_arrays(self.sim))
+        self.log.note("start", 0.0)
+        self._frame()
+        self.checkpoint()
+
+    def step(self) -> dict[str, float]:
+        """One step with its readings, events and frame; returns its row of the history."""
+        sim, log = self.sim, self.log
+        dt = next_step(sim)
+        body = sim.body()
+        report = guarded_step(sim, body, dt)
+        self.budget.book(sim, report, body.extra_lift)
+        row = self.diagnostics.row(sim, self.budget, report, dt)
+        self.watch.look(sim, self.budget, row, "rim_under" in log.events)
+        self.recorder.append_history(row)
+        log.watch(sim, self.diagnostics.over_rim(sim), row)
+        if self.closed_air.look(sim, report.air):
+            self._note_closed_air()
+        if sim.state.time >= self.pace.next or log.outcome:
+            self._frame()
+        return row
+
+    def _note_closed_air(self) -> None:
+        """When air was first closed off, and how much."""
+        self.log.note(AIR_EVENT, self.sim.state.time)
+        self.recorder.attribute(AIR_VOLUME, self.closed_air.volume)
+
+    def air_notes(self) -> tuple[str, ...]:
+        """When air was closed off in the bowl, and how much, in a sentence where it was."""
+        first = self.log.events.get(AIR_EVENT)
+        told = closed_air_words(None if first is None else (first, self.closed_air.volume))
+        if not told:
+            return ()
+        if self.sim.case.flow.air == "void":
+            return (f'{told}; it does not resist (flow.air = "void").',)
+        return (
+            f"{told}; it keeps its amount and pushes. Rings of air cannot let water past as "
+            'bubbles do: flow.air = "void" gives the other extreme.',
+        )
+
+    def notes(self) -> tuple[str, ...]:
+        """Of the case and of what has left the grid so far."""
+        return (*notes_of(self.sim), *self.watch.notes(self.sim))
+
+    def checkpoint(self) -> None:
+        """Publish the result with what the run needs to go on from here."""
+        self.recorder.checkpoint(self.parts())
+
+    def parts(self) -> dict[str, Any]:
+        """What a checkpoint holds; all else follows from the case."""
+        return {
+            "flow": self.sim.state,
+            "ledgers": self.budget,
+            "frame_pace": self.pace,
+            "ledger_watch": self.watch,
+            "closed_air": self.closed_air,
+            **self.log.watches(),
+        }
+
+    def _frame(self) -> None:
+        sim = self.sim
+        self.recorder.frame(sim.state.time, sim.draft, sim.speed, centre_fields(sim))
+        self.pace.taken()
+
+
+def begin(
+    sim: Simulation,
+    output: Path,
+    overwrite: bool,
+    frame_interval: float,
+    disturbance: Disturbance = UNDISTURBED,
+) -> RunState:
+    """A run state at the moment of release, which differs from the case by `disturbance`.
+
+    Nothing is published before it departs.
+    """
+    recorder = Recorder.create(output, sim.case, overwrite, notes_of(sim))
+    note_disturbance(recorder, disturbance)
+    return _run_state(sim, recorder, frame_interval)
+
+
+def resume_run(sim: Simulation, before: Result) -> RunState:
+    """The run state as the last checkpoint in its result left it.
+
+    Raises
+    ------
+    ResultError : see `Recorder.create` and `Recorder.go_on_with`; or the checkpoint's numbers are
+        none of this simulation
+    """
+    recorder = Recorder.create(before.path, sim.case, True, notes_of(sim))
+    recorder.grid(grid_arrays(sim))
+    run_state = _run_state(sim, recorder, 0.0)
+    recorder.go_on_with(before, run_state.parts())
+    state, rows, last = sim.state, sim.ops.grid.shape[1], recorder.last_row()
+    sound = 0 <= state.bottom < state.top <= rows and run_state.pace.interval > 0.0
+    if not sound or last.get("t", 0.0) != state.time:
+        recorder.abandon()
+        raise ResultError(
+            f"{before.path}: cannot be gone on with: the checkpoint and the history do not fit."
+        )
+    run_state.log.events = recorder.events()
+    if "gate_open" in run_state.log.events:
+        sim.open_gate()
+    run_state.log.previous = last
+    return run_state
+
+
+def _run_state(sim: Simulation, recorder: Recorder, frame_interval: float) -> RunState:
+    return RunState(
+        sim,
+        make_diagnostics(sim),
+        recorder,
+        open_log(sim.case, recorder),
+        open_budget(sim),
+        FramePace(frame_interval),
+        ConservationWatch(),
+        FirstClosedAir(),
+    )
+
+
+def notes_of(sim: Simulation) -> tuple[str, ...]:
+    """What a reader should know: where grid and run part from the case, and from `check`."""
+    return (*sim.notes(), *run_notes(sim.case))
+
+
+def grid_arrays(sim: Simulation) -> dict[str, np.ndarray]:
+    """The grid as the result file holds it: as it was laid, a tub's floor at its bottom."""
+    grid, solid = sim.ops.grid, sim.ops.solid
+    return {
+        "r_f": grid.r_f,
+        "z_f": grid.z_f,
+        "open_fraction": solid.volume / cell_volumes(grid),
+        "outline": sim.case.bowl.polygon,
+        "grid_outline": sim.layout.bowl.polygon,
+        "ballast_outline": sim.case.ballast_outline,
+    }

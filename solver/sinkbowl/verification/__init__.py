@@ -1,0 +1,1 @@
+"""The verification suite: the solver against closed forms and published values."""

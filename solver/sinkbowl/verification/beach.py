@@ -1,0 +1,129 @@
+"""What a beach sends back of the waves that a heaving hemisphere throws.
+
+Between body and beach the surface is fitted, at the forced frequency w and with k = w^2/g (deep
+water), by
+
+    eta(r, t) = Re[(out H0^(1)(kr) + back H0^(2)(kr)) exp(-iwt)],
+
+waves that run outwards and inwards; |back|/|out| is the reflection coefficient. A wall sends all of
+it back; that is read before what the body sends out again comes by. 5 % is what may come back from
+a beach: common practice of wave tanks, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import hankel1, hankel2
+
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.flow.effects.beach import make_beach
+from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+
+from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
+from .tanks import DENSITY
+from .verification_case import Check, VerificationCase
+
+LENGTH = 2.0 * np.pi * RADIUS
+"""Length of the waves [m]: Ka = 1, near the hemisphere's own heave."""
+
+NEAR, FAR = 2.25, 3.25
+"""Where the fit begins and ends, in wavelengths; the beach begins there, a wall stands half of one
+further out."""
+
+DEPTH = 1.0
+"""Depth of the water in wavelengths."""
+
+PERIODS = 15
+"""Periods that are moved; the wave's front makes half a wavelength in each."""
+
+STEPS = 100
+"""Time steps a period."""
+
+SOFT = 2.0
+"""Periods in which the motion grows to its whole stroke."""
+
+ALLOWED = 0.05
+"""Share of the height that may come back; also how well the wall's own share must be read."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Amplitudes [m] of the waves at the unit of their Hankel functions; misfit: relative."""
+
+    out: complex
+    back: complex
+    misfit: float
+
+    @property
+    def reflection(self) -> float:
+        """Height that comes back over what was sent out."""
+        return abs(self.back) / abs(self.out)
+
+
+def send_waves(width: float, cells: int) -> Fit:
+    """Waves towards a beach of a width in wavelengths (0: a wall), on `cells` a wavelength."""
+    outer = (FAR + max(width, 0.5)) * LENGTH
+    grid = _grid(LENGTH / cells, outer)
+    ops, state = afloat(grid, make_beach(grid, width * LENGTH, DENSITY) if width > 0.0 else None)
+    omega = float(np.sqrt(2.0 * np.pi * GRAVITY / LENGTH))
+    dt = 2.0 * np.pi / omega / STEPS
+    seen = (grid.r_c > NEAR * LENGTH) & (grid.r_c < FAR * LENGTH)
+    ring = (grid.r_c * grid.dr)[seen]
+    heights = np.zeros(int(seen.sum()), dtype=complex)
+    for step in range(PERIODS * STEPS):
+        if step >= (PERIODS - 1) * STEPS:
+            level = state.water[seen].sum(axis=1) / ring + state.height
+            heights += level * np.exp(1j * omega * state.time) * 2.0 / STEPS
+        middle = state.time + 0.5 * dt
+        growth = min(1.0, middle * omega / (2.0 * np.pi * SOFT))
+        forced_step(ops, state, dt, growth * AMPLITUDE * omega * float(np.sin(omega * middle)))
+    return fit(grid.r_c[seen], heights, omega**2 / GRAVITY)
+
+
+def _grid(cell: float, outer: float) -> Grid:
+    """Eight cells a radius at the hemisphere, `cell` [m] at most from there to the wall."""
+    body = Spacing(RADIUS / 8.0, 0.0, 1.2 * RADIUS, 0.1)
+    high = Spacing(RADIUS / 8.0, -1.1 * RADIUS, 1.2 * RADIUS, 0.15)
+    r_f = lay_lines([0.0, RADIUS, outer], [body, Spacing(cell, 0.0, outer)])
+    return Grid(r_f, lay_lines([-DEPTH * LENGTH, 0.0, 1.2 * RADIUS], [high]))
+
+
+def fit(r: Array, heights: np.ndarray, k: float) -> Fit:
+    """Least squares of both waves to complex heights [m] at radii r [m]."""
+    waves = np.column_stack((hankel1(0, k * r), hankel2(0, k * r)))
+    (out, back), *_ = np.linalg.lstsq(waves, heights, rcond=None)
+    left = np.linalg.norm(heights - waves @ (out, back)) / np.linalg.norm(heights)
+    return Fit(complex(out), complex(back), float(left))
+
+
+def wall() -> VerificationCase:
+    """The tub's wall alone."""
+    grids = tuple((f"{n} cells a wave", send_waves(0.0, n).reflection) for n in (12, 20))
+    return VerificationCase(
+        "wall of the tub, share of a wave that comes back",
+        "no flow through a wall: all of it, from first principles",
+        1.0,
+        grids[-1][1],
+        ALLOWED,
+        grids=grids,
+    )
+
+
+def beach() -> VerificationCase:
+    """A beach as wide as the waves are long."""
+    grids = tuple((f"{n} cells a wave", 1.0 - send_waves(1.0, n).reflection) for n in (12, 20))
+    return VerificationCase(
+        "beach, share of a wave that stays there",
+        "all of it; 5 % may come back, common practice of wave tanks, no source",
+        1.0,
+        grids[-1][1],
+        ALLOWED,
+        kind="at least",
+        grids=grids,
+        note="shares of its height; the wave is as long as the beach is wide",
+    )
+
+
+CHECKS: tuple[Check, ...] = (wall, beach)

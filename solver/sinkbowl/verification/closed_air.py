@@ -1,0 +1,100 @@
+"""Closed-off air as a spring, against two frequencies of small oscillations.
+
+A bubble deep in water (Minnaert 1933, Phil. Mag. 16, 235), of radius R at the pressure p:
+
+    w^2 = 3 gamma p / (rho R^2) / (1 - R/R_far),
+
+the last factor for the water that ends at R_far. Water in a U-tube with one end closed, its air
+column of length l at the pressure p, the water along the tube of length L:
+
+    w^2 = (2 g + gamma p / (rho l)) / L.
+
+L holds an unknown share for the turn at the bottom; as in `u_tube.py` it drops out between two
+depths of the legs: 1/w2^2 - 1/w1^2 = (L2 - L1)/(2 g + gamma p / (rho l)).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.flow.effects.pockets import ADIABATIC
+from sinkbowl.flow.state import HeaveBody
+from sinkbowl.flow.step import advance
+
+from .collapse import RADIUS, REACH, hollow, wide_grid
+from .tanks import DENSITY
+from .u_tube import LEGS, swing
+from .verification_case import Check, VerificationCase
+from .waves import PERIODS, Swing, read_swing
+
+PRESSED = 0.01
+"""Pressure of the bubble at the start above that of the water, over the atmosphere's."""
+
+COLUMN = 0.1
+"""Length of the air column over the closed leg [m]."""
+
+STEPS = 400
+"""Time steps in a period: the gas law is taken implicitly, which damps what is faster."""
+
+
+def minnaert() -> float:
+    """Frequency of the bubble [Hz]."""
+    stiffness = 3.0 * ADIABATIC * ATMOSPHERE / (DENSITY * (1.0 - 1.0 / REACH))
+    return float(np.sqrt(stiffness) / (2.0 * np.pi * RADIUS))
+
+
+def ring(cells: int) -> Swing:
+    """Let a bubble ring on `cells` per radius, without gravity."""
+    ops, state = hollow(wide_grid(RADIUS / cells), 0.0, pockets=True)
+    assert ops.pockets is not None  # asked for
+    first = ops.pockets.follow(state, ops.mesh_of(state)).volume[0]
+    state.pocket_air[0] = first * (1.0 + PRESSED) ** (1.0 / ADIABATIC)
+    rest = state.pocket_air[0]
+    body = HeaveBody(mass=1.0, gravity=0.0, held=True)
+    times, swelling = [0.0], [first - rest]
+    while state.time < PERIODS / minnaert():
+        report = advance(state, body, 1.0 / (STEPS * minnaert()), ops)
+        times.append(state.time)
+        swelling.append(float(report.air.volume[0] - rest))
+    return read_swing(np.array(times), np.array(swelling), abs(first - rest))
+
+
+def bubble_verification() -> VerificationCase:
+    """The bubble's frequency."""
+    grids = tuple((f"{cells} cells a radius", ring(cells).frequency) for cells in (8, 16))
+    return VerificationCase(
+        "ringing bubble",
+        "3 gamma p = rho w^2 R^2, Minnaert 1933 (from memory)",
+        minnaert(),
+        grids[-1][1],
+        0.02,
+        "Hz",
+        grids=grids,
+        note="100 mm wide; the water's end at 300 radii is counted in the reference",
+    )
+
+
+def spring_verification() -> VerificationCase:
+    """The period that the added length has by itself between two legs, one end closed."""
+    short, long = LEGS
+    spring = 2.0 * GRAVITY + ADIABATIC * ATMOSPHERE / (DENSITY * COLUMN)
+
+    def added(cells: int) -> float:
+        slow, quick = (1.0 / swing(cells, leg, COLUMN).frequency for leg in (long, short))
+        return float(np.sqrt(slow**2 - quick**2))
+
+    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (8, 12))
+    return VerificationCase(
+        "U-tube with a closed end, period of the added length",
+        "w^2 = (2 g + gamma p/(rho l))/L, from first principles",
+        float(2.0 * np.pi * np.sqrt(2.0 * (long - short) / spring)),
+        grids[-1][1],
+        0.02,
+        "s",
+        grids=grids,
+        note="an air column of 100 mm as the spring; the turn at the bottom drops out",
+    )
+
+
+CHECKS: tuple[Check, ...] = (bubble_verification, spring_verification)

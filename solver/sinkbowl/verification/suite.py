@@ -1,0 +1,62 @@
+"""The families of the verification suite, in the order of trust, and how they are climbed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from . import (
+    added_mass,
+    beach,
+    closed_air,
+    collapse,
+    floor,
+    flow_map,
+    forced_heave,
+    orifices,
+    u_tube,
+    viscosity,
+    wall_damping,
+    waves,
+)
+from .verification_case import Check, VerificationCase
+
+FAMILIES: dict[str, tuple[Check, ...]] = {
+    "added-mass": added_mass.CHECKS,
+    "waves": waves.CHECKS + wall_damping.CHECKS,
+    "heave": forced_heave.CHECKS,
+    "beach": beach.CHECKS,
+    "floor": floor.CHECKS,
+    "u-tube": u_tube.CHECKS,
+    "orifices": orifices.CHECKS,
+    "collapse": collapse.CHECKS,
+    "air": closed_air.CHECKS,
+    "viscosity": viscosity.CHECKS,
+    "map": flow_map.CHECKS,
+}
+
+
+def run_suite(
+    families: Sequence[str], progress: Callable[[int, int], None] | None = None
+) -> dict[str, tuple[VerificationCase, ...]]:
+    """Compute every verification case of some families of `FAMILIES`.
+
+    progress, if given, is told after each check how many are done, of how many.
+    """
+    total = sum(len(FAMILIES[family]) for family in families)
+    done, found = 0, {}
+    for family in families:
+        checks: list[VerificationCase] = []
+        for check in FAMILIES[family]:
+            checks += as_tuple(check())
+            done += 1
+            if progress is not None:
+                progress(done, total)
+        found[family] = tuple(checks)
+    return found
+
+
+def as_tuple(
+    checks: VerificationCase | tuple[VerificationCase, ...],
+) -> tuple[VerificationCase, ...]:
+    """What a check returns, one verification case or several, as a tuple."""
+    return (checks,) if isinstance(checks, VerificationCase) else checks

@@ -1,0 +1,114 @@
+"""Water that swings between a tube and the ring around it: a U-tube of revolution.
+
+T = 2 pi sqrt(L/(2 g)) with L the length of the water along the tube, for equal sections (any
+textbook of fluid mechanics; seen). L holds an unknown share for the turn at the bottom. Longer legs
+do not change that, so it drops out between two depths h: T2^2 - T1^2 = 4 pi^2 (h2 - h1)/g.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
+from sinkbowl.flow.grid.grid import Grid
+from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.operators import make_operators
+from sinkbowl.flow.simulation import WAVE
+from sinkbowl.flow.state import HeaveBody, empty_state
+from sinkbowl.flow.step import advance
+
+from .tanks import DENSITY, on_line
+from .verification_case import Check, VerificationCase
+from .waves import PERIODS, Swing, read_swing
+
+TUBE = 0.05
+"""Radius of the inner tube, and the gap under it [m]."""
+
+LEGS = (0.1, 0.2)
+"""Depths of the water in the legs, above the gap [m]."""
+
+AMPLITUDE = 0.002
+"""Height of the inner level above rest at the start [m]."""
+
+
+def swing(cells: int, leg: float, column: float = 0.0) -> Swing:
+    """Let the water swing on `cells` per tube radius, the tube's wall two cells thick.
+
+    With a column of air [m] the ring is closed so far above the water's level at rest, and the
+    water swings by a tenth of AMPLITUDE, little against the column.
+    """
+    cell = TUBE / cells
+    grid = _grid(cell, leg, column + 7.0 * cell)
+    top = grid.z_f[-1] - 0.5 * cell
+    wall = TUBE + 2.0 * cell
+    outline = np.array([[TUBE, TUBE], [wall, TUBE], [wall, top], [TUBE, top]])
+    solid = place_solid(grid, outline)
+    pockets, amplitude, dt = None, AMPLITUDE, WAVE * np.sqrt(cell / GRAVITY)
+    end = 1.2 * PERIODS * _period(leg)
+    if column:
+        lid = np.outer(grid.r_c > wall, on_line(grid.z_f, TUBE + leg + column))
+        solid, pockets = closed(grid, solid, z_faces=lid), Pockets(grid.shape)
+        amplitude = 0.1 * AMPLITUDE
+        spring = ADIABATIC * ATMOSPHERE / (DENSITY * column)
+        end *= np.sqrt(2.0 * GRAVITY / spring)
+        dt = 1e-3 * end
+    ops = make_operators(grid, solid, DENSITY, 1e-9, pockets=pockets)
+    state = empty_state(grid)
+    inner = np.broadcast_to((grid.r_c < TUBE)[:, None], grid.shape)
+    fill_to(state, ops, TUBE + leg + amplitude, inner)
+    fill_to(state, ops, TUBE + leg - amplitude, ~inner)
+    settle(state, ops)
+    area = 0.5 * TUBE**2
+    if pockets is not None:
+        pockets.follow(state, ops.mesh_of(state))
+        state.pocket_air[0] = area * column
+    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
+    times, heights = [], []
+    while state.time < end:
+        times.append(state.time)
+        heights.append(float(state.water[inner].sum()) / area - TUBE - leg)
+        advance(state, body, dt, ops)
+    return read_swing(np.array(times), np.array(heights), amplitude)
+
+
+def _grid(cell: float, leg: float, above: float) -> Grid:
+    """Lines on both faces of the wall and air so high above the water [m]; the ring outside has the
+    tube's section."""
+    wall = TUBE + 2.0 * cell
+    rim = float(np.hypot(TUBE, wall))
+    tube = np.linspace(0.0, TUBE, round(TUBE / cell) + 1)
+    ring = np.linspace(wall, rim, round((rim - wall) / cell) + 1)
+    r_f = np.concatenate((tube, [TUBE + cell], ring))
+    rows = round((TUBE + leg + above) / cell)
+    return Grid(r_f, np.linspace(0.0, rows * cell, rows + 1))
+
+
+def _period(leg: float) -> float:
+    """Period of legs that deep, without the turn [s]."""
+    return float(2.0 * np.pi * np.sqrt(leg / GRAVITY))
+
+
+def length_verification() -> VerificationCase:
+    """The period that the added length has by itself, sqrt(T2^2 - T1^2)."""
+    short, long = LEGS
+
+    def added(cells: int) -> float:
+        slow, quick = (1.0 / swing(cells, leg).frequency for leg in (long, short))
+        return float(np.sqrt(slow**2 - quick**2))
+
+    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (4, 8))
+    return VerificationCase(
+        "U-tube, period of the added length",
+        "T = 2 pi sqrt(L/(2g)), textbook (seen)",
+        _period(long - short),
+        grids[-1][1],
+        0.005,
+        "s",
+        grids=grids,
+        note="from legs 100 and 200 mm deep, so that the turn at the bottom drops out",
+    )
+
+
+CHECKS: tuple[Check, ...] = (length_verification,)
