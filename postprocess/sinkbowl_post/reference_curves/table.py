@@ -199,7 +199,7 @@ def _interval(row: _Row) -> Interval:
     if row.has("mean [s]"):
         mean, other = row.positive("mean [s]"), row.other("other")
     else:
-        scatter, other = scatter / math.sqrt(members + 1.0), resolved(ratio)
+        scatter, other = scatter / math.sqrt(members + 1.0), resolved(ratio, "void")
     return Interval(
         mean=mean,
         scatter=scatter,

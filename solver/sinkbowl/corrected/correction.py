@@ -39,8 +39,8 @@ BASE_GONE = 0.01
 """Half-width at 95 % of theory for a bowl without a base: heave and flow part by 0.1 % in the cup
 of 92 mm, the models themselves by up to 0.7 % (tests/verification/test_reduced_limits.py)."""
 
-MAP_AIR_KEPT = False
-"""Whether the map's runs kept the air that the fountain closes off."""
+MAP_AIR = "void"
+"""What the map's runs did with the air that the fountain closes off."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
     told = known.surface.at(like.x, like.scale)
     by_map = 1.0 - min(1.0, (told.deviation / told.prior) ** 2)
     ratio = hole_ratio(case)
-    missing = not_computed(ratio, MAP_AIR_KEPT)
+    missing = not_computed(ratio, MAP_AIR)
     parts = {
         "theory and map": sure * math.hypot(told.deviation, noise),
         "grid": by_map * repeat_runs_at(ratio).grid,

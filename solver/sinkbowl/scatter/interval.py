@@ -153,7 +153,7 @@ def of_runs(
     if len(known) < len(times):
         return None
     ratio, mean = hole_ratio(case), float(np.mean(known))
-    draws, of_hole = repeat_runs_at(ratio), resolved(ratio)
+    draws, of_hole = repeat_runs_at(ratio), resolved(ratio, case.flow.air)
     if law is not None:
         of_hole = {"other": {"discharge coefficient": law} if law > 0.0 else {}}
     return Interval(
@@ -169,9 +169,9 @@ def of_runs(
     )
 
 
-def resolved(ratio: float) -> dict[str, Any]:
+def resolved(ratio: float, air: str) -> dict[str, Any]:
     """Shift and other of an `Interval` with a hole, d/D, that the grid resolves."""
-    left_out = not_computed(ratio)
+    left_out = not_computed(ratio, air)
     other = {"axisymmetry": left_out.shift_half, "closed-off air": left_out.air_half}
     return {"shift": left_out.shift, "other": {k: half for k, half in other.items() if half > 0.0}}
 

@@ -2,7 +2,8 @@
 
 Ring vortices at the jet's edge stay whole without a third dimension and hold the jet back; a table
 (not_computed.csv) says by how much that shifts the time. Where the fountain shuts a ring of air off
-(d/D 0.3 to 0.65) and the run takes it for a void, its resistance is missing.
+(d/D 0.3 to 0.7), the ring stays whole in the run, and breaks into bubbles in nature; if the run takes
+it for a void, its resistance is missing.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ class NotComputed:
     """Shares of the sinking time.
 
     shift: by which three dimensions move it; shift_half, air_half: half-widths at 95 % of that and
-    by closed-off air, 0 where the run keeps the air.
+    by closed-off air.
     """
 
     shift: float
@@ -35,11 +36,10 @@ class NotComputed:
     air_half: float
 
 
-def not_computed(ratio: float, air_kept: bool = False) -> NotComputed:
-    """The table at d/D; linear between rows, beyond the last as there."""
-    rows = _rows()
-    shift, shift_half, air = (float(np.interp(ratio, rows[:, 0], rows[:, k])) for k in (1, 2, 3))
-    return NotComputed(shift, shift_half, 0.0 if air_kept else air)
+def not_computed(ratio: float, air: str) -> NotComputed:
+    """The table at d/D; linear between rows, beyond the last as there. air: "kept" or "void"."""
+    rows, column = _rows(), 3 if air == "kept" else 4
+    return NotComputed(*(float(np.interp(ratio, rows[:, 0], rows[:, k])) for k in (1, 2, column)))
 
 
 @cache
