@@ -1,0 +1,130 @@
+"""How well best times hold on bowls drawn anew, which no fit has seen.
+
+    python tests/benchmarks/fresh_bowls.py FOLDER
+
+Draws the bowls (uniform in d/D and in the logarithms of the other numbers, generator and seed of
+numpy), computes three releases of each with the flow solver where FOLDER/releases.csv does not hold
+them yet, and prints a table by the width of the hole. Left out and counted: bowls that do not sink
+by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that of the
+flow on both sides, and closed-off air and symmetry are as in the flow: so of the interval only what
+is not known of theory, map and grid counts.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+from sinkbowl.common.errors import SinkbowlError
+from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.corrected.model import best_time
+from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.design.checking import verdict
+from sinkbowl.mapping.release import as_the_flow_sees_it
+from sinkbowl.mapping.releases import compute, missing, read
+from sinkbowl.reduced import MODELS
+from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
+
+BOWLS, MEMBERS, SEED = 60, 3, 20261201
+MOST_SECONDS = 25.0
+RATIO = 0.03, 0.9
+RADIUS, HEIGHT, WALL = (25.0, 90.0), (0.4, 1.6), (0.015, 0.08)
+DENSITY = 1250.0, 8900.0
+BINS = ((0.0, 0.25), (0.25, 0.6), (0.6, 1.0), (0.0, 1.0))
+COUNTED = ("theory and map", "theory", "grid", "near stall")
+
+
+def drawn() -> tuple[list[MapBowl], Counter[str]]:
+    """The bowls, and how many were left out for what."""
+    rng, bowls, left_out = np.random.default_rng(SEED), [], Counter[str]()
+    while len(bowls) < BOWLS:
+        bowl = _bowl(rng)
+        reason = _reason(bowl)
+        if reason:
+            left_out[reason] += 1
+        else:
+            bowls.append(bowl)
+    return bowls, left_out
+
+
+def _bowl(rng: np.random.Generator) -> MapBowl:
+    def log(ends: tuple[float, float]) -> float:
+        return float(ends[0] * (ends[1] / ends[0]) ** rng.random())
+
+    shape = str(rng.choice(("cup", "cone", "cap")))
+    radius, ratio = log(RADIUS), float(rng.uniform(*RATIO))
+    wall = radius * log(WALL)
+    height = radius * (min(log(HEIGHT), 1.0) if shape == "cap" else log(HEIGHT))
+    hole = 2.0 * ratio * (radius - wall)
+    least = min(0.5 * hole + wall + 1.0, radius)
+    base = radius if shape == "cup" else float(rng.uniform(least, radius))
+    base_wall = 0.0 if shape == "cap" else wall
+    lengths = (radius, height, wall, 0.0 if shape == "cap" else base, base_wall, hole)
+    kind = "cap" if shape == "cap" else "cone"
+    bowl = MapBowl(kind, *(float(f"{size:.4g}") for size in lengths), 1.0)
+    density = log(DENSITY)
+    try:
+        volume = bowl.case().bowl.solid_volume
+    except SinkbowlError:
+        return bowl
+    return MapBowl(**{**bowl.__dict__, "mass": float(f"{1e3 * density * volume:.4g}")})
+
+
+def _reason(bowl: MapBowl) -> str:
+    try:
+        case = bowl.case()
+        if verdict(case) not in ("sinks", "tips"):
+            return verdict(case)
+        long = forecast(case).cell_steps * SECONDS_A_CELL > MOST_SECONDS
+        return "takes too long to compute" if long else ""
+    except SinkbowlError:
+        return "cannot be made"
+
+
+def main(folder: Path) -> None:
+    """Compute what is missing and print the table."""
+    folder.mkdir(parents=True, exist_ok=True)
+    table = folder / "releases.csv"
+    bowls, left_out = drawn()
+    print(f"seed {SEED}; left out: {dict(left_out)}")
+    wanted = [(bowl, member) for member in range(MEMBERS) for bowl in bowls]
+    compute(table, missing(table, wanted))
+    rows = []
+    for bowl in bowls:
+        lines = [line for line in read(table) if line["bowl"] == bowl.name]
+        failed = [line["trouble"] for line in lines if line["trouble"]]
+        if failed:
+            print(f"{bowl.name}: {failed[0]}")
+            continue
+        flow = float(np.mean([float(line["rim [s]"]) for line in lines]))
+        case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
+        best = best_time(case)
+        if best is None:
+            print(f"{bowl.name}: not answered")
+            continue
+        half = float(np.hypot.reduce([best.parts.get(name, 0.0) for name in COUNTED]))
+        models = [MODELS[name](case).sinking_time or np.nan for name in ("heave", "quasi-static")]
+        ratio = bowl.hole / (2.0 * (bowl.radius - bowl.wall))
+        rows.append((ratio, best.time / flow - 1.0, half, *(time / flow - 1.0 for time in models)))
+        print(f"| {bowl.name} | {flow:.4g} s | {rows[-1][1]:+.1%} ± {half:.1%} |")
+    _print(np.array(rows))
+
+
+def _print(rows: np.ndarray) -> None:
+    print("| d/D | bowls | best off | within 5 % | inside, half-width | heave | quasi-static |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    for low, high in BINS:
+        here = rows[(rows[:, 0] >= low) & (rows[:, 0] < high)]
+        off = np.abs(here[:, [1, 3, 4]])
+        middle = [f"{np.nanmedian(one):.1%} / {np.nanquantile(one, 0.9):.1%}" for one in off.T]
+        inside = f"{np.mean(off[:, 0] <= here[:, 2]):.0%}, {np.median(here[:, 2]):.1%}"
+        within = f"{np.mean(off[:, 0] <= 0.05):.0%}"
+        cells = (f"{low:g} to {high:g}", str(len(here)), middle[0], within, inside, *middle[1:])
+        print(f"| {' | '.join(cells)} |")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
