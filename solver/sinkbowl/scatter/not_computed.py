@@ -2,8 +2,8 @@
 
 Ring vortices at the jet's edge stay whole without a third dimension and hold the jet back; a table
 (not_computed.csv) says by how much that shifts the time. Where the fountain shuts a ring of air off
-(d/D 0.3 to 0.7), the ring stays whole in the run, and breaks into bubbles in nature; if the run takes
-it for a void, its resistance is missing.
+(d/D 0.3 to 0.7), the ring stays whole in the run, and breaks into bubbles in nature; if the run
+takes it for a void, its resistance is missing.
 """
 
 from __future__ import annotations
