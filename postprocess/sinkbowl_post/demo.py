@@ -14,7 +14,7 @@ from sinkbowl.design.checking import check
 from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import told_time
-from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.exporting.history_table import export_history
@@ -76,7 +76,7 @@ def _show(output: Path, place: Path) -> None:
     """Comparison, figures, table and films of the run."""
     result = read_result(output)
     comparison = compare(result)
-    tell_table(table(comparison))
+    tell_table(comparison.table)
     figure = comparison_figure(comparison, result.case.bowl.rim_height)
     for suffix in (".png", ".svg"):
         save_figure(figure, place / f"comparison{suffix}")

@@ -27,7 +27,7 @@ from sinkbowl.running.grids import (
 from sinkbowl.running.members import run_levels
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, of_runs
-from sinkbowl_post.comparing.compare import compare, table
+from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from synthetic import CASE_TEXT, edited, write_result
 
@@ -111,7 +111,7 @@ def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
     result, _ = stored(tmp_path / "cup.h5", (1.0, 1.02, 0.99))
     comparison = compare(result)
     assert "swing" in result.levels_warning
-    assert "swing" in str(table(comparison).caption)
+    assert "swing" in comparison.table.caption
     assert comparison.as_dict()["flow"]["levels_warning"] == result.levels_warning
 
 
@@ -126,7 +126,7 @@ def test_comparison_shows_the_bar(tmp_path: Path) -> None:
     """Time with its interval in the table; a bar of that length in the figure."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     comparison = compare(result)
-    told = next(iter(table(comparison).columns[1].cells))
+    told = comparison.table.rows[0][1]
     assert "±" in str(told)
     figure = comparison_figure(comparison, result.case.bowl.rim_height)
     bars = [c for axes in figure.axes for c in axes.containers if hasattr(c, "has_xerr")]

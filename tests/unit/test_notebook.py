@@ -10,7 +10,7 @@ import pytest
 
 from coarse_cups import STEEL, case_of
 from sinkbowl.case.shipped import shipped_cases
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import TextTable
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import check
 from sinkbowl.files.record import DATASETS
@@ -91,11 +91,11 @@ def test_other_results_show_themselves_in_a_few_lines(tmp_path: Path) -> None:
 
 def test_what_stands_in_a_table_cannot_be_html() -> None:
     """A title comes from a file, and files come from strangers."""
-    html = table_html([("a", "<script>")], "<b>", ("h", "<i>"))
+    html = TextTable([("a", "<script>")], "<b>", ("h", "<i>")).html
     assert "&lt;script&gt;" in html
     assert "<b>" not in html
     assert "<i>" not in html
-    assert table_text([("a", "1"), ("bb", "22")]) == "  a   1\n  bb  22"
+    assert TextTable([("a", "1"), ("bb", "22")]).text == "  a   1\n  bb  22"
 
 
 @pytest.mark.slow

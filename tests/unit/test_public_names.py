@@ -21,7 +21,7 @@ import sinkbowl
 import sinkbowl_post
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.pages.json_text import json_text
+from sinkbowl_post.pages.telling import json_text
 from synthetic import write_result
 
 PACKAGES = (sinkbowl, sinkbowl_post)

@@ -11,10 +11,10 @@ import pytest
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.shipped import shipped_case
+from sinkbowl.common.shown import duration
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.design.sizing.drills import oversize
-from sinkbowl.design.sizing.size_page import duration, size_page
 from sinkbowl.design.sizing.sizing import _Search, size
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.cli import main
@@ -85,7 +85,7 @@ def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged() -> None:
     (drill,) = sized.drills
     assert drill.starts
     assert sized.first <= drill.diameter < sized.first + 1e-4
-    text = size_page(sized.as_dict())
+    text = repr(sized)
     assert "PLUGGED: a hole of" in text
     assert "1440 s (24 min 0 s)" in text
     assert "A push of" in text
@@ -107,7 +107,7 @@ def test_bowl_that_no_hole_starts_is_told_so() -> None:
     assert sized.verdict == "plugged"
     assert sized.first is None
     assert sized.drills == ()
-    assert "None starts by itself." in size_page(sized.as_dict())
+    assert "None starts by itself." in repr(sized)
 
 
 def test_time_too_short_for_any_hole_is_told_as_dynamic() -> None:
@@ -120,7 +120,7 @@ def test_time_too_short_for_any_hole_is_told_as_dynamic() -> None:
     assert sized.time is not None
     assert sized.time > 0.05
     assert sized.drills == ()
-    text = size_page(sized.as_dict())
+    text = repr(sized)
     assert "TOO QUICK" in text
     assert "it plunges" in text
 
@@ -130,7 +130,7 @@ def test_time_too_long_for_any_hole_is_told_with_the_longest_there_is() -> None:
     assert sized.verdict == "too slow"
     assert sized.value == pytest.approx(1e-4)
     assert sized.first is not None
-    assert "TOO SLOW" in size_page(sized.as_dict())
+    assert "TOO SLOW" in repr(sized)
 
 
 def test_bowl_lighter_than_water_floats_whatever_the_hole() -> None:
@@ -138,7 +138,7 @@ def test_bowl_lighter_than_water_floats_whatever_the_hole() -> None:
     assert sized.verdict == "floats"
     assert sized.value is None
     assert sized.time is None
-    assert "FLOATS: it does not sink, whatever the hole" in size_page(sized.as_dict())
+    assert "FLOATS: it does not sink, whatever the hole" in repr(sized)
 
 
 @pytest.mark.parametrize("time", [12.0, 10.0])
@@ -151,7 +151,7 @@ def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
     again = MODELS["corrected"](parse_case(text, Path(), "again")).sinking_time
     assert again == pytest.approx(time, rel=1e-4), f"{again} s"
     assert sized.drills == ()
-    assert "section of the ring" in size_page(sized.as_dict())
+    assert "section of the ring" in repr(sized)
 
 
 def test_ring_for_too_short_a_time_is_the_stoutest_that_fits_under_the_base() -> None:
@@ -172,7 +172,7 @@ def test_ring_for_too_long_a_time_lets_the_dish_float() -> None:
     assert sized.value == pytest.approx(lightest, rel=1e-5)
     assert sized.time is not None
     assert sized.time < 60.0
-    assert "too light and stays afloat" in size_page(sized.as_dict())
+    assert "too light and stays afloat" in repr(sized)
 
 
 def test_leap_of_the_time_is_no_root(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -185,9 +185,9 @@ def test_leap_of_the_time_is_no_root(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_quick_bowl_is_handed_to_the_flow_solver() -> None:
-    text = size_page(size(cup(), 0.5).as_dict())
+    text = repr(size(cup(), 0.5))
     assert "inertia counts" in text
-    assert "inertia counts" not in size_page(size(cup(), 100.0, model="quasi-static").as_dict())
+    assert "inertia counts" not in repr(size(cup(), 100.0, model="quasi-static"))
 
 
 def test_command_prints_a_page_and_the_same_figures_for_scripts(

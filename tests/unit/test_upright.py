@@ -10,8 +10,7 @@ import pytest
 import cups
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.design.checking import check
-from sinkbowl.design.sizing.materials import MATERIALS
-from sinkbowl.design.sizing.upright import Loading, Upright, size_upright, with_ring
+from sinkbowl.design.sizing.upright import MATERIALS, Loading, Upright, size_upright, with_ring
 from sinkbowl_post.cli import main
 
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
@@ -68,7 +67,7 @@ def chart(
         pool = _pool(stack)
         done = chart_case(loaded, model=model, narrowest=narrowest, executor=pool, progress=show)
     figures = chart_figures(done)
-    tell(json_text(figures) if as_json else chart_page(figures))
+    tell(figures if as_json else chart_page(figures))
     for path in wanted:
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text

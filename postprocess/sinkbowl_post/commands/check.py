@@ -9,7 +9,6 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -92,7 +91,7 @@ def check(
         trial = None if budget is None else budget["trial"]
         more = {"spread": budget, "plan": trials, "trial": trial}
         found = {name: part for name, part in more.items() if part is not None}
-        tell(json_text({**figures, **found}))
+        tell({**figures, **found})
         return
     tell(check_page(figures))
     if budget is not None:

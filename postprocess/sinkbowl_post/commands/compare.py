@@ -8,8 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Figures, Heading
-from sinkbowl_post.pages.json_text import json_text
-from sinkbowl_post.pages.telling import tell, tell_table
+from sinkbowl_post.pages.telling import tell, tell_line, tell_table
 
 
 def compare(
@@ -49,14 +48,17 @@ def compare(
     runs = read_runs(results, measured)
     if as_json:
         told = [run.as_dict() for run in runs]
-        tell(json_text(told[0] if len(told) == 1 else {"runs": told}))
+        tell(told[0] if len(told) == 1 else {"runs": told})
     else:
-        from sinkbowl_post.pages.compare_page import compare_page
-        from sinkbowl_post.pages.reasons_page import print_reasons
+        from sinkbowl_post.pages.compare_page import compare_page, reasons_table, reasons_words
 
         tell_table(compare_page(runs))
-        if len(runs) == 1:
-            print_reasons(runs[0].comparison)
+        why = reasons_table(runs[0].comparison) if len(runs) == 1 else None
+        if why is not None:
+            tell()
+            tell_table(why)
+            for line in reasons_words(runs[0].comparison):
+                tell_line(line)
     if figures:
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure

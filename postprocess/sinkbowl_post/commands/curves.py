@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell, tell_table
 
 
@@ -52,16 +51,16 @@ def curves(
     """
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.reference_curves.curves import curves as draw_curves
-    from sinkbowl_post.reference_curves.curves import curves_table, curves_words
+    from sinkbowl_post.reference_curves.curves import curves_words
 
     with step_bar("runs") as show:
         drawn = draw_curves(
             places, outputs or (), show, reasons, measured, case, heading, comma, model
         )
     if as_json:
-        tell(json_text(drawn.as_dict()))
+        tell(drawn.as_dict())
     else:
-        tell_table(curves_table(drawn.points))
+        tell_table(drawn.table)
         tell("\n" + curves_words(drawn.points, drawn.left_out))
         for trial in drawn.trials:
             if trial.timed.suspect_words:

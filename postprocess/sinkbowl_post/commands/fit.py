@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Figures, Heading
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -40,6 +39,6 @@ def fit(
     with step_bar("models") as show:
         found = fit_measured(loaded, measured, figures or (), show, heading)
     if as_json:
-        tell(json_text(fit_figures(found) | best_figures(loaded)))
+        tell(fit_figures(found) | best_figures(loaded))
         return
     tell("\n".join(part for part in (fit_page(found), best_line(loaded)) if part))

@@ -10,7 +10,6 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -91,7 +90,7 @@ def log(
         doubted=None if yes else _ask,
     )
     if as_json:
-        tell(json_text(logged.as_dict() | (best_figures(bowl) if bowl else {})))
+        tell(logged.as_dict() | (best_figures(bowl) if bowl else {}))
         return
     line = best_line(bowl) if bowl else ""
     tell("\n".join(part for part in (repr(logged), line) if part))

@@ -10,7 +10,6 @@ import typer
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
@@ -76,7 +75,7 @@ def run(
         from sinkbowl_post.pages.estimate_page import estimate_figures, estimate_page
 
         told = estimate(loaded)
-        tell(json_text(estimate_figures(told)) if as_json else estimate_page(told))
+        tell(estimate_figures(told) if as_json else estimate_page(told))
         return
     if not (resume and target.exists()):
         check_target(target, overwrite)
@@ -95,7 +94,7 @@ def run(
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:
-        tell(json_text(run_figures(done)))
+        tell(run_figures(done))
     elif done.status == "finished":
         tell(run_page(done))
     if done.status != "finished":
@@ -142,4 +141,4 @@ def _run_several(
                 progress=show,
             )
             told = page.members_figures(several) if as_json else page.members_page(several)
-    tell(json_text(told) if isinstance(told, dict) else told)
+    tell(told)

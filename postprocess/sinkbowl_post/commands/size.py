@@ -7,7 +7,6 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -53,8 +52,8 @@ def size(
     if time is None:
         wished = read_option("--upright", str(upright), HEIGHT_WISHED)
         rings = size_upright(load_case(case), wished, read_option("--step", step, RING_STEP))
-        tell(json_text(rings.as_dict()) if as_json else repr(rings))
+        tell(rings.as_dict() if as_json else repr(rings))
         return
     wanted = read_option("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model, count)
-    tell(json_text(sized.as_dict()) if as_json else repr(sized))
+    tell(sized.as_dict() if as_json else repr(sized))

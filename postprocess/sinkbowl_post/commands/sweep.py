@@ -11,7 +11,6 @@ import typer
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
@@ -93,7 +92,7 @@ def sweep(
             progress=show,
         )
     if as_json:
-        tell(json_text(sweep_figures(done)))
+        tell(sweep_figures(done))
     else:
         sweep_page(done)
     missing = len(done.runs) - len(done.with_status("finished"))

@@ -9,7 +9,6 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -96,7 +95,7 @@ def trace(
             rate=rate,
             progress=show,
         )
-    tell(json_text(found.as_dict()) if as_json else repr(found))
+    tell(found.as_dict() if as_json else repr(found))
     if output is not None:
         found.save(output, comma)
     if figure is not None:

@@ -8,7 +8,6 @@ import typer
 
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.options import AsJson
-from sinkbowl_post.pages.json_text import json_text
 from sinkbowl_post.pages.telling import tell
 
 
@@ -41,7 +40,7 @@ def verify(
     with step_bar("checks") as show:
         found = run_suite(wanted, show)
     figures = verify_figures(found)
-    tell(json_text(figures) if as_json else verify_page(found))
+    tell(figures if as_json else verify_page(found))
     short = [check["name"] for check in figures["checks"] if not check["passed"]]
     if short:
         raise RunError(f"{len(short)} of {len(figures['checks'])} fall short: {'; '.join(short)}")

@@ -12,14 +12,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import Best
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
@@ -31,15 +31,12 @@ from sinkbowl.reduced.attribution.path import Record
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, next_run
 from sinkbowl_post.comparing.reasons import record_of
 
-if TYPE_CHECKING:
-    from rich.table import Table
-
 HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
 MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
 
 
 @dataclass(frozen=True, repr=False)
-class Comparison:
+class Comparison(Shown):
     """One run and the reduced models of the same case.
 
     Attributes
@@ -87,15 +84,19 @@ class Comparison:
         """The flow's best time [s], or where it has no interval that of its run."""
         return self.interval.time if self.interval else self.flow.sinking_time
 
-    def __repr__(self) -> str:
+    @property
+    def table(self) -> TextTable:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
-        return table_text(rows(self), self._title(), HEADINGS)
-
-    def _repr_html_(self) -> str:
-        return table_html(rows(self), self._title(), HEADINGS)
-
-    def _title(self) -> str:
-        return f"{self.title}. {self.remarks}" if self.remarks else self.title
+        rows = []
+        for name, sinking in {"flow": self.flow, **self.models}.items():
+            ratio = self.ratio(name) if name in self.models else None
+            told = (
+                "flow solver" if name == "flow" else name,
+                _told(sinking, self.best_of(name)),
+                *("" if one is None else f"{one:.3f}" for one in (ratio, self.discharge[name])),
+            )
+            rows.append(told)
+        return TextTable(rows, self.title, HEADINGS, self.remarks)
 
     @property
     def remarks(self) -> str:
@@ -225,38 +226,6 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
     t, head = sinking.t[middle], np.maximum(sinking.head[middle], 0.0)
     ideal = hole_area * float(np.trapezoid(np.sqrt(2 * GRAVITY * head), t))
     return float(np.trapezoid(sinking.hole_flow[middle], t)) / ideal if ideal > 0 else None
-
-
-def rows(comparison: Comparison) -> list[tuple[str, ...]]:
-    """Name, sinking time, ratio to the flow solver's and coefficient of every model, in words."""
-    found: list[tuple[str, ...]] = []
-    for name, sinking in {"flow": comparison.flow, **comparison.models}.items():
-        ratio = comparison.ratio(name) if name in comparison.models else None
-        coefficient = comparison.discharge[name]
-        found.append(
-            (
-                "flow solver" if name == "flow" else name,
-                _told(sinking, comparison.best_of(name)),
-                "" if ratio is None else f"{ratio:.3f}",
-                "" if coefficient is None else f"{coefficient:.3f}",
-            )
-        )
-    return found
-
-
-def table(comparison: Comparison) -> Table:
-    """The comparison as a table for the terminal."""
-    from rich.table import Table
-
-    told = Table(title=comparison.title, title_justify="left", title_style="bold", box=None)
-    for heading in HEADINGS:
-        told.add_column(heading, justify="right" if heading else "left")
-    for row in rows(comparison):
-        told.add_row(*row)
-    if comparison.remarks:
-        told.caption = comparison.remarks
-        told.caption_justify = "left"
-    return told
 
 
 def _over(time: float | None, other: float | None) -> float | None:

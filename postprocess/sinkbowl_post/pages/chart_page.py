@@ -6,13 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.common.shown import seconds_with, table_text
+from sinkbowl.common.shown import TextTable, duration, grams, millimetres, seconds_with
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.design.charting.chart import Chart
 from sinkbowl.design.charting.chart_point import best_of, chart_point_of
 from sinkbowl.design.charting.load import load_of
 from sinkbowl.design.checking import FAST
-from sinkbowl.design.sizing.size_page import duration
 from sinkbowl_post.chart.table import rows
 
 FINE = 400
@@ -58,7 +57,7 @@ def chart_page(figures: dict[str, Any]) -> str:
         ("starts by itself from", _mm(figures["starts_from_hole_m"])),
         ("plunges from", _mm(figures["plunges_from_hole_m"])),
     ]
-    return table_text([row for row in told if row[1]], figures["title"])
+    return TextTable([row for row in told if row[1]], figures["title"]).text
 
 
 def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
@@ -96,8 +95,8 @@ def _known(value: float) -> float | None:
 
 
 def _mm(length: float | None) -> str:
-    return "" if length is None else f"{length * 1e3:.3g} mm"
+    return "" if length is None else millimetres(length, 3)
 
 
 def _g(mass: float | None) -> str:
-    return "" if mass is None else f"{mass * 1e3:.3g} g"
+    return "" if mass is None else grams(mass, 3)

@@ -1,64 +1,51 @@
-"""What ``sinkbowl compare`` prints: a row a model for one run, a row a run for several."""
+"""What ``sinkbowl compare`` prints: a row a model and why it is off, or a row a run."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from sinkbowl.common.shown import TextTable
+from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.interval import interval_words
-from sinkbowl_post.comparing.compare import table
+from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, cautions, ride, sentence, told
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.measured.trace_rms import rms_words
 from sinkbowl_post.style import seconds_with
 
-if TYPE_CHECKING:
-    from rich.table import Table
 
-
-def compare_page(runs: Sequence[Run]) -> Table:
-    """The comparison as a table for the terminal."""
+def compare_page(runs: Sequence[Run]) -> TextTable:
+    """The comparison as a table."""
     if len(runs) > 1:
-        return runs_table(runs)
+        return _runs_table(runs)
     run = runs[0]
-    rows = table(run.comparison)
-    overlay = run.overlay
+    table, overlay = run.comparison.table, run.overlay
+    rows = list(table.rows)
     if overlay is not None and (overlay.time is not None or overlay.failed):
-        rows.add_row(*overlay.row(run.comparison.best_time))
-    told = (rows.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
-    if any(told):
-        rows.caption = "\n".join(str(words) for words in told if words)
-        rows.caption_justify = "left"
-    return rows
+        rows.append(overlay.row(run.comparison.best_time))
+    told = (table.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
+    return replace(table, rows=rows, caption="\n".join(words for words in told if words))
 
 
-def runs_table(runs: Sequence[Run]) -> Table:
+def _runs_table(runs: Sequence[Run]) -> TextTable:
     """Several runs, one a row: time, coefficient, and what models and trials have of that time."""
-    from rich.table import Table
-
     models = list(runs[0].comparison.models)
     measured = any(run.overlay is not None for run in runs)
-    rows = Table(
-        title=f"{len(runs)} runs, and sinking times over the flow solver's",
-        title_justify="left",
-        title_style="bold",
-        box=None,
-    )
     headings = ["", "rim under", "C_d", *models, *(["measured", ""] if measured else [])]
-    for place, heading in enumerate(headings):
-        narrow = heading.replace("-", "-\n")
-        rows.add_column(narrow, justify="right" if place else "left", no_wrap=not place)
     longest = max(run.comparison.best_time or 0.0 for run in runs)
-    for run in runs:
-        rows.add_row(*_cells(run, models, longest), *(_measured(run) if measured else ()))
     told = [interval_words([run.comparison.interval for run in runs])]
     told += [
         f"{run.label}: {run.overlay.suspect_words}"
         for run in runs
         if run.overlay and run.overlay.suspect_words
     ]
-    rows.caption = "\n".join(words for words in told if words) or None
-    rows.caption_justify = "left"
-    return rows
+    return TextTable(
+        [(*_cells(run, models, longest), *(_measured(run) if measured else ())) for run in runs],
+        f"{len(runs)} runs, and sinking times over the flow solver's",
+        [heading.replace("-", "-\n") for heading in headings],
+        "\n".join(words for words in told if words),
+    )
 
 
 def _cells(run: Run, models: Sequence[str], longest: float) -> list[str]:
@@ -80,3 +67,50 @@ def _measured(run: Run) -> tuple[str, str]:
         return "", ""
     _, told, ratio, _ = run.overlay.row(run.comparison.best_time)
     return ratio, told
+
+
+def reasons_table(comparison: Comparison) -> TextTable | None:
+    """A row a cause, a column a model; None where no model and no flow have both a time."""
+    known = {name: one for name, one in comparison.reasons.items() if one is not None}
+    if not known:
+        return None
+    rows = reasons_rows(known, comparison.half_width)
+    return TextTable(rows, "What sets the difference: model minus flow", ["", *known])
+
+
+def reasons_words(comparison: Comparison) -> list[str]:
+    """A sentence a model, and what to keep in mind."""
+    half = comparison.half_width
+    lines = [
+        sentence(name, one, half, ride(comparison.flow, comparison.models[name]))
+        for name, one in comparison.reasons.items()
+        if one is not None
+    ]
+    return [line[0].upper() + line[1:] for line in lines] + cautions(comparison.reasons, half)
+
+
+def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[str]]:
+    """Rows of causes that some model has."""
+
+    def cells(values: Mapping[str, float | None]) -> list[str]:
+        return [
+            "" if value is None else told(value, half, known[name].total, signed=True)
+            for name, value in values.items()
+        ]
+
+    shared = {name: one for name, one in known.items() if not one.note}
+    terms = dict.fromkeys(term for one in shared.values() for term in one.terms)
+    rows = [["total", *cells({name: one.total for name, one in known.items()})]]
+    shown: dict[str, dict[str, float | None]] = {
+        HOLE: {name: one.hole for name, one in known.items()},
+        "forces": {name: one.forces for name, one in known.items()},
+        **{
+            f"  {term}": {name: one.terms.get(term) for name, one in known.items()}
+            for term in terms
+        },
+        f"  {REST}": {name: one.rest if one.terms else None for name, one in known.items()},
+        REMAINDER: {name: one.remainder for name, one in known.items()},
+    }
+    if not shared:
+        return rows
+    return rows + [[label, *cells(values)] for label, values in shown.items()]

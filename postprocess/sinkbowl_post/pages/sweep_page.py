@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from sinkbowl.common.shown import TextTable
 from sinkbowl.scatter.interval import figures, interval_words, told_time
 from sinkbowl_post.pages.telling import tell, tell_table
 
@@ -42,21 +43,13 @@ def _figures(sweep: Sweep, run: SweepRun) -> dict[str, Any]:
 
 def sweep_page(sweep: Sweep) -> None:
     """Print the runs as a table, then where everything lies."""
-    from rich.table import Table
-
     from sinkbowl.case.keys import shortened
     from sinkbowl.sweeps.index import INDEX
 
-    table = Table(box=None, pad_edge=False, title=sweep.title, title_justify="left")
-    for key in sweep.keys:
-        table.add_column(key, justify="right")
-    for heading in ("rim under (95 %)", "status", "what it did, or why not", "wall"):
-        table.add_column(
-            heading, justify="right" if heading in ("rim under (95 %)", "wall") else "left"
-        )
-    for run in sweep.runs:
-        table.add_row(*map(shortened, run.written), *_cells(run))
-    tell_table(table)
+    rows = [(*map(shortened, run.written), *_cells(run)) for run in sweep.runs]
+    head = (*sweep.keys, "rim under (95 %)", "status", "what it did, or why not", "wall")
+    status = head.index("status")
+    tell_table(TextTable(rows, sweep.title, head, words=(status, status + 1)))
     if words := interval_words([run.interval for run in sweep.runs]):
         tell(words)
     done = len(sweep.with_status("finished"))

@@ -5,24 +5,42 @@ A test sees to it that no command, page or figure prints in another way.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import json
+import math
+from collections.abc import Mapping
+from typing import Any
 
 import typer
 
 from sinkbowl.common.plain_text import for_terminal
-
-if TYPE_CHECKING:
-    from rich.table import Table
+from sinkbowl.common.shown import TextTable
 
 
-def tell(text: str = "") -> None:
-    """Print text and end the line."""
-    typer.echo(for_terminal(text))
+def tell(told: str | Mapping[str, Any] = "") -> None:
+    """Print text and end the line; figures as JSON, null for what is no finite number."""
+    typer.echo(for_terminal(told) if isinstance(told, str) else json_text(told))
 
 
-def tell_table(table: Table) -> None:
-    """Print a table of rich; title, caption and cells are text, whatever brackets they hold."""
+def json_text(figures: Mapping[str, Any]) -> str:
+    """Figures as JSON."""
+    return json.dumps(_plain(figures), indent=2)
+
+
+def _plain(value: Any) -> Any:
+    """Numbers as JSON knows them: no numpy types, null for what is not a number."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, Mapping):
+        return {key: _plain(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(entry) for entry in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def tell_table(table: TextTable) -> None:
+    """Print a table that fits the terminal; all of it is text, whatever brackets it holds."""
     from rich.console import Console
+    from rich.table import Table
 
     class PlainConsole(Console):
         """Takes no text for markup: rich makes all of its texts by this one method."""
@@ -31,7 +49,14 @@ def tell_table(table: Table) -> None:
             options.update(markup=False, emoji=False)
             return super().render_str(for_terminal(text), **options)
 
-    PlainConsole().print(table)
+    set_ = Table(title=table.title, title_justify="left", title_style="bold", box=None)
+    set_.caption, set_.caption_justify = table.caption or None, "left"
+    for place, heading in enumerate(table.head):
+        left = place in table.words
+        set_.add_column(heading, justify="left" if left else "right", no_wrap=not place)
+    for row in table.rows:
+        set_.add_row(*row)
+    PlainConsole().print(set_)
 
 
 def tell_line(text: str) -> None:

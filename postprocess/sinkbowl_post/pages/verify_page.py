@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from sinkbowl.common.shown import columns, percent
 from sinkbowl.verification.verification_case import VerificationCase
 
 HEADINGS = ("check", "reference", "ours", "error", "allowed", "verdict", "source")
@@ -34,9 +35,9 @@ def verify_page(found: Found) -> str:
     checks = [check for family in found.values() for check in family]
     held = sum(check.passed for check in checks)
     lines = [f"{held} of {len(checks)} checks hold.", ""]
-    lines += _table([HEADINGS, *(_row(check) for check in checks)])
+    lines += columns([HEADINGS, *(_row(check) for check in checks)])
     lines += ["", "Error from grid to grid:"]
-    lines += _table([_grid_row(check) for check in checks if check.grids])
+    lines += columns([_grid_row(check) for check in checks if check.grids])
     notes = [f"  {check.name}: {check.note.rstrip('.')}." for check in checks if check.note]
     if notes:
         lines += ["", "Notes:", *notes]
@@ -49,8 +50,8 @@ def _row(check: VerificationCase) -> tuple[str, ...]:
         check.name,
         f"{'>= ' if at_least else ''}{check.reference:.5g} {check.unit}".rstrip(),
         f"{check.ours:.5g} {check.unit}".rstrip(),
-        "" if at_least else _percent(check.error),
-        "" if at_least and not check.allowed else f"{100.0 * check.allowed:.3g} %",
+        "" if at_least else percent(check.error, "+.2f"),
+        "" if at_least and not check.allowed else percent(check.allowed),
         "holds" if check.passed else "FALLS SHORT",
         check.source,
     )
@@ -58,20 +59,7 @@ def _row(check: VerificationCase) -> tuple[str, ...]:
 
 def _grid_row(check: VerificationCase) -> tuple[str, ...]:
     """Name, then label and error of each grid."""
-    cells = (f"{label} {_percent(value / check.reference - 1.0)}" for label, value in check.grids)
+    cells = (
+        f"{label} {percent(value / check.reference - 1.0, '+.2f')}" for label, value in check.grids
+    )
     return (check.name, *cells)
-
-
-def _percent(error: float) -> str:
-    return f"{100.0 * error:+.2f} %"
-
-
-def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    """Rows as lines, every column as wide as its longest cell."""
-    most = max((len(row) for row in rows), default=0)
-    widths = [max(len(row[k]) for row in rows if k < len(row)) for k in range(most)]
-    lines = []
-    for row in rows:
-        cells = (f"{cell:<{width}}" for cell, width in zip(row, widths, strict=False))
-        lines.append("  " + "  ".join(cells).rstrip())
-    return lines

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.decimal_comma import comma_table
@@ -23,14 +23,9 @@ from sinkbowl_post.reference_curves.table import csv_text
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
 
-if TYPE_CHECKING:
-    from rich.table import Table
-
-TITLE = "rim under after; model over flow"
-
 
 @dataclass(frozen=True, repr=False)
-class Curves:
+class Curves(Shown):
     """The reference curves of some runs.
 
     Attributes
@@ -46,16 +41,14 @@ class Curves:
     trials: tuple[TrialPoint, ...] = ()
     smooth: tuple[SmoothFamily, ...] = ()
 
+    @property
+    def table(self) -> TextTable:
+        """The runs."""
+        return curves_table(self.points)
+
     def __repr__(self) -> str:
         """The runs as a table, then where each model holds."""
-        table = table_text(self._rows(), TITLE, curves_headings(self.points))
-        return f"{table}\n\n{curves_words(self.points, self.left_out)}"
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), TITLE, curves_headings(self.points))
-
-    def _rows(self) -> list[tuple[str, ...]]:
-        return [curves_row(point) for point in self.points]
+        return f"{self.table.text}\n\n{curves_words(self.points, self.left_out)}"
 
     def as_dict(self) -> dict[str, Any]:
         """Points and regions as plain numbers, strings and None, units in the keys."""
@@ -171,33 +164,20 @@ def _write(curves: Curves, file: Path, heading: str | None, comma: bool) -> None
         )
 
 
-def curves_headings(points: Sequence[RunPoint]) -> tuple[str, ...]:
-    """Headings of the table of runs."""
-    return ("m/\u03c1V", "hole", "d/D", "flow solver", *points[0].models)
-
-
-def curves_row(point: RunPoint) -> tuple[str, ...]:
-    """One run against the models."""
-    told = [point.deviation(model) for model in point.models]
-    return (
-        f"{point.mass_ratio:.2f}",
-        f"{1e3 * point.hole:.3g} mm",
-        f"{point.hole_ratio:.3f}",
-        seconds_with(point.time, point.interval.half),
-        *("" if d is None else f"{100 * d:+.1f} %" for d in told),
-    )
-
-
-def curves_table(points: Sequence[RunPoint]) -> Table:
-    """Runs against the models, for the terminal."""
-    from rich.table import Table
-
-    table = Table(box=None, title=TITLE, title_justify="left")
-    for heading in curves_headings(points):
-        table.add_column(heading, justify="right")
-    for point in points:
-        table.add_row(*curves_row(point))
-    return table
+def curves_table(points: Sequence[RunPoint]) -> TextTable:
+    """Runs against the models."""
+    rows = [
+        (
+            f"{point.mass_ratio:.2f}",
+            millimetres(point.hole, 3),
+            f"{point.hole_ratio:.3f}",
+            seconds_with(point.time, point.interval.half),
+            *("" if d is None else percent(d, "+.1f") for d in map(point.deviation, point.models)),
+        )
+        for point in points
+    ]
+    head = ("m/\u03c1V", "hole", "d/D", "flow solver", *points[0].models)
+    return TextTable(rows, "rim under after; model over flow", head)
 
 
 def curves_words(points: Sequence[RunPoint], left_out: Sequence[str]) -> str:

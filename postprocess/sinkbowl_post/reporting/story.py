@@ -9,7 +9,7 @@ import numpy as np
 from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
-from sinkbowl_post.comparing.compare import Comparison, rows
+from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.overlay import Overlay
 from sinkbowl_post.measured.trace_rms import rms_words, trace_rms
 from sinkbowl_post.style import seconds
@@ -31,7 +31,7 @@ class Story:
 
 def tell(result: Result, comparison: Comparison, overlay: Overlay | None = None) -> Story:
     """The story of a run, in progress or ended, perhaps with what was measured of its bowl."""
-    times = rows(comparison)
+    times = [tuple(row) for row in comparison.table.rows]
     if overlay is not None:
         times.append(overlay.row(comparison.flow.sinking_time))
     return Story(

@@ -15,7 +15,7 @@ from sinkbowl.scatter.interval import told_time
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.sweeps.index import Sweep
 from sinkbowl_post.check.figure import check_figure
-from sinkbowl_post.reference_curves.curves import curves_headings, curves_row, curves_words
+from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
@@ -67,8 +67,7 @@ def sweep_report(
         "off each model is.",
         conclusion=conclusion(points),
         regions=curves_words(points, left_out).splitlines(),
-        headings=curves_headings(points),
-        rows=[curves_row(point) for point in points],
+        runs=curves_table(points),
         health=_health(results),
         provenance=_provenance(sweep, results),
         case_text=sweep.case_text,

@@ -26,7 +26,7 @@ from sinkbowl.case.several import check_room
 from sinkbowl.case.text import Value, text_with
 from sinkbowl.case.uncertainty import Spread, spread_of
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, grams, millimetres
 from sinkbowl.common.text_file import as_text, neighbours, read_text
 from sinkbowl.common.units import read_quantity
 from sinkbowl.common.water import Water, water_at
@@ -41,7 +41,7 @@ WIDEST_CELL = 0.2
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Case:
+class Case(Shown):
     """One sinking, ready to be computed.
 
     Attributes
@@ -71,23 +71,23 @@ class Case:
     blank: Blank
     material: str = ""
 
-    def __repr__(self) -> str:
-        return table_text(self._rows(), self.title)
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), self.title)
-
-    def _rows(self) -> list[tuple[str, str]]:
-        ring = f", {self.ballast.mass * 1e3:.4g} g of it ballast" if self.ballast else ""
+    @property
+    def table(self) -> TextTable:
+        """What the case says."""
+        ring = f", {grams(self.ballast.mass)} of it ballast" if self.ballast else ""
         bowl = self.bowl
-        return [
-            ("bowl", f"rim radius {_mm(bowl.rim_radius)}, height {_mm(bowl.rim_height)}"),
-            ("mass", f"{self.total_mass * 1e3:.4g} g{ring}"),
+        rows = [
+            (
+                "bowl",
+                f"rim radius {millimetres(bowl.rim_radius)}, height {millimetres(bowl.rim_height)}",
+            ),
+            ("mass", grams(self.total_mass) + ring),
             ("hole", f"{self.hole.widths}{', base gone' if self.base_gone else ''}"),
             ("water", self.water.words),
             ("start", self.start.kind),
             ("file", str(self.path) if self.path else "none"),
         ]
+        return TextTable(rows, self.title)
 
     @property
     def total_mass(self) -> float:
@@ -257,31 +257,32 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
     """CaseError where bowl, ballast, tub and cells do not fit into each other."""
     flow, bowl = case.flow, case.bowl
     widest = max(float(bowl.outer[:, 0].max()), case.ballast.widest if case.ballast else 0.0)
+    beside = millimetres(flow.tub_radius - widest)
     coarsest = WIDEST_CELL * bowl.rim_radius
     checks = (
         (
             "flow.tub_radius",
             flow.tub_radius <= widest,
             "is narrower than the bowl",
-            f"Give more than {_mm(widest)}.",
+            f"Give more than {millimetres(widest)}.",
         ),
         (
             "flow.tub_depth",
             flow.tub_depth is not None and flow.tub_depth <= bowl.rim_height,
             "is too shallow for the bowl to go under",
-            f"Give more than {_mm(bowl.rim_height)}, or leave it out for deep water.",
+            f"Give more than {millimetres(bowl.rim_height)}, or leave it out for deep water.",
         ),
         (
             "flow.beach",
             flow.beach >= (flow.tub_radius - widest) * (1.0 - 1e-9),
-            f"is no narrower than the water beside the bowl, {_mm(flow.tub_radius - widest)}",
-            f"Give less than {_mm(flow.tub_radius - widest)}, or a wider tub.",
+            f"is no narrower than the water beside the bowl, {beside}",
+            f"Give less than {beside}, or a wider tub.",
         ),
         (
             "flow.cell",
             flow.cell is not None and flow.cell > coarsest,
             "is too coarse to show the bowl",
-            f"Give at most {_mm(coarsest)}, or leave it out.",
+            f"Give at most {millimetres(coarsest)}, or leave it out.",
         ),
     )
     for key, wrong, message, allowed in checks:
@@ -300,7 +301,3 @@ def _check_ballast(case: Case, raw: Mapping[str, Any], name: str) -> None:
     except InputRefused as error:
         key = piece_key(str(error.key), raw)
         raise refused(error, key, look_up(raw, key), name) from None
-
-
-def _mm(length: float) -> str:
-    return f"{length * 1e3:.4g} mm"

@@ -11,6 +11,7 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.clearance import clears, first_overlap, nearest_clear_height
 from sinkbowl.case.schema import BallastTable
 from sinkbowl.common.errors import InputRefused
+from sinkbowl.common.shown import millimetres
 
 NEEDED = {
     "ring": ("mass", "radius", "density"),
@@ -97,9 +98,10 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
         if not clears(bowl, piece, piece.height):
             thick = piece.highest - piece.lowest
             what = "ring" if isinstance(piece, Ring) else "piece"
+            nearest = millimetres(nearest_clear_height(bowl, piece))
             raise InputRefused(
-                f"lets the {what}, {_mm(thick)} thick, cut into the bowl",
-                f"The nearest height that clears is {_mm(nearest_clear_height(bowl, piece))}.",
+                f"lets the {what}, {millimetres(thick)} thick, cut into the bowl",
+                f"The nearest height that clears is {nearest}.",
                 f"{place}.height",
             )
     overlap = first_overlap(pieces)
@@ -115,7 +117,7 @@ def _check_ring(ring: Ring, place: int) -> None:
     if ring.section_radius >= ring.radius:
         raise InputRefused(
             "is too small for a ring of this mass and density",
-            f"Give more than {_mm(ring.section_radius)}.",
+            f"Give more than {millimetres(ring.section_radius)}.",
             f"{place}.radius",
         )
 
@@ -128,7 +130,7 @@ def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
     if tube.inner < bowl.hole_radius * (1.0 - 1e-9):
         raise InputRefused(
             "lets it lie before the hole",
-            f"Give {_mm(2.0 * bowl.hole_radius)} or more.",
+            f"Give {millimetres(2.0 * bowl.hole_radius)} or more.",
             f"{place}.inner_diameter",
         )
 
@@ -137,7 +139,3 @@ def _number(given: float | None) -> float:
     """What check_keys has seen to be given."""
     assert given is not None
     return given
-
-
-def _mm(length: float) -> str:
-    return f"{length * 1e3:.4g} mm"

@@ -3,7 +3,7 @@
 Whoever wrote them may have meant markup, or harm: a terminal obeys escape sequences, rich and
 matplotlib read brackets and dollars, spreadsheets compute cells that begin with a sign. Whatever is
 shown goes through one of these functions, by where it goes. Markup in HTML is escaped by its
-templates and by `shown.table_html`.
+templates and by `TextTable.html`.
 """
 
 from __future__ import annotations

@@ -1,17 +1,32 @@
-"""How results show themselves to people: times in words, and small tables as text or HTML.
-
-Notebooks take the HTML (``_repr_html_``), everything else the text (``__repr__``).
-"""
+"""How results show themselves to people: quantities in words, and small tables as text or HTML."""
 
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 
 from sinkbowl.common.plain_text import for_html, for_terminal
 
-Rows = Sequence[Sequence[str]]
+MINUTES = 120.0
+"""Time [s] from which minutes are told as well."""
+
+
+def millimetres(length: float, figures: int = 4) -> str:
+    """A length [m] in words: '12.5 mm'."""
+    return f"{length * 1e3:.{figures}g} mm"
+
+
+def grams(mass: float, figures: int = 4) -> str:
+    """A mass [kg] in words: '200 g'."""
+    return f"{mass * 1e3:.{figures}g} g"
+
+
+def percent(share: float, form: str = ".3g") -> str:
+    """A share in words, '2.5 %', its number in a form of Python's."""
+    return f"{100.0 * share:{form}} %"
 
 
 def time_unit(longest: float) -> tuple[float, str]:
@@ -51,34 +66,84 @@ def seconds_with(t: float, half: float | None, longest: float | None = None) -> 
     return f"{value:.{decimals}f} ± {width:.{decimals}f} {unit}"
 
 
-def table_text(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:
-    """Rows of cells in columns, the first column to the left, with headings where there are any.
+def duration(time: float) -> str:
+    """A time [s] in words, long ones in minutes too: '2.13 s', '1440 s (24 min 0 s)'."""
+    if time < MINUTES:
+        return seconds(time)
+    minutes, rest = divmod(round(time), 60)
+    hours, minutes = divmod(minutes, 60)
+    parts = f"{minutes} min {rest} s" if not hours else f"{hours} h {minutes} min"
+    return f"{time:.0f} s ({parts})"
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """Rows of cells under headings, if it has some, with a title and what is to be said besides.
+
+    Attributes
+    ----------
+    words : columns that stand to the left; without headings all do
+    """
+
+    rows: Sequence[Sequence[str]]
+    title: str = ""
+    head: Sequence[str] = ()
+    caption: str = ""
+    words: Sequence[int] = (0,)
+
+    @property
+    def text(self) -> str:
+        """The whole for a terminal."""
+        lines = columns([self.head, *self.rows], self.words) if self.head else columns(self.rows)
+        return for_terminal("\n".join([*self._heading, *lines]))
+
+    @property
+    def html(self) -> str:
+        """The same as an HTML table; what stands in the cells is escaped."""
+        caption = "".join(f"<caption>{escape(told)}</caption>" for told in self._heading)
+        lines = [_line("th", self.head)] if self.head else []
+        lines += (_line("td", row) for row in self.rows)
+        return for_html(f"<table>{caption}{''.join(lines)}</table>")
+
+    @property
+    def _heading(self) -> list[str]:
+        told = ". ".join(part for part in (self.title, self.caption) if part)
+        return [told] if told else []
+
+
+class Shown(ABC):
+    """What shows itself as a table: as HTML in a notebook, as text everywhere else."""
+
+    @property
+    @abstractmethod
+    def table(self) -> TextTable:
+        """All that is shown of it."""
+
+    def __repr__(self) -> str:
+        """The table as text."""
+        return self.table.text
+
+    def _repr_html_(self) -> str:
+        return self.table.html
+
+
+def columns(rows: Sequence[Sequence[str]], words: Sequence[int] | None = None) -> list[str]:
+    """Rows, which may end early, as lines; columns are as wide as their longest cell.
 
     Parameters
     ----------
-    rows : all of the same length
+    words : columns that stand to the left; None for all
     """
-    lines = [*([head] if head else []), *rows]
-    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
-    set_ = [_columns(line, widths, bool(head)) for line in lines]
-    return for_terminal("\n".join(([title] if title else []) + set_))
-
-
-def table_html(rows: Rows, title: str = "", head: Sequence[str] = ()) -> str:
-    """The same as an HTML table; what stands in the cells is escaped."""
-    caption = f"<caption>{escape(title)}</caption>" if title else ""
-    lines = [_line("th", head)] if head else []
-    lines += (_line("td", row) for row in rows)
-    return for_html(f"<table>{caption}{''.join(lines)}</table>")
-
-
-def _columns(cells: Sequence[str], widths: Sequence[int], numbers: bool) -> str:
-    first = f"  {cells[0]:<{widths[0]}}"
-    others = [
-        f"{cell:>{width}}" if numbers else cell
-        for cell, width in zip(cells[1:], widths[1:], strict=True)
-    ]
-    return "  ".join((first, *others)).rstrip()
+    most = max(map(len, rows), default=0)
+    widths = [max(len(row[k]) for row in rows if k < len(row)) for k in range(most)]
+    lines = []
+    for row in rows:
+        cells = [
+            f"{cell:{'<' if words is None or place in words else '>'}{width}}"
+            for place, (cell, width) in enumerate(zip(row, widths, strict=False))
+        ]
+        lines.append("  " + "  ".join(cells).rstrip())
+    return lines
 
 
 def _line(tag: str, cells: Sequence[str]) -> str:

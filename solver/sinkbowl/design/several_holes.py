@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.shown import millimetres
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 
 APART = 3.0
@@ -69,9 +70,10 @@ def _order(starts: tuple[HoleStart, ...]) -> str:
     """Which starts first, and which follow only when water from it has run over them."""
     opens = {1e3 * one.diameter: 1e3 * one.gate.breakthrough_head for one in starts}
     heads = ", ".join(f"{wide:.4g} mm at {head:.2g} mm" for wide, head in opens.items())
-    head = f"the menisci open at different heads ({heads}; there are {_mm(starts[0].gate.head)})"
+    there = millimetres(starts[0].gate.head, 3)
+    head = f"the menisci open at different heads ({heads}; there are {there})"
     shut = sorted({1e3 * one.diameter for one in starts if one.gate.plugged}, reverse=True)
-    first = f"the one of {_mm(starts[0].diameter)} starts first"
+    first = f"the one of {millimetres(starts[0].diameter, 3)} starts first"
     if len(shut) == len(opens):
         return f"{head}. None starts by itself; with a push {first}."
     if not shut:
@@ -81,7 +83,3 @@ def _order(starts: tuple[HoleStart, ...]) -> str:
         f"{head}. Of them {first}; {widths} stays shut until the water that it lets in has run "
         "over it. The times have all of them open from the start."
     )
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:.3g} mm"

@@ -8,7 +8,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.record import DATASETS
 
 SHOWN = ("t", "draft", "speed", "head", "hole_flow", "inner_volume")
@@ -20,7 +20,7 @@ ROWS = 6
 _COLUMNS = {dataset.column: dataset for dataset in DATASETS if dataset.group == "history"}
 
 
-class History(Mapping[str, NDArray[np.float64]]):
+class History(Shown, Mapping[str, NDArray[np.float64]]):
     """Columns (n,) of equal length, one value a time step, SI.
 
     ``history["draft"]`` is an array, ``history.units["draft"]`` its unit, "m", and
@@ -52,19 +52,13 @@ class History(Mapping[str, NDArray[np.float64]]):
         """Number of columns; the number of steps is ``len(history["t"])``."""
         return len(self._columns)
 
-    def __repr__(self) -> str:
-        return table_text(self._some_rows(), self._title(), self._head())
-
-    def _repr_html_(self) -> str:
-        return table_html(self._some_rows(), self._title(), self._head())
-
-    def _title(self) -> str:
-        return f"{len(self['t'])} steps, {len(self)} columns: {', '.join(self)}"
-
-    def _head(self) -> list[str]:
-        return [f"{name} [{self.units[name]}]" for name in SHOWN]
-
-    def _some_rows(self) -> list[list[str]]:
+    @property
+    def table(self) -> TextTable:
+        """A few rows of a few columns."""
         steps = len(self["t"])
         picked = np.unique(np.linspace(0, max(steps - 1, 0), ROWS).astype(int))[:steps]
-        return [[f"{self[name][k]:.4g}" for name in SHOWN] for k in picked]
+        return TextTable(
+            [[f"{self[name][k]:.4g}" for name in SHOWN] for k in picked],
+            f"{steps} steps, {len(self)} columns: {', '.join(self)}",
+            [f"{name} [{self.units[name]}]" for name in SHOWN],
+        )

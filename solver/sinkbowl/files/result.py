@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, ResultError
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.history import History
@@ -84,7 +84,7 @@ class Frames:
 
 
 @dataclass(frozen=True, repr=False)
-class Result:
+class Result(Shown):
     """What one run of the flow solver left behind.
 
     Attributes
@@ -103,14 +103,9 @@ class Result:
     grid: Mapping[str, NDArray[np.float64]]
     frames: Frames
 
-    def __repr__(self) -> str:
+    @property
+    def table(self) -> TextTable:
         """Case, status, outcome, sinking time, events and what the file holds."""
-        return table_text(self._rows(), self.title)
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), self.title)
-
-    def _rows(self) -> list[tuple[str, str]]:
         time, events = self.sinking_time, self.events
         told = "none" if time is None else told_time(time, self.interval)
         rows = [
@@ -125,7 +120,7 @@ class Result:
         ]
         if self.attrs.get("notes"):
             rows.insert(2, ("notes", str(self.attrs["notes"])))
-        return rows
+        return TextTable(rows, self.title)
 
     @property
     def title(self) -> str:

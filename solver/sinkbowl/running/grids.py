@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from sinkbowl.case.case import WIDEST_CELL, Case
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.flow.thickening import wall_cell
 from sinkbowl.running.convergence import Convergence
@@ -28,7 +28,7 @@ FEWEST, MOST = 3, 5
 
 
 @dataclass(frozen=True, repr=False)
-class Levels:
+class Levels(Shown):
     """A case on several grids, finest first.
 
     Attributes
@@ -51,17 +51,10 @@ class Levels:
         """Numerical uncertainty of the sinking time on the finest grid [s], at about 95 %."""
         return self.verdict.uncertainty if self.verdict else None
 
-    def __repr__(self) -> str:
-        return table_text(self._rows(), self._title())
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), self._title())
-
-    def _title(self) -> str:
-        return f"{self.finest.path}: {self.finest.status}, {len(self.cells)} grids"
-
-    def _rows(self) -> list[tuple[str, str]]:
-        return [
+    @property
+    def table(self) -> TextTable:
+        """The grids and what they say together."""
+        rows = [
             ("outcome", self.finest.outcome),
             ("sinking time", told_time(self.finest.sinking_time, self.finest.interval)),
             *(
@@ -70,6 +63,8 @@ class Levels:
             ),
             *([("warning", self.warning)] if self.warning else []),
         ]
+        title = f"{self.finest.path}: {self.finest.status}, {len(self.cells)} grids"
+        return TextTable(rows, title)
 
 
 def coarser_cases(case: Case, levels: int) -> list[Case]:

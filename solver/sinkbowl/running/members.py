@@ -16,7 +16,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.shown import seconds, table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.files.result import read_result
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
@@ -39,7 +39,7 @@ FEWEST_MEMBERS, MOST_MEMBERS = 2, 100
 
 
 @dataclass(frozen=True, repr=False)
-class Members:
+class Members(Shown):
     """Several releases of one bowl.
 
     Attributes
@@ -57,18 +57,11 @@ class Members:
     median_member: int
     levels: Levels | None = None
 
-    def __repr__(self) -> str:
-        return table_text(self._rows(), self._title())
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), self._title())
-
-    def _title(self) -> str:
-        return f"{self.median.path}: {len(self.times)} releases, seed {self.seed}"
-
-    def _rows(self) -> list[tuple[str, str]]:
+    @property
+    def table(self) -> TextTable:
+        """The members and what they say together."""
         interval = self.median.interval
-        return [
+        rows = [
             ("outcome", self.median.outcome),
             ("sinking time", told_time(self.median.sinking_time, interval)),
             *([("interval", interval.words)] if interval else []),
@@ -77,6 +70,8 @@ class Members:
                 for m, time in enumerate(self.times)
             ),
         ]
+        title = f"{self.median.path}: {len(self.times)} releases, seed {self.seed}"
+        return TextTable(rows, title)
 
 
 def run_members(

@@ -10,7 +10,7 @@ from pathlib import Path
 from time import monotonic
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.target import check_target
@@ -40,7 +40,7 @@ CHECKPOINT_SHARE = 0.05
 
 
 @dataclass(frozen=True, repr=False)
-class RunResult:
+class RunResult(Shown):
     """How a run ended.
 
     status is "finished" or "stopped"; sinking_time in s or None; notes tell how the case was
@@ -57,14 +57,10 @@ class RunResult:
     notes: tuple[str, ...] = ()
     interval: Interval | None = None
 
-    def __repr__(self) -> str:
-        return table_text(self._rows(), f"{self.path}: {self.status}")
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), f"{self.path}: {self.status}")
-
-    def _rows(self) -> list[tuple[str, str]]:
-        return [
+    @property
+    def table(self) -> TextTable:
+        """How the run ended."""
+        rows = [
             ("outcome", self.outcome),
             ("sinking time", told_time(self.sinking_time, self.interval)),
             ("steps", f"{self.steps} in {self.wall_seconds:.0f} s"),
@@ -72,6 +68,7 @@ class RunResult:
             *([("interval", self.interval.words)] if self.interval else []),
             *(("note", note) for note in self.notes),
         ]
+        return TextTable(rows, f"{self.path}: {self.status}")
 
 
 def run(

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.common.errors import InputRefused, ResultError
-from sinkbowl.common.shown import table_html, table_text
+from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
     Malformed,
@@ -122,7 +122,7 @@ class SweepRun:
 
 
 @dataclass(frozen=True, repr=False)
-class Sweep:
+class Sweep(Shown):
     """A sweep and what became of its runs.
 
     Attributes
@@ -140,17 +140,10 @@ class Sweep:
     keys: tuple[str, ...]
     runs: tuple[SweepRun, ...]
 
-    def __repr__(self) -> str:
-        return table_text(self._rows(), f"{self.title}, {self.folder}", self._head())
-
-    def _repr_html_(self) -> str:
-        return table_html(self._rows(), f"{self.title}, {self.folder}", self._head())
-
-    def _head(self) -> list[str]:
-        return ["run", *self.keys, "rim under", "status"]
-
-    def _rows(self) -> list[list[str]]:
-        return [
+    @property
+    def table(self) -> TextTable:
+        """A row a run."""
+        rows = [
             [
                 run.name.partition("-")[0],
                 *map(shortened, run.written),
@@ -159,6 +152,8 @@ class Sweep:
             ]
             for run in self.runs
         ]
+        head = ["run", *self.keys, "rim under", "status"]
+        return TextTable(rows, f"{self.title}, {self.folder}", head)
 
     def with_status(self, status: str) -> tuple[SweepRun, ...]:
         """The runs of one status."""

@@ -1,16 +1,20 @@
-"""What `sizing` finds: a hole or a ring for a wanted sinking time, or why there is none."""
+"""What `sizing` finds: a hole or a ring for a wanted sinking time, or why none."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from sinkbowl.common.best import Best
+from sinkbowl.common.best import SENSITIVE, Best
 from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.shown import columns, duration, grams, millimetres, percent, seconds
+from sinkbowl.design.checking import SLOW
 from sinkbowl.design.sizing.design_variable import KEYS, Variable
 from sinkbowl.design.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
-from sinkbowl.design.sizing.size_page import size_page
 from sinkbowl.statics.capillarity import HoleGate
+
+HEADINGS = ("drill", "time", "off by", "hole up to", "time then", "tolerance costs")
+"""Columns of the drills."""
 
 Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"]
 
@@ -34,18 +38,27 @@ class DrillChoice:
     widest: float
     time_at_widest: float | None
 
+    def off_by(self, wanted: float) -> float | None:
+        """Its time over a wanted one [s], less one; None where it has none."""
+        return None if self.time is None else self.time / wanted - 1.0
+
+    @property
+    def tolerance_costs(self) -> float | None:
+        """By how much the widest hole shortens the time, share of it; None where there is none."""
+        if self.time is None or self.time_at_widest is None:
+            return None
+        return self.time_at_widest / self.time - 1.0
+
     def as_dict(self, wanted: float) -> dict[str, Any]:
         """The choice as plain numbers, beside a wanted time [s]."""
         return {
             "diameter_m": self.diameter,
             "sinking_time_s": self.time,
-            "off_by": None if self.time is None else self.time / wanted - 1.0,
+            "off_by": self.off_by(wanted),
             "starts": self.starts,
             "widest_m": self.widest,
             "sinking_time_at_widest_s": self.time_at_widest,
-            "tolerance_costs": None
-            if self.time is None or self.time_at_widest is None
-            else self.time_at_widest / self.time - 1.0,
+            "tolerance_costs": self.tolerance_costs,
         }
 
 
@@ -100,7 +113,8 @@ class Sized:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl size`` prints."""
-        return for_terminal(size_page(self.as_dict()))
+        lines = [self.title, self._answer(), *self._remarks(), *self._values(), *self._drills()]
+        return for_terminal("\n".join(lines))
 
     @property
     def count(self) -> int:
@@ -113,6 +127,11 @@ class Sized:
         if self.time is None or self.heave_period is None:
             return None
         return self.time / self.heave_period
+
+    @property
+    def push(self) -> float | None:
+        """Impulse that starts a plugged one [N s]; None for any other."""
+        return self.gate.push_impulse if self.gate is not None and self.gate.plugged else None
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
@@ -133,7 +152,7 @@ class Sized:
             "interval_s": None if self.best is None else list(self.best.interval),
             "head_m": None if gate is None else gate.head,
             "breakthrough_head_m": None if gate is None else gate.breakthrough_head,
-            "push_impulse_N_s": gate.push_impulse if gate is not None and gate.plugged else None,
+            "push_impulse_N_s": self.push,
             "freeboard_m": self.freeboard,
             "ring_section_m": self.section,
             "heave_period_s": self.heave_period,
@@ -144,3 +163,111 @@ class Sized:
             "drill_series": SERIES_WORDS,
             "drill_tolerance": TOLERANCE_WORDS,
         }
+
+    def _answer(self) -> str:
+        """What was found, or why there is nothing."""
+        hole = self.by == "hole"
+        if self.value is None:
+            if hole:
+                return (
+                    "FLOATS: it does not sink, whatever the hole. It lacks ballast: sinkbowl check."
+                )
+            return "FLOATS: it does not sink, whatever the mass of the ring."
+        wanted, what, takes = duration(self.wanted), self._what(self.value), f"takes {self._told()}"
+        model = f"{self.model} model" if self.best is None else self.best.model
+        return {
+            "found": f"FOUND: {what} {takes} ({model}).",
+            "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension holds the hole "
+            "shut.",
+            "too quick": f"TOO QUICK: it cannot sink in {wanted}. Even with {what}, "
+            + (
+                f"the widest, it plunges: its inertia sets the time, and it {takes}."
+                if hole
+                else f"the heaviest that was tried, it {takes}."
+            ),
+            "too slow": f"TOO SLOW: it cannot take {wanted}. Even with {what}, the "
+            f"{'narrowest' if hole else 'lightest'} that a case may have, it {takes}.",
+            "floats": f"FLOATS: for {wanted} it is too light and stays afloat. "
+            f"The least that sinks it, {what}, {takes}.",
+            "jumps": f"JUMPS: nothing gives {wanted}. Next to {what}, which {takes}, the time "
+            "leaps.",
+        }[self.verdict]
+
+    def _told(self) -> str:
+        """Its time, with the interval where one is known, long ones in minutes too."""
+        if self.best is None or self.time is None:
+            return "" if self.time is None else duration(self.time)
+        return f"{self.best} {duration(self.time).partition(' s ')[2]}".rstrip()
+
+    def _what(self, value: float) -> str:
+        if self.by == "ballast":
+            return f"a ring of {grams(value)}"
+        if self.count == 1:
+            return f"a hole of {millimetres(value)}"
+        if min(self.ratios) == 1.0:
+            return f"a set of {self.count} holes of {millimetres(value)}"
+        return f"a set of holes of {', '.join(millimetres(r * value) for r in self.ratios)}"
+
+    def _remarks(self) -> list[str]:
+        """What starts a plugged bowl, and how far the model can be trusted."""
+        remarks = []
+        if self.tips:
+            remarks.append(
+                "TIPS: no heel holds it (sinkbowl check). Times are of a bowl kept upright."
+            )
+        if self.best is not None and self.best.sensitive:
+            remarks.append(SENSITIVE)
+        if self.question:
+            remarks.append(self.question)
+        if self.push is not None:
+            remarks.append(f"A push of {self.push:.2g} N s starts it.")
+            if self.first is None or self.time_at_first is None:
+                remarks.append("None starts by itself.")
+            else:
+                least = f"{self._what(self.first)}: {duration(self.time_at_first)}"
+                remarks.append(f"The least that starts by itself is {least}.")
+        periods = self.periods_to_sink
+        if self.verdict in ("found", "too quick") and periods is not None and periods < SLOW:
+            remarks.append(
+                f"That is {periods:.2g} heave periods: inertia counts. Let the flow solver confirm "
+                "it: sinkbowl run."
+            )
+        return remarks
+
+    def _values(self) -> list[str]:
+        """A blank line, and a line a length that is known; nothing where none is."""
+        gate = self.gate
+        known = {
+            "head over the hole, empty": gate.head if gate else None,
+            "head that opens the hole": gate.breakthrough_head if gate else None,
+            "freeboard, set down empty": self.freeboard,
+            "section of the ring": self.section,
+        }
+        lines = [f"  {n:<28}{millimetres(v)}" for n, v in known.items() if v is not None]
+        return ["", *lines] if lines else []
+
+    def _drills(self) -> list[str]:
+        """Table of the drills and the sources of series and tolerance."""
+        if not self.drills:
+            return []
+        rows = [
+            (
+                millimetres(drill.diameter) + ("" if drill.starts else ", plugged"),
+                _time(drill.time),
+                _percent(drill.off_by(self.wanted)),
+                millimetres(drill.widest),
+                _time(drill.time_at_widest),
+                _percent(drill.tolerance_costs),
+            )
+            for drill in self.drills
+        ]
+        sources = [f"  Series: {SERIES_WORDS}.", f"  Hole: {TOLERANCE_WORDS}."]
+        return ["", "Drills that can be bought:", *columns([HEADINGS, *rows]), *sources]
+
+
+def _time(time: float | None) -> str:
+    return "floats" if time is None else seconds(time)
+
+
+def _percent(share: float | None) -> str:
+    return "" if share is None else percent(share, "+.1f")

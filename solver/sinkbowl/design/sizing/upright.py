@@ -15,12 +15,26 @@ from typing import Any
 from sinkbowl.bowl.ballast import Ballast, Ring
 from sinkbowl.bowl.clearance import nearest_clear_height
 from sinkbowl.case.case import Case
+from sinkbowl.common.shown import columns, grams, millimetres
 from sinkbowl.design.checking import Verdict, verdict
 from sinkbowl.design.sizing.design_variable import NEUTRAL, STOUTEST
-from sinkbowl.design.sizing.materials import MATERIALS
-from sinkbowl.design.sizing.upright_page import upright_page
 from sinkbowl.statics.hydrostatics import ballast_needed
 from sinkbowl.statics.stability import stability_curve
+
+MATERIALS = {
+    "lead": 11_340.0,
+    "brass": 8_500.0,
+    "stainless": 7_900.0,
+    "steel": 7_850.0,
+}
+"""Name and density [kg/m^3] (handbook values, from memory; brass 8400 to 8700 by its zinc)."""
+
+CAUTION = (
+    "Lead is poisonous: wear gloves, make no dust, wash your hands, keep it from children and "
+    "out of the drain. Local rules may forbid it."
+)
+
+NO_RING = "no ring that was tried"
 
 STEPS = 40
 """Steps of the mass that are tried at most."""
@@ -29,6 +43,9 @@ HALFWAY = 0.5
 """Radius of a ring that the case does not have, as a share of the rim's."""
 
 HALVINGS = 20
+
+BEYOND = 2
+"""Steps that are shown after every material has done what it can."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +67,19 @@ class Loading:
     section: float
     verdict: Verdict
     least: float | None
+
+    def __str__(self) -> str:
+        """The ring in words."""
+        if self.mass == 0.0:
+            return "without a ring"
+        height = (
+            f"metacentric height {millimetres(self.least, 3)}" if self.least is not None else ""
+        )
+        return (
+            f"{grams(self.mass)}, section {millimetres(self.section, 3)}, centre line "
+            f"{millimetres(2.0 * self.radius, 3)} across at {millimetres(self.height, 3)}; "
+            f"{height or 'goes under at once'}"
+        )
 
     def upright(self, wished: float) -> bool:
         """Whether the metacentric height stays above a wished one [m]."""
@@ -95,7 +125,30 @@ class Upright:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl size --upright`` prints."""
-        return upright_page(self.as_dict())
+        wished = millimetres(self.wished, 3)
+        lines = [
+            self.title,
+            f"Wished: a metacentric height of {wished} or more through the whole filling.",
+        ]
+        for name, choice in self.choices.items():
+            lines += ["", f"{name}, {choice.density:.0f} kg/m\u00b3:"]
+            lines += [f"  upright           {choice.upright or NO_RING}"]
+            lines += [f"  sinks             {choice.sinking or NO_RING}"]
+            lines += [f"  sinks and upright {choice.both or NO_RING}"]
+        lines += ["", "In steps, with check's verdict and the least metacentric height:"]
+        steps = [
+            (grams(k * self.step), *(_cell(choice.rows, k) for choice in self.choices.values()))
+            for k in range(self._steps_shown())
+        ]
+        return "\n".join([*lines, *columns([("ring", *self.choices), *steps]), "", CAUTION])
+
+    def _steps_shown(self) -> int:
+        """Some beyond what the neediest material needs, or all."""
+        longest = max(len(choice.rows) for choice in self.choices.values())
+        needed = [choice.both.mass for choice in self.choices.values() if choice.both]
+        if len(needed) < len(self.choices):
+            return longest
+        return min(longest, int(max(needed) / self.step) + 1 + BEYOND)
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None; SI."""
@@ -184,3 +237,10 @@ def _least(case: Case, density: float, wished: float, rows: list[Loading]) -> Lo
         else:
             low = 0.5 * (low + found.mass)
     return found
+
+
+def _cell(rows: tuple[Loading, ...], k: int) -> str:
+    if k >= len(rows):
+        return "-"
+    least = rows[k].least
+    return "under at once" if least is None else f"{rows[k].verdict}, {1e3 * least:.1f} mm"
