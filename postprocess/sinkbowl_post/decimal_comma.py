@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, Any
-
-from sinkbowl_post.style import HEADING, STAMP
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,16 +33,15 @@ def comma_table(text: str) -> str:
     return out.getvalue()
 
 
-def comma_figure(figure: Figure, keep_heading: bool = False) -> None:
-    """Give all numbers of a figure decimal commas, but not the stamp with its version.
+def comma_figure(figure: Figure, kept: Collection[str]) -> None:
+    """Give all numbers of a figure decimal commas.
 
     Parameters
     ----------
-    keep_heading : whether the heading is the user's own and stays as it is
+    kept : marks (gid) of the texts that stay as they are
     """
     from matplotlib.text import Text
 
-    kept = {STAMP, *([HEADING] if keep_heading else ())}
     for axes in figure.axes:
         for axis in (axes.xaxis, axes.yaxis):
             axis.set_major_formatter(_with_commas(axis.get_major_formatter()))

@@ -16,9 +16,9 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
-from sinkbowl_post.exporting.aside import write_whole
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.filming.film import film
+from sinkbowl_post.output import write_whole
 from sinkbowl_post.pages.progress import film_bar, run_bar
 from sinkbowl_post.pages.telling import tell_table
 from sinkbowl_post.style import save_figure

@@ -15,13 +15,12 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sinkbowl.common.errors import ResultError
 from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
-from sinkbowl.files import untrusted_folder
-from sinkbowl_post.exporting.aside import write_whole
+from sinkbowl_post.decimal_comma import comma_figure
+from sinkbowl_post.output import check_output, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -221,24 +220,7 @@ def save_figure(
         sign(figure, heading)
         show_plainly(figure)
         if comma:
-            from sinkbowl_post.decimal_comma import comma_figure
-
-            comma_figure(figure, keep_heading=heading is not None)
+            comma_figure(figure, {STAMP} if heading is None else {STAMP, HEADING})
         drawn = BytesIO()
         figure.savefig(drawn, format=path.suffix[1:].lower(), dpi=150, metadata=metadata)
     write_whole(path, drawn.getvalue())
-
-
-def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
-    """Refuse a file name that cannot be written, before any long work.
-
-    Raises
-    ------
-    ResultError : a suffix that is none of ``suffixes``, a folder that does not exist, or no
-        ordinary file
-    """
-    if path.suffix.lower() not in suffixes:
-        raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
-    if not path.parent.is_dir():
-        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
-    untrusted_folder.check_output(path)

@@ -23,7 +23,8 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
-from sinkbowl.sweeps.log import SweepProgress
+from sinkbowl.sweeps.log import SweepProgress, open_log
+from sinkbowl.sweeps.plan import plan_sweep
 from sinkbowl.sweeps.sweeping import sweep
 from synthetic import edited
 
@@ -287,6 +288,17 @@ def sleep_until(mark: Path) -> None:
     mark.touch()
     time.sleep(60.0)
     mark.with_suffix(".done").touch()
+
+
+def test_losses_told_by_many_threads_are_all_counted(tmp_path: Path) -> None:
+    """Each process of the pool is watched by a thread of its own."""
+    plan = plan_sweep(case_of(CUP), {"hole.diameter": "40mm"})
+    run_ = plan.runs[0]
+    log = open_log(tmp_path, plan, {run_.name: 1}, None)
+    with ThreadPoolExecutor(8) as threads:
+        for _ in range(24):
+            threads.submit(log.lost, run_.case, tmp_path / run_.file)
+    assert read_sweep(tmp_path).runs[0].losses == 24
 
 
 @pytest.mark.slow

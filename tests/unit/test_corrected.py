@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
-from tests.cups import cup
 
+from cups import cup
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.confidence import QUANTILE

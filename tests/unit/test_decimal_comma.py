@@ -10,12 +10,13 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.decimal_comma import comma_figure, comma_table
 from sinkbowl_post.exporting.export import export
 from sinkbowl_post.reference_curves.curves import curves
-from sinkbowl_post.style import sign, title
+from sinkbowl_post.style import HEADING, STAMP, sign, title
 from synthetic import write_result
 
 
@@ -41,7 +42,10 @@ def test_a_history_reads_back_as_a_spreadsheet_reads_it(tmp_path: Path) -> None:
 
 
 def test_curves_read_their_own_table_with_commas(tmp_path: Path) -> None:
-    source, comma = "cases/curves/steel-cup.csv", tmp_path / "comma.csv"
+    source, comma = (
+        shipped_case("steel-cup").parent / "curves/steel-cup.csv",
+        tmp_path / "comma.csv",
+    )
     before = curves(source, comma, comma=True)
     assert ";" in comma.read_text(encoding="utf-8")
     assert [p.time for p in curves(comma).points] == pytest.approx(
@@ -56,7 +60,7 @@ def test_a_figure_has_no_decimal_point_but_in_its_stamp() -> None:
     axes.plot([0.0, 0.5], [0.25, 0.75])
     axes.text(0.1, 0.5, "0.125 s")
     sign(figure)
-    comma_figure(figure)
+    comma_figure(figure, {STAMP})
     figure.canvas.draw()
     stamp = [text for text in figure.texts if text.get_gid() == "stamp"]
     told = [t.get_text() for t in figure.findobj(Text) if t not in stamp]  # type: ignore[union-attr]
@@ -69,5 +73,5 @@ def test_a_figure_has_no_decimal_point_but_in_its_stamp() -> None:
 def test_a_heading_of_ones_own_stays_as_it_is() -> None:
     figure = Figure()
     title(figure, "Take 1.2")
-    comma_figure(figure, keep_heading=True)
+    comma_figure(figure, {HEADING})
     assert figure.texts[0].get_text() == "Take 1.2"

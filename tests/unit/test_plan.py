@@ -12,6 +12,7 @@ import pytest
 
 import cups
 from console import call
+from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.planning.plan_text import (
     FRAME_RATES,
@@ -150,7 +151,7 @@ def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
 @pytest.mark.slow
 def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
     """Quasi-static and falling body differ manyfold at a narrow hole: a stopwatch tells."""
-    assert call("check", "cases/steel-cup.toml", "--plan", "--json") == 0
+    assert call("check", shipped_case("steel-cup"), "--plan", "--json") == 0
     found = json.loads(capsys.readouterr().out)["plan"]
     pair = next(p for p in found["pairs"] if set(p["models"]) == {"quasi-static", "falling"})
     assert pair["telling"]["clock"] == "stopwatch"
@@ -162,4 +163,4 @@ def test_a_bowl_without_a_base_has_no_plan() -> None:
     from sinkbowl.design.planning.planning import plan
 
     with pytest.raises(CaseError, match="no base"):
-        plan(load_case("cases/open-ring.toml"))
+        plan(load_case(shipped_case("open-ring")))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import shlex
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -175,3 +177,16 @@ def test_every_family_of_checks_is_told() -> None:
     lines = text_of(ROOT / "solver" / "README.md").splitlines()
     told = next(line for line in lines if line.startswith("sinkbowl verify"))
     assert not [family for family in FAMILIES if family not in told]
+
+
+@pytest.mark.slow
+def test_tests_are_found_from_any_folder(tmp_path: Path) -> None:
+    """By `pytest` alone, which does not look for modules where it is started."""
+    script = "import sys, pytest; sys.path.remove(''); sys.exit(pytest.console_main())"
+    found = subprocess.run(
+        [sys.executable, "-c", script, "--collect-only", "-qq", "-n0", ROOT / "tests"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+    )
+    assert found.returncode == 0, found.stdout[-2000:]

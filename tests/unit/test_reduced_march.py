@@ -110,6 +110,29 @@ def test_sinking_time_converges_with_the_square_of_the_step(name: str, hole: flo
     assert changes[-1] < 5e-5
 
 
+def test_a_rim_that_dips_and_returns_within_a_step_is_under() -> None:
+    """A harder push takes the rim deeper, so whatever is harder than one that dips it dips it too.
+
+    From first principles. These dip it by up to 15 um, for less than a step.
+    """
+    tables = tabulate(case_of("steel-cup", 0.01))
+
+    def under(push: float, steps: int) -> bool:
+        state = heave.first_state(tables)
+        state[terms.SPEED] += push
+        leg = march(HEAVE, tables.bowl, state, False, steps=steps, latest=0.2)
+        return leg.stop == RIM_UNDER
+
+    low, high = 0.5, 0.8
+    while high - low > 1e-7:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if under(middle, 3000) else (middle, high)
+    found = [under(push, 20) for push in high + np.linspace(-3e-4, 3e-4, 61)]
+    print(high, found)
+    assert found == sorted(found)
+    assert 20 < sum(found) < 41
+
+
 def test_falling_time_is_that_of_scipys_integrator() -> None:
     case = case_of("brass-cap", 0.03)
     tables = tabulate(case)

@@ -16,7 +16,8 @@ def check_papers(figure: Path | None, sheet: Path | None) -> None:
     """
     if figure is None and sheet is None:
         return
-    from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, check_output
+    from sinkbowl_post.output import check_output
+    from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES
 
     if figure is not None:
         check_output(figure, FIGURE_SUFFIXES)

@@ -12,16 +12,8 @@ from matplotlib.lines import Line2D
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, ROUTINE, Sheet
-from sinkbowl_post.exporting.aside import write_whole
-from sinkbowl_post.style import (
-    HAIRLINE,
-    INK,
-    QUIET_INK,
-    SHEET_SUFFIXES,
-    check_output,
-    house_style,
-    show_plainly,
-)
+from sinkbowl_post.output import check_output, write_whole
+from sinkbowl_post.style import HAIRLINE, INK, QUIET_INK, SHEET_SUFFIXES, house_style, show_plainly
 
 PAGE = (210 / 25.4, 297 / 25.4)  # inches, A4
 LEFT, RIGHT, TOP, BOTTOM = 18.0, 192.0, 281.0, 14.0  # mm, counted upwards

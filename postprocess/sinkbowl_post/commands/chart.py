@@ -49,9 +49,10 @@ def chart(
     from sinkbowl.design.charting.chart import chart as chart_case
     from sinkbowl_post.chart.trials import trial_marks
     from sinkbowl_post.measured.measured import read_measured
+    from sinkbowl_post.output import check_output
     from sinkbowl_post.pages.chart_page import chart_figures, chart_page
     from sinkbowl_post.pages.progress import step_bar
-    from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
+    from sinkbowl_post.style import FIGURE_SUFFIXES
 
     wanted = [*(outputs or ())]
     for path in wanted:
@@ -72,7 +73,7 @@ def chart(
         if path.suffix.lower() == ".csv":
             from sinkbowl_post.chart.table import csv_text
             from sinkbowl_post.decimal_comma import comma_table
-            from sinkbowl_post.exporting.aside import written_aside
+            from sinkbowl_post.output import written_aside
 
             told = comma_table(csv_text(done)) if comma else csv_text(done)
             with written_aside(path.parent) as aside:

@@ -39,7 +39,8 @@ def compare(
     """
     from sinkbowl.common.errors import ResultError
     from sinkbowl_post.comparing.runs import read_runs
-    from sinkbowl_post.style import FIGURE_SUFFIXES, check_output
+    from sinkbowl_post.output import check_output
+    from sinkbowl_post.style import FIGURE_SUFFIXES
 
     for path in (*(figures or ()), *([forces] if forces else ())):
         check_output(path, FIGURE_SUFFIXES)

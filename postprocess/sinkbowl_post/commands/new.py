@@ -20,7 +20,7 @@ def new(
     Example: sinkbowl new my-bowl.toml --shape cone
     """
     from sinkbowl.case.starter import starter_case, starter_outline
-    from sinkbowl_post.exporting.aside import write_whole
+    from sinkbowl_post.output import write_whole
 
     texts = {case: starter_case(shape)}
     if shape == "profile":

@@ -7,14 +7,13 @@ from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
-from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.exporting.field_mesh import FieldMesh
 from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
 from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import Section
 from sinkbowl_post.exporting.series import write_vtu, write_xdmf
-from sinkbowl_post.style import check_output
+from sinkbowl_post.output import check_output, written_aside
 
 Writer = Callable[[Result, FieldMesh, Sequence[int], Path], None]
 MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {

@@ -11,8 +11,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result
 from sinkbowl_post.decimal_comma import comma_table
-from sinkbowl_post.exporting.aside import written_aside
-from sinkbowl_post.style import check_output
+from sinkbowl_post.output import check_output, written_aside
 
 
 def export_history(result: Result, path: Path, comma: bool = False) -> int:

@@ -7,11 +7,10 @@ from contextlib import ExitStack, closing
 from pathlib import Path
 
 from sinkbowl.files.result import Result, read_result
-from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.filming.encoders import ENCODERS
 from sinkbowl_post.filming.rendering import draw_frames
 from sinkbowl_post.filming.script import Script, Wishes, script_of
-from sinkbowl_post.style import check_output
+from sinkbowl_post.output import check_output, written_aside
 
 
 def film(

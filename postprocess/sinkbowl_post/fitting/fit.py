@@ -10,7 +10,8 @@ from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.fitting.trace import TraceFit, fit_trace
 from sinkbowl_post.fitting.trial_fit import TrialFit, fit_trials
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
-from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure
+from sinkbowl_post.output import check_output
+from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
 
 
 def fit(

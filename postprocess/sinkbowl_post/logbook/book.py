@@ -21,9 +21,9 @@ from sinkbowl.common.text_file import read_text
 from sinkbowl.common.units import Kind, in_unit
 from sinkbowl.files.durable import WINDOWS
 from sinkbowl.files.untrusted_folder import hold
-from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
 from sinkbowl_post.measured.table import LARGEST_FILE, read_units
+from sinkbowl_post.output import written_aside
 
 USUAL_UNITS = {"hole": "mm", "mass": "g", "time": "s", "time_uncertainty": "s"}
 ORDER = (

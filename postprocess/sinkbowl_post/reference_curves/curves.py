@@ -13,15 +13,15 @@ from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.decimal_comma import comma_table
-from sinkbowl_post.exporting.aside import written_aside
 from sinkbowl_post.measured.measured import read_measured
+from sinkbowl_post.output import check_output, written_aside
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
 from sinkbowl_post.reference_curves.table import csv_text
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
-from sinkbowl_post.style import FIGURE_SUFFIXES, check_output, save_figure, seconds_with
+from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure, seconds_with
 
 
 @dataclass(frozen=True, repr=False)

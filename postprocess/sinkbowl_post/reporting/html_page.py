@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from sinkbowl.common.plain_text import for_html
 from sinkbowl.files.scratch import scratch
-from sinkbowl_post.exporting.aside import written_aside
+from sinkbowl_post.output import written_aside
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, save_figure
 
 

@@ -19,10 +19,10 @@ from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.measured.overlay import overlay_of
+from sinkbowl_post.output import check_output
 from sinkbowl_post.pages.compare_page import reasons_rows, reasons_words
 from sinkbowl_post.reporting.html_page import data_url, figure_url, write_page
 from sinkbowl_post.reporting.story import tell
-from sinkbowl_post.style import check_output
 
 FILM_WORDS = (
     "Film of the bowl cut open: water coloured by its speed rises through the hole while the bowl "

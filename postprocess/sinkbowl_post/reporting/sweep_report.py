@@ -15,6 +15,7 @@ from sinkbowl.scatter.interval import told_time
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.sweeps.index import Sweep
 from sinkbowl_post.check.figure import check_figure
+from sinkbowl_post.output import check_output
 from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint
@@ -22,7 +23,6 @@ from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reporting.conclusion import conclusion, mass_words
 from sinkbowl_post.reporting.html_page import figure_url, write_page
 from sinkbowl_post.reporting.run_report import CHECK_WORDS, film_urls
-from sinkbowl_post.style import check_output
 
 IN_FILM = 3
 """Runs that the film shows side by side."""

@@ -19,8 +19,7 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.decimal_comma import comma_table
-from sinkbowl_post.exporting.aside import written_aside
-from sinkbowl_post.style import check_output
+from sinkbowl_post.output import check_output, written_aside
 from sinkbowl_post.tracing.draft_history import Course, course_of
 from sinkbowl_post.tracing.edge import Edges, locate
 from sinkbowl_post.tracing.follow import follow

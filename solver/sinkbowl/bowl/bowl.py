@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from shapely import LinearRing, LineString, Polygon, STRtree, contains_xy, linestrings
 
 from sinkbowl.bowl.hull import FloatArray, Hull
+from sinkbowl.common.frozen import frozen
 
 COINCIDENT = 1e-9
 """Two points closer than this [m] are one point."""
@@ -76,7 +77,7 @@ class Bowl:
         lowest = outer[:, 1].min()
         outer[:, 1] -= lowest
         inner[:, 1] -= lowest
-        bowl = cls(_frozen(outer), _frozen(inner), float(mass))
+        bowl = cls(frozen(outer), frozen(inner), float(mass))
         _check_section(bowl.polygon)
         return bowl
 
@@ -147,7 +148,7 @@ class Bowl:
         """Closed outline (k, 2) of the solid section, counter-clockwise, first point once."""
         points = np.vstack((self.outer, self.inner[::-1]))
         gap = np.hypot(*(points - np.roll(points, 1, axis=0)).T)
-        return _frozen(points[gap > COINCIDENT])
+        return frozen(points[gap > COINCIDENT])
 
     @cached_property
     def straight_r(self) -> tuple[float, ...]:
@@ -248,8 +249,3 @@ def _distinct(values: list[float]) -> tuple[float, ...]:
     ordered = np.sort(values)
     keep = np.concatenate(([True], np.diff(ordered) > COINCIDENT))
     return tuple(float(value) for value in ordered[keep])
-
-
-def _frozen(array: FloatArray) -> FloatArray:
-    array.setflags(write=False)
-    return array

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from sinkbowl.common.frozen import FrozenArrays
+
 FloatArray = NDArray[np.float64]
 
 NEWTON_STEPS = 60
@@ -24,7 +26,7 @@ NEWTON_STEPS = 60
 
 
 @dataclass(frozen=True, eq=False)
-class Hull:
+class Hull(FrozenArrays):
     """Piecewise polynomials of the volume enclosed by a revolved outline.
 
     Attributes

@@ -15,6 +15,7 @@ from importlib.resources import files
 
 import numpy as np
 
+from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import NAMES
@@ -29,7 +30,7 @@ MEASURED, KEPT_OUT = "fitted", "kept out"
 
 
 @dataclass(frozen=True)
-class MapRow:
+class MapRow(FrozenArrays):
     """One bowl of the map.
 
     Attributes

@@ -18,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 
 
@@ -30,7 +31,7 @@ class Estimate(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Surface:
+class Surface(FrozenArrays):
     """A fitted surface.
 
     Attributes

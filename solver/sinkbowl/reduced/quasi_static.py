@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.levels import Levels
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
@@ -21,7 +22,6 @@ from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.reduced.whole_sinking import whole_sinking
 from sinkbowl.statics.hydrostatics import floats
-from sinkbowl.statics.vessel import Levels
 
 MODEL = "quasi-static"
 

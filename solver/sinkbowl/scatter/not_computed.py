@@ -16,6 +16,8 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.common.frozen import frozen
+
 TABLE = "not_computed.csv"
 
 RELEASE = 0.006
@@ -46,4 +48,4 @@ def not_computed(ratio: float, air: str) -> NotComputed:
 def _rows() -> NDArray[np.float64]:
     text = files(__package__).joinpath(TABLE).read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if not line.startswith("#")]
-    return np.array([[float(cell) for cell in row] for row in csv.reader(lines[1:])])
+    return frozen(np.array([[float(cell) for cell in row] for row in csv.reader(lines[1:])]))

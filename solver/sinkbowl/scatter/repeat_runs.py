@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.frozen import frozen
 
 TABLE = "repeat_runs.csv"
 
@@ -57,4 +58,4 @@ def table() -> NDArray[np.float64]:
     """Rows of d/D, scatter and grid, (n, 3), by d/D."""
     text = files(__package__).joinpath(TABLE).read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if not line.startswith("#")]
-    return np.array([[float(cell) for cell in row[:3]] for row in csv.reader(lines[1:])])
+    return frozen(np.array([[float(cell) for cell in row[:3]] for row in csv.reader(lines[1:])]))

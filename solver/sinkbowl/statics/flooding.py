@@ -20,6 +20,7 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
+from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.statics.heel import NEARLY, flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
@@ -31,7 +32,7 @@ POINTS = 13
 
 
 @dataclass(frozen=True, eq=False)
-class Flooding:
+class Flooding(FrozenArrays):
     """Heel against filling of a bowl that tips, to the moment at which a rim point goes under.
 
     Attributes

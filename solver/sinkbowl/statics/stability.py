@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.frozen import FrozenArrays, frozen
 from sinkbowl.common.roots import least, root
 from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
@@ -60,7 +61,7 @@ HEEL_SAMPLES = 9
 
 
 @dataclass(frozen=True, eq=False)
-class StabilityCurve:
+class StabilityCurve(FrozenArrays):
     """Metacentric height against the inner level, from dry to the rim or to rest.
 
     Attributes
@@ -85,7 +86,7 @@ class StabilityCurve:
     @cached_property
     def heel(self) -> FloatArray:
         """Angle at which it would come to rest [rad], (n,); 0 upright, nan if nowhere."""
-        return _heels(self.case, self.inner_level, self.metacentric_height)
+        return frozen(_heels(self.case, self.inner_level, self.metacentric_height))
 
     @property
     def greatest_heel(self) -> tuple[float, float] | None:

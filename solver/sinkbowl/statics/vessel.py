@@ -12,11 +12,11 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sinkbowl.bowl.ballast import Ballast, Ring, Tube
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
+from sinkbowl.common.levels import Levels
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
 ROUND_OFF = 1e-12
@@ -26,46 +26,6 @@ ABOVE = 10.0
 """Height of the hull's upright continuation over the rim's height."""
 
 NO_BALLAST = Ballast(())
-
-
-class Levels(NamedTuple):
-    """Volume below a height, as cubics, with what round ballast rings add to it or take.
-
-    heights : (k+1,) ascending [m]
-    cubic : (k, 4) volume in powers of (z - heights[i]), washers and bands included
-    rings : (m, 4) volume, negative where it takes, [m^3]; radius of the centre line, height of the
-        centre, radius of the section [m]
-    """
-
-    heights: FloatArray
-    cubic: FloatArray
-    rings: FloatArray
-
-    def volume(self, z: Value) -> FloatArray:
-        """Volume below z [m^3]; as much as below the ends beyond them."""
-        i, s = self._locate(z)
-        c = self.cubic[i].T
-        found = c[0] + s * (c[1] + s * (c[2] + s * c[3]))
-        for whole, _, height, section in self.rings:
-            x = np.clip((z - height) / section, -1.0, 1.0)
-            share = (math.pi - np.arccos(x) + x * np.sqrt(1.0 - x * x)) / math.pi
-            found = found + whole * share
-        return np.asarray(found)
-
-    def area(self, z: Value) -> FloatArray:
-        """Area at z [m^2]; on a flat step that just above it."""
-        i, s = self._locate(z)
-        c = self.cubic[i].T
-        found = c[1] + s * (2.0 * c[2] + s * 3.0 * c[3])
-        for whole, radius, height, section in self.rings:
-            half_chord = np.sqrt(np.maximum(section**2 - (z - height) ** 2, 0.0))
-            found = found + np.sign(whole) * 4.0 * math.pi * radius * half_chord
-        return np.asarray(found)
-
-    def _locate(self, z: Value) -> tuple[NDArray[np.intp], FloatArray]:
-        clipped = np.clip(z, self.heights[0], self.heights[-1])
-        i = np.asarray(np.searchsorted(self.heights[1:-1], clipped, side="right"))
-        return i, np.asarray(clipped - self.heights[i])
 
 
 def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> Levels:

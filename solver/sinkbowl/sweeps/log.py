@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from threading import Lock
+from threading import RLock
 from time import monotonic
 from typing import Any
 
@@ -48,7 +48,7 @@ class SweepLog:
         self._plan = {run.name: run for run in plan.runs}
         self._work = work
         self._progress = progress
-        self._lock = Lock()
+        self._lock = RLock()
         self._begun = monotonic()
         self._work_before = self._work_done()
         write_index(state)
@@ -56,7 +56,8 @@ class SweepLog:
 
     def missing(self) -> list[PlannedRun]:
         """Runs that are not finished."""
-        return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
+        with self._lock:
+            return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
 
     def end(self, name: str, told: TaskEnd) -> None:
         """A run has ended; finished is what its file says is so."""
@@ -67,13 +68,8 @@ class SweepLog:
         elif told.status == "finished":
             reason = f"its result is not in {self.state.folder}. Do all workers see that folder?"
             told = replace(told, status="failed", reason=reason)
-        self._change(
-            name,
-            status=told.status,
-            reason=told.reason,
-            wall_seconds=told.wall_seconds,
-            **_readings(found),
-        )
+        changes = {"status": told.status, "reason": told.reason, **_readings(found)}
+        self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))
 
     def clear_up(self) -> None:
         """Remove what lost workers left of their files, but for runs that can be gone on with."""
@@ -86,16 +82,14 @@ class SweepLog:
 
     def lost(self, case: Case, target: Path, *_: int) -> None:
         """The process of a run was lost, told as `compute` was; called from other threads."""
-        name = target.stem
-        losses = next(run.losses for run in self.state.runs if run.name == name)
-        self._change(name, losses=losses + 1)
+        self._change(target.stem, lambda run: replace(run, losses=run.losses + 1))
 
-    def _change(self, name: str, **changes: Any) -> None:
+    def _change(self, name: str, changed: Callable[[SweepRun], SweepRun]) -> None:
         with self._lock:
-            runs = [replace(r, **changes) if r.name == name else r for r in self.state.runs]
+            runs = [changed(run) if run.name == name else run for run in self.state.runs]
             self.state = replace(self.state, runs=tuple(runs))
             write_index(self.state)
-        self._tell()
+            self._tell()
 
     def _work_done(self) -> int:
         return sum(self._work[run.name] for run in self.state.runs if run.status != "waiting")

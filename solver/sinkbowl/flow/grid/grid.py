@@ -10,34 +10,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+
+from sinkbowl.common.frozen import FrozenArrays, frozen
 
 Array = NDArray[np.float64]
 
 GROWTH = 0.095
 """Greatest growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
 
-
 SPARE = 0.02
 """Share of a cell by which a count is rounded down: round-off must not cost a cell more, and cells
 come out larger than asked by no more than that over their number."""
 
-AnyArray = TypeVar("AnyArray", bound=NDArray[Any])
-
-
-def frozen(array: AnyArray) -> AnyArray:
-    """The array itself where it is read-only, else a copy that is."""
-    if array.flags.writeable:
-        array = array.copy()
-        array.setflags(write=False)
-    return array
-
 
 @dataclass(frozen=True)
-class Grid:
+class Grid(FrozenArrays):
     """Face positions r_f (nr+1,) and z_f (nz+1,) [m]; r_f starts at the axis. Nothing changes them.
 
     It is the grid as laid; a tub's floor moves lines of the `Mesh` alone.
@@ -45,10 +35,6 @@ class Grid:
 
     r_f: Array
     z_f: Array
-
-    def __post_init__(self) -> None:
-        for name in ("r_f", "z_f"):
-            object.__setattr__(self, name, frozen(getattr(self, name)))
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -8,16 +8,17 @@ them, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`)
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
 from sinkbowl.flow.kernels.polygon import place_plane, rectangle
 
-from .grid import Array, Grid, cell_volumes, frozen
+from .grid import Array, Grid, cell_volumes
 
 Mask = NDArray[np.bool_]
 
@@ -30,7 +31,7 @@ WHOLE = 1.0 - 1e-9
 
 
 @dataclass(frozen=True)
-class Solid:
+class Solid(FrozenArrays):
     """Open parts of the grid, per radian; nothing changes them.
 
     volume (nr, nz) [m^3]; area_r (nr+1, nz), area_z (nr, nz+1) [m^2]; heave_area (nr, nz) [m^2],
@@ -49,10 +50,6 @@ class Solid:
     pieces: Array
     piece_cell: NDArray[np.int64]
     row_cell: NDArray[np.int64]
-
-    def __post_init__(self) -> None:
-        for part in fields(self):
-            object.__setattr__(self, part.name, frozen(getattr(self, part.name)))
 
     @property
     def open_cells(self) -> NDArray[np.bool_]:

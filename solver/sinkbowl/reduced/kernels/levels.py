@@ -1,4 +1,4 @@
-"""Volume below a height, area at it, and the height below which a volume lies; see statics/vessel.
+"""Volume below a height, area at it, and the height below which a volume lies; see common/levels.
 
 V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a circular segment of each round ring. The
 inverse is Newton's method in a shrinking bracket.

@@ -11,7 +11,8 @@ It is L-stable: a narrow hole makes the equations stiff. It stays of second orde
 that J may be some steps old. Steps have one length and, later, are a share of the time gone by,
 `spread`: a slow sinking takes some thousand steps however long it lasts. What comes down of the
 water aloft within a step is known before it (flight.py). An event is where a function of the state
-rises through zero; the step is taken again, just so long.
+rises through zero; the step is taken again, just so long. One within which the draft turns beyond
+the rim, or the edge of the water over it, ends at the turn.
 """
 
 import math
@@ -94,6 +95,9 @@ REACHED = 1e-12
 
 CLOSE, MOST_TRIES = 1e-12, 60
 """Share of a step to which an event is found, and tries until it is."""
+
+LEAST_STEP = 1e-3
+"""Share of a step to which it is cut at most, to end at the peak of the draft."""
 
 CELL_RATE, WAY_NEXT, AIR = 4, 5, 6
 """Further entries of `air`: rate at which mass leaves the pool [kg/s]; what the first water down
@@ -241,6 +245,22 @@ def ahead_of(model, bowl, t, y, phase, floats, latest, dry):
 
 
 @part
+def peak_within(bowl, y, new, phase, h):
+    """Time [s] into a step at which the draft has a peak beyond the edge that it stays short of at
+    both ends; 0.0 where it has none. Between the ends the draft is a cubic."""
+    edge = bowl.rim if phase == TO_RIM else bowl.give_way
+    start, end, way = h * y[SPEED], h * new[SPEED], new[DRAFT] - y[DRAFT]
+    if phase == OVER_RIM or start <= 0.0 or end >= 0.0:
+        return 0.0
+    # draft - y[DRAFT] = start s + b s^2 + c s^3, s = 0 .. 1; its slope falls through 0 once.
+    b, c = 3.0 * way - 2.0 * start - end, start + end - 2.0 * way
+    s = start / (math.sqrt(b * b - 3.0 * start * c) - b)
+    if y[DRAFT] + s * (start + s * (b + s * c)) < edge or not LEAST_STEP < s < 1.0:
+        return 0.0
+    return s * h
+
+
+@part
 def launch(bowl, y, t, h, told, cell):
     """Begin the cell of a step with what leaves the pool at its start; its mass a second [kg/s]."""
     up = told[LEAVES] - y[SPEED]
@@ -347,12 +367,17 @@ def march(
             high = min(max(dt, spread * (t - began)), longest)
             longest *= GROWTH
             low, below, above, h = 0.0, value, 0.0, high
-            tries, side, after, first = 0, 0, pace, t
+            tries, side, after, first, whole = 0, 0, pace, t, True
             # Illinois: a secant between the event's sides, the value of one that stays halved.
             while True:
                 value, which, after, first = attempt(
                     model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace
                 )
+                if whole:
+                    whole, peak = False, peak_within(bowl, y, room.new, phase, h)
+                    if peak > 0.0:
+                        h = high = peak
+                        continue
                 if h == high and (value < 0.0 or tries > 0):
                     break
                 if tries == MOST_TRIES:

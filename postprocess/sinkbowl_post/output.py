@@ -1,4 +1,4 @@
-"""Files that appear whole or not at all: written in a folder aside, then moved into place."""
+"""Names of files to write are checked; files appear whole or not at all, from a folder aside."""
 
 from __future__ import annotations
 
@@ -8,11 +8,26 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.files import untrusted_folder
 from sinkbowl.files.scratch import scratch
-from sinkbowl.files.untrusted_folder import check_output
 
 KIND = ".sinkbowl-aside-"
 """Beginning of the names of such folders."""
+
+
+def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
+    """Refuse a file name that cannot be written, before any long work.
+
+    Raises
+    ------
+    ResultError : a suffix that is none of ``suffixes``, a folder that does not exist, or no
+        ordinary file
+    """
+    if path.suffix.lower() not in suffixes:
+        raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
+    if not path.parent.is_dir():
+        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
+    untrusted_folder.check_output(path)
 
 
 @contextmanager
@@ -33,7 +48,7 @@ def written_aside(folder: Path) -> Iterator[Path]:
             yield aside
             finished = sorted(aside.iterdir())
             for file in finished:
-                check_output(folder / file.name)
+                untrusted_folder.check_output(folder / file.name)
             for file in finished:
                 file.replace(folder / file.name)
         except OSError as error:
