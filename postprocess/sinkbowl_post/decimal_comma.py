@@ -1,36 +1,15 @@
-"""Decimal commas, for tables and figures that go where people write them."""
+"""Decimal commas, for figures that go where people write them."""
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Collection, Sequence
-from io import StringIO
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 POINT = re.compile(r"(?<=\d)\.(?=\d)")
-NUMBER = re.compile(r"[+-]?\d+\.\d+(e[+-]?\d+)?", re.IGNORECASE)
-
-
-def comma_table(text: str) -> str:
-    """A table with ; between its cells and decimal commas in its numbers.
-
-    Parameters
-    ----------
-    text : with , between the cells; lines that begin with # stay as they are
-    """
-    out = StringIO()
-    writer = csv.writer(out, delimiter=";", lineterminator="\n")
-    for line in text.splitlines():
-        if line.startswith("#"):
-            out.write(line + "\n")
-        else:
-            (row,) = csv.reader([line])
-            writer.writerow([c.replace(".", ",") if NUMBER.fullmatch(c) else c for c in row])
-    return out.getvalue()
 
 
 def comma_figure(figure: Figure, kept: Collection[str]) -> None:

@@ -16,7 +16,7 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
-from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.exporting.export import export_history
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.output import write_whole
 from sinkbowl_post.pages.progress import film_bar, run_bar

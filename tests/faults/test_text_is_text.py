@@ -23,7 +23,7 @@ from sinkbowl.common.plain_text import for_csv, for_csv_remark, for_figure, for_
 from sinkbowl.design.charting.chart import Chart, chart
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import Sweep, SweepRun
-from sinkbowl_post.chart.table import csv_text
+from sinkbowl_post.chart.table import chart_csv
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.pages.sweep_page import sweep_page
@@ -188,7 +188,7 @@ def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(
     some_chart: Chart, name: str
 ) -> None:
     case = replace(some_chart.case, title=TITLES[name])
-    first, second, heading, *_ = csv_text(replace(some_chart, case=case)).splitlines()
+    first, second, heading, *_ = chart_csv(replace(some_chart, case=case)).splitlines()
     assert heading.startswith("hole [mm],")
     for separator in ",;":
         assert not any(COMPUTED.match(cell) for cell in first.split(separator))

@@ -22,7 +22,7 @@ from sinkbowl.design.checking import FAST, check, verdict
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.chart.places import Room
-from sinkbowl_post.chart.table import csv_text, rows
+from sinkbowl_post.chart.table import chart_csv, rows
 from sinkbowl_post.chart.ticks import brief, drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.tipping import tipping_areas
 from sinkbowl_post.chart.trials import trial_marks
@@ -191,7 +191,7 @@ def test_words_find_free_room_or_none() -> None:
 
 @pytest.mark.slow
 def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
-    lines = [line for line in csv_text(cup).splitlines() if not line.startswith("#")]
+    lines = [line for line in chart_csv(cup).splitlines() if not line.startswith("#")]
     read = list(csv.DictReader(lines))
     assert len(read) == len(rows(cup)) == len(cup.columns) * len(cup.columns[0].chart_points)
     row = read[75]

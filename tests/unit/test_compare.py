@@ -16,7 +16,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl_post.cli import main
 from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coefficient
 from sinkbowl_post.comparing.figure import comparison_figure, horizon
-from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.exporting.export import export_history
 from sinkbowl_post.pages.telling import tell_table
 from sinkbowl_post.style import LINES, save_figure, seconds
 from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result

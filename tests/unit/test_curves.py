@@ -35,7 +35,7 @@ from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
 from sinkbowl_post.reference_curves.smooth import smooth_family
-from sinkbowl_post.reference_curves.table import csv_text, read_table
+from sinkbowl_post.reference_curves.table import curves_csv, read_table
 from synthetic import (
     BASE,
     DISCHARGE,
@@ -145,7 +145,7 @@ def test_masses_are_families(point: RunPoint) -> None:
 
 @pytest.mark.slow
 def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> None:
-    text = csv_text(family(point)).splitlines()
+    text = curves_csv(family(point)).splitlines()
     assert text[0].startswith("# sinkbowl ")
     rows = list(csv.DictReader(line for line in text if not line.startswith("#")))
     assert [float(row["hole_ratio [1]"]) for row in rows] == [0.1, 0.2, 0.4, 0.8]
@@ -197,7 +197,7 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
     last = replace(point, hole=0.09, interval=wide, discharge=None, overflow=True)
     wanted = [*family(point), last]
     table = tmp_path / "curves.csv"
-    table.write_text(csv_text(wanted), encoding="utf-8")
+    table.write_text(curves_csv(wanted), encoding="utf-8")
     found, _ = read_points([table])
     assert len(found) == len(wanted)
     for old in wanted:
@@ -235,7 +235,7 @@ def test_a_table_that_is_not_the_curves_own_is_refused(
     named: str,
 ) -> None:
     table = tmp_path / "curves.csv"
-    text = csv_text([replace(point, interval=replace(point.interval, mean=1.2345, shift=0.0))])
+    text = curves_csv([replace(point, interval=replace(point.interval, mean=1.2345, shift=0.0))])
     assert old in text
     table.write_text(text.replace(old, new, 1), encoding="utf-8")
     assert call("curves", table) == 2
@@ -303,7 +303,7 @@ def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint)
 @pytest.mark.slow
 def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
     table = tmp_path / "curves.csv"
-    table.write_text(csv_text([replace(point, reasons={"heave": OWED})]), encoding="utf-8")
+    table.write_text(curves_csv([replace(point, reasons={"heave": OWED})]), encoding="utf-8")
     found = read_points([table])[0][0].reasons
     assert list(found) == ["heave"]
     heave = found["heave"]
@@ -317,7 +317,7 @@ def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
 def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
     point: RunPoint, tmp_path: Path
 ) -> None:
-    lines = [line for line in csv_text([point]).splitlines() if not line.startswith("#")]
+    lines = [line for line in curves_csv([point]).splitlines() if not line.startswith("#")]
     head, *rows = csv.reader(lines)
     width = head.index("result") + 1
     table = tmp_path / "old.csv"

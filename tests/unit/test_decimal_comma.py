@@ -12,8 +12,9 @@ from matplotlib.text import Text
 
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.table import csv_text
 from sinkbowl.files.result import read_result
-from sinkbowl_post.decimal_comma import comma_figure, comma_table
+from sinkbowl_post.decimal_comma import comma_figure
 from sinkbowl_post.exporting.export import export
 from sinkbowl_post.reference_curves.curves import curves
 from sinkbowl_post.style import HEADING, STAMP, sign, title
@@ -21,8 +22,8 @@ from synthetic import write_result
 
 
 def test_only_numbers_change_and_remarks_stay() -> None:
-    text = '# sinkbowl 1.2.0\na [m],b\n1.5,"cup, 2.5 mm"\n-2.5e-05,3\n'
-    assert comma_table(text).splitlines() == [
+    rows = [("1.5", "cup, 2.5 mm"), ("-2.5e-05", "3")]
+    assert csv_text(("a [m]", "b"), rows, ["sinkbowl 1.2.0"], comma=True).splitlines() == [
         "# sinkbowl 1.2.0",
         "a [m];b",
         "1,5;cup, 2.5 mm",

@@ -12,7 +12,7 @@ import pytest
 from cups import cup, top_heavy_cup
 from sinkbowl.corrected.flow_map import shipped_rows
 from sinkbowl.corrected.learnt import learnt
-from sinkbowl.scatter import not_computed, repeat_runs
+from sinkbowl.scatter.by_hole import NOT_COMPUTED, REPEAT_RUNS, numbers
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.stability import stability_curve
 
@@ -45,5 +45,5 @@ def test_arrays_of_what_is_shared_refuse_writing(name: str) -> None:
 def test_so_do_heels_and_shipped_tables() -> None:
     curve = stability_curve(cup())
     assert curve is not None
-    for array in (curve.heel, cup().bowl.polygon, repeat_runs.table(), not_computed._rows()):
+    for array in (curve.heel, cup().bowl.polygon, numbers(REPEAT_RUNS), numbers(NOT_COMPUTED)):
         refuses(array)

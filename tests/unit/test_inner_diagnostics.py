@@ -17,7 +17,7 @@ from sinkbowl.flow.inner_diagnostics import make_inner_diagnostics
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl_post.comparing.compare import compare
-from sinkbowl_post.exporting.history_table import export_history
+from sinkbowl_post.exporting.export import export_history
 from synthetic import edited, write_result
 
 CASE = case_of(STEEL)

@@ -16,6 +16,13 @@ from sinkbowl.common.best import STALL_HALF
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
+from sinkbowl.scatter.by_hole import (
+    REPEAT_RUNS,
+    hole_ratio,
+    not_computed,
+    numbers,
+    repeat_runs_at,
+)
 from sinkbowl.scatter.interval import (
     Interval,
     as_attributes,
@@ -28,8 +35,6 @@ from sinkbowl.scatter.interval import (
     of_runs,
     other_of,
 )
-from sinkbowl.scatter.not_computed import not_computed
-from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at, table
 from synthetic import edited, write_result
 
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
@@ -138,7 +143,7 @@ def test_a_rim_that_stays_dry_leaves_no_interval() -> None:
 
 
 def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
-    rows = table()
+    rows = numbers(REPEAT_RUNS)
     assert np.all(np.diff(rows[:, 0]) > 0.0)
     assert np.all((rows[:, 1:] > 0.0) & (rows[:, 1:] < 1.0))
     middle = repeat_runs_at(float(rows[2:4, 0].mean()))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from importlib.metadata import version
-from io import StringIO
 from typing import Any
 
-from sinkbowl.common.plain_text import for_csv_remark
+from sinkbowl.common.table import csv_text
 from sinkbowl.design.charting.chart import Chart
 from sinkbowl.design.charting.column import shares_of_rows
 
@@ -33,27 +31,22 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
     return found
 
 
-def csv_text(chart: Chart) -> str:
+def chart_csv(chart: Chart, comma: bool = False) -> str:
     """The table with a remark on its origin, lengths in mm and masses in g."""
-    units = {"_m": ("[mm]", 1e3), "_kg": ("[g]", 1e3), "_s": ("[s]", 1.0)}
-    text = StringIO()
-    origin = f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}"
-    text.write(f"# {for_csv_remark(origin)}\n")
-    text.write(
-        f"# Time until the rim is under by the {chart.model} model, once the hole has started.\n"
+    units = {"m": ("[mm]", 1e3), "kg": ("[g]", 1e3), "s": ("[s]", 1.0)}
+    remarks = (
+        f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}",
+        f"Time until the rim is under by the {chart.model} model, once the hole has started.",
     )
-    writer = csv.writer(text, lineterminator="\n")
     table = rows(chart)
-    scales = []
+    head, scales = [], []
     for name in table[0]:
-        ending = next((end for end in units if name.endswith(end)), "")
+        what, _, ending = name.rpartition("_")
         unit, scale = units.get(ending, ("", 1.0))
-        scales.append((f"{name.removesuffix(ending)} {unit}".strip(), scale))
-    writer.writerow([heading for heading, _ in scales])
-    for row in table:
-        cells = zip(row.values(), scales, strict=True)
-        writer.writerow([_cell(value, scale) for value, (_, scale) in cells])
-    return text.getvalue()
+        head.append(f"{what} {unit}" if unit else name)
+        scales.append(scale)
+    cells = ([*map(_cell, row.values(), scales)] for row in table)
+    return csv_text(head, cells, remarks, comma)
 
 
 def _cell(value: float | str | None, scale: float) -> str:

@@ -71,13 +71,10 @@ def chart(
     tell(figures if as_json else chart_page(figures))
     for path in wanted:
         if path.suffix.lower() == ".csv":
-            from sinkbowl_post.chart.table import csv_text
-            from sinkbowl_post.decimal_comma import comma_table
-            from sinkbowl_post.output import written_aside
+            from sinkbowl_post.chart.table import chart_csv
+            from sinkbowl_post.output import write_whole
 
-            told = comma_table(csv_text(done)) if comma else csv_text(done)
-            with written_aside(path.parent) as aside:
-                (aside / path.name).write_text(told, encoding="utf-8")
+            write_whole(path, chart_csv(done, comma).encode())
         else:
             from sinkbowl_post.chart.figure import chart_figure
             from sinkbowl_post.style import save_figure

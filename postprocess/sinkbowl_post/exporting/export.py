@@ -6,14 +6,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.table import csv_text
+from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.exporting.field_mesh import FieldMesh
 from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
-from sinkbowl_post.exporting.history_table import export_history
 from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import Section
 from sinkbowl_post.exporting.series import write_vtu, write_xdmf
-from sinkbowl_post.output import check_output, written_aside
+from sinkbowl_post.output import check_output, write_whole, written_aside
 
 Writer = Callable[[Result, FieldMesh, Sequence[int], Path], None]
 MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {
@@ -77,6 +78,28 @@ def export(
     told = f" ({choice.told})" if choice.told else ""
     count = len(choice.frames)
     return f"{count} frame{'s' if count > 1 else ''} in {listed}{told}"
+
+
+def export_history(result: Result, path: Path, comma: bool = False) -> int:
+    """Write the history of a run as CSV: SI, one row a time step; the number of rows.
+
+    Parameters
+    ----------
+    comma : whether numbers get decimal commas, and ; stands between the cells
+
+    Raises
+    ------
+    ResultError : the file name does not end in .csv, its folder is missing, or there is no history
+    """
+    check_output(path, (".csv",))
+    known = [d for d in DATASETS if d.group == "history" and d.column in result.history]
+    columns = [result.history[dataset.column] for dataset in known]
+    if not len(result.history["t"]):
+        raise ResultError(f"{result.path}: holds no history yet (status: {result.status}).")
+    rows = ([f"{number:.9g}" for number in step] for step in zip(*columns, strict=True))
+    head = [f"{dataset.column} [{dataset.units}]" for dataset in known]
+    write_whole(path, csv_text(head, rows, comma=comma).encode())
+    return len(result.history["t"])
 
 
 def _choice(result: Result, frame: int | None, times: Sequence[str]) -> FrameChoice:

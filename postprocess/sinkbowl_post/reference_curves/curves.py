@@ -12,14 +12,13 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
-from sinkbowl_post.decimal_comma import comma_table
 from sinkbowl_post.measured.measured import read_measured
-from sinkbowl_post.output import check_output, written_aside
+from sinkbowl_post.output import check_output, write_whole
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
-from sinkbowl_post.reference_curves.table import csv_text
+from sinkbowl_post.reference_curves.table import curves_csv
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure, seconds_with
 
@@ -152,10 +151,7 @@ def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
 
 def _write(curves: Curves, file: Path, heading: str | None, comma: bool) -> None:
     if file.suffix.lower() == ".csv":
-        text = csv_text(curves.points)
-        told = comma_table(text) if comma else text
-        with written_aside(file.parent) as aside:
-            (aside / file.name).write_text(told, encoding="utf-8")
+        write_whole(file, curves_csv(curves.points, comma).encode())
     else:
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 

@@ -28,8 +28,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
+from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl.scatter.interval import Interval
-from sinkbowl.scatter.repeat_runs import hole_ratio
 from sinkbowl_post.comparing.compare import Comparison, compare
 
 

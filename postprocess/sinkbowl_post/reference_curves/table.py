@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Sequence
 from importlib.metadata import version
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.plain_text import for_csv, from_csv
-from sinkbowl.common.table import Line, Table
+from sinkbowl.common.table import Line, Table, csv_text
 from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.reduced.attribution.falling_replay import FallingReplay
 from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
-from sinkbowl.scatter.interval import (
-    GRIDS,
-    MEMBERS,
-    TABLE,
-    Interval,
-    other_of,
-    resolved,
-)
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, Interval, other_of, resolved
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint
 
@@ -78,27 +69,21 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     ]
 
 
-def csv_text(points: Sequence[RunPoint]) -> str:
-    """The table with a line on its origin; lines that begin with # are remarks."""
-    text = StringIO()
-    text.write(f"# sinkbowl {version('sinkbowl')}: sinkbowl curves RESULTS -o TABLE.csv\n")
-    text.write("# Time until the rim is under, flow solver and reduced models; H the bowl's\n")
-    text.write("# height: dimensionless_time = sinking_time sqrt(g / H), hole_ratio = d / D.\n")
-    text.write(
-        "# low, high: its interval, 95 %; scatter (numerical noise) and grid are the halves of\n"
-    )
-    text.write(
-        "# that width by the one and the other alone, and together by the root of squares.\n"
+def curves_csv(points: Sequence[RunPoint], comma: bool = False) -> str:
+    """The table, with remarks on its origin."""
+    remarks = (
+        f"sinkbowl {version('sinkbowl')}: sinkbowl curves RESULTS -o TABLE.csv",
+        "Time until the rim is under, flow solver and reduced models; H the bowl's",
+        "height: dimensionless_time = sinking_time sqrt(g / H), hole_ratio = d / D.",
+        "low, high: its interval, 95 %; scatter (numerical noise) and grid are the halves of",
+        "that width by the one and the other alone, and together by the root of squares.",
     )
     table = rows(points)
-    writer = csv.DictWriter(text, list(table[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(table)
-    return text.getvalue()
+    return csv_text([*table[0]], ([*row.values()] for row in table), remarks, comma)
 
 
 def read_table(path: Path) -> list[RunPoint]:
-    """Points of a table that `csv_text` wrote.
+    """Points of a table that `curves_csv` wrote.
 
     Raises
     ------
@@ -137,25 +122,19 @@ class _Row:
         except ValueError:
             value = math.nan
         if not (math.isfinite(value) and (signed or value > 0.0)):
-            raise ResultError(
-                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not a "
-                f"{'' if signed else 'positive '}number"
-            )
+            raise self.refused(column, f"{cell!r}, not a {'' if signed else 'positive '}number")
         return value
 
     def width(self, column: str) -> float:
         width = self.positive(column, signed=True)
         if width < 0.0:
-            raise ResultError(f"{self.path}, line {self.number}: {column!r} is below 0")
+            raise self.refused(column, "below 0")
         return width
 
     def one_of(self, column: str, known: Sequence[str]) -> str:
         cell = self.text(column)
         if cell not in known:
-            told = " or ".join(known)
-            raise ResultError(
-                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not {told}"
-            )
+            raise self.refused(column, f"{cell!r}, not {' or '.join(known)}")
         return cell
 
     def other(self, column: str) -> dict[str, Any]:
@@ -163,12 +142,13 @@ class _Row:
         try:
             return other_of(cell)
         except ValueError:
-            raise ResultError(
-                f"{self.path}, line {self.number}: {column!r} is {cell!r}, not shares of a time"
-            ) from None
+            raise self.refused(column, f"{cell!r}, not shares of a time") from None
 
     def truth(self, column: str) -> bool:
         return self.one_of(column, tuple(NAMES.values())) == NAMES[True]
+
+    def refused(self, column: str, what: str) -> ResultError:
+        return ResultError(f"{self.path}, line {self.number}: {column!r} is {what}")
 
 
 def _point(row: _Row) -> RunPoint:

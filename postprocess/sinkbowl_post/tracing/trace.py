@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +17,8 @@ from sinkbowl.common.confidence import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl_post.decimal_comma import comma_table
-from sinkbowl_post.output import check_output, written_aside
+from sinkbowl.common.table import csv_text
+from sinkbowl_post.output import check_output, write_whole
 from sinkbowl_post.tracing.draft_history import Course, course_of
 from sinkbowl_post.tracing.edge import Edges, locate
 from sinkbowl_post.tracing.follow import follow
@@ -109,18 +108,13 @@ class ClipTrace:
     def save(self, path: Path, comma: bool = False) -> int:
         """Write the table, t [s], draft [mm], draft_uncertainty [mm]; tell its rows."""
         course = self.course
-        rows = np.column_stack([course.t, course.draft * 1e3, course.draft_uncertainty * 1e3])
+        rows = list(zip(course.t, course.draft, course.draft_uncertainty, strict=True))
         if course.under is not None and course.under > course.t[-1]:
             # compare reads the sinking time where the draft has reached the rim
-            last = rows[-1, 2]
-            end = [course.under, self.rim_height * 1e3, last]
-            rows = np.vstack([rows, end])
-        text = StringIO()
-        heading = "t [s],draft [mm],draft_uncertainty [mm]"
-        np.savetxt(text, rows, ("%.6f", "%.4f", "%.4f"), ",", header=heading, comments="")
-        told = comma_table(text.getvalue()) if comma else text.getvalue()
-        with written_aside(path.parent) as aside:
-            (aside / path.name).write_text(told, encoding="utf-8")
+            rows.append((course.under, self.rim_height, rows[-1][2]))
+        cells = [(f"{t:.6f}", f"{draft * 1e3:.4f}", f"{off * 1e3:.4f}") for t, draft, off in rows]
+        head = ("t [s]", "draft [mm]", "draft_uncertainty [mm]")
+        write_whole(path, csv_text(head, cells, comma=comma).encode())
         return len(rows)
 
 

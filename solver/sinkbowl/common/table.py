@@ -9,15 +9,19 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from importlib.resources import files
+from io import StringIO
 from pathlib import Path
 
 from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.plain_text import for_csv_remark
 from sinkbowl.common.text_file import neighbours, read_text
 
 HEADING = re.compile(r"^(?P<name>[^\[\](){}]+?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
 SEPARATORS = (";", "\t", ",")
+NUMBER = re.compile(r"[+-]?\d+\.\d+(e[+-]?\d+)?", re.IGNORECASE)
 MOST_ROWS = 100_000
 
 
@@ -86,6 +90,39 @@ def read_table(
     if not fitted and rows_needed:
         raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")
     return Table(path, number, tuple(map(_heading, written)), fitted, separator != ",")
+
+
+def csv_text(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    remarks: Sequence[str] = (),
+    comma: bool = False,
+) -> str:
+    """A table as text, its remarks first.
+
+    Parameters
+    ----------
+    head : headings with their units, ``hole [mm]``
+    rows : cells of each line; words of strangers have gone through `for_csv`
+    comma : whether numbers get decimal commas, and ; stands between the cells
+    """
+    out = StringIO()
+    out.writelines(f"# {for_csv_remark(remark)}\n" for remark in remarks)
+    writer = csv.writer(out, delimiter=";" if comma else ",", lineterminator="\n")
+    writer.writerow(head)
+    for row in rows:
+        writer.writerow([c.replace(".", ",") if comma and NUMBER.fullmatch(c) else c for c in row])
+    return out.getvalue()
+
+
+def shipped_table(package: str, name: str) -> list[dict[str, str]]:
+    """Rows of a table that a package brings with it, cells by heading."""
+    return plain_rows(files(package).joinpath(name).read_text(encoding="utf-8"))
+
+
+def plain_rows(text: str) -> list[dict[str, str]]:
+    """Rows of a table of ours, cells by heading, its remarks left out."""
+    return list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
 
 
 def _heading(written: str) -> Heading:

@@ -5,7 +5,7 @@ It returns to 1, and its interval to nothing, as the hole gets small; far from a
 its interval is that of the prior: no bowl is refused for its size or shape. Bowls that start
 otherwise than the map's, or in a tub that they feel, have heave alone with that interval.
 
-What the map's runs leave out (scatter/not_computed.py), the map's grid, and the law of the hole are
+What the map's runs leave out (scatter/by_hole.py), the map's grid, and the law of the hole are
 parts of their own.
 """
 
@@ -23,8 +23,7 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.learnt import Learnt, learnt
 from sinkbowl.corrected.similarity import likeness
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.not_computed import not_computed
-from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
+from sinkbowl.scatter.by_hole import hole_ratio, not_computed, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, floats
 

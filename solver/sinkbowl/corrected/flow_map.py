@@ -7,16 +7,15 @@ than `MEASURED` and `KEPT_OUT` carry nothing.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.common.table import csv_text, plain_rows, shipped_table
 from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import NAMES
 
@@ -58,13 +57,12 @@ class MapRow(FrozenArrays):
 @cache
 def shipped_rows() -> tuple[MapRow, ...]:
     """Rows of the shipped map."""
-    return parsed(files(__package__).joinpath(TABLE).read_text(encoding="utf-8"))
+    return tuple(map(_row, shipped_table(__package__, TABLE)))
 
 
 def parsed(text: str) -> tuple[MapRow, ...]:
     """Rows of a table, its remarks left out."""
-    lines = [line for line in text.splitlines() if not line.startswith("#")]
-    return tuple(_row(line) for line in csv.DictReader(lines))
+    return tuple(map(_row, plain_rows(text)))
 
 
 BOWL = (
@@ -98,21 +96,18 @@ def _row(line: Mapping[str, str]) -> MapRow:
 
 def written(rows: tuple[MapRow, ...], remarks: str) -> str:
     """The table of some rows, as `parsed` reads it."""
-    lines = [f"# {line}" for line in remarks.splitlines()] + [",".join(COLUMNS)]
+    lines = []
     for row in rows:
         bowl = row.bowl
         dimensions = (bowl.radius, bowl.height, bowl.wall, bowl.base_radius, bowl.base)
         times = (row.time, row.half, row.scatter, row.heave_time, row.heave_half)
         lines.append(
-            ",".join(
-                (
-                    bowl.shape,
-                    *(f"{x:g}" for x in (*dimensions, bowl.hole, bowl.mass)),
-                    row.use,
-                    str(row.members),
-                    *(f"{x:.6g}" for x in times),
-                    *(f"{x:.6g}" for x in row.numbers),
-                )
+            (
+                bowl.shape,
+                *(f"{x:g}" for x in (*dimensions, bowl.hole, bowl.mass)),
+                row.use,
+                str(row.members),
+                *(f"{x:.6g}" for x in (*times, *row.numbers)),
             )
         )
-    return "\n".join(lines) + "\n"
+    return csv_text(COLUMNS, lines, remarks.splitlines())

@@ -30,7 +30,7 @@ from sinkbowl.corrected.surface import Surface, matern
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
+from sinkbowl.scatter.by_hole import hole_ratio, repeat_runs_at
 
 SHORTEST, LONGEST = 0.15, 30.0
 """Ends of the lengths, in standard deviations of each number."""

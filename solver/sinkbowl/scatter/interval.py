@@ -7,10 +7,10 @@ is the answer, and its uncertainty falls with their number n,
     mean +- t s / sqrt(n),      t = t(0.975; f + n - 1),
 
 s the greater of the members' standard deviation and that of runs of other bowls with holes as wide
-(repeat_runs.py), with f degrees of freedom (Student's t, from first principles). A single run
+(by_hole.py), with f degrees of freedom (Student's t, from first principles). A single run
 is n = 1. *Grid*: the error that the cells make, by the grid convergence index of the means on
 several grids (convergence.py), or by that table. What the flow leaves out shifts the time and adds
-its own uncertainty (not_computed.py). All parts add by the root of their squares (common/best.py).
+its own uncertainty (by_hole.py). All parts add by the root of their squares (common/best.py).
 """
 
 from __future__ import annotations
@@ -27,8 +27,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
 from sinkbowl.common.confidence import LEVEL
 from sinkbowl.common.shown import seconds
-from sinkbowl.scatter.not_computed import not_computed
-from sinkbowl.scatter.repeat_runs import FREEDOM, hole_ratio, repeat_runs_at
+from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"
 """Where a part of an interval comes from."""

@@ -42,7 +42,7 @@ from sinkbowl.design.budget.variation import (
     varied,
 )
 from sinkbowl.reduced import falling, heave
-from sinkbowl.scatter.not_computed import RELEASE
+from sinkbowl.scatter.by_hole import RELEASE
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
 

@@ -28,8 +28,7 @@ from sinkbowl.design.planning.plan_text import FRAME_RATES, MOST_TRIALS, Telling
 from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.reduced import MODELS
-from sinkbowl.scatter.not_computed import RELEASE
-from sinkbowl.scatter.repeat_runs import hole_ratio, repeat_runs_at
+from sinkbowl.scatter.by_hole import RELEASE, hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 
 BLUR_MODEL = "heave"

@@ -1,0 +1,93 @@
+"""What the hole's width, d/D, tells of a sinking time, by two tables shipped with the package.
+
+*repeat_runs.csv*: how wide the draws of a time are. One run cannot tell how much the next one would
+differ; the table can, roughly: it was made of runs of other bowls with a hole as wide.
+
+*not_computed.csv*: what the flow solver leaves out. Ring vortices at the jet's edge stay whole
+without a third dimension and hold the jet back, which shifts the time. Where the fountain shuts a
+ring of air off (d/D 0.3 to 0.7), the ring stays whole in the run, and breaks into bubbles in
+nature; if the run takes it for a void, its resistance is missing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.frozen import frozen
+from sinkbowl.common.table import shipped_table
+
+REPEAT_RUNS, NOT_COMPUTED = "repeat_runs.csv", "not_computed.csv"
+
+RUNS, FREEDOM, STUDENT = 15, 12, 2.1788
+"""Runs of each row of the first table, five on each of three grids; degrees of freedom of their
+standard deviation; and Student's t of it at 97.5 %."""
+
+RELEASE = 0.006
+"""Half-width at 95 % by which two careful releases of one bowl differ, share of the time: runs in
+three dimensions scatter by 0.2 to 0.4 % (ours, by another code, unpublished)."""
+
+
+@dataclass(frozen=True)
+class RepeatRuns:
+    """Half-widths at 95 %, as shares of the sinking time.
+
+    scatter: of one more run about the mean of the table's; grid: error of the default grid.
+    """
+
+    scatter: float
+    grid: float
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the table's runs, share of the time."""
+        return self.scatter / (STUDENT * math.sqrt(1.0 + 1.0 / RUNS))
+
+
+@dataclass(frozen=True)
+class NotComputed:
+    """Shares of the sinking time.
+
+    shift: by which three dimensions move it; shift_half, air_half: half-widths at 95 % of that and
+    by closed-off air.
+    """
+
+    shift: float
+    shift_half: float
+    air_half: float
+
+
+def hole_ratio(case: Case) -> float:
+    """Hole over inner diameter of the rim, d/D [1]."""
+    return case.hole.diameter / (2.0 * float(case.bowl.inner[-1, 0]))
+
+
+def repeat_runs_at(ratio: float) -> RepeatRuns:
+    """The first table at a width of the hole, d/D."""
+    scatter, grid = _at(ratio, REPEAT_RUNS)[:2]
+    return RepeatRuns(scatter, grid)
+
+
+def not_computed(ratio: float, air: str) -> NotComputed:
+    """The second table at a width of the hole, d/D; air: "kept" or "void"."""
+    shift, shift_half, kept, void = _at(ratio, NOT_COMPUTED)
+    return NotComputed(shift, shift_half, kept if air == "kept" else void)
+
+
+def _at(ratio: float, name: str) -> list[float]:
+    """Columns of a table at d/D; linear between rows, beyond the last as there."""
+    rows = numbers(name)
+    return [float(np.interp(ratio, rows[:, 0], column)) for column in rows[:, 1:].T]
+
+
+@cache
+def numbers(name: str) -> NDArray[np.float64]:
+    """Numbers of a table, d/D first, (n, 3) or (n, 5), by d/D."""
+    width = {REPEAT_RUNS: 3, NOT_COMPUTED: 5}[name]
+    rows = shipped_table(__package__, name)
+    return frozen(np.array([[float(cell) for cell in [*row.values()][:width]] for row in rows]))
