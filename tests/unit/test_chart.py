@@ -20,6 +20,7 @@ from sinkbowl.design.charting.column import change, column_of
 from sinkbowl.design.charting.load import span, with_load
 from sinkbowl.design.checking import FAST, check, verdict
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
+from sinkbowl.statics.stability import GROWTH_TO_TIP, stability_curve
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.chart.places import Room
 from sinkbowl_post.chart.table import chart_csv, rows
@@ -139,6 +140,20 @@ def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
             assert told == hatched, (hole, share)
         tips += told
     assert 0 < tips < 16
+
+
+@pytest.mark.slow
+def test_where_it_leans_check_says_so(tall: Chart) -> None:
+    die = np.random.default_rng(7)
+    leans = 0
+    for hole, share in zip(die.uniform(0.003, 0.03, 16), die.uniform(0.05, 0.9, 16), strict=True):
+        growth = float(tall.growths(np.array([hole]), np.array([share]))[0, 0])
+        curve = stability_curve(between(tall, float(hole), float(share))[0])
+        assert curve is not None
+        if abs(np.log((growth + 0.1) / GROWTH_TO_TIP)) > 0.3:
+            assert (growth > GROWTH_TO_TIP) == curve.time_to_lean, (hole, share)
+        leans += curve.time_to_lean
+    assert 0 < leans < 16
 
 
 @pytest.mark.slow

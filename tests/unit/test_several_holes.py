@@ -16,6 +16,7 @@ from sinkbowl.case.several import around_three
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
+from sinkbowl.design import off_centre
 from sinkbowl.design.charting.chart import chart
 from sinkbowl.design.checking import check
 from sinkbowl.design.off_centre import offset_heel, offset_moment
@@ -208,6 +209,21 @@ def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
         assert heels[-1] >= (alone or 0.0) - 1e-5
     print("heels [deg]", [math.degrees(heel) for heel in heels])
     assert heels[0] == 0.0 < heels[1] < heels[2]
+
+
+def test_a_check_leans_a_bowl_over_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At every filling that is looked at its heel is worked out a single time."""
+    asked: list[float] = []
+
+    def counted(case: Case, level: float, moment: float) -> float | None:
+        asked.append(level)
+        return heel_under(case, level, moment)
+
+    monkeypatch.setattr(off_centre, "heel_under", counted)
+    result = check(cup(20, 'offset = "2 mm"', LOW_RING, mass=150))
+    assert result.offset_heel is not None
+    assert "beside the axis" in result.hole_words
+    assert 0 < len(asked) == len(set(asked))
 
 
 def test_moment_of_a_jet_is_offset_times_momentum_flux() -> None:

@@ -2,8 +2,8 @@
 
 Zones say what goes wrong there: below, the bowl floats; above, it goes under at once; at the left
 surface tension holds the hole shut; at the right it plunges, faster than the simple models can
-follow; where it tips it is hatched. The bowl of the case is a diamond, trials are dots with their
-times.
+follow; where it leans and where it tips it is red, hatched where it tips. The bowl of the case is a
+diamond, trials are dots with their times.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ COLOURS = {
     "under": "#C9CDD2",
     "plugged": "#EBDCBD",
     "plunges": "#E3E4E6",
+    "leans": "#F8E9EC",
     "tips": "#F0CDD3",
 }
 
@@ -128,9 +129,13 @@ def _ends(axes: Axes, chart: Chart) -> None:
 
 
 def _zones(axes: Axes, fields: Fields) -> None:
-    """Where it plunges, where the meniscus holds, where it tips; the last on top."""
+    """Where it leans, plunges, where the meniscus holds, where it tips; the last on top."""
     x, y = _mesh(fields)
-    for name, field in (("plunges", fields.plunging), ("plugged", fields.shut)):
+    for name, field in (
+        ("leans", fields.leaning),
+        ("plunges", fields.plunging),
+        ("plugged", fields.shut),
+    ):
         if field.max() > 0.0:
             axes.contourf(x, y, field, levels=[0.0, np.inf], colors=[COLOURS[name]])
             axes.contour(x, y, field, levels=[0.0], colors=[QUIET_INK], linewidths=2.0)

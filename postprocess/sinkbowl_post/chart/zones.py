@@ -8,8 +8,9 @@ import numpy as np
 from matplotlib.path import Path
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.design.charting.chart import Chart
+from sinkbowl.design.charting.chart import SMALL_GROWTH, Chart
 from sinkbowl.design.checking import FAST
+from sinkbowl.statics.stability import GROWTH_TO_TIP
 from sinkbowl_post.chart.places import Mask
 from sinkbowl_post.chart.tipping import tipping_areas
 
@@ -25,6 +26,7 @@ class Fields:
     times : (n, k) [s], nan where there is none
     shut, plunging : (n, k) above 0 where the meniscus holds, and where it fills in less than a
         heave period
+    leaning : (n, k) above 0 where it leans while it fills, or tips
     tipping : outlines of hole [m] and share, one a cell
     """
 
@@ -34,6 +36,7 @@ class Fields:
     times: FloatArray
     shut: FloatArray
     plunging: FloatArray
+    leaning: FloatArray
     tipping: list[FloatArray]
 
 
@@ -51,6 +54,7 @@ def fields_of(chart: Chart, across: int, up: int) -> Fields:
         times=chart.times(holes, shares),
         shut=-margins / np.abs(margins).max(),
         plunging=plunging,
+        leaning=np.log((chart.growths(holes, shares) + SMALL_GROWTH) / GROWTH_TO_TIP),
         tipping=tipping_areas(chart),
     )
 
@@ -67,7 +71,11 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
         tips |= Path(corners).contains_points(points)
     tipping = tips.reshape(share.shape) & between
     found = {"floats": share < 0.0, "under": share > 1.0, "tips": tipping}
-    for name, field in (("plugged", fields.shut), ("plunges", fields.plunging)):
+    for name, field in (
+        ("plugged", fields.shut),
+        ("plunges", fields.plunging),
+        ("leans", fields.leaning),
+    ):
         sampled = np.array(
             [
                 np.interp(row, fields.shares, field[k])
@@ -76,6 +84,7 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
         )
         found[name] = (sampled > 0.0) & between & ~tipping
     found["plunges"] &= ~found["plugged"]
+    found["leans"] &= ~found["plugged"] & ~found["plunges"]
     return found
 
 

@@ -14,6 +14,7 @@ from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
 from sinkbowl.design.budget.uncertainty import spread
 from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.design.check_page import lean_words
 from sinkbowl.design.checking import CheckResult, check
 from sinkbowl_post.style import seconds
 
@@ -155,6 +156,7 @@ def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     curve = answer.stability
     if curve is not None and not curve.tips and curve.minimum < 0.0:
         remarks.append("It leans while it fills and rights itself: that is no failed trial.")
+    remarks += lean_words(answer.as_dict())
     if answer.missing_ballast > 0.0:
         remarks.append(f"It lacks {_g(answer.missing_ballast)} of ballast to sink.")
     return remarks

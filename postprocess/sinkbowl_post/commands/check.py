@@ -52,7 +52,7 @@ def check(
     Example: sinkbowl check my-bowl.toml --uncertainty --sheet my-bowl.pdf
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.design.check_page import check_page
+    from sinkbowl.design.check_page import check_page, lean_words
     from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
@@ -101,6 +101,6 @@ def check(
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 
-        tell("\n" + plan_page(trials))
+        tell("\n" + plan_page(trials, lean_words(figures)))
     if written:
         tell(f"\nwritten: {', '.join(map(str, written))}")

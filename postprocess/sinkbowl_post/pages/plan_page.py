@@ -12,13 +12,15 @@ A_LINE, WIDTH = 10, 96
 """Trials in a line of the order; letters in a line."""
 
 
-def plan_page(figures: Mapping[str, Any]) -> str:
+def plan_page(figures: Mapping[str, Any], lean: Sequence[str] = ()) -> str:
     """Set the figures of a plan as a page of text.
 
     Parameters
     ----------
     figures : as ``Plan.as_dict()`` gives them, SI
+    lean : what its lean does to the time of the bowl with its own hole, in sentences
     """
+    told = [f"Times are those of a bowl kept upright. With its own hole: {one}" for one in lean]
     return "\n".join(
         [
             f"Trials that tell the models apart: {figures['title']}",
@@ -26,6 +28,7 @@ def plan_page(figures: Mapping[str, Any]) -> str:
             *_table(figures["holes"]),
             "scatter: from trial to trial, timing left out; lasting: what no repeat averages out;",
             "flow: where one release lies by the flow solver, 95 %, by a table, before any run.",
+            *(fill(one, WIDTH) for one in told),
             "",
             *(fill(_pair(p, figures), WIDTH, subsequent_indent="  ") for p in figures["pairs"]),
             f"(t test of one sample, level {100 * figures['level']:.0f} %, power "

@@ -8,7 +8,7 @@ base at the hole's edge, and head is what drives water through the hole.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,21 +90,6 @@ class Sinking:
     def _late_speeds(self) -> FloatArray:
         return late_speeds(self.t, self.draft, self.speed, self.sinking_time)
 
-    def tipping(self, time: float, floods: float | None = None) -> Sinking:
-        """The same, of a bowl that no heel holds from a time [s] on: an upright model says no more.
-
-        Times after that are those of the bowl kept upright by hand.
-
-        Parameters
-        ----------
-        time : from which it tips
-        floods : at which a point of its rim goes under [s], not before it tips; None if not told
-        """
-        events = {**self.events, "tips": time}
-        if floods is not None:
-            events["rim_dips"] = floods
-        return replace(self, events=events)
-
     @property
     def words(self) -> str:
         """The outcome with the times of its events."""
@@ -114,7 +99,9 @@ class Sinking:
             for what in (RIM_UNDER, RIM_DIPS):
                 told = told.replace(what, f"{what} after {seconds(rim)}")
         if tips is None:
-            return told
+            if floods is None:
+                return told
+            return f"{told}; leaning, the lowest point of its rim after {seconds(floods)}"
         when = f"after {seconds(tips)}" if tips > 0.0 else "at once"
         if floods is not None:
             when += (

@@ -97,6 +97,9 @@ def stretched(by_heave: Sinking, factor: float) -> Sinking:
     def later(t: FloatArray) -> FloatArray:
         return np.asarray(t + (factor - 1.0) * np.minimum(t, rim))
 
+    events = {name: float(later(np.array(t))) for name, t in by_heave.events.items()}
+    if "rim_dips" in events:  # of a filling that leans, which has no way beyond its rim
+        events["rim_dips"] = factor * by_heave.events["rim_dips"]
     slower = np.where(by_heave.t < rim, factor, 1.0)
     return replace(
         by_heave,
@@ -104,6 +107,6 @@ def stretched(by_heave: Sinking, factor: float) -> Sinking:
         t=later(by_heave.t),
         speed=by_heave.speed / slower,
         hole_flow=by_heave.hole_flow / slower,
-        events={name: float(later(np.array(t))) for name, t in by_heave.events.items()},
+        events=events,
         sinking_time=float(later(np.array(rim))),
     )

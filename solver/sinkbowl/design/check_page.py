@@ -25,6 +25,9 @@ LEANS = "SINKS, and starts by itself, but leans while it fills."
 LEAST_LEAN = 1.0
 """Heel [deg] below which a bowl rocks a little and does not lean."""
 
+LITTLE = 0.01
+"""Change of the time by a lean, as a share of it, that is not worth another time."""
+
 OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
 
 MODELS = {
@@ -81,14 +84,26 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         remarks.append(_leaning(figures))
-    dips = figures["flooding"]
-    if dips is not None and dips["time_s"]["heave"]:
-        after, heel = dips["time_s"]["heave"], dips["flooding_heel_deg"]
-        remarks.append(f"Leaning by {heel:.0f} deg, its rim dips after {after:.3g} s by statics.")
+    remarks += lean_words(figures)
     remarks += [figures[key] for key in ("water_effect", "hole_words") if figures[key]]
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks
+
+
+def lean_words(figures: Mapping[str, Any]) -> list[str]:
+    """What its lean does to the time of a bowl, in a sentence; none for one that does not lean."""
+    after, best = figures["leaning_time_s"]["corrected"], figures["best"]
+    if not after:
+        return []
+    upright = "" if best is None else f" instead of {seconds(best['time_s'])} upright"
+    told = f"the lowest point of its rim is under after {seconds(after)}{upright}, by statics"
+    if figures["flooding"] is not None:
+        heel = figures["flooding"]["flooding_heel_deg"]
+        return [f"Leaning by {heel:.0f} deg, {told}: one side of the rim is lower."]
+    if best is not None and abs(after / best["time_s"] - 1.0) < LITTLE:
+        return ["Its lean changes the time until its rim is under by less than 1 %, by statics."]
+    return [f"Leaning, {told}: a lean takes head from the hole."]
 
 
 def _leaning(figures: Mapping[str, Any]) -> str:
@@ -100,7 +115,10 @@ def _leaning(figures: Mapping[str, Any]) -> str:
     if heel < LEAST_LEAN:
         return "It rocks a little while it fills, by less than a degree."
     level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
-    return f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg."
+    told = f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg"
+    return (
+        f"{told}." if figures["time_to_lean"] else f"{told}, or less: it fills too fast for that."
+    )
 
 
 def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:

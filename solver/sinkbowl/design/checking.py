@@ -21,6 +21,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.common.water import Water
+from sinkbowl.corrected import model as corrected_model
 from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.density_warning import density_warning
@@ -154,6 +155,11 @@ class CheckResult:
         curve = self.stability
         return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
 
+    @property
+    def leaning_time(self) -> float | None:
+        """Until the lowest point of the rim of a bowl that leans is under [s]; else None."""
+        return self.corrected.sinking.events.get("rim_dips")
+
     def _flooding(self) -> dict[str, Any] | None:
         """Heel against filling of a bowl that tips, to where a rim point dips; else None."""
         curve = self.stability
@@ -166,7 +172,6 @@ class CheckResult:
             "flooding_heel_deg": math.degrees(found.flooding_heel),
             "flooding_inner_level_m": found.level,
             "rolls_on_untimed": found.rolls,
-            "time_s": {name: one.events.get("rim_dips") for name, one in self.reduced.items()},
         }
 
     def as_dict(self) -> dict[str, Any]:
@@ -204,6 +209,11 @@ class CheckResult:
             "inner_level_at_greatest_heel_m": None if lean is None else lean[0],
             "greatest_heel_deg": None if lean is None else math.degrees(lean[1]),
             "flooding": self._flooding(),
+            "time_to_lean": stability is not None and stability.time_to_lean,
+            "leaning_time_s": {
+                corrected_model.MODEL: self.leaning_time,
+                **{name: one.events.get("rim_dips") for name, one in self.reduced.items()},
+            },
             "discharge_coefficient": self.coefficient,
             "discharge_coefficient_source": self.coefficient_source,
             "heave_period_s": self.heave_period,
@@ -242,6 +252,7 @@ def check(case: Case | str | Path) -> CheckResult:
     head = start_head(case)
     driving = gate.head if head is None else max(head, 0.0)
     coefficient, source = _coefficient(case, driving)
+    heel = offset_heel(case, curve)
     return CheckResult(
         title=case.title,
         verdict=_verdict(case, gate, curve),
@@ -264,10 +275,10 @@ def check(case: Case | str | Path) -> CheckResult:
         corrected=corrected(case, reduced[heave.MODEL]),
         hole=case.hole,
         holes=holes,
-        offset_heel=offset_heel(case, curve),
+        offset_heel=heel,
         question=density_warning(case),
         water_effect=water_effect(case),
-        hole_words=hole_words(case, curve, holes),
+        hole_words=hole_words(case, curve, holes, heel),
     )
 
 

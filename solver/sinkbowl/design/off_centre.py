@@ -78,17 +78,25 @@ def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
     return max(heels)
 
 
-def hole_words(case: Case, curve: StabilityCurve | None, holes: tuple[HoleStart, ...]) -> str:
-    """What several holes, or one beside the axis, mean; empty for one in the middle."""
-    return " ".join(part for part in (several_words(case, holes), _beside(case, curve)) if part)
+def hole_words(
+    case: Case, curve: StabilityCurve | None, holes: tuple[HoleStart, ...], heel: float | None
+) -> str:
+    """What several holes, or one beside the axis, mean; empty for one in the middle.
+
+    Parameters
+    ----------
+    case, curve, holes : the bowl, its stability and its holes in the order in which they start
+    heel : as `offset_heel` gives it [rad]
+    """
+    words = (several_words(case, holes), _beside(case, curve, heel))
+    return " ".join(part for part in words if part)
 
 
-def _beside(case: Case, curve: StabilityCurve | None) -> str:
+def _beside(case: Case, curve: StabilityCurve | None, heel: float | None) -> str:
     offset = case.hole.offset
     if offset == 0.0:
         return ""
     place = f"{1e3 * offset:.3g} mm beside the axis"
-    heel = offset_heel(case, curve)
     if curve is None:
         return f"The hole is {place}: towards which side that heels it is not told here."
     if heel is None:

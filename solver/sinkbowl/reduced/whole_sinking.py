@@ -2,19 +2,21 @@
 
 A bowl that never starts is answered at once. Any other is filled by its model until the rim is
 under or all is at rest; from the rim it goes on by the heave equations, full when water over the
-rim, a weir around its circumference, has filled it. The models
-are upright: where no heel holds the bowl any more (stability.py), the outcome says when that is and
-when a point of its rim goes under (flooding.py); later times are those of the bowl kept upright.
+rim, a weir around its circumference, has filled it. The models are upright: of a bowl that leans
+the events say when the lowest point of its rim is under, and where no heel holds it any more also
+when that is (leaning.py); all else is of the bowl kept upright.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
+from sinkbowl.reduced.leaning import leaning
 from sinkbowl.reduced.legs import Leg, Log
 from sinkbowl.reduced.start import corner_answer, outcome_words
 from sinkbowl.reduced.tables import Tables, tabulate
@@ -35,7 +37,7 @@ def whole_sinking(case: Case, model: str, fill: Filling, quick: bool) -> Sinking
     model : its name
     fill : its filling
     quick : for the sinking time alone; the bowl is not followed beyond its rim, and whether it
-        tips is not asked
+        leans is not asked
 
     Raises
     ------
@@ -48,7 +50,8 @@ def whole_sinking(case: Case, model: str, fill: Filling, quick: bool) -> Sinking
     log.add(fill(tables, quick))
     words = outcome_words(case, log.events)
     upright = log.sinking(model, tables.bowl.inner_edge, words, floats(case))
-    return upright if quick else _tipping(upright, case)
+    way = None if quick else leaning(case)
+    return upright if way is None else way.told(upright)
 
 
 def _tipping_at_rest(upright: Sinking, case: Case) -> Sinking:
@@ -58,27 +61,5 @@ def _tipping_at_rest(upright: Sinking, case: Case) -> Sinking:
         return upright
     dips = flooding(case)
     at_once = dips is not None and dips.level == curve.inner_level[0]
-    return upright.tipping(0.0, 0.0 if at_once else None)
-
-
-def _tipping(upright: Sinking, case: Case) -> Sinking:
-    """The sinking with the moment from which no heel holds the bowl, if there is one."""
-    curve = stability_curve(case)
-    level = None if curve is None else curve.tipping_level
-    time = None if level is None else _reached(upright, level)
-    if time is None:
-        return upright
-    dips = flooding(case)
-    floods = None if dips is None else _reached(upright, dips.level)
-    return upright.tipping(time, None if floods is None else max(time, floods))
-
-
-def _reached(upright: Sinking, level: float) -> float | None:
-    """Time [s] at which an inner level [m] is reached; None if not before the rim or rest."""
-    end = min(upright.events.get(name, np.inf) for name in ("rim_under", "half_sunk"))
-    reached = np.flatnonzero((upright.inner_level >= level) & (upright.t <= end))
-    if reached.size == 0:
-        return None
-    k = int(reached[0])
-    near = slice(max(k - 1, 0), k + 1)
-    return float(np.interp(level, upright.inner_level[near], upright.t[near]))
+    events = {**upright.events, "tips": 0.0}
+    return replace(upright, events={**events, "rim_dips": 0.0} if at_once else events)

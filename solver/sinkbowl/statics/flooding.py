@@ -21,11 +21,14 @@ import numpy as np
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.frozen import FrozenArrays
-from sinkbowl.statics.heel import NEARLY, flooding_heel, resting_heel, righted_between
+from sinkbowl.statics.heel import flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
 CLOSE_LEVEL = 1e-6
 """How close the inner level at flooding is found [m]."""
+
+CLEARLY = 0.99
+"""Last heel of rest over the flooding heel below which a bowl rolls on to it."""
 
 POINTS = 13
 """Inner levels of the heel curve from where the bowl begins to lean to where it floods."""
@@ -90,7 +93,7 @@ def flooding(case: Case) -> Flooding | None:
     if begin > curve.inner_level[0]:
         level = np.concatenate((curve.inner_level[:1], level))
         heel = np.concatenate(([resting_heel(case, float(level[0])) or 0.0], heel))
-    return Flooding(level, heel, most, bool(heel[-2] < NEARLY**10 * most))
+    return Flooding(level, heel, most, bool(heel[-2] < CLEARLY * most))
 
 
 def _last_held(case: Case, curve: StabilityCurve) -> tuple[float, float] | None:

@@ -31,7 +31,7 @@ righted at the first the bowl stays upright, after the last it tips."""
 LEAST_HEEL = float(HEEL_STEPS[0])
 """Heel [rad] of the small push that a bowl has to be righted from to count as upright."""
 
-NEARLY = 0.999
+NEARLY = 0.9999
 """Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
 
 CLOSE_HEEL = 1e-6

@@ -96,10 +96,15 @@ class StabilityCurve(FrozenArrays):
         worst = int(np.argmax(self.heel))
         return float(self.inner_level[worst]), float(self.heel[worst])
 
+    @property
+    def time_to_lean(self) -> bool:
+        """Whether a small heel grows to a large one before the bowl is upright again or under."""
+        return self.growth >= GROWTH_TO_TIP
+
     @cached_property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
-        return self.growth >= GROWTH_TO_TIP and any(
+        return self.time_to_lean and any(
             righted_between(self.case, float(self.inner_level[i])) is None
             for i in _tried(self.metacentric_height)
         )

@@ -48,6 +48,10 @@ INWARDS = 0.9
 Progress = Callable[[int, int], None]
 
 
+SMALL_GROWTH = 0.1
+"""Exponent that no eye sees: what is below it is interpolated as if even."""
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """What a bowl does over holes and loads.
@@ -120,6 +124,11 @@ class Chart:
     def margins(self, holes: FloatArray, shares: FloatArray) -> FloatArray:
         """By how much the start opens the hole, likewise; see `ChartPoint`."""
         return self._between(self.field("margin"), holes, shares)
+
+    def growths(self, holes: FloatArray, shares: FloatArray) -> FloatArray:
+        """Exponents by which a heel grows, likewise."""
+        logs = np.log(SMALL_GROWTH + self.field("growth"))
+        return np.asarray(np.exp(self._between(logs, holes, shares)) - SMALL_GROWTH)
 
     def _scaled(self, name: str, holes: FloatArray, shares: FloatArray) -> FloatArray:
         """A field that goes like d^-2 times what is left of the share; nan where it has none."""

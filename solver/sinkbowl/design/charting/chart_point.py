@@ -19,6 +19,7 @@ from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.reduced.start import start_margin
 from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.stability import stability_curve
 
 CHART_MODELS = (corrected.MODEL, heave.MODEL)
 """Whose times a chart can show: those of any hole that fills a bowl with inertia."""
@@ -32,12 +33,14 @@ class ChartPoint(NamedTuple):
     margin : by how much its start opens the hole, negative where the meniscus holds
     periods : filling time over heave period, which tells how far inertia counts; nan where the
         quasi-static model does not fill it
+    growth : exponent by which a heel grows while it fills, see `StabilityCurve`
     """
 
     verdict: Verdict
     time: float
     margin: float
     periods: float
+    growth: float
 
     @property
     def tips(self) -> bool:
@@ -54,12 +57,14 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
     """
     open_hole = meniscus_aside(case)
     time = MODELS[model](open_hole, quick=True).sinking_time
+    curve = stability_curve(case)
     filling, period = filling_time(quasi_static.solve(open_hole, quick=True)), heave_period(case)
     return ChartPoint(
         verdict=verdict(case),
         time=float("nan") if time is None else time,
         margin=start_margin(case, hole_gate(case)),
         periods=filling / period if filling is not None and period else float("nan"),
+        growth=0.0 if curve is None else curve.growth,
     )
 
 
