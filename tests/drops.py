@@ -6,7 +6,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.tension import Tension, make_tension
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.cut import solid_moments
 from sinkbowl.flow.operators import FlowOperators, make_operators
@@ -40,7 +40,7 @@ def fill_outline(ops: FlowOperators, state: FlowState, outline: Array) -> None:
     work = np.empty((3, 4 * len(outline) + 16, 2))
     solid_moments(outline, grid.r_f, grid.z_f, 0, len(grid.dr), 0, len(grid.dz), work, state.water)
     np.minimum(state.water, ops.solid.volume, out=state.water)
-    settle(state, ops)
+    complete_state(state, ops)
 
 
 def spheroid(width: float, height: float, centre: float, points: int = 20001) -> Array:
@@ -65,7 +65,7 @@ def surface_curvature(ops: FlowOperators, state: FlowState) -> tuple[Array, int]
     tension = tension_of(ops)
     kappa = tension.curvature
     _, fitted = curvature.curvatures(
-        ops.mesh_of(state), state.water, state.virtual, state.liquid, state.normal, state.offset,
+        ops.mesh_of(state), state.water, state.extended, state.liquid, state.normal, state.offset,
         tension.contact_angle, ops.mesh_of(state).r_f**2, kappa,
     )  # fmt: skip
     return kappa, fitted
@@ -88,7 +88,7 @@ def tube(cells: int, radius: float, angle: float) -> tuple[float, float, float]:
     ops, state = tense_tank(grid, place_solid(grid, outline), angle)
     share = np.clip((radius - grid.z_f[:-1]) / grid.dz, 0.0, 1.0)
     state.water[:cells] = share * ops.solid.volume[:cells]
-    settle(state, ops)
+    complete_state(state, ops)
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
     for _ in range(1500):
         dt = 0.7 * tension_of(ops).longest_step(state, ops.mesh_of(state))

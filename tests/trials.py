@@ -22,18 +22,18 @@ from sinkbowl_post.measured.measured import PLUGGED, SINKS, Trial, Trials
 RADIUS, HEIGHT, WALL, BASE, MASS = 0.050, 0.060, 0.002, 0.002, 0.200
 DENSITY = 998.2072
 
-SPREAD = """
-[spread]
+STEP_SHARE = """
+[uncertainty]
 hole = "0 mm"
 mass = "0 g"
 radius = "0 mm"
 timing = "0.1 s"
 """
-CASE_TEXT = cup_text(8, title="Cup for trials", more=SPREAD)
+CASE_TEXT = cup_text(8, title="Cup for trials", more=STEP_SHARE)
 
 
 def cup_case(**changes: str) -> Case:
-    """The cup; keyword arguments replace quantities of its [spread] or, by ``hole_``, its hole."""
+    """The cup; keyword arguments replace quantities of [uncertainty] or, by ``hole_``, its hole."""
     text = CASE_TEXT
     for name, value in changes.items():
         key = "diameter" if name == "hole_" else name

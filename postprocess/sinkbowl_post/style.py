@@ -64,7 +64,7 @@ SLIDE = (40 / 3, 7.5)  # inches, 16:9
 
 
 @dataclass(frozen=True)
-class Line:
+class LineStyle:
     """How one model is drawn: colour, dash pattern, width [pt] and the name written beside it."""
 
     name: str
@@ -74,20 +74,20 @@ class Line:
 
 
 LINES = {
-    "flow": Line("flow solver", "#0A4A86", (), 4.5),
-    "corrected": Line("corrected heave", "#8F5BE5", (8.0, 1.4), 3.0),
-    "heave": Line("heave", "#A61E3C", (5.0, 1.6), 3.0),
-    "quasi-static": Line("quasi-static", "#A87100", (2.4, 1.4), 3.0),
-    "falling": Line("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
+    "flow": LineStyle("flow solver", "#0A4A86", (), 4.5),
+    "corrected": LineStyle("corrected heave", "#8F5BE5", (8.0, 1.4), 3.0),
+    "heave": LineStyle("heave", "#A61E3C", (5.0, 1.6), 3.0),
+    "quasi-static": LineStyle("quasi-static", "#A87100", (2.4, 1.4), 3.0),
+    "falling": LineStyle("falling body", "#3A8F7D", (1.0, 1.2), 3.0),
 }
 
 RUN_LINES = (
-    Line("first", "#0A4A86", (), 3.2),
-    Line("second", "#C2410C", (5.0, 1.6), 3.2),
-    Line("third", "#3A8F7D", (2.4, 1.4), 3.2),
-    Line("fourth", "#8A2A6B", (6.0, 1.4, 1.4, 1.4), 3.2),
-    Line("fifth", "#A87100", (1.0, 1.2), 3.2),
-    Line("sixth", "#55657A", (9.0, 2.0), 3.2),
+    LineStyle("first", "#0A4A86", (), 3.2),
+    LineStyle("second", "#C2410C", (5.0, 1.6), 3.2),
+    LineStyle("third", "#3A8F7D", (2.4, 1.4), 3.2),
+    LineStyle("fourth", "#8A2A6B", (6.0, 1.4, 1.4, 1.4), 3.2),
+    LineStyle("fifth", "#A87100", (1.0, 1.2), 3.2),
+    LineStyle("sixth", "#55657A", (9.0, 2.0), 3.2),
 )
 """How several runs are drawn that one page or film tells apart."""
 
@@ -167,7 +167,7 @@ def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None
     figure.text(0.03, 0.895, subtitle, size=17, color=QUIET_INK, va="top")
 
 
-def draw_line(axes: Axes, x: object, y: object, line: Line, **options: object) -> None:
+def draw_line(axes: Axes, x: object, y: object, line: LineStyle, **options: object) -> None:
     """Plot one model's curve in its own colour, dashes and width."""
     style = (0, line.dashes) if line.dashes else "-"
     axes.plot(x, y, color=line.colour, linestyle=style, linewidth=line.width, **options)  # type: ignore[arg-type]

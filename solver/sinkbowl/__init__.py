@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from sinkbowl.design.sizing.sized import Sized
     from sinkbowl.design.sizing.sizing import size
     from sinkbowl.files.result import Result, read_result
-    from sinkbowl.running.grids import Levels
-    from sinkbowl.running.members import Members, run_levels, run_members
+    from sinkbowl.running.grids import Grids
+    from sinkbowl.running.members import Members, run_grids, run_members
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.runner import RunResult, run
     from sinkbowl.sweeps.index import Sweep, read_sweep
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Case": "case.case",
     "CheckResult": "design.checking",
-    "Levels": "running.grids",
+    "Grids": "running.grids",
     "Members": "running.members",
     "Progress": "running.progress",
     "Result": "files.result",
@@ -47,16 +47,18 @@ _HOMES = {
     "read_result": "files.result",
     "read_sweep": "sweeps.index",
     "run": "running.runner",
-    "run_levels": "running.members",
+    "run_grids": "running.members",
     "run_members": "running.members",
     "size": "design.sizing.sizing",
     "sweep": "sweeps.sweeping",
 }
 
+_OLD_NAMES = {"Levels": "Grids", "run_levels": "run_grids"}
+
 __all__ = [
     "Case",
     "CheckResult",
-    "Levels",
+    "Grids",
     "Members",
     "Progress",
     "Result",
@@ -69,7 +71,7 @@ __all__ = [
     "read_result",
     "read_sweep",
     "run",
-    "run_levels",
+    "run_grids",
     "run_members",
     "size",
     "sweep",
@@ -77,6 +79,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> Any:
+    name = _OLD_NAMES.get(name, name)
     if name in _HOMES:
         return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -59,7 +59,7 @@ NUMBERS = {
     "pressure.divergence": 6.1,
     "pressure.divergence_wanted": 4.1,
     "pressure.prepare": 7.1,
-    "pressure.fall": 3.0,
+    "pressure.add_gravity": 3.0,
     "pressure.correct_r": 5.1,
     "pressure.correct_z": 5.1,
 }

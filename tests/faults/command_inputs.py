@@ -28,8 +28,8 @@ TITLES = (
 LENGTHS = (
     "bowl.radius", "bowl.height", "bowl.wall", "bowl.base", "bowl.base_radius", "ballast.radius",
     "ballast.height", "hole.diameter", "hole.offset", "start.drop_height", "flow.cell",
-    "flow.base_cell", "flow.tub_radius", "flow.tub_depth", "flow.beach", "spread.hole",
-    "spread.radius",
+    "flow.base_cell", "flow.tub_radius", "flow.tub_depth", "flow.beach", "uncertainty.hole",
+    "uncertainty.radius",
 )  # fmt: skip
 OTHERS: dict[str, tuple[str, float, float]] = {
     "bowl.mass": ("g", 1e-3, 1e6),
@@ -42,13 +42,13 @@ OTHERS: dict[str, tuple[str, float, float]] = {
     "hole.discharge_coefficient": ("", 1e-9, 1.1),
     "water.salinity": ("g/kg", 1e-3, 200.0),
     "water.surface_tension": ("mN/m", 1.0, 200.0),
-    "spread.salinity": ("g/kg", 1e-3, 100.0),
-    "spread.surface_tension": ("mN/m", 1e-3, 100.0),
-    "spread.mass": ("g", 1e-6, 1e3),
-    "spread.temperature": ("K", 1e-3, 100.0),
-    "spread.contact_angle": ("deg", 1e-3, 200.0),
-    "spread.timing": ("s", 1e-6, 1e3),
-    "spread.discharge_coefficient": ("", 1e-6, 1.0),
+    "uncertainty.salinity": ("g/kg", 1e-3, 100.0),
+    "uncertainty.surface_tension": ("mN/m", 1e-3, 100.0),
+    "uncertainty.mass": ("g", 1e-6, 1e3),
+    "uncertainty.temperature": ("K", 1e-3, 100.0),
+    "uncertainty.contact_angle": ("deg", 1e-3, 200.0),
+    "uncertainty.timing": ("s", 1e-6, 1e3),
+    "uncertainty.discharge_coefficient": ("", 1e-6, 1.0),
 }
 CHOICES = {
     "bowl.shape": ('"cup"', '"cone"', '"cap"'),
@@ -110,7 +110,7 @@ def random_case(rng: random.Random) -> bytes:
         value = rng.choice(ABSURD) if absurd else likely_value(rng, key)
         if name in tables.get(table, {}) and rng.random() < 0.5:
             value = nearby(rng, tables[table][name])
-        if table in tables or rng.random() < 0.5 or table in ("flow", "start", "spread"):
+        if table in tables or rng.random() < 0.5 or table in ("flow", "start", "uncertainty"):
             tables.setdefault(table, {})[name] = value
     if "diameters" in tables.get("hole", {}):
         for name in ("diameter", "count"):

@@ -16,7 +16,7 @@ from cups import cup_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.shipped import shipped_case
 from sinkbowl.common.errors import CaseError, ResultError
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import heave
@@ -34,7 +34,10 @@ HEX = "0x" + "f" * 5000
         (CUP.replace('"20 mm"', DIGITS), "Holds an integer of thousands of digits"),
         (CUP.replace('"20 mm"', HEX), "hole.diameter = an integer of thousands of digits"),
         (CUP + f"discharge_coefficient = {HEX}\n", "hole.discharge_coefficient"),
-        (CUP + f"[spread]\ndischarge_coefficient = [{HEX}]\n", "spread.discharge_coefficient"),
+        (
+            CUP + f"[uncertainty]\ndischarge_coefficient = [{HEX}]\n",
+            "uncertainty.discharge_coefficient",
+        ),
         (CUP + "discharge_coefficient = 1e-200\n", "from 0.01 up to 1"),
         (CUP.replace('"Cup"', '"\\u0000"'), "title"),
     ],
@@ -169,7 +172,7 @@ def test_a_run_whose_water_never_rises_is_compared_without_reasons(
 def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
     """As it spills its last drop it drains, and while it is full to the brim it spills."""
     case = parse_case(cup_text(56, wall=16), Path(), "cup.toml")
-    with mock.patch.object(heave, "march", wraps=heave.march) as legs:
+    with mock.patch.object(heave, "integrate", wraps=heave.integrate) as legs:
         sinking = heave.solve(case, quick=True)
     assert sinking.outcome.startswith("floats")
     assert legs.call_count < 10
@@ -180,7 +183,7 @@ def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
 def test_spread_beside_the_temperatures_at_which_water_is_known(temperature: str) -> None:
     """Draws lie beyond the one standard uncertainty that the range leaves."""
     case = parse_case(CUP + f'[water]\ntemperature = "{temperature}"\n', Path(), "cup.toml")
-    assert spread(case).uncertainty > 0.0
+    assert error_budget(case).uncertainty > 0.0
 
 
 @pytest.mark.slow

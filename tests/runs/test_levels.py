@@ -21,10 +21,10 @@ from sinkbowl.running.ensemble_runs import EnsembleProgress
 from sinkbowl.running.grid_group import LEVEL_DATASETS, judge, store_levels
 from sinkbowl.running.grids import (
     RATIO,
-    Levels,
+    Grids,
     coarser_cases,
 )
-from sinkbowl.running.members import run_levels
+from sinkbowl.running.members import run_grids
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, of_runs
 from sinkbowl_post.comparing.compare import compare
@@ -155,13 +155,13 @@ def test_one_grid_has_the_bar_of_the_table(tmp_path: Path) -> None:
 @pytest.mark.parametrize("levels", [2, 6])
 def test_number_of_grids_is_three_to_five(levels: int, tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="levels"):
-        run_levels(case_of(STEEL), tmp_path / "cup.h5", levels)
+        run_grids(case_of(STEEL), tmp_path / "cup.h5", levels)
 
 
 def test_existing_file_is_refused_before_anything_runs(tmp_path: Path) -> None:
     (tmp_path / "cup.h5").write_text("mine")
     with pytest.raises(ResultError, match="exists"):
-        run_levels(case_of(STEEL), tmp_path / "cup.h5")
+        run_grids(case_of(STEEL), tmp_path / "cup.h5")
     assert (tmp_path / "cup.h5").read_text() == "mine"
 
 
@@ -170,7 +170,7 @@ def test_thick_cup_on_three_grids(tmp_path: Path) -> None:
     """A real sequence on coarse cells: file, figures and progress belong together."""
     seen: list[EnsembleProgress] = []
     path = tmp_path / "cup.h5"
-    levels = run_levels(fine_cup(), path, progress=seen.append)
+    levels = run_grids(fine_cup(), path, progress=seen.append)
     result = read_result(path)
     print(f"\n{levels.cells}, {levels.sinking_times}, {levels.verdict}")
     assert result.status == "finished"
@@ -206,10 +206,10 @@ def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
     interval = of_runs(case_of(STEEL), [2.0], verdict.uncertainty)
     assert interval is not None
     ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0, (), interval)
-    shown = repr(Levels(ended, tuple(CELLS), tuple(times), verdict, warning))
+    shown = repr(Grids(ended, tuple(CELLS), tuple(times), verdict, warning))
     assert shown.splitlines()[0] == "cup.h5: finished, 3 grids"
     for words in (str(interval.best), "1.41 mm", "2.10 s", "2.30 s"):
         assert words in shown
-    swinging = Levels(ended, tuple(CELLS), (2.0, 2.3, 2.1), *judge(CELLS, [2.0, 2.3, 2.1]))
+    swinging = Grids(ended, tuple(CELLS), (2.0, 2.3, 2.1), *judge(CELLS, [2.0, 2.3, 2.1]))
     assert swinging.warning in repr(swinging)
     assert "<td" in swinging._repr_html_()

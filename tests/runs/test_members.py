@@ -18,7 +18,7 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.running import ensemble_runs as ensemble_module
 from sinkbowl.running.ensemble_runs import EnsembleProgress, left_beside
 from sinkbowl.running.grid_group import judge
-from sinkbowl.running.members import Members, run_levels, run_members
+from sinkbowl.running.members import Members, run_grids, run_members
 from sinkbowl.running.merging import median_member, median_time
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
@@ -332,10 +332,10 @@ def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
             raise KeyboardInterrupt
 
     with pytest.raises(RunError, match="Go on with --resume"):
-        run_levels(case_of(FINE), path, progress=stop)
+        run_grids(case_of(FINE), path, progress=stop)
     assert len(left_beside(path)) > 1
-    run_levels(case_of(FINE), path, resume=True)
-    run_levels(case_of(FINE), whole)
+    run_grids(case_of(FINE), path, resume=True)
+    run_grids(case_of(FINE), whole)
     assert differences(read_result(whole), read_result(path)) == []
     assert sorted(file.name for file in tmp_path.iterdir()) == ["cup.h5", "whole.h5"]
 
@@ -365,7 +365,7 @@ def test_the_command_prints_one_object_with_members_and_interval(
     assert call("compare", path, "--json") == 0
     compared = json.loads(capsys.readouterr().out)
     assert compared["flow"]["interval_s"] == told["interval_s"]
-    row = compared["draws"]
+    row = compared["repeat_runs"]
     assert row["hole_ratio"] == pytest.approx(0.5)
     times = told["members_s"]
     assert row["scatter"] == pytest.approx(next_run(times) / np.mean(times))

@@ -363,7 +363,7 @@ def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Pa
 
 @pytest.mark.slow
 def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) -> None:
-    """Read with h5py alone; of single runs by the table of draws."""
+    """Read with h5py alone; of single runs by the table of repeat runs."""
     with h5py.File(swept[0].folder / INDEX) as file:
         low, time, high = (file[f"runs/{name}"][:] for name in ("low", "sinking_time", "high"))
         assert np.all((low < time) & (time < high))

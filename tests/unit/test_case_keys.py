@@ -29,7 +29,7 @@ def test_every_number_of_a_case_file_is_a_numeric_key_and_no_word_is() -> None:
 
 def test_examples_of_all_keys_are_read_by_them() -> None:
     for entry in numeric_keys().values():
-        given = entry.example if entry.kind or "spread" not in entry.name else "0.02"
+        given = entry.example if entry.kind or "uncertainty" not in entry.name else "0.02"
         assert entry.value(given).written == (given if entry.kind else float(given))
 
 

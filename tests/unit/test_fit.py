@@ -16,7 +16,7 @@ from scipy.optimize import curve_fit
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.cli import main
-from sinkbowl_post.fitting.estimate import Estimate, Interval, fit_parameters
+from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters
 from sinkbowl_post.fitting.figure import fit_figure
 from sinkbowl_post.fitting.fit_page import fit_page
 from sinkbowl_post.fitting.time_law import FINE, solve_at, time_law
@@ -115,7 +115,7 @@ def test_a_straight_line_with_shared_errors_agrees_with_the_normal_equations_and
 
 def test_residuals_beyond_the_errors_widen_the_interval() -> None:
     """Birge ratio: chi^2 = 40 on 10 degrees of freedom doubles it, and t_10 replaces 1.96."""
-    quiet = Estimate(np.array([1.0]), np.array([[0.01]]), np.zeros(11), 10.0, 10, True)
+    quiet = FitResult(np.array([1.0]), np.array([[0.01]]), np.zeros(11), 10.0, 10, True)
     loud = replace(quiet, chi_square=40.0)
     assert quiet.interval().half_width == pytest.approx(1.959964 * 0.1, rel=1e-6)
     assert loud.interval().half_width == pytest.approx(2.228139 * 0.2, rel=1e-6)
@@ -382,7 +382,7 @@ def test_correlated_residuals_count_less() -> None:
     ],
 )
 def test_a_value_has_the_decimals_of_its_uncertainty(value: float, half: float, text: str) -> None:
-    assert plus_minus(Interval(value, value - half, value + half)) == text
+    assert plus_minus(ConfidenceInterval(value, value - half, value + half)) == text
 
 
 @pytest.fixture
@@ -452,7 +452,10 @@ def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(
 
 def test_coefficients_that_agree_within_their_intervals_have_no_trend() -> None:
     """0.63 with an interval of 0.02 may be 0.62 or 0.64 at either end."""
-    flat = [Interval(value, value - 0.02, value + 0.02) for value in (0.62, 0.64, 0.625, 0.635)]
+    flat = [
+        ConfidenceInterval(value, value - 0.02, value + 0.02)
+        for value in (0.62, 0.64, 0.625, 0.635)
+    ]
     assert trend_of([0.004, 0.006, 0.008, 0.010], flat) is None
     assert trend_of([0.004, 0.010], flat[:2]) is None
 

@@ -21,7 +21,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import closed, place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import HeaveBody
@@ -113,9 +113,9 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None
     sim = initialise(case)
     state, draft = sim.state, final_draft(case)
     assert draft is not None
-    state.water[:], state.virtual[:], state.pressure[:] = 0.0, 0.0, 0.0
+    state.water[:], state.extended[:], state.pressure[:] = 0.0, 0.0, 0.0
     fill_to(state, sim.ops, draft, np.ones_like(sim.inside))
-    settle(state, sim.ops)
+    complete_state(state, sim.ops)
     sim.start_draft = draft
     advance(state, sim.body(), 1e-4, sim.ops)
     left = state.speed / 1e-4 / GRAVITY

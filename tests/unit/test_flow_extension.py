@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
 from sinkbowl.flow.grid.grid import uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.kernels import extension
 from sinkbowl.flow.kernels.extension import DRY, UNKNOWN
 from sinkbowl.flow.operators import FlowOperators, make_operators
@@ -25,7 +25,7 @@ def half_full() -> tuple[FlowOperators, FlowState]:
     ops = make_operators(*slanted_tank(), DENSITY)
     state = empty_state(ops.grid)
     fill_to(state, ops, 0.0, ops.solid.open_cells)
-    settle(state, ops)
+    complete_state(state, ops)
     return ops, state
 
 

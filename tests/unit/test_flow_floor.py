@@ -32,7 +32,7 @@ def tank() -> tuple[FlowOperators, FlowState]:
     state, random = empty_state(grid), np.random.default_rng(7)
     state.u_r[1:-1] = random.normal(size=(19, 20))
     part_from_divergence(state, ops)
-    state.water[:], state.virtual[:], state.liquid[:] = ops.mesh_of(state).volume, 1.0, True
+    state.water[:], state.extended[:], state.liquid[:] = ops.mesh_of(state).volume, 1.0, True
     return ops, state
 
 

@@ -30,7 +30,7 @@ def in_water(outline: FloatArray) -> tuple[Grid, Solid, FlowState]:
     grid = uniform_grid(1.0, 0.0, 1.0, 20, 20)
     solid = place_solid(grid, outline)
     state = empty_state(grid)
-    state.liquid[:], state.virtual[:] = solid.open_cells, 1.0
+    state.liquid[:], state.extended[:] = solid.open_cells, 1.0
     return grid, solid, state
 
 

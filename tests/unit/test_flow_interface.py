@@ -12,7 +12,7 @@ from sinkbowl.case.shipped import shipped_cases
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
@@ -133,14 +133,14 @@ def test_gently_sloping_plane_is_found_again() -> None:
 
 
 def level_error(ops: FlowOperators, state: FlowState, level: float, cells: FloatArray) -> float:
-    """Greatest difference of virtual fractions from the level's share of their row."""
+    """Greatest difference of extended volume fractions from the level's share of their row."""
     share = np.clip((level - ops.grid.z_f[:-1]) / ops.grid.dz, 0.0, 1.0)
-    return float(np.abs(np.where(cells, state.virtual - share, 0.0)).max())
+    return float(np.abs(np.where(cells, state.extended - share, 0.0)).max())
 
 
 @pytest.mark.parametrize("part", [0.2, 0.45, 0.7, 0.9, 1.1])
 @pytest.mark.parametrize("name", shipped_cases())
-def test_flat_level_gives_equal_virtual_fractions_in_its_row(name: str, part: float) -> None:
+def test_flat_level_gives_equal_extended_fractions_in_its_row(name: str, part: float) -> None:
     """A level is a level, cut cells or not: still water has one surface height.
 
     Inside and outside, after four passes. Round-off of the plane's root finder over the thinnest
@@ -152,7 +152,7 @@ def test_flat_level_gives_equal_virtual_fractions_in_its_row(name: str, part: fl
     ops, state = tank(layout.grid, solid)
     level = part * case.bowl.rim_height
     fill_to(state, ops, level, solid.open_cells)
-    settle(state, ops)
+    complete_state(state, ops)
     for _ in range(3):
         locate_surface(state, ops)
     error = level_error(ops, state, level, solid.open_cells)
@@ -170,12 +170,12 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
     outside = ~inside_cells(layout.grid, shut, case.bowl.rim_height)
     level = 0.62 * case.bowl.rim_height
     fill_to(state, ops, level, outside)
-    settle(state, ops)
+    complete_state(state, ops)
     for _ in range(3):
         locate_surface(state, ops)
     error = level_error(ops, state, level, outside & solid.open_cells)
     assert error < 1e-10, f"{error:.1e}"
-    dry = np.where(outside, 0.0, state.virtual)[solid.open_cells].max()
+    dry = np.where(outside, 0.0, state.extended)[solid.open_cells].max()
     assert dry == 0.0
 
 

@@ -46,11 +46,11 @@ class System:
 def assembled(grid: Grid, solid: Solid, level: float, tolerance: float = 1e-10) -> System:
     mesh = make_mesh(grid, solid)
     share = np.clip((level - grid.z_f[:-1]) / grid.dz, 0.0, 1.0)
-    virtual = np.broadcast_to(share, grid.shape).copy()
+    extended = np.broadcast_to(share, grid.shape).copy()
     liquid = np.zeros(grid.shape, dtype=np.bool_)
-    top = pressure.mark_liquid(mesh, virtual, liquid)
+    top = pressure.mark_liquid(mesh, extended, liquid)
     solver = pressure_solver(grid.shape, tolerance)
-    pressure.assemble(mesh, virtual, liquid, SCALE, solver.right, solver.above, solver.fixed)
+    pressure.assemble(mesh, extended, liquid, SCALE, solver.right, solver.above, solver.fixed)
     return System(solver, liquid, mesh.volume, solid.heave_area * liquid, top)
 
 

@@ -27,7 +27,7 @@ def streaming(
     grid = uniform_grid(1.0, 0.0, 1.0, 20, 20)
     solid = place_solid(grid, outline)
     ops, state = make_operators(grid, solid, DENSITY, viscosity=nu), empty_state(grid)
-    state.liquid[:], state.virtual[:], state.speed = solid.open_cells, 1.0, RISE
+    state.liquid[:], state.extended[:], state.speed = solid.open_cells, 1.0, RISE
     state.u_r[solid.area_r > 0.0], state.u_z[solid.area_z > 0.0] = u_r, u_z
     extend_velocity(state, ops)
     return ops, state

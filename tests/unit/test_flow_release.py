@@ -37,7 +37,7 @@ def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said() -> None:
 def test_without_a_disturbance_nothing_changes_to_the_bit() -> None:
     first, second = initialise(case_of(STEEL)), initialise(case_of(STEEL), Disturbance(0.0, 0.0))
     assert first.start_draft == second.start_draft
-    for name in ("water", "virtual", "pressure", "u_r", "u_z"):
+    for name in ("water", "extended", "pressure", "u_r", "u_z"):
         one, other = (getattr(v.state, name) for v in (first, second))
         assert one.tobytes() == other.tobytes(), name
 

@@ -12,7 +12,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.inner_diagnostics import make_inner_diagnostics
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
@@ -28,7 +28,7 @@ def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else() -> N
     sim = initialise(CASE)
     level = 0.041
     fill_to(sim.state, sim.ops, level, np.ones_like(sim.inside))
-    settle(sim.state, sim.ops)
+    complete_state(sim.state, sim.ops)
     row = make_inner_diagnostics(sim).row(sim)
     depth = level - CASE.bowl.inner_edge_height
     pressure = CASE.water.density * GRAVITY * depth

@@ -24,7 +24,7 @@ from sinkbowl.scatter.by_hole import (
     repeat_runs_at,
 )
 from sinkbowl.scatter.interval import (
-    Interval,
+    TimeInterval,
     as_attributes,
     figures,
     from_attributes,
@@ -60,7 +60,7 @@ def test_the_next_run_falls_within_its_interval_nineteen_times_in_twenty(n: int)
     assert half[0] == pytest.approx(by_hand, rel=1e-12)
 
 
-def wide_hole(times: list[float | None], grid: float | None = None, **more: Any) -> Interval:
+def wide_hole(times: list[float | None], grid: float | None = None, **more: Any) -> TimeInterval:
     """Of the steel cup with 70 mm, of which the flow leaves nothing out."""
     case = case_of(STEEL.replace("40 mm", "70 mm"))
     found = of_runs(case, times, grid, **more)

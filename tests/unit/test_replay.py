@@ -16,8 +16,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute
+from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
-from sinkbowl.reduced.attribution.path import Record
 from sinkbowl.reduced.attribution.quasi_static_replay import head_needed
 from sinkbowl.reduced.attribution.sharing import share_out
 from sinkbowl.reduced.discharge import discharge
@@ -25,8 +25,8 @@ from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms
 from sinkbowl.reduced.kernels.bowl import BOWL, CROSS, DRAG, HOLE, WAVES, Bowl
 from sinkbowl.reduced.kernels.hole import CONSTANT, RESISTANCE
-from sinkbowl.reduced.kernels.march import HEAVE, RIM_UNDER, ROW_LEVEL, TIME
-from sinkbowl.reduced.legs import march, terms_along
+from sinkbowl.reduced.kernels.integration import HEAVE, RIM_UNDER, ROW_LEVEL, TIME
+from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
 CLOSED = 0.1
@@ -48,7 +48,7 @@ def record(case: Case, change: Change = as_it_is, with_readings: bool = True) ->
     """A history of the heave model, changed or not, with what the flow's history has."""
     tables = tabulate(case)
     bowl = change(tables.bowl)
-    rows = march(HEAVE, bowl, first_state(tables), False, steps=600).rows
+    rows = integrate(HEAVE, bowl, first_state(tables), False, steps=600).rows
     t, course = rows[:, TIME], rows[:, 1 : 1 + terms.STATE]
     told = terms_along(bowl, t, course).T
     speed, flow, water, rho = course[:, 1], course[:, 3], course[:, 2], bowl.density

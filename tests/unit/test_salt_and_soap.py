@@ -9,7 +9,7 @@ import pytest
 import cups
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.checking import check
 
 
@@ -38,9 +38,9 @@ def test_half_the_surface_tension_lets_half_the_head_open_a_narrow_hole() -> Non
 
 
 def test_uncertain_salt_has_a_share_in_the_time_and_plain_water_does_not_mention_it() -> None:
-    plain = spread(cup(), "quasi-static")
+    plain = error_budget(cup(), "quasi-static")
     assert len(plain.contributions) == 7
-    salty = spread(cup('salinity = "35 g/kg"'), "quasi-static")
+    salty = error_budget(cup('salinity = "35 g/kg"'), "quasi-static")
     rows = {row.name: row for row in salty.contributions}
     assert rows["salinity"].uncertainty == pytest.approx(0.00175)
     assert rows["salinity"].effect != 0.0
@@ -49,10 +49,10 @@ def test_uncertain_salt_has_a_share_in_the_time_and_plain_water_does_not_mention
 
 def test_uncertain_soap_decides_only_whether_it_starts() -> None:
     """Only the tension uncertain, at the edge of the gate: about half of the trials are held."""
-    known = '[spread]\nsurface_tension = "5 mN/m"\ncontact_angle = "0 deg"\nhole = "0 mm"'
+    known = '[uncertainty]\nsurface_tension = "5 mN/m"\ncontact_angle = "0 deg"\nhole = "0 mm"'
     edge = cup('surface_tension = "40 mN/m"', known, drill=1.0)
     assert check(edge).gate.plugged is False
-    budget = spread(edge, "quasi-static")
+    budget = error_budget(edge, "quasi-static")
     rows = {row.name: row for row in budget.contributions}
     assert rows["surface_tension"].effect == 0.0
     assert rows["surface_tension"].averages_out

@@ -25,7 +25,7 @@ def words(sheet: Sheet) -> str:
 
 @pytest.fixture(scope="module")
 def sheet() -> Sheet:
-    text = CASE_TEXT.replace("[spread]", "discharge_coefficient = 0.63\n[spread]")
+    text = CASE_TEXT.replace("[uncertainty]", "discharge_coefficient = 0.63\n[uncertainty]")
     return trial_sheet(parse_case(text, Path(), "cup.toml"))
 
 

@@ -9,7 +9,7 @@ import pytest
 from cups import cup_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.keys import numeric_key
-from sinkbowl.case.schema import DENSITY, LENGTH, MASS, TEMPERATURE, TEMPERATURE_SPREAD
+from sinkbowl.case.schema import DENSITY, LENGTH, MASS, TEMPERATURE, TEMPERATURE_UNCERTAINTY
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.units import Kind, read_quantity
 
@@ -43,7 +43,7 @@ def test_it_is_the_number_that_everybody_means(written: str, kind: Kind, number:
 
 @pytest.mark.parametrize(
     ("written", "kind"),
-    [("5:00", LENGTH), ("5:99", TIME), ("3/0 in", LENGTH), ("1 C", TEMPERATURE_SPREAD)],
+    [("5:00", LENGTH), ("5:99", TIME), ("3/0 in", LENGTH), ("1 C", TEMPERATURE_UNCERTAINTY)],
 )
 def test_what_makes_no_sense_is_still_refused(written: str, kind: Kind) -> None:
     with pytest.raises(InputRefused):

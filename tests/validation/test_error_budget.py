@@ -22,8 +22,8 @@ from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.design.budget.budget import Budget
-from sinkbowl.design.budget.propagation import combined, distribution, draws, response
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.propagation import combined, distribution, response, samples
+from sinkbowl.design.budget.uncertainty import error_budget
 
 HEIGHT, RADIUS, MASS, DRILL, COEFFICIENT = 0.08, 0.05, 0.2, 4e-3, 0.6
 U = {
@@ -36,7 +36,7 @@ U = {
 }
 MORE = """
 discharge_coefficient = 0.6
-[spread]
+[uncertainty]
 hole = "0.05 mm"
 mass = "1 g"
 radius = "0.1 mm"
@@ -94,7 +94,7 @@ def exact_effects() -> tuple[float, dict[str, float]]:
 
 @pytest.fixture(scope="module")
 def budget() -> Budget:
-    return spread(foil_cylinder(), "quasi-static")
+    return error_budget(foil_cylinder(), "quasi-static")
 
 
 def test_first_order_effects_are_the_derivatives_of_the_closed_form(budget: Budget) -> None:
@@ -117,7 +117,7 @@ def test_standard_uncertainty_is_that_of_the_law_of_propagation(budget: Budget) 
 
 
 def test_monte_carlo_agrees_with_the_law_of_propagation(budget: Budget) -> None:
-    """2 %: four standard errors of a deviation from 20 000 draws; 95 % lie within 1.96 u."""
+    """2 %: four standard errors of a deviation from 20 000 samples; 95 % lie within 1.96 u."""
     time, exact = exact_effects()
     u = math.sqrt(sum(effect**2 for effect in exact.values()))
     drawn = budget.monte_carlo
@@ -128,7 +128,7 @@ def test_monte_carlo_agrees_with_the_law_of_propagation(budget: Budget) -> None:
 
 
 def test_monte_carlo_agrees_with_a_million_draws_of_the_closed_form(budget: Budget) -> None:
-    """JCGM 101:2008 on the closed form itself: other draws, no parabolas; four standard errors."""
+    """JCGM 101:2008 on the closed form itself: new samples, no parabolas; four standard errors."""
     rng = np.random.default_rng(5)
     normal = rng.standard_normal((6, 1_000_000))
     near = np.linspace(280.0, 306.0, 53)
@@ -153,7 +153,7 @@ def test_monte_carlo_agrees_with_a_million_draws_of_the_closed_form(budget: Budg
 
 def test_heave_model_of_a_slow_bowl_has_the_same_budget(budget: Budget) -> None:
     """80 s against a heave period of 0.4 s: inertia changes no effect by more than 1 %."""
-    heave = spread(foil_cylinder(), "heave")
+    heave = error_budget(foil_cylinder(), "heave")
     found = {row.name: row.effect for row in heave.contributions}
     for row in budget.contributions:
         if row.name != "temperature":
@@ -179,6 +179,6 @@ def test_law_of_propagation_of_a_product() -> None:
     above = np.array([step(1.0) for step in steps])
     exact = math.hypot(2.0 * u[0], u[1])
     assert combined(0.5 * (above - below)) == pytest.approx(exact, rel=5e-4)
-    drawn = distribution(np.exp(response(0.0, below, above).at(draws(2))))
+    drawn = distribution(np.exp(response(0.0, below, above).at(samples(2))))
     # The second-order terms of a product add u^2 (3 p^2 + ...) to its variance: below 0.2 %.
     assert drawn.deviation == pytest.approx(exact, rel=0.02)

@@ -16,7 +16,7 @@ from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, share_o
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import components
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
@@ -66,7 +66,7 @@ def bell(
     pressure = DENSITY * GRAVITY * (depth - level)
     weight = DENSITY * GRAVITY * (depth - grid.z_c)
     state.pressure[:] = np.where(state.water > 0.0, weight, 0.0)
-    settle(state, ops)
+    complete_state(state, ops)
     air = pockets.follow(state, ops.mesh_of(state))
     assert air.count == 1
     state.pocket_air[0] = air.volume[0] * (1.0 + pressure / ATMOSPHERE) ** (1.0 / exponent)

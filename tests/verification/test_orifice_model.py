@@ -10,7 +10,7 @@ import pytest
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.diagnostics import make_diagnostics
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
 from sinkbowl.statics.added_mass import inner_end_correction
@@ -23,10 +23,10 @@ def clamped(hole: float) -> Simulation:
     """A cup with water at two levels, at rest."""
     sim = initialise(thick_walled_cup(f"{hole} mm", "3 mm", 'hole = "closed"'))
     state, grid = sim.state, sim.ops.grid
-    state.water[:], state.virtual[:], state.pressure[:] = 0.0, 0.0, 0.0
+    state.water[:], state.extended[:], state.pressure[:] = 0.0, 0.0, 0.0
     fill_to(state, sim.ops, OUTSIDE, ~sim.inside & (grid.z_c < 0.06))
     fill_to(state, sim.ops, INSIDE, sim.inside)
-    settle(state, sim.ops)
+    complete_state(state, sim.ops)
     return sim
 
 

@@ -18,7 +18,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import closed, place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
@@ -76,7 +76,7 @@ def floating(bowl: Bowl, cell: float, inner_level: float | None) -> tuple[FlowOp
     fill_to(state, ops, draft, ~inside)
     if inner_level is not None:
         fill_to(state, ops, inner_level, inside)
-    settle(state, ops)
+    complete_state(state, ops)
     return ops, state
 
 
@@ -111,7 +111,7 @@ def plugged(case: Case, inner_level: float | None) -> Simulation:
     fill_to(sim.state, sim.ops, draft, ~sim.inside)
     if inner_level is not None:
         fill_to(sim.state, sim.ops, inner_level, sim.inside)
-    settle(sim.state, sim.ops)
+    complete_state(sim.state, sim.ops)
     return sim
 
 

@@ -21,7 +21,7 @@ from drops import (
 )
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY
@@ -79,7 +79,7 @@ def test_laplace_pressure_of_a_small_drop():
     dt = 0.5 * tension_of(ops).longest_step(state, ops.mesh_of(state))
     for _ in range(400):
         advance(state, HELD, dt, ops)
-    inside = state.virtual > 1.0 - 1e-9
+    inside = state.extended > 1.0 - 1e-9
     pressure = state.pressure[inside]
     speed = max(np.abs(state.u_r).max(), np.abs(state.u_z).max())
     unit = np.sqrt(SIGMA / (DENSITY * radius))
@@ -132,7 +132,7 @@ def test_capillary_gravity_waves_in_a_cylinder():
     shape, ring = j0(k * grid.r_c), grid.r_c * grid.dr
     level = radius * (1.0 + 0.02 * shape[:, None])
     state.water[:] = np.clip((level - grid.z_f[:-1]) / grid.dz, 0.0, 1.0) * ops.solid.volume
-    settle(state, ops)
+    complete_state(state, ops)
     square = (GRAVITY * k + SIGMA * k**3 / DENSITY) * np.tanh(k * radius)
     period = 2.0 * np.pi / np.sqrt(square)
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)

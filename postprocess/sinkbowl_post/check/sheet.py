@@ -12,7 +12,7 @@ from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.check_page import lean_words
 from sinkbowl.design.checking import CheckResult, check
@@ -72,10 +72,10 @@ def trial_sheet(case: Case) -> Sheet:
 
     Raises
     ------
-    CaseError, RunError : as `check` and `spread`
+    CaseError, RunError : as `check` and `error_budget`
     """
     answer = check(case)
-    budget = spread(case)
+    budget = error_budget(case)
     return Sheet(
         title=case.title,
         settings=tuple(_settings(case)),
@@ -144,7 +144,7 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
 
 def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     remarks = []
-    if budget.time is not None and case.spread.timing > COARSE * budget.time:
+    if budget.time is not None and case.uncertainty.timing > COARSE * budget.time:
         remarks.append("A stopwatch is too coarse for this bowl: film it, and count pictures.")
     if answer.gate.plugged and answer.verdict != "floats":
         remarks.append(

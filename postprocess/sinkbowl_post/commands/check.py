@@ -14,7 +14,7 @@ from sinkbowl_post.pages.telling import tell
 
 def check(
     case: CaseFile,
-    spread: Annotated[
+    uncertainty: Annotated[
         bool,
         typer.Option(
             "--uncertainty", help="How far off the time can be, and what contributes to that."
@@ -59,7 +59,7 @@ def check(
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
-        if given is not None and not spread:
+        if given is not None and not uncertainty:
             raise CaseError(
                 "belongs to --uncertainty", key=option, given=given, allowed="Give both."
             )
@@ -72,7 +72,7 @@ def check(
     apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
-    if plan or spread:
+    if plan or uncertainty:
         from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.design.planning.planning import SEED
@@ -80,24 +80,24 @@ def check(
 
         with step_bar("holes") as show:
             trials = plan_trials(loaded, SEED if seed is None else seed, show).as_dict()
-    if spread:
-        from sinkbowl.design.budget.uncertainty import spread as spread_case
+    if uncertainty:
+        from sinkbowl.design.budget.uncertainty import error_budget
 
-        with step_bar("spread") as show:
-            budget = spread_case(loaded, model or "corrected", apart, show).as_dict()
+        with step_bar("uncertainty") as show:
+            budget = error_budget(loaded, model or "corrected", apart, show).as_dict()
     figures = check_case(loaded).as_dict()
     written = write_papers(loaded, figure, sheet, heading)
     if as_json:
         trial = None if budget is None else budget["trial"]
-        more = {"spread": budget, "plan": trials, "trial": trial}
+        more = {"uncertainty": budget, "plan": trials, "trial": trial}
         found = {name: part for name, part in more.items() if part is not None}
         tell({**figures, **found})
         return
     tell(check_page(figures))
     if budget is not None:
-        from sinkbowl_post.pages.spread_page import spread_page
+        from sinkbowl_post.pages.uncertainty_page import uncertainty_page
 
-        tell("\n" + spread_page(budget))
+        tell("\n" + uncertainty_page(budget))
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 

@@ -16,7 +16,7 @@ Members = Annotated[
 ]
 
 Seed = Annotated[
-    int | None, typer.Option(help="Seed of the members' draws; the same seed, the same draws.")
+    int | None, typer.Option(help="Seed of the members' releases; the same seed, the same draws.")
 ]
 
 LARGEST_SEED = 2**31 - 1

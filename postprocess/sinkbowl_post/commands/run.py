@@ -111,7 +111,7 @@ def _run_several(
     as_json: bool,
 ) -> None:
     """An ensemble, several grids, or both; kept: whether to overwrite, whether to resume."""
-    from sinkbowl.running.members import run_levels, run_members
+    from sinkbowl.running.members import run_grids, run_members
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
     from sinkbowl_post.pages.progress import ensemble_bar
@@ -119,7 +119,7 @@ def _run_several(
     overwrite, resume = kept
     with ensemble_bar() as show:
         if members == 1:
-            grids = run_levels(
+            grids = run_grids(
                 case,
                 target,
                 levels,

@@ -27,8 +27,8 @@ from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute
-from sinkbowl.reduced.attribution.path import Record
-from sinkbowl.scatter.interval import GRIDS, MEMBERS, Interval, figures, next_run
+from sinkbowl.reduced.attribution.flow_course import Record
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, TimeInterval, figures, next_run
 from sinkbowl_post.comparing.reasons import record_of
 
 HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
@@ -57,7 +57,7 @@ class Comparison(Shown):
     flow: Sinking
     models: Mapping[str, Sinking]
     discharge: Mapping[str, float | None]
-    interval: Interval | None = None
+    interval: TimeInterval | None = None
     warning: str = ""
     members: Sequence[Mapping[str, FloatArray]] = ()
     member_times: Sequence[float | None] = ()
@@ -130,7 +130,7 @@ class Comparison(Shown):
                 "air_closed_off_s": self.closed_air[0] if self.closed_air else None,
                 "air_closed_off_m3": self.closed_air[1] if self.closed_air else None,
             },
-            "draws": self._draws(),
+            "repeat_runs": self._repeat_runs(),
             "reduced": {
                 name: self._figures(name, model)
                 | {
@@ -150,8 +150,8 @@ class Comparison(Shown):
         known = self.interval is not None and self.interval.grid_from == GRIDS
         return self.interval.grid if known and self.interval else None
 
-    def _draws(self) -> dict[str, Any] | None:
-        """A row of the table of draws (running/repeat_runs.csv), where members tell it."""
+    def _repeat_runs(self) -> dict[str, Any] | None:
+        """A row of the table of repeat runs (scatter/repeat_runs.csv), where members tell it."""
         told = self.interval
         if told is None or told.scatter_from != MEMBERS:
             return None

@@ -30,7 +30,7 @@ from sinkbowl_post.style import (
     PAPER,
     QUIET_INK,
     SLIDE,
-    Line,
+    LineStyle,
     draw_line,
     house_style,
     seconds_with,
@@ -173,7 +173,7 @@ def _row(curves_range: float, names: int) -> float:
 
 def _name_curves(
     axes: Axes,
-    names: Mapping[str, tuple[Line, float | None]],
+    names: Mapping[str, tuple[LineStyle, float | None]],
     rim_height: float,
     end: float,
     halves: Mapping[str, float | None],
@@ -193,7 +193,7 @@ def _name_curves(
         _name(axes, line, told, (time, end), (rim, rim + row * (place + 0.85)))
 
 
-def _rows(names: Mapping[str, tuple[Line, float | None]], end: float) -> list[str]:
+def _rows(names: Mapping[str, tuple[LineStyle, float | None]], end: float) -> list[str]:
     """Order of the names from the top, so that leaders keep clear of other names."""
 
     def key(name: str) -> tuple[bool, float]:
@@ -210,7 +210,7 @@ def _place(time: float | None, end: float) -> float:
 
 def _name(
     axes: Axes,
-    line: Line,
+    line: LineStyle,
     told: str,
     times: tuple[float | None, float],
     heights: tuple[float, float],

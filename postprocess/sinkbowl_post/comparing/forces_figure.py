@@ -24,7 +24,7 @@ from sinkbowl_post.style import (
     INK,
     LINES,
     SLIDE,
-    Line,
+    LineStyle,
     draw_line,
     house_style,
     seconds,
@@ -32,13 +32,13 @@ from sinkbowl_post.style import (
     title,
 )
 
-NET = Line("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
-SURPLUS = Line("hydrostatic lift\nminus weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
-REST = Line(
+NET = LineStyle("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
+SURPLUS = LineStyle("hydrostatic lift\nminus weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
+REST = LineStyle(
     "moving water:\nhole and jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0
 )
-LIFT = Line("hydrostatic lift", LINES["flow"].colour, (), 3.0)
-WEIGHT = Line("weight", BRASS_EDGE, (5.0, 1.6), 3.0)
+LIFT = LineStyle("hydrostatic lift", LINES["flow"].colour, (), 3.0)
+WEIGHT = LineStyle("weight", BRASS_EDGE, (5.0, 1.6), 3.0)
 
 LARGE, UPPER, LOWER = (
     (0.085, 0.125, 0.345, 0.665),
@@ -100,7 +100,7 @@ def _told(result: Result) -> str:
     return told
 
 
-def _panel(axes: Axes, forces: Forces, curves: dict[Line, FloatArray], least: float) -> None:
+def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], least: float) -> None:
     """Curves of one panel with their names at the right, and the time axis."""
     end = float(forces.t[-1])
     factor, _ = time_unit(end)

@@ -11,7 +11,7 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
-from sinkbowl.reduced.attribution.path import Record
+from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.attribution.residuals import POCKET, POCKET_FORCE
 
 HOLE, REST, REMAINDER = "hole", "other forces", "unexplained"

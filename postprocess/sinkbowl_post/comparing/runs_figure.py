@@ -27,7 +27,7 @@ from sinkbowl_post.style import (
     HAIRLINE,
     RUN_LINES,
     SLIDE,
-    Line,
+    LineStyle,
     draw_line,
     house_style,
     seconds_with,
@@ -135,7 +135,7 @@ def _flow_unit(runs: Sequence[Run]) -> tuple[float, str]:
     return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
 
 
-def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: Line) -> None:
+def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: LineStyle) -> None:
     """One run's curve, time and values scaled, with the marks of its events."""
     flow, (along, up) = run.comparison.flow, by
     seen = flow.t <= _end(run)
@@ -148,12 +148,12 @@ def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: L
             axes.plot(t * along, height, mark, color=line.colour, markersize=9, clip_on=False)
 
 
-def _residual(axes: Axes, run: Run, scale: float, line: Line) -> None:
+def _residual(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
     t, apart = draft_residual(run)
     draw_line(axes, t * scale, apart * 1e3, line)
 
 
-def _draw_measured(axes: Axes, run: Run, scale: float, line: Line) -> None:
+def _draw_measured(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
     """Trials where the rim is under, or a trace, as diamonds in a line's colour."""
     overlay = run.overlay
     if overlay is None:

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, Line, draw_line, seconds_with
+from sinkbowl_post.style import INK, QUIET_INK, RUN_LINES, LineStyle, draw_line, seconds_with
 
 EVENT_MARKS = {"rim_under": "o", "over_rim": "^", "full": "s"}
 MARK_NAMES = {"o": "rim under", "^": "over the rim", "s": "full"}
@@ -37,7 +37,7 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
         axes.text(x + 0.05, y, name, color=INK, size=16, va="center")
 
 
-def _row(axes: Axes, run: Run, line: Line, y: float, longest: float) -> None:
+def _row(axes: Axes, run: Run, line: LineStyle, y: float, longest: float) -> None:
     """One run: a piece of its line, its name, its sinking time."""
     draw_line(axes, [0.0, 0.09], [y, y], line)
     name, time = one_line(run.label), run.comparison.best_time

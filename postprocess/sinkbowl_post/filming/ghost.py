@@ -26,7 +26,7 @@ NAMES = ("bottom", "inside")
 
 
 @dataclass(frozen=True, eq=False)
-class Levels:
+class ModelCourse:
     """History of a reduced model, (n,) each: time [s], draft [m] and head [m].
 
     sinks: whether it ends with the bowl gone down, so that there are no levels after it
@@ -50,7 +50,7 @@ class Levels:
         return float(bottom), float(inside)
 
 
-def levels_of(result: Result, model: str) -> Levels:
+def levels_of(result: Result, model: str) -> ModelCourse:
     """Solve a reduced model for a run's case.
 
     Raises
@@ -61,13 +61,15 @@ def levels_of(result: Result, model: str) -> Levels:
 
     sinking = MODELS[model](result.case)
     sinks = sinking.sinking_time is not None
-    return Levels(model, sinking.t, sinking.draft, sinking.head, sinks)
+    return ModelCourse(model, sinking.t, sinking.draft, sinking.head, sinks)
 
 
 class Ghost:
     """The dashed lines of one model in a cutaway, with their names where there is room for them."""
 
-    def __init__(self, axes: Axes, levels: Levels, radius: float, named: Window | None) -> None:
+    def __init__(
+        self, axes: Axes, levels: ModelCourse, radius: float, named: Window | None
+    ) -> None:
         """Lines reach over a bowl's radius [m]; ``named`` is the window that has room for names."""
         self._levels = levels
         ends = (-1.08 * radius, 1.08 * radius)

@@ -35,7 +35,7 @@ from sinkbowl_post.style import (
     LINES,
     QUIET_INK,
     RUN_LINES,
-    Line,
+    LineStyle,
     draw_line,
     house_style,
     time_unit,
@@ -121,7 +121,7 @@ class RimStrip:
             height = rim_height(result) - float(result.frames.draft[k])
             dot.set_data([result.frames.t[k] * self._factor], [height])
 
-    def _still_curve(self, result: Result, height: np.ndarray, line: Line) -> None:
+    def _still_curve(self, result: Result, height: np.ndarray, line: LineStyle) -> None:
         t = result.history["t"]
         some = np.unique(np.linspace(0, len(t) - 1, CURVE_POINTS).astype(int))
         draw_line(self._axes, t[some] * self._factor, height[some], line)
@@ -150,7 +150,7 @@ def _end(results: Sequence[Result]) -> float:
     return max(float(result.frames.t[-1]) for result in results)
 
 
-def _write_name(stage: Stage, box: Box, name: str, size: float, line: Line) -> None:
+def _write_name(stage: Stage, box: Box, name: str, size: float, line: LineStyle) -> None:
     """What a run is called, with its line in the strip."""
     sample = stage.axes(Box(box.left, HEADING, 84, 40))
     sample.set_axis_off()

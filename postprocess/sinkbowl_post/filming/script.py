@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.clock import Clock, common_clock
-from sinkbowl_post.filming.ghost import Levels, levels_of
+from sinkbowl_post.filming.ghost import ModelCourse, levels_of
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.tracers import drift
 from sinkbowl_post.filming.view import TILT, View
@@ -77,7 +77,7 @@ class Script:
     results: tuple[Result, ...]
     clock: Clock
     wishes: Wishes
-    levels: tuple[Levels | None, ...]
+    levels: tuple[ModelCourse | None, ...]
     specks: tuple[tuple[NDArray[np.float64], ...], ...]
 
     @property

@@ -23,7 +23,7 @@ from sinkbowl_post.filming.captions import (
     write_scale_bar,
 )
 from sinkbowl_post.filming.cutaway import Cutaway
-from sinkbowl_post.filming.ghost import DASHES, WIDTH, Levels, write_model_key
+from sinkbowl_post.filming.ghost import DASHES, WIDTH, ModelCourse, write_model_key
 from sinkbowl_post.filming.picture import Pixels, Window
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
@@ -86,7 +86,9 @@ class SingleScene:
 class HeightCurve:
     """Heights of rim and bottom against time, and how far the film has come on them."""
 
-    def __init__(self, stage: Stage, result: Result, window: Window, levels: Levels | None) -> None:
+    def __init__(
+        self, stage: Stage, result: Result, window: Window, levels: ModelCourse | None
+    ) -> None:
         axes = self._axes = stage.axes(CURVE)
         axes.set_ylim(window.bottom, window.top)
         history, self._rim = result.history, rim_height(result)
@@ -126,7 +128,7 @@ class HeightCurve:
             label = axes.annotate(name, place, (4, 9), textcoords="offset points", color=colour)
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
 
-    def _model_curves(self, stage: Stage, axes: Axes, levels: Levels) -> None:
+    def _model_curves(self, stage: Stage, axes: Axes, levels: ModelCourse) -> None:
         """Rim and bottom of a model, above the run's own curves; its name below all of them.
 
         They fall to the right: what is below them at the name's right end is so over all of it.

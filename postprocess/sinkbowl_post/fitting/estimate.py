@@ -26,7 +26,7 @@ DOUBTFUL = 0.05
 
 
 @dataclass(frozen=True)
-class Interval:
+class ConfidenceInterval:
     """A value and its confidence interval, of `LEVEL`."""
 
     value: float
@@ -44,7 +44,7 @@ class Interval:
 
 
 @dataclass(frozen=True, eq=False)
-class Estimate:
+class FitResult:
     """Result of a fit.
 
     Attributes
@@ -69,7 +69,7 @@ class Estimate:
         """Chance of a chi^2 this large or larger; 1 where there is no freedom."""
         return float(chi2.sf(self.chi_square, self.freedom)) if self.freedom > 0 else 1.0
 
-    def interval(self, i: int = 0, quantile: float = QUANTILE) -> Interval:
+    def interval(self, i: int = 0, quantile: float = QUANTILE) -> ConfidenceInterval:
         """Confidence interval of one parameter, so many standard uncertainties wide to each side.
 
         Where the errors do not explain the residuals they are taken to be larger by one common
@@ -81,7 +81,7 @@ class Estimate:
             quantile *= float(np.sqrt(self.chi_square / self.freedom))
         half = quantile * float(np.sqrt(self.covariance[i, i]))
         value = float(self.parameters[i])
-        return Interval(value, value - half, value + half)
+        return ConfidenceInterval(value, value - half, value + half)
 
 
 def fit_parameters(
@@ -90,7 +90,7 @@ def fit_parameters(
     covariance: FloatArray,
     start: Sequence[float],
     bounds: tuple[Sequence[float], Sequence[float]],
-) -> Estimate:
+) -> FitResult:
     """Least squares with a known covariance.
 
     Parameters
@@ -111,7 +111,7 @@ def fit_parameters(
         whitened, start, bounds=bounds, x_scale="jac", xtol=1e-12, ftol=1e-12, gtol=1e-12
     )
     information = found.jac.T @ found.jac
-    return Estimate(
+    return FitResult(
         parameters=found.x,
         covariance=np.linalg.pinv(information),
         residuals=measured - model(found.x),

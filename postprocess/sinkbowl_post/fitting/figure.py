@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
 from sinkbowl.common.confidence import QUANTILE
-from sinkbowl_post.fitting.estimate import Interval
+from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.one_hole_figure import one_hole_figure
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
@@ -243,7 +243,7 @@ def _shift(name: str) -> float:
     return {"quasi-static": -BESIDE, "heave": BESIDE, "corrected": 2.0 * BESIDE}.get(name, 0.0)
 
 
-def _found(coefficient: Interval | None) -> str:
+def _found(coefficient: ConfidenceInterval | None) -> str:
     return "" if coefficient is None else f"discharge coefficient {plus_minus(coefficient)}, "
 
 

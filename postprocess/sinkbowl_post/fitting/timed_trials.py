@@ -26,7 +26,7 @@ from sinkbowl.common.confidence import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
-from sinkbowl_post.fitting.estimate import Estimate, fit_parameters
+from sinkbowl_post.fitting.estimate import FitResult, fit_parameters
 from sinkbowl_post.fitting.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law
 from sinkbowl_post.fitting.trial_cases import Setup, TrialCase
 from sinkbowl_post.measured.mean_time import MeanTime, known_timing, mean_time, variance
@@ -98,7 +98,7 @@ class TimedTrials:
         parts = self.parts(model, coefficient, chosen)
         return np.asarray(np.sum(list(parts.values()), axis=0))
 
-    def fit(self, model: str, chosen: Chosen) -> Estimate:
+    def fit(self, model: str, chosen: Chosen) -> FitResult:
         """One constant discharge coefficient for some of the trials."""
         coefficient = USUAL
         for _ in range(PASSES):
@@ -186,7 +186,7 @@ def timed_trials(
         errors={
             "hole": np.array([one.hole_uncertainty for one in sunk]),
             "mass": np.array([one.mass_uncertainty for one in sunk]),
-            "radius": np.array([one.case.spread.radius for one in sunk]),
+            "radius": np.array([one.case.uncertainty.radius for one in sunk]),
         },
         log_product={
             name: np.array([law[one.setup].log_product for one in sunk])

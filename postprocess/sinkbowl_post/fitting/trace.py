@@ -28,7 +28,7 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling
 from sinkbowl.statics.hydrostatics import dry_draft, floats
-from sinkbowl_post.fitting.estimate import DOUBTFUL, Estimate, Interval, fit_parameters
+from sinkbowl_post.fitting.estimate import DOUBTFUL, ConfidenceInterval, FitResult, fit_parameters
 from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, solve_at, time_law
 from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.measured.measured import FEWEST_INSTANTS, Trace
@@ -61,7 +61,7 @@ class TraceModelFit:
     """
 
     model: str
-    coefficient: Interval | None
+    coefficient: ConfidenceInterval | None
     released: float
     miss: FloatArray
     independent: float
@@ -236,22 +236,28 @@ def _independent(residuals: FloatArray) -> float:
     return len(residuals) * (1.0 - r) / (1.0 + r)
 
 
-def _explained(found: Estimate, instants: int, independent: float) -> bool:
+def _explained(found: FitResult, instants: int, independent: float) -> bool:
     """Whether chi^2, counted for the independent instants, is as small as the errors allow."""
     freedom = max(independent - len(found.parameters), 1.0)
     return bool(chi2.sf(found.chi_square * independent / instants, freedom) >= DOUBTFUL)
 
 
-def _coefficient(case: Case, law: TimeLaw, found: Estimate, independent: float) -> Interval | None:
+def _coefficient(
+    case: Case, law: TimeLaw, found: FitResult, independent: float
+) -> ConfidenceInterval | None:
     """Interval from the scatter of the trace and from what the case leaves open."""
     if not found.inside:
         return None
     value, instants = float(found.parameters[1]), found.freedom + len(found.parameters)
     scatter = found.covariance[1, 1] * found.chi_square / found.freedom * instants / independent
     rise = float(np.gradient(law.log_product, np.log(FINE))[np.searchsorted(FINE, value)])
-    open_ = {"hole": case.spread.hole, "mass": case.spread.mass, "radius": case.spread.radius}
+    open_ = {
+        "hole": case.uncertainty.hole,
+        "mass": case.uncertainty.mass,
+        "radius": case.uncertainty.radius,
+    }
     relative = [law.sensitivity[name] * u / (1.0 - rise) for name, u in open_.items()]
     quantile = float(t.ppf(0.5 + 0.5 * LEVEL, max(independent - len(found.parameters), 1.0)))
     left_open = value**2 * float(np.sum(np.square(relative)))
     half = float(np.sqrt(quantile**2 * scatter + QUANTILE**2 * left_open))
-    return Interval(value, value - half, value + half)
+    return ConfidenceInterval(value, value - half, value + half)

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.stats import t
 
 from sinkbowl.common.confidence import LEVEL, QUANTILE
-from sinkbowl_post.fitting.estimate import Interval
+from sinkbowl_post.fitting.estimate import ConfidenceInterval
 
 FEWEST = 3
 """Holes below which any slide is a straight line."""
@@ -46,7 +46,9 @@ class Trend:
         }
 
 
-def trend_of(holes: Sequence[float], coefficients: Sequence[Interval | None]) -> Trend | None:
+def trend_of(
+    holes: Sequence[float], coefficients: Sequence[ConfidenceInterval | None]
+) -> Trend | None:
     """The trend of one model's coefficients over the holes [m]; None where there is none."""
     known = [(d, c) for d, c in zip(holes, coefficients, strict=True) if c and c.half_width > 0]
     if len(known) < FEWEST:

@@ -58,10 +58,10 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
         if setup not in known:
             known[setup] = _case(case, setup, trials.path, trial.row)
         own = known[setup]
-        spread, timing = own.spread, known_timing(trial, own)
+        u, timing = own.uncertainty, known_timing(trial, own)
         if trial.time is not None and not timing > 0.0:
             raise CaseError(
-                f"Row {trial.row} has no uncertainty of its time, and spread.timing is 0",
+                f"Row {trial.row} has no uncertainty of its time, and uncertainty.timing is 0",
                 file=trials.path,
                 allowed="Add a column time_uncertainty [s].",
             )
@@ -74,8 +74,8 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
                 trial,
                 setup,
                 own,
-                spread.hole if of_hole is None else of_hole,
-                spread.mass if of_mass is None else of_mass,
+                u.hole if of_hole is None else of_hole,
+                u.mass if of_mass is None else of_mass,
             )
         )
     return tuple(found)

@@ -31,7 +31,7 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.budget.variation import starting_coefficient
 from sinkbowl.reduced import falling
-from sinkbowl_post.fitting.estimate import DOUBTFUL, Interval, misfit
+from sinkbowl_post.fitting.estimate import DOUBTFUL, ConfidenceInterval, misfit
 from sinkbowl_post.fitting.time_law import USUAL
 from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials
 from sinkbowl_post.fitting.trend import Trend, trend_of
@@ -58,7 +58,7 @@ class ModelFit:
     """
 
     model: str
-    coefficient: Interval | None
+    coefficient: ConfidenceInterval | None
     holes: tuple[float, float] | None
     trials: int
     shares: Mapping[str, float]
@@ -82,7 +82,7 @@ class HoleFit:
 
     hole: float
     trials: int
-    coefficient: Mapping[str, Interval | None]
+    coefficient: Mapping[str, ConfidenceInterval | None]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -106,7 +106,7 @@ class TrialFit:
     holes: tuple[HoleFit, ...]
     angle: AngleFit | None
     failed: Mapping[str, int]
-    expected: Interval | None
+    expected: ConfidenceInterval | None
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl fit`` prints."""
@@ -195,10 +195,10 @@ def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> 
     )
 
 
-def _expected(case: Case) -> Interval:
+def _expected(case: Case) -> ConfidenceInterval:
     """Coefficient that case or estimate have for the hole, with its uncertainty."""
-    value, half = starting_coefficient(case), QUANTILE * case.spread.discharge_coefficient
-    return Interval(value, value - half, value + half)
+    value, half = starting_coefficient(case), QUANTILE * case.uncertainty.discharge_coefficient
+    return ConfidenceInterval(value, value - half, value + half)
 
 
 @dataclass(frozen=True)
@@ -206,7 +206,7 @@ class _Try:
     """Coefficient and misfit of one model over some trials."""
 
     chosen: Chosen
-    coefficient: Interval | None
+    coefficient: ConfidenceInterval | None
     used: float
     chi_square: float
     freedom: int
@@ -305,7 +305,7 @@ def _model_figures(fit: ModelFit) -> dict[str, Any]:
     }
 
 
-def _interval(found: Interval | None) -> dict[str, float] | None:
+def _interval(found: ConfidenceInterval | None) -> dict[str, float] | None:
     return None if found is None else found.as_dict()
 
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sinkbowl_post.fitting.estimate import Interval
+from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.wetting import AngleFit
@@ -26,7 +26,7 @@ REMEDIES = {
     "timing": "more trials, or a film instead of a stopwatch",
     "hole": "a plug diagnostics for the hole",
     "mass": "a finer balance",
-    "radius": "a calliper round the rim (spread.radius in the case)",
+    "radius": "a calliper round the rim (uncertainty.radius in the case)",
 }
 """What helps against each cause."""
 
@@ -74,7 +74,7 @@ def trace_verdict(fit: TraceFit) -> list[str]:
     return told
 
 
-def plus_minus(found: Interval) -> str:
+def plus_minus(found: ConfidenceInterval) -> str:
     """'0.612 ± 0.008', the decimals those of two figures of the half width."""
     half = found.half_width
     decimals = min(max(1 - math.floor(math.log10(half)), 0), 4) if half > 0.0 else 4

@@ -7,9 +7,9 @@ A table of trials has a row a trial, of one bowl in whatever holes and with what
 
 ``time`` runs from release until the rim is under; it is the only column that has to be there. The
 hole is the bowl's own where the column is left out or empty, the mass (bowl and ballast as weighed)
-likewise; uncertainties are one standard deviation and otherwise those of [spread] in the case. The
-outcome is ``sinks`` (taken for granted where there is a time); ``plugged``: set down gently, the
-bowl stayed afloat with its hole dry; ``floats``: it filled and stayed afloat; ``tips``: it fell
+likewise; uncertainties are one standard deviation and otherwise those of [uncertainty] in the case.
+The outcome is ``sinks`` (taken for granted where there is a time); ``plugged``: set down gently,
+the bowl stayed afloat with its hole dry; ``floats``: it filled and stayed afloat; ``tips``: it fell
 over; or ``failed``: the trial itself went wrong. All but the first are counted and have no sinking
 time: a time beside ``tips`` or ``failed`` is another one. A row with a number or remarks alone was
 not tried. ``no.``, ``remarks``, ``date``, ``case_hash`` and ``version`` are notes; nothing is
@@ -28,7 +28,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.case.schema import LENGTH, LENGTH_SPREAD, MASS, MASS_SPREAD
+from sinkbowl.case.schema import LENGTH, LENGTH_UNCERTAINTY, MASS, MASS_UNCERTAINTY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.units import Kind
@@ -59,9 +59,9 @@ DRAFT_UNCERTAINTY = Kind("an uncertainty above 0", "m", "0.001 mm", "100 mm", "0
 TRIAL_COLUMNS: dict[str, Kind | None] = {
     "no.": None,
     "hole": LENGTH,
-    "hole_uncertainty": LENGTH_SPREAD,
+    "hole_uncertainty": LENGTH_UNCERTAINTY,
     "mass": MASS,
-    "mass_uncertainty": MASS_SPREAD,
+    "mass_uncertainty": MASS_UNCERTAINTY,
     "time": TIME,
     "time_uncertainty": TIME_UNCERTAINTY,
     "outcome": None,
@@ -92,7 +92,8 @@ class Trial:
     row : in the file, as a spreadsheet counts
     hole, mass : diameter [m]; bowl and ballast [kg]; None where it is the case's own
     time : until the rim was under [s], None where it did not sink
-    hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None where [spread] says
+    hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None where [uncertainty]
+        says
     outcome : one of `OUTCOMES`
     """
 
@@ -214,8 +215,8 @@ def _trial(row: Row, given: set[str]) -> Trial:
         hole=row.wanted("hole", LENGTH) if "hole" in given else None,
         mass=row.wanted("mass", MASS) if "mass" in given else None,
         time=time if outcome == SINKS else None,
-        hole_uncertainty=row.number_of("hole_uncertainty", LENGTH_SPREAD),
-        mass_uncertainty=row.number_of("mass_uncertainty", MASS_SPREAD),
+        hole_uncertainty=row.number_of("hole_uncertainty", LENGTH_UNCERTAINTY),
+        mass_uncertainty=row.number_of("mass_uncertainty", MASS_UNCERTAINTY),
         time_uncertainty=row.number_of("time_uncertainty", TIME_UNCERTAINTY),
         outcome=outcome,
     )

@@ -25,12 +25,12 @@ from sinkbowl_post.measured.measured import (
     counted_words,
 )
 from sinkbowl_post.measured.odd_times import refuse_odd_time
-from sinkbowl_post.style import INK, Line, seconds
+from sinkbowl_post.style import INK, LineStyle, seconds
 
 SAME = 0.005
 """Relative difference up to which a hole or a mass is the same."""
 
-MEASURED = Line("measured", INK, (), 3.0)
+MEASURED = LineStyle("measured", INK, (), 3.0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sinkbowl.running.estimate import Estimate
+    from sinkbowl.running.estimate import RunEstimate
 
 
-def estimate_figures(told: Estimate) -> dict[str, Any]:
+def estimate_figures(told: RunEstimate) -> dict[str, Any]:
     """An estimate as plain numbers, units in the keys."""
     across, up = told.work.cells
     return {
@@ -24,7 +24,7 @@ def estimate_figures(told: Estimate) -> dict[str, Any]:
     }
 
 
-def estimate_page(told: Estimate) -> str:
+def estimate_page(told: RunEstimate) -> str:
     """An estimate in words."""
     across, up = told.work.cells
     return (

@@ -10,7 +10,7 @@ import numpy as np
 from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
-    from sinkbowl.running.grids import Levels
+    from sinkbowl.running.grids import Grids
     from sinkbowl.running.members import Members
     from sinkbowl.running.runner import RunResult
 
@@ -33,7 +33,7 @@ def run_figures(done: RunResult) -> dict[str, Any]:
     }
 
 
-def levels_figures(levels: Levels) -> dict[str, Any]:
+def levels_figures(levels: Grids) -> dict[str, Any]:
     """The end of a run on several grids as plain numbers and strings, units in the keys."""
     verdict = levels.verdict
     return run_figures(levels.finest) | {
@@ -57,7 +57,7 @@ def members_figures(several: Members) -> dict[str, Any]:
     }
 
 
-def levels_page(levels: Levels) -> str:
+def levels_page(levels: Grids) -> str:
     """A run on several grids in words, the finest grid first."""
     return "\n".join([run_page(levels.finest), "", *_grid_lines(levels, "")])
 
@@ -79,7 +79,7 @@ def members_page(several: Members) -> str:
     return "\n".join(lines)
 
 
-def _grid_lines(levels: Levels, of_what: str) -> list[str]:
+def _grid_lines(levels: Grids, of_what: str) -> list[str]:
     """A line a grid, and what they say together."""
     lines = [
         f"cells of {cell * 1e3:.3g} mm: {_or_dry(time)}{of_what}"

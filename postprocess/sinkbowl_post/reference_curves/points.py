@@ -29,7 +29,7 @@ from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.by_hole import hole_ratio
-from sinkbowl.scatter.interval import Interval
+from sinkbowl.scatter.interval import TimeInterval
 from sinkbowl_post.comparing.compare import Comparison, compare
 
 
@@ -55,7 +55,7 @@ class RunPoint:
     hole: float
     hole_ratio: float
     mass_ratio: float
-    interval: Interval
+    interval: TimeInterval
     scale: float
     models: Mapping[str, float | None]
     discharge: float | None

@@ -11,14 +11,14 @@ from typing import Any
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.plain_text import for_csv, from_csv
-from sinkbowl.common.table import Line, Table, csv_text
+from sinkbowl.common.table import Table, TableRow, csv_text
 from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.reduced.attribution.falling_replay import FallingReplay
 from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
-from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, Interval, other_of, resolved
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, TimeInterval, other_of, resolved
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint
 
@@ -98,7 +98,7 @@ def read_table(path: Path) -> list[RunPoint]:
 class _Row:
     """One line of the table; every refusal names it."""
 
-    def __init__(self, table: Table, line: Line) -> None:
+    def __init__(self, table: Table, line: TableRow) -> None:
         self.path, self.number, self.number_text = table.path, line.number, table.number_text
         names = (heading.written for heading in table.headings)
         self.cells = dict(zip(names, line.cells, strict=True))
@@ -172,7 +172,7 @@ def _point(row: _Row) -> RunPoint:
     )
 
 
-def _interval(row: _Row) -> Interval:
+def _interval(row: _Row) -> TimeInterval:
     """Of a table of a version before, which had the next run's scatter, that of the mean."""
     ratio, members = row.positive("hole_ratio [1]"), int(row.positive("members"))
     mean, scatter = row.positive("sinking_time [s]"), row.width("scatter [s]")
@@ -180,7 +180,7 @@ def _interval(row: _Row) -> Interval:
         mean, other = row.positive("mean [s]"), row.other("other")
     else:
         scatter, other = scatter / math.sqrt(members + 1.0), resolved(ratio, "void")
-    return Interval(
+    return TimeInterval(
         mean=mean,
         scatter=scatter,
         grid=row.width("grid [s]"),

@@ -19,19 +19,19 @@ ARC_STEP = 2.5e-3
 """Angle [rad] that one chord of a round outline spans: its volume is then right to about 2e-6."""
 
 
-class Section(NamedTuple):
+class Outlines(NamedTuple):
     """Outer and inner outline (n, 2), (m, 2) of r, z [m], both from the hole to the rim."""
 
     outer: FloatArray
     inner: FloatArray
 
 
-def cup(radius: float, height: float, wall: float, base: float) -> Section:
+def cup(radius: float, height: float, wall: float, base: float) -> Outlines:
     """Straight upright cup: outer radius, height, wall and base thickness [m]."""
     return cone(radius, radius, height, wall, base)
 
 
-def cone(radius: float, base_radius: float, height: float, wall: float, base: float) -> Section:
+def cone(radius: float, base_radius: float, height: float, wall: float, base: float) -> Outlines:
     """Flat base and a straight slanted wall.
 
     Parameters
@@ -54,10 +54,10 @@ def cone(radius: float, base_radius: float, height: float, wall: float, base: fl
         raise _wall_too_thick()
     outer = np.array([(0.0, 0.0), (base_radius, 0.0), (radius, height)])
     inner = np.array([(0.0, base), (foot, base), (lip, height)])
-    return Section(outer, inner)
+    return Outlines(outer, inner)
 
 
-def cap(radius: float, height: float, wall: float) -> Section:
+def cap(radius: float, height: float, wall: float) -> Outlines:
     """Spherical cap with a concentric inner sphere, its rim cut flat.
 
     Parameters
@@ -73,10 +73,10 @@ def cap(radius: float, height: float, wall: float) -> Section:
     sphere = (radius**2 + height**2) / (2.0 * height)
     if wall >= height or sphere - wall <= abs(sphere - height) + COINCIDENT:
         raise _wall_too_thick()
-    return Section(_arc(sphere, sphere, height), _arc(sphere - wall, sphere, height))
+    return Outlines(_arc(sphere, sphere, height), _arc(sphere - wall, sphere, height))
 
 
-def profile(outline: FloatArray, wall: float) -> Section:
+def profile(outline: FloatArray, wall: float) -> Outlines:
     """Free outer outline (n, 2) with a wall of even thickness inside it, the rim cut flat.
 
     An outline that begins away from the axis is continued flat to it (see `blank` for when that
@@ -98,21 +98,21 @@ def profile(outline: FloatArray, wall: float) -> Section:
     if crossing is not None:
         raise InputRefused(f"crosses itself near {_place(crossing)}", key="profile")
     outer = outer - [0.0, outer[:, 1].min()]
-    return Section(outer, offset_inwards(outer, wall))
+    return Outlines(outer, offset_inwards(outer, wall))
 
 
-def two_sided(outer: FloatArray, inner: FloatArray) -> Section:
+def two_sided(outer: FloatArray, inner: FloatArray) -> Outlines:
     """Both outlines (n, 2), (m, 2) as they are, from the hole or the axis to the same rim.
 
     As in `profile` they are continued flat to the axis.
     """
     down = [0.0, outer[:, 1].min()]
-    return Section(_to_the_axis(outer - down), _to_the_axis(inner - down))
+    return Outlines(_to_the_axis(outer - down), _to_the_axis(inner - down))
 
 
-def drill(section: Section, hole_radius: float) -> Section:
+def drill(section: Outlines, hole_radius: float) -> Outlines:
     """Cut both outlines upright at the radius of the hole [m]; 0 leaves them whole."""
-    return Section(*(_cut_at_radius(outline, hole_radius) for outline in section))
+    return Outlines(*(_cut_at_radius(outline, hole_radius) for outline in section))
 
 
 def offset_inwards(outer: FloatArray, wall: float) -> FloatArray:

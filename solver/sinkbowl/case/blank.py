@@ -8,7 +8,7 @@ from pathlib import Path
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.outline import read_outline
-from sinkbowl.bowl.shapes import Section, cap, cone, cup, drill, profile, two_sided
+from sinkbowl.bowl.shapes import Outlines, cap, cone, cup, drill, profile, two_sided
 from sinkbowl.bowl.sides import Sides
 from sinkbowl.case.schema import BowlTable
 from sinkbowl.common.errors import InputRefused
@@ -39,7 +39,7 @@ class Blank:
     narrowest : radius of the narrowest hole whose surroundings are known [m]
     """
 
-    section: Section
+    section: Outlines
     mass: float | None
     density: float | None
     base_radius: float | None
@@ -112,7 +112,7 @@ def blank_of(table: BowlTable, folder: Path) -> Blank:
     raise ValueError(f"a key of shape {table.shape} is missing")
 
 
-def _flat_based(section: Section, table: BowlTable) -> Blank:
+def _flat_based(section: Outlines, table: BowlTable) -> Blank:
     return Blank(section, table.mass, table.density, float(section.inner[1, 0]))
 
 
@@ -154,7 +154,7 @@ def _check_agreement(outline: FloatArray, table: BowlTable) -> None:
             )
 
 
-def _bowl(section: Section, mass: float) -> Bowl:
+def _bowl(section: Outlines, mass: float) -> Bowl:
     try:
         return Bowl.from_outlines(section.outer, section.inner, mass)
     except ValueError as error:

@@ -24,7 +24,7 @@ from sinkbowl.case.rules import look_up, piece_key, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable
 from sinkbowl.case.several import check_room
 from sinkbowl.case.text import Value, text_with
-from sinkbowl.case.uncertainty import Spread, spread_of
+from sinkbowl.case.uncertainty import Uncertainties, uncertainties_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import Shown, TextTable, grams, millimetres
 from sinkbowl.common.text_file import as_text, neighbours, read_text
@@ -52,7 +52,7 @@ class Case(Shown):
     bowl, finish, ballast, water : see there; ballast None for none
     contact_angle : advancing angle of water on the bowl [rad]
     start, flow : see there
-    spread : how well all that is known
+    uncertainty : how well all that is known
     blank : the bowl before drilling
     material : what the bowl is drawn as, empty: by its density
     """
@@ -67,7 +67,7 @@ class Case(Shown):
     contact_angle: float
     start: Start
     flow: FlowOptions
-    spread: Spread
+    uncertainty: Uncertainties
     blank: Blank
     material: str = ""
 
@@ -222,9 +222,11 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     ballast = pieces_of(table.ballast, bowl)
     mass = bowl.mass + (ballast.mass if ballast else 0.0)
     try:
-        spread = spread_of(table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius))
+        uncertainty = uncertainties_of(
+            table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius)
+        )
     except InputRefused as error:
-        key = f"spread.{error.key}"
+        key = f"uncertainty.{error.key}"
         raise refused(error, key, look_up(raw, key), name) from None
     case = Case(
         title=table.title or as_text(Path(name).stem),
@@ -237,7 +239,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         contact_angle=table.water.contact_angle,
         start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
         flow=_flow_options(table, bowl),
-        spread=spread,
+        uncertainty=uncertainty,
         blank=blank,
         material=table.bowl.material or "",
     )

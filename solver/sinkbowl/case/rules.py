@@ -51,6 +51,15 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
         ) from None
     except ValueError:  # Python reads none of more than 4300 digits
         raise CaseError("Holds an integer of thousands of digits", file=file) from None
+    if "spread" in raw:
+        if "uncertainty" in raw:
+            raise CaseError(
+                "is the old name of [uncertainty]",
+                file=file,
+                key="spread",
+                allowed="Move its keys to [uncertainty].",
+            )
+        raw["uncertainty"] = raw.pop("spread")
     try:
         table = CaseTable.model_validate(raw)
     except ValidationError as error:

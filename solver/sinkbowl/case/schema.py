@@ -20,12 +20,12 @@ def _reader(kind: Kind) -> BeforeValidator:
 
 
 def _plain_share(value: object) -> float:
-    """A plain number from 0 to MOST_COEFFICIENT_SPREAD; InputRefused for anything else."""
+    """A plain number from 0 to MOST_COEFFICIENT_UNCERTAINTY; InputRefused for anything else."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not (number and 0.0 <= value <= MOST_COEFFICIENT_SPREAD):  # type: ignore[operator]
+    if not (number and 0.0 <= value <= MOST_COEFFICIENT_UNCERTAINTY):  # type: ignore[operator]
         raise InputRefused(
             "is out of range" if number else "is no plain number",
-            f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_SPREAD:g}.",
+            f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_UNCERTAINTY:g}.",
         )
     return float(value)  # type: ignore[arg-type]
 
@@ -66,7 +66,7 @@ def _without_nul(text: str) -> str:
     return text
 
 
-MOST_COEFFICIENT_SPREAD = 0.25
+MOST_COEFFICIENT_UNCERTAINTY = 0.25
 """Largest standard uncertainty of a discharge coefficient."""
 
 LEAST_COEFFICIENT = 0.01
@@ -93,13 +93,15 @@ ANGLE = Kind("an angle", "radian", "0 deg", "180 deg", "60 deg")
 SALINITY = Kind("a mass of salt per mass of water", "kg/kg", "0 g/kg", "120 g/kg", "35 g/kg")
 SURFACE_TENSION = Kind("a surface tension", "N/m", "5 mN/m", "100 mN/m", "30 mN/m")
 IMPULSE = Kind("an impulse", "N s", "0 N s", "1000 N s", "0.05 N s")
-LENGTH_SPREAD = Kind("an uncertainty of a length", "m", "0 mm", "1 m", "0.05 mm")
-MASS_SPREAD = Kind("an uncertainty of a mass", "kg", "0 g", "100 kg", "0.5 g")
-TEMPERATURE_SPREAD = Kind("a temperature difference in K", "K", "0 K", "50 K", "1 K")
-ANGLE_SPREAD = Kind("an uncertainty of an angle", "radian", "0 deg", "90 deg", "10 deg")
-SALINITY_SPREAD = Kind("an uncertainty of a salinity", "kg/kg", "0 g/kg", "30 g/kg", "1 g/kg")
-TENSION_SPREAD = Kind("an uncertainty of a surface tension", "N/m", "0 mN/m", "25 mN/m", "3 mN/m")
-TIME_SPREAD = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
+LENGTH_UNCERTAINTY = Kind("an uncertainty of a length", "m", "0 mm", "1 m", "0.05 mm")
+MASS_UNCERTAINTY = Kind("an uncertainty of a mass", "kg", "0 g", "100 kg", "0.5 g")
+TEMPERATURE_UNCERTAINTY = Kind("a temperature difference in K", "K", "0 K", "50 K", "1 K")
+ANGLE_UNCERTAINTY = Kind("an uncertainty of an angle", "radian", "0 deg", "90 deg", "10 deg")
+SALINITY_UNCERTAINTY = Kind("an uncertainty of a salinity", "kg/kg", "0 g/kg", "30 g/kg", "1 g/kg")
+TENSION_UNCERTAINTY = Kind(
+    "an uncertainty of a surface tension", "N/m", "0 mN/m", "25 mN/m", "3 mN/m"
+)
+TIME_UNCERTAINTY = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
 
 Length = Annotated[float, _reader(LENGTH)]
 Thickness = Annotated[float, _reader(THICKNESS)]
@@ -116,30 +118,32 @@ Angle = Annotated[float, _reader(ANGLE)]
 Salinity = Annotated[float, _reader(SALINITY)]
 SurfaceTension = Annotated[float, _reader(SURFACE_TENSION)]
 Impulse = Annotated[float, _reader(IMPULSE)]
-LengthSpread = Annotated[float, _reader(LENGTH_SPREAD)]
-MassSpread = Annotated[float, _reader(MASS_SPREAD)]
-TemperatureSpread = Annotated[float, _reader(TEMPERATURE_SPREAD)]
-AngleSpread = Annotated[float, _reader(ANGLE_SPREAD)]
-SalinitySpread = Annotated[float, _reader(SALINITY_SPREAD)]
-TensionSpread = Annotated[float, _reader(TENSION_SPREAD)]
-TimeSpread = Annotated[float, _reader(TIME_SPREAD)]
+LengthUncertainty = Annotated[float, _reader(LENGTH_UNCERTAINTY)]
+MassUncertainty = Annotated[float, _reader(MASS_UNCERTAINTY)]
+TemperatureUncertainty = Annotated[float, _reader(TEMPERATURE_UNCERTAINTY)]
+AngleUncertainty = Annotated[float, _reader(ANGLE_UNCERTAINTY)]
+SalinityUncertainty = Annotated[float, _reader(SALINITY_UNCERTAINTY)]
+TensionUncertainty = Annotated[float, _reader(TENSION_UNCERTAINTY)]
+TimeUncertainty = Annotated[float, _reader(TIME_UNCERTAINTY)]
 HoleDiameters = Annotated[
     tuple[float, ...], BeforeValidator(_hole_diameters, json_schema_input_type=list[str])
 ]
 HoleCount = Annotated[int, BeforeValidator(_hole_count, json_schema_input_type=int)]
-CoefficientSpread = Annotated[float, BeforeValidator(_plain_share, json_schema_input_type=float)]
+CoefficientUncertainty = Annotated[
+    float, BeforeValidator(_plain_share, json_schema_input_type=float)
+]
 
 
 Material = Literal["steel", "brass", "copper", "lead", "wood", "plastic", "putty"]
 
 
-class Table(BaseModel):
+class CheckedTable(BaseModel):
     """A table of the case file; what it does not know it refuses."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
-class BowlTable(Table):
+class BowlTable(CheckedTable):
     """[bowl]: the shell, before and after its hole is drilled."""
 
     shape: Literal["cup", "cone", "cap", "profile"] = Field(
@@ -174,7 +178,7 @@ class BowlTable(Table):
     )
 
 
-class BallastTable(Table):
+class BallastTable(CheckedTable):
     """[ballast]: a piece of ballast under, on or in the bowl; several as [[ballast]] each."""
 
     shape: Literal["ring", "washer", "band"] = Field(
@@ -207,7 +211,7 @@ class BallastTable(Table):
     )
 
 
-class HoleTable(Table):
+class HoleTable(CheckedTable):
     """[hole]: the hole in the middle of the base, or several."""
 
     diameter: Length | None = Field(
@@ -245,7 +249,7 @@ class HoleTable(Table):
         return (self.diameter,) * self.count
 
 
-class WaterTable(Table):
+class WaterTable(CheckedTable):
     """[water]: the water in the tub."""
 
     temperature: Temperature = Field(default=293.15, description="temperature of the water")
@@ -262,7 +266,7 @@ class WaterTable(Table):
     )
 
 
-class StartTable(Table):
+class StartTable(CheckedTable):
     """[start]: how the bowl is let go."""
 
     kind: Literal["set down", "drop", "push"] = Field(
@@ -274,7 +278,7 @@ class StartTable(Table):
     push: Impulse | None = Field(default=None, description="downward impulse at the start; push")
 
 
-class FlowTable(Table):
+class FlowTable(CheckedTable):
     """[flow]: the flow solver."""
 
     cell: CellSize | None = Field(
@@ -319,41 +323,41 @@ class FlowTable(Table):
     )
 
 
-class SpreadTable(Table):
-    """[spread]: standard uncertainties, one standard deviation each, for the error budget."""
+class UncertaintyTable(CheckedTable):
+    """[uncertainty]: standard uncertainties, one standard deviation each, for the error budget."""
 
-    hole: LengthSpread | None = Field(
+    hole: LengthUncertainty | None = Field(
         default=None, description="uncertainty of the hole's diameter; left out: 0.05 mm"
     )
-    mass: MassSpread | None = Field(
+    mass: MassUncertainty | None = Field(
         default=None, description="uncertainty of bowl and ballast together; left out: 0.5 %"
     )
-    radius: LengthSpread | None = Field(
+    radius: LengthUncertainty | None = Field(
         default=None, description="uncertainty of the radius at the rim; left out: 0.5 %"
     )
-    temperature: TemperatureSpread | None = Field(
+    temperature: TemperatureUncertainty | None = Field(
         default=None, description="uncertainty of the water's temperature; left out: 1 K"
     )
-    contact_angle: AngleSpread | None = Field(
+    contact_angle: AngleUncertainty | None = Field(
         default=None, description="uncertainty of the contact angle; left out: 10 deg"
     )
-    salinity: SalinitySpread | None = Field(
+    salinity: SalinityUncertainty | None = Field(
         default=None, description="uncertainty of the salinity; left out: a twentieth of it"
     )
-    surface_tension: TensionSpread | None = Field(
+    surface_tension: TensionUncertainty | None = Field(
         default=None,
         description="uncertainty of the surface tension; left out: a tenth of one that is given",
     )
-    discharge_coefficient: CoefficientSpread | None = Field(
+    discharge_coefficient: CoefficientUncertainty | None = Field(
         default=None, description="uncertainty of the discharge coefficient; left out: 0.02"
     )
-    timing: TimeSpread | None = Field(
+    timing: TimeUncertainty | None = Field(
         default=None,
         description="scatter of letting go and timing from trial to trial; left out: 0.1 s",
     )
 
 
-class CaseTable(Table):
+class CaseTable(CheckedTable):
     """A whole case file."""
 
     title: Annotated[str, AfterValidator(_without_nul)] | None = Field(
@@ -367,6 +371,6 @@ class CaseTable(Table):
     water: WaterTable = Field(default=WaterTable(), description="the water")
     start: StartTable = Field(default=StartTable(), description="how the bowl is let go")
     flow: FlowTable = Field(default=FlowTable(), description="the flow solver")
-    spread: SpreadTable = Field(
-        default=SpreadTable(), description="how well the case is known, for the error budget"
+    uncertainty: UncertaintyTable = Field(
+        default=UncertaintyTable(), description="how well the case is known, for the error budget"
     )

@@ -74,7 +74,7 @@ kind = "set down"         # at rest at its dry draft; or "drop", or "push"
 # wall = "no-slip"         # water sticks to the bowl; "slip": it has no viscosity and slides
 # surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
 
-# [spread]                 # standard uncertainties, for sinkbowl check --uncertainty
+# [uncertainty]                 # standard uncertainties, for sinkbowl check --uncertainty
 # hole = "0.05 mm"
 # mass = "1 g"
 # radius = "0.25 mm"

@@ -1,8 +1,8 @@
 """How well a case is known: the standard uncertainties of what its sinking time depends on.
 
-A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). What [spread] in the case
-file leaves out has the default below (common practice, no source), never more than keeps the value
-in its range:
+A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). What [uncertainty] in the
+case file leaves out has the default below (common practice, no source), never more than keeps the
+value in its range:
 
 - hole: 0.05 mm, calliper or plug diagnostics, at most a twentieth of the diameter
 - mass: 0.5 %, kitchen scales
@@ -42,7 +42,7 @@ LEAST_CLEAN_TENSION = 0.0589
 
 
 @dataclass(frozen=True)
-class Spread:
+class Uncertainties:
     """Standard uncertainties of a case, independent of each other.
 
     Attributes
@@ -71,7 +71,9 @@ class Spread:
     stated: frozenset[str]
 
 
-def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) -> Spread:
+def uncertainties_of(
+    table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool
+) -> Uncertainties:
     """Uncertainties of a checked case table, what is left out by default.
 
     Parameters
@@ -83,9 +85,9 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
 
     Raises
     ------
-    InputRefused : an uncertainty is too large for its value; its key is the name in [spread]
+    InputRefused : an uncertainty is too large for its value; its key is the name in [uncertainty]
     """
-    given, hole, water = table.spread, table.hole, table.water
+    given, hole, water = table.uncertainty, table.hole, table.water
     hottest = HOTTEST_SALT if water.salinity > 0.0 else HOTTEST
     warm = max(0.0, min(water.temperature - COLDEST, hottest - water.temperature))
     wet = min(water.contact_angle, math.pi - water.contact_angle)
@@ -120,6 +122,6 @@ def spread_of(table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool) 
                 f"Give at most {limit * scale:.4g} {unit}".rstrip() + ", or 0 to leave it out.",
                 name,
             )
-    names = [field.name for field in fields(Spread) if field.name != "stated"]
+    names = [field.name for field in fields(Uncertainties) if field.name != "stated"]
     values = {name: stated.get(name, defaults[name]) for name in names}
-    return Spread(**values, stated=frozenset(stated))
+    return Uncertainties(**values, stated=frozenset(stated))

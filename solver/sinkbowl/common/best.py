@@ -84,7 +84,7 @@ class Best:
 
 def widened(parts: Mapping[str, float], sensitive: bool) -> dict[str, float]:
     """The parts, with one more for a bowl that nearly stalls, up to `STALL_HALF` together."""
-    lacking = STALL_HALF**2 - sum(half**2 for half in parts.values())
-    if not sensitive or lacking <= 0.0:
+    missing = STALL_HALF**2 - sum(half**2 for half in parts.values())
+    if not sensitive or missing <= 0.0:
         return dict(parts)
-    return {**parts, STALL: math.sqrt(lacking)}
+    return {**parts, STALL: math.sqrt(missing)}

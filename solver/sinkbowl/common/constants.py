@@ -5,3 +5,6 @@ GRAVITY = 9.80665
 
 ATMOSPHERE = 101325.0
 """Standard pressure of the atmosphere [Pa] (10th CGPM, 1954)."""
+
+ZERO_CELSIUS = 273.15
+"""Temperature of 0 degrees Celsius [K]."""

@@ -17,6 +17,8 @@ from __future__ import annotations
 
 import math
 
+from sinkbowl.common.constants import ZERO_CELSIUS
+
 MOST_SALT = 0.12
 """Share [kg/kg] up to which the density holds."""
 
@@ -25,8 +27,6 @@ HOTTEST_SALT = 353.15
 
 SCALE = 0.03516504 * 40.0 / 35.0
 """S* [kg/kg]."""
-
-ZERO_CELSIUS = 273.15
 
 VOLUME_TERMS = (
     (2, 0, -0.331049154044839e4),

@@ -35,7 +35,7 @@ class Heading:
 
 
 @dataclass(frozen=True)
-class Line:
+class TableRow:
     """Cells of one row, and its number as a spreadsheet counts it."""
 
     number: int
@@ -49,7 +49,7 @@ class Table:
     path: Path
     row: int
     headings: tuple[Heading, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[TableRow, ...]
     decimal_comma: bool
 
     def number_text(self, cell: str) -> str:
@@ -85,7 +85,7 @@ def read_table(
     if len(listed) > MOST_ROWS:
         allowed = f"At most {MOST_ROWS} are read: thin it out."
         raise CaseError(f"Has {len(listed)} rows", file=path, allowed=allowed)
-    rows = [Line(k, tuple(_cells(path, k, line, separator))) for k, line in listed]
+    rows = [TableRow(k, tuple(_cells(path, k, line, separator))) for k, line in listed]
     fitted = tuple(_fitted(path, row, len(written)) for row in rows if any(row.cells))
     if not fitted and rows_needed:
         raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")
@@ -132,7 +132,7 @@ def _heading(written: str) -> Heading:
     return Heading(match["name"].strip(), match["unit"] or "", written)
 
 
-def _fitted(path: Path, row: Line, count: int) -> Line:
+def _fitted(path: Path, row: TableRow, count: int) -> TableRow:
     """A row with as many cells as there are headings; empty ones at its end do not count."""
     cells = row.cells
     while len(cells) > count and not cells[-1]:
@@ -143,7 +143,7 @@ def _fitted(path: Path, row: Line, count: int) -> Line:
             file=path,
             allowed="A decimal comma needs semicolons between the cells.",
         )
-    return Line(row.number, cells)
+    return TableRow(row.number, cells)
 
 
 def _lines(path: Path, longest: int, what: str) -> Iterator[tuple[int, str]]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from sinkbowl.common.constants import ZERO_CELSIUS
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.spelling import respelt, unit_respelt, with_point
 
@@ -39,7 +40,7 @@ USUAL = {
 }
 """Factors to the SI unit of the units that nearly all cases are written in."""
 
-CELSIUS, ICE_POINT = "degC", 273.15
+CELSIUS = "degC"
 """The usual unit of a temperature, and its zero [K]."""
 
 
@@ -148,7 +149,7 @@ def _convert(number: float, unit: str, kind: Kind) -> float:
     if factor is not None:
         return number * factor
     if kind.unit == "K" and unit == CELSIUS:
-        return number + ICE_POINT
+        return number + ZERO_CELSIUS
     import pint
 
     try:

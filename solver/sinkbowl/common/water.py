@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sinkbowl.common.constants import ZERO_CELSIUS
 from sinkbowl.common.salt import (
     HOTTEST_SALT,
     MOST_SALT,
@@ -25,9 +26,6 @@ from sinkbowl.common.salt import (
     tension_ratio,
     viscosity_ratio,
 )
-
-ZERO_CELSIUS = 273.15
-"""0 degC [K]."""
 
 COLDEST, HOTTEST = ZERO_CELSIUS, ZERO_CELSIUS + 100.0
 """Range of validity [K]."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray, nearly_stalls
 from sinkbowl.corrected.correction import law_half
-from sinkbowl.scatter.interval import Interval, of_runs
+from sinkbowl.scatter.interval import TimeInterval, of_runs
 
 
 def flow_interval(
@@ -16,7 +16,7 @@ def flow_interval(
     histories: Sequence[Mapping[str, FloatArray]],
     closed: bool,
     grid: float | None = None,
-) -> Interval | None:
+) -> TimeInterval | None:
     """Interval of one run or of an ensemble; None where not every rim passed under.
 
     Parameters

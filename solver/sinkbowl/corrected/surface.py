@@ -22,7 +22,7 @@ from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 
 
-class Estimate(NamedTuple):
+class Prediction(NamedTuple):
     """Value of a surface at a point, its standard deviation there, and that of the prior."""
 
     value: float
@@ -51,12 +51,12 @@ class Surface(FrozenArrays):
     amplitude: float
     lengths: FloatArray
 
-    def at(self, point: FloatArray, scale: float) -> Estimate:
+    def at(self, point: FloatArray, scale: float) -> Prediction:
         """Value and standard deviations at a point (k,) with its scale."""
         prior = self.amplitude * scale
         near = self._kernel(point[None, :], np.array([scale]), self.points, self.scale)[0]
         variance = prior**2 - near @ self._inverse @ near
-        return Estimate(float(near @ self._weights), float(np.sqrt(max(variance, 0.0))), prior)
+        return Prediction(float(near @ self._weights), float(np.sqrt(max(variance, 0.0))), prior)
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """At each known point the value and deviation of a surface that does not know it, (n,).

@@ -86,8 +86,12 @@ def _numbers_in(array: NDArray[Any]) -> NDArray[np.bool_]:
     return np.asarray(np.abs(array.astype(float)) <= LARGEST)
 
 
+STORED_AS = {"extended": "virtual"}
+"""Fields that keep their name of earlier versions in the file."""
+
+
 def _fields(parts: Parts) -> Iterator[tuple[Any, str, str]]:
     """Owner, field and name in the file of all that is stored, always in the same order."""
     for part, owner in parts.items():
         for field in fields(owner):
-            yield owner, field.name, f"{part}/{field.name}"
+            yield owner, field.name, f"{part}/{STORED_AS.get(field.name, field.name)}"

@@ -45,7 +45,7 @@ from sinkbowl.files.safe_reading import (
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.target import check_target, open_work_file
 from sinkbowl.files.work_file import WorkFile
-from sinkbowl.scatter.interval import Interval, as_attributes
+from sinkbowl.scatter.interval import TimeInterval, as_attributes
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -289,7 +289,7 @@ class Recorder:
         sinking_time: float | None,
         message: str = "",
         outcome: str = "",
-        interval: Interval | None = None,
+        interval: TimeInterval | None = None,
     ) -> None:
         """Write the end of the run and close the file.
 

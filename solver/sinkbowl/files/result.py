@@ -43,7 +43,7 @@ from sinkbowl.files.safe_reading import (
     read_sealed,
 )
 from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
-from sinkbowl.scatter.interval import Interval, from_attributes, told_time
+from sinkbowl.scatter.interval import TimeInterval, from_attributes, told_time
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,7 @@ class Result(Shown):
         return None if math.isnan(value) else value
 
     @cached_property
-    def interval(self) -> Interval | None:
+    def interval(self) -> TimeInterval | None:
         """Interval of the sinking time; None where there is none, as where some members stay dry.
 
         A file that does not hold it, as of versions before, gets it from what it does hold.
@@ -208,7 +208,7 @@ class Result(Shown):
 
     @property
     def seed(self) -> int | None:
-        """Seed of the members' draws, None for a single run."""
+        """Seed of the members' releases, None for a single run."""
         return int(self.attrs["seed"]) if "seed" in self.attrs else None
 
     @cached_property

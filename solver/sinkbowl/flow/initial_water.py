@@ -19,8 +19,8 @@ def fill_to(
 ) -> None:
     """Fill the given open cells with still water up to a height [m], at its rest pressure.
 
-    Call `settle` when all parts are filled. The height is one for all columns of cells or an array
-    (nr,), a height a column.
+    Call `complete_state` when all parts are filled. The height is one for all columns of cells or
+    an array (nr,), a height a column.
     """
     mesh = ops.mesh_of(state)
     heights = np.broadcast_to(level, len(mesh.r_c))
@@ -28,7 +28,7 @@ def fill_to(
         share = (heights - mesh.z_f[j]) / mesh.dz[j]
         column = cells[:, j] & (mesh.volume[:, j] > 0.0)
         rest = ops.density * GRAVITY * np.maximum(heights - mesh.z_c[j], 0.0)
-        state.virtual[cells[:, j], j] = np.clip(share, 0.0, 1.0)[cells[:, j]]
+        state.extended[cells[:, j], j] = np.clip(share, 0.0, 1.0)[cells[:, j]]
         state.pressure[column, j] = rest[column]
         deep = column & (share >= 1.0)
         state.water[deep, j] = mesh.volume[deep, j]
@@ -42,7 +42,7 @@ def _open_share(mesh: Mesh, i: int, j: int, level: float) -> float:
     return float(moment(wet, clip(poly, n, 0.0, 1.0, level, wet)) / moment(poly, n))
 
 
-def settle(state: FlowState, ops: FlowOperators) -> None:
+def complete_state(state: FlowState, ops: FlowOperators) -> None:
     """Locate the surface and extend the velocity after filling."""
     locate_surface(state, ops)
     extend_velocity(state, ops)

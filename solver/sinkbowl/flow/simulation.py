@@ -25,7 +25,7 @@ from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
 from .grid.regions import inside_cells
 from .grid.solid import Solid, closed, place_solid
-from .initial_water import fill_to, settle
+from .initial_water import complete_state, fill_to
 from .kernels import extension, sums
 from .kernels.mesh import Mesh
 from .layout import Layout, lay_out, lowest_ballast
@@ -231,7 +231,7 @@ def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation
         sim.gate, sim.behind_gate = hole_gate(case), ops
         sim.ops = _operators(case, grid, shut)
         sim.try_gate()
-    settle(state, sim.ops)
+    complete_state(state, sim.ops)
     state.speed = -speed
     return sim
 

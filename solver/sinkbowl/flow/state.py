@@ -35,7 +35,7 @@ class FlowState:
     """What changes from step to step; the lowest rows of the mesh follow from `floor` and `bottom`.
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
-    virtual (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
+    extended (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
     velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt,
     stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
     [s]; top: number of grid rows that hold liquid cells; back_pressure: of the orifice model,
@@ -50,7 +50,7 @@ class FlowState:
     u_r_old: Array
     u_z_old: Array
     water: Array
-    virtual: Array
+    extended: Array
     normal: Array
     offset: Array
     pressure: Array
@@ -84,7 +84,7 @@ def empty_state(grid: Grid) -> FlowState:
         u_r_old=np.zeros((nr + 1, nz)),
         u_z_old=np.zeros((nr, nz + 1)),
         water=np.zeros((nr, nz)),
-        virtual=np.zeros((nr, nz)),
+        extended=np.zeros((nr, nz)),
         normal=np.zeros((nr, nz, 2)),
         offset=np.zeros((nr, nz)),
         pressure=np.zeros((nr, nz)),
@@ -182,7 +182,7 @@ def _reach(solid: Solid) -> NDArray[np.bool_]:
 
 
 def _bound_levels(mesh: Mesh) -> None:
-    """Find the highest virtual fraction of an empty cut cell and the lowest of a full one."""
+    """Find the highest extended fraction of an empty cut cell and the lowest of a full one."""
     rect, poly = np.empty((16, 2)), np.empty((16, 2))
     for i, j in np.argwhere(mesh.cut):
         n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, rect, poly)

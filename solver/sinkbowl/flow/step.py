@@ -179,7 +179,7 @@ def _place_surface(state: FlowState, ops: FlowOperators) -> None:
         state.water,
         ops.cut,
         ops.crossed,
-        state.virtual,
+        state.extended,
         state.normal,
         state.offset,
         ops.scratch.polygons,
@@ -189,7 +189,7 @@ def _place_surface(state: FlowState, ops: FlowOperators) -> None:
 def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     """Reconstruct the surface and mark the cells that the pressure equation covers."""
     _place_surface(state, ops)
-    state.top = pressure.mark_liquid(ops.mesh_of(state), state.virtual, state.liquid)
+    state.top = pressure.mark_liquid(ops.mesh_of(state), state.extended, state.liquid)
 
 
 def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
@@ -250,7 +250,7 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
         return 0.0
     lift = hydrostatic.hydrostatic_defect(
         ops.mesh_of(state),
-        state.virtual,
+        state.extended,
         state.liquid,
         state.pressure,
         weight,
@@ -278,13 +278,13 @@ def solve_pressure_and_heave(
     """
     mesh, s, solver = ops.mesh_of(state), ops.scratch, ops.solver
     scale = stride / ops.density
-    pressure.fall(mesh.area_z, -stride * body.gravity, state.u_z)
+    pressure.add_gravity(mesh.area_z, -stride * body.gravity, state.u_z)
     if hole is not None:
         hole.apply_pressure_loss(state.u_z, state.speed, stride, body.gravity)
     if not body.held:
         state.speed += stride * ((lift + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
-        mesh, state.virtual, state.liquid, scale, solver.right, solver.above, solver.fixed
+        mesh, state.extended, state.liquid, scale, solver.right, solver.above, solver.fixed
     )
     if hole is not None:
         hole.weaken(solver.above)
@@ -292,7 +292,7 @@ def solve_pressure_and_heave(
     pressure.divergence_wanted(
         mesh,
         state.water,
-        state.virtual,
+        state.extended,
         state.liquid,
         ops.cut,
         1.0 / stride,
@@ -306,7 +306,7 @@ def solve_pressure_and_heave(
         terms.number[: len(air.number)] = air.number
     pockets.couple(
         mesh,
-        state.virtual,
+        state.extended,
         state.liquid,
         state.pocket,
         air.count if air else 0,
@@ -338,9 +338,9 @@ def solve_pressure_and_heave(
         state.speed += stride * (force + by_air) / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
-    pressure.correct_r(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_r)
+    pressure.correct_r(mesh, state.extended, state.liquid, state.pressure, scale, state.u_r)
     predicted = hole.hole.faces(state.u_z) if hole is not None else None
-    pressure.correct_z(mesh, state.virtual, state.liquid, state.pressure, scale, state.u_z)
+    pressure.correct_z(mesh, state.extended, state.liquid, state.pressure, scale, state.u_z)
     if hole is not None and predicted is not None:
         hole.correct(predicted, state.u_z)
     return iterations, force, by_air

@@ -16,8 +16,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
-from sinkbowl.reduced.kernels.march import FALLING, RIM_UNDER, ROW, ROW_LEVEL
-from sinkbowl.reduced.legs import Leg, Log, march
+from sinkbowl.reduced.kernels.integration import FALLING, RIM_UNDER, ROW, ROW_LEVEL
+from sinkbowl.reduced.legs import Leg, Log, integrate
 from sinkbowl.reduced.start import beginning, outcome_words
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
@@ -47,7 +47,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
         log.rows.append(row)
         log.events["rim_under"] = 0.0
     else:
-        leg = march(FALLING, bowl, state, floats(case), steps=STEPS)
+        leg = integrate(FALLING, bowl, state, floats(case), steps=STEPS)
         log.add(leg)
     if "rim_under" in log.events:
         log.events["full"] = log.events["rim_under"]
@@ -72,7 +72,7 @@ def first_state(tables: Tables) -> FloatArray:
 def force_missing(
     tables: Tables, draft: FloatArray, speed: FloatArray, gain: FloatArray
 ) -> FloatArray:
-    """Force [N] that the equation lacks where drafts, speeds and their rates are as given, (n,)."""
+    """Residual force [N] of the equation for given drafts, speeds and their rates, (n,)."""
     vessel, bowl = tables.vessel, tables.bowl
     outside = vessel.outside(draft)
     solid = outside.displaced - vessel.inner.volume(np.minimum(draft, vessel.rim))

@@ -11,8 +11,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import STATE
-from sinkbowl.reduced.kernels.march import HEAVE
-from sinkbowl.reduced.legs import Leg, march
+from sinkbowl.reduced.kernels.integration import HEAVE
+from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.reduced.whole_sinking import whole_sinking
@@ -54,4 +54,4 @@ def first_state(tables: Tables) -> FloatArray:
 def _fill(tables: Tables, quick: bool) -> Leg:
     """Fill hole and bowl until the rim goes under, and beyond."""
     state = first_state(tables)
-    return march(HEAVE, tables.bowl, state, floats(tables.case), beyond=not quick)
+    return integrate(HEAVE, tables.bowl, state, floats(tables.case), beyond=not quick)

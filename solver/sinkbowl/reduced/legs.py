@@ -11,12 +11,12 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.reduced.kernels import march as kernels
-from sinkbowl.reduced.kernels.along import along
+from sinkbowl.reduced.kernels import integration as kernels
 from sinkbowl.reduced.kernels.bowl import Bowl
+from sinkbowl.reduced.kernels.course_terms import terms_on_course
 from sinkbowl.reduced.kernels.flight import CELL
 from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
-from sinkbowl.reduced.kernels.march import AIR, ROW, TIME, TIMES, Room
+from sinkbowl.reduced.kernels.integration import AIR, ROW, TIME, TIMES, Room
 
 HORIZON = 1e7
 """Time by which a sinking must have come to an end [s], 16 weeks."""
@@ -24,7 +24,7 @@ HORIZON = 1e7
 STEPS = 150
 """Steps in sqrt(2 head / g), in which a fountain under the starting head rises."""
 
-SPREAD = 1e-3
+STEP_SHARE = 1e-3
 """Share of the time gone by that later steps grow to."""
 
 MOST_ROWS, MOST_CELLS = 60_000, 20_000
@@ -57,7 +57,7 @@ class Leg:
     stop: int
 
 
-def march(
+def integrate(
     model: int,
     bowl: Bowl,
     state: FloatArray,
@@ -68,7 +68,7 @@ def march(
     beyond: bool = False,
     latest: float = HORIZON,
     steps: int = STEPS,
-    spread: float = SPREAD,
+    step_share: float = STEP_SHARE,
 ) -> Leg:
     """Integrate a model from a state (STATE,) until its rim is under, or beyond.
 
@@ -81,8 +81,8 @@ def march(
     sizes = (bowl.head, speed, bowl.base_area * bowl.head, bowl.hole_area * speed, bowl.head)
     rows, cells = np.empty((MOST_ROWS, ROW)), np.empty((MOST_CELLS, CELL))
     times = np.full(TIMES, np.nan)
-    stop, count = kernels.march(
-        model, bowl, state.copy(), start, phase, beyond, floats, latest, rise / steps, spread,
+    stop, count = kernels.integrate(
+        model, bowl, state.copy(), start, phase, beyond, floats, latest, rise / steps, step_share,
         np.array(sizes), rows, cells, times, _room(len(bowl.laws)),
     )  # fmt: skip
     if stop < 0 or (stop == kernels.LATE and latest == HORIZON):
@@ -96,7 +96,7 @@ def terms_along(
 ) -> FloatArray:
     """Terms of the heave equations (n, TERMS + AIR) along a course (n, STATE) at moments t (n,).
 
-    Their columns are named in kernels/heave.py and kernels/march.py.
+    Their columns are named in kernels/heave.py and kernels/integration.py.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def terms_along(
     rise = math.sqrt(2.0 * bowl.head / GRAVITY)
     out, room = np.empty((len(t), TERMS + AIR)), _room(len(bowl.laws))
     room.air[: len(air)] = air
-    along(bowl, t, course, rise / STEPS, np.empty((MOST_CELLS, CELL)), room, out)
+    terms_on_course(bowl, t, course, rise / STEPS, np.empty((MOST_CELLS, CELL)), room, out)
     return out
 
 

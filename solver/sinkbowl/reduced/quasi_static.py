@@ -12,12 +12,12 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.levels import Levels
 from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
-from sinkbowl.reduced.kernels.march import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
-from sinkbowl.reduced.legs import Leg, march
+from sinkbowl.reduced.kernels.integration import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
+from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.reduced.whole_sinking import whole_sinking
@@ -62,7 +62,7 @@ def _fill(tables: Tables, quick: bool) -> Leg:
     if stop == REST or quick:
         return Leg(rows, times, stop)
     state = rows[-1, 1 : 1 + STATE]
-    after = march(
+    after = integrate(
         HEAVE, bowl, state, afloat, start=float(times[stop]), phase=OVER_EDGE, beyond=True
     )
     times = np.where(np.isnan(times), after.times, times)
@@ -83,7 +83,7 @@ def _amounts(tables: Tables) -> FloatArray:
     return np.concatenate((*pieces, [most]))
 
 
-def _volumes(levels: Levels) -> FloatArray:
+def _volumes(levels: VolumeTable) -> FloatArray:
     """Volumes below the corners of an outline and the ends of the round rings [m^3]."""
     height, section = levels.rings[:, 2], levels.rings[:, 3]
     ends = (levels.heights, height - section, height + section)

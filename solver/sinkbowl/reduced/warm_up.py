@@ -9,8 +9,8 @@ from sinkbowl.reduced.discharge import law_of_equal
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.hole import flow_of_all, jet_of_all
-from sinkbowl.reduced.kernels.march import HEAVE, ROW
-from sinkbowl.reduced.legs import march, terms_along
+from sinkbowl.reduced.kernels.integration import HEAVE, ROW
+from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
 FLOW, HEAD, REYNOLDS = 1e-4, 1e-2, 1e4
@@ -21,7 +21,7 @@ def warm_up_models(case: Case) -> None:
     """Integrate for no time, and ask the hole's law."""
     tables, law = tabulate(case), law_of_equal(case)
     bowl, state = tables.bowl, first_state(tables)
-    march(HEAVE, bowl, state, False, latest=0.0)
+    integrate(HEAVE, bowl, state, False, latest=0.0)
     terms_along(bowl, np.zeros(1), state[None, :])
     fill(bowl, False, HEAD, np.zeros(1), np.zeros((1, ROW)), np.zeros(ROW))
     flow_of_all(law.rows, HEAD)

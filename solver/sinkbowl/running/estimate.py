@@ -27,7 +27,7 @@ LEAST_STEPS = 20
 
 
 @dataclass(frozen=True)
-class Estimate:
+class RunEstimate:
     """Expected cost of a run.
 
     Attributes
@@ -72,7 +72,7 @@ class _Stopwatch:
         return last[0] - step, last[1] - wall, last[2] - used
 
 
-def estimate(case: Case) -> Estimate:
+def estimate(case: Case) -> RunEstimate:
     """Expected wall time of a run; takes a moment, compiles the kernels where they are not yet.
 
     Raises
@@ -86,4 +86,4 @@ def estimate(case: Case) -> Estimate:
     steps, wall, used = watch.measured()
     if steps == 0:
         raise RunError("The run is over before its steps can be timed: just run it.")
-    return Estimate(work, wall / steps, used / steps, steps)
+    return RunEstimate(work, wall / steps, used / steps, steps)

@@ -58,7 +58,8 @@ class RestWatch:
         )
 
 
-def _heave_period(case: Case) -> float:
+def _longest_heave_period(case: Case) -> float:
+    """Of a bowl that floats as deep as it is high, added mass left out [s]; others heave faster."""
     return float(2.0 * np.pi * np.sqrt(case.bowl.rim_height / GRAVITY))
 
 
@@ -69,14 +70,16 @@ def _rest_watch(case: Case) -> RestWatch:
 
 
 def _dry_watch(case: Case) -> RestWatch:
-    """One heave period; half a per cent of height and capacity."""
+    """The longest heave period; half a per cent of height and capacity."""
     bowl = case.bowl
-    return RestWatch(_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity)
+    return RestWatch(
+        _longest_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity
+    )
 
 
 def rest_window(case: Case) -> float:
-    """Time over which means are taken [s]: five heave periods."""
-    return float(5.0 * _heave_period(case))
+    """Time over which means are taken [s]: five of the longest heave periods."""
+    return float(5.0 * _longest_heave_period(case))
 
 
 @dataclass

@@ -28,7 +28,7 @@ FEWEST, MOST = 3, 5
 
 
 @dataclass(frozen=True, repr=False)
-class Levels(Shown):
+class Grids(Shown):
     """A case on several grids, finest first.
 
     Attributes

@@ -27,7 +27,7 @@ from sinkbowl.running.ensemble_runs import (
     left_beside,
     run_ensemble,
 )
-from sinkbowl.running.grids import FEWEST, MOST, Levels, coarser_cases
+from sinkbowl.running.grids import FEWEST, MOST, Grids, coarser_cases
 from sinkbowl.running.merging import Merged, merge
 from sinkbowl.running.process_pool import cores
 from sinkbowl.running.runner import RunResult
@@ -46,7 +46,7 @@ class Members(Shown):
     ----------
     median : how the median member ended; its sinking time and interval are those of all
     times : sinking times [s], None where a rim did not pass under
-    seed : of the draws
+    seed : of the releases
     median_member : whose frames the result holds
     levels : the grids, None where there is one
     """
@@ -55,7 +55,7 @@ class Members(Shown):
     times: tuple[float | None, ...]
     seed: int
     median_member: int
-    levels: Levels | None = None
+    levels: Grids | None = None
 
     @property
     def table(self) -> TextTable:
@@ -96,7 +96,7 @@ def run_members(
     case : what to sink
     output : HDF5 file to write; it appears when all members are done
     members : how many releases, 2 to 100
-    seed : of the draws, 0 or more
+    seed : of the releases, 0 or more
     levels : on how many grids each of them, 1 or 3 to 5
     overwrite : replace an existing file, and what an interrupted call left
     resume : go on with what an interrupted call left, to the very numbers of one without a break
@@ -127,7 +127,7 @@ def run_members(
     return Members(median, merged.times, seed, merged.median, grids)
 
 
-def run_levels(
+def run_grids(
     case: Case,
     output: str | Path,
     levels: int = FEWEST,
@@ -136,7 +136,7 @@ def run_levels(
     resume: bool = False,
     workers: int = 1,
     progress: Callable[[EnsembleProgress], None] | None = None,
-) -> Levels:
+) -> Grids:
     """Compute a sinking on several grids and write them to one result file.
 
     Parameters
@@ -177,7 +177,7 @@ def _compute(
     levels: int,
     seed: int | None,
     way: _Way,
-) -> tuple[Merged, RunResult, Levels | None]:
+) -> tuple[Merged, RunResult, Grids | None]:
     """All runs of an ensemble, and its result."""
     begun = monotonic()
     cases = coarser_cases(case, levels) if levels > 1 else [case]
@@ -195,7 +195,7 @@ def _compute(
     ended = _ended(merged, monotonic() - begun)
     if levels == 1:
         return merged, ended, None
-    grids = Levels(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
+    grids = Grids(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
     return merged, ended, grids
 
 

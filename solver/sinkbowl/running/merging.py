@@ -24,7 +24,7 @@ from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.ensemble_runs import EnsembleRun
 from sinkbowl.running.grid_group import judge, store_levels
 from sinkbowl.scatter.disturbance import Disturbance
-from sinkbowl.scatter.interval import Interval, as_attributes, mean_uncertainty
+from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Merged:
     means: tuple[float | None, ...]
     verdict: Convergence | None
     warning: str
-    interval: Interval | None
+    interval: TimeInterval | None
     result: Result
 
 

@@ -23,7 +23,7 @@ from sinkbowl.running.numerical_checks import NumericalFailure
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.running.run_state import RunState, begin, grid_arrays, resume_run
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
-from sinkbowl.scatter.interval import Interval, told_time
+from sinkbowl.scatter.interval import TimeInterval, told_time
 from sinkbowl.statics.hydrostatics import floats
 
 FRAMES = 120
@@ -55,7 +55,7 @@ class RunResult(Shown):
     wall_seconds: float
     volume_error: float
     notes: tuple[str, ...] = ()
-    interval: Interval | None = None
+    interval: TimeInterval | None = None
 
     @property
     def table(self) -> TextTable:

@@ -1,6 +1,6 @@
 """What the hole's width, d/D, tells of a sinking time, by two tables shipped with the package.
 
-*repeat_runs.csv*: how wide the draws of a time are. One run cannot tell how much the next one would
+*repeat_runs.csv*: how far repeat runs scatter. One run cannot tell how much the next one would
 differ; the table can, roughly: it was made of runs of other bowls with a hole as wide.
 
 *not_computed.csv*: what the flow solver leaves out. Ring vortices at the jet's edge stay whole

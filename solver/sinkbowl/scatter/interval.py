@@ -39,7 +39,7 @@ WORTH_TELLING = 3e-3
 
 
 @dataclass(frozen=True)
-class Interval:
+class TimeInterval:
     """A sinking time by the flow solver, with all that makes its interval at 95 %.
 
     Attributes
@@ -113,7 +113,7 @@ class Interval:
 
 
 def other_of(text: str) -> dict[str, Any]:
-    """Shift, other and sensitive of an `Interval` from their text.
+    """Shift, other and sensitive of an `TimeInterval` from their text.
 
     Raises
     ------
@@ -138,7 +138,7 @@ def of_runs(
     *,
     law: float | None = None,
     sensitive: bool = False,
-) -> Interval | None:
+) -> TimeInterval | None:
     """Interval of one run or of an ensemble; None where not every rim passed under.
 
     Parameters
@@ -152,13 +152,13 @@ def of_runs(
     if len(known) < len(times):
         return None
     ratio, mean = hole_ratio(case), float(np.mean(known))
-    draws, of_hole = repeat_runs_at(ratio), resolved(ratio, case.flow.air)
+    repeats, of_hole = repeat_runs_at(ratio), resolved(ratio, case.flow.air)
     if law is not None:
         of_hole = {"other": {"discharge coefficient": law} if law > 0.0 else {}}
-    return Interval(
+    return TimeInterval(
         mean=mean,
-        scatter=mean_noise(known, draws.deviation * mean),
-        grid=draws.grid * mean if grid is None else grid,
+        scatter=mean_noise(known, repeats.deviation * mean),
+        grid=repeats.grid * mean if grid is None else grid,
         members=len(known),
         scatter_from=MEMBERS if len(known) > 1 else TABLE,
         grid_from=TABLE if grid is None else GRIDS,
@@ -169,7 +169,7 @@ def of_runs(
 
 
 def resolved(ratio: float, air: str) -> dict[str, Any]:
-    """Shift and other of an `Interval` with a hole, d/D, that the grid resolves."""
+    """Shift and other of a `TimeInterval` with a hole, d/D, that the grid resolves."""
     left_out = not_computed(ratio, air)
     other = {"axisymmetry": left_out.shift_half, "closed-off air": left_out.air_half}
     return {"shift": left_out.shift, "other": {k: half for k, half in other.items() if half > 0.0}}
@@ -204,7 +204,7 @@ def mean_uncertainty(times: Sequence[float]) -> float:
     return student * float(np.std(times, ddof=1)) / math.sqrt(n)
 
 
-def as_attributes(interval: Interval | None) -> dict[str, float | str]:
+def as_attributes(interval: TimeInterval | None) -> dict[str, float | str]:
     """The interval as root attributes of a result file; nan and empty where there is none."""
     if interval is None:
         numbers = ("sinking_time_low_s", "sinking_time_high_s", *NUMBERS)
@@ -222,7 +222,7 @@ def as_attributes(interval: Interval | None) -> dict[str, float | str]:
     }
 
 
-def from_attributes(attrs: Mapping[str, Any]) -> Interval | None:
+def from_attributes(attrs: Mapping[str, Any]) -> TimeInterval | None:
     """The interval in the root attributes of a result file; None where there is none.
 
     Nor is there one in a file of a version before, whose interval was another.
@@ -237,7 +237,7 @@ def from_attributes(attrs: Mapping[str, Any]) -> Interval | None:
     except ValueError:
         return None
     members = int(attrs.get("members", 1))
-    return Interval(mean, scatter, grid, members, scatter_from, grid_from, ratio, **other)
+    return TimeInterval(mean, scatter, grid, members, scatter_from, grid_from, ratio, **other)
 
 
 NUMBERS = (
@@ -250,7 +250,7 @@ SOURCES = ("scatter_from", "grid_from")
 OTHER = "sinking_time_other"
 
 
-def figures(interval: Interval | None) -> dict[str, Any]:
+def figures(interval: TimeInterval | None) -> dict[str, Any]:
     """The interval for scripts, units in the keys; null where there is none."""
     if interval is None:
         names = ("best", "interval_s", "scatter_s", "grid_s", "scatter_from", "grid_from")
@@ -265,14 +265,14 @@ def figures(interval: Interval | None) -> dict[str, Any]:
     }
 
 
-def told_time(time: float | None, interval: Interval | None) -> str:
+def told_time(time: float | None, interval: TimeInterval | None) -> str:
     """When the rim is under, in words: '0.568 \u00b1 0.023 s', as every command has it."""
     if time is None:
         return "none"
     return str(interval.best) if interval else seconds(time)
 
 
-def interval_words(intervals: Sequence[Interval | None]) -> str:
+def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
     """What the intervals of several runs are made of, in a sentence; empty where there are none."""
     known = [interval for interval in intervals if interval is not None]
     if not known:

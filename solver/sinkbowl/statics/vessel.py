@@ -16,7 +16,7 @@ import numpy as np
 from sinkbowl.bowl.ballast import Ballast, Ring, Tube
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
-from sinkbowl.common.levels import Levels
+from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
 ROUND_OFF = 1e-12
@@ -28,7 +28,7 @@ ABOVE = 10.0
 NO_BALLAST = Ballast(())
 
 
-def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> Levels:
+def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> VolumeTable:
     """Table of a hull that goes on straight up to `top` [m], volumes of ballast with a sign."""
     area = hull.area
     cubic = np.column_stack((hull.volume[:-1], area[:, 0], area[:, 1] / 2.0, area[:, 2] / 3.0))
@@ -45,7 +45,7 @@ def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> Levels:
         for ring in ballast.pieces
         if isinstance(ring, Ring)
     ]
-    return Levels(heights, cubic, np.array(rings, dtype=np.float64).reshape(-1, 4))
+    return VolumeTable(heights, cubic, np.array(rings, dtype=np.float64).reshape(-1, 4))
 
 
 def _with_height(heights: FloatArray, cubic: FloatArray, z: float) -> tuple[FloatArray, FloatArray]:

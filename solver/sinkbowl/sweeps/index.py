@@ -37,7 +37,7 @@ from sinkbowl.files.safe_reading import (
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.untrusted_folder import make_anew
-from sinkbowl.scatter.interval import SOURCES, Interval, other_of, told_time
+from sinkbowl.scatter.interval import SOURCES, TimeInterval, other_of, told_time
 from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
@@ -117,7 +117,7 @@ class SweepRun:
     reason: str = ""
     wall_seconds: float | None = None
     losses: int = 0
-    interval: Interval | None = None
+    interval: TimeInterval | None = None
     members: int = 1
 
 
@@ -298,14 +298,14 @@ def _says(key: str, number: float, word: str) -> bool:
         return False
 
 
-def _interval(row: dict[str, Any]) -> Interval | None:
+def _interval(row: dict[str, Any]) -> TimeInterval | None:
     """The interval that a row of the table tells; None where it has none."""
     names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio")
     told = [row[name] for name in names]
     if row["low"] is None or None in told:
         return None
     try:
-        return Interval(*told, **other_of(row["other"]))
+        return TimeInterval(*told, **other_of(row["other"]))
     except ValueError as error:
         raise Malformed(str(error)) from None
 

@@ -44,7 +44,7 @@ class PlannedRun:
     values : what is varied, in the order of the plan's keys
     case : what is to be computed
     levels : on how many grids
-    members, seed : how many releases, and the seed of their draws; 1 for the case's own release
+    members, seed : how many releases, and the seed of their releases; 1 for the case's own release
     """
 
     name: str

@@ -52,8 +52,8 @@ def sweep(
     executor : where to compute, for instance that of a cluster whose workers see the same folder;
         by default processes on this machine
     workers : processes where there is no executor; by default one a core
-    levels : on how many grids each run is computed, 1 or as `run_levels` takes them
-    members, seed : releases of each run, one after the other, and the seed of their draws, as
+    levels : on how many grids each run is computed, 1 or as `run_grids` takes them
+    members, seed : releases of each run, one after the other, and the seed of their releases, as
         `run_members` takes them; 1 for the case's own release
     progress : called with the state of the sweep after each run
 

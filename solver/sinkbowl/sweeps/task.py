@@ -15,9 +15,9 @@ from sinkbowl.common.errors import ResultError, SinkbowlError
 from sinkbowl.files.durable import put_in_place
 from sinkbowl.files.result import read_result
 from sinkbowl.files.safe_reading import is_toml
-from sinkbowl.running.members import run_levels, run_members
+from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.scatter.interval import Interval
+from sinkbowl.scatter.interval import TimeInterval
 
 BESIDE = ".sweep-"
 """Beginning of the names of files that are not whole yet."""
@@ -57,7 +57,7 @@ def compute(case: Case, target: Path, levels: int = 1, members: int = 1, seed: i
     case : what to sink
     target : result file; replaced where it is another's, or not whole
     levels : on how many grids
-    members, seed : how many releases, and the seed of their draws
+    members, seed : how many releases, and the seed of their releases
     """
     aside = beside(target)
     begin = monotonic()
@@ -88,7 +88,7 @@ def _taken_up(
                 case, aside, members, seed=seed, levels=levels, resume=resume, workers=1
             ).median
         if levels > 1:
-            return run_levels(case, aside, levels, resume=resume).finest
+            return run_grids(case, aside, levels, resume=resume).finest
         return run(case, aside, resume=True) if resume else run(case, aside)
 
     aside = beside(target)
@@ -104,7 +104,7 @@ class Found:
     """What a finished result file says: sinking time [s] or None, its interval, and outcome."""
 
     sinking_time: float | None
-    interval: Interval | None
+    interval: TimeInterval | None
     members: int
     outcome: str
 

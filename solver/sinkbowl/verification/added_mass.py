@@ -50,8 +50,8 @@ def at_surface(grid: Grid, solid: Solid) -> float:
     """Added mass of a body in the still surface z = 0 [kg], water below, air above."""
     ops, state = tank_filled_to(grid, solid, 0.0)
     below = grid.z_c < 0.0
-    state.virtual[:], state.liquid[:] = 0.0, False
-    state.virtual[:, below] = 1.0
+    state.extended[:], state.liquid[:] = 0.0, False
+    state.extended[:, below] = 1.0
     state.liquid[:, below] = solid.open_cells[:, below]
     return _pushed(ops, state)
 

@@ -18,7 +18,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.pockets import Pockets
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
@@ -74,7 +74,7 @@ def hollow(grid: Grid, gravity: float, pockets: bool = False) -> tuple[FlowOpera
     ops = make_operators(grid, place_solid(grid, None), DENSITY, 1e-9, pockets=air)
     state = empty_state(grid)
     state.water[:] = place_solid(grid, sphere(RADIUS)).volume
-    settle(state, ops)
+    complete_state(state, ops)
     weight = DENSITY * gravity * (grid.z_f[-1] - grid.z_c)
     state.pressure[:] = np.where(state.liquid, weight, 0.0)
     return ops, state

@@ -21,7 +21,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.floor import place_floor
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
@@ -87,9 +87,9 @@ def over_floor(cells: int, low: float, height: float) -> tuple[FlowOperators, Fl
     solid = place_solid(grid, sphere(RADIUS))
     ops = make_operators(grid, solid, DENSITY, 1e-10, with_floor=True)
     state = empty_state(grid)
-    state.water[:], state.virtual[:] = solid.volume, 1.0
+    state.water[:], state.extended[:] = solid.volume, 1.0
     stand(state, ops, -height * RADIUS)
-    settle(state, ops)
+    complete_state(state, ops)
     return ops, state
 
 

@@ -15,7 +15,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.beach import Beach
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
@@ -89,7 +89,7 @@ def afloat(grid: Grid, beach: Beach | None = None) -> tuple[FlowOperators, FlowS
     ops = make_operators(grid, solid, DENSITY, 1e-8, beach=beach)
     state = empty_state(grid)
     fill_to(state, ops, 0.0, np.ones(grid.shape, dtype=np.bool_))
-    settle(state, ops)
+    complete_state(state, ops)
     return ops, state
 
 

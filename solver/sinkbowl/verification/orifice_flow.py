@@ -21,7 +21,7 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE, courant_step
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
@@ -108,8 +108,8 @@ def inertance_length(pipe: Pipe) -> float:
     grid = replace(pipe, above=pipe.below).grid()
     ops, state = make_operators(grid, pipe.solid(grid), DENSITY, 1e-9), empty_state(grid)
     state.water[:] = ops.solid.volume
-    state.virtual[:] = 1.0
-    settle(state, ops)
+    state.extended[:] = 1.0
+    complete_state(state, ops)
     state.speed = -MEAN_SPEED * pipe.opening
     solve_pressure_and_heave(state, PLATE, 0.0, 1.0, ops)
     return _far_pressure(state, grid) / (DENSITY * MEAN_SPEED * HOLE)
@@ -156,7 +156,7 @@ def draining_time(pipe: Pipe, high: float, low: float) -> float:
     ops, state = make_operators(grid, pipe.solid(grid), DENSITY, 1e-6), empty_state(grid)
     above = grid.z_c > 0.0
     fill_to(state, ops, start, np.broadcast_to(above, grid.shape))
-    settle(state, ops)
+    complete_state(state, ops)
     held = replace(PLATE, gravity=GRAVITY)
     level, times, levels = start, [0.0], [start]
     while level > low:
@@ -174,7 +174,7 @@ def _fill_below(pipe: Pipe, ops: FlowOperators, state: FlowState) -> None:
     inside_tube = (grid.r_c < pipe.edge)[:, None] & (grid.z_c > -pipe.tube)
     fill_to(state, ops, 0.0, (grid.z_c < 0.0) & ~inside_tube)
     state.pressure[:] = 0.0
-    settle(state, ops)
+    complete_state(state, ops)
 
 
 def _far_pressure(state: FlowState, grid: Grid) -> float:

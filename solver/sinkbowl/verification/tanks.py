@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, empty_state
 
@@ -28,8 +28,8 @@ def tank_filled_to(grid: Grid, solid: Solid, line: float) -> tuple[FlowOperators
     ops, state = make_operators(grid, solid, DENSITY, 1e-10), empty_state(grid)
     below = grid.z_c < line
     state.water[:, below] = solid.volume[:, below]
-    state.virtual[:, below] = 1.0
-    settle(state, ops)
+    state.extended[:, below] = 1.0
+    complete_state(state, ops)
     return ops, state
 
 

@@ -13,7 +13,7 @@ from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
 from sinkbowl.flow.grid.grid import Grid
 from sinkbowl.flow.grid.solid import closed, place_solid
-from sinkbowl.flow.initial_water import fill_to, settle
+from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import HeaveBody, empty_state
@@ -59,7 +59,7 @@ def swing(cells: int, leg: float, column: float = 0.0) -> Swing:
     inner = np.broadcast_to((grid.r_c < TUBE)[:, None], grid.shape)
     fill_to(state, ops, TUBE + leg + amplitude, inner)
     fill_to(state, ops, TUBE + leg - amplitude, ~inner)
-    settle(state, ops)
+    complete_state(state, ops)
     area = 0.5 * TUBE**2
     if pockets is not None:
         pockets.follow(state, ops.mesh_of(state))

@@ -84,7 +84,7 @@ def stream(
     ops = make_operators(grid, solid, DENSITY, tolerance, viscosity=viscosity)
     state = empty_state(grid)
     state.water[:] = solid.volume
-    state.virtual[:] = 1.0
+    state.extended[:] = 1.0
     locate_surface(state, ops)
     state.speed = -speed
     return Stream(ops, state)
@@ -148,7 +148,7 @@ def plate_shear(cells: int, even: float = 2.0) -> float:
     mesh = make_mesh(grid, solid)
     friction = make_friction(mesh, viscosity, DENSITY)
     state = empty_state(grid)
-    state.liquid[:], state.virtual[:], state.speed = solid.open_cells, 1.0, -SPEED
+    state.liquid[:], state.extended[:], state.speed = solid.open_cells, 1.0, -SPEED
     steps = int(np.ceil(time / friction.longest_step(state, mesh)))
     force = 0.0
     for _ in range(steps):

@@ -14,7 +14,7 @@ from scipy.special import j0, jn_zeros
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import settle
+from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
@@ -71,7 +71,7 @@ def raise_levels(ops: FlowOperators, state: FlowState, levels: Array) -> None:
     mesh = ops.mesh_of(state)
     share = (levels[:, None] - mesh.z_f[:-1]) / mesh.dz
     state.water[:] = np.clip(share, 0.0, 1.0) * mesh.volume
-    settle(state, ops)
+    complete_state(state, ops)
 
 
 def follow(

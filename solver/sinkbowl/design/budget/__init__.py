@@ -1,1 +1,1 @@
-"""How far off a sinking time can be, and who owns that."""
+"""How far off a sinking time can be, and what contributes to it."""

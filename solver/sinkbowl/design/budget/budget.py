@@ -1,4 +1,4 @@
-"""The error budget as it is handed out: what `spread` finds for one case and one reduced model."""
+"""The error budget of one case by one reduced model, as `error_budget` returns it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Contribution:
 
     Attributes
     ----------
-    name : as in [spread]
+    name : as in [uncertainty]
     value, uncertainty : stated value and standard uncertainty [SI]; the value of timing is 0
     stated : whether the case gives the uncertainty; otherwise it is a default
     effect : sensitivity of the time times uncertainty [s], signed
@@ -101,7 +101,7 @@ class Budget:
     contributions : one an input, the largest share first
     uncertainty : standard uncertainty of a single trial to first order [s]
     monte_carlo : of the trials that sink, the first-order figures' check
-    fit_miss : largest relative miss of the parabolas in some draws that were solved in full
+    fit_miss : largest relative miss of the parabolas in some samples that were solved in full
     plugged : share of the trials that the meniscus holds; None where a push or a drop is meant to
         beat it, and for the falling body, which has no meniscus
     floating, under : shares of the trials that float and that go under at once

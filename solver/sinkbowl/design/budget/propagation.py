@@ -4,8 +4,8 @@ First order, the law of propagation for independent inputs (JCGM 100:2008, formu
 
     u_c^2 = sum_i (c_i u_i)^2,   c_i u_i = [f(x_i + u_i) - f(x_i - u_i)] / 2   (5.1.3, note 2).
 
-Monte Carlo (JCGM 101:2008) draws normal inputs with a fixed seed. So that ten thousands of draws
-cost nothing, it draws from a parabola through the three values of each input, added up:
+Monte Carlo (JCGM 101:2008) samples normal inputs with a fixed seed. So that ten thousands of
+samples cost nothing, it samples from a parabola through the three values of each input, added up:
 
     F = F_0 + sum_i (a_i s_i + b_i s_i^2),   s_i = deviation / u_i,
 
@@ -22,7 +22,7 @@ from sinkbowl.common.sinking import FloatArray
 
 TRIALS, SEED = 20_000, 20_260
 COVERAGE = (2.5, 97.5)
-"""Percentiles between which 95 % of the draws lie."""
+"""Percentiles between which 95 % of the samples lie."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +55,7 @@ def response(centre: float, below: FloatArray, above: FloatArray) -> Response:
     return Response(centre, 0.5 * (above - below), 0.5 * (above + below) - centre)
 
 
-def draws(inputs: int, trials: int = TRIALS, seed: int = SEED) -> FloatArray:
+def samples(inputs: int, trials: int = TRIALS, seed: int = SEED) -> FloatArray:
     """Standard normal deviates (trials, inputs), the same ones for a seed."""
     return np.random.default_rng(seed).standard_normal((trials, inputs))
 
@@ -71,7 +71,7 @@ class Distribution:
 
     Attributes
     ----------
-    mean, deviation : of the draws
+    mean, deviation : of the samples
     low, high : between which 95 % of them lie
     """
 
@@ -82,7 +82,7 @@ class Distribution:
 
 
 def distribution(values: FloatArray) -> Distribution:
-    """Mean, standard deviation and 95 % interval of draws (k,), k >= 2."""
+    """Mean, standard deviation and 95 % interval of samples (k,), k >= 2."""
     low, high = np.percentile(values, COVERAGE)
     return Distribution(
         float(np.mean(values)), float(np.std(values, ddof=1)), float(low), float(high)

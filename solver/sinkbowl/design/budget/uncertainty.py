@@ -1,10 +1,10 @@
-"""Error budget of a sinking time: how far off can it be, who owns that, and what repeats can do.
+"""Error budget of a sinking time: how far off can it be, what contributes, and what repeats can do.
 
-The inputs of [spread] go through a reduced model, one at a time to first order and all together by
-Monte Carlo (`propagation`). The time is taken in logarithms, in which it is nearly linear. The
-meniscus in the hole is left out of the time and counted by itself: the contact angle decides only
-whether the bowl starts. A trial also floats, or goes under at once, where the parabolas through its
-mean density or its dry freeboard say so.
+The inputs of [uncertainty] go through a reduced model, one at a time to first order and all
+together by Monte Carlo (`propagation`). The time is taken in logarithms, in which it is nearly
+linear. The meniscus in the hole is left out of the time and counted by itself: the contact angle
+decides only whether the bowl starts. A trial also floats, or goes under at once, where the
+parabolas through its mean density or its dry freeboard say so.
 
 Repeats average out what changes from trial to trial (temperature, timing). Hole, mass, radius and
 discharge coefficient stay the same for one bowl: no repeat finds them.
@@ -31,8 +31,8 @@ from sinkbowl.design.budget.propagation import (
     Response,
     combined,
     distribution,
-    draws,
     response,
+    samples,
 )
 from sinkbowl.design.budget.repeats import repeats_needed
 from sinkbowl.design.budget.variation import (
@@ -66,7 +66,7 @@ class _NoTime(Exception):
     """A trial without a sinking time; the message says what it does instead."""
 
 
-def spread(
+def error_budget(
     case: Case,
     model: str = corrected.MODEL,
     difference: float | None = None,
@@ -91,7 +91,7 @@ def spread(
             f'There is no reduced model "{model}"', allowed=f"There are {', '.join(MODELS)}."
         )
     trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
-    x = draws(len(steps) + 1)
+    x = samples(len(steps) + 1)
     deviations, late = x[:, :-1], x[:, -1]
     margins = {name: m.at(deviations) for name, m in _margins(trials, steps).items()}
     plugged = float(np.mean(margins.pop("plugged") < 0.0)) if "plugged" in margins else None
@@ -131,11 +131,11 @@ def spread(
 def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contribution, ...]] | None:
     """Sinking time [s] within 1e-5, and what each input does to it; None where there is none.
 
-    The first order of `spread`, for half of what that costs.
+    The first order of `error_budget`, for half of what that costs.
 
     Raises
     ------
-    CaseError, RunError : as `spread`
+    CaseError, RunError : as `error_budget`
     """
     trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
     try:
@@ -181,7 +181,7 @@ def timing_uncertainty(case: Case, time: float) -> float:
     A hand on a stopwatch, or for what is over too soon for one a film, whose frames are then a
     twentieth of the event apart (common practice, no source).
     """
-    known = case.spread
+    known = case.uncertainty
     return known.timing if "timing" in known.stated else min(known.timing, FILMED * time)
 
 
@@ -247,7 +247,7 @@ class _Trials:
 
 def _steps(case: Case, name: str) -> Steps:
     """Changes by one standard uncertainty less and more; none where it is 0."""
-    u = getattr(case.spread, name)
+    u = getattr(case.uncertainty, name)
     return ({name: -u}, {name: u}) if u > 0.0 else ({}, {})
 
 
@@ -298,7 +298,7 @@ def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Cont
         "surface_tension": case.water.surface_tension,
         "timing": 0.0,
     }
-    known = case.spread
+    known = case.uncertainty
     effect = {**dict(zip(inputs_of(case), effects.tolist(), strict=True)), "timing": timing}
     variance = sum(e**2 for e in effect.values()) or 1.0
     rows = [
@@ -320,7 +320,7 @@ def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Cont
 def _fit_miss(trials: _Trials, curve: Response, deviations: FloatArray) -> float:
     """Largest relative miss of the parabolas at deviations (k, n); infinite where none sinks."""
     names = inputs_of(trials.case)
-    u = [getattr(trials.case.spread, name) for name in names]
+    u = [getattr(trials.case.uncertainty, name) for name in names]
     misses = [0.0]
     for row, log_ratio in zip(deviations * u, curve.at(deviations), strict=True):
         changes = {name: d for name, d in zip(names, row.tolist(), strict=True) if d != 0.0}

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sinkbowl.bowl.shapes import Section
+from sinkbowl.bowl.shapes import Outlines
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
@@ -33,7 +33,7 @@ CASE_INPUTS = (
     "contact_angle",
     "discharge_coefficient",
 )
-"""What can be varied in every case, named as in [spread]."""
+"""What can be varied in every case, named as in [uncertainty]."""
 
 WATER_INPUTS = ("salinity", "surface_tension")
 """What can be varied besides where it is uncertain."""
@@ -45,7 +45,9 @@ WETTED = math.radians(0.5)
 
 def inputs_of(case: Case) -> tuple[str, ...]:
     """What is varied of a case."""
-    return CASE_INPUTS + tuple(name for name in WATER_INPUTS if getattr(case.spread, name) > 0.0)
+    return CASE_INPUTS + tuple(
+        name for name in WATER_INPUTS if getattr(case.uncertainty, name) > 0.0
+    )
 
 
 def varied(case: Case, changes: Mapping[str, float]) -> Case:
@@ -123,8 +125,8 @@ def _reshaped(case: Case, hole: float, radius: float) -> Case:
         raise CaseError(
             f"does not fit: a hole of {diameter * 1e3:.4g} mm {error}",
             file=str(case.path or case.title),
-            key=f"spread.{key}",
-            given=f"{getattr(case.spread, key) * 1e3:.4g} mm",
+            key=f"uncertainty.{key}",
+            given=f"{getattr(case.uncertainty, key) * 1e3:.4g} mm",
             allowed="Give a smaller uncertainty, or 0 mm to leave it out.",
         ) from None
     return replace(case, bowl=bowl, blank=blank, flow=flow)
@@ -134,5 +136,5 @@ def _stretched(blank: Blank, factor: float) -> Blank:
     """Blank with the radii of its outlines multiplied by a factor."""
     sideways = np.array([factor, 1.0])
     base = None if blank.base_radius is None else blank.base_radius * factor
-    section = Section(blank.section.outer * sideways, blank.section.inner * sideways)
+    section = Outlines(blank.section.outer * sideways, blank.section.inner * sideways)
     return replace(blank, section=section, base_radius=base)

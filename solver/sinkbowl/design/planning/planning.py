@@ -1,10 +1,10 @@
 """A plan of trials: the holes at which the reduced models part most clearly, in random order.
 
 At each of some drills the models' times are set against what blurs a trial: the scatter of releases
-(the table of draws, scatter/), the timing and the temperature of [spread]. What no repeat averages
-out (hole, mass, radius, discharge coefficient) is taken off the models' difference first, with
-95 %: so much of it they could share. Each pair of models gets the hole that needs the simplest
-clock, then the fewest trials.
+(the table of repeat runs, scatter/), the timing and the temperature of [uncertainty]. What no
+repeat averages out (hole, mass, radius, discharge coefficient) is taken off the models' difference
+first, with 95 %: so much of it they could share. Each pair of models gets the hole that needs the
+simplest clock, then the fewest trials.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class HoleTimes:
     scatter : standard deviation from trial to trial, timing left out [s]
     by_hand : standard deviation of the timing by stopwatch [s]
     lasting : standard uncertainty that no repeat averages out [s]
-    flow_half : half-width of the flow solver's interval there, by the table of draws [s]
+    flow_half : half-width of the flow solver's interval there, by the table of repeat runs [s]
     """
 
     hole: float
@@ -191,7 +191,7 @@ def times_at(case: Case) -> HoleTimes | None:
         return None
     time, contributions = found
     ratio = hole_ratio(case)
-    draws = repeat_runs_at(ratio)
+    repeats = repeat_runs_at(ratio)
     rest = [c.effect for c in contributions if c.averages_out and c.name != "timing"]
     released = RELEASE * time / DEVIATE
     return HoleTimes(
@@ -199,9 +199,9 @@ def times_at(case: Case) -> HoleTimes | None:
         ratio=ratio,
         times=times,
         scatter=combined(np.array([*rest, released])),
-        by_hand=case.spread.timing,
+        by_hand=case.uncertainty.timing,
         lasting=lasting(contributions),
-        flow_half=float(np.hypot(draws.scatter, draws.grid)) * time,
+        flow_half=float(np.hypot(repeats.scatter, repeats.grid)) * time,
     )
 
 

@@ -166,8 +166,8 @@ class _Search:
         root = find_root(self._miss, below, above, xtol=CLOSE, rtol=CLOSE)
         if abs(self._miss(root)) <= AGREES:
             return math.exp(root), "found"
-        lacking = self.time(math.exp(max(below, root - 2.0 * CLOSE))) is None
-        return math.exp(min(above, root + 2.0 * CLOSE)), "floats" if lacking else "jumps"
+        floating = self.time(math.exp(max(below, root - 2.0 * CLOSE))) is None
+        return math.exp(min(above, root + 2.0 * CLOSE)), "floats" if floating else "jumps"
 
     def first_that_starts(self, value: float) -> float | None:
         """Least setting above one that the meniscus holds with which the bowl starts by itself."""

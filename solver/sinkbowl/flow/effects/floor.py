@@ -94,7 +94,7 @@ def _close_row(state: FlowState, floor: Floor) -> None:
         field[:, j + 1] += below / (below + above) * (field[:, j] - field[:, j + 1])
     state.water[:, j + 1] += state.water[:, j]
     state.water[:, j] = 0.0
-    state.virtual[:, j] = 0.0
+    state.extended[:, j] = 0.0
     state.bottom = j + 1
 
 
@@ -104,7 +104,7 @@ def _open_row(state: FlowState, floor: Floor, weight: float) -> None:
     j = state.bottom
     below, above = _halves(state, floor, j)
     share = below / (below + above)
-    for field in (state.u_r, state.u_r_old, state.pressure, state.virtual):
+    for field in (state.u_r, state.u_r_old, state.pressure, state.extended):
         field[:, j] = field[:, j + 1]
     for field in (state.u_z, state.u_z_old):
         field[:, j + 1] = share * field[:, j + 2]

@@ -86,7 +86,7 @@ class Friction(Force):
     def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
         """Add the viscous acceleration of the velocity that `predict_velocity` kept."""
         s, nu = self.stress, self.viscosity
-        u_r, u_z, liquid, virtual = state.u_r_old, state.u_z_old, state.liquid, state.virtual
+        u_r, u_z, liquid, extended = state.u_r_old, state.u_z_old, state.liquid, state.extended
         viscous.cell_stress(
             mesh, liquid, self.width, self.height, nu, state.speed, u_r, u_z, s.rr, s.zz, s.tt
         )
@@ -100,11 +100,11 @@ class Friction(Force):
         viscous.surface_stress(mesh, liquid, s.rr, s.zz, s.nn)
         size, most = self.r.size, self.r.most
         viscous.push_r(
-            mesh, virtual, liquid, size, most, nu, stride, s.rr, s.tt, s.nn, s.rz, state.u_r
+            mesh, extended, liquid, size, most, nu, stride, s.rr, s.tt, s.nn, s.rz, state.u_r
         )
         size, most = self.z.size, self.z.most
         shear = viscous.push_z(
-            mesh, virtual, liquid, size, most, nu, stride, s.zz, s.nn, s.rz, state.u_z
+            mesh, extended, liquid, size, most, nu, stride, s.zz, s.nn, s.rz, state.u_z
         )
         normal = viscous.normal_lift(mesh, liquid, s.zz)
         return Exchange(on_bowl=float(-2.0 * np.pi * self.density * (normal + shear)))

@@ -34,7 +34,7 @@ class Tension(Force):
         lift, _ = curvature.curvatures(
             mesh,
             state.water,
-            state.virtual,
+            state.extended,
             state.liquid,
             state.normal,
             state.offset,
@@ -43,8 +43,8 @@ class Tension(Force):
             self.curvature,
         )
         push = stride / self.density * self.coefficient
-        laplace.push_r(mesh, state.virtual, state.liquid, self.curvature, push, state.u_r)
-        laplace.push_z(mesh, state.virtual, state.liquid, self.curvature, push, state.u_z)
+        laplace.push_r(mesh, state.extended, state.liquid, self.curvature, push, state.u_r)
+        laplace.push_z(mesh, state.extended, state.liquid, self.curvature, push, state.u_z)
         return Exchange(on_bowl=float(2.0 * np.pi * self.coefficient * lift))
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:

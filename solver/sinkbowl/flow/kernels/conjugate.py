@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from . import kernel, part
 from .multigrid import cycle
-from .pockets import press, respond
+from .pockets import add_coupling, pocket_response
 from .stack import convert
 
 Array = NDArray[np.float64]
@@ -165,9 +165,9 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
     if size == 0.0:
         return 0, 0.0
     lift = inner(heave, p[first:last])
-    lift = sigma * (lift - respond(pockets, sigma, p, first, lift))
+    lift = sigma * (lift - pocket_response(pockets, sigma, p, first, lift))
     apply(s, a, heave, lift, p, q, sums)
-    press(pockets, p, first, q)
+    add_coupling(pockets, p, first, q)
     left = np.sqrt(update_residual(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
     steps = 0
     rho = 1.0
@@ -175,10 +175,10 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
         cycle(s)
         rho_new = product(s, r, s.x, sums)
         lift = turn(s, rho_new / rho if steps > 0 else 0.0, p, heave, sums)
-        lift = sigma * (lift - respond(pockets, sigma, p, first, lift))
+        lift = sigma * (lift - pocket_response(pockets, sigma, p, first, lift))
         rho = rho_new
         along = apply(s, a, heave, lift, p, q, sums)
-        alpha = rho / (along + press(pockets, p, first, q))
+        alpha = rho / (along + add_coupling(pockets, p, first, q))
         left = np.sqrt(update_residual(s, alpha, p, q, 1.0 / size, x, r, sums)) / size
         steps += 1
     return steps, left

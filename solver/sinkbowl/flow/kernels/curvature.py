@@ -174,15 +174,15 @@ def at_surface(area_r, area_z, liquid, i, j):
 
 
 @kernel
-def curvatures(mesh, water, virtual, liquid, normal, offset, angle, squares, out):
+def curvatures(mesh, water, extended, liquid, normal, offset, angle, squares, out):
     """Curvature of every cell at the surface (nr, nz) [1/m], 0 elsewhere.
 
     angle: contact angle in the water [rad]; squares: of r_f, the marks of columns along r. Returns
     the vertical force of the surface on walls inside the grid over the surface tension, per radian
     [m], and the number of fitted cells.
-    water, virtual, liquid, offset, out (nr, nz); normal (nr, nz, 2); squares (nr+1,).
+    water, extended, liquid, offset, out (nr, nz); normal (nr, nz, 2); squares (nr+1,).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     area_r = mesh.area_r
     area_z = mesh.area_z
     lift = 0.0
@@ -192,7 +192,7 @@ def curvatures(mesh, water, virtual, liquid, normal, offset, angle, squares, out
             out[i, j] = 0.0
             if mesh.volume[i, j] <= 0.0 or not at_surface(area_r, area_z, liquid, i, j):
                 continue
-            n_r, n_z = surface_normal(mesh, virtual, i, j)
+            n_r, n_z = surface_normal(mesh, extended, i, j)
             beside_wall = (i > 0 and area_r[i, j] <= 0.0) or (
                 i < nr - 1 and area_r[i + 1, j] <= 0.0
             )
@@ -205,13 +205,13 @@ def curvatures(mesh, water, virtual, liquid, normal, offset, angle, squares, out
                 if upright == (attempt == 0):
                     up = 1 if n_z > 0.0 else -1
                     kappa, force, found = height_curvature(
-                        virtual, area_z, area_r, mesh.z_f, mesh.r_c, mesh.r_f, i, j, up, False,
+                        extended, area_z, area_r, mesh.z_f, mesh.r_c, mesh.r_f, i, j, up, False,
                         mesh.plane[i, j, 0], mesh.plane[i, j, 1], angle,
                     )  # fmt: skip
                 else:
                     up = 1 if n_r > 0.0 else -1
                     kappa, force, found = height_curvature(
-                        virtual.T, area_r.T, area_z.T, squares, mesh.z_c, mesh.z_f, j, i, up, True,
+                        extended.T, area_r.T, area_z.T, squares, mesh.z_c, mesh.z_f, j, i, up, True,
                         mesh.plane[i, j, 1], mesh.plane[i, j, 0], angle,
                     )  # fmt: skip
                 if found:

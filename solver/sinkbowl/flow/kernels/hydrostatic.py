@@ -15,37 +15,37 @@ from .interface import TRACE
 
 
 @kernel
-def hydrostatic_defect(mesh, virtual, liquid, pressure, weight, pieces, piece_cell, row_cell):
+def hydrostatic_defect(mesh, extended, liquid, pressure, weight, pieces, piece_cell, row_cell):
     """Sum of exact minus cell-centre hydrostatic lift, in units of rho g [m^3 per radian].
 
     weight = rho g [N/m^3]. pieces (k, 4) are wall pieces in counter-clockwise order, so that a
     pressure p lifts the bowl by p r dr per radian along each; piece_cell (k, 2) is the cell that a
     piece belongs to, row_cell (k, 2) the nearest open cell in its own row.
-    virtual, liquid, pressure (nr, nz).
+    extended, liquid, pressure (nr, nz).
     """
     lift = 0.0
     for k in range(pieces.shape[0]):
         i = piece_cell[k, 0]
         j = piece_cell[k, 1]
         lent = i != row_cell[k, 0] or j != row_cell[k, 1]
-        if virtual[i, j] <= TRACE and lent:
+        if extended[i, j] <= TRACE and lent:
             i = row_cell[k, 0]
             j = row_cell[k, 1]
-        if virtual[i, j] <= TRACE:
+        if extended[i, j] <= TRACE:
             continue
-        deep = virtual[i, j] >= 1.0 - TRACE
-        level = mesh.z_f[j] + virtual[i, j] * mesh.dz[j]
+        deep = extended[i, j] >= 1.0 - TRACE
+        level = mesh.z_f[j] + extended[i, j] * mesh.dz[j]
         if deep:
             level = mesh.z_c[j] + pressure[i, j] / weight
         lift += lift_of_piece(
             pieces[k, 0], pieces[k, 1], pieces[k, 2], pieces[k, 3], level, deep and not lent
         )
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(nr):
         for j in range(nz):
             if liquid[i, j] and mesh.heave_area[i, j] != 0.0:
-                level = mesh.z_f[j] + virtual[i, j] * mesh.dz[j]
-                if virtual[i, j] >= 1.0 - TRACE:
+                level = mesh.z_f[j] + extended[i, j] * mesh.dz[j]
+                if extended[i, j] >= 1.0 - TRACE:
                     level = mesh.z_c[j] + pressure[i, j] / weight
                 lift -= (level - mesh.z_c[j]) * mesh.heave_area[i, j]
     return lift

@@ -5,9 +5,9 @@ gradient of the volume fraction over a 3 x 3 block (Youngs 1982, in Numerical Me
 Dynamics, ed. Morton & Baines, p. 273) and c such that the water volume in the cell's open polygon
 is exact.
 
-The *virtual fraction* is the share of the whole cell, solid included, under that line: the water
-continued into the wall at 90 degrees. A flat level has the same virtual fraction in a whole row,
-cut cells included, and this is what keeps still water still beside a curved wall.
+The *extended volume fraction*, `extended`, is the share of the whole cell, solid included, under
+that line: the water continued into the wall at 90 degrees. A flat level has the same one in a
+whole row, cut cells included, and this is what keeps still water still beside a curved wall.
 """
 
 import numpy as np
@@ -19,7 +19,7 @@ TRACE = 1e-7
 """Fractions this close to 0 or 1 count as empty or full: a surface placed in less than that would
 lie within round-off of the cell's edge, with a normal of noise."""
 
-PASSAGE = 0.05
+TRANSITION = 0.05
 """Fractions closer than this to 0 or 1 in a cut cell leave the surface's place uncertain."""
 
 
@@ -38,28 +38,28 @@ def open_polygon(r_f, z_f, plane, i, j, rect, out):
 
 
 @part
-def block_value(mesh, virtual, i, j, di, dj):
-    """Virtual fraction of a neighbour, or, behind a wall, the value that continues the water.
+def block_value(mesh, extended, i, j, di, dj):
+    """Extended fraction of a neighbour, or, behind a wall, the value that continues the water.
 
     That is the row's level where any of the row can be reached, else the value on this side.
     """
     if mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
-        return virtual[i + di, j + dj]
+        return extended[i + di, j + dj]
     total = 0.0
     count = 0
     for d in range(-1, 2):
         if mesh.reach[i, j, 3 * (d + 1) + dj + 1]:
-            total += virtual[i + d, j + dj]
+            total += extended[i + d, j + dj]
             count += 1
     if count > 0:
         return total / count
     if mesh.reach[i, j, 3 * (di + 1) + 1]:
-        return virtual[i + di, j]
-    return virtual[i, j]
+        return extended[i + di, j]
+    return extended[i, j]
 
 
 @part
-def surface_normal(mesh, virtual, i, j):
+def surface_normal(mesh, extended, i, j):
     """Unit normal out of the water (Youngs' weights 1, 2, 1); upward where there is no gradient."""
     right = 0.0
     left = 0.0
@@ -67,10 +67,10 @@ def surface_normal(mesh, virtual, i, j):
     below = 0.0
     for d in range(-1, 2):
         weight = 2.0 if d == 0 else 1.0
-        right += weight * block_value(mesh, virtual, i, j, 1, d)
-        left += weight * block_value(mesh, virtual, i, j, -1, d)
-        above += weight * block_value(mesh, virtual, i, j, d, 1)
-        below += weight * block_value(mesh, virtual, i, j, d, -1)
+        right += weight * block_value(mesh, extended, i, j, 1, d)
+        left += weight * block_value(mesh, extended, i, j, -1, d)
+        above += weight * block_value(mesh, extended, i, j, d, 1)
+        below += weight * block_value(mesh, extended, i, j, d, -1)
     r_out = mesh.r_c[min(i + 1, mesh.dr.shape[0] - 1)] - mesh.r_c[max(i - 1, 0)]
     z_out = mesh.z_c[min(j + 1, mesh.dz.shape[0] - 1)] - mesh.z_c[max(j - 1, 0)]
     n_r = (left - right) / r_out
@@ -82,14 +82,14 @@ def surface_normal(mesh, virtual, i, j):
 
 
 @part
-def phases_around(mesh, virtual, i, j):
+def phases_around(mesh, extended, i, j):
     """Whether there are liquid and whether there are air cells among the block's reachable ones."""
     liquid = False
     air = False
     for di in range(-1, 2):
         for dj in range(-1, 2):
             if (di != 0 or dj != 0) and mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
-                if virtual[i + di, j + dj] >= 0.5:
+                if extended[i + di, j + dj] >= 0.5:
                     liquid = True
                 else:
                     air = True
@@ -97,30 +97,30 @@ def phases_around(mesh, virtual, i, j):
 
 
 @part
-def copy_uncut(mesh, water, virtual):
-    """Virtual fraction of uncut cells: the fraction itself, kept within 0..1."""
+def copy_uncut(mesh, water, extended):
+    """Extended volume fraction of uncut cells: the fraction itself, kept within 0..1."""
     nr, nz = water.shape
     for i in range(nr):
         for j in range(nz):
             if mesh.volume[i, j] > 0.0 and not mesh.cut[i, j]:
-                virtual[i, j] = min(max(water[i, j] / mesh.volume[i, j], 0.0), 1.0)
+                extended[i, j] = min(max(water[i, j] / mesh.volume[i, j], 0.0), 1.0)
 
 
 @part
-def row_mean(mesh, virtual, i, j, default):
-    """Mean virtual fraction of the row's reachable neighbours; `default` where there are none."""
+def row_mean(mesh, extended, i, j, default):
+    """Mean extended fraction of the row's reachable neighbours; `default` where there are none."""
     total = 0.0
     count = 0
     for di in (-1, 1):
         if mesh.reach[i, j, 3 * (di + 1) + 1]:
-            total += virtual[i + di, j]
+            total += extended[i + di, j]
             count += 1
     return total / count if count > 0 else default
 
 
 @part
-def settle_cut(mesh, water, cut, virtual, crossed):
-    """Virtual fraction of cut cells without a surface of their own; marks those that have one.
+def settle_cut(mesh, water, cut, extended, crossed):
+    """Extended fraction of cut cells without a surface of their own; marks those that have one.
 
     A surface crosses a mixed cut cell if there is both liquid and air around it; deep in the water
     a share that is missing is a void, not a surface. Where no surface crosses, the level may still
@@ -131,19 +131,19 @@ def settle_cut(mesh, water, cut, virtual, crossed):
         i = cut[k, 0]
         j = cut[k, 1]
         fraction = water[i, j] / mesh.volume[i, j]
-        liquid, air = phases_around(mesh, virtual, i, j)
+        liquid, air = phases_around(mesh, extended, i, j)
         crossed[k] = TRACE < fraction < 1.0 - TRACE and liquid and air
         if crossed[k]:
             continue
         if fraction >= 1.0 - TRACE or (fraction > TRACE and not air):
-            virtual[i, j] = max(row_mean(mesh, virtual, i, j, 1.0), mesh.full_limit[i, j])
+            extended[i, j] = max(row_mean(mesh, extended, i, j, 1.0), mesh.full_limit[i, j])
         else:
-            virtual[i, j] = min(row_mean(mesh, virtual, i, j, 0.0), mesh.empty_limit[i, j])
+            extended[i, j] = min(row_mean(mesh, extended, i, j, 0.0), mesh.empty_limit[i, j])
 
 
 @part
-def continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work):
-    """Virtual fraction of the cut cells that a surface crosses: the whole cell's share below it.
+def continue_into_walls(mesh, water, cut, crossed, normal, offset, extended, work):
+    """Extended fraction of the cut cells that a surface crosses: the whole cell's share below it.
 
     Towards a full or an empty open part that share passes over into the row's level, as in
     `settle_cut`, so that a trace more or less water cannot switch a cell from liquid to air.
@@ -156,15 +156,15 @@ def continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work
         n = rectangle(mesh.r_f[i], mesh.r_f[i + 1], mesh.z_f[j], mesh.z_f[j + 1], work[0])
         n = clip(work[0], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
         share = moment(work[2], n) / mesh.whole[i, j]
-        beside = row_mean(mesh, virtual, i, j, share)
+        beside = row_mean(mesh, extended, i, j, share)
         fraction = water[i, j] / mesh.volume[i, j]
-        share += max(1.0 - (1.0 - fraction) / PASSAGE, 0.0) * max(beside - share, 0.0)
-        share -= max(1.0 - fraction / PASSAGE, 0.0) * max(share - beside, 0.0)
-        virtual[i, j] = share
+        share += max(1.0 - (1.0 - fraction) / TRANSITION, 0.0) * max(beside - share, 0.0)
+        share -= max(1.0 - fraction / TRANSITION, 0.0) * max(share - beside, 0.0)
+        extended[i, j] = share
 
 
 @part
-def place_surface(mesh, water, virtual, normal, offset, work):
+def place_surface(mesh, water, extended, normal, offset, work):
     """Line n.x = c of every mixed cell.
 
     normal (nr, nz, 2), offset (nr, nz); work (4, 16, 2) is scratch space.
@@ -178,7 +178,7 @@ def place_surface(mesh, water, virtual, normal, offset, work):
             fraction = water[i, j] / volume
             if fraction <= TRACE or fraction >= 1.0 - TRACE:
                 continue
-            n_r, n_z = surface_normal(mesh, virtual, i, j)
+            n_r, n_z = surface_normal(mesh, extended, i, j)
             n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
             c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n))
             normal[i, j, 0] = n_r
@@ -203,13 +203,13 @@ def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
 
 
 @kernel
-def reconstruct(mesh, water, cut, crossed, virtual, normal, offset, work):
-    """Virtual fraction of all cells and the surface's line in the mixed ones.
+def reconstruct(mesh, water, cut, crossed, extended, normal, offset, work):
+    """Extended volume fraction of all cells and the surface's line in the mixed ones.
 
     cut (k, 2) lists the cut cells, crossed (k,) becomes whether the surface runs through each.
-    water, virtual, offset (nr, nz); normal (nr, nz, 2); work (4, 16, 2) is scratch space.
+    water, extended, offset (nr, nz); normal (nr, nz, 2); work (4, 16, 2) is scratch space.
     """
-    copy_uncut(mesh, water, virtual)
-    settle_cut(mesh, water, cut, virtual, crossed)
-    place_surface(mesh, water, virtual, normal, offset, work)
-    continue_into_walls(mesh, water, cut, crossed, normal, offset, virtual, work)
+    copy_uncut(mesh, water, extended)
+    settle_cut(mesh, water, cut, extended, crossed)
+    place_surface(mesh, water, extended, normal, offset, work)
+    continue_into_walls(mesh, water, cut, crossed, normal, offset, extended, work)

@@ -14,20 +14,20 @@ from .pressure import surface_distance
 
 
 @part
-def push(curvature, virtual, c, a, size_c, size_a):
+def push(curvature, extended, c, a, size_c, size_a):
     """kappa over the distance to the surface, from liquid cell c towards air cell a [1/m^2]."""
-    distance = surface_distance(virtual[c], size_c, virtual[a], size_a)
+    distance = surface_distance(extended[c], size_c, extended[a], size_a)
     share = distance / (0.5 * (size_c + size_a))
     return ((1.0 - share) * curvature[c] + share * curvature[a]) / distance
 
 
 @kernel
-def push_r(mesh, virtual, liquid, curvature, scale, u_r):
+def push_r(mesh, extended, liquid, curvature, scale, u_r):
     """u_r gains -scale dkappa/dr on faces between liquid and air; scale = dt sigma / rho.
 
-    virtual, liquid, curvature (nr, nz); u_r (nr+1, nz).
+    extended, liquid, curvature (nr, nz); u_r (nr+1, nz).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(1, nr):
         for j in range(nz):
             if mesh.area_r[i, j] <= 0.0 or liquid[i - 1, j] == liquid[i, j]:
@@ -35,18 +35,18 @@ def push_r(mesh, virtual, liquid, curvature, scale, u_r):
             a = (i - 1, j)
             b = (i, j)
             if liquid[i, j]:
-                u_r[i, j] += scale * push(curvature, virtual, b, a, mesh.dr[i], mesh.dr[i - 1])
+                u_r[i, j] += scale * push(curvature, extended, b, a, mesh.dr[i], mesh.dr[i - 1])
             else:
-                u_r[i, j] -= scale * push(curvature, virtual, a, b, mesh.dr[i - 1], mesh.dr[i])
+                u_r[i, j] -= scale * push(curvature, extended, a, b, mesh.dr[i - 1], mesh.dr[i])
 
 
 @kernel
-def push_z(mesh, virtual, liquid, curvature, scale, u_z):
+def push_z(mesh, extended, liquid, curvature, scale, u_z):
     """u_z gains -scale dkappa/dz on faces between liquid and air; at the open top there is none.
 
-    virtual, liquid, curvature (nr, nz); u_z (nr, nz+1).
+    extended, liquid, curvature (nr, nz); u_z (nr, nz+1).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(nr):
         for j in range(1, nz):
             if mesh.area_z[i, j] <= 0.0 or liquid[i, j - 1] == liquid[i, j]:
@@ -54,9 +54,9 @@ def push_z(mesh, virtual, liquid, curvature, scale, u_z):
             a = (i, j - 1)
             b = (i, j)
             if liquid[i, j]:
-                u_z[i, j] += scale * push(curvature, virtual, b, a, mesh.dz[j], mesh.dz[j - 1])
+                u_z[i, j] += scale * push(curvature, extended, b, a, mesh.dz[j], mesh.dz[j - 1])
             else:
-                u_z[i, j] -= scale * push(curvature, virtual, a, b, mesh.dz[j - 1], mesh.dz[j])
+                u_z[i, j] -= scale * push(curvature, extended, a, b, mesh.dz[j - 1], mesh.dz[j])
 
 
 @kernel

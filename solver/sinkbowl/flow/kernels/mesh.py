@@ -15,7 +15,7 @@ class Mesh(NamedTuple):
     all [m^3]; area_r (nr+1, nz), area_z (nr, nz+1), heave_area (nr, nz) [m^2]; plane (nr, nz, 3);
     cut (nr, nz): cells that the wall passes through. reach (nr, nz, 9) tells which cells of the
     3 x 3 block around a cell can be reached from it through open faces; empty_limit and full_limit
-    (nr, nz) bound the virtual fraction of a cut cell that holds no water, or nothing but water.
+    (nr, nz) bound the extended fraction of a cut cell that holds no water, or nothing but water.
     """
 
     r_f: Array

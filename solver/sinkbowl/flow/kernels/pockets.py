@@ -13,7 +13,8 @@ each liquid cell beside it as p = 0 is elsewhere:
 where D u + h V is the rate at which its volume grows, K = -dq/dV = gamma (p_a + q0)/V its stiffness
 and q0 its pressure at the volume it has: the gas law is taken implicitly, so that a small pocket
 may be as stiff as it is. Together with the cells' equations that is symmetric and positive
-definite; q is eliminated, each pocket a rank-one term as the bowl is (`respond`, `press`).
+definite; q is eliminated, each pocket a rank-one term as the bowl is (`pocket_response`,
+`add_coupling`).
 """
 
 from typing import NamedTuple
@@ -65,7 +66,7 @@ def open_columns(mesh, liquid, label):
 
 
 @part
-def spread(mesh, label, i, j, mark, queue):
+def flood_fill(mesh, label, i, j, mark, queue):
     """Give an UNKNOWN cell and all that hangs together with it a label; returns their number."""
     nr, nz = label.shape
     label[i, j] = mark
@@ -118,7 +119,7 @@ def label_air(mesh, liquid, label, size, queue):
     for i in range(nr):
         for j in range(nz):
             if label[i, j] == UNKNOWN and beside_open(mesh, label, i, j):
-                spread(mesh, label, i, j, 0, queue)
+                flood_fill(mesh, label, i, j, 0, queue)
     count = 0
     for i in range(nr):
         for j in range(nz):
@@ -126,9 +127,9 @@ def label_air(mesh, liquid, label, size, queue):
                 continue
             if count < size.shape[0]:
                 count += 1
-                size[count - 1] = spread(mesh, label, i, j, count, queue)
+                size[count - 1] = flood_fill(mesh, label, i, j, count, queue)
             else:
-                spread(mesh, label, i, j, 0, queue)
+                flood_fill(mesh, label, i, j, 0, queue)
     return count
 
 
@@ -183,7 +184,7 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
 
 
 @part
-def couple_face(liquid, label, virtual, i, j, k, m, size, size_k, scale, outward, terms):
+def couple_face(liquid, label, extended, i, j, k, m, size, size_k, scale, outward, terms):
     """Enter the face between air cell (i, j) and its neighbour (k, m), if that is liquid.
 
     scale: (dt/rho) A; outward: flow out of the air cell through the face [m^3/s per radian].
@@ -191,7 +192,7 @@ def couple_face(liquid, label, virtual, i, j, k, m, size, size_k, scale, outward
     if not liquid[k, m]:
         return
     owner = terms.number[label[i, j]] - 1
-    strength = scale / surface_distance(virtual[k, m], size_k, virtual[i, j], size)
+    strength = scale / surface_distance(extended[k, m], size_k, extended[i, j], size)
     n = terms.used[0]
     terms.cell[n] = k * liquid.shape[1] + m
     terms.owner[n] = owner
@@ -202,14 +203,14 @@ def couple_face(liquid, label, virtual, i, j, k, m, size, size_k, scale, outward
 
 
 @kernel
-def couple(mesh, virtual, liquid, label, count, u_r, u_z, speed, scale, terms):
+def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
     """Enter all faces between pockets and water; scale = dt / rho.
 
     The diagonal and the right side are those of a pocket without any stiffness.
-    count: how many have a pressure of their own. virtual, liquid, label (nr, nz); u_r (nr+1, nz),
+    count: how many have a pressure of their own. extended, liquid, label (nr, nz); u_r (nr+1, nz),
     u_z (nr, nz+1).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     terms.used[0] = 0
     terms.used[1] = count
     for k in range(count):
@@ -232,33 +233,33 @@ def couple(mesh, virtual, liquid, label, count, u_r, u_z, speed, scale, terms):
                 dr_k = mesh.dr[i - 1]
                 flow = -a * u_r[i, j]
                 couple_face(
-                    liquid, label, virtual, i, j, i - 1, j, dr, dr_k, scale * a, flow, terms
+                    liquid, label, extended, i, j, i - 1, j, dr, dr_k, scale * a, flow, terms
                 )
             a = mesh.area_r[i + 1, j]
             if i < nr - 1 and a > 0.0:
                 dr_k = mesh.dr[i + 1]
                 flow = a * u_r[i + 1, j]
                 couple_face(
-                    liquid, label, virtual, i, j, i + 1, j, dr, dr_k, scale * a, flow, terms
+                    liquid, label, extended, i, j, i + 1, j, dr, dr_k, scale * a, flow, terms
                 )
             a = mesh.area_z[i, j]
             if j > 0 and a > 0.0:
                 dz_k = mesh.dz[j - 1]
                 flow = -a * u_z[i, j]
                 couple_face(
-                    liquid, label, virtual, i, j, i, j - 1, dz, dz_k, scale * a, flow, terms
+                    liquid, label, extended, i, j, i, j - 1, dz, dz_k, scale * a, flow, terms
                 )
             a = mesh.area_z[i, j + 1]
             if j < nz - 1 and a > 0.0:
                 dz_k = mesh.dz[j + 1]
                 flow = a * u_z[i, j + 1]
                 couple_face(
-                    liquid, label, virtual, i, j, i, j + 1, dz, dz_k, scale * a, flow, terms
+                    liquid, label, extended, i, j, i, j + 1, dz, dz_k, scale * a, flow, terms
                 )
 
 
 @part
-def settle(terms, sigma):
+def apply_inverse(terms, sigma):
     """answer = Q^-1 answer, Q = own + sigma area area^T (Sherman, Morrison); returns area . answer.
 
     own is a diagonal."""
@@ -278,7 +279,7 @@ def settle(terms, sigma):
 
 
 @part
-def respond(terms, sigma, x, first, lift):
+def pocket_response(terms, sigma, x, first, lift):
     """Eliminated pockets: fall of their pressures under x, in `answer`; returns area . answer.
 
     lift = h . x; x's cells begin at `first`.
@@ -288,11 +289,11 @@ def respond(terms, sigma, x, first, lift):
         terms.answer[k] = sigma * terms.area[k] * lift
     for n in range(terms.used[0]):
         terms.answer[terms.owner[n]] -= terms.strength[n] * x[first + terms.cell[n]]
-    return settle(terms, sigma)
+    return apply_inverse(terms, sigma)
 
 
 @part
-def press(terms, x, first, out):
+def add_coupling(terms, x, first, out):
     """Add what the pockets' `answer` does to their cells to out; returns its product with x."""
     total = 0.0
     for n in range(terms.used[0]):
@@ -313,7 +314,7 @@ def eliminate(terms, sigma, heave, source):
         return
     for k in range(m):
         terms.answer[k] = terms.source[k]
-    pushed = settle(terms, sigma)
+    pushed = apply_inverse(terms, sigma)
     for k in range(m):
         terms.settled[k] = terms.answer[k]
     for n in range(terms.used[0]):
@@ -332,7 +333,7 @@ def pocket_pressures(terms, sigma, lift, liquid, label, pressure):
     m = terms.used[1]
     if m == 0:
         return 0.0
-    respond(terms, sigma, pressure, 0, lift)
+    pocket_response(terms, sigma, pressure, 0, lift)
     total = 0.0
     for k in range(m):
         terms.settled[k] -= terms.answer[k]

@@ -1,8 +1,8 @@
 """The pressure equation: cut-cell finite volumes with the ghost-fluid free surface.
 
-Unknown is p in cells whose virtual fraction is at least one half ("liquid"). With open face areas A
-(Batty, Bertails & Bridson 2007; Ng, Min & Gibou 2009, J. Comput. Phys. 228, 8807) the balance of a
-cell reads
+Unknown is p in cells whose extended fraction is at least one half ("liquid"). With open face areas
+A (Batty, Bertails & Bridson 2007; Ng, Min & Gibou 2009, J. Comput. Phys. 228, 8807) the balance of
+a cell reads
 
     sum over liquid neighbours of (dt/rho) A (p - p_n) / d
   + sum over air neighbours of    (dt/rho) A p / (theta d)  =  -(D u* + h V*) + wanted
@@ -22,16 +22,16 @@ through a centre would couple that cell to p = 0 without limit."""
 
 
 @kernel
-def mark_liquid(mesh, virtual, liquid):
+def mark_liquid(mesh, extended, liquid):
     """Cells that the pressure equation covers; returns one more than the highest one's row.
 
-    virtual, liquid (nr, nz).
+    extended, liquid (nr, nz).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     top = 1
     for i in range(nr):
         for j in range(nz):
-            liquid[i, j] = mesh.volume[i, j] > 0.0 and virtual[i, j] >= 0.5
+            liquid[i, j] = mesh.volume[i, j] > 0.0 and extended[i, j] >= 0.5
             if liquid[i, j]:
                 top = max(top, j + 1)
     return top
@@ -46,13 +46,13 @@ def surface_distance(f_cell, size_cell, f_air, size_air):
 
 
 @kernel
-def assemble(mesh, virtual, liquid, scale, right, above, fixed):
+def assemble(mesh, extended, liquid, scale, right, above, fixed):
     """Coefficients of the pressure matrix: coupling to the right, upwards, and to p = 0.
 
     right, above, fixed (nr, nz); zero where there is no coupling; scale = dt / rho.
-    virtual, liquid (nr, nz).
+    extended, liquid (nr, nz).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(nr):
         for j in range(nz):
             right[i, j] = 0.0
@@ -72,7 +72,7 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
                         scale
                         * area
                         / surface_distance(
-                            virtual[i, j], mesh.dr[i], virtual[i + 1, j], mesh.dr[i + 1]
+                            extended[i, j], mesh.dr[i], extended[i + 1, j], mesh.dr[i + 1]
                         )
                     )
                 else:
@@ -80,7 +80,7 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
                         scale
                         * area
                         / surface_distance(
-                            virtual[i + 1, j], mesh.dr[i + 1], virtual[i, j], mesh.dr[i]
+                            extended[i + 1, j], mesh.dr[i + 1], extended[i, j], mesh.dr[i]
                         )
                     )
             area = mesh.area_z[i, j + 1]
@@ -89,7 +89,7 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
             if j == nz - 1:
                 if here:
                     fixed[i, j] += (
-                        scale * area / surface_distance(virtual[i, j], mesh.dz[j], 0.0, mesh.dz[j])
+                        scale * area / surface_distance(extended[i, j], mesh.dz[j], 0.0, mesh.dz[j])
                     )
             elif here and liquid[i, j + 1]:
                 above[i, j] = scale * area / (mesh.z_c[j + 1] - mesh.z_c[j])
@@ -97,18 +97,22 @@ def assemble(mesh, virtual, liquid, scale, right, above, fixed):
                 fixed[i, j] += (
                     scale
                     * area
-                    / surface_distance(virtual[i, j], mesh.dz[j], virtual[i, j + 1], mesh.dz[j + 1])
+                    / surface_distance(
+                        extended[i, j], mesh.dz[j], extended[i, j + 1], mesh.dz[j + 1]
+                    )
                 )
             elif liquid[i, j + 1]:
                 fixed[i, j + 1] += (
                     scale
                     * area
-                    / surface_distance(virtual[i, j + 1], mesh.dz[j + 1], virtual[i, j], mesh.dz[j])
+                    / surface_distance(
+                        extended[i, j + 1], mesh.dz[j + 1], extended[i, j], mesh.dz[j]
+                    )
                 )
 
 
 @kernel
-def fall(area_z, change, u_z):
+def add_gravity(area_z, change, u_z):
     """Add the change of speed by gravity to every open face above the bottom plane.
 
     area_z, u_z (nr, nz+1).
@@ -155,13 +159,13 @@ def is_deep(area_r, area_z, liquid, i, j, below, above):
 
 
 @kernel
-def divergence_wanted(mesh, water, virtual, liquid, cut, rate, void_rate, out):
+def divergence_wanted(mesh, water, extended, liquid, cut, rate, void_rate, out):
     """Outflow that brings the water of cells deep inside back to their volume [m^3/s per radian].
 
     A surplus is driven out at `rate`, a void (a bubble smaller than a cell) closed at `void_rate`
     [1/s]; cells that touch the air keep what they have. cut (k, 2): the cut cells, which also see
     air behind a corner.
-    water, virtual, liquid, out (nr, nz).
+    water, extended, liquid, out (nr, nz).
     """
     nr, nz = water.shape
     top = nz - 1
@@ -181,7 +185,7 @@ def divergence_wanted(mesh, water, virtual, liquid, cut, rate, void_rate, out):
         i = cut[k, 0]
         j = cut[k, 1]
         if out[i, j] < 0.0:
-            _, air = phases_around(mesh, virtual, i, j)
+            _, air = phases_around(mesh, extended, i, j)
             out[i, j] = 0.0 if air else out[i, j]
 
 
@@ -203,13 +207,13 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
 
 
 @kernel
-def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
+def correct_r(mesh, extended, liquid, pressure, scale, u_r):
     """u_r -= scale dp/dr on every open face that touches a liquid cell.
 
     pressure holds that of the air in air cells: 0, or a pocket's.
-    virtual, liquid, pressure (nr, nz); u_r (nr+1, nz).
+    extended, liquid, pressure (nr, nz); u_r (nr+1, nz).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(1, nr):
         for j in range(nz):
             if mesh.area_r[i, j] <= 0.0:
@@ -223,23 +227,27 @@ def correct_r(mesh, virtual, liquid, pressure, scale, u_r):
                 u_r[i, j] += (
                     scale
                     * (pressure[i - 1, j] - pressure[i, j])
-                    / surface_distance(virtual[i - 1, j], mesh.dr[i - 1], virtual[i, j], mesh.dr[i])
+                    / surface_distance(
+                        extended[i - 1, j], mesh.dr[i - 1], extended[i, j], mesh.dr[i]
+                    )
                 )
             elif b:
                 u_r[i, j] -= (
                     scale
                     * (pressure[i, j] - pressure[i - 1, j])
-                    / surface_distance(virtual[i, j], mesh.dr[i], virtual[i - 1, j], mesh.dr[i - 1])
+                    / surface_distance(
+                        extended[i, j], mesh.dr[i], extended[i - 1, j], mesh.dr[i - 1]
+                    )
                 )
 
 
 @kernel
-def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
+def correct_z(mesh, extended, liquid, pressure, scale, u_z):
     """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0.
 
-    As `correct_r`; virtual, liquid, pressure (nr, nz); u_z (nr, nz+1).
+    As `correct_r`; extended, liquid, pressure (nr, nz); u_z (nr, nz+1).
     """
-    nr, nz = virtual.shape
+    nr, nz = extended.shape
     for i in range(nr):
         for j in range(1, nz + 1):
             if mesh.area_z[i, j] <= 0.0:
@@ -250,17 +258,19 @@ def correct_z(mesh, virtual, liquid, pressure, scale, u_z):
                 distance = mesh.z_c[j] - mesh.z_c[j - 1]
                 u_z[i, j] -= scale * (pressure[i, j] - pressure[i, j - 1]) / distance
             elif a:
-                f_air = virtual[i, j] if j < nz else 0.0
+                f_air = extended[i, j] if j < nz else 0.0
                 size = mesh.dz[j] if j < nz else mesh.dz[j - 1]
                 p_air = pressure[i, j] if j < nz else 0.0
                 u_z[i, j] += (
                     scale
                     * (pressure[i, j - 1] - p_air)
-                    / surface_distance(virtual[i, j - 1], mesh.dz[j - 1], f_air, size)
+                    / surface_distance(extended[i, j - 1], mesh.dz[j - 1], f_air, size)
                 )
             elif b:
                 u_z[i, j] -= (
                     scale
                     * (pressure[i, j] - pressure[i, j - 1])
-                    / surface_distance(virtual[i, j], mesh.dz[j], virtual[i, j - 1], mesh.dz[j - 1])
+                    / surface_distance(
+                        extended[i, j], mesh.dz[j], extended[i, j - 1], mesh.dz[j - 1]
+                    )
                 )

@@ -97,13 +97,13 @@ def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
 
 
 @kernel
-def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s_rz, u_r):
+def push_r(mesh, extended, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s_rz, u_r):
     """Add dt of viscous acceleration to u_r on open faces that touch liquid.
 
     size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
     which more is not used. At the surface the distance is blunted, for what differs from the cell's
     s_nn, to what dt bears.
-    virtual, liquid, s_rr, s_tt, s_nn (nr, nz); s_rz (nr+1, nz+1); u_r (nr+1, nz).
+    extended, liquid, s_rr, s_tt, s_nn (nr, nz); s_rz (nr+1, nz+1); u_r (nr+1, nz).
     """
     nr, nz = liquid.shape
     for i in range(1, nr):
@@ -123,7 +123,7 @@ def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s
                 k = i - 1 if a else i
                 other = i if a else i - 1
                 distance = surface_distance(
-                    virtual[k, j], mesh.dr[k], virtual[other, j], mesh.dr[other]
+                    extended[k, j], mesh.dr[k], extended[other, j], mesh.dr[other]
                 )
                 blunt = max(distance, 4.0 * viscosity * dt / mesh.dr[k])
                 pull = s_nn[k, j] / distance + (s_rr[k, j] - s_nn[k, j]) / blunt
@@ -133,11 +133,11 @@ def push_r(mesh, virtual, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s
 
 
 @kernel
-def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u_z):
+def push_z(mesh, extended, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u_z):
     """Add dt of viscous acceleration to u_z on open faces that touch liquid, as `push_r` does.
 
     Returns the walls' upward shear on the water over the density [m^4/s^2 per radian].
-    virtual, liquid, s_zz, s_nn (nr, nz); s_rz (nr+1, nz+1); size, most, u_z (nr, nz+1).
+    extended, liquid, s_zz, s_nn (nr, nz); s_rz (nr+1, nz+1); size, most, u_z (nr, nz+1).
     """
     nr, nz = liquid.shape
     shear = 0.0
@@ -155,7 +155,7 @@ def push_z(mesh, virtual, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, u
                 k = j - 1 if a else j
                 other = j if a else j - 1
                 distance = surface_distance(
-                    virtual[i, k], mesh.dz[k], virtual[i, other], mesh.dz[other]
+                    extended[i, k], mesh.dz[k], extended[i, other], mesh.dz[other]
                 )
                 blunt = max(distance, 4.0 * viscosity * dt / mesh.dz[k])
                 pull = s_nn[i, k] / distance + (s_zz[i, k] - s_nn[i, k]) / blunt

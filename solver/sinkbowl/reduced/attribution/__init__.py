@@ -1,8 +1,8 @@
-"""Replay: what sets the difference between a reduced model's sinking time and the flow's.
+"""Attribution: what sets the difference between a reduced model's sinking time and the flow's.
 
-Along the flow's own course, draft D(t) and water inside W(t) (path.py), the heave model's equations
-(solver/HEAVE.md; the water aloft and the boil by the model for the flow's D, V, W and Q,
-kernels/along.py) do not hold. What they lack is
+Along the flow's own course, draft D(t) and water inside W(t) (flow_course.py), the heave model's
+equations (solver/HEAVE.md; the water aloft and the boil by the model for the flow's D, V, W and Q,
+kernels/course_terms.py) do not hold. Their residuals are
 
     R_b = M_b V' - M_c Q' - force            [N], downwards on the bowl,
     R_h = -M_s V' + M_h Q' - pressure        [Pa], into the bowl through the hole.
@@ -13,12 +13,12 @@ one solution; x = 1, y = 0 has the flow's forces on the bowl and the model's law
 0, y = 1 the reverse. So a history that a model with one changed term made gives all of the
 difference to that term. (To impose Q(t) itself, or D(t), would not do: whichever is imposed
 carries the mark of the other's error, and a draft that is held fixed lets the head make good what
-the hole's law is off.) z rather than t orders the lacks, because a replay may last longer than
+the hole's law is off.) z rather than t orders the residuals, because a replay may last longer than
 the flow, and a level is reached once where a bobbing draft is reached many times.
 
 *Term by term.* A reading of the inner water's momentum, `inner_momentum`, gives the force between
 that water and the bowl, whatever the water does; what it exceeds the model's by (pool, and water in
-flight) is what the water inside lacks in R_b. Of it belongs to
+flight) is the part of the water inside in R_b. Of it belongs to
 
 - the jet reaction: thrust through the hole less the base's pressure beside it on the hole's area
   (`hole_thrust`, `foot_pressure`), less the model's rho Q v_jet;
@@ -45,7 +45,7 @@ and quadrature miss.
 jumps with the least force; `Reasons.speed` and `stalls` say so, and a replay that never takes the
 rim under leaves the difference unshared, with a note.
 
-*Other models.* Quasi-static: the head that the hole's law lacks, and the draft by which the bowl
-is out of balance, in the same way (quasi_static_replay.py). Falling body: forces alone, the
+*Other models.* Quasi-static: the head that is missing in the hole's law, and the draft by which the
+bowl is out of balance, in the same way (quasi_static_replay.py). Falling body: forces alone, the
 weight of the water that the base holds back and the motion of all the water (falling_replay.py).
 """

@@ -13,8 +13,8 @@ from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.falling_replay import FallingReplay
+from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
 from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
-from sinkbowl.reduced.attribution.path import Path, Record
 from sinkbowl.reduced.attribution.quasi_static_replay import QuasiStaticReplay
 from sinkbowl.reduced.attribution.residuals import REST
 from sinkbowl.reduced.attribution.sharing import share_out
@@ -30,22 +30,22 @@ UNREAD = "the history is too short or too rough to be replayed"
 
 
 class Replay(Protocol):
-    """A model that can be integrated with any share of what it lacks."""
+    """A model that can be integrated with any share of its residuals."""
 
-    path: Path
+    path: FlowCourse
 
     @property
     def forces(self) -> tuple[str, ...]:
-        """Names of the forces on the bowl that it lacks."""
+        """Names of the residual forces on the bowl."""
         ...
 
     @property
     def pressures(self) -> tuple[str, ...]:
-        """Names of the pressures over the hole that it lacks."""
+        """Names of the residual pressures over the hole."""
         ...
 
     def time(self, amounts: FloatArray) -> float | None:
-        """Sinking time [s] with these shares of what it lacks; None where it never sinks."""
+        """Sinking time [s] with these shares of its residuals; None where it never sinks."""
         ...
 
 
@@ -61,10 +61,10 @@ class Reasons:
     terms : of the forces, by name; with `rest` they add up to `forces`
     rest : of the forces, what no term claims
     hole_terms : of the hole's law, by name; they add up to `hole`
-    remainder : total less hole and forces
+    remainder : total minus hole and forces
     speed : of the flow's bowl as its rim passes under [m/s]; 1 / speed is what a millimetre costs
     stalls : whether that is slow, so that small forces make long times
-    note : why nothing was shared out, in words; empty where it was
+    note : why there is no attribution, in words; empty where there is one
     """
 
     total: float

@@ -1,4 +1,4 @@
-"""The falling body integrated again, with a share of what it lacks in the flow.
+"""The falling body integrated again, with a share of its residual in the flow.
 
     (m + m_a) V' = W(D) - k V|V| + sum x_k R_k(D)
 
@@ -13,15 +13,15 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
+from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
 from sinkbowl.reduced.attribution.heave_replay import LATEST
-from sinkbowl.reduced.attribution.path import Path, Record
-from sinkbowl.reduced.kernels.march import FALLING, RIM_UNDER
-from sinkbowl.reduced.legs import march
+from sinkbowl.reduced.kernels.integration import FALLING, RIM_UNDER
+from sinkbowl.reduced.legs import integrate
 from sinkbowl.reduced.tables import Tables
 
 
 class FallingReplay:
-    """Sinking times of one case with any share of what the falling body lacks.
+    """Sinking times of one case with any share of the falling body's residual.
 
     Attributes
     ----------
@@ -32,22 +32,24 @@ class FallingReplay:
     pressures: tuple[str, ...] = ()
 
     def __init__(self, tables: Tables, record: Record, longest: float) -> None:
-        self.path = path = Path(tables.vessel, record)
+        self.path = path = FlowCourse(tables.vessel, record)
         self._tables, self._latest = tables, LATEST * longest
         bowl, inner = tables.bowl, tables.vessel.inner
         held = (
             bowl.density * GRAVITY * (path.volume - inner.volume(np.minimum(path.draft, bowl.rim)))
         )
-        lacking = falling.force_missing(tables, path.draft, path.speed, path.rise)
+        missing = falling.force_missing(tables, path.draft, path.speed, path.rise)
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], path.draft[:-1])))
         new = path.draft > highest
         self._draft = path.draft[new]
-        self._lacks = np.array([held, lacking - held])[:, new]
+        self._residuals = np.array([held, missing - held])[:, new]
 
     def time(self, amounts: FloatArray) -> float | None:
         """Until the rim is under [s]; None where it stays up."""
-        force = amounts @ self._lacks
+        force = amounts @ self._residuals
         lack = np.column_stack((self._draft, force, np.zeros(len(force))))
         bowl = self._tables.bowl._replace(lack=lack)
-        leg = march(FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest)
+        leg = integrate(
+            FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest
+        )
         return float(leg.times[RIM_UNDER]) if leg.stop == RIM_UNDER else None

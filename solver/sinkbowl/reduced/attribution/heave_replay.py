@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.path import Path, Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
 from sinkbowl.reduced.attribution.residuals import residuals_of
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.heave import FLOW, SPEED
-from sinkbowl.reduced.kernels.march import HEAVE, RIM_UNDER
-from sinkbowl.reduced.legs import Leg, march
+from sinkbowl.reduced.kernels.integration import HEAVE, RIM_UNDER
+from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.tables import Tables
 
 LATEST = 3.0
@@ -24,7 +24,7 @@ ABOVE = 1e-9
 
 
 class HeaveReplay:
-    """Sinking times of one case with any share of what the heave model lacks.
+    """Sinking times of one case with any share of the heave model's residuals.
 
     Attributes
     ----------
@@ -33,7 +33,7 @@ class HeaveReplay:
 
     def __init__(self, tables: Tables, record: Record, longest: float) -> None:
         self._tables = tables
-        path = Path(tables.vessel, record)
+        path = FlowCourse(tables.vessel, record)
         self.path, self.residuals = path, residuals_of(tables, path, set(record.readings))
         self.forces, self.pressures = tuple(self.residuals.forces), tuple(self.residuals.pressures)
         self._flow_start = float(path.speed[0]), float(path.flow[0])
@@ -50,7 +50,7 @@ class HeaveReplay:
         return float(leg.times[RIM_UNDER]) if leg.stop == RIM_UNDER else None
 
     def leg(self, amounts: FloatArray) -> Leg:
-        """The replay with shares of what the model lacks."""
+        """The solution with shares of the residuals."""
         count, z = len(self.forces), self.residuals.z
         force = sum(
             a * part for a, part in zip(amounts, self.residuals.forces.values(), strict=False)
@@ -63,7 +63,7 @@ class HeaveReplay:
         last = columns[z >= z[-1] - TAIL * (z[-1] - z[0])].mean(axis=0)
         last[0] = z[-1] + ABOVE
         bowl = self._tables.bowl._replace(lack=np.vstack((columns, last)))
-        return march(HEAVE, bowl, self._start(amounts), False, latest=self._latest)
+        return integrate(HEAVE, bowl, self._start(amounts), False, latest=self._latest)
 
     def _start(self, amounts: FloatArray) -> FloatArray:
         """First state: speed and flow pass from the model's to the flow's with the causes."""

@@ -1,10 +1,10 @@
-"""The quasi-static model integrated again, with a share of what it lacks in the flow.
+"""The quasi-static model integrated again, with a share of its residual in the flow.
 
     dt = A_i dz / Q(H),   H = D - z - x_hole L(z),   D = D_still(z) + x_bowl delta(z)
 
-L is the head that the hole's law lacks: what the flow had, D - z, less what the law needs for the
-flow's Q. delta is how far the bowl was out of balance, in draft: what its own inertia and the
-motion of all the water hold it up by or press it down.
+L is the head that is missing in the hole's law: what the flow had, D - z, less what the law needs
+for the flow's Q. delta is how far the bowl was out of balance, in draft: what its own inertia and
+the motion of all the water hold it up by or press it down.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.path import Path, Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
 from sinkbowl.reduced.attribution.residuals import LAW
 from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.tables import Tables
@@ -26,7 +26,7 @@ HALVINGS = 60
 
 
 class QuasiStaticReplay:
-    """Sinking times of one case with any share of what the quasi-static model lacks.
+    """Sinking times of one case with any share of the quasi-static model's residuals.
 
     Attributes
     ----------
@@ -37,12 +37,12 @@ class QuasiStaticReplay:
 
     def __init__(self, tables: Tables, record: Record) -> None:
         self._law, self._vessel = law_of_equal(tables.case), tables.vessel
-        self.path = path = Path(self._vessel, record)
+        self.path = path = FlowCourse(self._vessel, record)
         here = path.progress
         z = path.z[here]
         still = _still_drafts(self._vessel, path.volume[here])
         needed = np.array([head_needed(self._law, flow) for flow in path.flow[here]])
-        # Levels beyond the flow's last have its last lacks.
+        # Levels beyond the flow's last have its last residuals.
         beyond = np.linspace(z[-1], self._vessel.rim, BEYOND)[1:]
         self._z = np.concatenate((_between(z), beyond))
         self._volume = np.asarray(self._vessel.inner.volume(self._z))

@@ -1,4 +1,4 @@
-"""What each equation of the heave model lacks along the flow's own course.
+"""Residuals: what each equation of the heave model leaves out on the flow's own course.
 
 Put into the equations as functions of the inner level, these forces and pressures turn the model's
 course into the flow's. Positive: downwards on the bowl, into the bowl through the hole.
@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.path import POINTS_A_KNOT, Path
+from sinkbowl.reduced.attribution.flow_course import POINTS_A_KNOT, FlowCourse
 from sinkbowl.reduced.kernels.bowl import Bowl
 from sinkbowl.reduced.kernels.heave import (
     ALOFT,
@@ -56,12 +56,12 @@ EDGE = 0.03
 
 @dataclass(frozen=True, eq=False)
 class Residuals:
-    """Lacking forces and pressures against the inner level.
+    """Missing forces and pressures against the inner level.
 
     Attributes
     ----------
     z : (n,) height of the inner level [m], ascending
-    forces : (n,) of each cause [N]; they add up to all that the bowl's equation lacks
+    forces : (n,) of each cause [N]; they add up to the residual of the bowl's equation
     pressures : (n,) of each cause [Pa], likewise of the hole's equation
     """
 
@@ -70,8 +70,8 @@ class Residuals:
     pressures: Mapping[str, FloatArray]
 
 
-def residuals_of(tables: Tables, path: Path, readings: set[str]) -> Residuals:
-    """What the model lacks along a path.
+def residuals_of(tables: Tables, path: FlowCourse, readings: set[str]) -> Residuals:
+    """The model's residuals along a path.
 
     Parameters
     ----------
@@ -117,8 +117,8 @@ def residuals_of(tables: Tables, path: Path, readings: set[str]) -> Residuals:
     )
 
 
-def _inside(bowl: Bowl, path: Path, told: FloatArray) -> FloatArray:
-    """Force that the inner water lacks in the model, downwards, by its own momentum.
+def _inside(bowl: Bowl, path: FlowCourse, told: FloatArray) -> FloatArray:
+    """Residual force of the inner water, downwards, by its own momentum.
 
     The model's momentum relative to the bowl, of pool and of water aloft, grows by what the jet
     brings and what comes down, and falls by the weight aloft.

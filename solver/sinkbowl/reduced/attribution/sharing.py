@@ -1,4 +1,4 @@
-"""A difference of sinking times shared out among its causes, whatever their order.
+"""A difference of sinking times attributed to its causes, whatever their order.
 
 T is a function of how much of each cause is present, 0 (the model) to 1 (the flow). All causes are
 brought in together, a little at a time; at each stage the time that one of them moves is its own:
@@ -10,7 +10,7 @@ enters, causes can be lumped without changing the others, and the shares add up 
 integral is taken by Gauss's rule with central differences over 2 `REACH`. T jumps where a bob just
 reaches the rim or just does not, and a difference may reach across the jump. Along the common way
 T is smooth, and its slope is the sum of the single ones: where they miss it, the largest of them is
-set to what the others leave. What the rule lacks is left over.
+set to what the others leave. What the rule misses is left over.
 """
 
 from __future__ import annotations

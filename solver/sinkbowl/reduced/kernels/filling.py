@@ -11,8 +11,8 @@ from sinkbowl.compiled import kernel, part
 
 from .heave import BOIL, DRAFT, FLOW, SPEED, WATER
 from .hole import flow_of_all
+from .integration import AT_REST, ROW_ALOFT, ROW_LEVEL, TIME
 from .levels import level_of
-from .march import AT_REST, ROW_ALOFT, ROW_LEVEL, TIME
 
 HALVINGS = 60
 

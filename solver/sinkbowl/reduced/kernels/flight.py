@@ -73,7 +73,7 @@ def come_down(cells, count, now, dt, surface, rise, pool_rise):
 
 
 @part
-def settle(cells, count):
+def drop_landed(cells, count):
     """Take what came down as down, leave out cells that wholly have; how many stay, mass aloft."""
     kept, aloft = 0, 0.0
     for k in range(count):

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from sinkbowl.common.constants import ZERO_CELSIUS
 from sinkbowl.design.budget.budget import trial_words
 from sinkbowl_post.style import seconds
 
@@ -22,13 +23,11 @@ NAMES = {
 }
 """Name, factor and unit with which each input is shown."""
 
-KELVIN = 273.15
-
 POOR_FIT = 0.1
 """Miss of the fit, over the relative uncertainty, from which a warning is due."""
 
 
-def spread_page(figures: Mapping[str, Any]) -> str:
+def uncertainty_page(figures: Mapping[str, Any]) -> str:
     """Set the figures of an error budget as a page of text.
 
     Parameters
@@ -37,12 +36,12 @@ def spread_page(figures: Mapping[str, Any]) -> str:
     """
     shares = _shares(figures)
     if figures["sinking_time_s"] is None:
-        title = f"No time to spread by the {figures['model']} model:"
+        title = f"No time by the {figures['model']} model:"
         return "\n".join([title, f"  {figures['outcome']}.", *shares])
     lines = [*_trial(figures), _headline(figures), *_monte_carlo(figures), *shares]
     lines += ["", "Contributions to the uncertainty:"]
     lines += [_contribution(row) for row in figures["contributions"]]
-    lines += ["  * default, not stated in [spread] of the case", "", *_repeats(figures)]
+    lines += ["  * default, not stated in [uncertainty] of the case", "", *_repeats(figures)]
     return "\n".join(lines)
 
 
@@ -96,7 +95,7 @@ def _contribution(row: Mapping[str, Any]) -> str:
     name, factor, unit = NAMES[row["name"]]
     shown = f"\u00b1 {row['standard_uncertainty'] * factor:.2g} {unit}".rstrip()
     if row["name"] == "temperature":
-        shown = f"{row['value'] - KELVIN:.4g} \u00b0C {shown}"
+        shown = f"{row['value'] - ZERO_CELSIUS:.4g} \u00b0C {shown}"
     elif row["name"] != "timing":
         shown = f"{row['value'] * factor:.4g} {shown}"
     mark = "" if row["stated"] else "*"

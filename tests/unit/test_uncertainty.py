@@ -15,17 +15,18 @@ from scipy.special import ndtr
 import cups
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.parts import usual_tub
+from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected.correction import without_map
 from sinkbowl.design.budget.budget import Budget
-from sinkbowl.design.budget.propagation import combined, distribution, draws, response
+from sinkbowl.design.budget.propagation import combined, distribution, response, samples
 from sinkbowl.design.budget.repeats import power, repeats_needed
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.budget.variation import starting_coefficient, varied
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.cli import main
-from sinkbowl_post.pages.spread_page import spread_page
+from sinkbowl_post.pages.uncertainty_page import uncertainty_page
 
 NOTHING = {
     "hole": "0 mm",
@@ -49,7 +50,7 @@ def cup(
 ) -> Case:
     """A cup 100 mm wide, lengths in mm, bowl_mass in g, with only these uncertainties."""
     rows = "\n".join(f"{name} = {json.dumps(v)}" for name, v in {**NOTHING, **known}.items())
-    more = f"{coefficient}\n{more}\n[spread]\n{rows}"
+    more = f"{coefficient}\n{more}\n[uncertainty]\n{rows}"
     return cups.cup(drill, title="Cup", height=height, wall=wall, mass=bowl_mass, more=more)
 
 
@@ -57,10 +58,18 @@ def effects(budget: Budget) -> dict[str, float]:
     return {row.name: row.effect for row in budget.contributions}
 
 
+def test_the_table_of_uncertainties_is_read_under_its_old_name_but_not_under_both() -> None:
+    """Case files and results of earlier versions have [spread]."""
+    old = cups.cup_text(6, more='[spread]\nmass = "0.2 g"')
+    assert parse_case(old, Path(), "cup").uncertainty.mass == pytest.approx(2e-4)
+    with pytest.raises(CaseError, match="spread is the old name of"):
+        parse_case(old + '\n[uncertainty]\nhole = "0.1 mm"', Path(), "cup")
+
+
 def test_uncertainties_left_out_are_the_stated_defaults() -> None:
     """Defaults of `uncertainty` (common practice, no source) for a 6 mm hole and 200 g."""
-    text = cups.cup_text(6, more='[spread]\nmass = "0.2 g"')
-    known = parse_case(text, Path(), "cup").spread
+    text = cups.cup_text(6, more='[uncertainty]\nmass = "0.2 g"')
+    known = parse_case(text, Path(), "cup").uncertainty
     assert known.stated == {"mass"}
     assert known.mass == pytest.approx(2e-4)
     assert known.hole == pytest.approx(5e-5)
@@ -69,13 +78,13 @@ def test_uncertainties_left_out_are_the_stated_defaults() -> None:
     assert known.contact_angle == pytest.approx(math.radians(10.0))
     assert known.discharge_coefficient == 0.02
     assert known.timing == 0.1
-    narrow = parse_case(text.replace("6 mm", "0.4 mm"), Path(), "cup").spread
+    narrow = parse_case(text.replace("6 mm", "0.4 mm"), Path(), "cup").uncertainty
     assert narrow.hole == pytest.approx(2e-5)
     icy = text + '[water]\ntemperature = "0.5 degC"\ncontact_angle = "4 deg"'
-    known = parse_case(icy, Path(), "cup").spread
+    known = parse_case(icy, Path(), "cup").uncertainty
     assert known.temperature == pytest.approx(0.5)
     assert known.contact_angle == pytest.approx(math.radians(4.0))
-    assert parse_case(text.replace('"6 mm"', '"96 mm"'), Path(), "cup").spread.hole == 0.0
+    assert parse_case(text.replace('"6 mm"', '"96 mm"'), Path(), "cup").uncertainty.hole == 0.0
 
 
 def test_bowl_was_weighed_so_its_mass_follows_nothing() -> None:
@@ -99,15 +108,15 @@ def test_missing_base_stays_missing_when_the_radius_is_varied() -> None:
 def test_parabola_through_three_values_is_exact_for_one() -> None:
     """f = 3 + sum of 2 s - s^2 and 0.5 s^2; known in closed form."""
     curve = response(3.0, np.array([0.0, 3.5]), np.array([4.0, 3.5]))
-    s = draws(2, 100)
+    s = samples(2, 100)
     exact = 3.0 + 2.0 * s[:, 0] - s[:, 0] ** 2 + 0.5 * s[:, 1] ** 2
     assert curve.at(s) == pytest.approx(exact, rel=1e-12)
 
 
 def test_draws_are_the_same_every_time_and_normal() -> None:
     """Mean 0, deviation 1, 95 % within 1.960 (standard normal), to four standard errors."""
-    drawn = draws(3)
-    assert np.array_equal(drawn, draws(3))
+    drawn = samples(3)
+    assert np.array_equal(drawn, samples(3))
     found = distribution(drawn[:, 0])
     error = 1.0 / math.sqrt(len(drawn))
     assert abs(found.mean) < 4.0 * error
@@ -149,7 +158,7 @@ def test_without_scatter_two_trials_do() -> None:
 def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
     """T ~ 1 / C for a small hole (Torricelli): effect -T u / C; 1 % for u = 0.02 and inertia."""
     case = cup(drill=4.0, coefficient="", discharge_coefficient=0.02)
-    budget = spread(case, model)
+    budget = error_budget(case, model)
     assert budget.time is not None
     exact = -budget.time * 0.02 / starting_coefficient(case)
     found = effects(budget)["discharge_coefficient"]
@@ -158,7 +167,7 @@ def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
 
 def test_shares_add_up_and_the_largest_comes_first() -> None:
     case = cup(timing="0.5 s", radius="0.1 mm", temperature="2 K")
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     shares = [row.share for row in budget.contributions]
     assert sum(shares) == pytest.approx(1.0)
     assert shares == sorted(shares, reverse=True)
@@ -174,7 +183,7 @@ def test_shares_add_up_and_the_largest_comes_first() -> None:
 def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
     """Only the hole uncertain: share = Phi((d_edge - d) / u), d_edge where the gate just opens.
 
-    Binomial error of 20 000 draws, four times, and the parabola's miss over a narrow range.
+    Binomial error of 20 000 samples, four times, and the parabola's miss over a narrow range.
     """
     case = cup(drill=1.15, hole="0.03 mm")
 
@@ -185,7 +194,7 @@ def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
 
     edge = brentq(excess, 0.8e-3, 1.5e-3)
     exact = float(ndtr((edge - 1.15e-3) / 3e-5))
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     assert budget.plugged is not None
     assert 0.02 < exact < 0.5
     assert budget.plugged == pytest.approx(exact, abs=0.012), f"{budget.plugged} against {exact}"
@@ -194,15 +203,15 @@ def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
 
 def test_contact_angle_alone_decides_only_whether_it_starts() -> None:
     case = cup(drill=1.15, contact_angle="10 deg")
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     assert budget.uncertainty == 0.0
     assert budget.plugged is not None
     assert 0.0 < budget.plugged < 1.0
     pushed = cup(
         drill=1.15, contact_angle="10 deg", more='[start]\nkind = "push"\npush = "0.1 N s"'
     )
-    assert spread(pushed, "quasi-static").plugged is None
-    assert spread(case, "falling").plugged is None
+    assert error_budget(pushed, "quasi-static").plugged is None
+    assert error_budget(case, "falling").plugged is None
 
 
 def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
@@ -213,20 +222,20 @@ def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
     case = cup(
         bowl_mass=mass * 1e3, wall=8.0, height=50.0, drill=10.0, mass="0.4 g", timing="0.1 s"
     )
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     exact = float(ndtr(-0.6 / 0.4))
     assert budget.time is not None
     assert budget.floating == pytest.approx(exact, abs=0.008), f"{budget.floating} against {exact}"
-    assert "of the trials stop part-sunk" in spread_page(budget.as_dict())
+    assert "of the trials stop part-sunk" in uncertainty_page(budget.as_dict())
 
 
 def test_bowl_that_floats_has_no_time_to_spread() -> None:
-    budget = spread(cup(bowl_mass=130.0, wall=8.0, mass="1 g"))
+    budget = error_budget(cup(bowl_mass=130.0, wall=8.0, mass="1 g"))
     assert budget.time is None
     assert budget.floating == 1.0
     assert budget.contributions == ()
-    text = spread_page(budget.as_dict())
-    assert "No time to spread by the corrected model" in text
+    text = uncertainty_page(budget.as_dict())
+    assert "No time by the corrected model" in text
     assert "floats with draft" in text
     assert "100 % of the trials stop part-sunk" in text
 
@@ -235,31 +244,33 @@ def test_bowl_that_floats_within_its_uncertainty_is_told_so() -> None:
     plain = cup(bowl_mass=138.0, wall=8.0, height=50.0)
     mass = plain.water.density * plain.bowl.solid_volume + 0.2e-3
     case = cup(bowl_mass=mass * 1e3, wall=8.0, height=50.0, mass="0.5 g")
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     assert budget.time is None
     assert "one standard uncertainty away (mass) it floats" in budget.outcome
     assert 0.2 < budget.floating < 0.5
 
 
 def test_bowl_too_heavy_to_float_has_no_time_to_spread() -> None:
-    budget = spread(cup(bowl_mass=600.0, mass="1 g"))
+    budget = error_budget(cup(bowl_mass=600.0, mass="1 g"))
     assert budget.time is None
     assert budget.under == 1.0
-    assert "go under at once" in spread_page(budget.as_dict())
+    assert "go under at once" in uncertainty_page(budget.as_dict())
 
 
 def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
     case = cup(drill=1.0, hole="0.01 mm")
-    budget = spread(case, "quasi-static")
+    budget = error_budget(case, "quasi-static")
     pushed = cup(drill=1.0, more='[start]\nkind = "push"\npush = "0.1 N s"')
     assert budget.plugged is not None
     assert budget.plugged > 0.99
     assert budget.time == pytest.approx(MODELS["quasi-static"](pushed).sinking_time, rel=1e-6)
-    assert "Once it has started, for as it stands it is plugged" in spread_page(budget.as_dict())
+    assert "Once it has started, for as it stands it is plugged" in uncertainty_page(
+        budget.as_dict()
+    )
 
 
 def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:
-    budget = spread(cup(drill=96.0, radius="0.2 mm", mass="1 g"), "falling")
+    budget = error_budget(cup(drill=96.0, radius="0.2 mm", mass="1 g"), "falling")
     assert budget.time is not None
     assert effects(budget)["hole"] == 0.0
     assert effects(budget)["radius"] > 0.0
@@ -267,21 +278,21 @@ def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:
 
 def test_fit_tells_how_far_it_misses() -> None:
     """Quasi-static times are smooth: 0.1 % of the time for uncertainties of a few per cent."""
-    budget = spread(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
+    budget = error_budget(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
     assert budget.fit_miss is not None
     assert 0.0 < budget.fit_miss < 1e-3, f"{budget.fit_miss:.1e}"
-    assert "not smooth" not in spread_page(budget.as_dict())
+    assert "not smooth" not in uncertainty_page(budget.as_dict())
     poor = {**budget.as_dict(), "fit_miss": 0.02}
-    assert "not smooth here (2 % off)" in spread_page(poor)
+    assert "not smooth here (2 % off)" in uncertainty_page(poor)
     nowhere = {**budget.as_dict(), "fit_miss": math.inf}
-    assert "not smooth here (where it should sink it does not)" in spread_page(nowhere)
+    assert "not smooth here (where it should sink it does not)" in uncertainty_page(nowhere)
 
 
 def test_repeats_are_told_for_the_difference_asked_for() -> None:
     case = cup(timing="0.1 s")
-    budget = spread(case, "quasi-static", difference=0.08)
+    budget = error_budget(case, "quasi-static", difference=0.08)
     assert [(r.difference, r.trials) for r in budget.repeats] == [(0.08, 26)]
-    shares = [r.difference / budget.time for r in spread(case, "quasi-static").repeats]
+    shares = [r.difference / budget.time for r in error_budget(case, "quasi-static").repeats]
     assert shares == pytest.approx([0.01, 0.02, 0.05])
 
 
@@ -311,7 +322,7 @@ def test_command_adds_the_budget_to_page_and_figures(
             continue
         figures = json.loads(shown)
         assert figures["verdict"] == "sinks"
-        budget = figures["spread"]
+        budget = figures["uncertainty"]
         assert budget["sinking_time_s"] == figures["reduced"]["quasi-static"]["sinking_time_s"]
         rows = {row["name"]: row for row in budget["contributions"]}
         assert set(rows) == set(NOTHING)

@@ -7,17 +7,17 @@ import numpy as np
 from sinkbowl.compiled import kernel
 
 from .heave import BOIL, LEVEL, SHED, STATE, TERMS, TO_RIM, heave_rates
-from .march import AIR, accept, fall
+from .integration import AIR, accept, advance_flight
 
 
 @kernel
-def along(bowl, t, course, dt, cells, room, out):
+def terms_on_course(bowl, t, course, dt, cells, room, out):
     """Fill out (n, TERMS + AIR), terms and `air`, at moments t (n,) of a course (n, STATE).
 
     The boil's height is the equations' own too, and only its first value is the course's.
 
     dt : longest step of the water in flight [s]
-    cells, room : see `march`
+    cells, room : see `integrate`
     """
     air, told, y, new = room.air, room.told, room.at, room.new
     count, pace = np.int64(0), 0.0
@@ -34,7 +34,7 @@ def along(bowl, t, course, dt, cells, room, out):
             share = (part + 1.0) / parts
             for i in range(BOIL):
                 new[i] = course[k - 1, i] + share * (course[k, i] - course[k - 1, i])
-            pace, _ = fall(bowl, y, now, h, cells, count, room, pace)
+            pace, _ = advance_flight(bowl, y, now, h, cells, count, room, pace)
             # Implicit in the root: what a boil sheds goes like its height to the power 3/2.
             fed, shed = room.rate[BOIL] + told[SHED], told[SHED]
             loss = shed / y[BOIL] if y[BOIL] > 0.0 else 0.0

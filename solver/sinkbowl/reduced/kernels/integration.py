@@ -9,7 +9,7 @@ the Jacobian:
 
 It is L-stable: a narrow hole makes the equations stiff. It stays of second order with any J, so
 that J may be some steps old. Steps have one length and, later, are a share of the time gone by,
-`spread`: a slow sinking takes some thousand steps however long it lasts. What comes down of the
+`step_share`: a slow sinking takes some thousand steps however long it lasts. What comes down of the
 water aloft within a step is known before it (flight.py). An event is where a function of the state
 rises through zero; the step is taken again, just so long. One within which the draft turns beyond
 the rim, or the edge of the water over it, ends at the turn.
@@ -36,7 +36,7 @@ from .flight import (
     UP,
     UP_2,
     come_down,
-    settle,
+    drop_landed,
 )
 from .heave import (
     ALOFT,
@@ -275,7 +275,7 @@ def launch(bowl, y, t, h, told, cell):
 
 
 @part
-def fall(bowl, y, t, h, cells, count, room, pace):
+def advance_flight(bowl, y, t, h, cells, count, room, pace):
     """Enter into `air` what leaves the pool and what comes down within a step; the speed over the
     base of the newest of it [m/s], and the moment of the first [s]."""
     air, told = room.air, room.told
@@ -293,10 +293,11 @@ def fall(bowl, y, t, h, cells, count, room, pace):
 
 @part
 def attempt(model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace):
-    """Take a step into `room.new`; how far the first event is ahead then, which, and as `fall`."""
+    """Take a step into `room.new`; how far the first event is ahead then, which, and what
+    `advance_flight` returns."""
     first = t
     if model == HEAVE:
-        pace, first = fall(bowl, y, t, h, cells, count, room, pace)
+        pace, first = advance_flight(bowl, y, t, h, cells, count, room, pace)
     invert(h, room.jacobian, room.matrix)
     step(model, bowl, y, phase, h, room)
     value, which = ahead_of(model, bowl, t + h, room.new, phase, floats, latest, dry)
@@ -311,7 +312,7 @@ def accept(bowl, y, t, h, phase, cells, count, room):
     if cells[count, MASS] > 0.0:
         cells[count, MASS] = 0.5 * bowl.density * (y[FLOW] + max(new[FLOW], 0.0)) * h
         count += 1
-    count, air[ALOFT] = settle(cells, count)
+    count, air[ALOFT] = drop_landed(cells, count)
     air[WAY] += air[WAY_NEXT]
     heave_rates(bowl, new, air, phase, room.shares, told, room.rate)
     if count > 0 and cells[count - 1, START_2] == t + h:
@@ -331,8 +332,22 @@ def keep(rows, n, t, y, told, air):
 
 
 @kernel
-def march(
-    model, bowl, y, t, phase, beyond, floats, latest, dt, spread, sizes, rows, cells, times, room
+def integrate(
+    model,
+    bowl,
+    y,
+    t,
+    phase,
+    beyond,
+    floats,
+    latest,
+    dt,
+    step_share,
+    sizes,
+    rows,
+    cells,
+    times,
+    room,
 ):
     """Integrate to an event; which one (negative: why to none), and how many rows there are.
 
@@ -340,7 +355,7 @@ def march(
     beyond : whether to go on after the rim is under, until the bowl is full or at rest
     floats : whether it is lighter than water, so that it comes to rest
     latest : time at which it ends at the latest [s]
-    dt, spread : first step of a phase [s]; share of the phase's time that steps grow to
+    dt, step_share : first step of a phase [s]; share of the phase's time that steps grow to
     sizes : (STATE,) of the state's components
     rows : (n, ROW) of each moment; cells : (m, CELL); times : (TIMES,), nan before the event
     """
@@ -364,7 +379,7 @@ def march(
             if steps % RENEWED == 0 or longest < dt:
                 differentiate(model, bowl, y, phase, sizes, room)
             steps += 1
-            high = min(max(dt, spread * (t - began)), longest)
+            high = min(max(dt, step_share * (t - began)), longest)
             longest *= GROWTH
             low, below, above, h = 0.0, value, 0.0, high
             tries, side, after, first, whole = 0, 0, pace, t, True

@@ -10,7 +10,7 @@ from console import call
 from cups import cup_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.design.budget.uncertainty import spread
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.sizing.sizing import size
 
 CUP = cup_text(more="discharge_coefficient = 0.61")
@@ -34,37 +34,41 @@ def case(tmp_path: Path) -> Path:
     ("line", "key", "says"),
     [
         # unknown, wrong kind
-        ('diameter = "0.1 mm"', "spread.diameter", "hole.diameter"),
-        ('holes = "0.1 mm"', "spread.holes", "Did you mean spread.hole?"),
-        ("hole = 0.05", "spread.hole", "has no unit"),
-        ('hole = "0.05"', "spread.hole", "has no unit"),
-        ('hole = "1 g"', "spread.hole", "not an uncertainty of a length"),
-        ('mass = "1 mm"', "spread.mass", "not an uncertainty of a mass"),
-        ('temperature = "1 degC"', "spread.temperature", "in K from 0 K"),
-        ('contact_angle = "1 mm"', "spread.contact_angle", "not an uncertainty of an angle"),
-        ('timing = "1 mm"', "spread.timing", "not an uncertainty of a time"),
-        ('discharge_coefficient = "0.02"', "spread.discharge_coefficient", "is no plain number"),
-        ("discharge_coefficient = true", "spread.discharge_coefficient", "is no plain number"),
+        ('diameter = "0.1 mm"', "uncertainty.diameter", "hole.diameter"),
+        ('holes = "0.1 mm"', "uncertainty.holes", "Did you mean uncertainty.hole?"),
+        ("hole = 0.05", "uncertainty.hole", "has no unit"),
+        ('hole = "0.05"', "uncertainty.hole", "has no unit"),
+        ('hole = "1 g"', "uncertainty.hole", "not an uncertainty of a length"),
+        ('mass = "1 mm"', "uncertainty.mass", "not an uncertainty of a mass"),
+        ('temperature = "1 degC"', "uncertainty.temperature", "in K from 0 K"),
+        ('contact_angle = "1 mm"', "uncertainty.contact_angle", "not an uncertainty of an angle"),
+        ('timing = "1 mm"', "uncertainty.timing", "not an uncertainty of a time"),
+        (
+            'discharge_coefficient = "0.02"',
+            "uncertainty.discharge_coefficient",
+            "is no plain number",
+        ),
+        ("discharge_coefficient = true", "uncertainty.discharge_coefficient", "is no plain number"),
         # negative, not finite, absurd
-        ('hole = "-0.1 mm"', "spread.hole", "from 0 mm"),
-        ('mass = "nan g"', "spread.mass", "not a finite number"),
-        ('timing = "inf s"', "spread.timing", "not a finite number"),
-        ('timing = "2 hours"', "spread.timing", "to 1 hour"),
-        ("discharge_coefficient = -0.1", "spread.discharge_coefficient", "from 0 to 0.25"),
-        ("discharge_coefficient = nan", "spread.discharge_coefficient", "from 0 to 0.25"),
-        ("discharge_coefficient = 0.5", "spread.discharge_coefficient", "from 0 to 0.25"),
+        ('hole = "-0.1 mm"', "uncertainty.hole", "from 0 mm"),
+        ('mass = "nan g"', "uncertainty.mass", "not a finite number"),
+        ('timing = "inf s"', "uncertainty.timing", "not a finite number"),
+        ('timing = "2 hours"', "uncertainty.timing", "to 1 hour"),
+        ("discharge_coefficient = -0.1", "uncertainty.discharge_coefficient", "from 0 to 0.25"),
+        ("discharge_coefficient = nan", "uncertainty.discharge_coefficient", "from 0 to 0.25"),
+        ("discharge_coefficient = 0.5", "uncertainty.discharge_coefficient", "from 0 to 0.25"),
         # more than the value itself allows
-        ('hole = "6 mm"', "spread.hole", "at most 5 mm"),
-        ('mass = "60 g"', "spread.mass", "at most 50 g"),
-        ('radius = "2 cm"', "spread.radius", "at most 12.5 mm"),
-        ('temperature = "25 K"', "spread.temperature", "at most 20 K"),
-        ('contact_angle = "70 deg"', "spread.contact_angle", "at most 60 deg"),
-        ("discharge_coefficient = 0.2", "spread.discharge_coefficient", "at most 0.1525"),
+        ('hole = "6 mm"', "uncertainty.hole", "at most 5 mm"),
+        ('mass = "60 g"', "uncertainty.mass", "at most 50 g"),
+        ('radius = "2 cm"', "uncertainty.radius", "at most 12.5 mm"),
+        ('temperature = "25 K"', "uncertainty.temperature", "at most 20 K"),
+        ('contact_angle = "70 deg"', "uncertainty.contact_angle", "at most 60 deg"),
+        ("discharge_coefficient = 0.2", "uncertainty.discharge_coefficient", "at most 0.1525"),
     ],
 )
 def test_wrong_uncertainty_is_named_with_what_would_do(line: str, key: str, says: str) -> None:
     with pytest.raises(CaseError) as caught:
-        parse_case(f"{CUP}[spread]\n{line}\n", Path(), "cases/cup.toml")
+        parse_case(f"{CUP}[uncertainty]\n{line}\n", Path(), "cases/cup.toml")
     print(caught.value)
     assert str(caught.value).startswith("cases/cup.toml: ")
     assert caught.value.key == key
@@ -80,11 +84,11 @@ def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(
 ) -> None:
     known = {"hole": "0 mm", "radius": "0 mm", key: "0.5 mm"}
     rows = "".join(f'{name} = "{value}"\n' for name, value in known.items())
-    text = CUP.replace('"20 mm"', '"95.9 mm"') + "[spread]\n" + rows
+    text = CUP.replace('"20 mm"', '"95.9 mm"') + "[uncertainty]\n" + rows
     with pytest.raises(CaseError) as caught:
-        spread(parse_case(text, Path(), "cup"), "falling")
-    assert caught.value.key == f"spread.{key}"
-    assert f'spread.{key} = "0.5 mm" does not fit: {says}' in str(caught.value)
+        error_budget(parse_case(text, Path(), "cup"), "falling")
+    assert caught.value.key == f"uncertainty.{key}"
+    assert f'uncertainty.{key} = "0.5 mm" does not fit: {says}' in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -158,6 +162,6 @@ def test_missing_or_wrong_case_is_named(
     extra = ("--time", "5 s") if command == "size" else ("--uncertainty",)
     assert call(command, tmp_path / "none.toml", *extra) == 2
     assert "none.toml" in capsys.readouterr().err
-    case.write_text(CUP + '[spread]\nhole = "30 mm"\n')
+    case.write_text(CUP + '[uncertainty]\nhole = "30 mm"\n')
     assert call(command, case, *extra) == 2
-    assert 'spread.hole = "30 mm"' in capsys.readouterr().err
+    assert 'uncertainty.hole = "30 mm"' in capsys.readouterr().err

@@ -12,7 +12,7 @@ FloatArray = NDArray[np.float64]
 Value = float | FloatArray
 
 
-class Levels(NamedTuple):
+class VolumeTable(NamedTuple):
     """Volume below a height, as cubics, with what round ballast rings add to it or take.
 
     heights : (k+1,) ascending [m]

@@ -54,7 +54,7 @@ class Record:
     readings: Mapping[str, FloatArray]
 
 
-class Path:
+class FlowCourse:
     """A run's draft and inner water as smooth functions of time, until the rim is under.
 
     Attributes

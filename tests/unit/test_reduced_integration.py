@@ -14,8 +14,8 @@ from sinkbowl.case.shipped import shipped_case
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.kernels import heave as terms
-from sinkbowl.reduced.kernels.march import HEAVE, LANDS, LATE, RIM_UNDER, ROW_ALOFT
-from sinkbowl.reduced.legs import march, terms_along
+from sinkbowl.reduced.kernels.integration import HEAVE, LANDS, LATE, RIM_UNDER, ROW_ALOFT
+from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.vessel import Vessel
 
@@ -73,12 +73,14 @@ def test_flight_before_the_first_landing_is_that_of_scipys_integrator(
 ) -> None:
     """Without delay the equations are ordinary ones; second order: 1e-4 with half the steps."""
     tables = tabulate(case_of(name, hole))
-    whole = march(HEAVE, tables.bowl, heave.first_state(tables), False)
+    whole = integrate(HEAVE, tables.bowl, heave.first_state(tables), False)
     until = 0.9 * float(whole.times[LANDS])
     expected = scipys(tables, until)
     errors = []
     for steps in (150, 300):
-        leg = march(HEAVE, tables.bowl, heave.first_state(tables), False, latest=until, steps=steps)
+        leg = integrate(
+            HEAVE, tables.bowl, heave.first_state(tables), False, latest=until, steps=steps
+        )
         assert leg.stop == LATE
         got = np.append(leg.rows[-1, 1 : 1 + terms.STATE], leg.rows[-1, ROW_ALOFT])
         errors.append(float(np.max(np.abs(got / expected - 1.0))))
@@ -95,13 +97,13 @@ def test_sinking_time_converges_with_the_square_of_the_step(name: str, hole: flo
     tables = tabulate(case_of(name, hole))
     times = []
     for factor in (1, 2, 4, 8):
-        leg = march(
+        leg = integrate(
             HEAVE,
             tables.bowl,
             heave.first_state(tables),
             False,
             steps=150 * factor,
-            spread=1e-3 / factor,
+            step_share=1e-3 / factor,
         )
         times.append(float(leg.times[RIM_UNDER]))
     changes = np.abs(np.diff(times)) / times[-1]
@@ -120,7 +122,7 @@ def test_a_rim_that_dips_and_returns_within_a_step_is_under() -> None:
     def under(push: float, steps: int) -> bool:
         state = heave.first_state(tables)
         state[terms.SPEED] += push
-        leg = march(HEAVE, tables.bowl, state, False, steps=steps, latest=0.2)
+        leg = integrate(HEAVE, tables.bowl, state, False, steps=steps, latest=0.2)
         return leg.stop == RIM_UNDER
 
     low, high = 0.5, 0.8
