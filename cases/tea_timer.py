@@ -9,7 +9,7 @@
 from pathlib import Path
 
 from sinkbowl import check, load_case, read_result, run
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl_post import compare, comparison_figure, export, film, save_figure
 
 folder = Path("tea-timer")

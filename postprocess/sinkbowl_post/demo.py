@@ -7,7 +7,7 @@ from itertools import count
 from pathlib import Path
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import check

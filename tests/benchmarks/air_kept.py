@@ -17,7 +17,7 @@ import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.scatter.disturbance import drawn

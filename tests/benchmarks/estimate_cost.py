@@ -14,7 +14,7 @@ from pathlib import Path
 from time import process_time
 
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.case.text import text_with
 from sinkbowl.running.estimate import estimate
 from sinkbowl.running.runner import run

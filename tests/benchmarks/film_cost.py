@@ -18,7 +18,7 @@ from time import perf_counter
 from typing import Any
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
 from sinkbowl_post.filming.clock import FRAMES_PER_SECOND

@@ -6,7 +6,7 @@ Run: python tests/benchmarks/fit_cost.py
 from time import process_time
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS
 from sinkbowl_post.fitting.time_law import USUAL, solve_at, time_law
 from sinkbowl_post.fitting.trial_fit import fit_trials

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.common.errors import SinkbowlError
-from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.corrected.flow_map import MapBowl
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import verdict

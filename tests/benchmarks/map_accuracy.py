@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, MapRow, shipped_rows
 from sinkbowl.corrected.learnt import learnt
 from sinkbowl.mapping.fit import known_of

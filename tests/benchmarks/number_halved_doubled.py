@@ -20,7 +20,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import sinkbowl
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 
 NUMBERS = {
     "AIR_LAYERS": "step.py",
@@ -54,7 +54,7 @@ import json, sys
 from dataclasses import replace
 from sinkbowl import load_case, run
 from sinkbowl.common.errors import SinkbowlError
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 for _, name, hole, options in json.loads(sys.argv[1]):
     case = load_case(shipped_case(name)).with_hole(1e-3 * hole)
     case = replace(case, flow=replace(case.flow, **options))

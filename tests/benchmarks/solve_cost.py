@@ -21,7 +21,7 @@ from scipy.sparse import csr_matrix, diags
 from scipy.sparse.linalg import splu
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance

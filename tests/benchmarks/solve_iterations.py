@@ -21,7 +21,7 @@ from matplotlib.figure import Figure
 from scipy.ndimage import label
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.poisson import PressureSolver
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance

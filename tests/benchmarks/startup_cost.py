@@ -15,7 +15,7 @@ from resource import RUSAGE_CHILDREN, getrusage
 from tempfile import TemporaryDirectory
 from time import perf_counter
 
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 
 MAIN = "from sinkbowl_post.cli import main; main({})"
 COMMANDS = {
@@ -34,7 +34,7 @@ COMMANDS = {
 STEPS = """
 from dataclasses import replace
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.running.runner import run
 def stop(now):
     raise KeyboardInterrupt

@@ -20,7 +20,7 @@ import numba
 import numpy as np
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
 

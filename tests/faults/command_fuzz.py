@@ -30,9 +30,9 @@ from pathlib import Path
 
 from faults.command_inputs import TITLES, random_case, spoil_result
 from faults.mutation import Hang, mutated
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow import layout
-from sinkbowl.reduced.attribution import sharing
+from sinkbowl.reduced.attribution import attribute
 from sinkbowl.running import estimate
 from sinkbowl_post.cli import main as sinkbowl
 
@@ -273,7 +273,7 @@ def fuzz(folder: Path, count: int, seed: int, commands: Sequence[str] = ()) -> d
     """Give each command its share of inputs; what failed is kept in the folder."""
     chosen = {name: share for name, share in SHARES.items() if not commands or name in commands}
     whole, tallies = sum(chosen.values()), {}
-    layout.MOST_CELLS, sharing.STAGES = MOST_CELLS, 1
+    layout.MOST_CELLS, attribute.STAGES = MOST_CELLS, 1
     for name, value in SHORT_ESTIMATE.items():
         setattr(estimate, name, value)
     place = prepared(folder)

@@ -15,7 +15,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from synthetic import seal_again
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 
 CUP = cup_text(title="Cup", more='discharge_coefficient = 0.61\n[start]\nkind = "set down"')

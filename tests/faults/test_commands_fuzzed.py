@@ -11,7 +11,7 @@ import pytest
 
 from faults.command_fuzz import SHORT_ESTIMATE, fuzz
 from sinkbowl.flow import layout
-from sinkbowl.reduced.attribution import sharing
+from sinkbowl.reduced.attribution import attribute
 from sinkbowl.running import estimate
 
 COUNTS = {
@@ -35,7 +35,7 @@ def test_spoilt_inputs_never_break_a_command(
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     with monkeypatch.context() as kept:
         kept.setattr(layout, "MOST_CELLS", layout.MOST_CELLS)  # put back after the fuzz sets it
-        kept.setattr(sharing, "STAGES", sharing.STAGES)
+        kept.setattr(attribute, "STAGES", attribute.STAGES)
         for name in SHORT_ESTIMATE:
             kept.setattr(estimate, name, getattr(estimate, name))
         tally = fuzz(tmp_path / "inputs", COUNTS[command], 11, [command])[command]

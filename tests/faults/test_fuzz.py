@@ -25,7 +25,7 @@ from faults.mutation import mutated, outcome, watched
 from faults.test_bad_cases import GOOD, PROFILE
 from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.record import HISTORY, MOST
 from sinkbowl.files.result import read_result

@@ -14,7 +14,7 @@ import pytest
 from console import call
 from cups import cup_text
 from sinkbowl.case.case import parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.files.result import read_result

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import psutil
 import pytest
 
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.case.text import text_with
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import read_sweep

@@ -23,9 +23,9 @@ from sinkbowl.common.plain_text import for_csv, for_csv_remark, for_figure, for_
 from sinkbowl.design.charting.chart import Chart, chart
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import Sweep, SweepRun
-from sinkbowl_post.chart.table import chart_csv
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.pages.chart_page import chart_csv
 from sinkbowl_post.pages.sweep_page import sweep_page
 from sinkbowl_post.reference_curves.table import read_table
 from sinkbowl_post.style import show_plainly

@@ -15,8 +15,7 @@ from pydantic import BaseModel
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case import schema as case_schema
 from sinkbowl.case.case import load_case, parse_case
-from sinkbowl.case.shipped import shipped_case, shipped_cases
-from sinkbowl.case.starter import BOWLS, starter_case, starter_outline
+from sinkbowl.case.starter import BOWLS, shipped_case, shipped_cases, starter_case, starter_outline
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.case.keys import numeric_key, numeric_keys
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.case.text import text_with
 from sinkbowl.common.errors import InputRefused
 

@@ -23,11 +23,10 @@ from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.statics.stability import GROWTH_TO_TIP, stability_curve
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.chart.places import Room
-from sinkbowl_post.chart.table import chart_csv, rows
 from sinkbowl_post.chart.ticks import brief, drill_ticks, line_times, named_drills
-from sinkbowl_post.chart.tipping import tipping_areas
 from sinkbowl_post.chart.trials import trial_marks
-from sinkbowl_post.pages.chart_page import chart_figures, chart_page
+from sinkbowl_post.chart.zones import tipping_areas
+from sinkbowl_post.pages.chart_page import chart_csv, chart_figures, chart_page, rows
 from trials import cup_case, sinking_time, trials_of
 
 TALL = """title = "Tumbler"

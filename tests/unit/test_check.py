@@ -14,9 +14,9 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import CheckResult, check
 from sinkbowl.reduced import MODELS, heave
-from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.heel import resting_heel
+from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.stability import stability_curve
 
 CONTRACT = {

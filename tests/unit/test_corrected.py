@@ -13,7 +13,7 @@ from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 from cups import cup
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import STALL_HALF, widened
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import nearly_stalls
 from sinkbowl.corrected import MODELS
@@ -30,7 +30,7 @@ from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
-from sinkbowl.mapping.choice import least_sure
+from sinkbowl.mapping.design import least_sure
 from sinkbowl.mapping.fit import fitted, greatest_likelihood, known_of
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import falling, heave

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.table import csv_text
 from sinkbowl.files.result import read_result

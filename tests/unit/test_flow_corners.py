@@ -16,7 +16,7 @@ import cups
 from flow_bodies import even_grid, slanted_tank
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.grid.regions import inside_cells

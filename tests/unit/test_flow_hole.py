@@ -9,7 +9,7 @@ import pytest
 
 from flow_bodies import even_grid
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.effects.orifice_model import contraction
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.layout import lay_out

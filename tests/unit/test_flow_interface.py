@@ -8,7 +8,7 @@ import pytest
 
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid

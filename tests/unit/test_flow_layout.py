@@ -11,7 +11,7 @@ import pytest
 from flow_bodies import FloatArray, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
 

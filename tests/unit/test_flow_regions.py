@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.grid.regions import inside_cells
 from sinkbowl.flow.grid.solid import LEAST_OPEN, closed, place_solid
 from sinkbowl.flow.layout import lay_out

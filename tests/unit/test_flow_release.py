@@ -9,7 +9,7 @@ from scipy.special import jn_zeros
 
 from coarse_cups import STEEL, case_of, thick_cup
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.release import wave_levels
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance

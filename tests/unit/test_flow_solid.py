@@ -16,7 +16,7 @@ from flow_bodies import (
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.grid.grid import Grid, cell_volumes, uniform_grid
 from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, place_solid
 from sinkbowl.flow.kernels.interface import open_polygon

@@ -15,7 +15,7 @@ from random_bowls import sections
 from sinkbowl.bowl.ballast import Ring
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.statics import hydrostatics as hs
 
 

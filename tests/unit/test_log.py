@@ -12,9 +12,9 @@ import pytest
 from scipy.stats import ttest_1samp
 
 from console import call
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
+from sinkbowl_post.measured.mean_time import critical_value, grubbs
 from sinkbowl_post.measured.measured import Trials, read_measured
-from sinkbowl_post.measured.outlier import critical_value, grubbs
 
 HANDBOOK = (199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57)
 

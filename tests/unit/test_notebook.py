@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
-from sinkbowl.case.shipped import shipped_cases
+from sinkbowl.case.starter import shipped_cases
 from sinkbowl.common.shown import TextTable
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import check

@@ -9,7 +9,7 @@ import pytest
 
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.base_layer import layer_thickness

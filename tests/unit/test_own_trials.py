@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.reduced import MODELS
 from sinkbowl_post.measured.measured import Trace
-from sinkbowl_post.measured.trace_rms import rms_words, trace_rms
+from sinkbowl_post.measured.overlay import rms_words, trace_rms
 from sinkbowl_post.reference_curves.curves import curves
 from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.trials import trial_points

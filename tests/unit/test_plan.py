@@ -12,7 +12,7 @@ import pytest
 
 import cups
 from console import call
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.planning.plan_text import (
     FRAME_RATES,

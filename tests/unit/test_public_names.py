@@ -19,7 +19,7 @@ import pytest
 
 import sinkbowl
 import sinkbowl_post
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.pages.telling import json_text
 from synthetic import write_result

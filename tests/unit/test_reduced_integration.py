@@ -10,7 +10,7 @@ from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.kernels import heave as terms

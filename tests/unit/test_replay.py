@@ -11,15 +11,14 @@ import pytest
 from scipy.integrate import cumulative_simpson
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
-from sinkbowl.reduced.attribution.attribute import Reasons, attribute
+from sinkbowl.reduced.attribution.attribute import Reasons, attribute, share_out
 from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
 from sinkbowl.reduced.attribution.quasi_static_replay import head_needed
-from sinkbowl.reduced.attribution.sharing import share_out
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms

@@ -10,7 +10,7 @@ import pytest
 
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.shown import duration
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.sizing.design_variable import hole_setting

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.special import elliprd, iv, kve
 
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.statics.added_mass import half_spheroid_share
 from sinkbowl.statics.meniscus import _bessel_i, _ratio_k
 

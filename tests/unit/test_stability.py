@@ -9,7 +9,7 @@ from cups import cup, top_heavy_cup
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.statics.heel import heeled_level, resting_heel, righting_arm, water_below
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import (

@@ -25,12 +25,12 @@ from clips import (
     write_frames,
 )
 from console import call
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.measured.measured import Trace, read_measured
-from sinkbowl_post.tracing.patience import Patience
+from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.smooth import smooth_course
 from sinkbowl_post.tracing.trace import ClipTrace, trace
 from synthetic import write_result
@@ -276,7 +276,7 @@ def test_a_list_of_clips_is_not_opened(clean: Path, tmp_path: Path) -> None:
 
 
 def test_a_clip_too_long_is_refused(clean: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sinkbowl_post.tracing.streak.LARGEST", 321 * 20)
+    monkeypatch.setattr("sinkbowl_post.tracing.marks.LARGEST", 321 * 20)
     with pytest.raises(CaseError, match="too long for a line of 321 pixels"):
         traced(clean)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pint
 import pytest
 
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.units import CELSIUS, USUAL, Kind, read_quantity
 
 NUMBERS = np.concatenate((

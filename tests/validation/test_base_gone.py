@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from sinkbowl.case.case import load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.runner import run
 

@@ -18,7 +18,7 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.kernels.hole import SHARP
 from sinkbowl.running.members import run_members

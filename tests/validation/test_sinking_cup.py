@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.diagnostics import make_diagnostics, open_budget

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
-from sinkbowl.case.shipped import shipped_case
+from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.regions import inside_cells

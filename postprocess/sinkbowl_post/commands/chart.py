@@ -71,8 +71,8 @@ def chart(
     tell(figures if as_json else chart_page(figures))
     for path in wanted:
         if path.suffix.lower() == ".csv":
-            from sinkbowl_post.chart.table import chart_csv
             from sinkbowl_post.output import write_whole
+            from sinkbowl_post.pages.chart_page import chart_csv
 
             write_whole(path, chart_csv(done, comma).encode())
         else:

@@ -72,7 +72,7 @@ def run(
     loaded = load_case(case)
     if only_estimate:
         from sinkbowl.running.estimate import estimate
-        from sinkbowl_post.pages.estimate_page import estimate_figures, estimate_page
+        from sinkbowl_post.pages.run_page import estimate_figures, estimate_page
 
         told = estimate(loaded)
         tell(estimate_figures(told) if as_json else estimate_page(told))

@@ -20,10 +20,9 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.best import Best
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable, seconds
-from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.sinking import FloatArray, Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
-from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute

@@ -17,9 +17,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
-from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.measured.mean_time import MeanTime

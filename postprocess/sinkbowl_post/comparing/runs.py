@@ -11,8 +11,7 @@ from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.comparing.compare import Comparison, compare
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
-from sinkbowl_post.measured.overlay import Overlay, overlay_of
-from sinkbowl_post.measured.trace_rms import trace_rms
+from sinkbowl_post.measured.overlay import Overlay, overlay_of, trace_rms
 
 MOST = 6
 """Runs that a reader can keep apart on one page."""

@@ -9,11 +9,10 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.common.table import csv_text
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
-from sinkbowl_post.exporting.field_mesh import FieldMesh
+from sinkbowl_post.exporting.field_mesh import FieldMesh, write_vtu, write_xdmf
 from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
 from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import Section
-from sinkbowl_post.exporting.series import write_vtu, write_xdmf
 from sinkbowl_post.output import check_output, write_whole, written_aside
 
 Writer = Callable[[Result, FieldMesh, Sequence[int], Path], None]

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
-from sinkbowl.files.closed_air_words import closed_air_words
+from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.filming.picture import Window

@@ -18,7 +18,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
 from scipy.stats import chi2, t
 
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.sinking import FloatArray
 
 DOUBTFUL = 0.05

@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.one_hole_figure import one_hole_figure
 from sinkbowl_post.fitting.trace import TraceFit

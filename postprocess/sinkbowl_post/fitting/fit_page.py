@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.constants import LEVEL
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict

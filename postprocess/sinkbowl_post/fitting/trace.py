@@ -21,7 +21,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.stats import chi2, t
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t
 
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 
 FEWEST = 3

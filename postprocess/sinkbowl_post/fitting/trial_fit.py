@@ -25,7 +25,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS

@@ -25,7 +25,7 @@ from scipy.optimize import brentq, least_squares
 from scipy.special import log_ndtr
 from scipy.stats import chi2
 
-from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head

@@ -15,7 +15,7 @@ from sinkbowl.case.schema import LENGTH, MASS
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.units import number_of
 from sinkbowl_post.logbook.book import append_row, take_back
-from sinkbowl_post.measured.mean_time import MeanTime, mean_time
+from sinkbowl_post.measured.mean_time import ALPHA, FEWEST, Grubbs, MeanTime, grubbs, mean_time
 from sinkbowl_post.measured.measured import (
     OUTCOMES,
     SINKS,
@@ -29,7 +29,6 @@ from sinkbowl_post.measured.measured import (
     read_measured,
 )
 from sinkbowl_post.measured.odd_times import refuse_odd_time
-from sinkbowl_post.measured.outlier import ALPHA, FEWEST, Grubbs, grubbs
 from sinkbowl_post.style import seconds
 
 SAME = 0.005

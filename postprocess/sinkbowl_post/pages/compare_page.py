@@ -11,7 +11,7 @@ from sinkbowl.scatter.interval import interval_words
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, cautions, ride, sentence, told
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.measured.trace_rms import rms_words
+from sinkbowl_post.measured.overlay import rms_words
 from sinkbowl_post.style import seconds_with
 
 

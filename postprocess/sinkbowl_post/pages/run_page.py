@@ -1,4 +1,4 @@
-"""What ``sinkbowl run`` prints at the end: figures for scripts, a few lines for people."""
+"""What ``sinkbowl run`` prints at its end and with ``--estimate``, for scripts and people."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
+    from sinkbowl.running.estimate import RunEstimate
     from sinkbowl.running.grids import Grids
     from sinkbowl.running.members import Members
     from sinkbowl.running.runner import RunResult
@@ -115,3 +116,36 @@ def run_page(done: RunResult) -> str:
         f"water volume kept to {abs(done.volume_error):.1g}\n"
         f"{done.path}: written. Next: sinkbowl compare {done.path}"
     )
+
+
+def estimate_figures(told: RunEstimate) -> dict[str, Any]:
+    """An estimate as plain numbers, units in the keys."""
+    across, up = told.work.cells
+    return {
+        "cells": across * up,
+        "cells_r": across,
+        "cells_z": up,
+        "steps": told.work.steps,
+        "duration_s": told.work.duration,
+        "wall_seconds": told.seconds,
+        "processor_seconds": told.processor_seconds,
+        "seconds_per_step": told.seconds_per_step,
+        "steps_timed": told.steps_timed,
+    }
+
+
+def estimate_page(told: RunEstimate) -> str:
+    """An estimate in words."""
+    across, up = told.work.cells
+    return (
+        f"{across * up} cells ({across} x {up}), about {told.work.steps} steps "
+        f"to t = {told.work.duration:.3g} s\n"
+        f"about {_rounded(told.seconds)} as busy as this machine is now "
+        f"({_rounded(told.processor_seconds)} with nothing else to do); "
+        f"{1e3 * told.seconds_per_step:.2g} ms a step, measured over {told.steps_timed}"
+    )
+
+
+def _rounded(seconds: float) -> str:
+    """A time no finer than it is known."""
+    return f"{seconds:.2g} s" if seconds < 100.0 else f"{seconds / 60.0:.2g} min"

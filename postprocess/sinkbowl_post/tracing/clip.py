@@ -2,13 +2,16 @@
 
 Clips come from anywhere, so that FFmpeg may open nothing but the file itself, and only as one of
 the formats that cameras write: no list of other files, no address.
+
+How far the work on a clip is, and its end after a minute: clips come in all sizes.
 """
 
 from __future__ import annotations
 
 import re
 import subprocess
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +23,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.tracing.patience import Patience
 
 Grey = NDArray[np.uint8]
 
@@ -164,3 +166,39 @@ def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
             file=clip.path,
             allowed="Give the file as the camera wrote it, e.g. .mp4 or .mov.",
         )
+
+
+LONGEST = 60.0
+"""Seconds after which a clip is given up."""
+
+
+class Patience:
+    """Told of each frame, shows progress and gives a clip up that takes too long.
+
+    Parameters
+    ----------
+    path : the clip
+    show : called with frames done and their number; None: nobody looks
+    """
+
+    def __init__(self, path: Path, show: Callable[[int, int], None] | None = None) -> None:
+        self.path, self.show = path, show
+        self.ends = time.monotonic() + LONGEST
+
+    def step(self, done: int, total: int | None) -> None:
+        """Go on, or raise `CaseError` where the time is up."""
+        if self.left == 0.0:
+            raise CaseError(
+                f"Takes longer than {LONGEST:.0f} s to trace, given up at step {done}"
+                + (f" of {total}" if total else ""),
+                file=self.path,
+                allowed="Cut the clip to the sinking and a second around it, or make it from fewer "
+                "pixels: 1280 x 720 are enough.",
+            )
+        if self.show is not None and total:
+            self.show(min(done, total), total)
+
+    @property
+    def left(self) -> float:
+        """Seconds that are left."""
+        return max(self.ends - time.monotonic(), 0.0)

@@ -17,9 +17,8 @@ from scipy.ndimage import label
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.edge import UNDER, Edges
-from sinkbowl_post.tracing.marks import POINTED
+from sinkbowl_post.tracing.marks import POINTED, Streak
 from sinkbowl_post.tracing.smooth import smooth_course
-from sinkbowl_post.tracing.streak import Streak
 
 BEFORE = 6
 """Frames before the release from which the course is told."""

@@ -18,8 +18,8 @@ from scipy.optimize import leastsq
 from scipy.special import erf
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl_post.tracing.patience import Patience
-from sinkbowl_post.tracing.streak import Streak
+from sinkbowl_post.tracing.clip import Patience
+from sinkbowl_post.tracing.marks import Streak
 
 HALF_WINDOW = 9
 """Pixels on either side of the path that are fitted."""

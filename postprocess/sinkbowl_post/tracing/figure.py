@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl_post.style import INK, PAPER, QUIET_INK, SLIDE, STILL_TO_FAST, house_style, title
 

@@ -19,8 +19,8 @@ from scipy.signal import find_peaks
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl_post.tracing.patience import Patience
-from sinkbowl_post.tracing.streak import Streak
+from sinkbowl_post.tracing.clip import Patience
+from sinkbowl_post.tracing.marks import Streak
 
 SMOOTHED = 2.0
 """Standard deviation of the smoothing down the line [pixels]."""

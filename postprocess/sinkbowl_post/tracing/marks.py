@@ -1,6 +1,8 @@
 """What the person points at in the picture: a line over the rim, a known length, the water.
 
 Points are pixels "x,y" as the still's axes count them: x from the left, y from the top.
+
+One line of a clip, stacked over time: a picture with time across and the line upright.
 """
 
 from __future__ import annotations
@@ -8,14 +10,16 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
+from scipy.ndimage import map_coordinates
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.units import Kind
 from sinkbowl_post.pages.arguments import read_option
-from sinkbowl_post.tracing.clip import Clip
+from sinkbowl_post.tracing.clip import Clip, Patience, opened
 
 NUMBER = r"\s*(\d{1,5}(?:\.\d{1,3})?)\s*"
 TWO_POINTS = re.compile(rf"{NUMBER},{NUMBER}:{NUMBER},{NUMBER}")
@@ -123,3 +127,49 @@ def _two_points(
             allowed=f"It is {clip.width} pixels wide and {clip.height} high.",
         )
     return x0, y0, x1, y1
+
+
+ACROSS = 5
+"""Pixels side by side of which each step of the line takes the mean."""
+LARGEST = 20_000_000
+"""Pixels of the stacked picture beyond which a clip is refused: half a gigabyte at work."""
+
+
+@dataclass(frozen=True, eq=False)
+class Streak:
+    """The line's grey over time.
+
+    Attributes
+    ----------
+    clip, marks : where it comes from
+    grey : (n, m) of n steps down the line in m frames, 0 to 255
+    """
+
+    clip: Clip
+    marks: Marks
+    grey: FloatArray
+
+
+def read_streak(
+    path: Path, line: str, length: str, water: float, patience: Patience | None = None
+) -> Streak:
+    """Stack a clip's line.
+
+    Raises
+    ------
+    CaseError : as for `opened` and `read_marks`, or line times frames are too many
+    """
+    with opened(path, patience) as (clip, frames):
+        marks = read_marks(clip, line, length, water)
+        places = marks.points(ACROSS)
+        columns: list[FloatArray] = []
+        for frame in frames:
+            seen = map_coordinates(frame, places, np.float32, order=1, mode="nearest")
+            columns.append(seen.mean(axis=0))
+            if len(columns) * places.shape[2] > LARGEST:
+                raise CaseError(
+                    f"Is too long for a line of {places.shape[2]} pixels",
+                    file=path,
+                    allowed="Cut it to the sinking and a second around it.",
+                )
+    return Streak(clip, marks, np.stack(columns, axis=1))

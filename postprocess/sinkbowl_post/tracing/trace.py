@@ -13,18 +13,18 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
 from sinkbowl_post.output import check_output, write_whole
+from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.draft_history import Course, course_of
 from sinkbowl_post.tracing.edge import Edges, locate
 from sinkbowl_post.tracing.follow import follow
-from sinkbowl_post.tracing.patience import Patience
+from sinkbowl_post.tracing.marks import Streak, read_streak
 from sinkbowl_post.tracing.release import find_release
-from sinkbowl_post.tracing.streak import Streak, read_streak
 
 CAUTION = (
     "Near a tub film on battery: leave the charger and every mains lead away from the water, "

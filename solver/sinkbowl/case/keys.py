@@ -17,8 +17,7 @@ from pydantic import BaseModel, BeforeValidator
 
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
-from sinkbowl.common.spelling import with_point
-from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of
+from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of, with_point
 
 
 @dataclass(frozen=True)

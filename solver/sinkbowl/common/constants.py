@@ -1,4 +1,4 @@
-"""Constants of nature that every part shares."""
+"""Constants of nature that every part shares, and the one confidence level of all intervals."""
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2] (3rd CGPM, 1901)."""
@@ -8,3 +8,9 @@ ATMOSPHERE = 101325.0
 
 ZERO_CELSIUS = 273.15
 """Temperature of 0 degrees Celsius [K]."""
+
+
+LEVEL = 0.95
+
+QUANTILE = 1.959964
+"""Half width of such an interval in standard uncertainties of a normal distribution."""

@@ -147,3 +147,17 @@ def late_speeds(
 def nearly_stalls(t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None) -> bool:
     """Whether a bowl all but stands still before its rim is under; arguments as `late_speeds`."""
     return bool(np.any(late_speeds(t, draft, speed, rim) < STALLED))
+
+
+def closed_air_words(closed: tuple[float, float] | None, longest: float | None = None) -> str:
+    """'42 mL of air closed off at 0.211 s'; empty where none was.
+
+    Parameters
+    ----------
+    closed : time [s] at which air was first closed off, and how much [m^3]
+    longest : time [s] beside which it stands
+    """
+    if closed is None:
+        return ""
+    time, volume = closed
+    return f"{volume * 1e6:.3g} mL of air closed off at {seconds(time, longest)}"

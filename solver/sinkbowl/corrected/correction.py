@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.best import STALL_HALF, widened
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.learnt import Learnt, learnt
 from sinkbowl.corrected.similarity import likeness

@@ -37,7 +37,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root as find_root
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.statics.bobbing import heave_period
+from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.vessel import Vessel
 
 NAMES = ("hole", "load", "shell", "height", "fullness", "foot", "lip", "size", "pace")

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sinkbowl.common.confidence import LEVEL, QUANTILE
+from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 

@@ -31,7 +31,6 @@ from sinkbowl.design.water_effect import water_effect
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
-from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import (
@@ -39,6 +38,7 @@ from sinkbowl.statics.hydrostatics import (
     dry_draft,
     final_draft,
     floats,
+    heave_period,
     mean_density,
     start_head,
 )

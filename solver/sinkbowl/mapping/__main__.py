@@ -3,7 +3,7 @@
 Computes what FOLDER/releases.csv does not hold yet, which may be broken off and gone on with at any
 time, and writes map.csv and surface.toml there; ``--ship`` puts them into the package. First come
 the designed bowls (design.py), then, in batches, those of a pool of candidates of which the fit is
-least sure (choice.py).
+least sure (design.py).
 """
 
 from __future__ import annotations
@@ -16,11 +16,9 @@ from typing import Annotated
 import typer
 
 from sinkbowl.corrected import flow_map
-from sinkbowl.corrected.flow_map import MapRow
+from sinkbowl.corrected.flow_map import MapBowl, MapRow
 from sinkbowl.corrected.learnt import SURFACE, Learnt
-from sinkbowl.corrected.map_bowl import MapBowl
-from sinkbowl.mapping.choice import least_sure
-from sinkbowl.mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls
+from sinkbowl.mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls, least_sure
 from sinkbowl.mapping.fit import fitted
 from sinkbowl.mapping.fit import written as surface_text
 from sinkbowl.mapping.releases import MEMBERS, Release, compute, missing, read

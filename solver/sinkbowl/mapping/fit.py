@@ -19,12 +19,11 @@ import typer
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import minimize
 
-from sinkbowl.common.confidence import QUANTILE
+from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import flow_map
-from sinkbowl.corrected.flow_map import MEASURED, MapRow, parsed
+from sinkbowl.corrected.flow_map import MEASURED, MapBowl, MapRow, parsed
 from sinkbowl.corrected.learnt import FLOOR, SURFACE, Learnt, checksum
-from sinkbowl.corrected.map_bowl import MapBowl
 from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness, similarity
 from sinkbowl.corrected.surface import Surface, matern
 from sinkbowl.design.budget.variation import meniscus_aside

@@ -12,7 +12,7 @@ from concurrent.futures import Future, as_completed
 from pathlib import Path
 
 from sinkbowl.common.errors import SinkbowlError
-from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.corrected.flow_map import MapBowl
 from sinkbowl.running.process_pool import ProcessPool, cores
 
 MEMBERS = {True: 3, False: 1}

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapRow
-from sinkbowl.corrected.map_bowl import MapBowl
+from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.mapping.release import as_the_flow_sees_it, times_of_model

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.design.run_notes import run_notes
-from sinkbowl.files.closed_air_words import closed_air_words
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result
 from sinkbowl.files.resumption import note_disturbance

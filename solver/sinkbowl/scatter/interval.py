@@ -25,7 +25,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
-from sinkbowl.common.confidence import LEVEL
+from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.shown import seconds
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 

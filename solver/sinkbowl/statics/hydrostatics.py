@@ -9,6 +9,8 @@ V_out the plugged outer hull below D, V_in the water inside with the plug of wat
 V_ring the wetted part of the ballast ring (below D outside the bowl, below z_i inside it). It
 sinks if its mean density exceeds the water's; otherwise it comes to rest part-sunk, the levels
 inside and outside the same. The weight of the air is left out (1.2 kg/m^3, 0.1 %).
+
+Free bobbing of the dry bowl: a mass on the spring of its waterplane.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root
+from sinkbowl.statics.vessel import Vessel
 
 BRASS_DENSITY = 8500.0
 """Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
@@ -194,3 +197,17 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
     if function(high) <= 0.0:
         return high
     return root(function, low, high, xtol=1e-14, rtol=1e-14)
+
+
+def heave_period(case: Case) -> float | None:
+    """Period of free bobbing at the dry draft, hole plugged, waves left out [s].
+
+    None where the bowl goes under at once.
+    """
+    draft = dry_draft(case)
+    if draft is None:
+        return None
+    outside = Vessel(case).outside(draft)
+    moving = case.total_mass + outside.inertia.bowl
+    spring = case.water.density * GRAVITY * outside.area
+    return float(2.0 * np.pi * np.sqrt(moving / spring))

@@ -17,8 +17,8 @@ from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import Verdict, filling_time, verdict
 from sinkbowl.reduced import heave, quasi_static
 from sinkbowl.reduced.start import start_margin
-from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.stability import stability_curve
 
 CHART_MODELS = (corrected.MODEL, heave.MODEL)

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.stats import norm
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.confidence import LEVEL as COVERAGE
+from sinkbowl.common.constants import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.budget import lasting
 from sinkbowl.design.budget.propagation import combined

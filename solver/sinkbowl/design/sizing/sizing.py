@@ -32,9 +32,8 @@ from sinkbowl.design.sizing.design_variable import (
 from sinkbowl.design.sizing.drills import drill_not_below, drills_around, oversize
 from sinkbowl.design.sizing.sized import DrillChoice, Sized, Verdict
 from sinkbowl.reduced import heave, quasi_static
-from sinkbowl.statics.bobbing import heave_period
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft
+from sinkbowl.statics.hydrostatics import dry_draft, heave_period
 
 SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
 """Models with a hole in them; the falling body has none."""

@@ -36,7 +36,7 @@ the model over the whole run, -d/dt (M_11 V - M_12 Q), -F_drag, -b_w (V - Q/A), 
 (residuals.py); what follows none is left as `rest`. Without `inner_momentum` R_b is not split.
 
 *Sharing.* T depends on all amounts at once, and which is changed first would matter. The shares
-are Aumann's and Shapley's (sharing.py): all causes grow together from 0 to 1. They depend on no
+are Aumann's and Shapley's (attribute.py): all causes grow together from 0 to 1. They depend on no
 order, and lumped causes have the sum of the single shares, so that hole and forces are the same
 however the forces are split. total = hole + forces + remainder; the remainder holds what splines
 and quadrature miss.
