@@ -28,8 +28,8 @@ TITLES = (
 LENGTHS = (
     "bowl.radius", "bowl.height", "bowl.wall", "bowl.base", "bowl.base_radius", "ballast.radius",
     "ballast.height", "hole.diameter", "hole.offset", "start.drop_height", "flow.cell",
-    "flow.base_cell", "flow.tub_radius", "flow.tub_depth", "flow.beach", "uncertainty.hole",
-    "uncertainty.radius",
+    "start.draft", "flow.base_cell", "flow.tub_radius", "flow.tub_depth", "flow.beach",
+    "uncertainty.hole", "uncertainty.radius",
 )  # fmt: skip
 OTHERS: dict[str, tuple[str, float, float]] = {
     "bowl.mass": ("g", 1e-3, 1e6),
@@ -58,7 +58,8 @@ CHOICES = {
         '["12 mm", "8 mm"]', '["6 mm", "2 mm", "0.2 mm"]', '["30 mm", "30 mm", "30 mm"]',
         '["12 mm"]', '["12 mm", "nan mm"]', '["1 m", "2 m"]',
     ),
-    "start.kind": ('"set down"', '"drop"', '"push"'),
+    "start.inside": ('"level"', '"dry"'),
+    "start.kind": ('"set down"', '"held"', '"drop"', '"push"'),
     "flow.answer": ('"quick"', '"good"'),
     "flow.wall": ('"slip"', '"no-slip"'),
     "flow.surface_tension": ("true", "false"),

@@ -80,6 +80,10 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         ('diameter = "20 mm"\n', "", "hole.diameter", "needed"),
         ('"set down"', '"drop"', "start.drop_height", "needs it"),
         ('"set down"', '"push"', "start.push", "needs it"),
+        ('"set down"', '"held"', "start.draft", "needs it"),
+        ('"set down"', '"held"\ndraft = "60 mm"', "start.draft", "less than 60 mm"),
+        ('"set down"', '"set down"\ndraft = "9 mm"', "start.draft", 'set kind = "held"'),
+        ('"set down"', '"drop"\ndrop_height = "9 mm"\ninside = "dry"', "start.inside", "held"),
         ('"set down"', '"set down"\npush = "1 N s"', "start.push", 'set kind = "push"'),
         # parts that do not fit into each other
         ("[start]", '[flow]\ntub_radius = "50 mm"\n[start]', "flow.tub_radius", "more than 50 mm"),

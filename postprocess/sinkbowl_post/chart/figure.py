@@ -101,7 +101,7 @@ def _told(chart: Chart) -> str:
     """The slide's second line."""
     return (
         f"time until the rim is under, {LINES[chart.model].name}; water of "
-        f"{chart.case.water.words}, {chart.case.start.kind}"
+        f"{chart.case.water.words}, {chart.case.start.words}"
     )
 
 

@@ -40,6 +40,14 @@ ROOM = 2.0
 COARSE = 0.1
 """Scatter of the timing, as a share of the time, from which a film is advised."""
 
+FINGER = 0.025
+"""Hole [m] that a finger or thumb still stops (common practice, no source)."""
+
+TOO_WIDE = (
+    "No finger stops a hole so wide: hold the bowl by its rim at a draft, water level inside, and "
+    'let go; the case then says [start] kind = "held" and its draft.'
+)
+
 VERDICTS = {
     "sinks": "It should sink, and start by itself.",
     "floats": "It should stay afloat, part-sunk.",
@@ -124,6 +132,9 @@ def _start(case: Case) -> str:
         return f"drop it upright, its bottom {_mm(start.drop_height)} above the water"
     if start.kind == "push":
         return f"set it down gently, then a push of {start.push:.3g} N s (a tap)"
+    if start.kind == "held":
+        closed = "hole open" if start.inside == "level" else "hole stopped till then"
+        return f"hold it by the rim at a draft of {_mm(start.draft)}, {closed}, and let go"
     return "set it down gently with the hole dry, and let go"
 
 
@@ -131,7 +142,10 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
     opened = answer.verdict == "sinks" and answer.gate.plugged
     rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
     if answer.dry_draft is not None and answer.stability is not None:
-        rows.append(("draft, finger on the hole", _mm(answer.dry_draft)))
+        stopped = "draft, finger on the hole"
+        if case.hole.diameter > FINGER:
+            stopped = "draft if its hole were shut"
+        rows.append((stopped, _mm(answer.dry_draft)))
     if answer.final_draft is not None:
         rows.append(("draft at rest", _mm(answer.final_draft)))
     if budget.time is not None:
@@ -144,6 +158,8 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
 
 def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     remarks = []
+    if case.hole.diameter > FINGER and case.start.kind == "set down":
+        remarks.append(TOO_WIDE)
     if budget.time is not None and case.uncertainty.timing > COARSE * budget.time:
         remarks.append("A stopwatch is too coarse for this bowl: film it, and count pictures.")
     if answer.gate.plugged and answer.verdict != "floats":

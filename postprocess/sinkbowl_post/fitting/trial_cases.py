@@ -112,7 +112,7 @@ def _check(case: Case, path: Path, trial: Trial) -> None:
     """Refuse a trial that did what its bowl cannot do by the case."""
     if trial.outcome == FAILED:
         return
-    if dry_draft(case) is None and case.start.kind != "drop":
+    if dry_draft(case) is None and case.start.kind not in ("drop", "held"):
         told = "it is too heavy to float even dry, and goes under at once"
     elif trial.outcome == SINKS and floats(case):
         told = f"it floats ({mean_density(case):.0f} kg/m³ on the whole)"

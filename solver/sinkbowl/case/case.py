@@ -21,7 +21,7 @@ from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
 from sinkbowl.case.pieces import check_pieces, pieces_of
 from sinkbowl.case.rules import look_up, piece_key, read_tables, refused
-from sinkbowl.case.schema import LENGTH, CaseTable
+from sinkbowl.case.schema import LENGTH, CaseTable, StartTable
 from sinkbowl.case.several import check_room
 from sinkbowl.case.text import Value, text_with
 from sinkbowl.case.uncertainty import Uncertainties, uncertainties_of
@@ -84,7 +84,7 @@ class Case(Shown):
             ("mass", grams(self.total_mass) + ring),
             ("hole", f"{self.hole.widths}{', base gone' if self.base_gone else ''}"),
             ("water", self.water.words),
-            ("start", self.start.kind),
+            ("start", self.start.words),
             ("file", str(self.path) if self.path else "none"),
         ]
         return TextTable(rows, self.title)
@@ -237,7 +237,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         ballast=ballast,
         water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,
-        start=Start(table.start.kind, table.start.drop_height or 0.0, table.start.push or 0.0),
+        start=_start(table.start),
         flow=_flow_options(table, bowl),
         uncertainty=uncertainty,
         blank=blank,
@@ -245,6 +245,16 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     )
     _check_fit(case, raw, name)
     return case
+
+
+def _start(table: StartTable) -> Start:
+    return Start(
+        table.kind,
+        table.drop_height or 0.0,
+        table.push or 0.0,
+        table.draft or 0.0,
+        table.inside or ("level" if table.kind == "held" else "dry"),
+    )
 
 
 def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
@@ -262,6 +272,12 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
     beside = millimetres(flow.tub_radius - widest)
     coarsest = WIDEST_CELL * bowl.rim_radius
     checks = (
+        (
+            "start.draft",
+            case.start.draft >= bowl.rim_height,
+            "holds the bowl with its rim under",
+            f"Give less than {millimetres(bowl.rim_height)}, the height of its rim.",
+        ),
         (
             "flow.tub_radius",
             flow.tub_radius <= widest,

@@ -73,20 +73,36 @@ class Hole(Finish):
         return f"{', '.join(first)} and {last} mm"
 
 
+StartKind = Literal["set down", "held", "drop", "push"]
+
+
 @dataclass(frozen=True)
 class Start:
     """How the bowl is let go.
 
     Attributes
     ----------
-    kind : "set down" (at rest at its dry draft), "drop" or "push"
+    kind : "set down" (at rest at its dry draft), "held" (by its rim, then let go at rest), "drop"
+        or "push"
     drop_height : height of the lowest point above the water [m]; 0 unless dropped
     push : downward impulse [N s]; 0 unless pushed
+    draft : at which it is held [m]; 0 unless held
+    inside : of a held bowl: "level", its hole open and the water inside as high as outside, or
+        "dry", its hole stopped until it is let go
     """
 
-    kind: Literal["set down", "drop", "push"] = "set down"
+    kind: StartKind = "set down"
     drop_height: float = 0.0
     push: float = 0.0
+    draft: float = 0.0
+    inside: Literal["level", "dry"] = "dry"
+
+    @property
+    def words(self) -> str:
+        """How, in words: "held at 20 mm, water inside level"."""
+        if self.kind != "held":
+            return self.kind
+        return f"held at {1e3 * self.draft:.4g} mm, inside {self.inside}"
 
 
 TUB_RADII, LEAST_WATER = 3.0, 0.1

@@ -261,10 +261,11 @@ def _check_hole(hole: HoleTable, raw: Mapping[str, Any], file: str) -> None:
 
 
 def _check_start(start: StartTable, raw: Mapping[str, Any], file: str) -> None:
-    """A drop has its height, a push its impulse, and nothing else has either."""
-    for kind, name in (("drop", "drop_height"), ("push", "push")):
+    """A drop has its height, a push its impulse, a held bowl its draft, and nothing else has."""
+    keys = (("drop", "drop_height"), ("push", "push"), ("held", "draft"), ("held", "inside"))
+    for kind, name in keys:
         key, value = f"start.{name}", getattr(start, name)
-        if start.kind == kind and value is None:
+        if start.kind == kind and value is None and name != "inside":
             raise CaseError(
                 f'is missing, kind = "{kind}" needs it',
                 file=file,

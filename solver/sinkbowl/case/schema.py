@@ -269,8 +269,18 @@ class WaterTable(CheckedTable):
 class StartTable(CheckedTable):
     """[start]: how the bowl is let go."""
 
-    kind: Literal["set down", "drop", "push"] = Field(
-        default="set down", description="set down (at rest at its dry draft), drop or push"
+    kind: Literal["set down", "held", "drop", "push"] = Field(
+        default="set down",
+        description="set down (at rest at its dry draft), held (by its rim, then let go at rest), "
+        "drop or push",
+    )
+    draft: Length | None = Field(
+        default=None, description="depth of the lowest point below the water while held; held"
+    )
+    inside: Literal["level", "dry"] | None = Field(
+        default=None,
+        description="level (hole open: water as high inside as outside) or dry (hole stopped until "
+        "it is let go); held; left out: level",
     )
     drop_height: DropHeight | None = Field(
         default=None, description="height of the lowest point above the water; drop"

@@ -63,7 +63,9 @@ edge = "sharp"            # sharp or rounded
 # surface_tension = "72.7 mN/m"  # left out: that of clean water; with soap in it some 30 mN/m
 
 [start]
-kind = "set down"         # at rest at its dry draft; or "drop", or "push"
+kind = "set down"         # at rest at its dry draft; or "held", or "drop", or "push"
+# draft = "20 mm"          # with "held": of the lowest point while it is held by the rim
+# inside = "level"         # with "held": hole open, water level inside; or "dry", hole stopped
 # drop_height = "10 mm"    # with "drop": of the lowest point above the water
 # push = "0.05 N s"        # with "push": impulse downwards
 

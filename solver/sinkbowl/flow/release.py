@@ -20,10 +20,12 @@ dropped touches the water at a point, where the mode of a ring has no height."""
 def release(case: Case, cell: float) -> tuple[float, float]:
     """Draft [m] and downward speed [m/s] at release.
 
-    A bowl without a dry draft is let go with its base one `cell` [m] deep.
+    A bowl that is not held and has no dry draft is let go with its base one `cell` [m] deep.
     """
     if case.start.kind == "drop":
         return 0.0, float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
+    if case.start.kind == "held":
+        return case.start.draft, 0.0
     dry = dry_draft(case)
     draft = dry if dry is not None else cell
     push = case.start.push if case.start.kind == "push" else 0.0

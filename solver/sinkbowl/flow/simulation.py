@@ -1,8 +1,9 @@
 """A bowl on the water: everything that one run carries, set up from its case.
 
-The bowl is set down at rest at its dry draft with the hole plugged, pushed there by an impulse, or
-dropped so that its base meets the still surface at free-fall speed. A bowl that has no dry draft
-(it goes under at once) is let go with its base just in the water.
+The bowl is set down at rest at its dry draft with the hole plugged, pushed there by an impulse,
+held at a draft with its inside dry or the water level there, or dropped so that its base meets the
+still surface at free-fall speed. A bowl that has no dry draft (it goes under at once) and is not
+held is let go with its base just in the water.
 """
 
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
+from sinkbowl.statics.hydrostatics import held_level
 
 from .base_layer import layer_thickness
 from .effects.beach import make_beach
@@ -226,6 +228,8 @@ def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation
     draft += disturbance.draft
     state.floor = float(grid.z_f[0])
     fill_to(state, ops, _levels(case, grid, draft, disturbance.wave), ~inside)
+    if _wet_inside(case):
+        fill_to(state, ops, draft, inside)
     sim = Simulation(case, layout, ops, state, inside, draft)
     if case.flow.surface_tension and not case.base_gone:
         sim.gate, sim.behind_gate = hole_gate(case), ops
@@ -234,6 +238,14 @@ def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation
     complete_state(state, sim.ops)
     state.speed = -speed
     return sim
+
+
+def _wet_inside(case: Case) -> bool:
+    """Whether there is water in a bowl that is held; a meniscus that is counted may keep it out."""
+    level = held_level(case)
+    if level is None or not case.flow.surface_tension or case.base_gone:
+        return level is not None
+    return level - case.bowl.inner_edge_height >= hole_gate(case).breakthrough_head
 
 
 def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:

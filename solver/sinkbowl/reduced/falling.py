@@ -18,7 +18,7 @@ from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
 from sinkbowl.reduced.kernels.integration import FALLING, RIM_UNDER, ROW, ROW_LEVEL
 from sinkbowl.reduced.legs import Leg, Log, integrate
-from sinkbowl.reduced.start import beginning, outcome_words
+from sinkbowl.reduced.start import beginning, outcome_words, release_draft
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
 
@@ -40,7 +40,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
     """
     tables, log = tabulate(case), Log()
     bowl, state = tables.bowl, first_state(tables)
-    if beginning(case).under and case.start.kind != "drop":
+    if beginning(case).under and case.start.kind not in ("drop", "held"):
         row = np.zeros((1, ROW))
         row[0, 1 : 1 + STATE] = state
         leg = Leg(row, np.zeros(0), RIM_UNDER)
@@ -60,12 +60,12 @@ def first_state(tables: Tables) -> FloatArray:
     """State (STATE,) just after release."""
     case, bowl = tables.case, tables.bowl
     mass, state = bowl.mass + bowl.ring_mass, np.zeros(STATE)
-    state[DRAFT] = beginning(case).draft
+    state[DRAFT] = release_draft(case)
     if case.start.kind == "push":
         state[SPEED] = case.start.push / mass
     if case.start.kind == "drop":
         speed = np.sqrt(2.0 * GRAVITY * case.start.drop_height)
-        state[DRAFT], state[SPEED] = 0.0, speed * bowl.mass / mass
+        state[SPEED] = speed * bowl.mass / mass
     return state
 
 

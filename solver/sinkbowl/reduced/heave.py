@@ -13,7 +13,7 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import STATE
 from sinkbowl.reduced.kernels.integration import HEAVE
 from sinkbowl.reduced.legs import Leg, integrate
-from sinkbowl.reduced.start import beginning
+from sinkbowl.reduced.start import release_draft, release_water
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.reduced.whole_sinking import whole_sinking
 from sinkbowl.statics.hydrostatics import floats
@@ -41,13 +41,13 @@ def first_state(tables: Tables) -> FloatArray:
     """
     case, vessel = tables.case, tables.vessel
     start = case.start
-    draft = 0.0 if start.kind == "drop" else beginning(case).draft
+    draft = release_draft(case)
     fall = vessel.mass * np.sqrt(2.0 * GRAVITY * start.drop_height)
-    impulse = {"set down": 0.0, "push": start.push, "drop": float(fall)}[start.kind]
+    impulse = {"push": start.push, "drop": float(fall)}.get(start.kind, 0.0)
     m = vessel.outside(draft).inertia
     speed = impulse / (vessel.mass + m.bowl - m.cross**2 / m.hole)
     state = np.zeros(STATE)
-    state[:4] = draft, speed, 0.0, speed * m.cross / m.hole
+    state[:4] = draft, speed, release_water(vessel), speed * m.cross / m.hole
     return state
 
 

@@ -3,8 +3,9 @@
     m / rho + V_in(z) = V_hull(D),   dV_in/dt = Q(D - z) = C_d a sqrt(2 g (D - z)),
 
 D the draft and z the inner level, for any bowl shape: a quadrature over the water inside
-(kernels/filling.py). Nothing has inertia, and how the bowl is let go does not matter: it begins at
-its dry draft. From the rim on it goes by the heave equations.
+(kernels/filling.py). Nothing has inertia, and how the bowl is let go does not matter: it begins in
+balance, dry or with the water that a held bowl has inside. From the rim on it goes by the heave
+equations.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
 from sinkbowl.reduced.kernels.integration import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
 from sinkbowl.reduced.legs import Leg, integrate
-from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer
+from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, release_water
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.reduced.whole_sinking import whole_sinking
 from sinkbowl.statics.hydrostatics import floats
@@ -70,14 +71,15 @@ def _fill(tables: Tables, quick: bool) -> Leg:
 
 
 def _amounts(tables: Tables) -> FloatArray:
-    """Water (n,) at which the filling is looked at, from none to what takes the rim under [m^3]."""
+    """Water (n,) at which the filling is looked at, up to what takes the rim under [m^3]."""
     vessel = tables.vessel
-    dry = vessel.mass / vessel.density
+    dry, first = vessel.mass / vessel.density, release_water(vessel)
     most = vessel.hull_volume - dry
-    if most <= 0.0:
-        return np.zeros(1)
+    if most <= first:
+        return np.array([first])
     kinks = np.concatenate((_volumes(vessel.inner), _volumes(vessel.outer) - dry))
-    ends = np.concatenate(([0.0], np.unique(kinks[(kinks > 0.0) & (kinks < most)]), [most]))
+    between = np.unique(kinks[(kinks > first) & (kinks < most)])
+    ends = np.concatenate(([first], between, [most]))
     parts = np.ceil(INTERVALS * np.diff(ends) / most).astype(int)
     pieces = [np.linspace(a, b, n + 1)[:-1] for a, b, n in zip(ends, ends[1:], parts, strict=False)]
     return np.concatenate((*pieces, [most]))

@@ -1,7 +1,8 @@
 """Where a sinking begins, and the answers that need no integration.
 
 A bowl is set down dry at its draft with the hole plugged; a drop starts as its lowest point touches
-the water. A bowl too heavy to float even dry begins with its rim at the surface.
+the water, a held bowl at the draft at which it is held, level inside or dry. Any other bowl too
+heavy to float even dry begins with its rim at the surface.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import RIM_DIPS, RIM_UNDER, Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, immersion_work
+from sinkbowl.statics.hydrostatics import (
+    dry_draft,
+    final_draft,
+    floats,
+    held_level,
+    immersion_work,
+)
 from sinkbowl.statics.vessel import Vessel
 
 REST = 0.01
@@ -44,6 +51,19 @@ def beginning(case: Case) -> Beginning:
     return Beginning(start, start - case.bowl.inner_edge_height, draft is None)
 
 
+def release_draft(case: Case) -> float:
+    """Draft [m] at which a bowl is let go."""
+    if case.start.kind in ("drop", "held"):
+        return case.start.draft
+    return beginning(case).draft
+
+
+def release_water(vessel: Vessel) -> float:
+    """Water [m^3] in a bowl as it is let go, with that in its hole; 0 where it is dry."""
+    level = held_level(vessel.case)
+    return 0.0 if level is None else vessel.water(level)
+
+
 def corner_answer(case: Case, model: str) -> Sinking | None:
     """Result of a bowl that never starts to fill, upright or not; None for one that does."""
     if floats(case):
@@ -65,17 +85,18 @@ def base_dry_answer(case: Case, model: str) -> Sinking | None:
 
 
 def starts_anyway(case: Case, gate: HoleGate) -> bool:
-    """Whether the push or the drop of the case beats the meniscus that would hold the bowl."""
+    """Whether push, drop or the draft while held beat the meniscus that would hold the bowl."""
     return case.start.kind != "set down" and start_margin(case, gate) >= 0.0
 
 
 def start_margin(case: Case, gate: HoleGate) -> float:
     """By how much the start of the case opens the hole, negative where the meniscus holds.
 
-    In metres of head for a bowl set down, in N s for a push, in joules for a drop.
+    In metres of head for a bowl set down or held, in N s for a push, in joules for a drop.
     """
-    if case.start.kind == "set down":
-        return gate.head - gate.breakthrough_head
+    if case.start.kind in ("set down", "held"):
+        held = case.start.draft - case.bowl.inner_edge_height
+        return max(gate.head, held) - gate.breakthrough_head
     if case.start.kind == "push":
         return case.start.push - gate.push_impulse
     vessel = Vessel(case)

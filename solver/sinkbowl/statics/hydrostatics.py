@@ -124,6 +124,16 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
     return np.where(volume * (1.0 - ROUND_OFF) > most, np.nan, draft)
 
 
+def held_level(case: Case) -> float | None:
+    """Height [m] of the water in a bowl as it is let go; None for one whose inside is dry.
+
+    Only a bowl that is held with its hole open has any: as high inside as outside.
+    """
+    start = case.start
+    wet = start.inside == "level" and start.draft > case.bowl.inner_edge_height
+    return start.draft if wet else None
+
+
 def start_head(case: Case) -> float | None:
     """Head [m] on the inner edge of the hole, the bowl dry at its draft; None if it goes under.
 

@@ -257,7 +257,7 @@ def _margins(trials: _Trials, steps: list[Steps]) -> dict[str, Response]:
     wanted: dict[str, Callable[[Case], float]] = {"floating": _density_excess}
     if case.start.kind == "set down" and trials.model != falling.MODEL:
         wanted["plugged"] = _head_excess
-    if case.start.kind != "drop":
+    if case.start.kind not in ("drop", "held"):
         wanted["under"] = _buoyancy_excess
     below, above = ([trials.case_at(pair[i]) for pair in steps] for i in (0, 1))
     return {

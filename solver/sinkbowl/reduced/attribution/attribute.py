@@ -124,7 +124,7 @@ def attribute(
     flow_time : the flow's, where it is not that of the run itself but of several [s]; what the two
         differ by remains unshared
     """
-    if beginning(case).under:
+    if beginning(case).under and case.start.kind != "held":
         return dict.fromkeys(times)
     return {
         name: None if time is None else _reasons(case, record, name, time, flow_time or record.time)

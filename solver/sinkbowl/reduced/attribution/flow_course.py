@@ -17,7 +17,7 @@ from scipy.integrate import cumulative_trapezoid
 from scipy.interpolate import BSpline, make_lsq_spline
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.start import beginning
+from sinkbowl.reduced.start import release_draft, release_water
 from sinkbowl.statics.vessel import Vessel
 
 DEGREE = 5
@@ -83,10 +83,10 @@ class FlowCourse:
         if "aloft_volume" in record.readings:
             volume = volume + record.readings["aloft_volume"]
         start = vessel.case.start.kind
-        at_release = 0.0 if start == "drop" else beginning(vessel.case).draft
-        self._calm = start == "set down"
+        at_release = release_draft(vessel.case)
+        self._calm = start in ("set down", "held")
         draft = self._spline(record.draft, at_release, self._calm)
-        inside = self._spline(volume, 0.0, self._calm)
+        inside = self._spline(volume, release_water(vessel), self._calm)
         self.draft, self.speed, self.rise = (draft(self.t, k) for k in range(3))
         self.volume, self.flow, self.gain = (inside(self.t, k) for k in range(3))
         self.z = np.interp(self.volume, table, heights)
