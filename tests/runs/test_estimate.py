@@ -12,8 +12,8 @@ from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
-from sinkbowl.running.estimate import estimate
-from sinkbowl.running.forecast import forecast
+from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate, estimate
+from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.runner import run
 
 CLOSE = 1.5
@@ -77,6 +77,34 @@ def test_estimate_times_steps_and_leaves_nothing(
     assert told["steps_timed"] > 0
     assert call("run", case, "--estimate") == 0
     assert f"about {work.steps} steps" in capsys.readouterr().out
+    assert list(tmp_path.iterdir()) == [case]
+
+
+def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side() -> None:
+    """From first principles: work adds up, and no wall time is below that of the longest run."""
+    works = (Forecast((40, 50), 1000, 0.5), Forecast((20, 25), 500, 0.5))
+    one = RunEstimate(works[0], 2e-3, 1e-3, 50)
+    both = EnsembleEstimate(one, works, members=8, workers=2)
+    assert both.runs == 16
+    assert both.processor_seconds == pytest.approx(8 * (1.0 + 0.125))
+    assert both.seconds == pytest.approx(2.0 * both.processor_seconds / 2)
+    wide = EnsembleEstimate(one, works, members=1, workers=64)
+    assert wide.seconds == pytest.approx(one.seconds)
+
+
+@pytest.mark.slow
+def test_estimate_with_members_and_grids_tells_of_all_runs(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    case = tmp_path / "cup.toml"
+    case.write_text(STEEL)
+    assert call("run", case, "--estimate", "--members", 4, "--grids", 3, "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["runs"] == 12
+    assert len(told["grids"]) == 3
+    single = told["steps"] * told["seconds_per_step"]
+    assert told["wall_seconds"] > 0.9 * single
+    assert told["processor_seconds"] > 4 * told["steps"] * 0.1 * told["seconds_per_step"]
     assert list(tmp_path.iterdir()) == [case]
 
 

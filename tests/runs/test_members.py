@@ -270,8 +270,6 @@ def test_numbers_of_members_are_refused_with_a_sentence(
 @pytest.mark.parametrize(
     ("wishes", "says"),
     [
-        (("--members", "2", "--estimate"), "--estimate tells of a single run"),
-        (("--grids", "3", "--estimate"), "--estimate tells of a single run"),
         (("--seed", "2"), "--seed = 2 has no draws"),
         (("--members", "2", "--seed", "-1"), "--seed = -1 is out of range"),
     ],

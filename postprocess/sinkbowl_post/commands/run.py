@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sinkbowl.common.errors import CaseError, RunError
+from sinkbowl.common.errors import RunError
 from sinkbowl_post.commands.ensembles import Members, Seed, check_members
 from sinkbowl_post.commands.options import AsJson, CaseFile
 from sinkbowl_post.pages.telling import tell
@@ -30,7 +30,7 @@ def run(
         typer.Option("--resume", help="Go on with an interrupted run; begin where there is none."),
     ] = False,
     only_estimate: Annotated[
-        bool, typer.Option("--estimate", help="Tell how long the run would take; write nothing.")
+        bool, typer.Option("--estimate", help="Tell how long it would take; write nothing.")
     ] = False,
     levels: Annotated[
         int | None,
@@ -61,21 +61,10 @@ def run(
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")
     count, first = check_members(members, seed)
-    if only_estimate and (members or levels):
-        raise CaseError(
-            "tells of a single run",
-            key="--estimate",
-            allowed="Leave --members and --grids out; what they compute takes so many times as "
-            "long, less what runs side by side.",
-        )
     target = output or Path(case.stem + ".h5")
     loaded = load_case(case)
     if only_estimate:
-        from sinkbowl.running.estimate import estimate
-        from sinkbowl_post.pages.run_page import estimate_figures, estimate_page
-
-        told = estimate(loaded)
-        tell(estimate_figures(told) if as_json else estimate_page(told))
+        _estimate(loaded, count, levels or 1, as_json)
         return
     if not (resume and target.exists()):
         check_target(target, overwrite)
@@ -99,6 +88,20 @@ def run(
         tell(run_page(done))
     if done.status != "finished":
         raise RunError(f"{target}: the run {done.status}: {done.outcome}. Go on with --resume.")
+
+
+def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
+    """How long a run would take, or several."""
+    from sinkbowl.running.estimate import estimate, estimate_ensemble
+    from sinkbowl.running.process_pool import cores
+    from sinkbowl_post.pages import run_page as page
+
+    if members * levels == 1:
+        told = estimate(case)
+        tell(page.estimate_figures(told) if as_json else page.estimate_page(told))
+        return
+    several = estimate_ensemble(case, members, levels, cores())
+    tell(page.ensemble_figures(several) if as_json else page.ensemble_page(several))
 
 
 def _run_several(

@@ -1,7 +1,8 @@
-"""Progress bars on the terminal's error stream; nothing at all where nobody watches one.
+"""Progress on the error stream: a bar with what is left, or without a terminal some lines.
 
-That is where the stream is piped, whatever else says that colours are wanted, on a terminal that
-cannot move its cursor, and in automatic builds, which set CI and keep all that is printed.
+Without one is where the stream is piped, whatever else says that colours are wanted, a terminal
+that cannot move its cursor, and automatic builds, which set CI and keep all that is printed: they
+get a line after FIRST_LINE, and then each time that as long again has gone by.
 """
 
 from __future__ import annotations
@@ -10,11 +11,13 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import partial
-from typing import TYPE_CHECKING
+from time import monotonic
+from typing import TYPE_CHECKING, Protocol
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
+from rich.progress import BarColumn, Progress, ProgressColumn, TaskID, TextColumn
+
+from sinkbowl_post.pages.telling import tell_aside
 
 if TYPE_CHECKING:
     from sinkbowl.running.ensemble_runs import EnsembleProgress
@@ -24,73 +27,66 @@ if TYPE_CHECKING:
 NARROW = 60
 """Columns below which a line has no room for a bar."""
 
+FIRST_LINE = 20.0
+"""Seconds after which a line is printed where there is no bar; the next ones at 2, 4, 8 times."""
+
+FIRST_GUESS = 1.0
+"""Seconds gone by from which what is left can be told from the share that is done."""
+
 
 @contextmanager
-def run_bar() -> Iterator[Callable[[RunProgress], None] | None]:
+def run_bar() -> Iterator[Callable[[RunProgress], None]]:
     """Bar of a run: simulated time, draft and what is left, as the run itself estimates it."""
-    with _task("starting", 1.0) as update:
+    with _task("starting") as update:
 
         def show(now: RunProgress) -> None:
-            assert update is not None
             update(
-                completed=now.fraction_done,
-                description=f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
-                left=time_left(now.remaining_seconds),
+                now.fraction_done,
+                f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
+                now.remaining_seconds,
             )
 
-        yield show if update else None
+        yield show
 
 
 @contextmanager
-def sweep_bar() -> Iterator[Callable[[SweepProgress], None] | None]:
+def sweep_bar() -> Iterator[Callable[[SweepProgress], None]]:
     """Bar of a sweep: runs done, by their share of the work."""
-    with _task("sweep", 1.0) as update:
+    with _task("sweep") as update:
 
         def show(now: SweepProgress) -> None:
-            assert update is not None
-            update(
-                completed=now.share,
-                description=f"sweep, {now.done} of {now.total} runs",
-                left=time_left(now.remaining_seconds),
-            )
+            update(now.share, f"sweep, {now.done} of {now.total} runs", now.remaining_seconds)
 
-        yield show if update else None
+        yield show
 
 
 @contextmanager
-def ensemble_bar() -> Iterator[Callable[[EnsembleProgress], None] | None]:
+def ensemble_bar() -> Iterator[Callable[[EnsembleProgress], None]]:
     """Bar of several runs for one result: runs done, and their share of the work."""
-    with _task("starting", 1.0) as update:
+    with _task("starting") as update:
 
         def show(now: EnsembleProgress) -> None:
-            assert update is not None
-            update(
-                completed=now.fraction_done,
-                description=f"{now.done} of {now.total} runs done",
-                left=time_left(now.remaining_seconds),
-            )
+            update(now.fraction_done, f"{now.done} of {now.total} runs done", now.remaining_seconds)
 
-        yield show if update else None
+        yield show
 
 
 @contextmanager
-def film_bar() -> Iterator[Callable[[int, int], None] | None]:
+def film_bar() -> Iterator[Callable[[int, int], None]]:
     """Bar of a film: frames drawn."""
     with _task("film") as update:
 
         def show(done: int, total: int) -> None:
-            assert update is not None
-            description = f"film, frame {done} of {total}"
-            update(completed=done, total=total, description=description)
+            update(done / total, f"film, frame {done} of {total}")
 
-        yield show if update else None
+        yield show
 
 
 @contextmanager
-def step_bar(what: str) -> Iterator[Callable[[int, int], None] | None]:
+def step_bar(what: str) -> Iterator[Callable[[int, int], None]]:
     """Bar of some steps of about the same length, named by what they are."""
     with _task(what) as update:
-        yield (lambda done, total: update(completed=done, total=total)) if update else None
+        yield lambda done, total: update(done / max(total, 1), what)
 
 
 def time_left(remaining: float | None) -> str:
@@ -104,16 +100,66 @@ def time_left(remaining: float | None) -> str:
     return f"about {round(remaining / 60)} min left"
 
 
+class Update(Protocol):
+    """Moves a task on: share done, what it is at, what is left [s] where the task knows it."""
+
+    def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
+        """One step on."""
+
+
 @contextmanager
-def _task(what: str, total: float | None = None) -> Iterator[Callable[..., None] | None]:
-    """What moves a bar of one task on; None where nobody sees it."""
-    console = Console(stderr=True)
+def _task(what: str) -> Iterator[Update]:
+    """What moves a task on, for whoever is there to see it."""
+    console, clock = Console(stderr=True), _Clock()
     watched = sys.stderr.isatty() and console.is_interactive and not os.environ.get("CI")
     if not watched:
-        yield None
+        yield _Lines(clock)
         return
     with Progress(*_columns(console.width), console=console, transient=True) as bar:
-        yield partial(bar.update, bar.add_task(what, total=total, left=""))
+        yield _Bar(bar, bar.add_task(what, total=1.0, left=""), clock)
+
+
+class _Clock:
+    """Time since a task began, and what is left of it at an even pace."""
+
+    def __init__(self) -> None:
+        self._begun = monotonic()
+
+    @property
+    def gone(self) -> float:
+        """Seconds since the task began."""
+        return monotonic() - self._begun
+
+    def left(self, share: float) -> float | None:
+        """Seconds that are left with a share done; None as long as nobody can tell."""
+        gone = self.gone
+        return gone * (1.0 / share - 1.0) if share > 0.0 and gone > FIRST_GUESS else None
+
+
+class _Bar:
+    """An `Update` that moves a bar."""
+
+    def __init__(self, bar: Progress, task: TaskID, clock: _Clock) -> None:
+        self._bar, self._task, self._clock = bar, task, clock
+
+    def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
+        left = time_left(remaining or self._clock.left(share))
+        self._bar.update(self._task, completed=share, description=what, left=left)
+
+
+class _Lines:
+    """An `Update` that prints a line now and then."""
+
+    def __init__(self, clock: _Clock) -> None:
+        self._clock, self._due = clock, FIRST_LINE
+
+    def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
+        if self._clock.gone < self._due or share >= 1.0:
+            return
+        while self._due <= self._clock.gone:
+            self._due *= 2.0
+        left = time_left(remaining or self._clock.left(share))
+        tell_aside(", ".join(part for part in (what, f"{share:.0%} done", left) if part))
 
 
 def _columns(width: int) -> Iterator[ProgressColumn]:

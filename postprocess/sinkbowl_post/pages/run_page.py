@@ -10,7 +10,7 @@ import numpy as np
 from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
-    from sinkbowl.running.estimate import RunEstimate
+    from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate
     from sinkbowl.running.grids import Grids
     from sinkbowl.running.members import Members
     from sinkbowl.running.runner import RunResult
@@ -143,6 +143,28 @@ def estimate_page(told: RunEstimate) -> str:
         f"about {_rounded(told.seconds)} as busy as this machine is now "
         f"({_rounded(told.processor_seconds)} with nothing else to do); "
         f"{1e3 * told.seconds_per_step:.2g} ms a step, measured over {told.steps_timed}"
+    )
+
+
+def ensemble_figures(told: EnsembleEstimate) -> dict[str, Any]:
+    """An estimate of several runs as plain numbers, units in the keys."""
+    return estimate_figures(told.finest) | {
+        "runs": told.runs,
+        "members": told.members,
+        "grids": [work.cells for work in told.grids],
+        "workers": told.workers,
+        "wall_seconds": told.seconds,
+        "processor_seconds": told.processor_seconds,
+    }
+
+
+def ensemble_page(told: EnsembleEstimate) -> str:
+    """An estimate of several runs in words."""
+    return (
+        f"the finest run: {estimate_page(told.finest)}\n"
+        f"all {told.runs} runs ({told.members} on each of {len(told.grids)} grids), "
+        f"{told.workers} side by side: about {_rounded(told.seconds)} as busy as this machine is "
+        f"now, {_rounded(told.processor_seconds)} of processor time"
     )
 
 

@@ -21,6 +21,11 @@ def tell(told: str | Mapping[str, Any] = "") -> None:
     typer.echo(for_terminal(told) if isinstance(told, str) else json_text(told))
 
 
+def tell_aside(told: str) -> None:
+    """Print a line on the error stream, beside what a command tells."""
+    typer.echo(for_terminal(told), err=True)
+
+
 def json_text(figures: Mapping[str, Any]) -> str:
     """Figures as JSON."""
     return json.dumps(_plain(figures), indent=2)

@@ -13,6 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.files.scratch import scratch
 from sinkbowl.running.forecast import Forecast, forecast
+from sinkbowl.running.grids import coarser_cases
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 
@@ -52,6 +53,55 @@ class RunEstimate:
     def processor_seconds(self) -> float:
         """Expected processor time [s]: the wall time on a machine that does nothing else."""
         return self.work.steps * self.processor_seconds_per_step
+
+
+@dataclass(frozen=True)
+class EnsembleEstimate:
+    """Expected cost of several releases, grids, or both.
+
+    Attributes
+    ----------
+    finest : a run on the finest grid
+    grids : work of a run on each grid, the finest first
+    members : releases on each
+    workers : runs side by side
+    """
+
+    finest: RunEstimate
+    grids: tuple[Forecast, ...]
+    members: int
+    workers: int
+
+    @property
+    def runs(self) -> int:
+        """How many there are."""
+        return self.members * len(self.grids)
+
+    @property
+    def processor_seconds(self) -> float:
+        """Expected processor time of all [s]; a step costs as its cells."""
+        shares = [work.cell_steps / self.grids[0].cell_steps for work in self.grids]
+        return self.members * sum(shares) * self.finest.processor_seconds
+
+    @property
+    def seconds(self) -> float:
+        """Expected wall time [s], as busy as the machine is now; at least that of one run."""
+        busy = max(self.finest.seconds / self.finest.processor_seconds, 1.0)
+        side_by_side = self.processor_seconds / min(self.workers, self.runs)
+        return busy * max(side_by_side, self.finest.processor_seconds)
+
+
+def estimate_ensemble(case: Case, members: int, grids: int, workers: int) -> EnsembleEstimate:
+    """Expected wall time of several releases on a number of grids, so many runs side by side.
+
+    Raises
+    ------
+    CaseError : the case cannot be computed on one of the grids
+    RunError : as `estimate`
+    """
+    cases = coarser_cases(case, grids) if grids > 1 else [case]
+    works = tuple(forecast(one) for one in cases)
+    return EnsembleEstimate(estimate(case), works, members, workers)
 
 
 class _Stopwatch:
