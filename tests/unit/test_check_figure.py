@@ -12,7 +12,8 @@ from cups import cup_text
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.statics.centres import centres
 from sinkbowl.statics.stability import metacentric_height
-from sinkbowl_post.check.figure import check_figure, spaced
+from sinkbowl_post.check.figure import check_figure
+from sinkbowl_post.drawing import spread
 from sinkbowl_post.style import save_figure
 from text_boxes import overlapping
 from trials import DENSITY, MASS, RADIUS, cup_case
@@ -91,7 +92,7 @@ def test_a_bowl_too_heavy_to_float_has_no_stability_curve() -> None:
     ("heights", "gap"), [([3.0, 2.9, 2.8], 1.0), ([9.0, 5.0, 0.2], 1.0), ([9.9, 9.8, 0.0], 2.0)]
 )
 def test_names_keep_their_distance_and_their_order(heights: list[float], gap: float) -> None:
-    placed = spaced(heights, gap, 0.0, 10.0)
+    placed = spread(heights[::-1], gap, gap / 2, 10.0 - gap / 2)[::-1]
     assert all(a - b >= gap - 1e-9 for a, b in pairwise(placed)), placed
     assert min(placed) >= gap / 2 - 1e-9
     assert max(placed) <= 10.0 - gap / 2 + 1e-9

@@ -11,9 +11,9 @@ import pytest
 
 from console import call
 from sinkbowl.files.result import read_result
-from sinkbowl_post.comparing.end_names import spread
 from sinkbowl_post.comparing.runs import MOST, Run, read_runs
 from sinkbowl_post.comparing.runs_figure import draft_residual, runs_figure
+from sinkbowl_post.drawing import spread
 from synthetic import keep_steps, write_result
 
 TRIALS = "hole [mm], time [s]\n20, 2.31\n20, 2.35\n"

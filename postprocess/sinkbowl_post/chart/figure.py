@@ -23,6 +23,7 @@ from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark
 from sinkbowl_post.chart.zones import Fields, fields_of, rasters
+from sinkbowl_post.drawing import slide
 from sinkbowl_post.style import (
     BRASS,
     BRASS_EDGE,
@@ -32,9 +33,7 @@ from sinkbowl_post.style import (
     PAPER,
     QUIET_INK,
     SLIDE,
-    house_style,
     seconds,
-    title,
 )
 
 PANEL = (0.085, 0.125, 0.895, 0.70)
@@ -71,9 +70,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     marks : trials to set on it
     """
     fields = fields_of(chart, *FINE)
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        title(figure, chart.case.title, _told(chart))
+    with slide(chart.case.title, _told(chart)) as figure:
         axes = figure.add_axes(PANEL)
         _limits(axes, chart, marks)
         names = Names(axes, (PANEL[2] * SLIDE[0], PANEL[3] * SLIDE[1]))

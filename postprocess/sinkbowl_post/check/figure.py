@@ -22,19 +22,9 @@ from sinkbowl.statics.flooding import Flooding, flooding
 from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 from sinkbowl_post.check.flooding_row import flooding_row
+from sinkbowl_post.drawing import slide, spread
 from sinkbowl_post.solids import solids_of
-from sinkbowl_post.style import (
-    AIR,
-    HAIRLINE,
-    INK,
-    LINES,
-    LOW_TO_HIGH,
-    PAPER,
-    QUIET_INK,
-    SLIDE,
-    house_style,
-    title,
-)
+from sinkbowl_post.style import AIR, HAIRLINE, INK, LINES, LOW_TO_HIGH, PAPER, QUIET_INK, SLIDE
 
 SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)
 """Places of the two panels in the figure."""
@@ -56,10 +46,8 @@ def check_figure(case: Case) -> Figure:
     points = None if case.base_gone else centres(case)
     curve = stability_curve(case)
     dips = flooding(case) if curve is not None and curve.tips else None
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        told = f"{case.title}, {case.total_mass * 1e3:.0f} g"
-        title(figure, message(case, points, curve, dips), told, case.title)
+    told = f"{case.title}, {case.total_mass * 1e3:.0f} g"
+    with slide(message(case, points, curve, dips), told, case.title) as figure:
         _section(figure.add_axes(HIGHER_SECTION if dips else SECTION), case, points)
         if curve is not None:
             _stability(figure.add_axes(HIGHER_CURVE if dips else CURVE), curve, case)
@@ -147,27 +135,17 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
     ]
     for z, _, marker, width, colour in named:
         axes.plot(0, z, marker, color=colour, markersize=width, mec=PAPER, mew=1.5, zorder=4)
-    named.sort(key=lambda one: -one[0])
+    named.sort(key=lambda one: one[0])
     bottom, top = axes.get_ylim()
     gap = LABEL_GAP * (top - bottom) / (axes.get_position().height * SLIDE[1])
-    places = spaced([z for z, *_ in named], gap, bottom, top)
+    ends = bottom + 0.5 * gap, top - 0.5 * gap
+    places = spread([z for z, *_ in named], gap, *ends)
     for (z, name, *_, colour), height in zip(named, places, strict=True):
         line = [0, 1.03 * reach, 1.10 * reach], [z, z, height]
         axes.plot(*line, color=colour, lw=1.4, zorder=3)
         told = f"{name}\n{_signed(z)} mm"
         axes.text(1.13 * reach, height, told, color=colour, va="center", linespacing=1.05)
     _span(axes, g, m, reach)
-
-
-def spaced(heights: list[float], gap: float, bottom: float, top: float) -> list[float]:
-    """Heights in descending order moved apart to at least a gap, as little as that takes."""
-    middle = float(np.mean(heights))
-    placed = [heights[0]]
-    for height in heights[1:]:
-        placed.append(min(height, placed[-1] - gap))
-    shift, last = middle - float(np.mean(placed)), len(placed) - 1
-    placed = [min(z + shift, top - (i + 0.5) * gap) for i, z in enumerate(placed)]
-    return [max(z, bottom + (last - i + 0.5) * gap) for i, z in enumerate(placed)]
 
 
 ROOM_FOR_NAME = 115.0

@@ -21,6 +21,7 @@ from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.drawing import slide
 from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
@@ -28,13 +29,10 @@ from sinkbowl_post.style import (
     LINES,
     PAPER,
     QUIET_INK,
-    SLIDE,
     LineStyle,
     draw_line,
-    house_style,
     seconds_with,
     time_unit,
-    title,
 )
 
 FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of the figure
@@ -56,9 +54,7 @@ def comparison_figure(
     curves = {"flow": comparison.flow, **comparison.models}
     end = horizon(comparison, overlay)
     factor, unit = time_unit(end)
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        _headline(figure, comparison)
+    with slide(comparison.title, _told(comparison)) as figure:
         boxes = (
             (0.075, 0.125, 0.48, 0.695),
             (0.67, 0.525, 0.305, 0.295),
@@ -113,7 +109,8 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
     return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])
 
 
-def _headline(figure: Figure, comparison: Comparison) -> None:
+def _told(comparison: Comparison) -> str:
+    """The slide's second line."""
     time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
     told = comparison.flow.outcome
     if time is not None:
@@ -121,7 +118,7 @@ def _headline(figure: Figure, comparison: Comparison) -> None:
     if coefficient is not None:
         told += f", discharge coefficient {coefficient:.2f} in mid-filling"
     air = closed_air_words(comparison.closed_air, time)
-    title(figure, comparison.title, f"{told}; {air}" if air else told)
+    return f"{told}; {air}" if air else told
 
 
 def _curves(

@@ -16,20 +16,17 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import discharge_coefficient
-from sinkbowl_post.comparing.end_names import EndName, write_end_names
 from sinkbowl_post.comparing.forces import Forces, mean_forces
+from sinkbowl_post.drawing import EndName, note, panel, slide, write_end_names
 from sinkbowl_post.style import (
     BRASS_EDGE,
     HAIRLINE,
     INK,
     LINES,
-    SLIDE,
     LineStyle,
     draw_line,
-    house_style,
     seconds,
     time_unit,
-    title,
 )
 
 NET = LineStyle("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
@@ -61,22 +58,18 @@ def forces_figure(result: Result) -> Figure:
     """
     forces = mean_forces(result)
     end = float(forces.t[-1])
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        means = f"means over {seconds(float(np.median(forces.dt)))}"
-        title(figure, f"Forces: {result.title}", f"{_told(result)}; {means}", result.title)
-        large, upper = figure.add_axes(LARGE), figure.add_axes(UPPER)
+    told = f"{_told(result)}; means over {seconds(float(np.median(forces.dt)))}"
+    with slide(f"Forces: {result.title}", told, result.title) as figure:
+        large = panel(figure, LARGE, "upward force on the bowl [N]")
+        upper = panel(figure, UPPER, "carried and weighed [N]")
         lowest = upper
         panels = {
             large: {SURPLUS: forces.lift + forces.weight, REST: forces.rest, NET: forces.net},
             upper: {LIFT: forces.lift, WEIGHT: np.full(forces.t.size, -forces.weight)},
         }
-        large.set_title("upward force on the bowl [N]", loc="left", size=18)
-        upper.set_title("carried and weighed [N]", loc="left", size=18)
         if np.isfinite(forces.discharge).any():
-            lowest = figure.add_axes(LOWER)
+            lowest = panel(figure, LOWER, "hole's discharge coefficient")
             panels[lowest] = {LINES["flow"]: forces.discharge}
-            lowest.set_title("hole's discharge coefficient", loc="left", size=18)
             upper.tick_params(labelbottom=False)
         for axes, curves in panels.items():
             of_forces = axes in (large, upper)
@@ -124,24 +117,17 @@ def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], leas
 def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
     """Say how far the highest and lowest peak run out of a panel, at the peak, where they do."""
     low, high = axes.get_ylim()
-    for edge, peak, va, up in (
-        (low, min(curves, key=np.nanmin), "bottom", 6),
-        (high, max(curves, key=np.nanmax), "top", -6),
+    for edge, peak, up in (
+        (low, min(curves, key=np.nanmin), 6),
+        (high, max(curves, key=np.nanmax), -6),
     ):
         k = int(np.nanargmin(peak) if edge == low else np.nanargmax(peak))
         value = float(peak[k])
         if low <= value <= high:
             continue
         late = t[k] > 0.5 * axes.get_xlim()[1]
-        axes.annotate(
-            f"to {value:.2g}".replace("-", "\u2212"),
-            (t[k], edge),
-            (-14 if late else 14, up),
-            textcoords="offset points",
-            ha="right" if late else "left",
-            va=va,
-            size=16,
-        )
+        told = f"to {value:.2g}".replace("-", "\N{MINUS SIGN}")
+        note(axes, told, (t[k], edge), (-14 if late else 14, up))
 
 
 def _last(values: FloatArray) -> float:

@@ -22,18 +22,9 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.comparing.figure import draw_trials
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.comparing.runs_key import EVENT_MARKS, MEASURED_MARK, write_key
+from sinkbowl_post.drawing import panel, slide
 from sinkbowl_post.measured.overlay import MEASURED
-from sinkbowl_post.style import (
-    HAIRLINE,
-    RUN_LINES,
-    SLIDE,
-    LineStyle,
-    draw_line,
-    house_style,
-    seconds_with,
-    time_unit,
-    title,
-)
+from sinkbowl_post.style import HAIRLINE, RUN_LINES, LineStyle, draw_line, seconds_with, time_unit
 
 WIDE_APART = 3.0
 """Slowest over fastest sinking time from which each run has its own unit of time."""
@@ -57,9 +48,7 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
     factor, unit = (1.0, "") if apart else time_unit(max(_end(run) for run in runs))
     scales = [1.0 / time if apart else factor for time in times]
     per_litre, flow_unit = _flow_unit(runs)
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        title(figure, f"{len(runs)} runs side by side", _told(runs))
+    with slide(f"{len(runs)} runs side by side", _told(runs)) as figure:
         panels = {
             "draft [mm], downwards": (DRAFT, "draft", 1e3),
             "inner level [mm]": (LEVEL, "inner_level", 1e3),
@@ -67,16 +56,14 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
             f"flow through the hole [{flow_unit}]": (FLOW, "hole_flow", per_litre),
         }
         for heading, (box, quantity, by) in panels.items():
-            axes = figure.add_axes(box)
-            axes.set_title(heading, loc="left", size=18)
+            axes = panel(figure, box, heading)
             for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
                 _curve(axes, run, quantity, (scale, by), line)
             if quantity == "draft":
                 axes.invert_yaxis()
                 for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
                     _draw_measured(axes, run, scale, line if apart else MEASURED)
-        residual = figure.add_axes(RESIDUAL)
-        residual.set_title("deeper than heave [mm]", loc="left", size=18)
+        residual = panel(figure, RESIDUAL, "deeper than heave [mm]")
         residual.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
         for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
             _residual(residual, run, scale, line)

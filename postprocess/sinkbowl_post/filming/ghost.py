@@ -13,7 +13,7 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from sinkbowl.files.result import Result
-from sinkbowl_post.comparing.end_names import spread
+from sinkbowl_post.drawing import spread
 from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.stage import DPI, Box, Stage
 from sinkbowl_post.style import LINES, PAPER

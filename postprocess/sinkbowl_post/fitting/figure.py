@@ -9,32 +9,34 @@ below it what each of them misses.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
 from sinkbowl.common.constants import QUANTILE
+from sinkbowl_post.drawing import ROUND, band, round_ticks, slide
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.one_hole_figure import one_hole_figure
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus
 from sinkbowl_post.style import (
-    HAIRLINE,
     INK,
     LINES,
     PAPER,
     QUIET_INK,
-    SLIDE,
     draw_line,
-    house_style,
     time_unit,
-    title,
 )
 
-UPPER, LOWER = (0.095, 0.49, 0.655, 0.345), (0.095, 0.115, 0.655, 0.30)
+UPPER, LOWER = (0.105, 0.49, 0.645, 0.345), (0.105, 0.115, 0.645, 0.30)
 """Places of the two panels in the figure."""
+
+RIGHT = UPPER[0] + UPPER[2] + 0.025
+"""Where what stands right of them begins."""
 
 MOST_OFF = 30.0
 """Residual at which the lower panel ends [%]; what is farther off is not drawn."""
@@ -51,38 +53,37 @@ MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
 
 def fit_figure(fit: TrialFit | TraceFit) -> Figure:
     """Draw a fit on one slide; save it with :func:`sinkbowl_post.style.save_figure`."""
-    with house_style():
-        if not isinstance(fit, TrialFit):
-            return _trace_figure(fit)
-        return one_hole_figure(fit) if len(fit.timed.holes) == 1 else _trial_figure(fit)
+    if not isinstance(fit, TrialFit):
+        return _trace_figure(fit)
+    return one_hole_figure(fit) if len(fit.timed.holes) == 1 else _trial_figure(fit)
 
 
 def _trial_figure(fit: TrialFit) -> Figure:
-    figure, best = Figure(figsize=SLIDE), fit.best
-    told = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
-    if best.holes is None:
-        title(figure, "No model explains two neighbouring holes", told)
-    else:
+    best = fit.best
+    message = "No model explains two neighbouring holes"
+    if best.holes is not None:
         name = LINES[best.model].name.capitalize()
-        title(figure, f"{name}: not excluded for {hole_range(*best.holes)}", told)
-    upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
-    with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
-    for name in with_coefficient:
-        _coefficients(upper, fit, name)
-    for one in fit.models.values():
-        _residuals(lower, fit, one)
-    _spread_band(lower, fit)
-    for axes in (upper, lower):
-        _hole_axis(axes, fit.timed.holes)
-    _coefficient_range(upper, fit, with_coefficient)
-    upper.set_xticklabels([])
-    upper.set_ylabel("discharge\ncoefficient")
-    lower.set_ylim(-MOST_OFF, MOST_OFF)
-    lower.yaxis.set_major_locator(FixedLocator([-20, 0, 20]))
-    lower.yaxis.set_major_formatter(lambda value, _: _signed(value))
-    lower.set_ylabel("residual [%]")
-    lower.set_xlabel("diameter of the hole [mm]")
-    _names(figure, fit)
+        message = f"{name}: not excluded for {hole_range(*best.holes)}"
+    told = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
+    with slide(message, told) as figure:
+        upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
+        with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
+        for name in with_coefficient:
+            _coefficients(upper, fit, name)
+        for one in fit.models.values():
+            _residuals(lower, fit, one)
+        _spread_band(lower, fit)
+        for axes in (upper, lower):
+            _hole_axis(axes, fit.timed.holes)
+        _coefficient_range(upper, fit, with_coefficient)
+        upper.set_xticklabels([])
+        upper.set_ylabel("discharge\ncoefficient")
+        lower.set_ylim(-MOST_OFF, MOST_OFF)
+        lower.yaxis.set_major_locator(FixedLocator([-20, 0, 20]))
+        lower.yaxis.set_major_formatter(lambda value, _: _signed(value))
+        lower.set_ylabel("residual [%]")
+        lower.set_xlabel("diameter of the hole [mm]")
+        _names(figure, fit)
     return figure
 
 
@@ -105,9 +106,7 @@ def _coefficients(axes: Axes, fit: TrialFit, name: str) -> None:
     )
     if one.holes and one.coefficient:
         ends = np.array(one.holes) * 1e3 * np.exp([-0.06, 0.06])
-        axes.fill_between(
-            ends, one.coefficient.low, one.coefficient.high, color=line.colour, alpha=0.13, lw=0
-        )
+        band(axes, ends, one.coefficient.low, one.coefficient.high, line.colour, alpha=0.13)
         draw_line(axes, ends, [one.coefficient.value] * 2, line)
 
 
@@ -119,7 +118,7 @@ def _coefficient_range(axes: Axes, fit: TrialFit, names: list[str]) -> None:
     if values:
         room = max(0.15 * (max(values) - min(values)), 0.02)
         axes.set_ylim(min(values) - room, max(values) + room)
-    axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
+    axes.yaxis.set_major_locator(MaxNLocator(4, steps=ROUND))
 
 
 def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
@@ -142,7 +141,7 @@ def _spread_band(axes: Axes, fit: TrialFit) -> None:
     holes = np.array(fit.timed.holes)
     scatter = [float(np.mean(fit.best.scatter[fit.timed.hole == d])) for d in holes]
     wide = 100 * QUANTILE * np.array(scatter)
-    axes.fill_between(holes * 1e3, -wide, wide, color=HAIRLINE, alpha=0.55, lw=0, zorder=0)
+    band(axes, holes * 1e3, -wide, wide)
     axes.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
 
 
@@ -160,83 +159,74 @@ def _hole_axis(axes: Axes, holes: tuple[float, ...]) -> None:
 
 def _names(figure: Figure, fit: TrialFit) -> None:
     """Names of the models right of the panels, each with its coefficient and range."""
-    right, y = UPPER[0] + UPPER[2] + 0.025, UPPER[1] + UPPER[3]
-    for name, one in fit.models.items():
-        told = [LINES[name].name]
-        if one.coefficient:
-            told.append(plus_minus(one.coefficient))
-        told.append(hole_range(*one.holes) if one.holes else "excluded")
-        weight = "bold" if one is fit.best else "normal"
-        marker = figure.add_axes((right, y - 0.032, 0.02, 0.03))
-        marker.axis("off")
-        _mark(marker, fit, name)
-        for place, text in enumerate(told):
-            figure.text(
-                right + 0.028,
-                y - 0.043 * place,
-                text,
-                color=LINES[name].colour,
-                weight=weight if place == 0 else "normal",
-                va="top",
-            )
-        y -= 0.043 * len(told) + 0.025
+    ranges = {
+        n: hole_range(*one.holes) if one.holes else "excluded" for n, one in fit.models.items()
+    }
+    places, below = _write_models(figure, fit, ranges, aside=0.028)
+    for name, (x, y) in places.items():
+        axes = figure.add_axes((x - 0.028, y - 0.032, 0.02, 0.03))
+        axes.axis("off")
+        colour = LINES[name].colour
+        face = colour if name == fit.best.model else PAPER
+        axes.plot(0, 0, MARKERS[name], color=colour, markersize=10, markerfacecolor=face, mew=2.5)
     figure.text(
-        right,
-        LOWER[1] + 0.5 * LOWER[3],
+        RIGHT,
+        min(LOWER[1] + 0.7 * LOWER[3], below),
         "measured / model - 1\ngrey: expected scatter,\n95 %".replace("-", "\N{MINUS SIGN}"),
         color=QUIET_INK,
-        va="center",
+        va="top",
     )
 
 
-def _mark(axes: Axes, fit: TrialFit, name: str) -> None:
-    colour = LINES[name].colour
-    face = colour if name == fit.best.model else PAPER
-    axes.plot(0, 0, MARKERS[name], color=colour, markersize=10, markerfacecolor=face, mew=2.5)
+def _write_models(
+    figure: Figure, fit: TrialFit | TraceFit, last: Mapping[str, str], aside: float = 0.0
+) -> tuple[dict[str, tuple[float, float]], float]:
+    """Name, coefficient and last words of each model right of the panels.
+
+    Returns
+    -------
+    dict : where each begins
+    float : height below all of them
+    """
+    places, x, y = {}, RIGHT + aside, UPPER[1] + UPPER[3]
+    for name, one in fit.models.items():
+        found = [plus_minus(one.coefficient)] if one.coefficient else []
+        places[name] = x, y
+        for place, text in enumerate([LINES[name].name, *found, last[name]]):
+            weight = "bold" if one is fit.best and place == 0 else "normal"
+            figure.text(x, y, text, color=LINES[name].colour, weight=weight, va="top")
+            y -= 0.043
+        y -= 0.025
+    return places, y
 
 
 def _trace_figure(fit: TraceFit) -> Figure:
-    figure, best = Figure(figsize=SLIDE), fit.best
+    best = fit.best
     told = f"{_found(best.coefficient)}{np.count_nonzero(fit.used)} instants: {fit.title}"
-    title(figure, f"{LINES[best.model].name.capitalize()} comes nearest", told)
-    upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
-    t, draft = fit.trace.t[fit.used], fit.trace.draft[fit.used] * 1e3
-    factor, unit = time_unit(float(t[-1] - t[0]))
-    upper.plot(t * factor, draft, "o", color=INK, markersize=6, alpha=0.6)
-    for name, one in fit.models.items():
-        draw_line(upper, t * factor, draft - one.miss * 1e3, LINES[name])
-        if one.typical_miss < NEAR * best.typical_miss:
-            draw_line(lower, t * factor, one.miss * 1e3, LINES[name])
-    lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
-    most = max(3 * best.typical_miss * 1e3, 1e-3)
-    lower.set_ylim(-most, most)
-    room = 0.06 * float(np.ptp(draft))
-    upper.set_ylim(float(draft.max()) + room, float(draft.min()) - room)
-    for axes in (upper, lower):
-        axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
-        axes.xaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
-        axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
-    upper.set_xticklabels([])
-    upper.set_ylabel("draft [mm],\ndownwards")
-    lower.set_ylabel("miss [mm]")
-    lower.set_xlabel(f"time by the trace's clock [{unit}]")
-    _trace_names(figure, fit)
+    with slide(f"{LINES[best.model].name.capitalize()} comes nearest", told) as figure:
+        upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
+        t, draft = fit.trace.t[fit.used], fit.trace.draft[fit.used] * 1e3
+        factor, unit = time_unit(float(t[-1] - t[0]))
+        upper.plot(t * factor, draft, "o", color=INK, markersize=6, alpha=0.6)
+        for name, one in fit.models.items():
+            draw_line(upper, t * factor, draft - one.miss * 1e3, LINES[name])
+            if one.typical_miss < NEAR * best.typical_miss:
+                draw_line(lower, t * factor, one.miss * 1e3, LINES[name])
+        lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
+        most = max(3 * best.typical_miss * 1e3, 1e-3)
+        lower.set_ylim(-most, most)
+        room = 0.06 * float(np.ptp(draft))
+        upper.set_ylim(float(draft.max()) + room, float(draft.min()) - room)
+        for axes in (upper, lower):
+            axes.yaxis.set_major_locator(MaxNLocator(4, steps=ROUND))
+            round_ticks(axes.xaxis, 5)
+        upper.set_xticklabels([])
+        upper.set_ylabel("draft [mm],\ndownwards")
+        lower.set_ylabel("miss [mm]")
+        lower.set_xlabel(f"time by the trace's clock [{unit}]")
+        misses = {n: f"misses {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
+        _write_models(figure, fit, misses)
     return figure
-
-
-def _trace_names(figure: Figure, fit: TraceFit) -> None:
-    right, y = UPPER[0] + UPPER[2] + 0.025, UPPER[1] + UPPER[3]
-    for name, one in fit.models.items():
-        told = [LINES[name].name]
-        if one.coefficient:
-            told.append(plus_minus(one.coefficient))
-        told.append(f"misses {one.typical_miss * 1e3:.2g} mm")
-        for place, text in enumerate(told):
-            weight = "bold" if one is fit.best and place == 0 else "normal"
-            figure.text(
-                right, y - 0.043 * place, text, color=LINES[name].colour, weight=weight, va="top"
-            )
-        y -= 0.043 * len(told) + 0.025
 
 
 def _shift(name: str) -> float:

@@ -10,40 +10,29 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 
+from sinkbowl_post.drawing import band, note, round_ticks, slide, write_inside
 from sinkbowl_post.fitting.trial_fit import TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus
-from sinkbowl_post.style import (
-    HAIRLINE,
-    INK,
-    LINES,
-    QUIET_INK,
-    SLIDE,
-    time_unit,
-    title,
-)
+from sinkbowl_post.style import HAIRLINE, INK, LINES, QUIET_INK, time_unit
 
 LEFT, RIGHT = (0.1, 0.125, 0.365, 0.67), (0.545, 0.125, 0.425, 0.67)
 """Places of the two panels in the figure."""
 
-STEPS = [1, 2, 5, 10]
-
 
 def one_hole_figure(fit: TrialFit) -> Figure:
-    """Draw the slide, in whatever style holds."""
-    figure, timed = Figure(figsize=SLIDE), fit.timed
+    """Draw the slide."""
+    timed = fit.timed
     hole, count = timed.holes[0], len(timed.time)
     means = timed.means
     told = f"Hole of {hole_range(hole, hole)}"
     if len(means) == 1:
         told += f": rim under after {means[0].words}"
     trials = "one trial" if count == 1 else f"{count} trials"
-    title(
-        figure, told, f"{trials}; other holes would tell the models apart: {fit.title}", fit.title
-    )
-    _times(figure.add_axes(LEFT), fit)
-    _coefficients(figure.add_axes(RIGHT), fit)
+    others = f"{trials}; other holes would tell the models apart: {fit.title}"
+    with slide(told, others, fit.title) as figure:
+        _times(figure.add_axes(LEFT), fit)
+        _coefficients(figure.add_axes(RIGHT), fit)
     return figure
 
 
@@ -56,40 +45,26 @@ def _times(axes: Axes, fit: TrialFit) -> None:
         x = start + 1.0 + np.arange(len(group))
         ends = (x[0] - 0.45, x[-1] + 0.45)
         low, high = (factor * (mean.mean + s * mean.half_width) for s in (-1, 1))
-        axes.fill_between(ends, low, high, color=HAIRLINE, alpha=0.55, lw=0)
+        band(axes, ends, low, high)
         axes.plot(ends, [mean.mean * factor] * 2, color=INK, linewidth=2)
         for place, (at, time) in enumerate(zip(x, mean.times, strict=True)):
             mark = "x" if place == mean.suspect else "o"
             axes.plot(at, time * factor, mark, color=INK, markersize=11, mew=3)
             if place == mean.suspect:
-                axes.annotate(
-                    "suspect",
-                    (at, time * factor),
-                    (-10, 0),
-                    textcoords="offset points",
-                    color=QUIET_INK,
-                    size=16,
-                    ha="right",
-                    va="center",
-                )
+                note(axes, "suspect", (at, time * factor), (-10, 0), color=QUIET_INK)
         if len(timed.means) > 1:
             words = f"{1e3 * timed.mass[group[0]]:.4g} g\n{mean.words}"
-            axes.annotate(
-                words, (x[0] - 0.4, high), (0, 6), textcoords="offset points", size=16, va="bottom"
-            )
+            note(axes, words, (x[0] - 0.4, high), (0, 6), ha="left")
         ticks += list(zip(x.tolist(), mean.rows, strict=True))
         start += len(group)
     low, high = axes.get_ylim()
     axes.set_ylim(max(0.0, low - 0.1 * (high - low)), high + 0.25 * (high - low))
     shown = ticks[:: 1 + len(ticks) // 12]
     axes.set_xticks([at for at, _ in shown], [str(row) for _, row in shown])
-    axes.yaxis.set_major_locator(MaxNLocator(5, steps=STEPS))
-    axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    round_ticks(axes.yaxis, 5)
     axes.set_xlabel("row in the table")
     axes.set_ylabel(f"time until the rim is under [{unit}]")
-    axes.text(
-        0.02, 0.98, "grey: mean, 95 %", transform=axes.transAxes, color=QUIET_INK, va="top", size=16
-    )
+    write_inside(axes, 0.02, 0.98, "grey: mean, 95 %", color=QUIET_INK, va="top")
 
 
 def _coefficients(axes: Axes, fit: TrialFit) -> None:
@@ -103,14 +78,8 @@ def _coefficients(axes: Axes, fit: TrialFit) -> None:
         axes.errorbar(
             found.value, row, xerr=found.half_width, fmt="o", color=line.colour, ms=11, elinewidth=3
         )
-        axes.annotate(
-            f"{line.name}  {plus_minus(found)}",
-            (found.value, row),
-            (0, 14),
-            textcoords="offset points",
-            color=line.colour,
-            ha="center",
-        )
+        told = f"{line.name}  {plus_minus(found)}"
+        note(axes, told, (found.value, row), (0, 14), color=line.colour, size=17, va="baseline")
     axes.set_ylim(len(known) - 0.4, -0.8)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
@@ -120,8 +89,7 @@ def _coefficients(axes: Axes, fit: TrialFit) -> None:
         middle, half = 0.5 * (min(ends) + max(ends)), 0.5 * (max(ends) - min(ends))
         half = max(1.35 * half, 0.03)
         axes.set_xlim(middle - half, middle + half)
-    axes.xaxis.set_major_locator(MaxNLocator(5, steps=STEPS))
-    axes.xaxis.set_major_formatter(lambda value, _: f"{value:.4g}")
+    round_ticks(axes.xaxis, 5)
     axes.set_xlabel("discharge coefficient needed, 95 %")
     if expected is not None:
         told = f"grey: expected, {plus_minus(expected)}"

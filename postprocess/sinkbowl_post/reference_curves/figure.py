@@ -18,6 +18,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocat
 
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
+from sinkbowl_post.drawing import band, note, panel, slide, write_inside
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
@@ -28,10 +29,7 @@ from sinkbowl_post.style import (
     LINES,
     PAPER,
     QUIET_INK,
-    SLIDE,
     draw_line,
-    house_style,
-    title,
 )
 
 TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
@@ -64,19 +62,11 @@ def curves_figure(
     trials : own trials, which go on both panels
     smooth : curves without runs, behind the points
     """
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        low, high = points[0], points[0]
-        for point in points:
-            low, high = min(low, point, key=_ratio), max(high, point, key=_ratio)
-        title(
-            figure,
-            "From a pinhole to no base at all",
-            f"{points[0].title}: {len(points)} runs, d/D {low.hole_ratio:.2g} to "
-            f"{high.hole_ratio:.2g}",
-            points[0].title,
-        )
-        left, right = figure.add_axes(TIMES), figure.add_axes(MAP)
+    case, ratios = points[0].title, [point.hole_ratio for point in points]
+    told = f"{case}: {len(points)} runs, d/D {min(ratios):.2g} to {max(ratios):.2g}"
+    with slide("From a pinhole to no base at all", told, case) as figure:
+        left = panel(figure, TIMES, "sinking time T \u221a(g/H)")
+        right = panel(figure, MAP, "model / flow \N{MINUS SIGN} 1 [%]")
         _smooth(left, smooth)
         drawn = {corrected.MODEL, heave.MODEL} if smooth else set[str]()
         _times(left, points, drawn, named=not trials)
@@ -86,15 +76,11 @@ def curves_figure(
     return figure
 
 
-def _ratio(point: RunPoint) -> float:
-    return point.hole_ratio
-
-
 def _smooth(axes: Axes, smooth: Sequence[SmoothFamily]) -> None:
     """Bands and lines of the smooth curves."""
     for one in smooth:
         line = LINES[one.model]
-        axes.fill_between(one.ratio, one.low, one.high, color=line.colour, alpha=0.18, lw=0)
+        band(axes, one.ratio, one.low, one.high, line.colour, alpha=0.18)
         draw_line(axes, one.ratio, one.time, line)
 
 
@@ -121,23 +107,14 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
         axes.errorbar(x, y, yerr=bars, fmt=mark, color=LINES["flow"].colour, ms=9, zorder=3)
         if not named:
             continue
-        axes.annotate(
-            f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}",
-            (x[0], min(p.interval.low / p.scale for p in family[:1])),
-            xytext=(-14, -4),
-            textcoords="offset points",
-            ha="right",
-            va="center",
-            color=INK,
-            size=16,
-        )
+        words = f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}"
+        lowest = family[0].interval.low / family[0].scale
+        note(axes, words, (x[0], lowest), (-14, -4), va="center", color=INK)
     axes.set_yscale("log")
     axes.margins(y=0.12)
     if not named:
         _family_key(axes, groups, 0.13)
-    note = "\u03c1V: water displaced up to the rim"
-    axes.text(0.04, 0.05, note, transform=axes.transAxes, va="center", size=16, color=QUIET_INK)
-    axes.set_title("sinking time T \u221a(g/H)", loc="left", size=18)
+    write_inside(axes, 0.04, 0.05, "\u03c1V: water displaced up to the rim", color=QUIET_INK)
     _ratio_axis(axes, points, NAME_ROOM)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_minor_locator(NullLocator())
@@ -181,20 +158,11 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
     axes.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
     if len(groups) > 1:
         _family_key(axes, groups, 0.06)
-    axes.set_title("model / flow − 1 [%]", loc="left", size=18)
     _ratio_axis(axes, points)
     known = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
     for place, model in zip((0.94, 0.87, 0.80, 0.73), known, strict=False):
-        axes.text(
-            0.04,
-            place,
-            LINES[model].name,
-            color=LINES[model].colour,
-            size=17,
-            weight="bold",
-            transform=axes.transAxes,
-            va="center",
-        )
+        look = {"color": LINES[model].colour, "size": 17, "weight": "bold"}
+        write_inside(axes, 0.04, place, LINES[model].name, **look)
 
 
 def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], low: float) -> None:
@@ -203,7 +171,7 @@ def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], 
         mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
         y, told = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
         axes.plot(0.06, y, mark, color=QUIET_INK, ms=8, transform=axes.transAxes, clip_on=False)
-        axes.text(0.10, y, told, transform=axes.transAxes, va="center", size=16)
+        write_inside(axes, 0.10, y, told)
 
 
 def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
@@ -220,18 +188,8 @@ def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
     bars = [100 * trial.timed.half_width / trial.timed.mean for trial in shown]
     right.errorbar([trial.hole_ratio for trial in shown], off, yerr=bars, fmt="D", **look)
     right.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
-    for axes, place in ((left, 0.94), (right, 0.66)):
-        side = 0.94 if axes is left else 0.04
-        axes.text(
-            side,
-            place,
-            "\u25c7 own trials",
-            transform=axes.transAxes,
-            va="center",
-            ha="right" if axes is left else "left",
-            size=17,
-            color=INK,
-        )
+    for axes, place, side in ((left, (0.94, 0.94), "right"), (right, (0.04, 0.66), "left")):
+        write_inside(axes, *place, "\u25c7 own trials", ha=side, size=17, color=INK)
 
 
 def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:

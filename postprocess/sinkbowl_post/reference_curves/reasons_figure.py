@@ -14,11 +14,11 @@ from matplotlib.figure import Figure
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.reduced import heave, quasi_static
-from sinkbowl_post.comparing.end_names import EndName, write_end_names
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes, tells
+from sinkbowl_post.drawing import EndName, panel, slide, write_end_names, write_inside
 from sinkbowl_post.reference_curves.breakdown import families
 from sinkbowl_post.reference_curves.points import RunPoint
-from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK, SLIDE, house_style, title
+from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK
 
 MODELS = (quasi_static.MODEL, heave.MODEL)
 
@@ -57,23 +57,14 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
             "No run here tells what sets a model's difference. Give the result files: tables that "
             "an earlier version wrote lack the reasons."
         )
-    with house_style():
-        figure = Figure(figsize=SLIDE)
-        title(
-            figure,
-            "What sets the difference between model and flow",
-            f"{runs[0].title}, m/\u03c1V {ratio:.2f}; "
-            "diamonds: all in all, and the flow's interval, 95 %",
-        )
+    case = f"{runs[0].title}, m/\u03c1V {ratio:.2f}"
+    told = f"{case}; diamonds: all in all, and the flow's interval, 95 %"
+    with slide("What sets the difference between model and flow", told) as figure:
         for box, model in zip(BOXES, MODELS, strict=True):
-            _panel(figure.add_axes(box), runs, model)
-        figure.text(
-            0.03,
-            0.025,
-            "up: the model is too slow for it;  down: too quick",
-            size=16,
-            color=QUIET_INK,
-        )
+            heading, colour = f"{LINES[model].name} less flow [% of the time]", LINES[model].colour
+            _panel(panel(figure, box, heading, color=colour, weight="bold"), runs, model)
+        words = "up: the model is too slow for it;  down: too quick"
+        figure.text(0.03, 0.025, words, size=16, color=QUIET_INK)
     return figure
 
 
@@ -117,13 +108,6 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
     axes.set_xlim(-0.7, len(runs) - 0.3)
     axes.set_xticks(range(len(runs)), [f"{run.hole_ratio:.2f}"[1:] for run in runs], size=16)
     axes.set_xlabel("hole over bowl, d/D")
-    axes.set_title(
-        f"{LINES[model].name} less flow [% of the time]",
-        loc="left",
-        size=18,
-        color=LINES[model].colour,
-        weight="bold",
-    )
     _names(axes, drawn, highest - lowest + 2 * room)
 
 
@@ -161,14 +145,8 @@ def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: f
     if names:
         write_end_names(axes, names, 17.0)
     else:
-        axes.text(
-            0.5,
-            0.94,
-            "no difference outside the interval",
-            transform=axes.transAxes,
-            ha="center",
-            color=QUIET_INK,
-        )
+        words = "no difference outside the interval"
+        write_inside(axes, 0.5, 0.94, words, size=17, ha="center", color=QUIET_INK)
 
 
 def _readable(name: str) -> str:

@@ -8,7 +8,8 @@ import numpy as np
 
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.shown import seconds, seconds_with
-from sinkbowl_post.style import INK, PAPER, QUIET_INK, SLIDE, STILL_TO_FAST, house_style, title
+from sinkbowl_post.drawing import slide
+from sinkbowl_post.style import INK, PAPER, QUIET_INK, STILL_TO_FAST
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,18 +28,14 @@ NAMED_AT = 0.3
 
 def trace_figure(trace: ClipTrace) -> Figure:
     """Time across, height over the water up, in grey what the camera saw, the edge in colour."""
-    from matplotlib.figure import Figure
-
     course = trace.course
-    with house_style():
-        figure = Figure(figsize=SLIDE)
+    seen = int(np.count_nonzero(course.seen))
+    clip = trace.streak.clip.path.name
+    told = f"The rim's edge, found in {seen} of {len(course.t)} frames of {clip}"
+    with slide(_heading(trace), told, clip) as figure:
         axes = figure.add_axes((0.09, 0.12, 0.88, 0.70))
         _show_streak(axes, trace)
         _show_edge(axes, trace)
-        seen = int(np.count_nonzero(course.seen))
-        told = f"The rim's edge, found in {seen} of {len(course.t)} frames"
-        clip = trace.streak.clip.path.name
-        title(figure, _heading(trace), f"{told} of {clip}", clip)
         axes.set(xlabel="time since release [s]", ylabel="height over still water [mm]")
     return figure
 

@@ -1,0 +1,118 @@
+"""What figures are drawn with: a slide, panels, bands, words beside points, names kept apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.axis import Axis
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+from scipy.optimize import isotonic_regression
+
+from sinkbowl_post.style import HAIRLINE, SLIDE, house_style, title
+
+Box = tuple[float, float, float, float]
+"""Left, bottom, width and height of a panel, shares of the figure's."""
+
+ROUND = (1, 2, 5, 10)
+"""Steps between ticks, times a power of ten."""
+
+WORDS = 16.0
+"""Type size of what is written into a panel [pt]."""
+
+
+@contextmanager
+def slide(message: str, told: str = "", case: str = "") -> Iterator[Figure]:
+    """A slide that is drawn on inside the ``with`` block; arguments as those of `title`."""
+    with house_style():
+        figure = Figure(figsize=SLIDE)
+        title(figure, message, told, case)
+        yield figure
+
+
+def panel(figure: Figure, box: Box, heading: str, **look: Any) -> Axes:
+    """A panel with its heading above it; look: of the heading."""
+    axes = figure.add_axes(box)
+    axes.set_title(heading, loc="left", size=18, **look)
+    return axes
+
+
+def round_ticks(axis: Axis, most: int) -> None:
+    """At most so many intervals between round ticks, numbers as short as they can be."""
+    axis.set_major_locator(MaxNLocator(most, steps=ROUND))
+    axis.set_major_formatter(lambda value, _: f"{value:g}")
+
+
+def band(
+    axes: Axes, x: Any, low: Any, high: Any, colour: str = HAIRLINE, alpha: float = 0.55
+) -> None:
+    """An interval along x, behind what is drawn on it."""
+    axes.fill_between(x, low, high, color=colour, alpha=alpha, lw=0, zorder=0)
+
+
+def note(
+    axes: Axes, text: str, at: tuple[float, float], aside: tuple[float, float], **look: Any
+) -> None:
+    """Write beside a point, away from it.
+
+    Parameters
+    ----------
+    at : the point, in data units
+    aside : from there to the text [pt]
+    look : of the text, where it is not the usual one
+    """
+    across, up = aside
+    usual = {
+        "size": WORDS,
+        "ha": "left" if across > 0 else "right" if across < 0 else "center",
+        "va": "bottom" if up > 0 else "top" if up < 0 else "center",
+    }
+    axes.annotate(text, at, aside, textcoords="offset points", **(usual | look))
+
+
+def write_inside(axes: Axes, x: float, y: float, text: str, **look: Any) -> None:
+    """Write at a place of the panel, shares of its width and height."""
+    usual: dict[str, Any] = {"size": WORDS, "va": "center"}
+    axes.text(x, y, text, transform=axes.transAxes, **(usual | look))
+
+
+@dataclass(frozen=True)
+class EndName:
+    """A curve's name, its colour, and the height in data units at which the curve ends."""
+
+    text: str
+    colour: str
+    height: float
+
+
+def write_end_names(axes: Axes, names: Sequence[EndName], size: float = WORDS) -> None:
+    """Write the names right of the panel, each as near its curve's end as the others allow.
+
+    Call it when the axes have their limits and place.
+    """
+    figure = axes.figure.get_figure(root=True)
+    assert figure is not None
+    tall = 72.0 * figure.get_figheight() * axes.get_position().height
+    order = sorted(names, key=lambda name: name.height)
+    low, high = axes.get_ylim()
+    wanted = [(name.height - low) / (high - low) for name in order]
+    lines = max(name.text.count("\n") + 1 for name in order)
+    for name, place in zip(order, spread(wanted, 1.25 * size * lines / tall), strict=True):
+        write_inside(axes, 1.02, place, name.text, color=name.colour, size=size)
+
+
+def spread(
+    wanted: Sequence[float], gap: float, low: float = -np.inf, high: float = np.inf
+) -> list[float]:
+    """Ascending places as near the wanted ones as a gap between neighbours allows (least squares).
+
+    Places less their rank times the gap must not fall (isotonic regression), nor leave an interval.
+    """
+    ranks = gap * np.arange(len(wanted))
+    level = isotonic_regression(np.asarray(wanted) - ranks).x
+    return [float(place) for place in np.clip(level, low, high - ranks[-1]) + ranks]
