@@ -16,7 +16,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute, share_out
-from sinkbowl.reduced.attribution.flow_course import Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
 from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
 from sinkbowl.reduced.attribution.quasi_static_replay import head_needed
 from sinkbowl.reduced.discharge import discharge
@@ -123,7 +123,7 @@ def pushed_down(bowl: Bowl) -> Bowl:
 
 def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
     """From first principles."""
-    replay = HeaveReplay(tabulate(cup), record(cup), 1.0)
+    replay = HeaveReplay(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
     leg = replay.leg(np.zeros(len(replay.forces) + len(replay.pressures)))
     assert leg.stop == RIM_UNDER
     assert leg.times[RIM_UNDER] == pytest.approx(times(cup)["heave"], rel=1e-9)
@@ -132,7 +132,7 @@ def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
 def test_with_all_lacks_the_replay_is_the_flow(cup: Case) -> None:
     """From first principles; what is left is the spline's, 1e-3 of the time."""
     other = record(cup, more_drag)
-    replay = HeaveReplay(tabulate(cup), other, 1.0)
+    replay = HeaveReplay(tabulate(cup), FlowCourse(tabulate(cup).vessel, other), 1.0)
     everything = np.ones(len(replay.forces) + len(replay.pressures))
     assert replay.time(everything) == pytest.approx(other.time, rel=1e-3)
 

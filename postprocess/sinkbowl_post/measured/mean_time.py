@@ -38,12 +38,11 @@ from dataclasses import dataclass
 from statistics import fmean, median, stdev
 from typing import Any
 
-from scipy.stats import t as student
-
 from sinkbowl.case.case import Case
 from sinkbowl.case.uncertainty import DEFAULT_TIMING
 from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.common.student import student
 from sinkbowl.design.budget.uncertainty import FILMED, timing_uncertainty
 from sinkbowl_post.measured.measured import Trial
 from sinkbowl_post.measured.odd_times import model_time
@@ -105,7 +104,7 @@ class MeanTime:
     @property
     def half_width(self) -> float:
         """Half the mean's interval of `LEVEL` [s]."""
-        return float(student.ppf(0.5 + 0.5 * LEVEL, self.freedom)) * self.uncertainty
+        return student(self.freedom) * self.uncertainty
 
     @property
     def words(self) -> str:
@@ -254,5 +253,5 @@ def grubbs(values: Sequence[float]) -> Grubbs | None:
 
 def critical_value(count: int, alpha: float) -> float:
     """Statistic above which one side's farthest of ``count`` values is an outlier."""
-    point = float(student.isf(alpha / count, count - 2))
+    point = student(count - 2, 1.0 - 2.0 * alpha / count)
     return (count - 1) / math.sqrt(count) * math.sqrt(point**2 / (count - 2 + point**2))

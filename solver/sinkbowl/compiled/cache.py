@@ -19,9 +19,14 @@ class PatientCache(FunctionCache):
     """Numba's cache of one function, which never stands in the way."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        """The compiled function of a signature; None where there is none that can be read."""
+        """The compiled function of a signature; None where there is none that can be read.
+
+        Numba's own does this with all that compiling needs loaded before, scipy.linalg included:
+        half a second that machine code does not need.
+        """
         try:
-            return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+            with self._guard_against_spurious_io_errors():  # type: ignore[no-untyped-call]
+                return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
         except Exception:  # bytes that are not what was written can raise anything
             self._forget()
             return None

@@ -25,8 +25,8 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
-from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.shown import seconds
+from sinkbowl.common.student import student
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"
@@ -180,12 +180,9 @@ def mean_noise(times: Sequence[float], usual: float) -> float:
 
     usual: standard deviation of runs of bowls with holes as wide [s].
     """
-    from scipy.special import stdtrit  # slow to import, and no check needs it
-
     n = len(times)
     own = float(np.std(times, ddof=1)) if n > 1 else 0.0
-    student = float(stdtrit(FREEDOM + n - 1, 0.5 * (1.0 + LEVEL)))
-    return student * max(own, usual) / math.sqrt(n)
+    return student(FREEDOM + n - 1) * max(own, usual) / math.sqrt(n)
 
 
 def next_run(times: Sequence[float]) -> float:
@@ -195,13 +192,10 @@ def next_run(times: Sequence[float]) -> float:
 
 def mean_uncertainty(times: Sequence[float]) -> float:
     """Half-width of the confidence interval of the members' mean [s]; nan for a single one."""
-    from scipy.special import stdtrit
-
     n = len(times)
     if n < 2:
         return math.nan
-    student = float(stdtrit(n - 1, 0.5 * (1.0 + LEVEL)))
-    return student * float(np.std(times, ddof=1)) / math.sqrt(n)
+    return student(n - 1) * float(np.std(times, ddof=1)) / math.sqrt(n)
 
 
 def as_attributes(interval: TimeInterval | None) -> dict[str, float | str]:

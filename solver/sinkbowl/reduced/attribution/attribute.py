@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, Protocol
 
 import numpy as np
@@ -33,7 +34,7 @@ from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
 from sinkbowl.reduced.attribution.quasi_static_replay import QuasiStaticReplay
 from sinkbowl.reduced.attribution.residuals import REST
 from sinkbowl.reduced.start import beginning
-from sinkbowl.reduced.tables import tabulate
+from sinkbowl.reduced.tables import Tables, tabulate
 
 STALLING = 0.25
 """Speed at the rim, over the mean speed from release to there, below which a draft
@@ -45,8 +46,6 @@ UNREAD = "the history is too short or too rough to be replayed"
 
 class Replay(Protocol):
     """A model that can be integrated with any share of its residuals."""
-
-    path: FlowCourse
 
     @property
     def forces(self) -> tuple[str, ...]:
@@ -126,20 +125,25 @@ def attribute(
     """
     if beginning(case).under and case.start.kind != "held":
         return dict.fromkeys(times)
+    tables = tabulate(case)
+    path = cache(lambda: FlowCourse(tables.vessel, record))
     return {
-        name: None if time is None else _reasons(case, record, name, time, flow_time or record.time)
+        name: None if time is None else _reasons(tables, path, name, time, flow_time or record.time)
         for name, time in times.items()
     }
 
 
-def _reasons(case: Case, record: Record, model: str, time: float, flow_time: float) -> Reasons:
+def _reasons(
+    tables: Tables, find: Callable[[], FlowCourse], model: str, time: float, flow_time: float
+) -> Reasons:
     total = time - flow_time
     try:
-        replay = _replay(case, record, model, max(time, record.time))
+        path = find()
+        replay = _replay(tables, path, model, max(time, path.end))
     except ValueError:
         return Reasons(total, remainder=total, note=UNREAD)
-    speed = max(float(replay.path.speed[-1]), 0.0)
-    mean = (replay.path.draft[-1] - replay.path.draft[0]) / record.time
+    speed = max(float(path.speed[-1]), 0.0)
+    mean = (path.draft[-1] - path.draft[0]) / path.end
     stalls = bool(speed < STALLING * mean)
     try:
         shares = share_out(replay.time, len(replay.forces) + len(replay.pressures))
@@ -171,13 +175,12 @@ def _reasons(case: Case, record: Record, model: str, time: float, flow_time: flo
     )
 
 
-def _replay(case: Case, record: Record, model: str, longest: float) -> Replay:
-    tables = tabulate(case)
+def _replay(tables: Tables, path: FlowCourse, model: str, longest: float) -> Replay:
     if model == quasi_static.MODEL:
-        return QuasiStaticReplay(tables, record)
+        return QuasiStaticReplay(tables, path)
     if model == heave.MODEL:
-        return HeaveReplay(tables, record, longest)
-    return FallingReplay(tables, record, longest)
+        return HeaveReplay(tables, path, longest)
+    return FallingReplay(tables, path, longest)
 
 
 STAGES = 4

@@ -13,7 +13,7 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
-from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse
 from sinkbowl.reduced.attribution.heave_replay import LATEST
 from sinkbowl.reduced.kernels.integration import FALLING, RIM_UNDER
 from sinkbowl.reduced.legs import integrate
@@ -31,8 +31,7 @@ class FallingReplay:
     forces = ("water held back by the base", "motion of the water")
     pressures: tuple[str, ...] = ()
 
-    def __init__(self, tables: Tables, record: Record, longest: float) -> None:
-        self.path = path = FlowCourse(tables.vessel, record)
+    def __init__(self, tables: Tables, path: FlowCourse, longest: float) -> None:
         self._tables, self._latest = tables, LATEST * longest
         bowl, inner = tables.bowl, tables.vessel.inner
         held = (

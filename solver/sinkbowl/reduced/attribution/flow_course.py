@@ -13,10 +13,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import cumulative_trapezoid
-from scipy.interpolate import BSpline, make_lsq_spline
 
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.reduced.attribution.spline import Spline, basis, fitted
 from sinkbowl.reduced.start import release_draft, release_water
 from sinkbowl.statics.vessel import Vessel
 
@@ -64,10 +63,12 @@ class FlowCourse:
     z : (n,) height of the mean inner level [m]
     flow, gain : (n,) rate at which water comes in [m^3/s] and that rate's rate
     volume : (n,) water inside, what is thrown above the rim included [m^3]
+    end : until the rim is under [s]
+    readings : names of the further columns that the record has
     """
 
     def __init__(self, vessel: Vessel, record: Record) -> None:
-        self._record, self._vessel = record, vessel
+        self._record, self.end, self.readings = record, record.time, set(record.readings)
         last = min(record.time * (1.0 + BEYOND), record.joined)
         self._kept = (record.t > 0.0) & (record.t <= max(last, record.time))
         steps = int(np.count_nonzero(self._kept))
@@ -83,10 +84,9 @@ class FlowCourse:
         if "aloft_volume" in record.readings:
             volume = volume + record.readings["aloft_volume"]
         start = vessel.case.start.kind
-        at_release = release_draft(vessel.case)
-        self._calm = start in ("set down", "held")
-        draft = self._spline(record.draft, at_release, self._calm)
-        inside = self._spline(volume, release_water(vessel), self._calm)
+        calm = start in ("set down", "held")
+        draft = self._spline(record.draft, release_draft(vessel.case), calm)
+        inside = self._spline(volume, release_water(vessel), calm)
         self.draft, self.speed, self.rise = (draft(self.t, k) for k in range(3))
         self.volume, self.flow, self.gain = (inside(self.t, k) for k in range(3))
         self.z = np.interp(self.volume, table, heights)
@@ -108,27 +108,38 @@ class FlowCourse:
     def reading(self, name: str) -> FloatArray:
         """A reading of force or pressure at the moments (n,), averaged over a knot or so."""
         t, values = self._record.t, self._record.readings[name]
-        impulse = cumulative_trapezoid(values, t, initial=0.0)
-        impulse += values[0] * t[0]
+        steps = 0.5 * (values[1:] + values[:-1]) * np.diff(t)
+        impulse = np.cumsum(np.concatenate(([values[0] * t[0]], steps)))
         return np.asarray(self._spline(impulse, 0.0, False)(self.t, 1))
 
     def rate(self, name: str) -> FloatArray:
         """Rate of a reading of momentum at the moments (n,); there is none at release."""
         values = self._record.readings[name]
-        fitted = self._spline(values, 0.0, False)
-        return np.asarray(fitted(self.t, 1))
+        return self._spline(values, 0.0, False)(self.t, 1)
 
-    def _spline(self, values: FloatArray, start: float, even: bool = True) -> BSpline:
+    def _spline(self, values: FloatArray, start: float, even: bool) -> Spline:
         """Fit values (all rows of the record); `even` where their rate is zero at release.
 
         The time before release is then filled with a mirror image: a spline's end frays.
         """
-        t = np.concatenate(([0.0], self._record.t[self._kept]))
         y = np.concatenate(([start], values[self._kept]))
-        inner, first = np.linspace(0.0, self._end, self.knots + 1)[1:-1], 0.0
-        if even:
-            first = -self._end
-            t, y = np.concatenate((-t[:0:-1], t)), np.concatenate((y[:0:-1], y))
-            inner = np.concatenate((-inner[::-1], [0.0], inner))
-        ends = np.full(DEGREE + 1, first), np.full(DEGREE + 1, self._end)
-        return make_lsq_spline(t, y, np.concatenate((ends[0], inner, ends[1])), k=DEGREE)
+        knots, parts = self._mirrored if even else self._plain
+        return fitted(knots, parts, np.concatenate((y[:0:-1], y)) if even else y, DEGREE)
+
+    @cached_property
+    def _plain(self) -> tuple[FloatArray, FloatArray]:
+        """Knots from release on, and the B-splines at the record's moments."""
+        t = np.concatenate(([0.0], self._record.t[self._kept]))
+        return self._with_basis(t, np.linspace(0.0, self._end, self.knots + 1))
+
+    @cached_property
+    def _mirrored(self) -> tuple[FloatArray, FloatArray]:
+        """The same with the mirror image before release."""
+        t = np.concatenate(([0.0], self._record.t[self._kept]))
+        t = np.concatenate((-t[:0:-1], t))
+        return self._with_basis(t, np.linspace(-self._end, self._end, 2 * self.knots + 1))
+
+    def _with_basis(self, t: FloatArray, places: FloatArray) -> tuple[FloatArray, FloatArray]:
+        first, last = np.full(DEGREE, places[0]), np.full(DEGREE, places[-1])
+        knots = np.concatenate((first, places, last))
+        return knots, basis(knots, t, DEGREE)

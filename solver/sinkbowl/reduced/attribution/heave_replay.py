@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse
 from sinkbowl.reduced.attribution.residuals import residuals_of
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.heave import FLOW, SPEED
@@ -31,10 +31,8 @@ class HeaveReplay:
     forces, pressures : names of the causes, in the order of `amounts`
     """
 
-    def __init__(self, tables: Tables, record: Record, longest: float) -> None:
-        self._tables = tables
-        path = FlowCourse(tables.vessel, record)
-        self.path, self.residuals = path, residuals_of(tables, path, set(record.readings))
+    def __init__(self, tables: Tables, path: FlowCourse, longest: float) -> None:
+        self._tables, self.residuals = tables, residuals_of(tables, path)
         self.forces, self.pressures = tuple(self.residuals.forces), tuple(self.residuals.pressures)
         self._flow_start = float(path.speed[0]), float(path.flow[0])
         self._latest = LATEST * longest

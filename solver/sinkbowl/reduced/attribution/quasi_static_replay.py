@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
+from sinkbowl.reduced.attribution.flow_course import FlowCourse
 from sinkbowl.reduced.attribution.residuals import LAW
 from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.tables import Tables
@@ -35,9 +35,8 @@ class QuasiStaticReplay:
 
     forces, pressures = ("bowl out of balance",), (LAW,)
 
-    def __init__(self, tables: Tables, record: Record) -> None:
+    def __init__(self, tables: Tables, path: FlowCourse) -> None:
         self._law, self._vessel = law_of_equal(tables.case), tables.vessel
-        self.path = path = FlowCourse(self._vessel, record)
         here = path.progress
         z = path.z[here]
         still = _still_drafts(self._vessel, path.volume[here])

@@ -70,15 +70,13 @@ class Residuals:
     pressures: Mapping[str, FloatArray]
 
 
-def residuals_of(tables: Tables, path: FlowCourse, readings: set[str]) -> Residuals:
+def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
     """The model's residuals along a path.
 
-    Parameters
-    ----------
-    readings : which of the run's readings may be used; without `inner_momentum` forces are not
-        split, without `hole_thrust` and `foot_pressure` jet and water aloft are one
+    Without the reading `inner_momentum` forces are not split, without `hole_thrust` and
+    `foot_pressure` jet and water aloft are one.
     """
-    bowl, here = tables.bowl, path.progress
+    bowl, here, readings = tables.bowl, path.progress, path.readings
     course = np.zeros((len(path.t), STATE))
     course[:, :4] = np.column_stack((path.draft, path.speed, path.volume, path.flow))
     told = terms_along(bowl, path.t, course).T
