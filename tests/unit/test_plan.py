@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import json
+import math
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy import stats
+from scipy.integrate import quad
 
 import cups
 from console import call
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.design.budget.repeats import seen
 from sinkbowl.design.planning.plan_text import (
     FRAME_RATES,
     Telling,
@@ -35,13 +40,28 @@ def hole(diameter: float, apart: float, **other: float) -> HoleTimes:
     return HoleTimes(diameter, diameter / 0.1, {"quasi-static": 1.0 + apart, "heave": 1.0}, **known)
 
 
+@pytest.mark.parametrize(
+    ("shift", "freedom"), [(0.0, 1), (8.485, 1), (2.0, 2), (5.0, 9), (1.0, 999)]
+)
+def test_the_chance_to_see_is_that_over_all_scatters(shift: float, freedom: int) -> None:
+    """By scipy's quadrature over chi; its noncentral t is nan at the second of these."""
+    critical = stats.t.ppf(0.975, freedom)
+
+    def part(chi: float) -> float:
+        at = critical * chi / math.sqrt(freedom)
+        both = stats.norm.cdf(shift - at) + stats.norm.cdf(-shift - at)
+        return float(stats.chi.pdf(chi, freedom) * both)
+
+    ends = stats.chi.ppf([0.0, 0.01, 0.5, 0.99, 1.0 - 1e-12], freedom)
+    whole = sum(quad(part, a, b, epsabs=1e-12)[0] for a, b in pairwise(ends))
+    assert seen(shift, freedom) == pytest.approx(whole, abs=1e-6)
+
+
 def test_power_of_one_sample_is_the_share_of_drawn_trials_that_see_it() -> None:
     """Drawn trials by scipy's t test: share that see the difference, 20,000 draws, 1 % allowed."""
-    from scipy.stats import ttest_1samp
-
     drawn = np.random.default_rng(3).normal(1.2, 1.0, (20_000, 6))
-    seen = float(np.mean(ttest_1samp(drawn, 0.0, axis=1).pvalue < 0.05))
-    assert power_of_one(1.2, 1.0, 6) == pytest.approx(seen, abs=0.01)
+    share = float(np.mean(stats.ttest_1samp(drawn, 0.0, axis=1).pvalue < 0.05))
+    assert power_of_one(1.2, 1.0, 6) == pytest.approx(share, abs=0.01)
 
 
 def test_a_film_is_off_by_two_frames_ends() -> None:

@@ -16,7 +16,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import least_squares
-from scipy.stats import chi2, t
+from scipy.special import chdtrc, stdtrit
 
 from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.sinking import FloatArray
@@ -67,7 +67,7 @@ class FitResult:
     @property
     def chance(self) -> float:
         """Chance of a chi^2 this large or larger; 1 where there is no freedom."""
-        return float(chi2.sf(self.chi_square, self.freedom)) if self.freedom > 0 else 1.0
+        return float(chdtrc(self.freedom, self.chi_square)) if self.freedom > 0 else 1.0
 
     def interval(self, i: int = 0, quantile: float = QUANTILE) -> ConfidenceInterval:
         """Confidence interval of one parameter, so many standard uncertainties wide to each side.
@@ -77,7 +77,7 @@ class FitResult:
         normal distribution.
         """
         if self.chance < DOUBTFUL:
-            quantile = float(t.ppf(0.5 + 0.5 * LEVEL, self.freedom))
+            quantile = float(stdtrit(self.freedom, 0.5 + 0.5 * LEVEL))
             quantile *= float(np.sqrt(self.chi_square / self.freedom))
         half = quantile * float(np.sqrt(self.covariance[i, i]))
         value = float(self.parameters[i])
@@ -126,4 +126,4 @@ def misfit(residuals: FloatArray, covariance: FloatArray) -> tuple[float, float]
     root = cholesky(covariance, lower=True)
     whitened = solve_triangular(root, residuals, lower=True)
     value = float(whitened @ whitened)
-    return value, float(chi2.sf(value, len(residuals)))
+    return value, float(chdtrc(len(residuals), value))

@@ -12,17 +12,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.monotone import Monotone
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import MODELS
+from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.design.budget.variation import varied
-from sinkbowl.reduced import falling, quasi_static
+from sinkbowl.reduced import falling, heave, quasi_static
 
 COEFFICIENTS = (
     *(0.4, 0.45, 0.5, 0.53, 0.56, 0.59, 0.62, 0.65, 0.68, 0.71, 0.74, 0.78, 0.82, 0.86, 0.91, 0.95),
@@ -83,7 +85,7 @@ def time_law(case: Case, model: str) -> TimeLaw:
         "radius": case.bowl.rim_radius,
     }
     sensitivity = {
-        name: (usual - _log_time(varied(case, {name: -STEP * size}), model, USUAL)) / (STEP * size)
+        name: (usual - _log_time(_smaller(case, name, STEP * size), model, USUAL)) / (STEP * size)
         for name, size in sizes.items()
     }
     if model == falling.MODEL:
@@ -100,7 +102,24 @@ def time_law(case: Case, model: str) -> TimeLaw:
 
 def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
     """Sinking up to the rim with a constant coefficient; no meniscus: what sank had none."""
+    if model in (heave.MODEL, corrected.MODEL):
+        by_heave = _by_heave(case, coefficient)
+        if model == heave.MODEL:
+            return by_heave
+        return corrected.corrected(_open(case, coefficient), by_heave).sinking
     return MODELS[model](_open(case, coefficient), quick=True)
+
+
+@lru_cache(maxsize=64)
+def _by_heave(case: Case, coefficient: float) -> Sinking:
+    """By the heave model, on which the corrected one stands."""
+    return heave.solve(_open(case, coefficient), quick=True)
+
+
+@lru_cache(maxsize=8)
+def _smaller(case: Case, name: str, step: float) -> Case:
+    """The case with one input less, the same object for all models."""
+    return varied(case, {name: -step})
 
 
 def _open(case: Case, coefficient: float) -> Case:
@@ -134,8 +153,8 @@ def _interpolated(known: Mapping[int, float]) -> FloatArray:
     fine, result = np.log(FINE), np.empty(len(FINE))
     for first, end in sides:
         nodes = [i for i in sorted(known) if first <= i <= end]
-        curve = PchipInterpolator(
-            np.log([COEFFICIENTS[i] for i in nodes]), [known[i] for i in nodes]
+        curve = Monotone(
+            np.log([COEFFICIENTS[i] for i in nodes]), np.array([known[i] for i in nodes])
         )
         here = (fine >= curve.x[0]) & (fine <= curve.x[-1])
         result[here] = curve(fine[here])

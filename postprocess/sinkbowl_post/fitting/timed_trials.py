@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
@@ -129,7 +129,7 @@ class TimedTrials:
         weight = self._weight(model, coefficient, chosen, parts)
         total = float(weight @ np.sum(list(parts.values()), axis=0) @ weight)
         share = float(np.sum((weight * self.timing[chosen]) ** 2)) / total
-        return float(t.ppf(0.5 + 0.5 * LEVEL, self.freedom / share**2)) if share else QUANTILE
+        return float(stdtrit(self.freedom / share**2, 0.5 + 0.5 * LEVEL)) if share else QUANTILE
 
     def _weight(
         self, model: str, coefficient: float, chosen: Chosen, parts: Mapping[str, FloatArray]
@@ -174,7 +174,7 @@ def timed_trials(
         for setup, group in groups.items()
     ]
     laws: dict[str, dict[Setup, TimeLaw]] = {name: {} for name in MODELS}
-    for done, (model, setup) in enumerate((m, s) for m in MODELS for s in setups):
+    for done, (model, setup) in enumerate((m, s) for s in setups for m in MODELS):
         if progress:
             progress(done, len(MODELS) * len(setups))
         laws[model][setup] = _law(setups[setup], model, trials)

@@ -17,12 +17,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.stats import chi2, t
+from scipy.special import chdtrc, stdtrit
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.monotone import Monotone
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
@@ -166,7 +166,7 @@ class DraftLaw:
         nodes = np.array([USUAL]) if model == falling.MODEL else np.array(COEFFICIENTS)
         drafts = np.array([_by_phase(case, model, float(c)) for c in nodes])
         self._fixed = drafts[0]
-        self._curves = PchipInterpolator(np.log(nodes), drafts) if len(nodes) > 1 else None
+        self._curves = Monotone(np.log(nodes), np.array(drafts)) if len(nodes) > 1 else None
         self._law = law
 
     def time(self, coefficient: float) -> float:
@@ -239,7 +239,7 @@ def _independent(residuals: FloatArray) -> float:
 def _explained(found: FitResult, instants: int, independent: float) -> bool:
     """Whether chi^2, counted for the independent instants, is as small as the errors allow."""
     freedom = max(independent - len(found.parameters), 1.0)
-    return bool(chi2.sf(found.chi_square * independent / instants, freedom) >= DOUBTFUL)
+    return bool(chdtrc(freedom, found.chi_square * independent / instants) >= DOUBTFUL)
 
 
 def _coefficient(
@@ -257,7 +257,7 @@ def _coefficient(
         "radius": case.uncertainty.radius,
     }
     relative = [law.sensitivity[name] * u / (1.0 - rise) for name, u in open_.items()]
-    quantile = float(t.ppf(0.5 + 0.5 * LEVEL, max(independent - len(found.parameters), 1.0)))
+    quantile = float(stdtrit(max(independent - len(found.parameters), 1.0), 0.5 + 0.5 * LEVEL))
     left_open = value**2 * float(np.sum(np.square(relative)))
     half = float(np.sqrt(quantile**2 * scatter + QUANTILE**2 * left_open))
     return ConfidenceInterval(value, value - half, value + half)

@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t
 
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common.student import student
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 
 FEWEST = 3
@@ -64,7 +64,7 @@ def trend_of(
     scale = float(np.sum(weight * (y - level - slope * (x - middle)) ** 2)) / freedom
     quantile = QUANTILE
     if scale > 1.0:
-        quantile = float(t.ppf(0.5 + 0.5 * LEVEL, freedom)) * float(np.sqrt(scale))
+        quantile = student(freedom) * float(np.sqrt(scale))
     if abs(slope) <= quantile / np.sqrt(spread):
         return None
     ends = min(d for d, _ in known), max(d for d, _ in known)

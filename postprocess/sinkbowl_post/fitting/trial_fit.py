@@ -22,7 +22,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL, QUANTILE
@@ -279,7 +279,7 @@ class _Ranges:
         cuts = [(i, k) for k in range(i, j)] + [(k, j) for k in range(i + 1, j + 1)]
         for rest in (self._fit(*cut) for cut in cuts):
             drop = max(whole.chi_square - rest.chi_square, 0.0)
-            if chi2.sf(drop, len(whole.chosen) - len(rest.chosen)) < DOUBTFUL / len(cuts):
+            if chdtrc(len(whole.chosen) - len(rest.chosen), drop) < DOUBTFUL / len(cuts):
                 return False
         return True
 

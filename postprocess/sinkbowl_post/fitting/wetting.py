@@ -20,12 +20,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, least_squares
-from scipy.special import log_ndtr
-from scipy.stats import chi2
+from scipy.special import chdtri, log_ndtr
 
 from sinkbowl.common.constants import LEVEL
+from sinkbowl.common.monotone import Monotone
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
@@ -82,7 +81,7 @@ def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
     sums = [total(float(angle)) for angle in ANGLES]
     start = float(np.clip(ANGLES[int(np.argmin(sums))], ends[0] + 1e-3, ends[1] - 1e-3))
     found = least_squares(roots, [start], bounds=([ends[0]], [ends[1]]), xtol=1e-10)
-    best, limit = float(found.x[0]), 2.0 * float(found.cost) + float(chi2.ppf(LEVEL, 1))
+    best, limit = float(found.x[0]), 2.0 * float(found.cost) + float(chdtri(1, 1.0 - LEVEL))
     settled = ends[0] + 1e-2 < best < ends[1] - 1e-2
 
     def edge(end: float) -> float | None:
@@ -108,13 +107,13 @@ def _in_doubt(one: TrialCase) -> bool:
 
 def _held_heads(cases: Sequence[TrialCase]) -> Callable[[float], FloatArray]:
     """Head that the meniscus of every trial holds [m], against the contact angle [rad]."""
-    curves: dict[float, PchipInterpolator] = {}
+    curves: dict[float, Monotone] = {}
     for one in cases:
         d, water = one.setup.hole, one.case.water
         if d not in curves:
             heads = [hole_breakthrough_head(d, water, float(angle)) for angle in ANGLES]
-            curves[d] = PchipInterpolator(ANGLES, heads)
-    return lambda angle: np.array([float(curves[one.setup.hole](angle)) for one in cases])
+            curves[d] = Monotone(ANGLES, np.array(heads))
+    return lambda angle: np.array([float(curves[one.setup.hole](np.array(angle))) for one in cases])
 
 
 def _log_chance(head: FloatArray, held: FloatArray, plugged: NDArray[np.bool_]) -> FloatArray:

@@ -25,8 +25,8 @@ class PatientCache(FunctionCache):
         half a second that machine code does not need.
         """
         try:
-            with self._guard_against_spurious_io_errors():  # type: ignore[no-untyped-call]
-                return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+            with self._guard_against_spurious_io_errors():
+                return self._load_overload(sig, target_context)
         except Exception:  # bytes that are not what was written can raise anything
             self._forget()
             return None

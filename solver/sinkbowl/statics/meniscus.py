@@ -13,30 +13,18 @@ and shot at the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liqu
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 
 from sinkbowl.common.roots import root
+from sinkbowl.statics.kernels.meniscus import MOST_STEPS, PARTS, followed
 
 FAR = 10.0
 """Distance from a rim at which its meniscus has died out, in capillary lengths."""
 
-ACCURACY = 1e-9
-"""Relative tolerance of the integration."""
-
-MOST_STEPS = 20_000
-"""Steps of one integration; ten are usual, some hundreds where a neck closes."""
-
-PARTS, FIRST_PARTS = (2, 4, 6, 8, 10, 12), 8
-"""Parts of a step whose results are extrapolated, and the first step as a part of the way."""
-
 REACH, PANELS = 9.0, 60
 """Upper end of the integrals of K over 1 / sqrt(r), r > 10, and panels up to there."""
-
-Pair = tuple[float, float]
-Along = Callable[[float, float, float], Pair]
 
 FLAT = 1e-4
 """Slope over the slope asked for up to which a meniscus is that of the linear theory."""
@@ -126,70 +114,13 @@ def _outside(radius: float, height: float, slope: float) -> tuple[float, float]:
 def _until_slope(
     first: tuple[float, float, float], slope: float, outwards: float
 ) -> tuple[float, float]:
-    """Radius and height of a meniscus followed outwards (1) or inwards (-1) to a slope.
-
-    The slope grows all the way; in logarithms the slow start far from the edge, the quick end near
-    it and a neck that closes all take few steps.
-    """
-
-    def along(log_phi: float, log_r: float, z: float) -> tuple[float, float]:
-        r, phi = math.exp(log_r), math.exp(log_phi)
-        rise = math.sin(phi)
-        pace = phi / (z - outwards * rise / r)
-        return outwards * pace * math.cos(phi) / r, pace * rise
-
+    """Radius and height of a meniscus followed outwards (1) or inwards (-1) to a slope."""
     r, z, phi = first
-    log_r, z = _followed(along, math.log(phi), (math.log(r), z), math.log(slope))
+    room = np.empty((len(PARTS), 2))
+    log_r, z = followed(math.log(phi), math.log(r), z, math.log(slope), outwards, room)
+    if math.isnan(log_r):
+        raise ArithmeticError(f"a meniscus was not followed to its end in {MOST_STEPS} steps")
     return math.exp(log_r), z
-
-
-def _followed(along: Along, x: float, y: Pair, end: float) -> Pair:
-    """Two numbers at the end of their way from x.
-
-    Modified midpoint steps, extrapolated (Gragg, Bulirsch & Stoer; Hairer, Norsett & Wanner,
-    Solving Ordinary Differential Equations I, II.9).
-    """
-    h = (end - x) / FIRST_PARTS
-    for _ in range(MOST_STEPS):
-        last = abs(h) >= abs(end - x)
-        h = end - x if last else h
-        try:
-            best, error = _extrapolated(along, x, y, h)
-        except (OverflowError, ValueError, ZeroDivisionError):
-            best, error = y, math.inf  # far too long a step
-        if error <= 1.0:
-            x, y = x + h, best
-            if last:
-                return y
-        h *= min(max(0.9 * (error + 1e-30) ** (-1.0 / (2 * len(PARTS) - 1)), 0.1), 4.0)
-    raise ArithmeticError(f"a meniscus was not followed to its end in {MOST_STEPS} steps")
-
-
-def _extrapolated(along: Along, x: float, y: Pair, h: float) -> tuple[Pair, float]:
-    """Result of one step, and its error over the accuracy asked for."""
-    rows: list[list[Pair]] = []
-    for k, parts in enumerate(PARTS):
-        row = [_midpoints(along, x, y, h, parts)]
-        for j, (c, d) in enumerate(rows[-1] if rows else ()):
-            weight = (parts / PARTS[k - 1 - j]) ** 2 - 1.0
-            a, b = row[-1]
-            row.append((a + (a - c) / weight, b + (b - d) / weight))
-        rows.append(row)
-    best, nearly = rows[-1][-1], rows[-1][-2]
-    missing = (abs(a - b) / (abs(a) + 1e-3) for a, b in zip(best, nearly, strict=True))
-    error = sum(missing) / ACCURACY
-    return best, math.inf if math.isnan(error) else error
-
-
-def _midpoints(along: Along, x: float, y: Pair, h: float, parts: int) -> Pair:
-    """The modified midpoint rule over h in an even number of parts."""
-    d = h / parts
-    slope = along(x, *y)
-    (a, b), (c, e) = y, (y[0] + d * slope[0], y[1] + d * slope[1])
-    for k in range(1, parts):
-        slope = along(x + k * d, c, e)
-        a, b, c, e = c, e, a + 2.0 * d * slope[0], b + 2.0 * d * slope[1]
-    return c, e
 
 
 def _scaled_bessel_i(order: int, r: float) -> float:

@@ -17,10 +17,10 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.monotone import Monotone
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import without_map
@@ -144,8 +144,8 @@ class Chart:
         """Values (n, ROWS) between the nodes; beyond the outermost rows, those of the row."""
         rows = shares_of_rows()
         at = np.clip(shares, rows[0], rows[-1])
-        along = PchipInterpolator(_evened(rows), values, axis=1)(_evened(at))
-        return np.asarray(PchipInterpolator(np.log(self.holes), along, axis=0)(np.log(holes)))
+        along = Monotone(_evened(rows), values.T)(_evened(at)).T
+        return Monotone(np.log(self.holes), along)(np.log(holes))
 
     def _left(self, share: FloatArray) -> FloatArray:
         """1 - share where the bowl goes under at once at a share of 1, so that times go to 0."""

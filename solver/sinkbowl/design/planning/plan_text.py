@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sinkbowl.design.budget.repeats import LEVEL, POWER
+from sinkbowl.design.budget.repeats import LEVEL, POWER, seen
 
 MOST_TRIALS = 10
 """Trials of one hole that a team repeats in an afternoon (common practice, no source)."""
@@ -81,14 +81,7 @@ def power_of_one(difference: float, scatter: float, trials: int, level: float = 
     trials : at least 2
     level : two-sided significance level
     """
-    from scipy.stats import nct, norm, t
-
-    freedom = trials - 1
-    critical = t.ppf(1.0 - 0.5 * level, freedom)
-    shift = difference / scatter * math.sqrt(trials)
-    if shift > critical + norm.isf(1e-9) * max(1.0, critical):
-        return 1.0  # beyond what the noncentral distribution is computed for
-    return float(nct.sf(critical, freedom, shift) + nct.cdf(-critical, freedom, shift))
+    return seen(difference / scatter * math.sqrt(trials), trials - 1, level)
 
 
 def telling(difference: float, scatter: float, by_hand: float) -> Telling | None:

@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from itertools import combinations
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
-from scipy.stats import norm
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL as COVERAGE
@@ -42,7 +42,7 @@ BY_HAND_FROM = 1.0
 source)."""
 
 SEED = 1
-DEVIATE = float(norm.ppf(0.5 * (1.0 + COVERAGE)))
+DEVIATE = NormalDist().inv_cdf(0.5 * (1.0 + COVERAGE))
 """Standard deviations in a half-width at 95 %."""
 
 

@@ -51,4 +51,5 @@ def basis(knots: FloatArray, t: FloatArray, degree: int) -> FloatArray:
 
 def fitted(knots: FloatArray, parts: FloatArray, values: FloatArray, degree: int) -> Spline:
     """Spline nearest to values (n,) where its B-splines have the values `parts` (n, m)."""
-    return Spline(knots, np.linalg.solve(parts.T @ parts, parts.T @ values), degree)
+    factors = np.asarray(np.linalg.solve(parts.T @ parts, parts.T @ values), dtype=float)
+    return Spline(knots, factors, degree)

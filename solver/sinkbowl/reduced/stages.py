@@ -1,0 +1,111 @@
+"""Three stages of the water in a bowl: free bell, filling annulus, submerged jet.
+
+What comes through the hole first flies, a bell of water over a dry base. It *lands* when the bowl
+carries a share `CARRIED` of the inner water's weight. It then lies around the jet until it has run
+in to the hole: the jet is *submerged* when the pressure beside its foot is a share `STANDING` of
+what all the water, lying flat, would press with.
+
+The flow's history tells both. With P the upward momentum of the inner water, W its volume and F_h
+the thrust through the hole, the bowl pushes it upwards with
+
+    F = P' - F_h + rho g W,
+
+taken as the mean over a short time. In the heave model F is the weight of what is not aloft with
+the momentum that comes down, and the share of the pressure is w (solver/HEAVE.md, section 3).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.reduced.kernels.heave import ALOFT, FORCE_DOWN, SHARE, STATE, TERMS
+from sinkbowl.reduced.legs import terms_along
+from sinkbowl.reduced.start import beginning
+from sinkbowl.reduced.tables import tabulate
+
+NAMES = ("free bell", "filling annulus", "submerged jet")
+
+CARRIED, STANDING = 0.1, 0.5
+"""Shares of the weight and of the pressure, see the module."""
+
+MEAN_OVER = 0.2
+"""Time over which the flow's force and pressure are averaged, times sqrt(R/g), R at the rim."""
+
+READINGS = ("inner_momentum", "hole_thrust", "foot_pressure")
+"""Columns of the history that are needed."""
+
+
+class Stages(NamedTuple):
+    """When the first water lands and when the jet is submerged [s]; None where it is not."""
+
+    landed: float | None
+    submerged: float | None
+
+
+def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | None:
+    """Stages of a run of the flow solver; None where its history lacks the readings."""
+    if not all(name in history for name in READINGS) or beginning(case).under:
+        return None
+    t, weight = history["t"], case.water.density * GRAVITY
+    half = 0.5 * MEAN_OVER * math.sqrt(case.bowl.rim_radius / GRAVITY)
+    middle = t[(t >= t[0] + half) & (t <= t[-1] - half)]
+    push = weight * history["inner_volume"] - history["hole_thrust"]
+
+    def mean(values: FloatArray, gain: FloatArray | None = None) -> FloatArray:
+        """Over the window about each middle, with the rate of another quantity."""
+        total = np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(t))))
+        if gain is not None:
+            total = total + gain
+        ends = (np.interp(middle + side * half, t, total) for side in (-1.0, 1.0))
+        low, high = ends
+        return np.asarray((high - low) / (2.0 * half))
+
+    force, volume = mean(push, history["inner_momentum"]), mean(history["inner_volume"])
+    level = mean(history["inner_level"])
+    return _stages(
+        case,
+        middle,
+        force >= CARRIED * weight * volume,
+        mean(history["foot_pressure"]) >= STANDING * weight * level,
+    )
+
+
+def stages_of_heave(case: Case, sinking: Sinking) -> Stages | None:
+    """Stages of the heave model's sinking of the case."""
+    if beginning(case).under or len(sinking.t) < 2:
+        return None
+    bowl = tabulate(case).bowl
+    kept = sinking.t <= sinking.events.get("rim_under", math.inf)
+    course = np.zeros((int(kept.sum()), STATE))
+    columns = (sinking.draft, sinking.speed, sinking.inner_volume, sinking.hole_flow)
+    course[:, :4] = np.column_stack(columns)[kept]
+    told = terms_along(bowl, sinking.t[kept], course).T
+    weight = bowl.density * GRAVITY * course[:, 2]
+    resting = GRAVITY * (bowl.density * np.maximum(course[:, 2] - bowl.plug, 0.0))
+    force = resting - GRAVITY * told[TERMS + ALOFT] + told[TERMS + FORCE_DOWN]
+    return _stages(case, sinking.t[kept], force >= CARRIED * weight, told[SHARE] >= STANDING)
+
+
+def _stages(
+    case: Case, t: FloatArray, carried: NDArray[np.bool_], standing: NDArray[np.bool_]
+) -> Stages:
+    """First moments (n,) at which the one holds and, from then on, the other.
+
+    Nothing is back before a fountain under the starting head has risen.
+    """
+    rise = math.sqrt(2.0 * max(beginning(case).head, 0.0) / GRAVITY)
+    landed = _first(t, carried & (t > rise))
+    submerged = None if landed is None else _first(t, standing & (t >= landed))
+    return Stages(landed, submerged)
+
+
+def _first(t: FloatArray, held: NDArray[np.bool_]) -> float | None:
+    return float(t[np.argmax(held)]) if held.any() else None
