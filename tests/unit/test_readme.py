@@ -14,7 +14,7 @@ import typer
 
 from key_table import key_table, with_table
 from sinkbowl.case.case import load_case
-from sinkbowl.case.rules import _known_keys
+from sinkbowl.case.keys import case_keys
 from sinkbowl.design.checking import check
 from sinkbowl.files.record import DATASETS
 from sinkbowl.verification.suite import FAMILIES
@@ -109,7 +109,7 @@ def test_files_and_links_of_a_document_are_there(document: Path) -> None:
 @EACH
 def test_case_keys_and_columns_named_in_a_document_exist(document: Path) -> None:
     """`flow.wall` is a key of the schema; what ends in _force is one of the history's."""
-    keys = set(_known_keys())
+    keys = set(case_keys())
     columns = {dataset.column for dataset in DATASETS}
     tables = {key.partition(".")[0] for key in keys if "." in key}
     for piece in inline(text_of(document)):
@@ -169,7 +169,7 @@ def test_the_table_of_keys_is_that_of_the_schema() -> None:
     readme = text_of(ROOT / "cases" / "README.md")
     assert readme == with_table(readme)
     rows = re.findall(r"^\| `(\w+)` \|", key_table(), re.MULTILINE)
-    assert len(rows) == len([key for key in _known_keys() if "." in key]) + 1
+    assert len(rows) == len([key for key in case_keys() if "." in key]) + 1
 
 
 def test_every_family_of_checks_is_told() -> None:

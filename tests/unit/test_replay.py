@@ -17,8 +17,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute, share_out
 from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
-from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
-from sinkbowl.reduced.attribution.quasi_static_replay import head_needed
+from sinkbowl.reduced.attribution.replays import HeaveReplay, head_needed
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms

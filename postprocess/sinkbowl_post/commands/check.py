@@ -52,10 +52,11 @@ def check(
     Example: sinkbowl check my-bowl.toml --uncertainty --sheet my-bowl.pdf
     """
     from sinkbowl.case.case import load_case
+    from sinkbowl.common.units import number_of
     from sinkbowl.design.check_page import check_page, lean_words
     from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
-    from sinkbowl_post.pages.arguments import DIFFERENCE, read_option
+    from sinkbowl_post.commands.options import DIFFERENCE
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
@@ -69,7 +70,7 @@ def check(
     ):
         if missing:
             raise CaseError(f"belongs to {needed}", key=option, allowed="Give both.")
-    apart = None if difference is None else read_option("--difference", difference, DIFFERENCE)
+    apart = None if difference is None else number_of("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
     if plan or uncertainty:

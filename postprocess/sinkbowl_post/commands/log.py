@@ -57,9 +57,9 @@ def log(
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.case.schema import LENGTH, MASS
+    from sinkbowl.common.units import number_of
     from sinkbowl_post.logbook.log import log_trial, undo_trial
     from sinkbowl_post.measured.measured import PLUGGED, TIME, TIME_UNCERTAINTY
-    from sinkbowl_post.pages.arguments import read_option
     from sinkbowl_post.pages.best_line import best_figures, best_line
 
     if undo:
@@ -77,12 +77,12 @@ def log(
     bowl = None if case is None else load_case(case)
     logged = log_trial(
         book,
-        time=None if time is None else read_option("--time", time, TIME),
-        hole=None if hole is None else read_option("--hole", hole, LENGTH),
-        mass=None if mass is None else read_option("--mass", mass, MASS),
+        time=None if time is None else number_of("--time", time, TIME),
+        hole=None if hole is None else number_of("--hole", hole, LENGTH),
+        mass=None if mass is None else number_of("--mass", mass, MASS),
         time_uncertainty=None
         if time_uncertainty is None
-        else read_option("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
+        else number_of("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
         outcome=PLUGGED if plugged else outcome,
         remarks=remarks,
         case=bowl,

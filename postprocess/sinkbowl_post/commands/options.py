@@ -1,4 +1,6 @@
-"""Arguments and options that several commands share."""
+"""Arguments and options that several commands share, and kinds of quantities among them."""
+
+from __future__ import annotations
 
 from pathlib import Path
 from typing import Annotated
@@ -6,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.text_file import as_text
+from sinkbowl.common.units import Kind
 
 
 def _readable(given: str | None) -> str | None:
@@ -27,3 +30,8 @@ Figures = Annotated[
     list[Path] | None,
     typer.Option("--output", "-o", help="Figure to write, .png, .svg or .pdf; may be repeated."),
 ]
+
+
+HEIGHT_WISHED = Kind("a metacentric height", "m", "-1 m", "1 m", "1 mm")
+RING_STEP = Kind("a mass", "kg", "0.1 g", "10 kg", "10 g")
+DIFFERENCE = Kind("a time", "s", "0.1 ms", "1000 hour", "50 ms")

@@ -38,10 +38,11 @@ def size(
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.common.errors import CaseError
+    from sinkbowl.common.units import number_of
     from sinkbowl.design.sizing.sizing import SINKING_TIME
     from sinkbowl.design.sizing.sizing import size as size_case
     from sinkbowl.design.sizing.upright import size_upright
-    from sinkbowl_post.pages.arguments import HEIGHT_WISHED, RING_STEP, read_option
+    from sinkbowl_post.commands.options import HEIGHT_WISHED, RING_STEP
 
     if (time is None) == (upright is None):
         raise CaseError(
@@ -50,10 +51,10 @@ def size(
             allowed='Give one of them: --time "5 min" or --upright "1 mm".',
         )
     if time is None:
-        wished = read_option("--upright", str(upright), HEIGHT_WISHED)
-        rings = size_upright(load_case(case), wished, read_option("--step", step, RING_STEP))
+        wished = number_of("--upright", str(upright), HEIGHT_WISHED)
+        rings = size_upright(load_case(case), wished, number_of("--step", step, RING_STEP))
         tell(rings.as_dict() if as_json else repr(rings))
         return
-    wanted = read_option("--time", time, SINKING_TIME)
+    wanted = number_of("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model, count)
     tell(sized.as_dict() if as_json else repr(sized))

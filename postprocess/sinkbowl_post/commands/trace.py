@@ -59,7 +59,7 @@ def trace(
     Example: sinkbowl trace clip.mp4 --line 410,80:410,640 --length "410,120:410,360 = 60 mm"
     --water 600 --rim-height "60 mm" -o trace.csv --figure trace.png
     """
-    from sinkbowl_post.pages.arguments import read_option
+    from sinkbowl.common.units import number_of
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
     from sinkbowl_post.tracing.marks import LENGTH
@@ -82,7 +82,7 @@ def trace(
         raise CaseError(
             f"Not named: {missing}", allowed="Call sinkbowl trace CLIP alone for a still to read."
         )
-    height = read_option("--rim-height", rim_height, LENGTH)
+    height = number_of("--rim-height", rim_height, LENGTH)
     with step_bar("trace") as show:
         found = trace_clip(
             clip,

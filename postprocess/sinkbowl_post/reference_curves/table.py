@@ -16,7 +16,7 @@ from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.attribute import Reasons
-from sinkbowl.reduced.attribution.falling_replay import FallingReplay
+from sinkbowl.reduced.attribution.replays import FallingReplay
 from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, TimeInterval, other_of, resolved
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes

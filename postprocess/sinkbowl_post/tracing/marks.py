@@ -17,8 +17,7 @@ from scipy.ndimage import map_coordinates
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.units import Kind
-from sinkbowl_post.pages.arguments import read_option
+from sinkbowl.common.units import Kind, number_of
 from sinkbowl_post.tracing.clip import Clip, Patience, opened
 
 NUMBER = r"\s*(\d{1,5}(?:\.\d{1,3})?)\s*"
@@ -94,7 +93,7 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
             given=length,
             allowed=LENGTH_EXAMPLE,
         )
-    scale = read_option("--length", told.strip(), LENGTH) / pixels
+    scale = number_of("--length", told.strip(), LENGTH) / pixels
     if not y0 < water < y1:
         raise CaseError(
             "does not cut the line",

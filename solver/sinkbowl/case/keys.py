@@ -1,4 +1,4 @@
-"""The numeric keys of a case file: what each of them is, and values for it from outside the file.
+"""The keys of a case file: what each of them is, and values for those with a number from elsewhere.
 
 A value is kept as the text that goes into the case file; the case's ordinary reader makes the
 number of it, so that what is listed and what is computed cannot differ.
@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator
+from pydantic.fields import FieldInfo
 
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
@@ -110,17 +111,25 @@ def numeric_key(name: str) -> NumericKey:
 
 
 @cache
-def numeric_keys() -> Mapping[str, NumericKey]:
-    """Every numeric key of a case file by its dotted name, in the order of the schema."""
+def case_keys() -> Mapping[str, FieldInfo]:
+    """Every key of a case file by its dotted name, tables included, in the order of the schema."""
     found = {}
     for table, entry in CaseTable.model_fields.items():
+        found[table] = entry
         for model in _parts(entry.annotation):
             if isinstance(model, type) and issubclass(model, BaseModel):
-                for name, field in model.model_fields.items():
-                    parts = [*_parts(field.annotation), *field.metadata]
-                    if float in parts and not any(get_origin(part) is tuple for part in parts):
-                        key = f"{table}.{name}"
-                        found[key] = NumericKey(key, _kind(parts), field.description or "")
+                found |= {f"{table}.{name}": field for name, field in model.model_fields.items()}
+    return MappingProxyType(found)
+
+
+@cache
+def numeric_keys() -> Mapping[str, NumericKey]:
+    """Those of them that hold a number."""
+    found = {}
+    for key, field in case_keys().items():
+        parts = [*_parts(field.annotation), *field.metadata]
+        if "." in key and float in parts and not any(get_origin(part) is tuple for part in parts):
+            found[key] = NumericKey(key, _kind(parts), field.description or "")
     return MappingProxyType(found)
 
 

@@ -8,9 +8,10 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from sinkbowl.case.keys import case_keys
 from sinkbowl.case.pieces import check_keys
 from sinkbowl.case.schema import (
     LEAST_COEFFICIENT,
@@ -21,7 +22,7 @@ from sinkbowl.case.schema import (
     WaterTable,
 )
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.salt import HOTTEST_SALT
+from sinkbowl.common.water import HOTTEST_SALT
 
 NEEDED = {
     "cup": ("radius", "height", "wall", "base"),
@@ -170,7 +171,7 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
 def _suggestion(key: str) -> str:
     """Did-you-mean for an unknown key, from its own table first and from all others then."""
     section, _, name = re.sub(r" \d+", "", key).rpartition(".")
-    known = _known_keys()
+    known = list(case_keys())
     near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
     elsewhere = [other for other in known if other.rpartition(".")[2] == name]
     near = near or elsewhere or get_close_matches(key, known, 1, 0.75)
@@ -180,32 +181,9 @@ def _suggestion(key: str) -> str:
     return f"Known here are {', '.join(siblings)}."
 
 
-def _known_keys() -> list[str]:
-    """Every dotted key of a case file, tables included."""
-    keys = []
-    for name, field in CaseTable.model_fields.items():
-        keys.append(name)
-        keys.extend(f"{name}.{inner}" for inner in _fields_of(field.annotation))
-    return keys
-
-
-def _fields_of(annotation: Any) -> list[str]:
-    candidates = [annotation, *getattr(annotation, "__args__", ())]
-    for candidate in candidates:
-        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-            return list(candidate.model_fields)
-    return []
-
-
 def _describe(key: str) -> str:
     """Description of a dotted key from the schema."""
-    model: Any = CaseTable
-    *tables, last = re.sub(r" \d+", "", key).split(".")
-    for name in tables:
-        annotation = model.model_fields[name].annotation
-        candidates = [annotation, *getattr(annotation, "__args__", ())]
-        model = next(c for c in candidates if isinstance(c, type) and issubclass(c, BaseModel))
-    return str(model.model_fields[last].description)
+    return str(case_keys()[re.sub(r" \d+", "", key)].description)
 
 
 def _check_bowl(bowl: BowlTable, raw: Mapping[str, Any], file: str) -> None:

@@ -23,8 +23,7 @@ from dataclasses import dataclass, fields
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.errors import InputRefused
-from sinkbowl.common.salt import HOTTEST_SALT, MOST_SALT
-from sinkbowl.common.water import COLDEST, HOTTEST
+from sinkbowl.common.water import COLDEST, HOTTEST, HOTTEST_SALT, MOST_SALT
 
 DEFAULT_HOLE, DEFAULT_HOLE_SHARE = 5e-5, 0.05
 DEFAULT_MASS_SHARE, DEFAULT_RADIUS_SHARE = 0.005, 0.005

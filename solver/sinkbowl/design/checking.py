@@ -23,11 +23,10 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.common.water import Water
 from sinkbowl.corrected import model as corrected_model
 from sinkbowl.corrected.model import Corrected, corrected
+from sinkbowl.design.cautions import density_warning, water_effect
 from sinkbowl.design.check_page import check_page
-from sinkbowl.design.density_warning import density_warning
 from sinkbowl.design.off_centre import hole_words, offset_heel
 from sinkbowl.design.several_holes import HoleStart, hole_starts
-from sinkbowl.design.water_effect import water_effect
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway

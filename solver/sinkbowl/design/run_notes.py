@@ -7,8 +7,8 @@ keeps the bowl upright, names what `check` says of the same bowl.
 from __future__ import annotations
 
 from sinkbowl.case.case import Case
+from sinkbowl.design.cautions import density_warning
 from sinkbowl.design.checking import verdict
-from sinkbowl.design.density_warning import density_warning
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import hole_gate
 

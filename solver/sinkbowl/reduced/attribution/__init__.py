@@ -46,6 +46,6 @@ jumps with the least force; `Reasons.speed` and `stalls` say so, and a replay th
 rim under leaves the difference unshared, with a note.
 
 *Other models.* Quasi-static: the head that is missing in the hole's law, and the draft by which the
-bowl is out of balance, in the same way (quasi_static_replay.py). Falling body: forces alone, the
-weight of the water that the base holds back and the motion of all the water (falling_replay.py).
+bowl is out of balance, in the same way (replays.py). Falling body: forces alone, the
+weight of the water that the base holds back and the motion of all the water (replays.py).
 """

@@ -28,10 +28,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling, heave, quasi_static
-from sinkbowl.reduced.attribution.falling_replay import FallingReplay
 from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
-from sinkbowl.reduced.attribution.heave_replay import HeaveReplay
-from sinkbowl.reduced.attribution.quasi_static_replay import QuasiStaticReplay
+from sinkbowl.reduced.attribution.replays import FallingReplay, HeaveReplay, QuasiStaticReplay
 from sinkbowl.reduced.attribution.residuals import REST
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables, tabulate

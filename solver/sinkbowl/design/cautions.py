@@ -1,4 +1,4 @@
-"""What salt or soap in the water changes for one bowl, in words."""
+"""In words: what salt or soap changes for one bowl, and whether any material has its mass."""
 
 from __future__ import annotations
 
@@ -29,3 +29,19 @@ def water_effect(case: Case) -> str:
             f"{there:.2g} mm at the same contact angle."
         )
     return " ".join(found)
+
+
+DENSEST = 22_590.0
+"""Density of osmium, the densest element [kg/m^3] (handbook value, from memory)."""
+
+
+def density_warning(case: Case) -> str:
+    """Asks about a bowl that is denser than any material; empty for any other."""
+    density = case.bowl.mass / case.bowl.solid_volume
+    if density <= DENSEST:
+        return ""
+    return (
+        f"A bowl of {case.bowl.mass * 1e3:.4g} g with this wall would have "
+        f"{density:.0f} kg/m\u00b3, more than any material (osmium: {DENSEST:.0f}). "
+        "Is the mass right, is the wall?"
+    )
