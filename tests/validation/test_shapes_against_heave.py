@@ -4,14 +4,14 @@ Two answers of our own by different equations for the same water. The flow solve
 as at an infinite Reynolds number, to 0.5913 of the hole (free-streamline boundary elements,
 computed independently), so the heave model is given the limit of its own law there, `SHARP`, and
 nothing else; in water a sharp hole lets through 4 to 12 % more under these low heads (`discharge`).
-Bowls are set down gently. Means of three releases on the quick grid; those of five on three grids
-stand in solver/MEASURED.md. Rows beyond the 5 % asked are marked, with why.
+Bowls are set down gently. Means of three releases, to the rim, on the quick grid, which is 4 % slow
+for the lily's 40 mm hole (0.577 s; 0.556 s on both finer grids): that row has a good one. Means of
+five on three grids stand in solver/MEASURED.md.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from statistics import fmean
 
 import pytest
@@ -19,9 +19,10 @@ import pytest
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
+from sinkbowl.mapping.release import released
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.kernels.hole import SHARP
-from sinkbowl.running.members import run_members
+from sinkbowl.scatter.disturbance import drawn
 
 pytestmark = pytest.mark.slow
 
@@ -31,19 +32,12 @@ ALLOWED = 0.05
 """Relative difference asked for."""
 
 
-def short(reason: str) -> pytest.MarkDecorator:
-    """A row that lies outside in most draws."""
-    return pytest.mark.xfail(reason=reason, strict=False, raises=AssertionError)
-
-
-STALL = "its draft nearly stalls before the rim, and a small force moves the time by a tenth"
-
-
-def set_down(name: str, diameter: float) -> Case:
+def set_down(name: str, diameter: float, answer: str) -> Case:
     """A shipped bowl set down gently, with a sharp hole of a diameter [m]."""
     case = load_case(shipped_case(name)).with_hole(diameter)
     finish = replace(case.finish, edge="sharp", discharge_coefficient=SHARP)
-    return replace(case, finish=finish, start=Start("set down", 0.0, 0.0))
+    flow = replace(case.flow, answer=answer)
+    return replace(case, finish=finish, flow=flow, start=Start("set down", 0.0, 0.0))
 
 
 @pytest.mark.parametrize(
@@ -62,19 +56,15 @@ def set_down(name: str, diameter: float) -> Case:
         ("brass-cap", 0.020),
         ("brass-cap", 0.050),
         ("lily-bowl", 0.030),
-        pytest.param("lily-bowl", 0.040, marks=short(STALL)),
+        ("lily-bowl", 0.040),
     ],
 )
-def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(
-    name: str, hole: float, tmp_path: Path
-) -> None:
+def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name: str, hole: float) -> None:
     """d/D from 0.17 to 0.92."""
-    case = set_down(name, hole)
-    times = [t for t in run_members(case, tmp_path / "run.h5", RELEASES).times if t is not None]
+    case = set_down(name, hole, "good" if (name, hole) == ("lily-bowl", 0.040) else "quick")
+    flow = fmean(released(case, drawn(0, member)).rim for member in range(RELEASES))
     heave = MODELS["heave"](case).sinking_time
-    assert len(times) == RELEASES
     assert heave is not None
-    flow = fmean(times)
     told = f"{name}, {1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
     print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
     assert heave == pytest.approx(flow, rel=ALLOWED), told
