@@ -1,9 +1,9 @@
 """What closed-off air does to sinking times: the same releases with air kept and as a void.
 
-    PYTHONPATH=tests python tests/benchmarks/air_kept.py [MEMBERS]
+    PYTHONPATH=tests python tests/benchmarks/air_kept.py [MEMBERS | cost]
 
 Shipped bowls with sharp holes, set down at rest, on the quick grid, to the rim; a row a bowl, means
-of three members or as many as asked for.
+of three members or as many as asked for. cost: of a step, kept over void, their steps in turns.
 """
 
 from __future__ import annotations
@@ -12,12 +12,15 @@ import re
 import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from time import thread_time
 
 import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_case
+from sinkbowl.flow.simulation import initialise
+from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.scatter.disturbance import drawn
@@ -74,5 +77,25 @@ def main(members: int = 3) -> None:
             print(f"| {' | '.join(row)} |", flush=True)
 
 
+def cost() -> None:
+    """Print the cost of a step with air kept, over that with a void."""
+    for hole in (40, 60):
+        sims = [initialise(resolved("steel-cup", hole, air)) for air in ("kept", "void")]
+        seconds: list[list[float]] = [[], []]
+        iterations = [0, 0]
+        while all(sim.draft < sim.case.bowl.rim_height for sim in sims):
+            for k in (0, 1) if len(seconds[0]) % 2 else (1, 0):
+                begun = thread_time()
+                report = guarded_step(sims[k], sims[k].body(), next_step(sims[k]))
+                seconds[k].append(thread_time() - begun)
+                iterations[k] += report.iterations
+        kept, void = (np.median(one) for one in seconds)
+        steps = [f"{n / len(seconds[0]):.1f}" for n in iterations]
+        print(f"| {hole} mm | {kept / void:.2f} | {', '.join(steps)} |")
+
+
 if __name__ == "__main__":
-    main(*(int(argument) for argument in sys.argv[1:]))
+    if sys.argv[1:] == ["cost"]:
+        cost()
+    else:
+        main(*(int(argument) for argument in sys.argv[1:]))
