@@ -14,7 +14,7 @@ from sinkbowl.flow.kernels import extension, pressure, transport
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
-from sinkbowl.flow.step import carry_water, locate_surface, solve_pressure_and_heave
+from sinkbowl.flow.step import Stride, carry_water, locate_surface, solve_pressure_and_heave
 from sinkbowl.verification.tanks import DENSITY, full_tank
 
 ROUND_OFF = 1e-15
@@ -160,7 +160,7 @@ def test_full_region_stays_full_around_a_moving_bowl() -> None:
     state.u_z[:] = np.where(mesh.area_z > 0.0, rng.uniform(-1.0, 1.0, state.u_z.shape), 0.0)
     state.u_z[:, 0] = 0.0
     state.speed = -1.0
-    solve_pressure_and_heave(state, HeaveBody(0.5, 0.0), 0.0, 1e-3, ops)
+    solve_pressure_and_heave(state, HeaveBody(0.5, 0.0), 0.0, Stride(1e-3), ops)
     assert abs(state.speed) > 0.1
     left = np.zeros_like(state.water)
     pressure.divergence(mesh, state.u_r, state.u_z, state.speed, state.liquid, left)

@@ -33,7 +33,7 @@ from .grid.grid import Array
 from .inner_diagnostics import InnerDiagnostics, make_inner_diagnostics
 from .kernels import sums
 from .simulation import Simulation
-from .step import DROP, StepReport
+from .step import DROP, StepReport, added_up
 
 UNSEEN = ("buoyancy_correction", "hole_force", "viscous_force")
 """Columns of the history for the forces on the bowl that do not act in every run."""
@@ -161,7 +161,7 @@ class Diagnostics:
         drift = momentum(sim) - budget.start_momentum - budget.impulse
         after, height = kinetic_energy(sim), potential_energy(sim)
         moving, budget.moving = 0.5 * (budget.moving + after), after
-        before = sum(budget.start_energy) + budget.energy_in
+        before = added_up(budget.start_energy) + budget.energy_in
         air = report.air
         pressed = 2.0 * np.pi * air.energy
         return {

@@ -10,7 +10,7 @@ half cells do to the bowl, with the bowl's speed eliminated into a rank-one term
 pressure of each pocket of air that the water closes off.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import reduce
 from operator import add
@@ -82,37 +82,53 @@ class StepReport:
     pocket_force: float = 0.0
 
 
+@dataclass(frozen=True)
+class Stride:
+    """A stride of the velocities, and what acts within its pressure solve.
+
+    length [s]; hole: the stage of a hole that the grid does not resolve, None for one that it does;
+    air: the pockets of closed-off air.
+    """
+
+    length: float
+    hole: HoleStep | None = None
+    air: ClosedAir = field(default_factory=ClosedAir)
+
+
+def added_up(parts: Iterable[float]) -> float:
+    """Sum in order: `sum` rounds otherwise from Python 3.12 on, and bits must not depend on it."""
+    return reduce(add, parts, 0.0)
+
+
 def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) -> StepReport:
     """Advance water and bowl by one time step dt [s]."""
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
     air = follow_pockets(state, ops)
-    stride = next_stride(dt, state.lead, first=state.step == 0)
-    hole = hole_step(ops.hole, state, stride) if ops.hole else None
-    predict_velocity(state, stride, ops, hole)
-    exchanged = [force.act(state, ops.mesh_of(state), stride) for force in ops.forces]
-    unseen = unseen_forces(state, body, ops, hole, exchanged)
-    lift = reduce(add, unseen.values())  # `sum` rounds otherwise from Python 3.12 on
-    iterations, pressed, by_air = solve_pressure_and_heave(
-        state, body, lift, stride, ops, hole, air
-    )
+    length = next_stride(dt, state.lead, first=state.step == 0)
+    stride = Stride(length, hole_step(ops.hole, state, length) if ops.hole else None, air)
+    predict_velocity(state, stride, ops)
+    exchanged = [force.act(state, ops.mesh_of(state), length) for force in ops.forces]
+    unseen = unseen_forces(state, body, stride, ops, exchanged)
+    lift = added_up(unseen.values())
+    iterations, pressed, by_air = solve_pressure_and_heave(state, body, lift, stride, ops)
     if ops.hole:
         feel_back_pressure(ops.hole, state, body.inner_level, dt)
     extend_velocity(state, ops)
     state.time += dt
-    state.dt, state.stride = dt, stride
-    state.lead += stride - dt
+    state.dt, state.stride = dt, length
+    state.lead += length - dt
     state.step += 1
     return StepReport(
-        stride=stride,
+        stride=length,
         water_in=water_in,
         clipped=clipped,
         pressure_force=pressed,
         iterations=iterations,
         unseen=unseen,
-        impulse=sum(exchange.impulse for exchange in exchanged),
-        energy=sum(exchange.energy for exchange in exchanged),
+        impulse=added_up(exchange.impulse for exchange in exchanged),
+        energy=added_up(exchange.energy for exchange in exchanged),
         air=air,
         pocket_force=by_air,
     )
@@ -199,27 +215,26 @@ def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
     return ops.pockets.follow(state, ops.mesh_of(state))
 
 
-def predict_velocity(
-    state: FlowState, stride: float, ops: FlowOperators, hole: HoleStep | None = None
-) -> None:
+def predict_velocity(state: FlowState, stride: Stride, ops: FlowOperators) -> None:
     """Convection with the velocity half a stride ahead; keeps the old velocity for the next step.
 
     Nothing is convected where water converges on an unresolved hole.
     """
     mesh, s = ops.mesh_of(state), ops.scratch
-    ratio = 0.5 * stride / state.stride if state.stride > 0.0 else 0.0
+    length = stride.length
+    ratio = 0.5 * length / state.stride if state.stride > 0.0 else 0.0
     for u, old, known, known_old, ahead in (
         (state.u_r, state.u_r_old, state.known_r, state.known_r_old, s.ahead_r),
         (state.u_z, state.u_z_old, state.known_z, state.known_z_old, s.ahead_z),
     ):
         extension.extrapolate_in_time(u, old, known, known_old, ratio, ahead)
-    momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, stride, s.next_r)
-    momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, stride, s.next_z)
+    momentum.convect_r(mesh, s.ahead_r, s.ahead_z, state.known_r, state.speed, length, s.next_r)
+    momentum.convect_z(mesh, s.ahead_r, s.ahead_z, state.known_z, state.speed, length, s.next_z)
     change_r = np.subtract(s.next_r, s.ahead_r, out=s.next_r)
     change_z = np.subtract(s.next_z, s.ahead_z, out=s.next_z)
-    if hole is not None:
-        change_r[hole.still[0]] = 0.0
-        change_z[hole.still[1]] = 0.0
+    if stride.hole is not None:
+        change_r[stride.hole.still[0]] = 0.0
+        change_z[stride.hole.still[1]] = 0.0
     state.u_r += change_r
     state.u_z += change_z
 
@@ -227,14 +242,14 @@ def predict_velocity(
 def unseen_forces(
     state: FlowState,
     body: HeaveBody,
+    stride: Stride,
     ops: FlowOperators,
-    hole: HoleStep | None,
     exchanged: Sequence[Exchange],
 ) -> dict[str, float]:
     """Upward forces on the bowl besides pressures at cell centres, by column of the history [N]."""
     felt = {
         "buoyancy_correction": 0.0 if body.held else hydrostatic_defect(state, body, ops),
-        "hole_force": hole.force if hole else 0.0,
+        "hole_force": stride.hole.force if stride.hole else 0.0,
     }
     for force, exchange in zip(ops.forces, exchanged, strict=True):
         name = force.column
@@ -265,24 +280,22 @@ def solve_pressure_and_heave(
     state: FlowState,
     body: HeaveBody,
     lift: float,
-    stride: float,
+    stride: Stride,
     ops: FlowOperators,
-    hole: HoleStep | None = None,
-    air: ClosedAir | None = None,
 ) -> tuple[int, float, float]:
-    """Project the water and advance the bowl's speed by a stride [s] in one solve.
+    """Project the water and advance the bowl's speed by a stride in one solve.
 
-    lift: upward force on the bowl that cell pressures do not hold [N]; hole: a closed one; air: the
-    pockets of closed-off air.
+    lift: upward force on the bowl that cell pressures do not hold [N].
     Returns iterations and the upward forces of water and pockets on the bowl [N].
     """
     mesh, s, solver = ops.mesh_of(state), ops.scratch, ops.solver
-    scale = stride / ops.density
-    pressure.add_gravity(mesh.area_z, -stride * body.gravity, state.u_z)
+    dt, hole, air = stride.length, stride.hole, stride.air
+    scale = dt / ops.density
+    pressure.add_gravity(mesh.area_z, -dt * body.gravity, state.u_z)
     if hole is not None:
-        hole.apply_pressure_loss(state.u_z, state.speed, stride, body.gravity)
+        hole.apply_pressure_loss(state.u_z, state.speed, dt, body.gravity)
     if not body.held:
-        state.speed += stride * ((lift + body.extra_lift) / body.mass - body.gravity)
+        state.speed += dt * ((lift + body.extra_lift) / body.mass - body.gravity)
     pressure.assemble(
         mesh, state.extended, state.liquid, scale, solver.right, solver.above, solver.fixed
     )
@@ -295,29 +308,27 @@ def solve_pressure_and_heave(
         state.extended,
         state.liquid,
         ops.cut,
-        1.0 / stride,
-        1.0 / (VOID_TIME_STEPS * stride),
+        1.0 / dt,
+        1.0 / (VOID_TIME_STEPS * dt),
         s.wanted,
     )
     pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
-    sigma = 0.0 if body.held else 2.0 * np.pi * stride / body.mass
+    sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
     terms = solver.pockets
-    if air is not None:
-        terms.number[: len(air.number)] = air.number
+    terms.number[: len(air.number)] = air.number
     pockets.couple(
         mesh,
         state.extended,
         state.liquid,
         state.pocket,
-        air.count if air else 0,
+        air.count,
         state.u_r,
         state.u_z,
         state.speed,
         scale,
         terms,
     )
-    if air is not None:
-        air.enter(terms, stride)
+    air.enter(terms, dt)
     pockets.eliminate(terms, sigma, solver.heave.ravel(), s.source.ravel())
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
     lift = conjugate.inner(state.pressure.ravel(), solver.heave.ravel())
@@ -335,7 +346,7 @@ def solve_pressure_and_heave(
         )
     )
     if not body.held:
-        state.speed += stride * (force + by_air) / body.mass
+        state.speed += dt * (force + by_air) / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
     pressure.correct_r(mesh, state.extended, state.liquid, state.pressure, scale, state.u_r)

@@ -16,6 +16,7 @@ from .simulation import initialise
 from .state import HeaveBody, empty_state
 from .step import (
     StepReport,
+    Stride,
     carry_water,
     hydrostatic_defect,
     predict_velocity,
@@ -49,5 +50,5 @@ def warm_up_pressure(_: Case) -> None:
     """Convect and project in a small tub with nothing in it."""
     grid = uniform_grid(1.0, 0.0, 1.0, 8, 8)
     ops, state = make_operators(grid, place_solid(grid, None), 1.0), empty_state(grid)
-    predict_velocity(state, STEP, ops)
-    solve_pressure_and_heave(state, HeaveBody(1.0, GRAVITY), 0.0, STEP, ops)
+    predict_velocity(state, Stride(STEP), ops)
+    solve_pressure_and_heave(state, HeaveBody(1.0, GRAVITY), 0.0, Stride(STEP), ops)

@@ -15,7 +15,7 @@ from sinkbowl.flow.grid.grid import Grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.operators import FlowOperators
 from sinkbowl.flow.state import FlowState, HeaveBody
-from sinkbowl.flow.step import solve_pressure_and_heave
+from sinkbowl.flow.step import Stride, solve_pressure_and_heave
 
 from .tanks import (
     DENSITY,
@@ -59,7 +59,7 @@ def at_surface(grid: Grid, solid: Solid) -> float:
 def _pushed(ops: FlowOperators, state: FlowState) -> float:
     body = HeaveBody(mass=1.0, gravity=0.0)
     state.speed = 1.0
-    solve_pressure_and_heave(state, body, 0.0, 1.0, ops)
+    solve_pressure_and_heave(state, body, 0.0, Stride(1.0), ops)
     return body.mass * (1.0 / state.speed - 1.0)
 
 

@@ -25,7 +25,7 @@ from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import advance, extend_velocity, solve_pressure_and_heave
+from sinkbowl.flow.step import Stride, advance, extend_velocity, solve_pressure_and_heave
 
 from .tanks import DENSITY, REACH, sphere
 from .verification_case import Check, VerificationCase
@@ -96,7 +96,7 @@ def over_floor(cells: int, low: float, height: float) -> tuple[FlowOperators, Fl
 def _push(ops: FlowOperators, state: FlowState, mass: float) -> None:
     """Hand the impulse of a mass [kg] at 1 m/s, downwards, to body and water at once."""
     state.speed = -1.0
-    solve_pressure_and_heave(state, HeaveBody(mass, 0.0), 0.0, 1.0, ops)
+    solve_pressure_and_heave(state, HeaveBody(mass, 0.0), 0.0, Stride(1.0), ops)
     extend_velocity(state, ops)
 
 

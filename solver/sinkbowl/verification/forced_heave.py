@@ -20,6 +20,7 @@ from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import (
+    Stride,
     carry_water,
     extend_velocity,
     hydrostatic_defect,
@@ -98,13 +99,13 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
     carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
-    predict_velocity(state, dt, ops)
+    predict_velocity(state, Stride(dt), ops)
     for acting in ops.forces:
         acting.act(state, ops.mesh_of(state), dt)
     defect = hydrostatic_defect(state, HeaveBody(mass=1.0, gravity=GRAVITY), ops)
     state.speed = speed
     held = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    _, force, _ = solve_pressure_and_heave(state, held, 0.0, dt, ops)
+    _, force, _ = solve_pressure_and_heave(state, held, 0.0, Stride(dt), ops)
     extend_velocity(state, ops)
     state.time += dt
     state.dt = state.stride = dt

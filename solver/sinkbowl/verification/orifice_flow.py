@@ -25,7 +25,7 @@ from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import WAVE, courant_step
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import advance, solve_pressure_and_heave
+from sinkbowl.flow.step import Stride, advance, solve_pressure_and_heave
 
 from .tanks import DENSITY, on_line
 
@@ -111,7 +111,7 @@ def inertance_length(pipe: Pipe) -> float:
     state.extended[:] = 1.0
     complete_state(state, ops)
     state.speed = -MEAN_SPEED * pipe.opening
-    solve_pressure_and_heave(state, PLATE, 0.0, 1.0, ops)
+    solve_pressure_and_heave(state, PLATE, 0.0, Stride(1.0), ops)
     return _far_pressure(state, grid) / (DENSITY * MEAN_SPEED * HOLE)
 
 

@@ -17,6 +17,7 @@ from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import courant_step
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import (
+    Stride,
     extend_velocity,
     locate_surface,
     predict_velocity,
@@ -55,9 +56,9 @@ class Stream:
     def step(self, dt: float) -> None:
         """Advance by dt [s]."""
         state, ops, friction = self.state, self.ops, self.friction
-        predict_velocity(state, dt, ops)
+        predict_velocity(state, Stride(dt), ops)
         shear = friction.act(state, ops.mesh_of(state), dt).on_bowl
-        _, pressure, _ = solve_pressure_and_heave(state, HELD, 0.0, dt, ops)
+        _, pressure, _ = solve_pressure_and_heave(state, HELD, 0.0, Stride(dt), ops)
         extend_velocity(state, ops)
         state.time, state.dt, state.stride = state.time + dt, dt, dt
         self.drag = pressure + shear

@@ -66,9 +66,21 @@ def open_columns(mesh, liquid, label):
 
 
 @part
+def neighbour(mesh, i, j, side):
+    """Cell on a side of (i, j), along r for 0 and 1, along z for 2 and 3, and the open area between
+    the two [m^2 per radian]; no area at the edge of the grid."""
+    ahead = side % 2
+    if side < 2:
+        k = i - 1 + 2 * ahead
+        return k, j, mesh.area_r[i + ahead, j] if 0 <= k < mesh.dr.size else 0.0
+    m = j - 1 + 2 * ahead
+    return i, m, mesh.area_z[i, j + ahead] if 0 <= m < mesh.dz.size else 0.0
+
+
+@part
 def flood_fill(mesh, label, i, j, mark, queue):
     """Give an UNKNOWN cell and all that hangs together with it a label; returns their number."""
-    nr, nz = label.shape
+    nz = label.shape[1]
     label[i, j] = mark
     queue[0] = i * nz + j
     first, last = 0, 1
@@ -76,35 +88,23 @@ def flood_fill(mesh, label, i, j, mark, queue):
         i = queue[first] // nz
         j = queue[first] % nz
         first += 1
-        if i > 0 and label[i - 1, j] == UNKNOWN and mesh.area_r[i, j] > 0.0:
-            label[i - 1, j] = mark
-            queue[last] = (i - 1) * nz + j
-            last += 1
-        if i < nr - 1 and label[i + 1, j] == UNKNOWN and mesh.area_r[i + 1, j] > 0.0:
-            label[i + 1, j] = mark
-            queue[last] = (i + 1) * nz + j
-            last += 1
-        if j > 0 and label[i, j - 1] == UNKNOWN and mesh.area_z[i, j] > 0.0:
-            label[i, j - 1] = mark
-            queue[last] = i * nz + j - 1
-            last += 1
-        if j < nz - 1 and label[i, j + 1] == UNKNOWN and mesh.area_z[i, j + 1] > 0.0:
-            label[i, j + 1] = mark
-            queue[last] = i * nz + j + 1
-            last += 1
+        for side in range(4):
+            k, m, area = neighbour(mesh, i, j, side)
+            if area > 0.0 and label[k, m] == UNKNOWN:
+                label[k, m] = mark
+                queue[last] = k * nz + m
+                last += 1
     return last
 
 
 @part
 def beside_open(mesh, label, i, j):
     """Whether a cell has open air on one of its open faces."""
-    nr, nz = label.shape
-    return (
-        (i > 0 and label[i - 1, j] == 0 and mesh.area_r[i, j] > 0.0)
-        or (i < nr - 1 and label[i + 1, j] == 0 and mesh.area_r[i + 1, j] > 0.0)
-        or (j > 0 and label[i, j - 1] == 0 and mesh.area_z[i, j] > 0.0)
-        or (j < nz - 1 and label[i, j + 1] == 0 and mesh.area_z[i, j + 1] > 0.0)
-    )
+    for side in range(4):
+        k, m, area = neighbour(mesh, i, j, side)
+        if area > 0.0 and label[k, m] == 0:
+            return True
+    return False
 
 
 @kernel
@@ -183,25 +183,6 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
                 fresh[now - 1] += room
 
 
-@part
-def couple_face(liquid, label, extended, i, j, k, m, size, size_k, scale, outward, terms):
-    """Enter the face between air cell (i, j) and its neighbour (k, m), if that is liquid.
-
-    scale: (dt/rho) A; outward: flow out of the air cell through the face [m^3/s per radian].
-    """
-    if not liquid[k, m]:
-        return
-    owner = terms.number[label[i, j]] - 1
-    strength = scale / surface_distance(extended[k, m], size_k, extended[i, j], size)
-    n = terms.used[0]
-    terms.cell[n] = k * liquid.shape[1] + m
-    terms.owner[n] = owner
-    terms.strength[n] = strength
-    terms.used[0] = n + 1
-    terms.own[owner] += strength
-    terms.source[owner] -= outward
-
-
 @kernel
 def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
     """Enter all faces between pockets and water; scale = dt / rho.
@@ -223,39 +204,28 @@ def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
         for j in range(nz):
             if liquid[i, j] or label[i, j] <= 0 or terms.number[label[i, j]] == 0:
                 continue
-            dr = mesh.dr[i]
-            dz = mesh.dz[j]
             owner = terms.number[label[i, j]] - 1
             terms.area[owner] += mesh.heave_area[i, j]
             terms.source[owner] -= mesh.heave_area[i, j] * speed
-            a = mesh.area_r[i, j]
-            if i > 0 and a > 0.0:
-                dr_k = mesh.dr[i - 1]
-                flow = -a * u_r[i, j]
-                couple_face(
-                    liquid, label, extended, i, j, i - 1, j, dr, dr_k, scale * a, flow, terms
+            for side in range(4):
+                k, m, area = neighbour(mesh, i, j, side)
+                if area == 0.0 or not liquid[k, m]:
+                    continue
+                if side < 2:
+                    size, size_k, out = mesh.dr[i], mesh.dr[k], u_r[i + side, j]
+                else:
+                    size, size_k, out = mesh.dz[j], mesh.dz[m], u_z[i, j + side - 2]
+                flow = area * out if side % 2 == 1 else -area * out
+                strength = (
+                    scale * area / surface_distance(extended[k, m], size_k, extended[i, j], size)
                 )
-            a = mesh.area_r[i + 1, j]
-            if i < nr - 1 and a > 0.0:
-                dr_k = mesh.dr[i + 1]
-                flow = a * u_r[i + 1, j]
-                couple_face(
-                    liquid, label, extended, i, j, i + 1, j, dr, dr_k, scale * a, flow, terms
-                )
-            a = mesh.area_z[i, j]
-            if j > 0 and a > 0.0:
-                dz_k = mesh.dz[j - 1]
-                flow = -a * u_z[i, j]
-                couple_face(
-                    liquid, label, extended, i, j, i, j - 1, dz, dz_k, scale * a, flow, terms
-                )
-            a = mesh.area_z[i, j + 1]
-            if j < nz - 1 and a > 0.0:
-                dz_k = mesh.dz[j + 1]
-                flow = a * u_z[i, j + 1]
-                couple_face(
-                    liquid, label, extended, i, j, i, j + 1, dz, dz_k, scale * a, flow, terms
-                )
+                n = terms.used[0]
+                terms.cell[n] = k * nz + m
+                terms.owner[n] = owner
+                terms.strength[n] = strength
+                terms.used[0] = n + 1
+                terms.own[owner] += strength
+                terms.source[owner] -= flow
 
 
 @part
