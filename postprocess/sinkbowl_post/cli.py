@@ -88,7 +88,7 @@ def _tell_version(wanted: bool) -> None:
 def _first(
     wanted: Annotated[
         bool,
-        typer.Option("--version", callback=_tell_version, is_eager=True, help="Tell the version."),
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Print the version."),
     ] = False,
 ) -> None:
     """Bowls that sink because they have a hole in the base: how long, and how."""
@@ -101,7 +101,8 @@ def with_present_names(arguments: Sequence[str]) -> list[str]:
         name, *value = argument.split("=", 1)
         if name in OLD_NAMES:
             typer.echo(
-                f"{name} is called {OLD_NAMES[name]} now; the old name goes with the next version.",
+                f"{name} is now called {OLD_NAMES[name]}; the next version no longer has the old "
+                "name.",
                 err=True,
             )
             argument = "=".join((OLD_NAMES[name], *value))
@@ -129,7 +130,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except (SinkbowlError, OSError) as error:
         _give_up(error, 2)
     except MemoryError:
-        _give_up("out of memory. Take coarser cells, fewer frames or fewer workers.", 1)
+        _give_up("out of memory. Use coarser cells, fewer frames or fewer workers.", 1)
     except Exception as error:
         from sinkbowl_post.unforeseen import told
 
@@ -145,7 +146,7 @@ def _check_memory() -> None:
             return
         allowed = resource.getrlimit(resource.RLIMIT_AS)[0]
         if 0 <= allowed < LEAST_MEMORY:
-            told = f"only {allowed / 1e6:.0f} MB of memory are allowed to it (ulimit -v)"
+            told = f"only {allowed / 1e6:.0f} MB of memory are allowed (ulimit -v)"
             _give_up(f"{told}, and it needs {LEAST_MEMORY / 1e6:.0f}. Raise the limit.", 1)
 
 

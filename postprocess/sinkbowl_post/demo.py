@@ -27,12 +27,12 @@ BOWL = "steel-cup-wide-hole"
 FOLDER = "sinkbowl-demo"
 
 GUIDE = (
-    ("film.mp4", "the film: watch the jet in the hole, and the rim's curve as it meets zero"),
+    ("film.mp4", "the film: watch the jet in the hole, and the rim's curve when it reaches zero"),
     ("film.gif", "the same, smaller, for a web page"),
-    ("comparison.png", "the slide: flow solver against the reduced models (also as .svg)"),
-    ("check.txt", "what could be told before the bowl got wet"),
+    ("comparison.png", "the figure: flow solver and reduced models (also as .svg)"),
+    ("check.txt", "the check before the trial"),
     ("history.csv", "every time step, for a spreadsheet"),
-    ("result.h5", "the whole result: sinkbowl compare, film and export read it"),
+    ("result.h5", "the complete result: sinkbowl compare, film and export read it"),
     ("bowl.toml", "the case: change the hole, and sinkbowl run it again"),
 )
 
@@ -60,7 +60,10 @@ def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
     write_whole(place / "check.txt", f"{page}\n".encode())
     say(page + "\n")
 
-    say("The flow solver lets it sink. The first run ever takes half a minute longer, to compile.")
+    say(
+        "The flow solver computes the sinking. The first run takes half a minute longer, to "
+        "compile."
+    )
     output = place / "result.h5"
     with run_bar() as show_run:
         done = run(case, output, progress=show_run)
@@ -89,7 +92,7 @@ def _where(place: Path, done: RunResult) -> str:
     told = ""
     if done.sinking_time is not None:
         told = f"Rim under after {told_time(done.sinking_time, done.interval)}. "
-    lines = [f"\n{told}Everything lies in {place}:"]
+    lines = [f"\n{told}All files are in {place}:"]
     for name, meaning in GUIDE:
         lines.append(f"  {name:<16}{meaning}")
     return "\n".join(lines)

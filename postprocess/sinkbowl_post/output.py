@@ -26,7 +26,7 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
     if path.suffix.lower() not in suffixes:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
     if not path.parent.is_dir():
-        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
+        raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
     untrusted_folder.check_output(path)
 
 

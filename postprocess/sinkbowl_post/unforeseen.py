@@ -40,7 +40,7 @@ def told(error: BaseException, arguments: Sequence[str] | None) -> str:
         place = f"The details are in {_written(_details(error, arguments))}; please send them."
     except OSError as reason:
         place = f"The details cannot be written ({reason})."
-    return f"a fault of the program, not foreseen ({what[:200]}{where}). {place}"
+    return f"internal error ({what[:200]}{where}). {place}"
 
 
 def _details(error: BaseException, arguments: Sequence[str] | None) -> str:
@@ -74,6 +74,6 @@ def _check_private(folder: Path) -> None:
     """Refuse a folder that is a link, or that others own or may enter."""
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode):
-        raise NotADirectoryError(f"{folder} is no folder, or a link to one")
+        raise NotADirectoryError(f"{folder} is not a folder, or is a link to one")
     if hasattr(os, "getuid") and (found.st_uid != os.getuid() or found.st_mode & 0o077):
-        raise PermissionError(f"{folder} is not this user's alone")
+        raise PermissionError(f"{folder} is open to other users")

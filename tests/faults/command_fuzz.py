@@ -246,7 +246,7 @@ def outcome(arguments: Sequence[str]) -> tuple[str, str]:
         return "failed", "no exit status"
     except SystemExit as end:
         told = said.getvalue()
-        if "not foreseen" in told:
+        if "internal error" in told:
             return "failed", told.strip().splitlines()[-1].partition(" The details")[0]
         if end.code in (0, None):
             return "done", ""

@@ -34,14 +34,14 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         ("radius =", "radus =", "bowl.radus", "Did you mean bowl.radius?"),
         ("[hole]", "[holes]", "holes", "Did you mean hole?"),
         ("[start]", '[start]\ncontact_angle = "60 deg"', "start.contact_angle", "water.contact"),
-        ("title =", 'colour = "red"\ntitle =', "colour", "Known here are"),
+        ("title =", 'colour = "red"\ntitle =', "colour", "Known keys are"),
         # values of the wrong kind
         ('"20 mm"', "20", "hole.diameter", "has no unit"),
         ('"20 mm"', '"20"', "hole.diameter", "has no unit"),
         ('"20 mm"', '"20 kg"', "hole.diameter", "not a length"),
         ('"20 mm"', '"20 mn"', "hole.diameter", "unknown unit"),
         ('"20 mm"', '"twenty"', "hole.diameter", "not a length"),
-        ('"20 mm"', '["20 mm"]', "hole.diameter", "no text"),
+        ('"20 mm"', '["20 mm"]', "hole.diameter", "is not text"),
         ('"20 mm"', '"20 mm; 3"', "hole.diameter", "unknown unit"),
         ('"200 g"', '"200 mm"', "bowl.mass", "not a mass"),
         ('"cup"', '"bucket"', "bowl.shape", "'cup', 'cone', 'cap' or 'profile'"),
@@ -69,8 +69,8 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         ("[start]", '[water]\ncontact_angle = "60 %"\n[start]', "water.contact_angle", "unit"),
         # geometry that cannot be made
         ('"20 mm"', '"98 mm"', "hole.diameter", "at most 96 mm"),
-        ('wall = "2 mm"', 'wall = "50 mm"', "bowl.wall", "no room is left"),
-        ('wall = "2 mm"', 'wall = "80 mm"', "bowl.wall", "no room is left"),
+        ('wall = "2 mm"', 'wall = "50 mm"', "bowl.wall", "there is no room"),
+        ('wall = "2 mm"', 'wall = "80 mm"', "bowl.wall", "there is no room"),
         ('base = "2 mm"', 'base = "60 mm"', "bowl.base", "thinner base"),
         # keys that do not go together
         ('base = "2 mm"\n', "", "bowl.base", "needs it"),
@@ -102,10 +102,10 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         *(
             ("[start]", f"[ballast]\n{RING}{height}\n[start]", "ballast.height", says)
             for height, says in (
-                ('height = "-2 mm"', "nearest height that clears is -3 mm"),
-                ('height = "1 mm"', "nearest height that clears is -3 mm"),
-                ('height = "1.1 mm"', "nearest height that clears is 5 mm"),
-                ('height = "4.9 mm"', "nearest height that clears is 5 mm"),
+                ('height = "-2 mm"', "nearest possible height is -3 mm"),
+                ('height = "1 mm"', "nearest possible height is -3 mm"),
+                ('height = "1.1 mm"', "nearest possible height is 5 mm"),
+                ('height = "4.9 mm"', "nearest possible height is 5 mm"),
             )
         ),
     ],
@@ -143,12 +143,12 @@ def test_refusal_repeats_what_was_given(given_text: str) -> None:
 @pytest.mark.parametrize(
     ("shape", "says"),
     [
-        ('shape = "cap"\nradius = "50 mm"\nheight = "40 mm"\nwall = "40 mm"', "no room is left"),
-        ('shape = "cap"\nradius = "50 mm"\nheight = "3 mm"\nwall = "3 mm"', "no room is left"),
+        ('shape = "cap"\nradius = "50 mm"\nheight = "40 mm"\nwall = "40 mm"', "there is no room"),
+        ('shape = "cap"\nradius = "50 mm"\nheight = "3 mm"\nwall = "3 mm"', "there is no room"),
         (
             'shape = "cone"\nradius = "60 mm"\nbase_radius = "5 mm"\nheight = "50 mm"\n'
             'wall = "9 mm"\nbase = "2 mm"',
-            "no room is left",
+            "there is no room",
         ),
     ],
 )
@@ -162,7 +162,7 @@ def test_hole_wider_than_a_cap_is_refused() -> None:
     text = '[bowl]\nshape = "cap"\nradius = "50 mm"\nheight = "40 mm"\nwall = "2 mm"\n'
     error = refusal(text + 'mass = "200 g"\n[hole]\ndiameter = "99 mm"\n')
     assert error.key == "hole.diameter"
-    assert "wider than the bowl inside" in str(error)
+    assert "wider than the inside of the bowl" in str(error)
 
 
 PROFILE = '[bowl]\nshape = "profile"\nprofile = "o.csv"\nwall = "2 mm"\nmass = "200 g"\n'
@@ -184,7 +184,7 @@ GOOD = "r [mm],z [mm]\n5,0\n40,0\n50,40\n"
         (b"x,y\n0.01,0\n0.05,0.04\n", 'header "x, y" is not known'),
         (b"r [kg],z [kg]\n10,0\n50,40\n", "the unit kg"),
         (b"0,0\n20,0\n50,40\n", "r [mm], z [mm]"),
-        (b"r [mm],z [mm]\n50,40\n40,0\n5,0\n", "the other way round"),
+        (b"r [mm],z [mm]\n50,40\n40,0\n5,0\n", "Reverse the order"),
         (b"r [mm],z [mm]\n5,0\n40,30\n50,10\n", "rim"),
         (b"r [mm],z [mm]\n5,0\n50,20\n20,20\n60,0\n60,40\n", "crosses itself"),
         (b"\xff\xfe\x00r", "not UTF-8 text"),
@@ -209,7 +209,7 @@ def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path
     error = refusal(PROFILE, tmp_path)
     assert error.key == "hole.diameter"
     assert "30 mm" in str(error)
-    assert "Begin the outline on the axis" in str(error)
+    assert "Start the outline on the axis" in str(error)
 
 
 def test_radius_that_contradicts_the_outline_is_refused(tmp_path: Path) -> None:

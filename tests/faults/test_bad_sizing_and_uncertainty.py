@@ -46,9 +46,13 @@ def case(tmp_path: Path) -> Path:
         (
             'discharge_coefficient = "0.02"',
             "uncertainty.discharge_coefficient",
-            "is no plain number",
+            "is not a plain number",
         ),
-        ("discharge_coefficient = true", "uncertainty.discharge_coefficient", "is no plain number"),
+        (
+            "discharge_coefficient = true",
+            "uncertainty.discharge_coefficient",
+            "is not a plain number",
+        ),
         # negative, not finite, absurd
         ('hole = "-0.1 mm"', "uncertainty.hole", "from 0 mm"),
         ('mass = "nan g"', "uncertainty.mass", "not a finite number"),

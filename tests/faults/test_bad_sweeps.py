@@ -164,5 +164,5 @@ def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
     with h5py.File(tmp_path / INDEX, "r+") as file:
         HOSTILE[name](file)
     seal_again(tmp_path / INDEX, KIND, SCHEMA_VERSION)
-    with pytest.raises(ResultError, match=r"index\.h5: is no readable index"):
+    with pytest.raises(ResultError, match=r"index\.h5: is not a readable index"):
         read_sweep(tmp_path)

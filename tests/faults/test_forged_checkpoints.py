@@ -204,7 +204,7 @@ def test_a_step_that_no_reader_would_take_is_never_written(tmp_path: Path, value
     row = dict.fromkeys(HISTORY, 0.5)
     with Recorder.create(path, case_of(CUP)) as recorder:
         recorder.append_history(row)
-        with pytest.raises(RunError, match="gives no numbers: draft"):
+        with pytest.raises(RunError, match="gives values that are not numbers: draft"):
             recorder.append_history(row | {"draft": value})
         recorder.finish("failed", None)
     result = read_result(path)

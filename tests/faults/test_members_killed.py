@@ -107,7 +107,7 @@ def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path)
     assert process.returncode == 1
     assert told == ""
     assert errors.startswith("sinkbowl: ")
-    assert "Go on with --resume" in errors
+    assert "Continue with --resume" in errors
     assert errors.count("\n") == 1, errors
     assert not psutil.wait_procs(workers, timeout=60)[1]
     assert not path.exists()

@@ -112,7 +112,7 @@ def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_r
 ) -> None:
     run_state = under_way(tmp_path / "cup.h5", steps=2)
     run_state.watch.thrown_out = 0.11 * run_state.sim.layout.bowl.inner_capacity
-    told = r"thrown out through the grid's top.*drop_height"
+    told = r"left through the top of the grid.*drop_height"
     with pytest.raises(RunError, match=told) as why, run_state.recorder:
         run_state.step()
     found = PLACE.match(str(why.value))

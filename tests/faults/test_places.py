@@ -53,7 +53,7 @@ def test_a_disk_that_fills_up_stops_the_run_and_keeps_its_last_checkpoint(
     says = r"cup\.h5: cannot be written any more \(No space left"
     with pytest.raises(RunError, match=says) as why:
         run(CASE, path, frame_interval=0.01, checkpoint_every=0.02)
-    assert "go on with --resume" in str(why.value)
+    assert "continue with --resume" in str(why.value)
     assert [file.name for file in small_disk.iterdir()] == ["cup.h5"]
     kept = read_result(path)
     assert kept.status == "running"
@@ -73,7 +73,7 @@ def test_a_full_disk_spares_the_result_that_was_to_be_replaced(small_disk: Path)
     (small_disk / "filler").write_bytes(b"x" * (os.statvfs(small_disk).f_bavail * 4096 - 50_000))
     with pytest.raises(RunError, match="No space left on device") as why:
         run(CASE, path, overwrite=True, frame_interval=0.01)
-    assert "Nothing of the run is kept" in str(why.value)
+    assert "No part of the run is kept" in str(why.value)
     assert path.read_bytes() == before
 
 

@@ -157,7 +157,7 @@ def test_a_damaged_checkpoint_is_refused_and_the_file_left_alone(tmp_path: Path)
     with edited(path) as file:
         file["checkpoint/flow/u_z"][3, 3] += 1e-12
     before = path.read_bytes()
-    with pytest.raises(ResultError, match=r"cup\.h5: cannot be gone on with.*damaged"):
+    with pytest.raises(ResultError, match=r"cup\.h5: cannot be resumed.*damaged"):
         run(cup(), path, resume=True)
     assert path.read_bytes() == before
     assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]

@@ -137,7 +137,7 @@ def test_a_file_of_a_run_that_is_swapped_for_a_link_is_not_written_through(
     swap = Swap(path.with_name(f"cup.h5{end}"), precious)
     sink = case_of(CUP)
     if end == ".part":
-        with pytest.raises(RunError, match="another program has replaced it meanwhile"):
+        with pytest.raises(RunError, match="another program has replaced it in the meantime"):
             run(sink, path, frame_interval=1.0, progress=swap)
     else:
         run(sink, path, frame_interval=1.0, progress=swap)
@@ -178,7 +178,7 @@ def test_a_working_file_of_a_stranger_is_not_taken_over(tmp_path: Path) -> None:
     """He may keep it open, and write to the result."""
     (tmp_path / "cup.h5.part").write_bytes(b"")
     os.chown(tmp_path / "cup.h5.part", 12345, 12345)
-    with pytest.raises(ResultError, match="belongs to somebody else"):
+    with pytest.raises(ResultError, match="belongs to another user"):
         WorkFile(tmp_path / "cup.h5")
 
 

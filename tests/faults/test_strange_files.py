@@ -147,7 +147,7 @@ def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path: Path, way
     with h5py.File(index, "r+") as file:
         WAYS[way](file, "runs/sinking_time", precious)
     seal_again(index, KIND, SCHEMA_VERSION)
-    with pytest.raises(ResultError, match="is no readable index"):
+    with pytest.raises(ResultError, match="is not a readable index"):
         read_sweep(tmp_path)
     assert precious.read_bytes() == PRECIOUS
 

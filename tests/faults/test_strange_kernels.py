@@ -109,7 +109,7 @@ def test_a_cache_that_is_not_the_users_alone_is_left_for_a_private_one_and_that_
         WAYS[way](folder)
     except PermissionError:
         pytest.skip("only root can give files away")
-    with pytest.warns(RuntimeWarning, match="compiled anew, for this call alone"):
+    with pytest.warns(RuntimeWarning, match="compiled again for this call only"):
         found = place_for(home, "kernels", "1234")
     assert tmp_path not in found.parents
     private = found.parents[1]
@@ -162,7 +162,7 @@ def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_pat
     shared.chmod(0o777)
     done = compiled_in(tmp_path)
     told = json.loads(done.stdout)
-    assert "compiled anew, for this call alone" in done.stderr
+    assert "compiled again for this call only" in done.stderr
     assert told["cache"].startswith(told["home"])
     assert told["kept"] == 1
     assert not told["home"].startswith(str(tmp_path))

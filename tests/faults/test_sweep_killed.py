@@ -240,7 +240,7 @@ def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
     told, errors = sweep.communicate(timeout=120)
     assert sweep.returncode == 1
     assert errors.startswith("sinkbowl: ")
-    assert "The same command computes them again" in errors
+    assert "Give the same command again" in errors
     assert errors.count("\n") == 1
     assert {run["status"] for run in json.loads(told)["runs"]} == {"finished", "failed"}
     assert "scheduler was lost" in told

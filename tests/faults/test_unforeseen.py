@@ -32,7 +32,7 @@ def test_an_unforeseen_error_is_one_line_and_a_file_with_the_details(
 ) -> None:
     assert call("check", "my cup.toml") == 1
     shown = capsys.readouterr().err
-    assert shown.startswith("sinkbowl: a fault of the program, not foreseen (ZeroDivisionError: ")
+    assert shown.startswith("sinkbowl: internal error (ZeroDivisionError: ")
     assert shown.count("\n") == 1
     (file,) = (home / "sinkbowl" / "errors").iterdir()
     assert str(file) in shown
@@ -64,7 +64,7 @@ def test_details_are_not_left_where_others_may_read(
     folder.mkdir(parents=True)
     folder.chmod(0o755)
     assert call("check", "c.toml") == 1
-    assert "not this user's alone" in capsys.readouterr().err
+    assert "is open to other users" in capsys.readouterr().err
     assert list(folder.iterdir()) == []
 
 

@@ -88,7 +88,7 @@ def test_processes_that_fail_leave_the_work_to_the_run(
         return subprocess.Popen(dying(end), stdin=subprocess.PIPE)
 
     monkeypatch.setattr(compiling, "_start", start)
-    with pytest.warns(RuntimeWarning, match=rf"side by side failed.*\[{end}, {end}, {end}\]"):
+    with pytest.warns(RuntimeWarning, match=rf"Parallel compilation.*\[{end}, {end}, {end}\]"):
         compiling.compile_side_by_side(case_of(STEEL))
     assert not (cold / compiling.WHOLE).exists()
 

@@ -270,7 +270,7 @@ def test_numbers_of_members_are_refused_with_a_sentence(
 @pytest.mark.parametrize(
     ("wishes", "says"),
     [
-        (("--seed", "2"), "--seed = 2 has no draws"),
+        (("--seed", "2"), "--seed = 2 has no effect"),
         (("--members", "2", "--seed", "-1"), "--seed = -1 is out of range"),
     ],
 )
@@ -329,7 +329,7 @@ def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
         if now.fraction_done > 0.8:
             raise KeyboardInterrupt
 
-    with pytest.raises(RunError, match="Go on with --resume"):
+    with pytest.raises(RunError, match="Continue with --resume"):
         run_grids(case_of(FINE), path, progress=stop)
     assert len(left_beside(path)) > 1
     run_grids(case_of(FINE), path, resume=True)
@@ -389,6 +389,6 @@ def test_a_single_run_prints_that_it_is_one_run(
 
 
 def test_an_ensemble_that_cannot_be_computed_leaves_nothing(tmp_path: Path) -> None:
-    with pytest.raises(CaseError, match="too coarse to run 3 grids"):
+    with pytest.raises(CaseError, match="too coarse for 3 grids"):
         many(tmp_path / "cup.h5", 2, levels=3)
     assert list(tmp_path.iterdir()) == []

@@ -220,13 +220,13 @@ def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
 def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
     figures = chart_figures(cup)
     assert figures["sinking_time_s"] == pytest.approx(chart_point_of(cup.case).time)
-    opens, plunges = figures["starts_from_hole_m"], figures["plunges_from_hole_m"]
+    opens, freely = figures["starts_from_hole_m"], figures["falls_freely_from_hole_m"]
     assert opens is None or verdict(cup.case.with_hole(opens * 1.02)) == "sinks"
-    assert chart_point_of(cup.case.with_hole(plunges * 1.02)).periods < FAST
-    assert chart_point_of(cup.case.with_hole(plunges * 0.98)).periods > FAST
+    assert chart_point_of(cup.case.with_hole(freely * 1.02)).periods < FAST
+    assert chart_point_of(cup.case.with_hole(freely * 0.98)).periods > FAST
     page = chart_page(figures)
     assert "8 mm hole, bowl of 200 g" in page
-    assert "plunges from" in page
+    assert "falls freely from" in page
 
 
 def test_trials_of_one_bowl_are_one_mark() -> None:
@@ -242,7 +242,7 @@ def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> No
     texts = {text.get_text() for text in chart_figure(cup, marks).axes[0].texts}
     assert {"2.10 s", "5 s", "floats: too light to go under"} <= texts
     assert any(text.startswith("this bowl") for text in texts)
-    assert any(text.startswith("plunges") for text in texts)
+    assert any(text.startswith("falls freely") for text in texts)
     words = {text.get_text() for text in chart_figure(tall).axes[0].texts}
     assert any(text.startswith("tips") for text in words)
 
@@ -265,4 +265,4 @@ def test_command_writes_pictures_and_table(
     trace = tmp_path / "trace.csv"
     trace.write_text("t [s],draft [mm]\n" + "".join(f"{k},{20 + k}\n" for k in range(6)))
     assert call("chart", case, "--measured", trace) == 2
-    assert "no place on a chart" in capsys.readouterr().err
+    assert "cannot be shown on a chart" in capsys.readouterr().err

@@ -115,7 +115,7 @@ def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane() -> None
 
 
 @pytest.mark.parametrize(
-    ("hole", "words"), [(4.0, "slowly"), (20.0, "inertia counts"), (70.0, "plunges")]
+    ("hole", "words"), [(4.0, "slowly"), (20.0, "inertia matters"), (70.0, "falls freely")]
 )
 def test_pace_is_told_in_words(hole: float, words: str) -> None:
     assert words in check(cup(hole=hole)).pace
@@ -191,7 +191,7 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
     result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
     assert (result.verdict == "sinks") is starts
     assert (result.reduced["heave"].sinking_time is not None) is starts
-    words = "start of the case opens the hole" if starts else "PLUGGED"
+    words = "the push or drop starts the flow" if starts else "PLUGGED"
     assert words in check_page(result.as_dict())
 
 
@@ -243,12 +243,14 @@ def test_outcome_tells_when_a_tall_cup_tips() -> None:
     for model in ("quasi-static", "heave"):
         sinking = MODELS[model](case)
         moment = sinking.events["tips"]
-        assert sinking.words.startswith(f"tips after {moment:.3g} s, floods over the rim after")
+        assert sinking.words.startswith(
+            f"tips after {moment:.3g} s, water comes over the rim after"
+        )
         assert "; kept upright: sinks" in sinking.words
         assert 0.0 < moment < sinking.events["rim_under"]
         upright = np.interp(curve.tipping_level, sinking.inner_level, sinking.t)
         assert upright < moment < upright / np.sqrt(np.cos(np.nanmax(curve.heel)))
-        assert "no heel holds it" in str(sinking)
+        assert "unstable at every heel" in str(sinking)
     assert "tips" not in MODELS["falling"](case).events
 
 
@@ -256,7 +258,7 @@ def test_outcome_tells_when_a_tall_cup_tips() -> None:
 def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole: float, then: str) -> None:
     result = check(cup(height=150.0, hole=hole))
     assert result.verdict == "tips"
-    told = f"tips at once and floods over the rim; kept upright: {then}"
+    told = f"tips at once and water comes over the rim; kept upright: {then}"
     for model in ("quasi-static", "heave"):
         assert result.reduced[model].words.startswith(told)
         assert result.reduced[model].events["tips"] == 0.0
@@ -274,7 +276,7 @@ def test_cup_too_heavy_to_float_goes_under_at_once() -> None:
     assert result.verdict == "sinks"
     assert result.as_dict()["dry_draft_m"] is None
     for outcome in outcomes(result).values():
-        assert outcome == "goes under at once: too heavy to float even dry"
+        assert outcome == "goes under at once: too heavy to float even when dry"
     for sinking in result.reduced.values():
         assert sinking.sinking_time == 0.0
 

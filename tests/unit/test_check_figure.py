@@ -72,13 +72,21 @@ def texts(case_text: str) -> list[str]:
 
 def test_it_names_its_centres_and_units() -> None:
     shown = " ".join(texts(BEAKER))
-    for word in ("weight G", "buoyancy B", "metacentre M", "GM", "[mm]", "rim under", "dry"):
+    for word in (
+        "centre of gravity G",
+        "centre of buoyancy B",
+        "metacentre M",
+        "GM",
+        "[mm]",
+        "rim under",
+        "dry",
+    ):
         assert word in shown, shown
 
 
 def test_a_bowl_that_tips_is_said_to_tip() -> None:
     shown = texts(BEAKER)
-    assert shown[0].startswith("Tips as it is set down: its rim dips at ")
+    assert shown[0].startswith("Tips when it is set down: its rim dips at ")
     assert "tips" in shown
 
 

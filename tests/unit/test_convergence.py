@@ -77,7 +77,7 @@ def test_values_that_move_apart_are_told_and_get_three_times_their_range() -> No
     assert verdict.kind == "diverging"
     assert verdict.order < 0.0
     assert verdict.uncertainty == pytest.approx(0.9)
-    assert "move apart" in verdict.warning
+    assert "diverge" in verdict.warning
 
 
 def test_equal_values_have_no_uncertainty() -> None:

@@ -153,7 +153,7 @@ def test_bowls_alike_in_every_number_sink_alike() -> None:
     ("case", "why"),
     [
         (cup(40.0, more='[start]\nkind = "push"\npush = "0.02 N s"'), "none was dropped or pushed"),
-        (cup(40.0, more='[flow]\ntub_radius = "90 mm"'), "narrower than the map's"),
+        (cup(40.0, more='[flow]\ntub_radius = "90 mm"'), "narrower than those"),
         (cup(40.0, more='[flow]\ntub_depth = "200 mm"'), "deep"),
         (cup(40.0, mass=480), "at once"),
         (cup(40.0, density="690 kg/m^3"), "does not go under by itself"),

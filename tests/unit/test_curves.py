@@ -294,7 +294,7 @@ def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint)
     told = breakdown([off])[0]
     assert told.reasons[0].startswith("more of the inner water is in the air")
     assert "-15 % of the time" in told.reasons[0]
-    assert "can be neither shown nor excluded" in told.words
+    assert "cannot be decided" in told.words
     inside = breakdown([owing(point, 0.2)])[0]
     assert inside.reasons == ()
     assert "\u00b1 20 % (95 %)" in inside.words
@@ -325,7 +325,7 @@ def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
         csv.writer(file).writerows(row[:width] for row in (head, *rows))
     points, _ = read_points([table])
     assert points[0].reasons == {}
-    with pytest.raises(ResultError, match="tells what sets"):
+    with pytest.raises(ResultError, match="has the causes of"):
         reasons_figure(points)
 
 

@@ -281,8 +281,8 @@ def test_times_pick_the_nearest_frames_and_say_so(
     ("wish", "message"),
     [
         ({"times": ["0.5"]}, 'has no unit.*"0.2 s:0.6 s"'),
-        ({"times": ["5 s"]}, "no frame near it.*5 frames from 0"),
-        ({"times": ["0.1 s:0.2 s"]}, "no frame lies there"),
+        ({"times": ["5 s"]}, "no frame near that time.*5 frames from 0"),
+        ({"times": ["0.1 s:0.2 s"]}, "there is no frame"),
         ({"times": ["1 s"], "frame": 0}, "Give one of the two"),
         ({"sectors": 2}, "give 3 to 360"),
         ({"sectors": 361}, "give 3 to 360"),

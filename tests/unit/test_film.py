@@ -283,7 +283,7 @@ def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path: Path) -> None
 
 def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
     empty = read_result(write_result(tmp_path / "run.h5", frames=0))
-    with pytest.raises(ResultError, match="holds no frames"):
+    with pytest.raises(ResultError, match="has no frames"):
         film([empty], [tmp_path / "film.mp4"])
 
 
@@ -309,7 +309,7 @@ def test_heights_are_set_with_their_sign() -> None:
 
 @pytest.mark.parametrize(
     ("slowness", "says"),
-    [(1.0, "in real time"), (1.12, "slowed down 1.1 times"), (0.5, "speeded up 2 times")],
+    [(1.0, "in real time"), (1.12, "slowed down 1.1 times"), (0.5, "sped up 2 times")],
 )
 def test_a_film_says_how_it_runs_against_life(slowness: float, says: str) -> None:
     assert pace_words(slowness) == says

@@ -131,7 +131,7 @@ def test_clock_and_slow_motion_stand_on_the_screen(pair: tuple[Result, Result]) 
     scene.draw(3)
     told = [text.get_text() for text in scene._stage.figure.texts]
     assert f"{script.clock.t[3]:.2f} s" in told
-    assert f"speeded up {1 / script.clock.slowness:.2g} times" in told
+    assert f"sped up {1 / script.clock.slowness:.2g} times" in told
     assert script.clock.t[-1] == pytest.approx(filling(200).t[-1])
 
 
@@ -150,7 +150,7 @@ def test_a_run_without_frames_among_others_is_named(
     pair: tuple[Result, Result], tmp_path: Path
 ) -> None:
     empty = read_result(write_result(tmp_path / "empty.h5", frames=0))
-    with pytest.raises(ResultError, match=r"empty\.h5: holds no frames"):
+    with pytest.raises(ResultError, match=r"empty\.h5: has no frames"):
         film([pair[0], empty], [tmp_path / "film.mp4"])
 
 

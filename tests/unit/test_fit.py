@@ -261,7 +261,7 @@ def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch: pytest.MonkeyPat
     fit = fitted(constant_laws(holes, times, 0.01), monkeypatch)
     assert fit.best.coefficient is not None
     assert fit.best.coefficient.value == pytest.approx(TRUE, rel=0.01)
-    assert "One hole cannot tell" in trial_verdict(fit)[0]
+    assert "One hole cannot distinguish" in trial_verdict(fit)[0]
 
 
 def test_one_hole_is_drawn_as_what_it_tells(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -77,7 +77,7 @@ def test_an_outlier_is_told_when_it_is_the_last_and_when_it_was_before(
         assert logged(book, "--time", time, "--yes") == 0
     assert "The last trial is an outlier" in capsys.readouterr().out
     assert logged(book, "--time", "0.519 s") == 0
-    assert "an earlier one, 0.700 s, is an outlier" in capsys.readouterr().out
+    assert "An earlier trial, 0.700 s, is an outlier" in capsys.readouterr().out
 
 
 def test_other_holes_do_not_enter_the_mean(

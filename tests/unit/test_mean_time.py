@@ -149,7 +149,7 @@ def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(
     assert call(*add, "--yes") == 0
     assert "The last trial is an outlier" in capsys.readouterr().out
     assert call("log", book, "--undo") == 0
-    assert "Taken back: 20,17.6," in capsys.readouterr().out
+    assert "Removed: 20,17.6," in capsys.readouterr().out
     assert book.read_text(encoding="utf-8") == before
 
 
@@ -157,7 +157,7 @@ def test_a_logbook_whose_only_row_was_taken_back_goes_on(tmp_path: Path) -> None
     book = tmp_path / "trials.csv"
     log_trial(book, hole="20 mm", time="1,71 s")
     undo_trial(book)
-    with pytest.raises(CaseError, match="no row to take back"):
+    with pytest.raises(CaseError, match="no row to remove"):
         undo_trial(book)
     assert log_trial(book, hole="20 mm", time="1,73 s").times == (1.73,)
 

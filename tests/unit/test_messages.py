@@ -13,4 +13,4 @@ def test_errors_labels_and_help_are_in_the_list() -> None:
     kept = messages().split("\n")
     assert "{key} was {} and is {}" in kept
     assert "time until the rim is under" in kept
-    assert "To write: .png, .pdf, .svg or .csv; repeatable." in kept
+    assert "File to write: .png, .pdf, .svg or .csv; may be repeated." in kept

@@ -57,7 +57,7 @@ def test_a_history_has_units_and_meanings_and_prints_short(result: Result) -> No
     assert "draft [m]" in lines[1]
     assert len(lines) == 8
     assert f"{history['t'][-1]:.4g}" in lines[-1]
-    with pytest.raises(KeyError, match="no column; there are t, draft"):
+    with pytest.raises(KeyError, match="not a column; there are t, draft"):
         _ = history["depth"]
 
 

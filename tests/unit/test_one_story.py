@@ -74,7 +74,7 @@ def test_a_run_says_that_check_calls_the_hole_plugged() -> None:
     """A cup of 5 mm radius: its meniscus over a 4 mm hole holds millimetres of head."""
     small = cup(mass=0.5, hole=4.0, height=10.0, radius=5.0, base=0.5, wall=0.5)
     assert check(small).verdict == "plugged"
-    assert any("check` calls this hole plugged" in note for note in run_notes(small))
+    assert any("check` gives this hole as plugged" in note for note in run_notes(small))
     counted = cup(0.5, 4.0, 10.0, 5.0, 0.5, 0.5, "[flow]\nsurface_tension = true")
     assert run_notes(counted) == ()
     assert run_notes(cup()) == ()
@@ -86,7 +86,7 @@ def test_a_mass_that_no_material_has_is_asked_about() -> None:
     heaviest = 22_590.0 * shell * 1e3
     assert density_warning(cup(0.99 * heaviest)) == ""
     asked = cup(1.01 * heaviest)
-    assert "Is the mass right" in density_warning(asked)
+    assert "Check the mass" in density_warning(asked)
     assert density_warning(asked) in page(asked)
     assert density_warning(asked) in run_notes(asked)
 
@@ -138,7 +138,11 @@ def test_no_drawn_time_is_negative_and_timing_suits_a_short_event() -> None:
 def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path: Path) -> None:
     table = tmp_path / "trials.csv"
     case = cup()
-    for factor, question in ((1000.0, "ms typed as s?"), (1e-3, "s typed as ms?"), (100.0, "slip")):
+    for factor, question in (
+        (1000.0, "ms typed as s?"),
+        (1e-3, "s typed as ms?"),
+        (100.0, "two digits swapped"),
+    ):
         with pytest.raises(CaseError) as refused:
             refuse_odd_time(case, 2.1 * factor, table, 7)
         assert question in str(refused.value)

@@ -70,7 +70,7 @@ def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> Non
     text = page.read_text(encoding="utf-8")
     assert f"{filling(2).t[-1]:.2f}" in text
     assert "diameter = &#34;20 mm&#34;" in text
-    assert "water lost or won" in text
+    assert "water lost or gained" in text
 
 
 @pytest.mark.slow
@@ -84,7 +84,7 @@ def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path: Path) -> No
     text = (tmp_path / "run.html").read_text(encoding="utf-8")
     assert "measured, 4 trials" in text
     assert "Row 5, 21.4 s, is suspect" in text
-    assert "Why each model is off" in text
+    assert "Causes of each model's difference" in text
     assert '<th scope="col">quasi-static</th>' in text
 
 

@@ -32,7 +32,7 @@ def sheet() -> Sheet:
 def test_it_says_what_to_set_and_what_to_expect(sheet: Sheet) -> None:
     """The time is the closed form's to 1 %: inertia matters little with an 8 mm hole."""
     text = words(sheet)
-    for word in ("100 mm across", "8 mm in the middle", "200 g", "20 °C", "set it down gently"):
+    for word in ("100 mm across", "8 mm in the centre", "200 g", "20 °C", "set it down gently"):
         assert word in text, text
     expected = dict(sheet.expected)
     seconds = float(expected["time until the rim is under"].split()[0])
@@ -61,7 +61,7 @@ def test_it_has_the_usual_cautions_and_columns_that_fit_reads(sheet: Sheet) -> N
         ("beech-dish-brass-ring", "ballast ring"),
         ("beech-dish-bare", "stay afloat"),
         ("open-ring", "film it"),
-        ("steel-cup", "leans"),
+        ("steel-cup", "heels"),
         ("lily-bowl", "push"),
     ],
 )
@@ -80,7 +80,7 @@ def test_a_bowl_that_its_push_opens_does_not_start_by_itself() -> None:
     case = cup_case(hole_="0.8 mm")
     pushed = replace(case, start=replace(case.start, kind="push", push=1.0))
     text = words(trial_sheet(pushed))
-    assert "the start opens the hole" in text
+    assert "the push or drop starts the flow" in text
     assert "start by itself" not in text
 
 

@@ -80,8 +80,8 @@ def test_outcome_and_figures_tell_when_it_floods() -> None:
         sinking = result.reduced[model]
         floods = sinking.events["rim_dips"]
         assert sinking.events["tips"] < floods < sinking.events["rim_under"]
-        assert f", floods over the rim after {floods:.3g} s; kept upright: " in sinking.words
-        assert "a rim point dips" in str(sinking)
+        assert f", water comes over the rim after {floods:.3g} s; kept upright: " in sinking.words
+        assert "a point of the rim dips" in str(sinking)
         upright = np.interp(told["flooding_inner_level_m"], sinking.inner_level, sinking.t)
         assert upright < floods < upright / np.sqrt(np.cos(np.radians(told["flooding_heel_deg"])))
         assert result.as_dict()["leaning_time_s"][model] == floods

@@ -202,7 +202,7 @@ def test_behind_a_splash_the_uncertainty_is_wider_and_holds(tmp_path: Path) -> N
     assert 5 <= np.count_nonzero(~course.seen) <= 12
     assert course.draft_uncertainty[~course.seen].max() > 1.5 * course.draft_uncertainty.min()
     assert np.all(np.abs(miss(found, Sinking(TIME))) < 3.0 * course.draft_uncertainty)
-    assert "hidden and is bridged" in repr(found)
+    assert "hidden and is interpolated" in repr(found)
 
 
 def test_the_table_is_one_that_compare_and_fit_read(clean: Path, tmp_path: Path) -> None:
@@ -233,7 +233,7 @@ def test_a_named_frame_of_release_is_time_zero(clean: Path) -> None:
 def test_a_clip_that_begins_too_late_asks_for_the_release(tmp_path: Path) -> None:
     draw, clip = np.random.default_rng(7), tmp_path / "late.mp4"
     write_frames(clip, (frame_at(k, Sinking(TIME), Faults(), draw) for k in range(20, 84)))
-    with pytest.raises(CaseError, match="moves from the beginning"):
+    with pytest.raises(CaseError, match="moves from the start"):
         traced(clip)
 
 
@@ -264,14 +264,14 @@ def test_a_clip_without_an_edge_that_leaves_is_refused(kind: str, tmp_path: Path
 def test_what_is_no_clip_is_refused_in_a_sentence(content: bytes, tmp_path: Path) -> None:
     """A list of other files is not followed, either."""
     (tmp_path / "clip.mp4").write_bytes(content)
-    with pytest.raises(CaseError, match="no clip that can be read"):
+    with pytest.raises(CaseError, match="not a readable clip"):
         traced(tmp_path / "clip.mp4")
 
 
 def test_a_list_of_clips_is_not_opened(clean: Path, tmp_path: Path) -> None:
     (tmp_path / "in.mp4").write_bytes(clean.read_bytes())
     (tmp_path / "clip.mp4").write_text("ffconcat version 1.0\nfile in.mp4\n", encoding="utf-8")
-    with pytest.raises(CaseError, match="no clip that can be read"):
+    with pytest.raises(CaseError, match="not a readable clip"):
         traced(tmp_path / "clip.mp4")
 
 
@@ -330,8 +330,8 @@ def test_a_clip_cut_off_is_read_as_far_as_it_goes_or_refused(clean: Path, tmp_pa
         ({"length": "60,100:60,340"}, "how long"),
         ({"length": "60,100:60,340 = 60 s"}, "--length"),
         ({"length": "60,100:60,105 = 1 mm"}, "shorter than"),
-        ({"water": 390.0}, "does not cut the line"),
-        ({"water": float("nan")}, "does not cut the line"),
+        ({"water": 390.0}, "does not cross the line"),
+        ({"water": float("nan")}, "does not cross the line"),
         ({"release": 900}, "outside the clip"),
     ],
 )

@@ -264,9 +264,7 @@ def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
     assert budget.plugged is not None
     assert budget.plugged > 0.99
     assert budget.time == pytest.approx(MODELS["quasi-static"](pushed).sinking_time, rel=1e-6)
-    assert "Once it has started, for as it stands it is plugged" in uncertainty_page(
-        budget.as_dict()
-    )
+    assert "Time after a start; as described it is plugged" in uncertainty_page(budget.as_dict())
 
 
 def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:

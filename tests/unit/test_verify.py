@@ -26,7 +26,7 @@ def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
     """Exit status 0; errors by hand: 2.01 and 2.2 against 2 are +0.5 and +10 %."""
     assert call("verify", "--only", "scales") == 0
     shown = capsys.readouterr().out
-    assert shown.startswith("2 of 2 checks hold.")
+    assert shown.startswith("2 of 2 checks pass.")
     assert "+0.50 %" in shown
     assert "coarse +10.00 %" in shown
     assert ">= 1.8" in shown
@@ -38,10 +38,10 @@ def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str])
     assert call("verify") == 1
     shown = capsys.readouterr()
     line = next(line for line in shown.out.splitlines() if "weighed wrong" in line)
-    for words in ("2 kg", "2.1 kg", "+5.00 %", "1 %", "FALLS SHORT", "by hand"):
+    for words in ("2 kg", "2.1 kg", "+5.00 %", "1 %", "FAILS", "by hand"):
         assert words in line
     assert "weighed wrong: an invented value." in shown.out
-    assert "1 of 3 fall short: weighed wrong" in shown.err
+    assert "1 of 3 fail: weighed wrong" in shown.err
 
 
 def test_json_has_every_verification_and_the_verdict(capsys: pytest.CaptureFixture[str]):

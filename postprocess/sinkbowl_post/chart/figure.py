@@ -1,7 +1,7 @@
 """The design chart on one slide: hole across, ballast or mass up, lines of equal sinking time.
 
 Zones say what goes wrong there: below, the bowl floats; above, it goes under at once; at the left
-surface tension holds the hole shut; at the right it plunges, faster than the simple models can
+surface tension holds the hole shut; at the right it falls freely, faster than the simple models can
 follow; where it leans and where it tips it is red, hatched where it tips. The bowl of the case is a
 diamond, trials are dots with their times.
 """
@@ -49,7 +49,7 @@ COLOURS = {
     "floats": LOW_TO_HIGH[0],
     "under": "#C9CDD2",
     "plugged": "#EBDCBD",
-    "plunges": "#E3E4E6",
+    "falls freely": "#E3E4E6",
     "leans": "#F8E9EC",
     "tips": "#F0CDD3",
 }
@@ -97,7 +97,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
 def _told(chart: Chart) -> str:
     """The slide's second line."""
     return (
-        f"time until the rim is under, {LINES[chart.model].name}; water of "
+        f"time until the rim is under, {LINES[chart.model].name}; water at "
         f"{chart.case.water.words}, {chart.case.start.words}"
     )
 
@@ -126,11 +126,11 @@ def _ends(axes: Axes, chart: Chart) -> None:
 
 
 def _zones(axes: Axes, fields: Fields) -> None:
-    """Where it leans, plunges, where the meniscus holds, where it tips; the last on top."""
+    """Where it leans, falls freely, where the meniscus holds, where it tips; the last on top."""
     x, y = _mesh(fields)
     for name, field in (
         ("leans", fields.leaning),
-        ("plunges", fields.plunging),
+        ("falls freely", fields.falls_freely),
         ("plugged", fields.shut),
     ):
         if field.max() > 0.0:
@@ -155,13 +155,13 @@ def _mesh(fields: Fields) -> tuple[np.ndarray, np.ndarray]:
 def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
     """Draw lines of round times; the pieces (n, 2) [mm, g] of each by its time [s].
 
-    They are thin and dashed where the bowl plunges: there they are no more than a hint.
+    They are thin and dashed where the bowl falls freely: there they are no more than a hint.
     """
     x, y = _mesh(fields)
     told = line_times(float(np.nanmin(fields.times)), float(np.nanmax(fields.times)))
     pieces: dict[float, list[np.ndarray]] = {time: [] for time in told}
-    plunging = fields.plunging > 0.0
-    for there, style in ((~plunging, PLAIN), (plunging, HINT)):
+    falls_freely = fields.falls_freely > 0.0
+    for there, style in ((~falls_freely, PLAIN), (falls_freely, HINT)):
         logs = np.log(np.where(_widened(there), fields.times, np.nan))
         if np.isfinite(logs).any():
             drawn = axes.contour(x, y, logs, levels=np.log(told), colors=[TIMES], **style)

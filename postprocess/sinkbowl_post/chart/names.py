@@ -31,15 +31,15 @@ ZONE_WORDS: Mapping[str, tuple[str, ...]] = {
     "floats": ("floats: too light to go under", "floats"),
     "under": ("goes under at once: too heavy to float", "under at once"),
     "plugged": (
-        "plugged: surface tension holds it shut,\ntimes are those after a push",
-        "plugged: surface\ntension holds\nit shut",
+        "plugged: surface tension keeps it shut,\ntimes are for a start by a push",
+        "plugged: surface\ntension keeps\nit shut",
         "plugged",
     ),
-    "plunges": (
-        "plunges: let the flow solver tell",
-        "plunges: let the\nflow solver tell",
-        "plunges:\nlet the flow\nsolver tell",
-        "plunges",
+    "falls freely": (
+        "falls freely: use the flow solver",
+        "falls freely: use\nthe flow solver",
+        "falls freely:\nuse the flow\nsolver",
+        "falls freely",
     ),
 }
 """What is written into each zone: the first text that fits."""

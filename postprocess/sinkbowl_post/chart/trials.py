@@ -47,7 +47,7 @@ def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
     """
     if isinstance(measured, Trace):
         raise CaseError(
-            "Is a trace of one bowl's depth, which has no place on a chart",
+            "Is a trace of one bowl's depth, and cannot be shown on a chart",
             file=measured.path,
             allowed="Give a table of trials: hole [mm], mass [g], time [s].",
         )

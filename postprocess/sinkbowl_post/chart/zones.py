@@ -30,7 +30,7 @@ class Fields:
     holes, shares : (n,) [m], (k,) of the spans
     loads : (n, k) [kg]
     times : (n, k) [s], nan where there is none
-    shut, plunging : (n, k) above 0 where the meniscus holds, and where it fills in less than a
+    shut, falls_freely : (n, k) above 0 where the meniscus holds, and where it fills in less than a
         heave period
     leaning : (n, k) above 0 where it leans while it fills, or tips
     tipping : outlines of hole [m] and share, one a cell
@@ -41,7 +41,7 @@ class Fields:
     loads: FloatArray
     times: FloatArray
     shut: FloatArray
-    plunging: FloatArray
+    falls_freely: FloatArray
     leaning: FloatArray
     tipping: list[FloatArray]
 
@@ -52,14 +52,14 @@ def fields_of(chart: Chart, across: int, up: int) -> Fields:
     shares = np.linspace(0.0, 1.0, up)
     margins, periods = chart.margins(holes, shares), chart.periods(holes, shares)
     with np.errstate(invalid="ignore"):
-        plunging = np.where(np.isnan(periods), 1.0, np.log(FAST / periods))
+        falls_freely = np.where(np.isnan(periods), 1.0, np.log(FAST / periods))
     return Fields(
         holes=holes,
         shares=shares,
         loads=chart.loads(holes, shares),
         times=chart.times(holes, shares),
         shut=-margins / np.abs(margins).max(),
-        plunging=plunging,
+        falls_freely=falls_freely,
         leaning=np.log((chart.growths(holes, shares) + SMALL_GROWTH) / GROWTH_TO_TIP),
         tipping=tipping_areas(chart),
     )
@@ -79,7 +79,7 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
     found = {"floats": share < 0.0, "under": share > 1.0, "tips": tipping}
     for name, field in (
         ("plugged", fields.shut),
-        ("plunges", fields.plunging),
+        ("falls freely", fields.falls_freely),
         ("leans", fields.leaning),
     ):
         sampled = np.array(
@@ -89,8 +89,8 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
             ]
         )
         found[name] = (sampled > 0.0) & between & ~tipping
-    found["plunges"] &= ~found["plugged"]
-    found["leans"] &= ~found["plugged"] & ~found["plunges"]
+    found["falls freely"] &= ~found["plugged"]
+    found["leans"] &= ~found["plugged"] & ~found["falls freely"]
     return found
 
 

@@ -64,18 +64,18 @@ def message(
 ) -> str:
     """What the figure shows, in a line."""
     if case.base_gone:
-        return "No base left: nothing to float on, nothing to fill"
+        return "No base: the bowl neither floats nor fills"
     if points is None or curve is None:
-        return "Goes under at once: too heavy to float even dry"
+        return "Goes under at once: too heavy to float even when dry"
     if dips is not None:
-        when = "as it is set down" if dips.inner_level.size == 1 else "while it fills"
+        when = "when it is set down" if dips.inner_level.size == 1 else "while it fills"
         return f"Tips {when}: its rim dips at {np.degrees(dips.flooding_heel):.0f} deg"
     if curve.tips:
         return "Tips while it fills"
     if curve.minimum < 0.0:
         lean = np.degrees(np.nanmax(curve.heel))
-        return f"Leans by {lean:.0f} deg at most, then rights itself"
-    return f"Upright all the way: metacentric height {_plain(curve.minimum * 1e3)} mm or more"
+        return f"Heels by at most {lean:.0f} deg, then rights itself"
+    return f"Upright throughout: metacentric height {_plain(curve.minimum * 1e3)} mm or more"
 
 
 def _section(axes: Axes, case: Case, points: Centres | None) -> None:
@@ -98,7 +98,7 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
             told = "heights from\nthe still water"
             axes.text(1, 0, told, transform=axes.transAxes, ha="right", va="bottom", size=16)
         else:
-            axes.text(-0.98 * reach, bottom, "heights from the still water", va="bottom", size=16)
+            axes.text(-0.98 * reach, bottom, "heights above still water", va="bottom", size=16)
     for solid in solids:
         for side in (1, -1):
             outline, (face, edge) = solid.outline * (side, 1), solid.colours
@@ -109,7 +109,9 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
     else:
         z = centre_of_weight(case) * 1e3
         axes.plot(0, z, "o", color=INK, markersize=13)
-        axes.annotate("weight G", (0, z), (14, 0), textcoords="offset points", va="center")
+        axes.annotate(
+            "centre of gravity G", (0, z), (14, 0), textcoords="offset points", va="center"
+        )
 
 
 def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
@@ -129,8 +131,8 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
     heights = (points.metacentre, points.weight, points.buoyancy)
     m, g, b = (1e3 * (z - points.draft) for z in heights)
     named = [
-        (b, "buoyancy B", "s", 18, LINES["flow"].colour),
-        (g, "weight G", "o", 13, INK),
+        (b, "centre of buoyancy B", "s", 18, LINES["flow"].colour),
+        (g, "centre of gravity G", "o", 13, INK),
         (m, "metacentre M", "^", 13, UNSTABLE if m < g else LINES["falling"].colour),
     ]
     for z, _, marker, width, colour in named:
@@ -202,7 +204,7 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     at, least = curve.level_at_minimum * 1e3, curve.minimum * 1e3
     axes.plot(at, least, "o", color=INK, markersize=10, clip_on=False)
     late = at > 0.6 * axes.get_xlim()[1]
-    _note(axes, at, least, f"least {_plain(least)} mm", (-10 if late else 12, -24), INK)
+    _note(axes, at, least, f"minimum {_plain(least)} mm", (-10 if late else 12, -24), INK)
     axes.set_xlabel("inner level [mm]")
     axes.set_title("metacentric height GM [mm]", loc="left", size=18, pad=12)
     for axis in (axes.xaxis, axes.yaxis):

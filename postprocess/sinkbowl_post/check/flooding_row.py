@@ -48,7 +48,9 @@ def poses(case: Case, found: Flooding) -> list[Pose]:
     level, heel = found.inner_level, found.heel
     if level.size == 1:
         parts = zip(
-            ("set down", "no heel holds it", "it rolls on"), (0.0, 1 / 3, 2 / 3), strict=True
+            ("set down", "unstable at every heel", "it heels further"),
+            (0.0, 1 / 3, 2 / 3),
+            strict=True,
         )
         rolling = [Pose(found.level, part * found.flooding_heel, words) for words, part in parts]
         return [*rolling, Pose(found.level, found.flooding_heel, "a rim point is under")]
@@ -56,9 +58,9 @@ def poses(case: Case, found: Flooding) -> list[Pose]:
     second = found.begins if upright else max(1, (most if most > 1 else last) // 2)
     third = most if most > second else (second + last + 1) // 2
     chosen = (
-        (0, "set down" if upright else "set down, it leans"),
-        (second, "begins to lean" if upright else "leans on"),
-        (third, "leans most" if third == most else "leans on"),
+        (0, "set down" if upright else "set down, it heels"),
+        (second, "starts to heel" if upright else "heels further"),
+        (third, "heels most" if third == most else "heels further"),
         (last, "a rim point is under"),
     )
     return [Pose(float(level[k]), float(heel[k]), words) for k, words in chosen]

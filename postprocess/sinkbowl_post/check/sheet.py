@@ -22,16 +22,16 @@ COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")
 """Of the empty table; hole, mass, time and outcome are those that `sinkbowl fit` reads."""
 
 CAUTIONS = (
-    "Drilling: clamp the work, never hold it by hand; wear eye protection.",
+    "Drilling: clamp the work, never hold it by hand. Wear eye protection.",
     "Deburring: cut away from the hand.",
     "Keep mains electricity, lamps and chargers away from the tub.",
-    "Never leave a child alone with a filled tub, not for a moment; empty it afterwards.",
+    "Never leave a child alone with a filled tub, even for a moment. Empty it afterwards.",
     "Local rules and the supervisor decide.",
 )
 
 ROUTINE = (
-    "Before each trial wipe the bowl and dry the hole. Time from letting go until the rim is under",
-    "the still water. Repeat, and write down every trial, the failed ones too.",
+    "Before each trial wipe the bowl and dry the hole. Time from release until the rim is under",
+    "the still water. Repeat, and write down every trial, also the failed ones.",
 )
 
 ROOM = 2.0
@@ -49,13 +49,13 @@ TOO_WIDE = (
 )
 
 VERDICTS = {
-    "sinks": "It should sink, and start by itself.",
+    "sinks": "It should sink and start by itself.",
     "floats": "It should stay afloat, part-sunk.",
-    "plugged": "It should stay plugged: surface tension holds the hole shut.",
-    "tips": "It may capsize while it fills: hold a hand ready, and let it go upright.",
+    "plugged": "It should stay plugged: surface tension keeps the hole shut.",
+    "tips": "It may capsize while it fills: keep a hand ready, and release it upright.",
 }
 
-OPENED = "It should sink: the start opens the hole, which would stay plugged."
+OPENED = "It should sink: the push or drop starts the flow. Without it the hole stays plugged."
 
 
 @dataclass(frozen=True)
@@ -122,27 +122,27 @@ def _hole(case: Case) -> str:
     width, beside = case.hole.widths, case.hole.offset
     if case.base_gone:
         return f"the whole base, {width}"
-    place = f"{_mm(beside)} beside the middle" if beside else "in the middle"
+    place = f"{_mm(beside)} off the centre" if beside else "in the centre"
     return f"{width} {place} of the base, {case.hole.edge} edge"
 
 
 def _start(case: Case) -> str:
     start = case.start
     if start.kind == "drop":
-        return f"drop it upright, its bottom {_mm(start.drop_height)} above the water"
+        return f"drop it upright, with its bottom {_mm(start.drop_height)} above the water"
     if start.kind == "push":
         return f"set it down gently, then a push of {start.push:.3g} N s (a tap)"
     if start.kind == "held":
         closed = "hole open" if start.inside == "level" else "hole stopped till then"
         return f"hold it by the rim at a draft of {_mm(start.draft)}, {closed}, and let go"
-    return "set it down gently with the hole dry, and let go"
+    return "set it down gently with the hole dry, and release it"
 
 
 def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
     opened = answer.verdict == "sinks" and answer.gate.plugged
     rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
     if answer.dry_draft is not None and answer.stability is not None:
-        stopped = "draft, finger on the hole"
+        stopped = "draft with a finger on the hole"
         if case.hole.diameter > FINGER:
             stopped = "draft if its hole were shut"
         rows.append((stopped, _mm(answer.dry_draft)))
@@ -161,20 +161,20 @@ def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     if case.hole.diameter > FINGER and case.start.kind == "set down":
         remarks.append(TOO_WIDE)
     if budget.time is not None and case.uncertainty.timing > COARSE * budget.time:
-        remarks.append("A stopwatch is too coarse for this bowl: film it, and count pictures.")
+        remarks.append("A stopwatch is too coarse for this bowl: film it and count frames.")
     if answer.gate.plugged and answer.verdict != "floats":
         remarks.append(
-            f"A push of {answer.gate.push_impulse:.2g} N s starts it: say on the row that it "
-            "was pushed."
+            f"A push of {answer.gate.push_impulse:.2g} N s starts it: note in the row that it was "
+            "pushed."
         )
     if answer.water_effect:
         remarks.append(answer.water_effect)
     curve = answer.stability
     if curve is not None and not curve.tips and curve.minimum < 0.0:
-        remarks.append("It leans while it fills and rights itself: that is no failed trial.")
+        remarks.append("It heels while it fills and rights itself: this is not a failed trial.")
     remarks += lean_words(answer.as_dict())
     if answer.missing_ballast > 0.0:
-        remarks.append(f"It lacks {_g(answer.missing_ballast)} of ballast to sink.")
+        remarks.append(f"It needs {_g(answer.missing_ballast)} more ballast to sink.")
     return remarks
 
 

@@ -22,25 +22,28 @@ def chart(
     case: CaseFile,
     outputs: Annotated[
         list[Path] | None,
-        typer.Option("--output", "-o", help="To write: .png, .pdf, .svg or .csv; repeatable."),
+        typer.Option(
+            "--output", "-o", help="File to write: .png, .pdf, .svg or .csv; may be repeated."
+        ),
     ] = None,
     table: Annotated[
-        Path | None, typer.Option("--csv", help="Table of the chart to write too, .csv.")
+        Path | None, typer.Option("--csv", help="Table of the chart to write as well, .csv.")
     ] = None,
     measured: Annotated[
-        Path | None, typer.Option(help="Trials to set on it, .csv; see fit --help.")
+        Path | None, typer.Option(help="Measured trials to show on it, .csv; see fit --help.")
     ] = None,
     model: Annotated[
-        str | None, typer.Option(help="Whose times: corrected (default in range) or heave.")
+        str | None,
+        typer.Option(help="Model of the times: corrected (default in its range) or heave."),
     ] = None,
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
-    """Draw hole against ballast, with lines of equal time.
+    """Draw a chart of hole and ballast with lines of equal time.
 
-    Shows where the bowl floats, is plugged, tips, goes under at once, or plunges so fast that only
-    the flow solver can tell; preferred drills are ticks. A bowl without a ballast ring is charted
+    Shows where the bowl floats, is plugged, tips, goes under at once, or falls so fast that only
+    the flow solver is valid; preferred drills are ticks. A bowl without a ballast ring is charted
     over its own mass.
 
     Example: sinkbowl chart my-bowl.toml -o my-chart.png --measured trials.csv

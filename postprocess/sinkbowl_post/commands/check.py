@@ -16,9 +16,7 @@ def check(
     case: CaseFile,
     uncertainty: Annotated[
         bool,
-        typer.Option(
-            "--uncertainty", help="How far off the time can be, and what contributes to that."
-        ),
+        typer.Option("--uncertainty", help="Uncertainty of the time, and its contributions."),
     ] = False,
     model: Annotated[
         str | None,
@@ -26,28 +24,30 @@ def check(
     ] = None,
     difference: Annotated[
         str | None,
-        typer.Option(help='With --uncertainty: repeats that show this difference, e.g. "50 ms".'),
+        typer.Option(
+            help='With --uncertainty: number of repeats that show this difference, e.g. "50 ms".'
+        ),
     ] = None,
     plan: Annotated[
         bool,
         typer.Option(
-            "--plan", help="Holes, clock and number of trials that tell the models apart."
+            "--plan", help="Plan of trials that distinguish the models: holes, clock, number."
         ),
     ] = False,
     seed: Annotated[
-        int | None, typer.Option(min=0, help="With --plan: of the random order; default: 1.")
+        int | None, typer.Option(min=0, help="With --plan: seed of the random order; default: 1.")
     ] = None,
     figure: Annotated[
         Path | None,
-        typer.Option(help="Picture of centres and stability, .png, .svg or .pdf."),
+        typer.Option(help="Figure of centres and stability to write, .png, .svg or .pdf."),
     ] = None,
     sheet: Annotated[
-        Path | None, typer.Option(help="Trial sheet to print and take to the tub, .pdf.")
+        Path | None, typer.Option(help="Trial sheet to print for the tub, .pdf.")
     ] = None,
     heading: Heading = None,
     as_json: AsJson = False,
 ) -> None:
-    """Tell beforehand whether it sinks, starts, stays upright.
+    """Check before the trial: does it sink, start and stay upright?
 
     Example: sinkbowl check my-bowl.toml --uncertainty --sheet my-bowl.pdf
     """

@@ -18,20 +18,20 @@ def compare(
     figures: Figures = None,
     measured: Annotated[
         Path | None,
-        typer.Option(help="Measured trials or trace to set beside them, .csv; see fit --help."),
+        typer.Option(help="Measured trials or trace to compare, .csv; see fit --help."),
     ] = None,
     forces: Annotated[
         Path | None,
-        typer.Option(help="Slide of one run's forces and discharge coefficient."),
+        typer.Option(help="Figure of one run's forces and discharge coefficient to write."),
     ] = None,
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
-    """Set a run beside the reduced models, or several runs beside each other.
+    """Compare a run with the reduced models, or several runs with each other.
 
-    Prints sinking times, their ratios and discharge coefficients, and for one run what sets the
-    difference of each model, replayed with the flow's own readings; draws the curves.
+    Prints sinking times, their ratios and discharge coefficients, and for one run the causes of
+    each model's difference; draws the curves.
 
     Example: sinkbowl compare my-bowl.h5 --measured trials.csv -o my-bowl.png
 

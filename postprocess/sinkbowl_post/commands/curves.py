@@ -21,31 +21,34 @@ def curves(
     ],
     outputs: Annotated[
         list[Path] | None,
-        typer.Option("--output", "-o", help="To write: .png, .svg, .pdf or .csv; may be repeated."),
+        typer.Option(
+            "--output", "-o", help="File to write: .png, .svg, .pdf or .csv; may be repeated."
+        ),
     ] = None,
     reasons: Annotated[
         Path | None,
-        typer.Option(help="Slide of what sets the models' differences, .png or .svg."),
+        typer.Option(
+            help="Figure of the causes of the models' differences to write, .png or .svg."
+        ),
     ] = None,
     measured: Annotated[
-        Path | None, typer.Option(help="Own trials to set on both panels, .csv; see fit --help.")
+        Path | None,
+        typer.Option(help="Measured trials to show on both panels, .csv; see fit --help."),
     ] = None,
     case: Annotated[
         Path | None,
-        typer.Option(
-            help="Case of the bowl, where tables do not tell it; default: the results' own."
-        ),
+        typer.Option(help="Case of the bowl, needed for tables; default: from the results."),
     ] = None,
     model: Annotated[
-        str, typer.Option(help="Whose smooth curves go behind the points: corrected or heave.")
+        str, typer.Option(help="Model of the smooth curves: corrected or heave.")
     ] = "corrected",
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
-    """Draw sinking time against hole over many runs.
+    """Draw sinking time against hole for many runs.
 
-    Tells where each reduced model holds, and what sets its difference where it does not.
+    Shows where each reduced model is valid, and the causes of its difference elsewhere.
 
     Example: sinkbowl curves holes/ -o curves.png --reasons reasons.png --measured trials.csv
     """

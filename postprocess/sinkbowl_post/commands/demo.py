@@ -13,7 +13,7 @@ from sinkbowl_post.pages.telling import tell
 def demo(
     folder: Annotated[
         Path | None,
-        typer.Option("--output", "-o", help="Folder to make; default: sinkbowl-demo, here."),
+        typer.Option("--output", "-o", help="Folder to create; default: sinkbowl-demo."),
     ] = None,
 ) -> None:
     """Check, run, compare and film a shipped bowl.

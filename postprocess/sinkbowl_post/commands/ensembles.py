@@ -11,12 +11,13 @@ from sinkbowl.common.errors import CaseError
 Members = Annotated[
     int | None,
     typer.Option(
-        help="Release the bowl so many times, 2 to 100, each a little differently; side by side."
+        help="Number of releases, 2 to 100, each slightly different; computed in parallel."
     ),
 ]
 
 Seed = Annotated[
-    int | None, typer.Option(help="Seed of the members' releases; the same seed, the same draws.")
+    int | None,
+    typer.Option(help="Seed of the members' releases; the same seed gives the same releases."),
 ]
 
 LARGEST_SEED = 2**31 - 1
@@ -32,16 +33,16 @@ def check_members(members: int | None, seed: int | None) -> tuple[int, int]:
     from sinkbowl.running.members import FEWEST_MEMBERS, MOST_MEMBERS
 
     if members is not None and not FEWEST_MEMBERS <= members <= MOST_MEMBERS:
-        few = "is a single run" if members == 1 else "is no number of releases"
+        few = "is a single run" if members == 1 else "is not a number of releases"
         raise CaseError(
-            few if members < FEWEST_MEMBERS else "are more releases than it takes",
+            few if members < FEWEST_MEMBERS else "are too many releases",
             key="--members",
             given=members,
             allowed=f"Give {FEWEST_MEMBERS} to {MOST_MEMBERS}, or leave it out for a single run.",
         )
     if seed is not None and members is None:
         raise CaseError(
-            "has no draws to begin", key="--seed", given=seed, allowed="Give --members as well."
+            "has no effect", key="--seed", given=seed, allowed="Give --members as well."
         )
     if seed is not None and not 0 <= seed <= LARGEST_SEED:
         raise CaseError(

@@ -17,7 +17,7 @@ def export(
         Path, typer.Option("--output", "-o", help="File to write: .csv, .vtu or .xdmf.")
     ],
     frame: Annotated[
-        int | None, typer.Option(help="Only this frame, from 0, negative from the end.")
+        int | None, typer.Option(help="Only this frame, counted from 0; negative from the end.")
     ] = None,
     time: Annotated[
         list[str] | None,
@@ -27,7 +27,7 @@ def export(
     ] = None,
     revolve: Annotated[
         int | None,
-        typer.Option(help="Turn the section about the axis, in this many sectors: 3-D cells."),
+        typer.Option(help="Revolve the section about the axis, in this many sectors: 3-D cells."),
     ] = None,
     comma: Comma = False,
 ) -> None:

@@ -22,27 +22,29 @@ def film(
     ],
     colour: Annotated[
         str,
-        typer.Option(help="What colours the water: speed, pressure, vorticity or none."),
+        typer.Option(help="Quantity that colours the water: speed, pressure, vorticity or none."),
     ] = "speed",
     tracers: Annotated[
-        bool, typer.Option("--tracers", help="Show specks that drift with the water.")
+        bool, typer.Option("--tracers", help="Show tracers that drift with the water.")
     ] = False,
     model: Annotated[
         str | None,
-        typer.Option(help="Draw the levels of a reduced model too: heave, quasi-static, falling."),
+        typer.Option(
+            help="Show the levels of a reduced model as well: heave, quasi-static, falling."
+        ),
     ] = None,
     half_cut: Annotated[
-        bool, typer.Option("--half-cut", help="Show the scene in the round, cut open by half.")
+        bool, typer.Option("--half-cut", help="Show half of the bowl in three dimensions.")
     ] = False,
     workers: Annotated[
-        int | None, typer.Option(min=1, help="Processes that draw; default: one a core.")
+        int | None, typer.Option(min=1, help="Number of processes; default: one per core.")
     ] = None,
     heading: Heading = None,
 ) -> None:
-    """Film the run, the bowl cut open.
+    """Make a film of the run, with the bowl in section.
 
-    The bowl's depth against time runs along beside it. Several runs stand side
-    by side, on one scale and one clock.
+    A curve of the bowl's depth against time runs beside it. Several runs are
+    shown side by side, on one scale and one clock.
 
     Example: sinkbowl film my-bowl.h5 -o my-bowl.mp4 --tracers
 

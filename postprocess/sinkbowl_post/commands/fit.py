@@ -20,7 +20,7 @@ def fit(
 ) -> None:
     """Fit the discharge coefficient to measured times.
 
-    Tells which model the data support over which holes, and the contact angle from plugged trials.
+    Shows which model the data support at which holes, and the contact angle from plugged trials.
     The table names its columns with units; all but the time may be left out:
 
     no., hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],

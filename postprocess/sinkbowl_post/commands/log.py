@@ -14,7 +14,9 @@ from sinkbowl_post.pages.telling import tell
 
 
 def log(
-    book: Annotated[Path, typer.Argument(metavar="BOOK", help="Table of trials, .csv, or a new.")],
+    book: Annotated[
+        Path, typer.Argument(metavar="BOOK", help="Table of trials, .csv; created if missing.")
+    ],
     hole: Annotated[
         str | None, typer.Option(help='Diameter of the hole, "40 mm"; default: the case\'s.')
     ] = None,
@@ -22,7 +24,7 @@ def log(
         str | None, typer.Option(help='From release until the rim is under, "0.52 s".')
     ] = None,
     plugged: Annotated[
-        bool, typer.Option("--plugged", help="It stayed afloat with its hole dry: no time.")
+        bool, typer.Option("--plugged", help="The bowl floated with its hole dry: no time.")
     ] = False,
     mass: Annotated[
         str | None, typer.Option(help='Bowl and ballast, "212 g"; default: the case\'s.')
@@ -31,21 +33,24 @@ def log(
         str | None, typer.Option(help='Standard uncertainty of the time, "5 ms".')
     ] = None,
     case: Annotated[
-        Path | None, typer.Option(help="Case file of the bowl: noted, and the time checked.")
+        Path | None,
+        typer.Option(help="Case file of the bowl: it is noted, and the time is checked."),
     ] = None,
     outcome: Annotated[
         str | None,
-        typer.Option(help="Of a trial without a time, besides plugged: floats, tips or failed."),
+        typer.Option(help="Outcome of a trial without a time: floats, tips or failed."),
     ] = None,
-    remarks: Annotated[str | None, typer.Option(help="Words that go into the row.")] = None,
+    remarks: Annotated[str | None, typer.Option(help="Remarks for the row.")] = None,
     undo: Annotated[
-        bool, typer.Option("--undo", help="Take the last row back instead of adding one.")
+        bool, typer.Option("--undo", help="Remove the last row instead of adding one.")
     ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Write a suspect trial unasked.")] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Write a suspect trial without a question.")
+    ] = False,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
-    """Add a trial to a table and say what all of them say by now.
+    """Add a trial to a table and show the mean of all trials.
 
     Writes date, the case's hash and the version beside it; prints the running mean with its
     interval, and whether the last trial is an outlier. Asks before it writes a time that is far
@@ -64,8 +69,10 @@ def log(
 
     if undo:
         if time or plugged or outcome:
-            raise CaseError("is given with a trial to add", key="--undo", allowed="Leave one out.")
-        tell(f"Taken back: {undo_trial(book)}")
+            raise CaseError(
+                "is given together with a trial", key="--undo", allowed="Leave out one of them."
+            )
+        tell(f"Removed: {undo_trial(book)}")
         return
     if sum((time is not None, plugged, outcome is not None)) != 1:
         raise CaseError(
@@ -103,6 +110,6 @@ def _ask(doubt: str) -> None:
             f"{doubt.rstrip('.')}. It was not written", allowed="Give --yes to write it as it is."
         )
     tell(doubt)
-    if not typer.confirm("Write it all the same?"):
+    if not typer.confirm("Write it anyway?"):
         tell("It was not written.")
         raise typer.Exit(1)

@@ -13,7 +13,9 @@ from sinkbowl_post.pages.telling import tell
 
 def new(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file to write.")],
-    shape: Annotated[str, typer.Option(help="Of the bowl: cup, cone, cap or profile.")] = "cup",
+    shape: Annotated[
+        str, typer.Option(help="Shape of the bowl: cup, cone, cap or profile.")
+    ] = "cup",
 ) -> None:
     """Write a commented case to start from.
 
@@ -29,7 +31,7 @@ def new(
         if path.exists():
             raise CaseError("Exists already", file=path, allowed="Give another name or folder.")
         if not path.parent.is_dir():
-            raise CaseError("Its folder does not exist", file=path, allowed="Make it first.")
+            raise CaseError("Its folder does not exist", file=path, allowed="Create it first.")
     for path, text in texts.items():
         write_whole(path, text.encode())
     tell(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")

@@ -17,14 +17,14 @@ def _readable(given: str | None) -> str | None:
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file, TOML.")]
 ResultFile = Annotated[Path, typer.Argument(metavar="RESULT", help="Result file, HDF5.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the figures as JSON.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the results as JSON.")]
 Heading = Annotated[
     str | None,
-    typer.Option("--title", callback=_readable, help="Heading of the figure; default: its own."),
+    typer.Option("--title", callback=_readable, help="Title of the figure; default: its own."),
 ]
 Comma = Annotated[
     bool,
-    typer.Option("--comma", help="Decimal commas in what is written; .csv then with ; between."),
+    typer.Option("--comma", help="Write decimal commas, and ; between the cells of .csv."),
 ]
 Figures = Annotated[
     list[Path] | None,

@@ -19,10 +19,10 @@ def report(
         Path | None, typer.Option(help="Measured trials or trace of the run's bowl, .csv.")
     ] = None,
 ) -> None:
-    """Tell the story of a run, or of a sweep, on one page for the browser.
+    """Write a report of a run or a sweep: one page for the browser.
 
-    Film, curves, times, why each model is off, own trials, health of the run and where it comes
-    from, all in one file.
+    It has film, curves, times, the causes of each model's difference, measured trials, numerical
+    checks and the origin of the run, all in one file.
 
     Example: sinkbowl report my-bowl.h5 -o my-bowl.html
     """

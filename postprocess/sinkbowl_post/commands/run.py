@@ -20,14 +20,18 @@ def run(
     case: CaseFile,
     output: Annotated[
         Path | None,
-        typer.Option("--output", "-o", help="Result file to write; default: CASE with .h5, here."),
+        typer.Option(
+            "--output",
+            "-o",
+            help="Result file to write; default: the case's name with .h5, in this folder.",
+        ),
     ] = None,
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help="Replace an existing result file.")
     ] = False,
     resume: Annotated[
         bool,
-        typer.Option("--resume", help="Go on with an interrupted run; begin where there is none."),
+        typer.Option("--resume", help="Continue an interrupted run; start one if there is none."),
     ] = False,
     only_estimate: Annotated[
         bool, typer.Option("--estimate", help="Tell how long it would take; write nothing.")
@@ -38,22 +42,23 @@ def run(
             "--grids",
             min=3,
             max=5,
-            help="Run this many grids, the case's own and coarser ones, for an error bar.",
+            help="Number of grids, the case's own and coarser ones, for an error bar.",
         ),
     ] = None,
     members: Members = None,
     seed: Seed = None,
     as_json: AsJson = False,
 ) -> None:
-    """Let the flow solver sink the bowl.
+    """Compute a sinking with the flow solver.
 
     Example: sinkbowl run my-bowl.toml -o my-bowl.h5
 
     Example: sinkbowl run my-bowl.toml --members 8 --grids 3
 
-    Every few seconds the result is brought up to date, with a checkpoint. A run that was stopped or
-    killed goes on with --resume, to the same numbers as without a break. With --members or --grids
-    the result appears when all runs are done; until then they lie beside it in hidden files.
+    The result is updated every few seconds, with a checkpoint. --resume continues a run that was
+    stopped or killed, and gives the same numbers as without a break. With --members or --grids
+    the result appears when all runs are finished; until then they are beside it in hidden
+    files.
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.files.target import check_target
@@ -87,7 +92,7 @@ def run(
     elif done.status == "finished":
         tell(run_page(done))
     if done.status != "finished":
-        raise RunError(f"{target}: the run {done.status}: {done.outcome}. Go on with --resume.")
+        raise RunError(f"{target}: the run {done.status}: {done.outcome}. Continue with --resume.")
 
 
 def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:

@@ -13,26 +13,26 @@ from sinkbowl_post.pages.telling import tell
 def size(
     case: CaseFile,
     time: Annotated[
-        str | None, typer.Option(help='Wanted until the rim is under, e.g. "5 min".')
+        str | None, typer.Option(help='Wanted time until the rim is under, e.g. "5 min".')
     ] = None,
-    by: Annotated[str, typer.Option(help="What is sought: hole or ballast.")] = "hole",
+    by: Annotated[str, typer.Option(help="What to find: hole or ballast.")] = "hole",
     model: Annotated[
-        str, typer.Option(help="To turn round: corrected, heave or quasi-static.")
+        str, typer.Option(help="Model: corrected, heave or quasi-static.")
     ] = "corrected",
     count: Annotated[
-        int | None, typer.Option(help="Equal holes to share the work; left out: the case's.")
+        int | None, typer.Option(help="Number of equal holes; default: the case's.")
     ] = None,
     upright: Annotated[
         str | None,
-        typer.Option(help='Instead of --time: least metacentric height wished, e.g. "1 mm".'),
+        typer.Option(help='Instead of --time: minimum metacentric height wanted, e.g. "1 mm".'),
     ] = None,
     step: Annotated[str, typer.Option(help="With --upright: steps of the ring's mass.")] = "10 g",
     as_json: AsJson = False,
 ) -> None:
-    """Find the hole, or the ballast, for a wanted time; or the ring that keeps it upright.
+    """Find the hole or the ballast for a wanted time, or the ring that keeps the bowl upright.
 
-    Gives the nearest drills as well, and what their tolerance costs; with --upright rings of lead,
-    brass, steel and stainless under the bowl, and what each step of their mass does.
+    Shows the nearest drills and the effect of their tolerance; with --upright, rings of lead,
+    brass, steel and stainless steel under the bowl, and the effect of each step of mass.
 
     Example: sinkbowl size my-bowl.toml --time "5 min"
     """

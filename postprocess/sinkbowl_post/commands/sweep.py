@@ -28,14 +28,16 @@ def sweep(
     ] = None,
     table: Annotated[
         Path | None,
-        typer.Option(help="Table with a row a run and a key a column, hole.diameter [mm]; .csv."),
+        typer.Option(
+            help="Table with one row per run and one key per column, hole.diameter [mm]; .csv."
+        ),
     ] = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", help="Folder for index and results; default: CASE-sweep."),
     ] = None,
     workers: Annotated[
-        int | None, typer.Option(min=1, help="Runs side by side; default: one a core.")
+        int | None, typer.Option(min=1, help="Number of runs in parallel; default: one per core.")
     ] = None,
     levels: Annotated[
         int,
@@ -43,7 +45,7 @@ def sweep(
             "--grids",
             min=1,
             max=5,
-            help="Grids a run: 3 to 5 for error bars, as `run --grids`; 1 for none.",
+            help="Number of grids per run: 3 to 5 for error bars, as `run --grids`; 1 for none.",
         ),
     ] = 1,
     members: Members = None,
@@ -53,18 +55,18 @@ def sweep(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Sink many bowls that differ in a value or two.
+    """Compute many sinkings that differ in a value or two.
 
-    The same command again computes what is missing.
+    The same command, given again, computes what is missing.
 
     Example: sinkbowl sweep my-bowl.toml --over hole.diameter=6mm:40mm:8
     """
     if cluster is not None and workers is not None:
         raise CaseError(
-            "belongs to this machine",
+            "is for this machine",
             key="--workers",
             given=workers,
-            allowed="The cluster has its own.",
+            allowed="The cluster has its own workers.",
         )
     count, first = check_members(members, seed)
     if levels == 2:
@@ -98,8 +100,8 @@ def sweep(
     missing = len(done.runs) - len(done.with_status("finished"))
     if missing:
         raise RunError(
-            f"{folder}: {missing} of {len(done.runs)} runs are not finished. "
-            "The same command computes them again."
+            f"{folder}: {missing} of {len(done.runs)} runs are not finished. Give the same command "
+            "again to compute them."
         )
 
 

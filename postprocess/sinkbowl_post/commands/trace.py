@@ -19,10 +19,11 @@ def trace(
     ] = None,
     figure: Annotated[
         Path | None,
-        typer.Option(help="Picture of the line over time with the edge on it, .png, .svg or .pdf."),
+        typer.Option(help="Figure of the line over time with the edge on it, .png, .svg or .pdf."),
     ] = None,
     line: Annotated[
-        str | None, typer.Option(help='Over the rim, down to below the water: "410,80:410,640".')
+        str | None,
+        typer.Option(help='Line over the rim, down to below the water: "410,80:410,640".'),
     ] = None,
     length: Annotated[
         str | None, typer.Option(help='A length you know: "410,120:410,360 = 60 mm".')
@@ -35,23 +36,25 @@ def trace(
     ] = None,
     rim: Annotated[
         float | None,
-        typer.Option(help="Rim before the release, y in pixels; default: topmost edge that goes."),
+        typer.Option(help="Rim before the release, y in pixels; default: topmost edge that moves."),
     ] = None,
     release: Annotated[
         int | None, typer.Option(help="Frame of release, counted from 0; default: found.")
     ] = None,
     rate: Annotated[
         float | None,
-        typer.Option("--fps", min=1, max=1e6, help="Frames a second filmed; default: the clip's."),
+        typer.Option(
+            "--fps", min=1, max=1e6, help="Frames per second of the camera; default: the clip's."
+        ),
     ] = None,
-    frame: Annotated[int, typer.Option(min=0, help="Of the still, counted from 0.")] = 0,
+    frame: Annotated[int, typer.Option(min=0, help="Frame of the still, counted from 0.")] = 0,
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
 ) -> None:
-    """Follow the rim through a film of the sinking: a trace of the depth.
+    """Follow the rim through a film of the sinking, to get a trace of the depth.
 
-    Without a line it writes one frame with a pixel scale and says what to name next. The trace is a
+    Without --line it writes one frame with a pixel scale and says what to give next. The trace is a
     table that compare and fit read with --measured.
 
     Example: sinkbowl trace clip.mp4
@@ -71,7 +74,7 @@ def trace(
         from sinkbowl_post.tracing.still import NEXT, read_still, write_still
 
         if output is not None:
-            raise CaseError("is not named", key="--line", allowed="Call it without -o for a still.")
+            raise CaseError("is not given", key="--line", allowed="Call it without -o for a still.")
         path = figure or Path(f"{clip.stem}-still.png")
         write_still(read_still(clip, frame), path)
         tell(f"Wrote {path}.\n\n{NEXT}\n\n{CAUTION}")
@@ -80,7 +83,7 @@ def trace(
         named = {"--line": line, "--length": length, "--water": water, "--rim-height": rim_height}
         missing = ", ".join(option for option, given in named.items() if given is None)
         raise CaseError(
-            f"Not named: {missing}", allowed="Call sinkbowl trace CLIP alone for a still to read."
+            f"Not given: {missing}", allowed="Call sinkbowl trace CLIP alone for a still to read."
         )
     height = number_of("--rim-height", rim_height, LENGTH)
     with step_bar("trace") as show:

@@ -14,13 +14,13 @@ from sinkbowl_post.pages.telling import tell
 def verify(
     only: Annotated[
         list[str] | None,
-        typer.Option("--only", help="A family of checks, e.g. waves; may be repeated."),
+        typer.Option("--only", help="Family of checks, e.g. waves; may be repeated."),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Hold the flow solver against closed forms and published values, here and now.
+    """Verify the flow solver against exact solutions and published values, on this machine.
 
-    Exit status 1 if a check falls short; it stays in the table.
+    The exit status is 1 if a check fails.
 
     Example: sinkbowl verify --only added-mass
     """
@@ -31,7 +31,7 @@ def verify(
     for family in only or ():
         if family not in FAMILIES:
             raise CaseError(
-                "is no family of checks",
+                "is not a family of checks",
                 key="--only",
                 given=family,
                 allowed=f"There are: {', '.join(FAMILIES)}.",
@@ -43,4 +43,4 @@ def verify(
     tell(figures if as_json else verify_page(found))
     short = [check["name"] for check in figures["checks"] if not check["passed"]]
     if short:
-        raise RunError(f"{len(short)} of {len(figures['checks'])} fall short: {'; '.join(short)}")
+        raise RunError(f"{len(short)} of {len(figures['checks'])} fail: {'; '.join(short)}")

@@ -61,7 +61,7 @@ def forces_figure(result: Result) -> Figure:
     told = f"{_told(result)}; means over {seconds(float(np.median(forces.dt)))}"
     with slide(f"Forces: {result.title}", told, result.title) as figure:
         large = panel(figure, LARGE, "upward force on the bowl [N]")
-        upper = panel(figure, UPPER, "carried and weighed [N]")
+        upper = panel(figure, UPPER, "lift and weight [N]")
         lowest = upper
         panels = {
             large: {SURPLUS: forces.lift + forces.weight, REST: forces.rest, NET: forces.net},

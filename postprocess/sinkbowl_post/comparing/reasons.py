@@ -22,8 +22,8 @@ PHRASES: Mapping[str, tuple[str, str]] = {
         "the hole lets more through than its law says",
     ),
     "jet reaction": (
-        "the jet presses the bowl down less than the model has it",
-        "the jet presses the bowl down more than the model has it",
+        "the jet presses the bowl down less than in the model",
+        "the jet presses the bowl down more than in the model",
     ),
     "water aloft": (
         "more of the inner water is in the air and does not weigh on the base",
@@ -115,15 +115,15 @@ def sentence(
     off = f"{model} is {told(abs(total), half_width, total)} too {'quick' if total < 0 else 'slow'}"
     if half_width is not None and abs(total) <= half_width:
         width = told(half_width, half_width, total)
-        return f"{model}: the difference lies inside the interval of the flow's time, ± {width}."
+        return f"{model}: the difference is inside the interval of the flow's time, ± {width}."
     if reasons.note:
-        return f"{off}; {reasons.note}: nothing is shared out."
+        return f"{off}; {reasons.note}: no causes are given."
     found = causes(reasons)
     found.pop(REMAINDER)
     order = sorted(found, key=lambda name: -abs(found[name]))
     with_it = [name for name in order if found[name] * total > 0.0]
     if not with_it:
-        return f"{off}; no cause that could be told apart has that sign."
+        return f"{off}; no separate cause has that sign."
     because = _ride(higher, total) if with_it[0] != HOLE else ""
     first = f"{because}{_phrase(with_it[0], found)}"
     size = abs(found[with_it[0]])
@@ -132,7 +132,7 @@ def sentence(
     text = f"{off}: {first}; that is {share.split()[0]} of the {whole}"
     if size > abs(total):
         text = f"{off}: {first}; that alone is {share}"
-    for word, sign in (("Besides", 1.0), ("Against it", -1.0)):
+    for word, sign in (("Besides", 1.0), ("On the other hand", -1.0)):
         others = [
             f"{_phrase(name, found)} ({told(found[name], half_width, total, signed=True)})"
             for name in order
@@ -206,4 +206,4 @@ def _ride(higher: float | None, total: float) -> str:
     if higher is None or abs(higher) < LEAST_RIDE or higher * total > 0.0:
         return ""
     way = "higher" if higher > 0.0 else "deeper"
-    return f"the bowl rides {1e3 * abs(higher):.1f} mm {way} than the model has it, because "
+    return f"the bowl rides {1e3 * abs(higher):.1f} mm {way} than in the model, because "

@@ -64,8 +64,8 @@ def read_runs(paths: Sequence[Path], measured: Path | None = None) -> list[Run]:
     """
     if len(paths) > MOST:
         raise ResultError(
-            f"{len(paths)} results are too many for one page, which holds {MOST}. Give fewer, or "
-            "see many runs with: sinkbowl curves FOLDER."
+            f"{len(paths)} results are too many: the limit is {MOST}. Give fewer, or use for many "
+            "runs: sinkbowl curves FOLDER."
         )
     twice = [path for k, path in enumerate(paths) if path.resolve() in _resolved(paths[:k])]
     if twice:
@@ -73,7 +73,7 @@ def read_runs(paths: Sequence[Path], measured: Path | None = None) -> list[Run]:
     results = [read_result(path) for path in paths]
     for result in results:
         if not result.history["t"].size:
-            raise ResultError(f"{result.path}: holds no step of a run ({result.status}).")
+            raise ResultError(f"{result.path}: has no time step ({result.status}).")
     table = read_measured(measured) if measured else None
     overlays = _overlays(results, table) if table else [None] * len(results)
     return [

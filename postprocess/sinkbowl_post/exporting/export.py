@@ -65,7 +65,7 @@ def export(
         return f"{export_history(result, path, comma)} time steps"
     choice = _choice(result, frame, times)
     if comma:
-        raise ResultError(f"{path}: --comma is for tables. Give .csv, or leave it out.")
+        raise ResultError(f"{path}: --comma is for tables. Give .csv, or leave out --comma.")
     flat, write = MESH_WRITERS[suffix]
     section = Section.of(result)
     mesh = flat(section) if sectors is None else revolved(section, sectors)
@@ -94,7 +94,7 @@ def export_history(result: Result, path: Path, comma: bool = False) -> int:
     known = [d for d in DATASETS if d.group == "history" and d.column in result.history]
     columns = [result.history[dataset.column] for dataset in known]
     if not len(result.history["t"]):
-        raise ResultError(f"{result.path}: holds no history yet (status: {result.status}).")
+        raise ResultError(f"{result.path}: has no history yet (status: {result.status}).")
     rows = ([f"{number:.9g}" for number in step] for step in zip(*columns, strict=True))
     head = [f"{dataset.column} [{dataset.units}]" for dataset in known]
     write_whole(path, csv_text(head, rows, comma=comma).encode())
@@ -113,6 +113,6 @@ def _check_size(mesh: FieldMesh, choice: FrameChoice) -> None:
     cells, frames = sum(len(block.cell) for block in mesh.blocks), len(choice.frames)
     if cells * frames > MOST_CELLS:
         raise ResultError(
-            f"{frames} frames of {cells} cells are too much to write. Pick frames with --time, or "
-            "give fewer sectors."
+            f"{frames} frames of {cells} cells are too many. Choose frames with --time, or give "
+            "fewer sectors."
         )

@@ -32,7 +32,7 @@ def all_frames(result: Result) -> FrameChoice:
     """
     count = len(result.frames)
     if count == 0 or not result.grid:
-        raise ResultError(f"{result.path}: holds no frames to export (status: {result.status}).")
+        raise ResultError(f"{result.path}: has no frames to export (status: {result.status}).")
     return FrameChoice(tuple(range(count)))
 
 
@@ -76,7 +76,7 @@ def _of_one(result: Result, given: str) -> tuple[list[int], str]:
     low, high = _time(given, first), _time(given, last)
     found = np.flatnonzero((t >= low) & (t <= high)).tolist()
     if not found:
-        raise ResultError(f'--time "{given}": no frame lies there. {_span(result)}')
+        raise ResultError(f'--time "{given}": there is no frame. {_span(result)}')
     return found, f"{given.strip()}: frames {found[0]} to {found[-1]}"
 
 
@@ -85,7 +85,7 @@ def _within(result: Result, given: str, text: str) -> float:
     t, wanted = result.frames.t, _time(given, text)
     slack = float(np.max(np.diff(t))) if len(t) > 1 else 0.0
     if not t[0] - slack <= wanted <= t[-1] + slack:
-        raise ResultError(f'--time "{given}": the run has no frame near it. {_span(result)}')
+        raise ResultError(f'--time "{given}": the run has no frame near that time. {_span(result)}')
     return wanted
 
 

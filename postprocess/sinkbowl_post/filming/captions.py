@@ -40,7 +40,7 @@ def pace_words(slowness: float) -> str:
         return "in real time"
     if slowness > 1:
         return f"slowed down {slowness:.2g} times"
-    return f"speeded up {1 / slowness:.2g} times"
+    return f"sped up {1 / slowness:.2g} times"
 
 
 def end_words(result: Result, room: bool = True) -> str:

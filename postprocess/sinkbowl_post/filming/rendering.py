@@ -90,9 +90,9 @@ def _make_room(folder: Path, script: Script, count: int) -> None:
         reserve(folder / SLOTS, size)
     except OSError as error:
         raise ResultError(
-            f"{folder.parent}: cannot take the {size / 1e6:.0f} MB of frames in the making "
-            f"({error.strerror}). Make room, set TMPDIR to another folder, or give --workers 1, "
-            "which takes none."
+            f"{folder.parent}: cannot hold {size / 1e6:.0f} MB of temporary frames "
+            f"({error.strerror}). Free disk space, set TMPDIR to another folder, or give --workers "
+            "1, which needs none."
         ) from error
 
 

@@ -113,13 +113,13 @@ def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
 def _check_runs(results: Sequence[Result]) -> None:
     if len(results) > MOST_RUNS:
         raise ResultError(
-            f"{len(results)} runs are too many for one film, which holds {MOST_RUNS} side by side."
+            f"{len(results)} runs are too many for one film: the limit is {MOST_RUNS} side by side."
         )
     places = [result.path.resolve() for result in results]
     for result, place in zip(results, places, strict=True):
         if places.count(place) > 1:
             raise ResultError(f"{result.path}: is given twice.")
         if len(result.frames) == 0:
-            raise ResultError(f"{result.path}: holds no frames to film (status: {result.status}).")
+            raise ResultError(f"{result.path}: has no frames to film (status: {result.status}).")
         if len(result.history["t"]) == 0:
-            raise ResultError(f"{result.path}: holds no history to show beside the film.")
+            raise ResultError(f"{result.path}: has no history to show beside the film.")

@@ -224,7 +224,7 @@ def _trace_figure(fit: TraceFit) -> Figure:
         upper.set_ylabel("draft [mm],\ndownwards")
         lower.set_ylabel("miss [mm]")
         lower.set_xlabel(f"time by the trace's clock [{unit}]")
-        misses = {n: f"misses {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
+        misses = {n: f"differs by {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
         _write_models(figure, fit, misses)
     return figure
 

@@ -29,7 +29,7 @@ def one_hole_figure(fit: TrialFit) -> Figure:
     if len(means) == 1:
         told += f": rim under after {means[0].words}"
     trials = "one trial" if count == 1 else f"{count} trials"
-    others = f"{trials}; other holes would tell the models apart: {fit.title}"
+    others = f"{trials}; other holes would distinguish the models: {fit.title}"
     with slide(told, others, fit.title) as figure:
         _times(figure.add_axes(LEFT), fit)
         _coefficients(figure.add_axes(RIGHT), fit)

@@ -113,9 +113,9 @@ def _check(case: Case, path: Path, trial: Trial) -> None:
     if trial.outcome == FAILED:
         return
     if dry_draft(case) is None and case.start.kind not in ("drop", "held"):
-        told = "it is too heavy to float even dry, and goes under at once"
+        told = "it is too heavy to float even when dry, and goes under at once"
     elif trial.outcome == SINKS and floats(case):
-        told = f"it floats ({mean_density(case):.0f} kg/m³ on the whole)"
+        told = f"it floats ({mean_density(case):.0f} kg/m³ on average)"
     else:
         return
     did = f"sank after {trial.time:.3g} s" if trial.time is not None else DID[trial.outcome]

@@ -24,9 +24,9 @@ LARGE_SHARE = 0.4
 
 REMEDIES = {
     "timing": "more trials, or a film instead of a stopwatch",
-    "hole": "a plug diagnostics for the hole",
+    "hole": "a plug gauge for the hole",
     "mass": "a finer balance",
-    "radius": "a calliper round the rim (uncertainty.radius in the case)",
+    "radius": "a calliper around the rim (uncertainty.radius in the case)",
 }
 """What helps against each cause."""
 
@@ -41,12 +41,12 @@ def trial_verdict(fit: TrialFit) -> list[str]:
             told.append(
                 f"{100 * shares[cause]:.0f} % of the coefficient's variance is the "
                 f"{'scatter of the trials' if cause == 'timing' else cause}: "
-                f"{REMEDIES[cause]} would narrow it most."
+                f"{REMEDIES[cause]} would reduce it most."
             )
     if fit.angle is not None:
         told.append(_angle(fit.angle))
     elif PLUGGED in fit.failed:
-        told.append("The plugged trials tell no contact angle: this bowl is not set down gently.")
+        told.append("The plugged trials give no contact angle: this bowl is not set down gently.")
     return told + [mean.suspect_words for mean in fit.timed.means if mean.suspect_words]
 
 
@@ -56,7 +56,7 @@ def trace_verdict(fit: TraceFit) -> list[str]:
     coefficient = "" if best.coefficient is None else f", with C_d = {plus_minus(best.coefficient)}"
     told = [
         f"{THE_MODELS[best.model].capitalize()} comes nearest{coefficient}: "
-        f"it misses the trace by {best.typical_miss * 1e3:.2g} mm (root mean square)."
+        f"it differs from the trace by {best.typical_miss * 1e3:.2g} mm (root mean square)."
     ]
     others = [
         f"{THE_MODELS[name]} by {one.typical_miss * 1e3:.2g} mm"
@@ -66,9 +66,11 @@ def trace_verdict(fit: TraceFit) -> list[str]:
     told.append(f"{' and '.join(others).capitalize()}.")
     supported = [THE_MODELS[name] for name, one in fit.models.items() if one.supported]
     if best.supported is None:
-        told.append("A column draft_uncertainty would tell whether that is reading error.")
+        told.append("A column draft_uncertainty would show whether this is reading error.")
     elif not supported:
-        told.append("Misses beyond the reading uncertainty exclude every model.")
+        told.append(
+            "The differences are larger than the reading uncertainty: every model is excluded."
+        )
     else:
         told.append(f"Within the reading uncertainty {' and '.join(supported)} cannot be excluded.")
     return told
@@ -91,7 +93,7 @@ def _single_hole(fit: TrialFit) -> str:
     if not names:
         return "The trials scatter more than their uncertainties allow, whichever the model."
     open_still = f"{' and '.join(names)} cannot be excluded"
-    return f"One hole cannot tell the models apart: {open_still}. Try other holes."
+    return f"One hole cannot distinguish the models: {open_still}. Try other holes."
 
 
 def _ranges(fit: TrialFit) -> list[str]:
@@ -99,7 +101,7 @@ def _ranges(fit: TrialFit) -> list[str]:
     if best.holes is None:
         return [
             "No model explains two neighbouring holes with one coefficient: either the "
-            "uncertainties are stated too small, or the coefficient changes from hole to hole."
+            "uncertainties are too small, or the coefficient changes from hole to hole."
         ]
     whole = best.holes == (all_holes[0], all_holes[-1])
     told = [_open(best, "any hole tried, " if whole else "holes from ") + "."]
@@ -115,7 +117,7 @@ def _trends(fit: TrialFit) -> list[str]:
     """A sentence a model whose coefficient slides over the holes."""
     found = {name: fit.trend(name) for name in fit.models}
     return [
-        f"With {THE_MODELS[name]} the coefficient slides from {trend.first:.2f} "
+        f"With {THE_MODELS[name]} the coefficient changes from {trend.first:.2f} "
         f"({hole_range(trend.narrow, trend.narrow)}) to {trend.last:.2f} "
         f"({hole_range(trend.wide, trend.wide)}): a trend, not an explanation."
         for name, trend in found.items()
@@ -140,7 +142,7 @@ def _other(fit: TrialFit, one: ModelFit) -> list[str]:
         return [f"{the} is excluded for any two neighbouring holes; {_nearest(fit, one)}."]
     told = _open(one, "holes from ")
     if best.holes and one.holes[0] <= best.holes[1] and best.holes[0] <= one.holes[1]:
-        told += f"; there the data cannot tell it from {THE_MODELS[best.model]}"
+        told += f"; there the data cannot distinguish it from {THE_MODELS[best.model]}"
     worst = _worst(fit, one)
     return [f"{told}.", worst] if worst else [f"{told}."]
 
@@ -164,7 +166,7 @@ def _nearest(fit: TrialFit, one: ModelFit) -> str:
 def _took(hole: float, ratio: float) -> str:
     where = f"the {hole * 1e3:.3g} mm hole, where the bowl took"
     if ratio >= 2.0:
-        return f"{where} {ratio:.2g} times as long as it says"
+        return f"{where} {ratio:.2g} times as long as predicted"
     return f"{where} {100 * abs(ratio - 1.0):.0f} % {'more' if ratio > 1.0 else 'less'} time"
 
 
@@ -182,7 +184,7 @@ def _angle(found: AngleFit) -> str:
     elif low or high:
         span = f"{low} or more" if low else f"{high} or less"
     else:
-        span = "any angle: the trials do not tell"
+        span = "any angle: the trials do not decide"
     value = "" if found.angle is None else f"{math.degrees(found.angle):.0f} deg, "
     return (
         f"Contact angle, from {found.plugged} plugged trials and {found.started} that started: "

@@ -79,7 +79,7 @@ def take_back(path: Path) -> str:
         lines = _lines(place)
         told = [k for k, line in enumerate(lines) if _tells(line)]
         if len(told) < 2:
-            raise CaseError("Has no row to take back", file=path)
+            raise CaseError("Has no row to remove", file=path)
         last = lines.pop(told[-1])
         with written_aside(place.parent) as aside:
             kept = "".join(line.rstrip("\r\n") + "\n" for line in lines)
@@ -94,13 +94,13 @@ def _held(path: Path) -> Iterator[Path]:
     if place.suffix.lower() != ".csv":
         raise ResultError(f"{path}: give a file name that ends in .csv.")
     if not place.parent.is_dir():
-        raise ResultError(f"{path}: the folder {place.parent} does not exist. Make it first.")
+        raise ResultError(f"{path}: the folder {place.parent} does not exist. Create it first.")
     try:
         lock, until = place.with_name(f".{place.name}.lock"), monotonic() + PATIENCE
         while (file := hold(lock)) is None:
             if monotonic() > until:
                 raise ResultError(
-                    f"{path}: somebody else has held it for {PATIENCE:g} s. Try again."
+                    f"{path}: another process has locked it for {PATIENCE:g} s. Try again."
                 )
             sleep(PAUSE)
         try:
@@ -146,9 +146,9 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
     separator = next((mark for mark in SEPARATORS if mark in heading), ";" if comma else ",")
     if comma and separator == ",":
         raise CaseError(
-            "Has commas between its cells, so that decimals need a point",
+            "Has commas between its cells: decimals need a point",
             file=path,
-            allowed="Leave out --comma, or save it with ; between the cells.",
+            allowed="Leave out --comma, or save it with semicolons between the cells.",
         )
     if len(told) > 1:
         _checked(path)
@@ -176,7 +176,8 @@ def _check_whole(path: Path, units: Mapping[str, str], cells: Cells) -> None:
             raise CaseError(
                 f"Its trials name no {name}",
                 file=path,
-                allowed=f"Add a column {name} [{USUAL_UNITS[name]}] and fill it, or begin another.",
+                allowed=f"Add a column {name} [{USUAL_UNITS[name]}] and fill it, or start a new "
+                "table.",
             )
 
 

@@ -93,17 +93,16 @@ class Logged:
         test = self.test
         if self.trial.outcome != SINKS or test is None:
             few = len(self.times) < FEWEST and self.trial.outcome == SINKS
-            return [f"From {FEWEST} trials on outliers are told."] if few else []
+            return [f"Outliers are shown from {FEWEST} trials on."] if few else []
         figures = f"(Grubbs, {100 * ALPHA:g} %: G = {test.g:.2f}, critical {test.critical:.2f})"
         if self.last_is_outlier:
             return [
-                f"The last trial is an outlier {figures}. Find out what was different; leave it "
-                "out only if you know (--undo takes it back)."
+                f"The last trial is an outlier {figures}. Find out what was different. Leave it "
+                "out only if you know why (--undo removes it)."
             ]
         if test.outlier:
             return [
-                f"Not the last trial but an earlier one, {seconds(self.times[test.farthest])}, is "
-                f"an outlier {figures}."
+                f"An earlier trial, {seconds(self.times[test.farthest])}, is an outlier {figures}."
             ]
         return [f"No outlier {figures}."]
 
@@ -170,13 +169,13 @@ def log_trial(
     what = outcome_of(outcome or (SINKS if time is not None else "plugged"))
     if what is None or (what == SINKS) != (time is not None):
         raise CaseError(
-            "does not go without a time" if what == SINKS else "is no outcome of such a trial",
+            "needs a time" if what == SINKS else "is not an outcome of such a trial",
             key="outcome",
             given=outcome,
             allowed=f"With a time it is {SINKS}; without: {', '.join(list(OUTCOMES)[1:])}.",
         )
     if case is None and hole is None:
-        raise CaseError("Not named: --hole", allowed="Name the hole, or the bowl with --case.")
+        raise CaseError("Not given: --hole", allowed="Give the hole, or the bowl with --case.")
     offered: dict[str, float | str] = {}
     new = Trial(0, numbers["hole"], numbers["mass"], numbers["time"], None, None, None, what)
     new = replace(new, time_uncertainty=numbers["time_uncertainty"])

@@ -153,13 +153,13 @@ def read_measured(path: Path) -> Trials | Trace:
     foreign, needed = columns - set(known), {"t", "draft"} if known is TRACE_COLUMNS else {"time"}
     if foreign:
         raise CaseError(
-            f"Mixes a trace with trials: {', '.join(sorted(columns))}",
+            f"Mixes the columns of a trace with those of trials: {', '.join(sorted(columns))}",
             file=path,
             allowed=f"A trace has {', '.join(TRACE_COLUMNS)}, trials {', '.join(TRIAL_COLUMNS)}.",
         )
     if needed - columns:
         raise CaseError(
-            f"Lacks the column {', '.join(sorted(needed - columns))}",
+            f"Has no column {', '.join(sorted(needed - columns))}",
             file=path,
             allowed="Trials need time [s], a trace t [s] and draft [mm].",
         )
@@ -173,7 +173,7 @@ def read_measured(path: Path) -> Trials | Trace:
         )
     tried = [row for row in rows if any(row.cells[name] for name in columns - set(NOTES))]
     if not tried:
-        raise CaseError("Has no row with a trial", file=path, allowed="Fill in a row a trial.")
+        raise CaseError("Has no row with a trial", file=path, allowed="Write one row per trial.")
     given = {name for name in columns if any(row.cells[name] for row in tried)}
     return Trials(path, tuple(_trial(row, given) for row in tried))
 
@@ -200,11 +200,11 @@ def _trial(row: Row, given: set[str]) -> Trial:
     outcome = outcome_of(row.cells.get("outcome", ""))
     if outcome is None:
         raise row.refused(
-            "outcome", "is no outcome of a trial", f"Allowed are {', '.join(OUTCOMES)}."
+            "outcome", "is not an outcome of a trial", f"Allowed are {', '.join(OUTCOMES)}."
         )
     if outcome in WITHOUT_TIME and time is not None:
         raise row.refused(
-            "time", f"stands in a row that says {outcome}", "Leave it empty, or write sinks."
+            "time", f"is in a row that says {outcome}", "Leave it empty, or write sinks."
         )
     if outcome == SINKS and time is None:
         raise row.refused(
@@ -228,7 +228,7 @@ def _trace(path: Path, rows: list[Row]) -> Trace:
     late = np.flatnonzero(np.diff(t) <= 0.0)
     if late.size:
         row = rows[int(late[0]) + 1]
-        raise row.refused("t", "is not later than the row before", "Times have to ascend.")
+        raise row.refused("t", "is not later than the row before", "Times must increase.")
     if len(rows) < FEWEST_INSTANTS:
         raise CaseError(
             f"Has {len(rows)} rows", file=path, allowed=f"A trace needs {FEWEST_INSTANTS} or more."

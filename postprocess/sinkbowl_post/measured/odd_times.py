@@ -18,7 +18,7 @@ from sinkbowl.reduced import heave
 ODD = 30.0
 """Factor between time and model from which it is asked about."""
 
-QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or a slip of two digits?"))
+QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two digits swapped?"))
 """What is asked of times that are too long by so much, or by as much too short."""
 
 

@@ -122,7 +122,7 @@ def _units(table: Table, columns: Mapping[str, Kind | None]) -> dict[str, str]:
             near = difflib.get_close_matches(name, columns, n=1)
             asked = f"Did you mean {near[0]}? " if near else ""
             raise CaseError(
-                "is no column of a measured table",
+                "is not a column of a measured table",
                 file=table.path,
                 key=f"row {table.row}, heading",
                 given=heading.written,

@@ -28,7 +28,7 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
     load = load_of(case)
     inside = low < load < high
     best = best_of(case, chart.model) if inside else None
-    opens, plunges = _holes(chart, load)
+    opens, freely = _holes(chart, load)
     return {
         "title": case.title,
         "model": chart.model,
@@ -40,7 +40,7 @@ def chart_figures(chart: Chart) -> dict[str, Any]:
         "floats_below_kg": low if chart.floats_below else None,
         "under_at_once_above_kg": high if chart.under_above else None,
         "starts_from_hole_m": opens,
-        "plunges_from_hole_m": plunges,
+        "falls_freely_from_hole_m": freely,
         "nodes": rows(chart),
     }
 
@@ -49,22 +49,22 @@ def chart_page(figures: dict[str, Any]) -> str:
     """Set the figures as a page of text."""
     what = "ring" if figures["load"] == "ballast" else "bowl"
     time, best = figures["sinking_time_s"], figures["best"]
-    takes = "it has no such time" if time is None else duration(time)
+    takes = "none" if time is None else duration(time)
     if best is not None:
         takes = seconds_with(best["time_s"], best["interval_s"][1] - best["time_s"])
     told = [
         ("this bowl", f"{_mm(figures['hole_m'])} hole, {what} of {_g(figures['load_kg'])}"),
         ("rim under after", takes),
-        ("floats with less than", _g(figures["floats_below_kg"])),
-        ("under at once with more than", _g(figures["under_at_once_above_kg"])),
+        ("floats below", _g(figures["floats_below_kg"])),
+        ("goes under at once above", _g(figures["under_at_once_above_kg"])),
         ("starts by itself from", _mm(figures["starts_from_hole_m"])),
-        ("plunges from", _mm(figures["plunges_from_hole_m"])),
+        ("falls freely from", _mm(figures["falls_freely_from_hole_m"])),
     ]
     return TextTable([row for row in told if row[1]], figures["title"]).text
 
 
 def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
-    """Holes [m] from which a bowl with a load [kg] starts by itself and from which it plunges.
+    """Holes [m] from which a bowl with a load [kg] starts by itself and from which it falls freely.
 
     None where the chart has no such border.
     """
@@ -130,7 +130,7 @@ def chart_csv(chart: Chart, comma: bool = False) -> str:
     units = {"m": ("[mm]", 1e3), "kg": ("[g]", 1e3), "s": ("[s]", 1.0)}
     remarks = (
         f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}",
-        f"Time until the rim is under by the {chart.model} model, once the hole has started.",
+        f"Time until the rim is under by the {chart.model} model, after the flow has started.",
     )
     table = rows(chart)
     head, scales = [], []

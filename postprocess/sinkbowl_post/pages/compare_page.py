@@ -75,7 +75,7 @@ def reasons_table(comparison: Comparison) -> TextTable | None:
     if not known:
         return None
     rows = reasons_rows(known, comparison.half_width)
-    return TextTable(rows, "What sets the difference: model minus flow", ["", *known])
+    return TextTable(rows, "Causes of the difference: model minus flow", ["", *known])
 
 
 def reasons_words(comparison: Comparison) -> list[str]:

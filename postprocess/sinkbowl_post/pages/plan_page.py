@@ -26,13 +26,14 @@ def plan_page(figures: Mapping[str, Any], lean: Sequence[str] = ()) -> str:
             f"Trials that tell the models apart: {figures['title']}",
             "",
             *_table(figures["holes"]),
-            "scatter: from trial to trial, timing left out; lasting: what no repeat averages out;",
-            "flow: where one release lies by the flow solver, 95 %, by a table, before any run.",
+            "scatter: from trial to trial, without timing; lasting: not reduced by repeats;",
+            "flow: interval of one release by the flow solver, 95 %, from a table.",
             *(fill(one, WIDTH) for one in told),
             "",
             *(fill(_pair(p, figures), WIDTH, subsequent_indent="  ") for p in figures["pairs"]),
             f"(t test of one sample, level {100 * figures['level']:.0f} %, power "
-            f"{100 * figures['power']:.0f} %; 95 % of what lasts is taken off a difference first.)",
+            f"{100 * figures['power']:.0f} %; 95 % of the lasting part is subtracted from a "
+            "difference first.)",
             "",
             *_order(figures),
         ]
@@ -57,22 +58,22 @@ def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
     apart = f"{seconds(pair['difference'])} apart"
     how = pair["telling"]
     if how is None:
-        left = "all of which could be what lasts"
+        left = "all of which could be lasting"
         if pair["shown"] > 0.0:
-            left = f"{seconds(pair['shown'])} beyond what lasts"
+            left = f"{seconds(pair['shown'])} beyond the lasting part"
         return (
             f"- {one} against {other}: not by {figures['most_trials']} trials of any hole, not "
             f"even with {figures['highest_frame_rate']} frames a second; clearest at "
-            f"{_mm(pair['hole'])}, {apart}, {left}. Know hole, mass and discharge coefficient "
-            "better first: time a narrow hole, at which the models agree."
+            f"{_mm(pair['hole'])}, {apart}, {left}. First reduce the uncertainty of hole, mass and "
+            "discharge coefficient: time a narrow hole, at which the models agree."
         )
-    clock = "a stopwatch will do"
+    clock = "a stopwatch is enough"
     if how["rate"]:
-        clock = f"a stopwatch cannot: film at {how['rate']} frames a second or more"
+        clock = f"film at {how['rate']} frames per second or more, a stopwatch is too coarse"
     judge = (
         ""
         if pair["flow_can_judge"]
-        else " The flow solver's own interval is wider than that: only the tub can tell."
+        else " The flow solver's interval is wider than this difference: only trials can decide."
     )
     return (
         f"- {one} against {other}: {how['trials']} trials with a {_mm(pair['hole'])} hole, "
@@ -83,14 +84,15 @@ def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
 def _order(figures: Mapping[str, Any]) -> list[str]:
     trials = [f"{1e3 * hole:g}" for hole in figures["trials"]]
     if not trials:
-        return ["There is nothing to try."]
+        return ["There are no trials to make."]
     lines = [trials[k : k + A_LINE] for k in range(0, len(trials), A_LINE)]
     return [
         f"Order of the trials, holes in mm, drawn at random (--seed {figures['seed']}):",
         *("  " + "  ".join(line) for line in lines),
-        "At random, so that what drifts (water that warms, a hand that learns) does not look like",
-        "the hole. That takes a bowl for each hole: one that is drilled up cannot go back.",
-        "Drill clamped, with eye protection; keep mains, camera chargers too, away from the tub.",
+        "The order is random, so that a drift (warming water, a learning hand) does not look like "
+        "an",
+        "effect of the hole. Use one bowl for each hole: a drilled hole cannot become smaller.",
+        "Clamp the bowl and wear eye protection. Keep mains and camera chargers away from the tub.",
     ]
 
 

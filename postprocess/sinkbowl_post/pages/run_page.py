@@ -74,7 +74,7 @@ def members_page(several: Members) -> str:
         apart = seconds(float(np.std(known, ddof=1)), max(known))
         lines.append(f"standard deviation {apart}")
     if len(known) < len(several.times):
-        lines.append(f"Careful: the rim passes under in {len(known)} of {len(several.times)} only.")
+        lines.append(f"Caution: the rim goes under in {len(known)} of {len(several.times)} only.")
     if several.levels is not None:
         lines += _grid_lines(several.levels, ", mean of the members")
     return "\n".join(lines)
@@ -92,7 +92,7 @@ def _grid_lines(levels: Grids, of_what: str) -> list[str]:
 
         order = f", observed order {verdict.order:.2g}" if math.isfinite(verdict.order) else ""
         lines.append(f"error of the grid ± {seconds(verdict.uncertainty)} (numerical, 95 %{order})")
-    return lines + ([f"Careful: {levels.warning}."] if levels.warning else [])
+    return lines + ([f"Caution: {levels.warning}."] if levels.warning else [])
 
 
 def _or_dry(time: float | None, longest: float | None = None) -> str:
@@ -104,7 +104,7 @@ def _or_dry(time: float | None, longest: float | None = None) -> str:
 def run_page(done: RunResult) -> str:
     """The end of a finished run in words."""
     time = (
-        "the rim never passes under"
+        "the rim never goes under"
         if done.sinking_time is None
         else f"rim under after {told_time(done.sinking_time, done.interval)}"
     )
@@ -113,7 +113,7 @@ def run_page(done: RunResult) -> str:
     return (
         f"{time} ({done.outcome})\n{words}{notes}"
         f"{done.steps} steps in {done.wall_seconds:.0f} s, "
-        f"water volume kept to {abs(done.volume_error):.1g}\n"
+        f"relative error of the water volume {abs(done.volume_error):.1g}\n"
         f"{done.path}: written. Next: sinkbowl compare {done.path}"
     )
 
@@ -140,9 +140,9 @@ def estimate_page(told: RunEstimate) -> str:
     return (
         f"{across * up} cells ({across} x {up}), about {told.work.steps} steps "
         f"to t = {told.work.duration:.3g} s\n"
-        f"about {_rounded(told.seconds)} as busy as this machine is now "
-        f"({_rounded(told.processor_seconds)} with nothing else to do); "
-        f"{1e3 * told.seconds_per_step:.2g} ms a step, measured over {told.steps_timed}"
+        f"about {_rounded(told.seconds)} at the present load of this machine "
+        f"({_rounded(told.processor_seconds)} without other load); "
+        f"{1e3 * told.seconds_per_step:.2g} ms per step, measured over {told.steps_timed}"
     )
 
 

@@ -47,7 +47,7 @@ def sweep_page(sweep: Sweep) -> None:
     from sinkbowl.sweeps.index import INDEX
 
     rows = [(*map(shortened, run.written), *_cells(run)) for run in sweep.runs]
-    head = (*sweep.keys, "rim under (95 %)", "status", "what it did, or why not", "wall")
+    head = (*sweep.keys, "rim under (95 %)", "status", "outcome, or reason for failure", "wall")
     status = head.index("status")
     tell_table(TextTable(rows, sweep.title, head, words=(status, status + 1)))
     if words := interval_words([run.interval for run in sweep.runs]):
@@ -58,7 +58,7 @@ def sweep_page(sweep: Sweep) -> None:
 
 def _cells(run: SweepRun) -> tuple[str, str, str, str]:
     """Sinking time, status, what happened and wall time of a run."""
-    lost = f" (begun again {run.losses} times)" if run.losses else ""
+    lost = f" (restarted {run.losses} times)" if run.losses else ""
     return (
         "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),
         run.status,

@@ -41,7 +41,7 @@ def uncertainty_page(figures: Mapping[str, Any]) -> str:
     lines = [*_trial(figures), _headline(figures), *_monte_carlo(figures), *shares]
     lines += ["", "Contributions to the uncertainty:"]
     lines += [_contribution(row) for row in figures["contributions"]]
-    lines += ["  * default, not stated in [uncertainty] of the case", "", *_repeats(figures)]
+    lines += ["  * default value, not given in [uncertainty] of the case", "", *_repeats(figures)]
     return "\n".join(lines)
 
 
@@ -61,7 +61,7 @@ def _headline(figures: Mapping[str, Any]) -> str:
         f"standard uncertainty {_brief(u)} ({_percent(u / time)})."
     )
     if figures["outcome"].startswith("plugged"):
-        words += f"\n  Once it has started, for as it stands it is {figures['outcome']}."
+        words += f"\n  Time after a start; as described it is {figures['outcome']}."
     return words
 
 
@@ -69,13 +69,15 @@ def _monte_carlo(figures: Mapping[str, Any]) -> list[str]:
     """The Monte Carlo line, and a warning where the fit that it draws from is poor."""
     drawn, miss = figures["monte_carlo"], figures["fit_miss"]
     lines = [
-        f"  95 % of {drawn['trials']} drawn trials: {_brief(drawn['low_s'])} to "
+        f"  95 % of {drawn['trials']} simulated trials: {_brief(drawn['low_s'])} to "
         f"{_brief(drawn['high_s'])}, standard deviation {_brief(drawn['standard_deviation_s'])}."
     ]
     relative = figures["standard_uncertainty_s"] / figures["sinking_time_s"]
     if not miss <= POOR_FIT * relative:
         off = "where it should sink it does not" if math.isinf(miss) else f"{_percent(miss)} off"
-        lines.append(f"  The time is not smooth here ({off}): take the drawn trials as a hint.")
+        lines.append(
+            f"  The time is not smooth here ({off}): the simulated trials are only a hint."
+        )
     return lines
 
 
@@ -100,7 +102,7 @@ def _contribution(row: Mapping[str, Any]) -> str:
         shown = f"{row['value'] * factor:.4g} {shown}"
     mark = "" if row["stated"] else "*"
     if row["name"] in ("contact_angle", "surface_tension"):
-        effect = "decides only whether it starts"
+        effect = "affects only the start"
     else:
         effect = f"{_brief(row['effect_s'], signed=True):<12}{_percent(row['share_of_variance'])}"
     return f"  {name:<24}{shown + mark:<22}{effect}"

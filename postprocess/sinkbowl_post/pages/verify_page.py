@@ -34,7 +34,7 @@ def verify_page(found: Found) -> str:
     """Set the verification cases of each family as a table, then what each grid gave."""
     checks = [check for family in found.values() for check in family]
     held = sum(check.passed for check in checks)
-    lines = [f"{held} of {len(checks)} checks hold.", ""]
+    lines = [f"{held} of {len(checks)} checks pass.", ""]
     lines += columns([HEADINGS, *(_row(check) for check in checks)])
     lines += ["", "Error from grid to grid:"]
     lines += columns([_grid_row(check) for check in checks if check.grids])
@@ -52,7 +52,7 @@ def _row(check: VerificationCase) -> tuple[str, ...]:
         f"{check.ours:.5g} {check.unit}".rstrip(),
         "" if at_least else percent(check.error, "+.2f"),
         "" if at_least and not check.allowed else percent(check.allowed),
-        "holds" if check.passed else "FALLS SHORT",
+        "holds" if check.passed else "FAILS",
         check.source,
     )
 

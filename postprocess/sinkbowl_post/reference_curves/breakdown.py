@@ -22,7 +22,7 @@ NEGLIGIBLE = 0.01
 MOST_DRILLED = 0.8
 """Mass left of a bowl, over what it was, until which its holes count as one family."""
 
-WITHIN, OFF, UNTOLD = "within", "off", "cannot be told"
+WITHIN, OFF, UNTOLD = "within", "off", "unknown"
 
 
 @dataclass(frozen=True)
@@ -58,9 +58,11 @@ class Region:
         elif self.verdict == OFF:
             told = f"off by more than {100 * LEVELS[-1]:.0f} %"
         else:
-            told = f"within {100 * LEVELS[-1]:.0f} % can be neither shown nor excluded"
+            told = f"within {100 * LEVELS[-1]:.0f} % cannot be decided"
         if self.verdict == UNTOLD:
-            told += f", the flow's interval being up to \u00b1 {100 * self.interval:.2g} % (95 %)"
+            told += (
+                f", because the flow's interval is up to \u00b1 {100 * self.interval:.2g} % (95 %)"
+            )
         why = f" ({'; '.join(self.reasons)})" if self.reasons else ""
         return f"{span}: {told}{why}"
 

@@ -123,7 +123,7 @@ def _trials(
     tried = case_behind(places) if case is None else load_case(case)
     if tried is None:
         raise CaseError(
-            "needs the bowl that was tried: tables do not hold it",
+            "needs the case of the bowl: tables do not have it",
             key="--measured",
             given=str(measured),
             allowed="Give it with --case.",

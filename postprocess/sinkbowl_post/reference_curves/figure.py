@@ -64,7 +64,7 @@ def curves_figure(
     """
     case, ratios = points[0].title, [point.hole_ratio for point in points]
     told = f"{case}: {len(points)} runs, d/D {min(ratios):.2g} to {max(ratios):.2g}"
-    with slide("From a pinhole to no base at all", told, case) as figure:
+    with slide("From a pinhole to an open base", told, case) as figure:
         left = panel(figure, TIMES, "sinking time T \u221a(g/H)")
         right = panel(figure, MAP, "model / flow \N{MINUS SIGN} 1 [%]")
         _smooth(left, smooth)

@@ -34,7 +34,7 @@ def read_points(
             if result.sinking_time is None:
                 left_out.append(f"{path.name}: {result.outcome or result.status}")
             elif not len(result.history["t"]):
-                left_out.append(f"{path.name}: holds no history")
+                left_out.append(f"{path.name}: has no history")
             else:
                 points.append(point_of(result))
         if progress:

@@ -54,16 +54,16 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
     runs = _known(family)
     if not runs:
         raise ResultError(
-            "No run here tells what sets a model's difference. Give the result files: tables that "
-            "an earlier version wrote lack the reasons."
+            "No run here has the causes of a model's difference. Give the result files: tables of "
+            "earlier versions do not have them."
         )
     case = f"{runs[0].title}, m/\u03c1V {ratio:.2f}"
-    told = f"{case}; diamonds: all in all, and the flow's interval, 95 %"
-    with slide("What sets the difference between model and flow", told) as figure:
+    told = f"{case}; diamonds: total, with the flow's interval, 95 %"
+    with slide("Causes of the difference between model and flow", told) as figure:
         for box, model in zip(BOXES, MODELS, strict=True):
-            heading, colour = f"{LINES[model].name} less flow [% of the time]", LINES[model].colour
+            heading, colour = f"{LINES[model].name} minus flow [% of the time]", LINES[model].colour
             _panel(panel(figure, box, heading, color=colour, weight="bold"), runs, model)
-        words = "up: the model is too slow for it;  down: too quick"
+        words = "up: it makes the model too slow;  down: too quick"
         figure.text(0.03, 0.025, words, size=16, color=QUIET_INK)
     return figure
 

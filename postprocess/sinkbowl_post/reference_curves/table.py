@@ -30,7 +30,10 @@ CAUSES = {
     heave.MODEL: (HOLE, *INSIDE, "water inside", POCKET, *OUTSIDE, REST, REMAINDER),
     falling.MODEL: (*FallingReplay.forces, REST, REMAINDER),
 }
-"""Columns of what each model's time owes to what."""
+"""Columns of the contributions to each model's difference."""
+
+OLD_REMAINDER = "not shared out"
+"""Name of that column in tables of earlier versions."""
 
 NAMES = {True: "yes", False: "no"}
 
@@ -142,7 +145,7 @@ class _Row:
         try:
             return other_of(cell)
         except ValueError:
-            raise self.refused(column, f"{cell!r}, not shares of a time") from None
+            raise self.refused(column, f"{cell!r}, not parts of a time") from None
 
     def truth(self, column: str) -> bool:
         return self.one_of(column, tuple(NAMES.values())) == NAMES[True]
@@ -212,6 +215,9 @@ def _reasons(row: _Row) -> dict[str, Reasons | None]:
     reasons: dict[str, Reasons | None] = {}
     for model, names in CAUSES.items():
         columns = {cause: _column(model, cause) for cause in names}
+        old = _column(model, OLD_REMAINDER)
+        if old in row.cells:
+            columns[REMAINDER] = old
         there = {c: row.number_or_none(name) for c, name in columns.items() if name in row.cells}
         found = {cause: value for cause, value in there.items() if value is not None}
         if not found:

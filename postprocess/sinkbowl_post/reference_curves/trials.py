@@ -70,9 +70,9 @@ def trial_points(
     """
     if isinstance(measured, Trace):
         raise CaseError(
-            "Is a trace of one bowl's depth, which has no place on the curves",
+            "Is a trace of one bowl's depth, and cannot be shown on the curves",
             file=measured.path,
-            allowed="Set it beside its run: sinkbowl compare RESULT --measured TRACE.",
+            allowed="Compare it with its run: sinkbowl compare RESULT --measured TRACE.",
         )
     setups: dict[tuple[float, float], list[TrialCase]] = {}
     for one in trial_cases(case, measured):

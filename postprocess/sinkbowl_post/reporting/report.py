@@ -41,7 +41,7 @@ def report(
             "goes with the report of one run",
             key="--measured",
             given=measured,
-            allowed="Set trials beside a sweep with: sinkbowl curves FOLDER --measured TRIALS.",
+            allowed="For the trials of a sweep use: sinkbowl curves FOLDER --measured TRIALS.",
         )
     if isinstance(told, Sweep):
         sweep_report(told, output, progress)

@@ -32,11 +32,12 @@ from sinkbowl_post.reporting.html_page import data_url, figure_url, write_page
 from sinkbowl_post.style import seconds
 
 FILM_WORDS = (
-    "Film of the bowl cut open: water coloured by its speed rises through the hole while the bowl "
+    "Film of the bowl in section: water coloured by its speed rises through the hole while the "
+    "bowl "
     "sinks, and beside it the depth of the bowl against time."
 )
 CHECK_WORDS = (
-    "The empty bowl afloat, in section, with its centre of weight G, centre of buoyancy B and "
+    "The empty bowl afloat, in section, with its centre of gravity G, centre of buoyancy B and "
     "metacentre M, and the metacentric height against the inner water level."
 )
 
@@ -101,7 +102,7 @@ def run_report(
 
 def _curves_words(times: list[tuple[str, ...]]) -> str:
     told = ", ".join(f"{name} {time}" for name, time, *_ in times)
-    return f"Draft, inner level and hole flow against time. Rim under after: {told}."
+    return f"Draft, inner level and flow through the hole against time. Rim under after: {told}."
 
 
 def film_urls(
@@ -149,7 +150,7 @@ def tell(result: Result, comparison: Comparison, overlay: Overlay | None = None)
             ("status", result.status),
             ("made by", f"sinkbowl {result.attrs['tool_version']}"),
             ("case, SHA-256", str(result.attrs["case_hash"])),
-            ("to make it again", f"sinkbowl run CASE -o {result.path.name}"),
+            ("command", f"sinkbowl run CASE -o {result.path.name}"),
         ],
     )
 
@@ -189,16 +190,16 @@ def _health(result: Result) -> Rows:
     return [
         (
             "time steps",
-            f"{len(history['t'])}, {1e3 * np.median(history['dt']):.3g} ms the usual one",
+            f"{len(history['t'])}, median {1e3 * np.median(history['dt']):.3g} ms",
         ),
-        ("water lost or won", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
+        ("water lost or gained", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
         (
-            "momentum not accounted for at the end",
+            "error of the momentum balance at the end",
             f"{100 * abs(history['momentum_error'][-1]):.2g} % of the weight's impulse",
         ),
         (
             "water moved to keep fractions in range",
             f"{history['clipped_volume'][-1] / water:.1e} of all the water",
         ),
-        ("iterations of the pressure solve", f"{history['iterations'].mean():.1f} a step"),
+        ("iterations of the pressure solver", f"{history['iterations'].mean():.1f} per step"),
     ]

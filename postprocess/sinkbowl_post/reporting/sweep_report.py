@@ -96,7 +96,7 @@ def _lead(points: Sequence[RunPoint], mass: str) -> str:
 
 def _film_words(shown: Sequence[Result]) -> str:
     holes = ", ".join(f"{1e3 * result.case.hole.diameter:.3g} mm" for result in shown)
-    return f"Film of bowls cut open, side by side at the same instant, with holes of {holes}."
+    return f"Film of bowls in section, side by side at the same instant, with holes of {holes}."
 
 
 def _health(results: Sequence[Result]) -> list[tuple[str, str]]:
@@ -105,9 +105,9 @@ def _health(results: Sequence[Result]) -> list[tuple[str, str]]:
     drift = [abs(result.history["momentum_error"][-1]) for result in results]
     warned = sum(bool(result.levels_warning) for result in results)
     return [
-        ("water lost or won, at most", f"{max(kept):.1e} of all the water"),
+        ("water lost or gained, at most", f"{max(kept):.1e} of all the water"),
         (
-            "momentum not accounted for at the end, at most",
+            "error of the momentum balance at the end, at most",
             f"{100 * max(drift):.2g} % of the weight's impulse",
         ),
         ("runs on several grids", f"{sum(result.grids > 1 for result in results)}"),
@@ -171,11 +171,11 @@ def _lack(points: Sequence[RunPoint], model: str) -> str:
     regions = [region for region in breakdown(points) if region.model == model and region.reasons]
     if not regions:
         return (
-            f"What the {model} model differs by lies within the flow solver's own interval, or is "
-            "too little to share out."
+            f"The difference of the {model} model is inside the flow solver's own interval, or "
+            "too small to explain."
         )
     spans = [
         f"d/D {r.low:.2f}{f' to {r.high:.2f}' if r.high > r.low else ''}: {r.reasons[0]}"
         for r in regions[:2]
     ]
-    return f"What sets the difference of {model} most is, at {'; at '.join(spans)}."
+    return f"The main cause of the difference of {model} is, at {'; at '.join(spans)}."

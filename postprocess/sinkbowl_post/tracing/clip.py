@@ -120,8 +120,8 @@ def _described(path: Path, pipe: IO[bytes], lasts: float | None) -> Clip:
     found = HEAD.match(pipe.readline(LONGEST_HEAD))
     if found is None:
         raise CaseError(
-            "Is no clip that can be read: damaged, no clip, or of more than "
-            f"{LARGEST_PICTURE // 1_000_000} million pixels a frame",
+            "Is not a readable clip: it is damaged, not a clip, or has more than "
+            f"{LARGEST_PICTURE // 1_000_000} million pixels per frame",
             file=path,
             allowed="Give the file as the camera wrote it, e.g. .mp4 or .mov.",
         )
@@ -141,10 +141,10 @@ def _check_size(path: Path, pixels: int, frames: int) -> None:
         )
     if frames * pixels > MOST_PIXELS:
         raise CaseError(
-            f"Has {frames} frames or more of {pixels / 1e6:.1f} million pixels: too many",
+            f"Has too many frames: {frames} or more of {pixels / 1e6:.1f} million pixels",
             file=path,
-            allowed="Cut it to the sinking and a second around it, or make it from fewer pixels: "
-            "1280 x 720 are enough.",
+            allowed="Cut it to the sinking and a second around it, or reduce its size: 1280 x 720 "
+            "pixels are enough.",
         )
 
 
@@ -162,7 +162,7 @@ def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
     patience.step(count, None)
     if not count:
         raise CaseError(
-            "Is no clip that can be read: no frame comes out of it",
+            "Is not a readable clip: it has no readable frame",
             file=clip.path,
             allowed="Give the file as the camera wrote it, e.g. .mp4 or .mov.",
         )
@@ -189,11 +189,11 @@ class Patience:
         """Go on, or raise `CaseError` where the time is up."""
         if self.left == 0.0:
             raise CaseError(
-                f"Takes longer than {LONGEST:.0f} s to trace, given up at step {done}"
+                f"Takes longer than {LONGEST:.0f} s to trace: stopped at step {done}"
                 + (f" of {total}" if total else ""),
                 file=self.path,
-                allowed="Cut the clip to the sinking and a second around it, or make it from fewer "
-                "pixels: 1280 x 720 are enough.",
+                allowed="Cut the clip to the sinking and a second around it, or reduce its size: "
+                "1280 x 720 pixels are enough.",
             )
         if self.show is not None and total:
             self.show(min(done, total), total)

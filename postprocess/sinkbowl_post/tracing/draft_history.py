@@ -102,7 +102,7 @@ def course_of(
         raise CaseError(
             f"The edge is found in {after.size} frames after the release, {FEWEST} are needed",
             file=streak.clip.path,
-            allowed="Film at more frames a second, or lead --line where less hides the rim.",
+            allowed="Film at more frames per second, or place --line where the rim is less hidden.",
         )
     way = np.arange(after[0], after[-1] + 1)
     course, good, usual = smooth_course(place[way], rate)

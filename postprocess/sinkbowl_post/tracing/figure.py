@@ -99,7 +99,7 @@ def _show_edge(axes: Axes, trace: ClipTrace) -> None:
         k = int(np.flatnonzero(hidden)[0])
         # on the wall's side of the edge, in the picture wherever the frames lie
         late = k > len(hidden) // 2
-        words = "hidden, bridged " if late else " hidden, bridged"
+        words = "hidden, interpolated " if late else " hidden, interpolated"
         below = float(height[k]) - 0.06 * float(height[0])
         name(words, float(course.t[k]), below, INK, "right" if late else "left", "top")
     if course.under is not None:

@@ -117,12 +117,12 @@ def _start(
     peaks, _ = find_peaks(np.pad(leaves, 1), height=max(least, 0.5 * float(leaves.max())))
     if not peaks.size:
         raise CaseError(
-            "No edge on the line leaves its place"
+            "No edge on the line moves"
             if float(np.abs(rest).max()) >= least
             else "The line crosses no edge above the water",
             file=streak.clip.path,
-            allowed="Lead --line over the rim, from the background down to below the water; light "
-            "and background should set the rim off. Name where the rim is with --rim.",
+            allowed="Place --line over the rim, from the background down to below the water. The "
+            "rim must contrast with the background. Give the place of the rim with --rim.",
         )
     return int(peaks[0]) - 1
 

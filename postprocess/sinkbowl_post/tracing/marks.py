@@ -23,8 +23,8 @@ from sinkbowl_post.tracing.clip import Clip, Patience, opened
 NUMBER = r"\s*(\d{1,5}(?:\.\d{1,3})?)\s*"
 TWO_POINTS = re.compile(rf"{NUMBER},{NUMBER}:{NUMBER},{NUMBER}")
 LENGTH = Kind("a length", "m", "1 mm", "2 m", "60 mm")
-LINE_EXAMPLE = "Write two points, upper one first, e.g. 410,80:410,640."
-LENGTH_EXAMPLE = 'Write two points and what lies between them, e.g. "410,120:410,360 = 60 mm".'
+LINE_EXAMPLE = "Write two points, the upper one first, e.g. 410,80:410,640."
+LENGTH_EXAMPLE = 'Write two points and the distance between them, e.g. "410,120:410,360 = 60 mm".'
 SHORTEST = 20.0
 """Pixels below which a line or a length is too short to measure on."""
 POINTED = 0.5
@@ -88,7 +88,7 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
     pixels = math.dist(ends[:2], ends[2:])
     if not told.strip() or pixels < SHORTEST:
         raise CaseError(
-            f"is shorter than {SHORTEST:g} pixels" if told.strip() else "does not say how long",
+            f"is shorter than {SHORTEST:g} pixels" if told.strip() else "gives no length",
             key="--length",
             given=length,
             allowed=LENGTH_EXAMPLE,
@@ -96,10 +96,10 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
     scale = number_of("--length", told.strip(), LENGTH) / pixels
     if not y0 < water < y1:
         raise CaseError(
-            "does not cut the line",
+            "does not cross the line",
             key="--water",
             given=f"{water:g}",
-            allowed=f"The line runs from y = {y0:g} to {y1:g}: lead it to below the water.",
+            allowed=f"The line runs from y = {y0:g} to {y1:g}: extend it below the water.",
         )
     whole = math.dist((x0, y0), (x1, y1))
     return Marks(
@@ -116,11 +116,11 @@ def _two_points(
 ) -> tuple[float, float, float, float]:
     match = TWO_POINTS.fullmatch(points.strip())
     if match is None:
-        raise CaseError("are no two points", key=option, given=given, allowed=example)
+        raise CaseError("are not two points", key=option, given=given, allowed=example)
     x0, y0, x1, y1 = (float(number) for number in match.groups())
     if max(x0, x1) > clip.width - 1 or max(y0, y1) > clip.height - 1:
         raise CaseError(
-            "lies outside the picture",
+            "is outside the picture",
             key=option,
             given=given,
             allowed=f"It is {clip.width} pixels wide and {clip.height} high.",

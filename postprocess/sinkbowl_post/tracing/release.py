@@ -60,7 +60,8 @@ def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, floa
         raise CaseError(
             "The rim's edge does not go down",
             file=streak.clip.path,
-            allowed="Look at the still: does --line cross the rim, and --water the line below it?",
+            allowed="Check in the still that --line crosses the rim, and --water crosses the line "
+            "below it.",
         )
     off = np.abs(y[: gone[0] + 1] - rest)
     clear = max(MOVED, 8.0 * float(np.median(off[:LEAST_REST])))
@@ -110,7 +111,7 @@ def _best_law(
 
 def _never_at_rest(streak: Streak) -> CaseError:
     return CaseError(
-        "The rim moves from the beginning of the clip",
+        "The rim moves from the start of the clip",
         file=streak.clip.path,
-        allowed="Name the frame of release with --release, or begin the clip earlier.",
+        allowed="Give the frame of release with --release, or start the clip earlier.",
     )

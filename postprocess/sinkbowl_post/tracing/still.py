@@ -19,7 +19,7 @@ LEAST_SIDE = 6.0
 GRID = "#E4572E"
 MARGINS = (1.1, 0.9, 0.3, 1.3)  # inches: left, foot, right, head
 
-NEXT = """Read pixels off the still and name them, x from the left and y from the top:
+NEXT = """Read pixels from the still and give them, x from the left and y from the top:
 
   --line "x,y:x,y"            over the rim, from the background down to below the water
   --length "x,y:x,y = 60 mm"  two points whose distance you know, at the bowl, as near
@@ -48,7 +48,7 @@ def read_still(path: Path, number: int) -> Still:
     with opened(path) as (clip, frames):
         frame = next(islice(frames, number, None), None)
         if frame is None:
-            raise CaseError("lies behind the clip's end", file=path, key="--frame", given=number)
+            raise CaseError("is after the end of the clip", file=path, key="--frame", given=number)
         return Still(clip, number, frame.copy())
 
 

@@ -28,7 +28,7 @@ from sinkbowl_post.tracing.release import find_release
 
 CAUTION = (
     "Near a tub film on battery: leave the charger and every mains lead away from the water, "
-    "secure the stand, keep the floor dry. Local rules and your supervisor decide."
+    "secure the stand and keep the floor dry. Local rules and your supervisor decide."
 )
 FEW_FRAMES = 15.0
 """Frames from release to rim below which more of them a second are advised."""
@@ -71,7 +71,7 @@ class ClipTrace:
                 f"{course.under * course.rate:.0f} frames."
             )
             if course.under * course.rate < FEW_FRAMES:
-                lines.append("These are few frames: film at more a second.")
+                lines.append("These are few frames: film at more frames per second.")
         if course.lost is not None:
             lines.append(
                 f"The edge could not be followed from {seconds(course.lost)} on, so that the time "
@@ -79,13 +79,13 @@ class ClipTrace:
             )
         if bridged:
             lines.append(
-                f"In {bridged} of {len(course.t)} frames the edge was hidden and is bridged, with "
-                "a wider uncertainty."
+                f"In {bridged} of {len(course.t)} frames the edge was hidden and is interpolated, "
+                "with a wider uncertainty."
             )
         if self.repeated:
             lines.append(
-                f"{self.repeated} frames on the way repeat the one before: the camera skipped, or "
-                "the clip was made from one with fewer frames a second."
+                f"{self.repeated} frames repeat the one before: the camera skipped, or the clip "
+                "was made from one with fewer frames per second."
             )
         return [*lines, CAUTION]
 
@@ -153,12 +153,10 @@ def trace(
     marks, frames = streak.marks, streak.grey.shape[1]
     frames_a_second = rate or streak.clip.rate
     if frames_a_second is None:
-        raise CaseError(
-            "Does not say how many frames a second", file=Path(clip), allowed="Give --fps."
-        )
+        raise CaseError("Has no frame rate", file=Path(clip), allowed="Give --fps.")
     if release is not None and not 0 <= release <= frames - 8:
         raise CaseError(
-            "lies outside the clip", key="--release", given=release, allowed=f"It has {frames}."
+            "is outside the clip", key="--release", given=release, allowed=f"It has {frames}."
         )
     first = 0 if release is None else max(release - 6, 0)
     stretch = marks.length / (marks.foot[1] - marks.top[1])

@@ -110,7 +110,7 @@ def _unstructured(info: Any) -> None:
 
 
 def _refused(*_: object) -> None:
-    raise InputRefused("is no grid of lines, triangles or quadrilaterals", "", "profile")
+    raise InputRefused("is not a grid of lines, triangles or quadrilaterals", "", "profile")
 
 
 def _cells(
@@ -150,7 +150,7 @@ class _Room:
         if self.left < 0:
             raise InputRefused(
                 f"unpacks to more than {self.most} bytes",
-                "Keep the bowl's outline or surface alone, without other numbers, in the file.",
+                "Keep only the bowl's outline or surface in the file, without other numbers.",
                 "profile",
             )
 
@@ -162,7 +162,7 @@ class _Room:
             found: bytes = stream.decompress(data, self.left + 1)
             self.take(len(found))
             if not stream.eof:
-                raise ValueError("a packed block is cut short")
+                raise ValueError("a packed block is incomplete")
             return found
 
         return SimpleNamespace(decompress=decompress)

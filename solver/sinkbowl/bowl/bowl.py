@@ -213,7 +213,7 @@ def _check_section(polygon: FloatArray) -> None:
     following = np.roll(polygon, -1, axis=0)
     if polygon.shape[0] < 3 or np.sum(_cross(polygon, following)) <= 0.0:
         raise ValueError(
-            "the inner outline must lie inside the outer one, the wall has no thickness"
+            "the inner outline must lie inside the outer one: the wall has no thickness"
         )
     crossing = first_crossing(polygon, closed=True)
     if crossing is not None:

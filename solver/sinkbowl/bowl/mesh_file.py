@@ -71,7 +71,7 @@ def read_mesh(path: Path, unit: str | None) -> MeshFile:
     suffix = path.suffix.lower()
     if suffix not in FORMATS:
         raise _refuse(
-            "is neither a table nor a mesh that can be read",
+            "is not a readable table or mesh",
             f"Tables are .csv, .txt, .dat, .tsv; meshes {', '.join(FORMATS)}.",
         )
     largest = LARGEST_PACKED if suffix == ".vtu" else LARGEST_PLAIN
@@ -84,7 +84,7 @@ def read_mesh(path: Path, unit: str | None) -> MeshFile:
     points = _points(mesh, scale)
     for cells in (lines, triangles):
         if cells.size and not 0 <= cells.min() <= cells.max() < len(points):
-            raise _refuse("has cells whose points are not there")
+            raise _refuse("has cells with missing points")
     if not len(lines) and not len(triangles):
         raise _refuse(
             "has neither line cells nor triangles",
@@ -105,8 +105,8 @@ def length_unit(unit: str) -> float:
     try:
         return read_quantity(f"1 {unit}", UNIT_LENGTH)
     except InputRefused as error:
-        message = "is out of range" if "range" in str(error) else "is no unit of length"
-        raise InputRefused(message, 'Write the unit alone, e.g. "mm".', "unit") from None
+        message = "is out of range" if "range" in str(error) else "is not a unit of length"
+        raise InputRefused(message, 'Write only the unit, e.g. "mm".', "unit") from None
 
 
 def _read(path: Path) -> Any:
@@ -116,7 +116,7 @@ def _read(path: Path) -> Any:
     if suffix == ".ply":
         content, end, _ = content.partition(b"end_header")
         if not end:
-            raise _refuse("has no end to its header, as a .ply has to")
+            raise _refuse("has no end of its header, which a .ply file needs")
     check_counts(content, suffix)
     try:
         with redirect_stdout(StringIO()), redirect_stderr(StringIO()), bounded(LARGEST_PLAIN):
@@ -126,7 +126,7 @@ def _read(path: Path) -> Any:
     except (Exception, SystemExit) as error:  # meshio's readers raise, and exit, in many ways
         raise _refuse(
             f"cannot be read as a mesh ({type(error).__name__})",
-            "Save it again, with lines or triangles, or give a table of r and z.",
+            "Save it again with lines or triangles, or give a table of r and z.",
         ) from None
 
 
@@ -143,7 +143,7 @@ def _points(mesh: Any, scale: float) -> FloatArray:
     if reach > LARGEST:
         raise _refuse(
             f"reaches {reach:.4g} m",
-            'The numbers of a mesh are metres, unless the case says otherwise: unit = "mm".',
+            'Numbers of a mesh are metres. For another unit set e.g. unit = "mm".',
         )
     return points
 

@@ -134,13 +134,13 @@ def _sliced(
     at_x, at_r, at_z = (v[a] + share * (v[b] - v[a]) for v in (outwards, r, z))
     nodes, segments = _half(at_x, np.column_stack((at_r, at_z)), segments)
     if not len(segments):
-        raise _refuse("does not go round its axis")
+        raise _refuse("does not surround its axis")
     try:
         return chain_of(nodes[segments])
     except InputRefused:
         raise _refuse(
             "is not one surface: its section has loose ends, branches or separate parts",
-            "Give the bowl alone, as one closed body or as its outer skin.",
+            "Give only the bowl: one closed body, or its outer surface.",
         ) from None
 
 
@@ -199,13 +199,13 @@ def _check_points(meridian: Meridian, axis: Axis, points: FloatArray, given: str
         return
     x, y, z = np.round(1e3 * points[meridian.farthest], 3) + 0.0
     advice = (
-        'Give its direction if that is wrong: axis = "z".'
+        'If the axis is wrong, give its direction: axis = "z".'
         if given is None
-        else "Leave the axis out to have it found."
+        else "Leave axis out: it is then found."
     )
     raise _refuse(
-        f"is no surface of revolution about {axis}: the point x = {x:.4g}, y = {y:.4g}, "
-        f"z = {z:.4g} mm lies {1e3 * meridian.off:.3g} mm off the outline",
+        f"is not a surface of revolution about {axis}: the point x = {x:.4g}, y = {y:.4g}, "
+        f"z = {z:.4g} mm is {1e3 * meridian.off:.3g} mm off the outline",
         f"Allowed are {1e3 * allowed:.2g} mm. {advice}",
     )
 
@@ -218,7 +218,8 @@ def _check_cover(meridian: Meridian, points: FloatArray, triangles: NDArray[np.i
     if not LEAST_COVERED <= covered <= MOST_COVERED:
         raise _refuse(
             f"covers {100.0 * covered:.3g} % of the surface that its outline sweeps",
-            "A bowl goes all round, without gaps or doubled faces, in 24 sectors or more.",
+            "The surface must be closed all round, without gaps or double faces, in 24 sectors or "
+            "more.",
         )
 
 

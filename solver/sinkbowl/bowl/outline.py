@@ -52,11 +52,11 @@ def read_outline(path: Path, axis: str | None = None, unit: str | None = None) -
     table = path.suffix.lower() in TABLE_SUFFIXES
     for key, given in (("axis", axis), ("unit", unit)):
         if table and given is not None:
-            raise InputRefused("is for meshes; this is a table", HEADER_HINT, key)
+            raise InputRefused("is for meshes, and this is a table", HEADER_HINT, key)
     try:
         check_ordinary(path, "an outline")
     except InputRefused as error:
-        where = f"Looked for {path}. Give its place relative to the case file."
+        where = f"Looked for {path}. Give its path relative to the case file."
         raise _refuse(str(error), error.allowed or where) from None
     sides = Sides(_read_table(path)) if table else _read_mesh(path, axis, unit)
     _check(sides.outer)
@@ -81,7 +81,7 @@ def _read_table(path: Path) -> FloatArray:
                 continue
         rows.append(_read_row(cells, header[1], number))
         if len(rows) > MOST_POINTS:
-            raise _refuse(f"has more than {MOST_POINTS} points", "Thin the outline out.")
+            raise _refuse(f"has more than {MOST_POINTS} points", "Use fewer points.")
     if header is None or len(rows) < 2:
         raise _refuse(
             f"has {len(rows)} points", "An outline needs at least two lines of numbers r, z."
@@ -125,12 +125,12 @@ def _read_header(cells: list[str], number: int) -> tuple[tuple[float, float], tu
     return (found["r"][1], found["z"][1]), (found["r"][0], found["z"][0])
 
 
-HEADER_HINT = "Head the columns r [mm], z [mm], or leave the header out and write metres."
+HEADER_HINT = "Name the columns r [mm], z [mm]; without a header the numbers are metres."
 
 
 def _read_row(cells: list[str], columns: tuple[int, int], number: int) -> tuple[float, float]:
     if len(cells) <= max(columns):
-        raise _refuse(f"line {number}: one number where r and z are needed")
+        raise _refuse(f"line {number}: one number; r and z are needed")
     try:
         r, z = (float(cells[column]) for column in columns)
     except ValueError:
@@ -138,7 +138,7 @@ def _read_row(cells: list[str], columns: tuple[int, int], number: int) -> tuple[
     if not (np.isfinite(r) and np.isfinite(z)):
         raise _refuse(f"line {number}: a number is not finite")
     if r < 0.0:
-        raise _refuse(f"line {number}: r = {r:g} is negative", "r counts outwards from the axis.")
+        raise _refuse(f"line {number}: r = {r:g} is negative", "r is the distance from the axis.")
     return r, z
 
 
@@ -151,7 +151,9 @@ def _read_mesh(path: Path, axis: str | None, unit: str | None) -> Sides:
         meridian = meridian_of(mesh.points, mesh.triangles, axis)
         return sides_of(meridian.chain, meridian.closed)
     if not len(mesh.lines):
-        raise _refuse("is a flat surface", "Draw the outer outline as lines, or give a bowl.")
+        raise _refuse(
+            "is a flat surface", "Draw the outer outline as lines, or give the bowl's surface."
+        )
     along = axis or ("y" if mesh.flat else "z")
     across = [k for k in range(3) if "xyz"[k] != along]
     r = np.hypot(*mesh.points[:, across].T)
@@ -160,23 +162,23 @@ def _read_mesh(path: Path, axis: str | None, unit: str | None) -> Sides:
     flat = np.column_stack((r, mesh.points[:, "xyz".index(along)]))
     chain, closed = chain_of(flat[mesh.lines])
     if closed:
-        raise _refuse("holds lines that are not one open chain")
+        raise _refuse("has lines that are not one open chain")
     return Sides(chain if chain[0, 0] <= chain[-1, 0] else chain[::-1])
 
 
 def _check(points: FloatArray) -> None:
     """Refuse points that are no outline of a bowl of believable size."""
     if not np.all(np.isfinite(points)) or np.any(points[:, 0] < 0.0):
-        raise _refuse("has points that are not finite or lie beyond the axis")
+        raise _refuse("has points that are not finite, or with r < 0")
     if len(points) > MOST_POINTS:
-        raise _refuse(f"has more than {MOST_POINTS} points", "Thin the outline out.")
+        raise _refuse(f"has more than {MOST_POINTS} points", "Use fewer points.")
     if np.max(np.abs(points)) > LARGEST:
         raise _refuse(
             f"reaches {np.max(np.abs(points)):.4g} m",
             "Without a header the numbers are metres. " + HEADER_HINT,
         )
     if points[0, 1] == points[:, 1].max() > points[-1, 1] and points[0, 0] > points[-1, 0]:
-        raise _refuse("runs from the rim down to the hole", "List the points the other way round.")
+        raise _refuse("runs from the rim down to the hole", "Reverse the order of the points.")
 
 
 def _refuse(message: str, allowed: str = "") -> InputRefused:

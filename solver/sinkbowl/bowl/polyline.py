@@ -19,5 +19,5 @@ def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
     """
     merged = line_merge(multilinestrings(linestrings(segments)))
     if not isinstance(merged, LineString):
-        raise InputRefused("holds lines that are not one chain", key="profile")
+        raise InputRefused("has lines that are not one chain", key="profile")
     return get_coordinates(merged), merged.is_closed

@@ -90,7 +90,7 @@ def profile(outline: FloatArray, wall: float) -> Outlines:
     outer = _to_the_axis(outline[np.append(True, np.any(np.diff(outline, axis=0) != 0.0, axis=1))])
     if outer[-1, 1] < outer[:, 1].max() or outer[-1, 1] - outer[:, 1].min() <= wall:
         raise InputRefused(
-            "does not rise to a rim above its base",
+            "has no rim above its base",
             "The last point must be the rim, and the rim the highest point.",
             "profile",
         )
@@ -131,8 +131,8 @@ def offset_inwards(outer: FloatArray, wall: float) -> FloatArray:
         joints = _meet(moved, along)
         if not np.all(np.isfinite(joints)):
             raise InputRefused(
-                "runs along the axis or level into the rim, where no wall can be cut",
-                "Let the outline leave the axis sideways and rise to the rim.",
+                "runs along the axis, or horizontally into the rim: no wall can be cut there",
+                "The outline must leave the axis horizontally and rise to the rim.",
                 "profile",
             )
         forward = np.sum(np.diff(joints, axis=0) * along[1:-1], axis=1) >= 0.0
@@ -168,7 +168,9 @@ def _cut_at_radius(outline: FloatArray, radius: float) -> FloatArray:
     if beyond.size == 0:
         widest = 2e3 * outline[:, 0].max()
         raise InputRefused(
-            f"is wider than the bowl inside ({widest:.4g} mm)", "Give a narrower hole.", "diameter"
+            f"is wider than the inside of the bowl ({widest:.4g} mm)",
+            "Give a narrower hole.",
+            "diameter",
         )
     k = int(beyond[0])
     (r0, z0), (r1, z1) = outline[max(k - 1, 0)], outline[k]
@@ -195,8 +197,8 @@ def _check_distance(inner: FloatArray, outer: FloatArray, wall: float) -> None:
     for point in inner:
         if distance_to(point, outer) < wall * (1.0 - 1e-6) or point[0] < -COINCIDENT:
             raise InputRefused(
-                f"is too thick for the bends of the outline near {_place(point)}",
-                "Give a thinner wall, or draw the bend wider.",
+                f"is too thick for the bend of the outline near {_place(point)}",
+                "Give a thinner wall, or draw a wider bend.",
                 "wall",
             )
 
@@ -206,4 +208,4 @@ def _place(point: FloatArray | tuple[float, float]) -> str:
 
 
 def _wall_too_thick() -> InputRefused:
-    return InputRefused("is so thick that no room is left inside", "Give a thinner wall.", "wall")
+    return InputRefused("is so thick that there is no room inside", "Give a thinner wall.", "wall")

@@ -47,8 +47,8 @@ def sides_of(chain: FloatArray, closed: bool) -> Sides:
     inner_edge = base[ring[base, 1].argmax()]
     if not 0 < outer_rim < inner_rim < inner_edge:
         raise InputRefused(
-            "is a body, but none with a hole or a closed base below and a flat rim above",
-            "Give the bowl alone, or its outer skin.",
+            "is a body without a hole or closed base below and a flat rim above",
+            "Give only the bowl, or its outer surface.",
             "profile",
         )
     outer, inner = ring[: outer_rim + 1], ring[inner_rim : inner_edge + 1][::-1].copy()

@@ -60,9 +60,9 @@ class Blank:
         radius = 0.5 * hole_diameter
         if radius < self.narrowest - TRACING:
             raise InputRefused(
-                f"lies inside the outline's first point ({2e3 * self.narrowest:.6g} mm across), "
+                f"is inside the outline's first point ({2e3 * self.narrowest:.6g} mm across), "
                 "and the outline is not flat there",
-                "Begin the outline on the axis.",
+                "Start the outline on the axis.",
                 "diameter",
             )
         if self.base_radius is None or radius < self.base_radius - HAIR:
@@ -71,7 +71,7 @@ class Blank:
             widest = f"{2e3 * self.base_radius:.6g} mm"
             raise InputRefused(
                 f"is wider than the inner base ({widest})",
-                f"Give a hole of at most {widest}: exactly that leaves no base at all.",
+                f"Give a hole of at most {widest}: exactly that value leaves no base.",
                 "diameter",
             )
         return self.base_radius
@@ -122,14 +122,14 @@ def _traced(sides: Sides, table: BowlTable) -> Blank:
     if sides.inner is None:
         if table.wall is None:
             raise InputRefused(
-                "is missing, the outline has only one side",
-                "It is the thickness of the wall, square to it.",
+                "is missing, and the outline has only one side",
+                "It is the wall thickness, measured perpendicular to the wall.",
                 "wall",
             )
         section = profile(sides.outer, table.wall)
         return Blank(section, table.mass, table.density, None, _narrowest(sides.outer))
     if table.wall is not None:
-        raise InputRefused("is given, but the mesh has a wall of its own", "Leave it out.", "wall")
+        raise InputRefused("is given, but the mesh has its own wall", "Leave it out.", "wall")
     narrowest = max(_narrowest(sides.outer), _narrowest(sides.inner))
     section = two_sided(sides.outer, sides.inner)
     return Blank(section, table.mass, table.density, None, narrowest)
@@ -149,7 +149,7 @@ def _check_agreement(outline: FloatArray, table: BowlTable) -> None:
         if given is not None and abs(given - size) > OUTLINE_AGREEMENT * size + COINCIDENT:
             raise InputRefused(
                 f"disagrees with the outline ({size * 1e3:.4g} mm)",
-                "Leave it out: the outline says it.",
+                "Leave it out: the outline gives it.",
                 key,
             )
 

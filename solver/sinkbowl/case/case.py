@@ -180,7 +180,7 @@ def load_case(path: str | Path | Case) -> Case:
     try:
         text = read_text(path, LARGEST_FILE, "a case file")
     except InputRefused as error:
-        hint = neighbours(path, "*.toml") or "`sinkbowl new` writes a case to start from."
+        hint = neighbours(path, "*.toml") or "`sinkbowl new` writes a case file to start from."
         allowed = error.allowed or hint
         raise CaseError(f"It {error}", file=path, allowed=allowed) from None
     return replace(parse_case(text, path.parent, str(path)), path=path)
@@ -293,13 +293,13 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
         (
             "flow.beach",
             flow.beach >= (flow.tub_radius - widest) * (1.0 - 1e-9),
-            f"is no narrower than the water beside the bowl, {beside}",
+            f"is not narrower than the water beside the bowl, {beside}",
             f"Give less than {beside}, or a wider tub.",
         ),
         (
             "flow.cell",
             flow.cell is not None and flow.cell > coarsest,
-            "is too coarse to show the bowl",
+            "is too coarse for the bowl",
             f"Give at most {millimetres(coarsest)}, or leave it out.",
         ),
     )

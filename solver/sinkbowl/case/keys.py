@@ -105,7 +105,7 @@ def numeric_key(name: str) -> NumericKey:
     near = near or [key for key in known if key.rpartition(".")[2] == name]
     near = near or get_close_matches(name, known, 1, 0.6)
     raise InputRefused(
-        "is not a key of a case file with a number",
+        "is not a key with a number",
         f"Did you mean {near[0]}?" if near else f"Known are {', '.join(known)}.",
     )
 

@@ -101,13 +101,13 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
             nearest = millimetres(nearest_clear_height(bowl, piece))
             raise InputRefused(
                 f"lets the {what}, {millimetres(thick)} thick, cut into the bowl",
-                f"The nearest height that clears is {nearest}.",
+                f"The nearest possible height is {nearest}.",
                 f"{place}.height",
             )
     overlap = first_overlap(pieces)
     if overlap is not None:
         raise InputRefused(
-            f"lets it lie in piece {overlap[0] + 1} of the ballast",
+            f"puts it into piece {overlap[0] + 1} of the ballast",
             "Set it higher or lower, or make it narrower.",
             f"{overlap[1] + 1}.height",
         )
@@ -125,11 +125,11 @@ def _check_ring(ring: Ring, place: int) -> None:
 def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
     if tube.inner >= tube.outer:
         raise InputRefused(
-            "is not less than the outer diameter", "Give less.", f"{place}.inner_diameter"
+            "is not smaller than the outer diameter", "Give less.", f"{place}.inner_diameter"
         )
     if tube.inner < bowl.hole_radius * (1.0 - 1e-9):
         raise InputRefused(
-            "lets it lie before the hole",
+            "puts it in front of the hole",
             f"Give {millimetres(2.0 * bowl.hole_radius)} or more.",
             f"{place}.inner_diameter",
         )

@@ -48,10 +48,10 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         told = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
         raise CaseError(
-            told, file=file, allowed='A key is written: radius = "50 mm", a table: [bowl].'
+            told, file=file, allowed='Write a key as radius = "50 mm", a table as [bowl].'
         ) from None
     except ValueError:  # Python reads none of more than 4300 digits
-        raise CaseError("Holds an integer of thousands of digits", file=file) from None
+        raise CaseError("Has an integer with thousands of digits", file=file) from None
     if "spread" in raw:
         if "uncertainty" in raw:
             raise CaseError(
@@ -86,9 +86,9 @@ def _stray_comma(text: str, error: str) -> str:
     line = text.splitlines()[int(place[1]) - 1]
     if line[int(place[2]) - 1 :][:1] != ",":
         return ""
-    where = f"Line {place[1]} has a comma that does not belong there: {line.strip()[:60]}"
+    where = f"Line {place[1]} has a misplaced comma: {line.strip()[:60]}"
     number = re.search(r"=\s*[+-]?\d+,\d+", line)
-    return f"{where}. Plain numbers have a decimal point, 0.6" if number else where
+    return f"{where}. Write plain numbers with a decimal point: 0.6" if number else where
 
 
 def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
@@ -116,7 +116,7 @@ def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> Case
     if others:
         names = sorted({_dotted(other["loc"], raw) for other in others} - {key})
         if names:
-            allowed = f"{allowed} (Wrong as well: {', '.join(names)}.)"
+            allowed = f"{allowed} (Also wrong: {', '.join(names)}.)"
     return CaseError(message, file=file, key=key, given=look_up(raw, key), allowed=allowed)
 
 
@@ -155,7 +155,7 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
     if kind in ("model_type", "model_attributes_type"):
         return "is not a table", f"Write [{key}] on a line of its own, its keys below."
     if kind == "string_type":
-        return "is no text", "Write it in quotes."
+        return "is not text", "Write it in quotes."
     if kind == "tuple_type":
         return (
             "is not a table",
@@ -178,7 +178,7 @@ def _suggestion(key: str) -> str:
     if near:
         return f"Did you mean {near[0]}?"
     siblings = [k.rpartition(".")[2] for k in known if k.rpartition(".")[0] == section]
-    return f"Known here are {', '.join(siblings)}."
+    return f"Known keys are {', '.join(siblings)}."
 
 
 def _describe(key: str) -> str:
@@ -234,7 +234,7 @@ def _check_hole(hole: HoleTable, raw: Mapping[str, Any], file: str) -> None:
                 file=file,
                 key=f"hole.{name}",
                 given=look_up(raw, f"hole.{name}"),
-                allowed="Leave it out: the list says how many holes there are, and how wide.",
+                allowed="Leave it out: the list gives number and diameters of the holes.",
             )
 
 

@@ -24,7 +24,7 @@ def _plain_share(value: object) -> float:
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not (number and 0.0 <= value <= MOST_COEFFICIENT_UNCERTAINTY):  # type: ignore[operator]
         raise InputRefused(
-            "is out of range" if number else "is no plain number",
+            "is out of range" if number else "is not a plain number",
             f"Allowed is a plain number from 0 to {MOST_COEFFICIENT_UNCERTAINTY:g}.",
         )
     return float(value)  # type: ignore[arg-type]
@@ -34,7 +34,7 @@ def _hole_count(value: object) -> int:
     """A whole number from 1 to MOST_HOLES; InputRefused for anything else."""
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_HOLES:
         raise InputRefused(
-            "is no number of holes", f"Allowed is a whole number from 1 to {MOST_HOLES}."
+            "is not a number of holes", f"Allowed is a whole number from 1 to {MOST_HOLES}."
         )
     return value
 
@@ -43,7 +43,7 @@ def _hole_diameters(value: object) -> tuple[float, ...]:
     """Diameters of unequal holes [m], the widest first; InputRefused for anything else."""
     if not isinstance(value, list) or not 2 <= len(value) <= MOST_HOLES:
         raise InputRefused(
-            "is no list of holes",
+            "is not a list of holes",
             f'Write 2 to {MOST_HOLES} diameters, ["12 mm", "8 mm"]; one hole, or equal ones, have '
             "hole.diameter.",
         )
@@ -62,7 +62,7 @@ def _tables(value: object) -> object:
 def _without_nul(text: str) -> str:
     """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
     if "\0" in text:
-        raise InputRefused("holds a NUL character", "Leave it out.")
+        raise InputRefused("has a NUL character", "Leave it out.")
     return text
 
 
@@ -155,26 +155,26 @@ class BowlTable(CheckedTable):
     )
     wall: Thickness | None = Field(
         default=None,
-        description="thickness of the wall, square to it; not for a mesh that has its own",
+        description="wall thickness, perpendicular to the wall; not for a mesh that has its own",
     )
     base: Thickness | None = Field(default=None, description="thickness of the base; cup and cone")
     base_radius: Length | None = Field(default=None, description="outer radius of the base; cone")
     profile: str | None = Field(
         default=None,
-        description="file of the outer outline r, z from hole or axis to rim, or a mesh; profile",
+        description="file with the outer outline r, z from hole or axis to rim, or a mesh; profile",
     )
     axis: Literal["x", "y", "z"] | None = Field(
-        default=None, description="direction of a mesh's axis; left out: found"
+        default=None, description="direction of a mesh's axis; default: found"
     )
     unit: str | None = Field(
-        default=None, max_length=40, description="unit of a mesh's numbers; left out: m"
+        default=None, max_length=40, description="unit of a mesh's numbers; default: m"
     )
     mass: Mass | None = Field(default=None, description="mass of the bowl alone, its hole drilled")
     density: Density | None = Field(
-        default=None, description="of its material, instead of the mass"
+        default=None, description="density of the bowl's material, instead of its mass"
     )
     material: Material | None = Field(
-        default=None, description="what it is drawn as; left out: by its density"
+        default=None, description="appearance in pictures; default: from its density"
     )
 
 
@@ -194,7 +194,7 @@ class BallastTable(CheckedTable):
         description="height of the piece's middle above the bowl's lowest outer point"
     )
     density: Density | None = Field(
-        default=None, description="density of its material; of a washer instead of its mass"
+        default=None, description="density of its material; for a washer instead of its mass"
     )
     inner_diameter: Length | None = Field(
         default=None, description="inner diameter of the washer; washer"
@@ -204,10 +204,11 @@ class BallastTable(CheckedTable):
     )
     thickness: Thickness | None = Field(default=None, description="thickness of the washer; washer")
     width: Thickness | None = Field(
-        default=None, description="width of the band along the axis; its thickness follows; band"
+        default=None,
+        description="width of the band along the axis; its thickness follows from its mass; band",
     )
     material: Material | None = Field(
-        default=None, description="what it is drawn as; left out: by its density"
+        default=None, description="appearance in pictures; default: from its density"
     )
 
 
@@ -216,29 +217,32 @@ class HoleTable(CheckedTable):
 
     diameter: Length | None = Field(
         default=None,
-        description="diameter of the hole, or of each of several equal ones; needed without a list",
+        description="diameter of the hole, or of each of several equal ones; needed unless "
+        "`diameters` is given",
     )
     diameters: HoleDiameters | None = Field(
         default=None,
-        description='of unequal holes, 2 to 9 of them, `["12 mm", "8 mm"]`, instead of `diameter`',
+        description='diameters of 2 to 9 unequal holes, `["12 mm", "8 mm"]`, instead of `diameter`',
     )
     count: HoleCount = Field(
         default=1,
-        description="number of equal holes, 1 to 9; with more than one there is no flow run",
+        description="number of equal holes, 1 to 9; the flow solver takes one only",
     )
     offset: Offset = Field(
         default=0.0,
-        description="from the axis to the middle of the hole, or of all of them; `check` tells "
-        "the heel that it causes",
+        description="distance of the hole's centre, or of all of them, from the axis; `check` "
+        "gives the resulting heel",
     )
     discharge_coefficient: float | None = Field(
         default=None,
         ge=LEAST_COEFFICIENT,
         le=1.0,
         strict=True,
-        description="of the reduced models; left out: estimated",
+        description="discharge coefficient of the reduced models; default: estimated",
     )
-    edge: Literal["sharp", "rounded"] = Field(default="sharp", description="sharp or rounded")
+    edge: Literal["sharp", "rounded"] = Field(
+        default="sharp", description="edge of the hole: sharp or rounded"
+    )
 
     @property
     def each(self) -> tuple[float, ...]:
@@ -257,12 +261,12 @@ class WaterTable(CheckedTable):
         default=1.0471975511965976, description="advancing contact angle of water on the bowl"
     )
     salinity: Salinity = Field(
-        default=0.0, description="sea salt in a mass of the salt water; left out: fresh"
+        default=0.0, description="mass of sea salt per mass of salt water; default: fresh water"
     )
     surface_tension: SurfaceTension | None = Field(
         default=None,
-        description="of water with soap or fat in it; left out: that of clean water; soap also "
-        "lowers the contact angle, which you state yourself",
+        description="surface tension, for water with soap or fat; default: that of clean water; "
+        "soap also lowers `contact_angle`, which you set yourself",
     )
 
 
@@ -283,7 +287,7 @@ class StartTable(CheckedTable):
         "it is let go); held; left out: level",
     )
     drop_height: DropHeight | None = Field(
-        default=None, description="height of the lowest point above the water; drop"
+        default=None, description="height of the bowl's lowest point above the water; drop"
     )
     push: Impulse | None = Field(default=None, description="downward impulse at the start; push")
 
@@ -293,43 +297,45 @@ class FlowTable(CheckedTable):
 
     cell: CellSize | None = Field(
         default=None,
-        description="size of the cells around the bowl; left out: chosen from hole and wall",
+        description="cell size around the bowl; default: from hole and wall",
     )
     base_cell: CellSize | None = Field(
         default=None,
-        description="size of those at the hole's edge and over the base; left out: from `answer`",
+        description="cell size at the hole's edge and over the base; default: from `answer`",
     )
     answer: Literal["quick", "good"] = Field(
         default="quick",
-        description="quick or good: half a cell or a whole one per sqrt(nu x/U) of the boundary "
-        "layer on the base, of which five make the layer",
+        description="accuracy: quick or good, half a cell or one per sqrt(nu x/U) in the boundary "
+        "layer on the base, which is five of these thick",
     )
     tub_radius: TubLength | None = Field(
         default=None,
-        description="radius of the tub; left out: 3 rim radii, at least 100 mm of water",
+        description="radius of the tub; default: 3 rim radii, with at least 100 mm of water beside "
+        "the bowl",
     )
     tub_depth: TubLength | None = Field(
-        default=None, description="depth of its water, down to the floor; left out: deep"
+        default=None, description="depth of the water in the tub; default: deep water"
     )
     beach: BeachWidth = Field(
         default=0.0,
-        description="width along the tub's wall in which waves run out; left out: none",
+        description="width of the wave-absorbing beach along the tub's wall; default: none",
     )
     wall: Literal["slip", "no-slip"] = Field(
         default="no-slip",
-        description="no-slip: water with viscosity that sticks to the bowl; slip: without any",
+        description="no-slip: viscous water that sticks to the bowl; slip: water without viscosity",
     )
     air: Literal["kept", "void"] = Field(
         default="kept",
-        description="kept: air that the water closes off keeps its amount and pushes; void: it has "
-        "the atmosphere's pressure whatever room it gets",
+        description="kept: closed-off air keeps its mass and is compressed; void: it stays at "
+        "atmospheric pressure, whatever its volume",
     )
     surface_tension: bool = Field(
-        default=False, strict=True, description="whether the flow solver counts surface tension"
+        default=False, strict=True, description="whether the flow solver includes surface tension"
     )
     hole: Literal["auto", "resolved", "closed"] = Field(
         default="auto",
-        description="resolved by the grid, closed by a discharge law, or auto: by its cells across",
+        description="resolved: by the grid; closed: by a discharge law; auto: depends on the "
+        "number of cells across",
     )
 
 
@@ -337,33 +343,34 @@ class UncertaintyTable(CheckedTable):
     """[uncertainty]: standard uncertainties, one standard deviation each, for the error budget."""
 
     hole: LengthUncertainty | None = Field(
-        default=None, description="uncertainty of the hole's diameter; left out: 0.05 mm"
+        default=None, description="uncertainty of the hole's diameter; default: 0.05 mm"
     )
     mass: MassUncertainty | None = Field(
-        default=None, description="uncertainty of bowl and ballast together; left out: 0.5 %"
+        default=None,
+        description="uncertainty of the mass of bowl and ballast together; default: 0.5 %",
     )
     radius: LengthUncertainty | None = Field(
-        default=None, description="uncertainty of the radius at the rim; left out: 0.5 %"
+        default=None, description="uncertainty of the radius at the rim; default: 0.5 %"
     )
     temperature: TemperatureUncertainty | None = Field(
-        default=None, description="uncertainty of the water's temperature; left out: 1 K"
+        default=None, description="uncertainty of the water's temperature; default: 1 K"
     )
     contact_angle: AngleUncertainty | None = Field(
-        default=None, description="uncertainty of the contact angle; left out: 10 deg"
+        default=None, description="uncertainty of the contact angle; default: 10 deg"
     )
     salinity: SalinityUncertainty | None = Field(
-        default=None, description="uncertainty of the salinity; left out: a twentieth of it"
+        default=None, description="uncertainty of the salinity; default: a twentieth of it"
     )
     surface_tension: TensionUncertainty | None = Field(
         default=None,
-        description="uncertainty of the surface tension; left out: a tenth of one that is given",
+        description="uncertainty of the surface tension; default: a tenth of a given one",
     )
     discharge_coefficient: CoefficientUncertainty | None = Field(
-        default=None, description="uncertainty of the discharge coefficient; left out: 0.02"
+        default=None, description="uncertainty of the discharge coefficient; default: 0.02"
     )
     timing: TimeUncertainty | None = Field(
         default=None,
-        description="scatter of letting go and timing from trial to trial; left out: 0.1 s",
+        description="scatter of release and timing from trial to trial; default: 0.1 s",
     )
 
 
@@ -371,15 +378,15 @@ class CaseTable(CheckedTable):
     """A whole case file."""
 
     title: Annotated[str, AfterValidator(_without_nul)] | None = Field(
-        default=None, max_length=200, description="what the case is; left out: the file's name"
+        default=None, max_length=200, description="title of the case; default: the file's name"
     )
-    bowl: BowlTable = Field(description="the shell")
+    bowl: BowlTable = Field(description="the bowl without ballast")
     ballast: Annotated[tuple[BallastTable, ...], BeforeValidator(_tables)] = Field(
-        default=(), max_length=MOST_PIECES, description="pieces of ballast; left out: none"
+        default=(), max_length=MOST_PIECES, description="pieces of ballast; default: none"
     )
     hole: HoleTable = Field(description="the hole")
     water: WaterTable = Field(default=WaterTable(), description="the water")
-    start: StartTable = Field(default=StartTable(), description="how the bowl is let go")
+    start: StartTable = Field(default=StartTable(), description="how the bowl is released")
     flow: FlowTable = Field(default=FlowTable(), description="the flow solver")
     uncertainty: UncertaintyTable = Field(
         default=UncertaintyTable(), description="how well the case is known, for the error budget"

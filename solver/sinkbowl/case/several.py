@@ -62,12 +62,12 @@ def check_room(diameter: float, blank: Blank, finish: Finish) -> None:
     if diameter <= widest + HAIR:
         return
     if widest <= 0.0:
-        raise InputRefused("lies beyond the base", "Give less.", "offset")
+        raise InputRefused("is beyond the base", "Give less.", "offset")
     what = "a hole" if finish.count == 1 else f"{finish.count} holes"
-    widest_one = "" if finish.equal else " for the widest, the others in proportion"
-    beside = f", {finish.offset * 1e3:.4g} mm beside the axis" if finish.offset else ""
+    widest_one = "" if finish.equal else " for the widest, with the others in proportion"
+    beside = f", {finish.offset * 1e3:.4g} mm off the axis" if finish.offset else ""
     raise InputRefused(
         f"leaves no room for {what} on the inner base{beside}",
-        f"Give at most {widest * 1e3:.6g} mm{widest_one}; then they touch each other or the wall.",
+        f"Give at most {widest * 1e3:.6g} mm{widest_one}; they then touch each other or the wall.",
         "diameter",
     )

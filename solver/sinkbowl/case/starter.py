@@ -18,7 +18,7 @@ mass = "200 g"            # the bowl alone; or: density = "7900 kg/m^3" for the 
 radius = "60 mm"          # outer, at the rim
 base_radius = "40 mm"     # outer, at the base
 height = "50 mm"          # outer
-wall = "3 mm"             # thickness, square to the slanted wall
+wall = "3 mm"             # thickness, perpendicular to the slanted wall
 base = "4 mm"             # thickness of the base
 density = "2700 kg/m^3"   # of the material; or: mass = "240 g" for the bowl alone""",
     "cap": """\
@@ -28,14 +28,14 @@ wall = "2 mm"             # thickness, along the sphere's radius
 density = "8500 kg/m^3"   # of the material; or: mass = "440 g" for the bowl alone""",
     "profile": """\
 profile = "outline.csv"   # outer outline r, z from the hole's edge or the axis to the rim; or a
-                          # mesh, .stl, .obj ..., with: unit = "mm", and if need be axis = "z"
-wall = "2.5 mm"           # thickness, square to the outline
+                          # mesh, .stl, .obj ..., with: unit = "mm", and if needed axis = "z"
+wall = "2.5 mm"           # thickness, perpendicular to the outline
 density = "2700 kg/m^3"   # of the material; or: mass = "150 g" for the bowl alone""",
 }
 
 TEMPLATE = """\
 # A case for sinkbowl. Quantities are text with a unit; any usual unit of the right kind will do.
-# Lines that begin with # are remarks: what they show is what counts if they are left out.
+# Lines that begin with # are comments: they show the default values.
 
 title = "My {shape}"
 
@@ -45,7 +45,7 @@ shape = "{shape}"
 
 [hole]
 diameter = "12 mm"
-edge = "sharp"            # sharp or rounded
+edge = "sharp"            # edge of the hole: sharp or rounded
 # discharge_coefficient = 0.61   # for the reduced models, once you have measured yours
 
 # [ballast]                # a ring under or in the bowl; several pieces: [[ballast]] for each
@@ -58,9 +58,9 @@ edge = "sharp"            # sharp or rounded
 
 [water]
 # temperature = "20 degC"
-# contact_angle = "60 deg" # of water that advances over the dry bowl
+# contact_angle = "60 deg" # advancing, of water on the dry bowl
 # salinity = "0 g/kg"      # of sea salt; the sea has 35 g/kg
-# surface_tension = "72.7 mN/m"  # left out: that of clean water; with soap in it some 30 mN/m
+# surface_tension = "72.7 mN/m"  # default: that of clean water; with soap about 30 mN/m
 
 [start]
 kind = "set down"         # at rest at its dry draft; or "held", or "drop", or "push"
@@ -70,14 +70,14 @@ kind = "set down"         # at rest at its dry draft; or "held", or "drop", or "
 # push = "0.05 N s"        # with "push": impulse downwards
 
 [flow]
-# cell = "1 mm"            # left out: chosen from hole and wall
-# tub_radius = "150 mm"    # left out: three rim radii, with at least 100 mm of water
-# tub_depth = "300 mm"     # of its water, to the floor on which the bowl ends; left out: deep
-# beach = "60 mm"          # along the tub's wall, where waves run out; left out: none, they return
+# cell = "1 mm"            # default: from hole and wall
+# tub_radius = "150 mm"    # default: three rim radii, with at least 100 mm of water
+# tub_depth = "300 mm"     # of its water, down to the floor; default: deep
+# beach = "60 mm"          # absorbs waves along the tub's wall; default: none
 # answer = "quick"         # or "good": cells half as wide at the hole's edge and over the base
-# hole = "auto"            # narrow ones are closed by a discharge law; or "resolved", or "closed"
-# wall = "no-slip"         # water sticks to the bowl; "slip": it has no viscosity and slides
-# surface_tension = false  # true: curved surfaces pull, and the dry hole holds like a gate
+# hole = "auto"            # narrow holes follow a discharge law; or "resolved", or "closed"
+# wall = "no-slip"         # viscous water that sticks; "slip": water without viscosity
+# surface_tension = false  # true: includes it; a dry hole then opens at its breakthrough head
 
 # [uncertainty]                 # standard uncertainties, for sinkbowl check --uncertainty
 # hole = "0.05 mm"
@@ -137,7 +137,7 @@ def shipped_cases() -> dict[str, Path]:
         if found:
             return {path.stem: path for path in found}
     raise CaseError(
-        "The cases that belong to the package are missing",
+        "The package's own cases are missing",
         file=PLACES[0],
         allowed="Install the package again.",
     )

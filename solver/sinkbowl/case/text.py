@@ -39,7 +39,7 @@ def text_with(text: str, values: Mapping[str, Value]) -> str:
     except (TOMLKitError, tomllib.TOMLDecodeError):
         pass
     raise InputRefused(
-        "cannot be set in this file", 'Write the key as name = "value" below its table.'
+        "cannot be set in this file", 'Write the key as name = "value" below its table heading.'
     )
 
 
@@ -56,7 +56,7 @@ def _put(table: Any, name: str, value: Value) -> None:
     if isinstance(table, list):  # [[ballast]]
         if len(table) != 1:
             raise InputRefused(
-                f"cannot be set: the file has {len(table)} such tables", "Leave one of them."
+                f"cannot be set: the file has {len(table)} such tables", "Keep only one of them."
             )
         table = table[0]
     if value is None:

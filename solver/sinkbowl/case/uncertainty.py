@@ -4,7 +4,7 @@ A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). What [u
 case file leaves out has the default below (common practice, no source), never more than keeps the
 value in its range:
 
-- hole: 0.05 mm, calliper or plug diagnostics, at most a twentieth of the diameter
+- hole: 0.05 mm, calliper or plug gauge, at most a twentieth of the diameter
 - mass: 0.5 %, kitchen scales
 - radius: 0.5 %, calliper on a rim that is not quite round
 - temperature: 1 K, a thermometer in a tub that is not stirred
@@ -117,7 +117,7 @@ def uncertainties_of(
     for name, (limit, scale, unit) in limits.items():
         if stated.get(name, 0.0) > limit * (1.0 + 1e-12):
             raise InputRefused(
-                "is more than the value itself allows",
+                "is too large for the value itself",
                 f"Give at most {limit * scale:.4g} {unit}".rstrip() + ", or 0 to leave it out.",
                 name,
             )

@@ -23,8 +23,8 @@ STALL = "near stall"
 """Name of the part that brings the interval up to that."""
 
 SENSITIVE = (
-    "Sensitive: it nearly stalls, or may, before its rim is under, so that little more or less "
-    "moves the time a lot."
+    "Sensitive: the bowl nearly stalls before its rim is under, or may do so. Small changes then "
+    "change the time a lot."
 )
 
 

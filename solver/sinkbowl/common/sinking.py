@@ -31,10 +31,10 @@ LATE = 0.3
 
 EVENT_WORDS = {
     "start": "released",
-    "gate_open": "the meniscus in the hole lets go",
+    "gate_open": "the meniscus in the hole breaks",
     "air_closed_off": "air is closed off in the bowl",
-    "tips": "no heel holds it upright any more",
-    "rim_dips": "a rim point dips: it floods over the rim",
+    "tips": "it is unstable at every heel",
+    "rim_dips": "a point of the rim dips: water comes over the rim",
     "rim_under": "rim below the outer surface",
     "over_rim": "first water over the rim",
     "full": "bowl full",
@@ -105,9 +105,9 @@ class Sinking:
         when = f"after {seconds(tips)}" if tips > 0.0 else "at once"
         if floods is not None:
             when += (
-                f", floods over the rim after {seconds(floods)}"
+                f", water comes over the rim after {seconds(floods)}"
                 if floods > tips
-                else (" and floods over the rim")
+                else (" and water comes over the rim")
             )
         return f"tips {when}; kept upright: {told}"
 

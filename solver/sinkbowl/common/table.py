@@ -76,19 +76,19 @@ def read_table(
     lines = _lines(path, longest, what)
     number, text = next(lines, (0, ""))
     if not text:
-        raise CaseError("Holds no table", file=path, allowed=columns)
+        raise CaseError("Contains no table", file=path, allowed=columns)
     separator = next((mark for mark in SEPARATORS if mark in text), ",")
     written = _cells(path, number, text, separator)
     while not written[-1] and len(written) > 1:
         written.pop()
     listed = list(lines)
     if len(listed) > MOST_ROWS:
-        allowed = f"At most {MOST_ROWS} are read: thin it out."
+        allowed = f"At most {MOST_ROWS} are read: use fewer rows."
         raise CaseError(f"Has {len(listed)} rows", file=path, allowed=allowed)
     rows = [TableRow(k, tuple(_cells(path, k, line, separator))) for k, line in listed]
     fitted = tuple(_fitted(path, row, len(written)) for row in rows if any(row.cells))
     if not fitted and rows_needed:
-        raise CaseError("Has a heading but no rows", file=path, allowed="Add a line a row.")
+        raise CaseError("Has a heading, but no rows", file=path, allowed="Add one line per row.")
     return Table(path, number, tuple(map(_heading, written)), fitted, separator != ",")
 
 
@@ -162,4 +162,4 @@ def _cells(path: Path, number: int, line: str, separator: str) -> list[str]:
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=separator))]
     except csv.Error as error:
-        raise CaseError(f"Row {number} is no row of a table: {error}", file=path) from None
+        raise CaseError(f"Row {number} is not a row of a table: {error}", file=path) from None

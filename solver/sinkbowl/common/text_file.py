@@ -48,7 +48,7 @@ def check_ordinary(path: Path, what: str) -> None:
     if stat.S_ISDIR(mode):
         raise InputRefused(f"is a folder, not {what}")
     if not stat.S_ISREG(mode):
-        raise InputRefused("is no ordinary file")
+        raise InputRefused("is not an ordinary file")
 
 
 def as_text(name: str) -> str:

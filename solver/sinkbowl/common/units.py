@@ -76,13 +76,13 @@ def with_point(text: str) -> str:
     match = COMMA.fullmatch(text)
     if match is None:
         raise InputRefused(
-            "has a comma that is no decimal comma",
-            'Write one number, with a point or one comma for its decimals: "1.8 s" or "1,8 s".',
+            "has a comma that is not a decimal comma",
+            'Write one number with one decimal point or comma: "1.8 s" or "1,8 s".',
         )
     whole, decimals, rest = match.groups()
     if len(decimals) == 3 and THOUSANDS.fullmatch(whole):
         raise InputRefused(
-            "has a comma that can be a decimal one or part thousands",
+            "has a comma that could mean decimals or thousands",
             f'Write "{whole.strip()}.{decimals}{rest}" or "{whole.strip()}{decimals}{rest}".',
         )
     return f"{whole}.{decimals}{rest}"
@@ -159,7 +159,7 @@ def read_quantity(value: object, kind: Kind) -> float:
     """
     if not isinstance(value, str):
         raise InputRefused(
-            "has no unit" if isinstance(value, int | float) else "is no text", kind.hint
+            "has no unit" if isinstance(value, int | float) else "is not text", kind.hint
         )
     result = _to_si(value, kind)
     low, high = _to_si(kind.low, kind), _to_si(kind.high, kind)

@@ -186,7 +186,7 @@ def water_at(
     1024.8
     """
     if not COLDEST - 1e-9 <= temperature <= HOTTEST + 1e-9:
-        raise ValueError(f"water is liquid from 273.15 to 373.15 K only, not at {temperature} K")
+        raise ValueError(f"water is liquid only from 273.15 to 373.15 K, not at {temperature} K")
     density, viscosity = _density(temperature), _viscosity(temperature)
     tension = _surface_tension(temperature)
     if salinity != 0.0:

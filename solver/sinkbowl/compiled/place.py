@@ -64,7 +64,7 @@ def found_strange(folder: Path) -> str | None:
         except FileNotFoundError:  # another process has just renamed what it wrote
             continue
         if found.st_uid not in (os.getuid(), ROOT):
-            return f"{path} belongs to somebody else"
+            return f"{path} belongs to another user"
         if stat.S_ISLNK(found.st_mode):
             return f"{path} is a link"
         if entered and found.st_mode & OTHERS_WRITE:
@@ -73,9 +73,9 @@ def found_strange(folder: Path) -> str | None:
     for above in folder.parents:
         found = above.stat()
         if found.st_uid not in masters:
-            return f"{above} belongs to somebody else, who can rename what lies in it"
+            return f"{above} belongs to another user, who can rename its files"
         if found.st_mode & stat.S_IWOTH and not found.st_mode & stat.S_ISVTX:
-            return f"anybody can rename what lies in {above}"
+            return f"anybody can rename files in {above}"
     return None
 
 
@@ -91,7 +91,7 @@ def _private(strange: str) -> Path:
 
     atexit.register(remove)
     warnings.warn(
-        f"Kernels are compiled anew, for this call alone: {strange}. Remove that, or set "
+        f"Kernels are compiled again for this call only: {strange}. Remove it, or set "
         f"{HOME_KEY} to a folder of your own.",
         RuntimeWarning,
         stacklevel=2,

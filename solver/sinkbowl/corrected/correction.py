@@ -111,13 +111,13 @@ def with_coefficient(case: Case, coefficient: float) -> Case:
 def without_map(case: Case) -> str:
     """Why a case is none of the map's kind whatever its hole and mass; empty where it may be."""
     if case.hole.count > 1:
-        return "the map's bowls have one hole each"
+        return "the computed bowls have one hole each"
     if case.start.kind != "set down":
         return "the map's bowls were set down, none was held, dropped or pushed"
     if case.flow.tub_radius < usual_tub(case.bowl.rim_radius) * (1.0 - 1e-9):
-        return "its tub is narrower than the map's"
+        return "its tub is narrower than those of the computed bowls"
     if case.flow.tub_depth is not None:
-        return "the map's tubs are deep"
+        return "the computed bowls sank in deep tubs"
     return ""
 
 
@@ -129,7 +129,7 @@ def beside_the_map(case: Case, by_heave: Sinking) -> str:
         return "it goes under at once"
     reason = without_map(case)
     if not reason and hole_gate(case).plugged:
-        return "its meniscus holds it"
+        return "the meniscus holds it"
     return reason
 
 

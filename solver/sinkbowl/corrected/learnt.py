@@ -47,7 +47,7 @@ def learnt() -> Learnt:
     shipped = files(__package__)
     told = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
     if checksum(shipped.joinpath(TABLE).read_bytes()) != told["table_sha256"]:
-        raise ResultError(f"{TABLE} and {SURFACE} do not belong together: install sinkbowl again.")
+        raise ResultError(f"{TABLE} and {SURFACE} do not belong together. Install sinkbowl again.")
     rows = np.array(told["rows"])
     surface = Surface(
         points=rows[:, :-3],

@@ -21,7 +21,7 @@ from sinkbowl.reduced import heave
 
 MODEL = "corrected"
 
-NAME = "heave, corrected"
+NAME = "best estimate"
 """What it is called where it stands for the answer."""
 
 
@@ -40,7 +40,7 @@ class Corrected:
         if not time:
             return None
         parts = {**found.parts, "discharge coefficient": law_half(self.case)}
-        told = f"heave alone: {found.reason}" if found.reason else NAME
+        told = f"heave model alone: {found.reason}" if found.reason else NAME
         return Best(time, {k: v for k, v in parts.items() if v > 0.0}, found.sensitive, told)
 
     def as_dict(self) -> dict[str, Any]:

@@ -58,7 +58,7 @@ def similarity(case: Case, heave_time: float) -> FloatArray:
     """
     period = heave_period(case)
     if period is None:
-        raise ValueError("a bowl that goes under at once does not bob")
+        raise ValueError("a bowl that goes under at once has no heave period")
     vessel, bowl = Vessel(case), case.bowl
     height = vessel.rim - vessel.outer_edge
     plane = math.pi * vessel.rim_radius**2

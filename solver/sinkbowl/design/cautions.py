@@ -16,8 +16,7 @@ def water_effect(case: Case) -> str:
         volume = 1e3 * solid_volume(case)
         found.append(
             f"In this salt water, {water.density:.1f} kg/m\u00b3, it sinks if it weighs more than "
-            f"{volume * water.density:.4g} g; in fresh water more than "
-            f"{volume * clean.density:.4g} g will do."
+            f"{volume * water.density:.4g} g; in fresh water, {volume * clean.density:.4g} g."
         )
     if water.tension_stated:
         here, there = (
@@ -25,7 +24,7 @@ def water_effect(case: Case) -> str:
             for one in (water, clean)
         )
         found.append(
-            f"With this surface tension {here:.2g} mm of head open the hole, in clean water "
+            f"With this surface tension {here:.2g} mm of head start the flow; in clean water "
             f"{there:.2g} mm at the same contact angle."
         )
     return " ".join(found)
@@ -43,5 +42,5 @@ def density_warning(case: Case) -> str:
     return (
         f"A bowl of {case.bowl.mass * 1e3:.4g} g with this wall would have "
         f"{density:.0f} kg/m\u00b3, more than any material (osmium: {DENSEST:.0f}). "
-        "Is the mass right, is the wall?"
+        "Check the mass and the wall."
     )

@@ -9,18 +9,17 @@ from sinkbowl.common.best import SENSITIVE, Best
 from sinkbowl.common.shown import seconds
 
 VERDICTS = {
-    "sinks": "SINKS, and starts by itself.",
-    "floats": "FLOATS: too light to go under, it stops part-sunk.",
-    "plugged": "PLUGGED: surface tension holds the hole shut. A push, or a wider hole, starts it.",
-    "tips": "TIPS: it leans further and further while it fills, until its rim dips under. "
-    "Lower the ballast, or make it heavier.",
+    "sinks": "SINKS and starts by itself.",
+    "floats": "FLOATS: too light to go under. It stops part-sunk.",
+    "plugged": "PLUGGED: surface tension keeps water out of the hole. A push or a wider hole "
+    "starts the flow.",
+    "tips": "TIPS: it heels more and more while it fills, until its rim dips. "
+    "Lower the ballast or make it heavier.",
 }
 
-AT_ONCE = (
-    "TIPS: it falls over when it is set down, still empty. Lower the ballast, or make it heavier."
-)
+AT_ONCE = "TIPS: it falls over when it is set down empty. Lower the ballast or make it heavier."
 
-LEANS = "SINKS, and starts by itself, but leans while it fills."
+LEANS = "SINKS and starts by itself, but heels while it fills."
 
 LEAST_LEAN = 1.0
 """Heel [deg] below which a bowl rocks a little and does not lean."""
@@ -28,7 +27,10 @@ LEAST_LEAN = 1.0
 LITTLE = 0.01
 """Change of the time by a lean, as a share of it, that is not worth another time."""
 
-OPENED = "SINKS: the start of the case opens the hole, which surface tension would hold shut."
+OPENED = (
+    "SINKS: the push or drop starts the flow. Set down gently, surface tension would keep the "
+    "hole shut."
+)
 
 MODELS = {
     "quasi-static": "quasi-static, small hole",
@@ -80,7 +82,7 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
     """What the verdict alone does not say."""
     remarks = [figures["question"]] if figures["question"] else []
     if figures["missing_ballast_kg"] > 0:
-        remarks.append(f"It lacks {_number(figures['missing_ballast_kg'], 1e3, 'g')} of ballast.")
+        remarks.append(f"It needs {_number(figures['missing_ballast_kg'], 1e3, 'g')} more ballast.")
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
         remarks.append(_leaning(figures))
@@ -111,11 +113,11 @@ def _leaning(figures: Mapping[str, Any]) -> str:
     heel = figures["greatest_heel_deg"]
     if heel is None:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
-        return f"It leans while it fills, most at an inner level of {level}."
+        return f"It heels while it fills, most at an inner level of {level}."
     if heel < LEAST_LEAN:
-        return "It rocks a little while it fills, by less than a degree."
+        return "It heels by less than a degree while it fills."
     level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
-    told = f"It leans while it fills, most at an inner level of {level}, by {heel:.0f} deg"
+    told = f"It heels while it fills, most at an inner level of {level}, by {heel:.0f} deg"
     return (
         f"{told}." if figures["time_to_lean"] else f"{told}, or less: it fills too fast for that."
     )
@@ -131,12 +133,12 @@ def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
     rows = [
         ("mass, bowl and ballast", value("mass_kg", 1e3, "g")),
         ("mean density", value("mean_density_kg_m3", 1, "kg/m\u00b3")),
-        ("draft, set down empty", value("dry_draft_m", 1e3, "mm", "none, it goes under at once")),
+        ("draft, set down empty", value("dry_draft_m", 1e3, "mm", "none: it goes under at once")),
         ("draft at rest, part-sunk", value("final_draft_m", 1e3, "mm")),
         ("head over the hole, empty", value("head_m", 1e3, "mm")),
-        ("head that opens the hole", value("breakthrough_head_m", 1e3, "mm")),
-        ("push that starts it", value("push_impulse_N_s", 1, "N s", "none needed")),
-        ("least metacentric height", value("min_metacentric_height_m", 1e3, "mm")),
+        ("head to start the flow", value("breakthrough_head_m", 1e3, "mm")),
+        ("push to start the flow", value("push_impulse_N_s", 1, "N s", "none needed")),
+        ("minimum metacentric height", value("min_metacentric_height_m", 1e3, "mm")),
         ("discharge coefficient", value("discharge_coefficient", 1, "")),
     ]
     return [(name, text) for name, text in rows if text]

@@ -46,7 +46,7 @@ from sinkbowl.statics.stability import StabilityCurve, stability_curve
 Verdict = Literal["sinks", "floats", "plugged", "tips"]
 
 SLOW, FAST = 10.0, 1.0
-"""Filling time over heave period above which a bowl fills slowly, and below which it plunges."""
+"""Filling time over heave period: above the first it fills slowly, below the second it falls."""
 
 
 @dataclass(frozen=True)
@@ -143,10 +143,10 @@ class CheckResult:
         if ratio is None:
             return "it does not fill"
         if ratio > SLOW:
-            return f"fills slowly, in {ratio:.3g} heave periods: the quasi-static model holds"
+            return f"fills slowly, in {ratio:.3g} heave periods: the quasi-static model is valid"
         if ratio > FAST:
-            return f"fills in {ratio:.2g} heave periods: inertia counts, take the heave model"
-        return f"fills in {ratio:.2g} heave periods: it plunges, between heave and falling body"
+            return f"fills in {ratio:.2g} heave periods: inertia matters, use the heave model"
+        return f"fills in {ratio:.2g} heave periods: it falls freely, use the flow solver"
 
     @property
     def tips_when_set_down(self) -> bool:

@@ -96,18 +96,18 @@ def _beside(case: Case, curve: StabilityCurve | None, heel: float | None) -> str
     offset = case.hole.offset
     if offset == 0.0:
         return ""
-    place = f"{1e3 * offset:.3g} mm beside the axis"
+    place = f"{1e3 * offset:.3g} mm off the axis"
     if curve is None:
-        return f"The hole is {place}: towards which side that heels it is not told here."
+        return f"The hole is {place}. The direction of the heel is not given here."
     if heel is None:
         return (
-            f"WARNING: the hole is {place}, and with the moment of its jet a heel of any angle "
-            "takes the rim under before it is full. The times are those of an upright bowl."
+            f"WARNING: the hole is {place}. The moment of its jet takes the rim under before the "
+            "bowl is full. The times are for an upright bowl."
         )
     if heel < WORTH_TELLING:
-        return f"The hole is {place}: that heels it by less than a tenth of a degree."
-    anyway = ", its own lean included," if bool(np.any(curve.metacentric_height <= 0.0)) else ""
+        return f"The hole is {place}. It heels the bowl by less than a tenth of a degree."
+    anyway = ", including its own heel," if bool(np.any(curve.metacentric_height <= 0.0)) else ""
     return (
         f"WARNING: the hole is {place}, with which it heels by up to {math.degrees(heel):.2g} deg"
-        f"{anyway} while it fills. The times are those of an upright bowl."
+        f"{anyway} while it fills. The times are for an upright bowl."
     )

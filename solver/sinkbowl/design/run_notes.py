@@ -20,10 +20,10 @@ def run_notes(case: Case) -> tuple[str, ...]:
     counted = case.flow.surface_tension or case.base_gone
     if gate.plugged and not counted and not starts_anyway(case, gate):
         found.append(
-            "`check` calls this hole plugged: surface tension holds "
-            f"{gate.breakthrough_head * 1e3:.2g} mm of head, {gate.head * 1e3:.2g} mm stand on "
-            "it. This run leaves surface tension out; flow.surface_tension = true counts it."
+            "`check` gives this hole as plugged: surface tension holds "
+            f"{gate.breakthrough_head * 1e3:.2g} mm of head, {gate.head * 1e3:.2g} mm act on it. "
+            "This run leaves out surface tension; flow.surface_tension = true includes it."
         )
     if verdict(case) == "tips":
-        found.append("`check` says that this bowl tips; the run keeps it upright.")
+        found.append("`check` gives this bowl as tipping. The run keeps it upright.")
     return tuple(note for note in found if note)

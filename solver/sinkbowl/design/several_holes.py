@@ -55,14 +55,14 @@ def several_words(case: Case, starts: tuple[HoleStart, ...]) -> str:
         return ""
     apart = (
         f"Holes closer than about {APART * 1e3 * hole.diameter:.3g} mm between centres (three "
-        "diameters: common practice, no source) disturb each other, which is left out here."
+        "diameters: common practice, no source) disturb each other. This is not computed."
     )
     if not hole.equal:
         return f"{hole.count} holes, of {hole.widths}: {_order(starts)} {apart}"
     return (
         f"{hole.count} equal holes of {1e3 * hole.diameter:.4g} mm: each has its own meniscus and "
-        "coefficient, and all have the same head to start. One may let go first; the others follow "
-        f"when the water inside has run over them. {apart}"
+        "coefficient, and all need the same head. One may start first; the others follow when "
+        f"water covers them. {apart}"
     )
 
 
@@ -71,7 +71,7 @@ def _order(starts: tuple[HoleStart, ...]) -> str:
     opens = {1e3 * one.diameter: 1e3 * one.gate.breakthrough_head for one in starts}
     heads = ", ".join(f"{wide:.4g} mm at {head:.2g} mm" for wide, head in opens.items())
     there = millimetres(starts[0].gate.head, 3)
-    head = f"the menisci open at different heads ({heads}; there are {there})"
+    head = f"the menisci break at different heads ({heads}; there are {there})"
     shut = sorted({1e3 * one.diameter for one in starts if one.gate.plugged}, reverse=True)
     first = f"the one of {millimetres(starts[0].diameter, 3)} starts first"
     if len(shut) == len(opens):
@@ -80,6 +80,6 @@ def _order(starts: tuple[HoleStart, ...]) -> str:
         return f"{head}. All start by themselves; {first}."
     widths = " and ".join(f"{one:.4g} mm" for one in shut)
     return (
-        f"{head}. Of them {first}; {widths} stays shut until the water that it lets in has run "
-        "over it. The times have all of them open from the start."
+        f"{head}. Of them {first}; {widths} stays shut until the water that comes in covers it. "
+        "The times are for all holes open from the start."
     )

@@ -69,7 +69,7 @@ def load(group: h5py.Group, parts: Parts) -> None:
             raise ResultError(f"the checkpoint's {name} is {item.dtype}, not {wanted.dtype}")
         found[name] = item[()]
         if not np.all(_numbers_in(found[name]) | ~_numbers_in(wanted)):
-            raise ResultError(f"the checkpoint's {name} holds what is no number")
+            raise ResultError(f"the checkpoint's {name} has values that are not numbers")
         digest = zlib.crc32(np.asarray(found[name]).tobytes(), digest)
     if group.attrs.get("checksum") != digest:
         raise ResultError("the checkpoint is damaged (its checksum is wrong)")

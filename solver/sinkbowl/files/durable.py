@@ -33,7 +33,7 @@ def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
     finished.flush()
     os.fsync(finished.fileno())
     if not is_still(finished.fileno(), name):
-        raise OSError(errno.ESTALE, "another program has replaced it meanwhile", str(name))
+        raise OSError(errno.ESTALE, "another program has replaced it in the meantime", str(name))
     if WINDOWS:
         finished.close()
     patience = PATIENCE if WINDOWS else 0.0

@@ -43,7 +43,7 @@ class History(Shown, Mapping[str, NDArray[np.float64]]):
         try:
             return self._columns[name]
         except KeyError:
-            raise KeyError(f"{name!r} is no column; there are {', '.join(self)}") from None
+            raise KeyError(f"{name!r} is not a column; there are {', '.join(self)}") from None
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._columns)

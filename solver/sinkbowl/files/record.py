@@ -49,17 +49,19 @@ _CELL, _FIELD = ("r", "z"), ("frame", "r", "z")
 DATASETS = (
     Dataset("history/t", _STEP, "s", "time since release"),
     Dataset("history/draft", _STEP, "m", "depth of the outer bottom below the still outer surface"),
-    Dataset("history/speed", _STEP, "m/s", "rate of the draft, positive downwards"),
-    Dataset("history/inner_volume", _STEP, "m^3", "water inside the bowl, hole included"),
+    Dataset("history/speed", _STEP, "m/s", "speed of the bowl, positive downwards"),
+    Dataset(
+        "history/inner_volume", _STEP, "m^3", "volume of water inside the bowl, including the hole"
+    ),
     Dataset("history/inner_level", _STEP, "m", "mean inner level above the inner base"),
-    Dataset("history/head", _STEP, "m", "draft less height of the inner base less inner level"),
+    Dataset("history/head", _STEP, "m", "draft minus height of the inner base minus inner level"),
     Dataset("history/hole_flow", _STEP, "m^3/s", "flow through the hole, positive into the bowl"),
-    Dataset("history/water_volume", _STEP, "m^3", "all the water in the tub"),
-    Dataset("history/volume_error", _STEP, "1", "relative: water lost or won since the start"),
-    Dataset("history/momentum_error", _STEP, "1", "vertical momentum not accounted for by forces"),
+    Dataset("history/water_volume", _STEP, "m^3", "total water in the tub"),
+    Dataset("history/volume_error", _STEP, "1", "relative: water lost or gained since the start"),
+    Dataset("history/momentum_error", _STEP, "1", "error of the balance of vertical momentum"),
     Dataset("history/dt", _STEP, "s", "time step"),
-    Dataset("history/stride", _STEP, "s", "time by which the velocities advanced"),
-    Dataset("history/iterations", _STEP, "1", "iterations of the pressure solve"),
+    Dataset("history/stride", _STEP, "s", "time step of the velocities"),
+    Dataset("history/iterations", _STEP, "1", "iterations of the pressure solver"),
     Dataset("history/outer_level", _STEP, "m", "mean outer level above the still outer surface"),
     Dataset(
         "history/pressure_force", _STEP, "N", "upward force of the water's pressure on the bowl"
@@ -72,31 +74,52 @@ DATASETS = (
     Dataset("history/clipped_volume", _STEP, "m^3", "water moved to keep volume fractions in 0..1"),
     Dataset("history/kinetic_energy", _STEP, "J", "of water and bowl"),
     Dataset(
-        "history/potential_energy", _STEP, "J", "of water and bowl, against the start; less inflow"
+        "history/potential_energy",
+        _STEP,
+        "J",
+        "of water and bowl, relative to the start, minus inflow",
     ),
     Dataset("history/energy_lost", _STEP, "J", "in eddies and splashes since the start"),
-    Dataset("history/beach_energy", _STEP, "J", "share of energy_lost that the beach took"),
-    Dataset("history/pocket_volume", _STEP, "m^3", "closed-off air, without bubbles", added=True),
-    Dataset("history/pocket_pressure", _STEP, "Pa", "greatest in closed-off air", added=True),
+    Dataset("history/beach_energy", _STEP, "J", "part of energy_lost that the beach absorbed"),
+    Dataset(
+        "history/pocket_volume",
+        _STEP,
+        "m^3",
+        "volume of closed-off air, without bubbles",
+        added=True,
+    ),
+    Dataset(
+        "history/pocket_pressure", _STEP, "Pa", "maximum pressure in closed-off air", added=True
+    ),
     Dataset(
         "history/pocket_force", _STEP, "N", "upward force of closed-off air on the bowl", added=True
     ),
     Dataset(
-        "history/pocket_energy", _STEP, "J", "spent on pressing closed-off air together", added=True
+        "history/pocket_energy",
+        _STEP,
+        "J",
+        "energy stored in compressed closed-off air",
+        added=True,
     ),
     Dataset(
         "history/pocket_air",
         _STEP,
         "m^3",
-        "closed-off air at the atmosphere's pressure",
+        "closed-off air, as its volume at atmospheric pressure",
         added=True,
     ),
-    Dataset("history/vented_air", _STEP, "m^3", "of it, given back since the start", added=True),
+    Dataset(
+        "history/vented_air",
+        _STEP,
+        "m^3",
+        "closed-off air released since the start, likewise",
+        added=True,
+    ),
     Dataset(
         "history/inner_momentum",
         _STEP,
         "kg m/s",
-        "upward, of the water inside the bowl and above it",
+        "upward momentum of the water inside the bowl and above it",
         added=True,
     ),
     Dataset("history/aloft_volume", _STEP, "m^3", "water above the bowl's rim", added=True),
@@ -111,7 +134,7 @@ DATASETS = (
         "history/foot_pressure",
         _STEP,
         "Pa",
-        "on the base beside the hole, at the inner edge's height",
+        "pressure on the base beside the hole, at the height of the inner edge",
         added=True,
     ),
     Dataset(
@@ -124,33 +147,41 @@ DATASETS = (
     Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
     Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),
     Dataset("grid/z_f", ("z_face",), "m", "heights of the cell faces above the outer bottom"),
-    Dataset("grid/open_fraction", _CELL, "1", "share of each cell that is not solid"),
-    Dataset("grid/outline", _POINT, "m", "section of the bowl's solid, closed outline, r and z"),
-    Dataset("grid/grid_outline", _POINT, "m", "section of the solid as the grid holds it"),
+    Dataset("grid/open_fraction", _CELL, "1", "fraction of each cell that is not solid"),
+    Dataset("grid/outline", _POINT, "m", "section of the bowl, closed outline, r and z"),
+    Dataset("grid/grid_outline", _POINT, "m", "section of the bowl as it is on the grid"),
     Dataset(
         "grid/ballast_outline",
         _POINT,
         "m",
-        "sections of the ballast as the case has it, of several each closed; no points for none",
+        "sections of the ballast in the case, each closed; no points without ballast",
         added=True,
     ),
     Dataset("frames/t", _FRAME, "s", "time since release"),
     Dataset("frames/draft", _FRAME, "m", "depth of the outer bottom below the still outer surface"),
-    Dataset("frames/speed", _FRAME, "m/s", "rate of the draft, positive downwards"),
-    Dataset("frames/volume_fraction", _FIELD, "1", "water's share of the open part of each cell"),
-    Dataset("frames/pressure", _FIELD, "Pa", "pressure above the air's, at cell centres"),
-    Dataset("frames/u_r", _FIELD, "m/s", "water velocity outwards, at cell centres"),
-    Dataset("frames/u_z", _FIELD, "m/s", "water velocity upwards, at cell centres"),
+    Dataset("frames/speed", _FRAME, "m/s", "speed of the bowl, positive downwards"),
+    Dataset("frames/volume_fraction", _FIELD, "1", "water fraction of the open part of each cell"),
+    Dataset("frames/pressure", _FIELD, "Pa", "pressure above atmospheric, at cell centres"),
+    Dataset("frames/u_r", _FIELD, "m/s", "radial velocity of the water, outwards, at cell centres"),
+    Dataset(
+        "frames/u_z", _FIELD, "m/s", "vertical velocity of the water, upwards, at cell centres"
+    ),
 )
 
 MEMBER_DATASETS = (
     Dataset(
-        "members/sinking_time", ("member",), "s", "until the rim passed under; nan: it did not"
+        "members/sinking_time",
+        ("member",),
+        "s",
+        "time until the rim was under; nan: it did not go under",
     ),
     Dataset(
-        "members/draft_offset", ("member",), "m", "so much deeper than the case was it released"
+        "members/draft_offset",
+        ("member",),
+        "m",
+        "additional draft at release, over that of the case",
     ),
-    Dataset("members/wave", ("member",), "m", "height at the bowl of the wave at its release"),
+    Dataset("members/wave", ("member",), "m", "height of the wave at the bowl, at release"),
 )
 """Of a result with members; besides, ``members/0/t`` and so on hold the history of each."""
 

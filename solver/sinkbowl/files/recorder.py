@@ -113,7 +113,7 @@ class Recorder:
         try:
             with Opened(before.path) as file:
                 if "checkpoint" not in file:
-                    raise Malformed("it holds no checkpoint")
+                    raise Malformed("it has no checkpoint")
                 group = group_at(file, "checkpoint")
                 checkpoint.load(group, parts)
                 rows = {name: attribute_of(group, f"{name}_rows") for name in PARTS}
@@ -125,7 +125,7 @@ class Recorder:
             self._refill(before, steps, events, frames)
         except Exception as error:  # h5py raises in many ways on files that are damaged
             self.abandon()
-            raise ResultError(f"{self.path}: cannot be gone on with: {error}.") from error
+            raise ResultError(f"{self.path}: cannot be resumed: {error}.") from error
 
     def _refill(self, before: Result, steps: int, events: int, frames: int) -> None:
         """Write what a result holds up to its checkpoint, and what its run was begun with."""
@@ -205,9 +205,11 @@ class Recorder:
         if not all(abs(value) <= LARGEST for value in values):
             named = zip(HISTORY, values, strict=True)
             wrong = ", ".join(f"{name} {v:g}" for name, v in named if not abs(v) <= LARGEST)
-            raise RunError(f"A step gives no numbers: {wrong}. Try a smaller flow.cell.")
+            raise RunError(
+                f"A step gives values that are not numbers: {wrong}. Try a smaller flow.cell."
+            )
         if self._stored + len(self._rows) >= MOST["step"]:
-            raise RunError(f"It takes more than {MOST['step']} steps. Take coarser cells.")
+            raise RunError(f"It needs more than {MOST['step']} steps. Use coarser cells.")
         self._rows.append(values)
         if len(self._rows) >= HISTORY_CHUNK:
             self._store_rows()
@@ -233,7 +235,9 @@ class Recorder:
         """
         _demand("frames", fields, FRAME_FIELDS)
         if not all(map(are_numbers, fields.values())):
-            raise RunError("A field of the flow holds what is no number. Try a smaller flow.cell.")
+            raise RunError(
+                "A field of the flow has values that are not numbers. Try a smaller flow.cell."
+            )
         for name in FRAME_FIELDS:
             self._append(f"frames/{name}", np.asarray(fields[name], dtype=np.float32)[None])
         for name, value in zip(FRAME_NUMBERS, (t, draft, speed), strict=True):
@@ -328,11 +332,11 @@ class Recorder:
         if error is None:
             return
         self.abandon()
-        kept = "Nothing of the run is kept. Make room and start it again."
+        kept = "No part of the run is kept. Free disk space and start it again."
         if self._published_at is not None:
             kept = (
-                f"It is kept as it was at t = {self._published_at:.4g} s. Make room, then go on "
-                "with --resume."
+                f"It is kept as it was at t = {self._published_at:.4g} s. Free disk space, then "
+                "continue with --resume."
             )
         raise RunError(f"{self.path}: cannot be written any more ({error.strerror}). {kept}")
 

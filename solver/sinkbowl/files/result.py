@@ -77,7 +77,9 @@ class Frames:
                 fields = {name: read(file, f"frames/{name}", 3, index=k) for name in names}
             for name, field in fields.items():
                 if not are_numbers(field):
-                    raise Malformed(f"{name} holds what is no number, or none of water in a tub")
+                    raise Malformed(
+                        f"{name} has values that are not numbers, or impossible for water in a tub"
+                    )
             return fields
         except Exception as error:  # h5py raises in many ways
             raise ResultError(f"{self.path}: frame {k} cannot be read ({error}).") from error
@@ -296,7 +298,7 @@ def read_result(path: str | Path | Result) -> Result:
     path = Path(path)
     if not path.is_file():
         raise ResultError(
-            f"{path}: there is no such file. Make one with: sinkbowl run CASE -o {path}"
+            f"{path}: there is no such file. Compute it with: sinkbowl run CASE -o {path}"
         )
     what = "is not a readable result file"
     return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
@@ -321,25 +323,25 @@ COUNTS = {"members": (1, MOST["member"]), "seed": (0, 2**63), "grids": (1, 100)}
 def _read(file: Opened, path: Path) -> Result:
     attrs = attributes_of(file)
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
-        raise Malformed("an attribute is missing or no text")
+        raise Malformed("an attribute is missing or not text")
     check_title(str(attrs["title"]))
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
-        raise Malformed("the attributes status and sinking_time_s are not what they should be")
+        raise Malformed("the attributes status and sinking_time_s have wrong types")
     if not (math.isnan(time) or 0.0 < time < math.inf):
-        raise Malformed("the sinking time is neither a time nor none")
+        raise Malformed("the sinking time is not a time")
     for name in NUMBERS:
         number = attrs.get(name, 0.0)
         if not isinstance(number, float) or abs(number) > LARGEST:
-            raise Malformed(f"the attribute {name} is no number")
+            raise Malformed(f"the attribute {name} is not a number")
     for name, (least, most) in COUNTS.items():
         count = attrs.get(name, 1.0)
         if not (isinstance(count, float) and count.is_integer() and least <= count <= most):
-            raise Malformed(f"the attribute {name} is no whole number from {least} to {most}")
+            raise Malformed(f"the attribute {name} is not a whole number from {least} to {most}")
     grid, history = grid_of(file), history_of(file)
     last = float(history["t"][-1]) if len(history["t"]) else 0.0
     if attrs.get("members", 1.0) == 1.0 and time > last:
-        raise Malformed(f"the sinking time, {time:.4g} s, lies behind the last step, {last:.4g} s")
+        raise Malformed(f"the sinking time, {time:.4g} s, is after the last step, {last:.4g} s")
     return Result(
         path=path,
         attrs=attrs,

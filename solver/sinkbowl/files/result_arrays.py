@@ -29,7 +29,7 @@ def history_of(file: Opened) -> dict[str, NDArray[np.float64]]:
     """Columns of the history by name, each (n,); Unsound where they are none."""
     columns = columns_of(file, "history", _there(file, "history", HISTORY))
     if not _is_clock(columns["t"]):
-        raise Malformed("history/t does not run on from number to number")
+        raise Malformed("history/t does not increase from row to row")
     return columns
 
 
@@ -40,7 +40,7 @@ def columns_of(file: Opened, group: str, names: tuple[str, ...]) -> dict[str, ND
     )
     for name, column in columns.items():
         if not are_numbers(column):
-            raise Malformed(f"{group}/{name} holds what is no number")
+            raise Malformed(f"{group}/{name} has values that are not numbers")
     return columns
 
 
@@ -49,7 +49,7 @@ def events_of(file: Opened) -> dict[str, float]:
     names = texts(file, "events/name", MOST["event"])
     times = numbers(file, "events/t", 1, MOST["event"])
     if not are_numbers(times):
-        raise Malformed("events/t holds what is no number")
+        raise Malformed("events/t has values that are not numbers")
     return dict(zip(names, (float(t) for t in times), strict=False))
 
 
@@ -75,7 +75,7 @@ def frame_times(
         {name: numbers(file, f"frames/{name}", 1, MOST["frame"]) for name in FRAME_NUMBERS}
     )
     if not (_is_clock(times["t"]) and all(map(are_numbers, times.values()))):
-        raise Malformed("the frames' times, drafts and speeds are no sequence of numbers")
+        raise Malformed("the frames' times, drafts and speeds are not a sequence of numbers")
     for name in FRAME_FIELDS if grid else ():
         field = dataset_at(file, f"frames/{name}", 3)
         if field.shape[1:] != grid["open_fraction"].shape or len(field) < len(times["t"]):
@@ -100,7 +100,7 @@ def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.
         and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
     )
     if not fits:
-        raise Malformed("the arrays of the grid do not fit each other")
+        raise Malformed("the arrays of the grid do not match")
     return grid
 
 

@@ -40,24 +40,24 @@ def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) ->
     result = read_result(path)
     if result.status == "finished":
         raise ResultError(
-            f"{path}: is finished ({result.outcome}); there is nothing to go on with. "
-            "Give --overwrite to compute it again."
+            f"{path}: is finished ({result.outcome}); there is nothing to resume. Give --overwrite "
+            "to compute it again."
         )
     before = str(result.attrs["case_text"])
     if before != case.text:
         raise ResultError(
-            f"{path}: was begun with another case. Put the case back as it was, or start again "
-            f"with --overwrite. The difference:\n{_difference(before, case.text, case)}"
+            f"{path}: was started with another case. Restore the case, or start again with "
+            f"--overwrite. The difference:\n{_difference(before, case.text, case)}"
         )
     if not np.array_equal(result.grid.get("outline", ()), case.bowl.polygon):
         raise ResultError(
-            f"{path}: was begun with another outline of the bowl. Put the outline file back as it "
-            "was, or start again with --overwrite."
+            f"{path}: was started with another outline of the bowl. Restore the outline file, or "
+            "start again with --overwrite."
         )
     if disturbance_of(result) != disturbance:
         raise ResultError(
-            f"{path}: was begun with another release. Give the --seed that it was begun with, or "
-            "start again with --overwrite."
+            f"{path}: was started with another release. Give the same --seed, or start again with "
+            "--overwrite."
         )
     return result
 
@@ -67,8 +67,8 @@ def check_same_grid(result: Result, arrays: Mapping[str, np.ndarray]) -> None:
     same = all(np.array_equal(found, arrays[name]) for name, found in result.grid.items())
     if not same:
         raise ResultError(
-            f"{result.path}: was begun by a version that lays another grid for this case. Go on "
-            "with that version, or start again with --overwrite."
+            f"{result.path}: was started by a version that makes another grid for this case. "
+            "Continue with that version, or start again with --overwrite."
         )
 
 

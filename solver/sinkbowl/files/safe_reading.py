@@ -106,10 +106,10 @@ def check_self_contained(file: h5py.File) -> None:
             item = _own(group, name)
             place = _place(item)
             if place in met:
-                raise Malformed(f"{item.name} is there under two names")
+                raise Malformed(f"{item.name} exists under two names")
             met.add(place)
             if len(met) > MOST_OBJECTS:
-                raise Malformed(f"it holds more than {MOST_OBJECTS} things")
+                raise Malformed(f"it has more than {MOST_OBJECTS} objects")
             if isinstance(item, h5py.Group):
                 groups.append(item)
             else:
@@ -124,13 +124,13 @@ def _place(item: h5py.Group | h5py.Dataset) -> int:
 def _check_dataset(item: Any, name: str) -> None:
     """Refuse what is no dataset, or one that is stored in another way than ours are."""
     if not isinstance(item, h5py.Dataset) or item.is_virtual or item.external:
-        raise Malformed(f"{name} is no dataset of this file")
+        raise Malformed(f"{name} is not a dataset of this file")
     text = h5py.check_string_dtype(item.dtype) is not None
     if item.dtype.kind not in KINDS or (item.dtype.kind == "O" and not text):
         raise Malformed(f"{name} has type {item.dtype}")
     stored = item.id.get_create_plist()
     if any(stored.get_filter(k)[0] not in FILTERS for k in range(stored.get_nfilters())):
-        raise Malformed(f"{name} is packed by a filter that is not HDF5's own")
+        raise Malformed(f"{name} is compressed by a filter that does not belong to HDF5")
     chunk = np.prod(item.chunks or (0,), dtype=float) * item.dtype.itemsize
     if chunk > MOST_BYTES:
         raise Malformed(f"{name} has chunks of {chunk:.3g} bytes")
@@ -140,7 +140,7 @@ def group_at(file: h5py.Group, name: str) -> h5py.Group:
     """A group of the file itself."""
     item = _own(file, name)
     if not isinstance(item, h5py.Group):
-        raise Malformed(f"{name} is no group")
+        raise Malformed(f"{name} is not a group")
     return item
 
 
@@ -200,12 +200,12 @@ def texts(file: Opened, name: str, most: int) -> list[str]:
     """
     dataset, found, size = dataset_at(file, name, 1, "OS"), [], 0
     if len(dataset) > most:
-        raise Malformed(f"{name} holds {len(dataset)} texts")
+        raise Malformed(f"{name} has {len(dataset)} texts")
     for k in range(len(dataset)):
         found.append(dataset[k].decode())
         size += len(found[-1])
         if size > LONGEST_TEXT:
-            raise Malformed(f"{name} holds more than {LONGEST_TEXT} letters")
+            raise Malformed(f"{name} has more than {LONGEST_TEXT} letters")
     return found
 
 
@@ -234,14 +234,14 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
     """An attribute that is one text or one number."""
     attribute = file.attrs.get_id(name)
     if attribute.shape != () or attribute.get_storage_size() > LONGEST_TEXT:
-        raise Malformed(f"the attribute {name} is neither a text nor a number")
+        raise Malformed(f"the attribute {name} is not text or a number")
     value = file.attrs[name]
     if isinstance(value, str) and len(value) <= LONGEST_TEXT:
         value.encode()
         return value
     if isinstance(value, float | int | np.number):
         return float(value)
-    raise Malformed(f"the attribute {name} is neither a text nor a number")
+    raise Malformed(f"the attribute {name} is not text or a number")
 
 
 def check_title(title: str) -> None:
@@ -254,10 +254,10 @@ def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:
     """An attribute that is a list of texts."""
     attribute = file.attrs.get_id(name)
     if len(attribute.shape) != 1 or attribute.shape[0] > MOST_TEXTS:
-        raise Malformed(f"the attribute {name} is no list of texts")
+        raise Malformed(f"the attribute {name} is not a list of texts")
     found = tuple(file.attrs[name].tolist())
     if not all(isinstance(text, str) for text in found):
-        raise Malformed(f"the attribute {name} is no list of texts")
+        raise Malformed(f"the attribute {name} is not a list of texts")
     return found
 
 

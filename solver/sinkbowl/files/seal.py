@@ -55,8 +55,8 @@ def check_seal(path: Path, kind: str, schema: str) -> None:
         if found == _text(kind, schema, _digest(file)):
             return
     raise ResultError(
-        f"{path}: is damaged, or was changed by another program: its bytes do not give the SHA-256 "
-        "in its first lines. Take another copy, or compute it again."
+        f"{path}: is damaged, or was changed by another program: its SHA-256 is not that in its "
+        "first lines. Use another copy, or compute it again."
     )
 
 
@@ -65,7 +65,7 @@ def _check_kind(path: Path, found: bytes, kind: str, schema: str) -> None:
     beginning = f"{kind}, schema ".encode()
     if not found.startswith(beginning):
         raise ResultError(
-            f"{path}: is no {kind} (it does not begin with these words), or is damaged."
+            f"{path}: is not a {kind} (it does not begin with these words), or is damaged."
         )
     written = found.split(b"\n")[0].removeprefix(beginning)
     if written != schema.encode() and written.isdigit() and len(written) < 5:

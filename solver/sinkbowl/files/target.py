@@ -20,18 +20,18 @@ def check_target(path: Path, overwrite: bool) -> None:
         ordinary one
     """
     if not path.parent.is_dir():
-        raise ResultError(f"{path}: the folder {path.parent} does not exist. Make it first.")
+        raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
     check_output(path)
     if path.exists() and not overwrite:
         raise ResultError(
-            f"{path}: exists already. Give another name, or --overwrite to replace it."
+            f"{path}: exists already. Give another name, or replace it with --overwrite."
         )
     if not os.access(path.parent, os.W_OK):
         raise ResultError(f"{path}: the folder {path.parent} is not writable.")
     if open_to_others(path.parent):
         warnings.warn(
             f"Every user of this machine can rename and replace files in {path.absolute().parent}, "
-            "those of this run too. Take that right away (chmod o-w), or take another folder.",
+            "also those of this run. Remove that right (chmod o-w), or use another folder.",
             RuntimeWarning,
             stacklevel=2,
         )

@@ -37,7 +37,7 @@ def check_output(path: Path) -> None:
     if stat.S_ISDIR(mode):
         raise ResultError(f"{path}: is a folder. Give the name of a file, such as {path}/run.h5.")
     raise ResultError(
-        f"{path}: is a link, a device or a pipe, no ordinary file, and is not replaced. Give "
+        f"{path}: is a link, a device or a pipe, not an ordinary file, and is not replaced. Give "
         "another name."
     )
 
@@ -84,8 +84,8 @@ def open_own(path: Path) -> int:
                 if found.st_nlink == 0:
                     continue
         raise ResultError(
-            f"{path}: is a link, belongs to somebody else or is no ordinary file, and is not "
-            "written to. Look where it leads, and remove it."
+            f"{path}: is a link, belongs to another user or is not an ordinary file, and is not "
+            "written to. Check it and remove it."
         )
 
 

@@ -57,7 +57,7 @@ class WorkFile(io.FileIO):
         held = hold(self.working)
         if held is None:
             raise ResultError(
-                f"{target}: another run is writing it. Wait for its end, or give another name."
+                f"{target}: another run is writing it. Wait until it ends, or give another name."
             )
         super().__init__(held, "r+b")
         try:

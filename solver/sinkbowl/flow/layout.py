@@ -216,7 +216,7 @@ def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> No
             case,
             cell,
             f"is too coarse for a wall or base of {1e3 * thin:.3g} mm",
-            f"Give at most {1e3 * most:.2g} mm; it will take long.",
+            f"Give at most {1e3 * most:.2g} mm; the run then takes long.",
         )
 
 
@@ -229,8 +229,8 @@ def _check_size(case: Case, cell: float, finest: float, grid: Grid) -> None:
         raise cell_refused(
             case,
             finest,
-            f"asks for {cells:.2g} cells, some {cells * BYTES_A_CELL / 1e9:.2g} GB",
-            f"At most {MOST_CELLS:.0e} cells are run: give about {1e3 * least:.2g} mm.",
+            f"needs {cells:.2g} cells, about {cells * BYTES_A_CELL / 1e9:.2g} GB",
+            f"At most {MOST_CELLS:.0e} cells are allowed: give about {1e3 * least:.2g} mm.",
             key,
         )
 
@@ -263,7 +263,7 @@ def _floor(case: Case, cell: float) -> float | None:
     low, lowest = draft - case.flow.tub_depth, min(0.0, lowest_ballast(case))
     if low >= lowest:
         raise CaseError(
-            "is too shallow to set the bowl down in",
+            "is too shallow for the bowl to be set down",
             file=case.path,
             key="flow.tub_depth",
             given=f"{1e3 * case.flow.tub_depth:.6g} mm",

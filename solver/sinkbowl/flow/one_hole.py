@@ -13,11 +13,11 @@ def check_one_hole(case: Case) -> None:
     several = "hole.count" if case.hole.equal else "hole.diameters"
     one = f"{2e3 * case.bowl.hole_radius:.4g} mm"
     raise CaseError(
-        "is more than the axisymmetric flow solver can have",
+        "is not possible in the axisymmetric flow solver",
         file=case.path,
         key=several,
         given=case.hole.count if case.hole.equal else case.hole.widths,
-        allowed=f'One hole of the same area comes near it: diameter = "{one}" without '
+        allowed=f'One hole of the same area is a good approximation: diameter = "{one}" without '
         f'{several.removeprefix("hole.")}, and flow.hole = "closed". The reduced models (check, '
-        "size, chart) take all holes.",
+        "size, chart) include all holes.",
     )

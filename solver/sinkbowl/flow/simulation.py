@@ -142,7 +142,7 @@ class Simulation:
         if self.layout.thickened > 0.0:
             found.append(
                 f"The wall is thickened inwards by {1e3 * self.layout.thickened:.2g} mm on the "
-                "grid, which needs two cells across it; flow.cell is "
+                "grid, which needs two cells across the wall; flow.cell is "
                 f"{1e3 * self.layout.cell:.3g} mm."
             )
         hole = self.ops.hole
@@ -150,28 +150,28 @@ class Simulation:
             share = hole.area / self.case.hole.area
             found.append(
                 f"The hole is {self.case.hole.diameter / self.layout.cell:.1f} cells across and "
-                f"closed: its flow follows a discharge law ({hole.law.source}), and its jet "
+                f"not resolved: its flow follows a discharge law ({hole.law.source}), and its jet "
                 f"enters the bowl with {share:.3g} of the hole's area."
             )
         elif self.case.flow.wall == "no-slip" and not self.case.base_gone:
             cells = layer_thickness(self.case) / self.layout.finest
             found.append(
                 f"The boundary layer on the base has {cells:.2g} cells of "
-                f"{1e3 * self.layout.finest:.2g} mm; five or more show where it separates from the "
-                "wall" + (' (flow.answer = "good").' if cells < 4.99 else ".")
+                f"{1e3 * self.layout.finest:.2g} mm; five or more are needed for its separation "
+                "from the wall" + (' (flow.answer = "good").' if cells < 4.99 else ".")
             )
         if self.case.hole.offset > 0.0:
             found.append(
-                f"The hole is in the middle on the grid; the case has it "
-                f"{1e3 * self.case.hole.offset:.3g} mm beside the axis."
+                "The hole is on the axis on the grid; in the case it is "
+                f"{1e3 * self.case.hole.offset:.3g} mm off the axis."
             )
         if hole is None and self.case.hole.edge == "rounded":
-            found.append("The hole's edge is sharp on the grid; the case says rounded.")
+            found.append("The hole's edge is sharp on the grid; in the case it is rounded.")
         if self.case.flow.surface_tension and not self.case.base_gone:
             head = hole_gate(self.case).breakthrough_head
             found.append(
-                "The meniscus in the dry hole is not resolved: it is a gate that opens once, at a "
-                f"head of {1e3 * head:.2f} mm on the hole's inner edge."
+                "The meniscus in the dry hole is not resolved: it opens once, at a head of "
+                f"{1e3 * head:.2f} mm at the hole's inner edge."
             )
         return tuple(found)
 

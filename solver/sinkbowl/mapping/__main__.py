@@ -29,9 +29,13 @@ BATCH = 30
 
 
 def main(
-    folder: Annotated[Path, typer.Argument(help="Where releases, map and surface are kept.")],
-    chosen: Annotated[int, typer.Option(help="Bowls to choose beyond the designed ones.")] = 400,
-    workers: Annotated[int | None, typer.Option(help="Processes; default: one a core.")] = None,
+    folder: Annotated[Path, typer.Argument(help="Folder for releases, map and surface.")],
+    chosen: Annotated[
+        int, typer.Option(help="Number of bowls to choose in addition to the designed ones.")
+    ] = 400,
+    workers: Annotated[
+        int | None, typer.Option(help="Number of processes; default: one per core.")
+    ] = None,
     ship: Annotated[bool, typer.Option("--ship", help="Put the map into the package.")] = False,
 ) -> None:
     """Make the map of the flow solver's sinking times anew."""

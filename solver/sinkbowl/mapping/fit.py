@@ -139,7 +139,7 @@ def _as_now(row: MapRow) -> MapRow:
 
 
 def main(
-    folder: Annotated[Path, typer.Argument(help="Where map.csv lies.")] = Path(
+    folder: Annotated[Path, typer.Argument(help="Folder of map.csv.")] = Path(
         flow_map.__file__
     ).parent,
 ) -> None:

@@ -1,7 +1,7 @@
 """One release of a bowl, computed until its rim is under, and no further.
 
-A whole run goes on until the bowl is full: that takes most of the time where it plunges, and the
-map asks for nothing that comes after the rim.
+A whole run goes on until the bowl is full: that takes most of the time where it falls freely, and
+the map needs nothing that comes after the rim.
 """
 
 from __future__ import annotations

@@ -87,7 +87,7 @@ def integrate(
     )  # fmt: skip
     if stop < 0 or (stop == kernels.LATE and latest == HORIZON):
         last = rows[count - 1, TIME]
-        raise RunError(f"The reduced model came to no end after {last:.4g} s.")
+        raise RunError(f"The reduced model did not end after {last:.4g} s.")
     return Leg(rows[:count].copy(), times, stop)
 
 

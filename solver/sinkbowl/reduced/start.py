@@ -124,7 +124,7 @@ def outcome_words(case: Case, events: dict[str, float]) -> str:
     if rim is None:
         return "stays afloat"
     if rim == 0.0:
-        return "goes under at once: too heavy to float even dry"
+        return "goes under at once: too heavy to float even when dry"
     return f"sinks: {RIM_UNDER}"
 
 

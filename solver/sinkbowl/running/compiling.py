@@ -103,7 +103,7 @@ def _fill(case: Case, mark: Path) -> None:
         lines = said.read().decode(errors="replace").split("\n")
     reason = next((line for line in reversed(lines) if line.strip()), f"exit codes {codes}")
     warnings.warn(
-        f"Compiling in processes side by side failed, so it is done in one: {reason}",
+        f"Parallel compilation failed; one process compiles instead: {reason}",
         RuntimeWarning,
         stacklevel=4,
     )

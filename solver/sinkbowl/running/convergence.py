@@ -73,20 +73,20 @@ def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
     ValueError : for fewer than three grids, or sizes that do not ascend
     """
     if len(cells) < 3 or len(cells) != len(values):
-        raise ValueError("three or more grids are needed, with a value each")
+        raise ValueError("three or more grids are needed, each with a value")
     if not all(a < b for a, b in pairwise(cells)):
-        raise ValueError("the sizes of the cells must ascend")
+        raise ValueError("the cell sizes must increase")
     r21, r32 = cells[1] / cells[0], cells[2] / cells[1]
     e21, e32 = values[1] - values[0], values[2] - values[1]
     spread = max(values[:3]) - min(values[:3])
     if spread <= SAME * max(abs(value) for value in values[:3]):
         return Convergence("monotone", math.nan, 0.0, "")
     if e21 * e32 <= 0.0:
-        told = "the values of the three finest grids swing to both sides: no order can be observed"
+        told = "the values of the three finest grids oscillate: no order can be observed"
         return Convergence("oscillating", math.nan, SAFETY_OF_RANGE * spread, told)
     order = observed_order(e21, e32, r21, r32)
     if not order > 0.0:
-        told = "the values of the three finest grids move apart: a finer sequence is needed"
+        told = "the values of the three finest grids diverge: finer grids are needed"
         return Convergence("diverging", order, SAFETY_OF_RANGE * spread, told)
     return _index(order, e21, r21)
 
@@ -95,7 +95,7 @@ def _index(order: float, e21: float, r21: float) -> Convergence:
     """The grid convergence index of values that approach a limit from one side."""
     told = ""
     if order < LEAST_ORDER:
-        told = f"the observed order {order:.2g} is low: the grids may be too coarse to judge by"
+        told = f"the observed order {order:.2g} is low: the grids may be too coarse"
     return Convergence("monotone", order, index(e21, r21, _bounded(order)), told)
 
 

@@ -165,7 +165,8 @@ def run_ensemble(
     except KeyboardInterrupt:
         done = int(np.sum(board.shares == 1.0))
         raise RunError(
-            f"{output}: stopped by hand with {done} of {len(runs)} runs done. Go on with --resume."
+            f"{output}: stopped by hand with {done} of {len(runs)} runs done. Continue with "
+            "--resume."
         ) from None
     finally:
         board.remove()

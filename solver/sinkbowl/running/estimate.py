@@ -135,5 +135,5 @@ def estimate(case: Case) -> RunEstimate:
         run(case, folder / "timed.h5", progress=watch)
     steps, wall, used = watch.measured()
     if steps == 0:
-        raise RunError("The run is over before its steps can be timed: just run it.")
+        raise RunError("The run is too short for an estimate. Start the run itself.")
     return RunEstimate(work, wall / steps, used / steps, steps)

@@ -122,9 +122,9 @@ class EventLog:
         if full and "rim_under" in self.events:
             self.outcome = self._full_words(case)
         elif row["draft"] + row["outer_level"] > top:
-            does = "falls on with its rim deep under water"
+            does = "continues to fall with its rim deep under water"
             self.outcome = (
-                f"{does}, but floats: lighter than water, it comes up again"
+                f"{does}, but floats: it is lighter than water and comes up again"
                 if floats(case)
                 else f"sinks: {does}"
             )
@@ -145,7 +145,7 @@ class EventLog:
         """What has become of a bowl that is full with its rim under water."""
         if not floats(case):
             return "sinks: full"
-        return "dips its rim and fills, but floats: lighter than water, it comes up again"
+        return "dips its rim and fills, but floats: it is lighter than water and comes up again"
 
     def _watch_gate(
         self, sim: Simulation, gate: HoleGate, rest: RestWatch, row: dict[str, float]
@@ -157,7 +157,7 @@ class EventLog:
             head = rest.means[0] - sim.case.bowl.inner_edge_height
             self.outcome = (
                 f"plugged: the hole's meniscus holds {1e3 * gate.breakthrough_head:.1f} mm of "
-                f"head, {1e3 * head:.1f} mm stand on it"
+                f"head, {1e3 * head:.1f} mm act on it"
             )
 
     def _crossing(self, row: dict[str, float], name: str, value: float) -> float:
@@ -171,7 +171,7 @@ class EventLog:
 
 def cut_short_words(case: Case) -> str:
     """What has become of a bowl whose run ends after its rim was under and before it is full."""
-    told = "its rim was under; what came later was not computed to the end"
+    told = "the rim was under; the time after that was not computed to the end"
     return f"dips its rim, but floats: {told}" if floats(case) else f"sinks: {told}"
 
 

@@ -24,18 +24,18 @@ POINTS = 101
 
 _LEVEL, _POINT, _CURVE = ("level",), ("point",), ("level", "point")
 LEVEL_DATASETS = (
-    Dataset("levels/cell", _LEVEL, "m", "size of the fine cells, finest grid first"),
+    Dataset("levels/cell", _LEVEL, "m", "cell size of the fine cells, finest grid first"),
     Dataset(
         "levels/sinking_time",
         _LEVEL,
         "s",
-        "time until the rim passed under, mean of the members; nan: one did not",
+        "time until the rim was under, mean of the members; nan: one did not go under",
     ),
     Dataset(
         "levels/member_time",
         ("level", "member"),
         "s",
-        "time until the rim passed under; nan: it did not",
+        "time until the rim was under; nan: it did not go under",
     ),
     Dataset("levels/t", _POINT, "s", "times at which the curves of the grids are compared"),
     Dataset("levels/draft", _CURVE, "m", "draft on each grid, mean of the members"),
@@ -47,7 +47,10 @@ LEVEL_DATASETS = (
     ),
     Dataset("levels/draft_uncertainty", _POINT, "m", "numerical uncertainty of the draft, 95 %"),
     Dataset(
-        "levels/inner_volume_uncertainty", _POINT, "m^3", "the same of the water inside the bowl"
+        "levels/inner_volume_uncertainty",
+        _POINT,
+        "m^3",
+        "numerical uncertainty of the water inside the bowl, 95 %",
     ),
 )
 
@@ -73,8 +76,8 @@ def judge(
     warnings = [verdict.warning] if verdict.warning else []
     if unsure and abs(known[1] - known[0]) < math.hypot(*unsure[:2]):
         warnings.append(
-            "the two finest grids differ by no more than the chance in their means: more members "
-            "would tell them apart"
+            "the two finest grids differ by no more than the scatter of their means: use more "
+            "members"
         )
     return verdict, "; ".join(warnings)
 

@@ -80,7 +80,7 @@ def coarser_cases(case: Case, levels: int) -> list[Case]:
         raise cell_refused(
             case,
             layout.cell,
-            f"is too coarse to run {levels} grids, of which it is the finest",
+            f"is too coarse for {levels} grids, of which it is the finest",
             f"Give at most {1e3 * most:.3g} mm.",
         )
     hole: Literal["closed", "resolved"] = "closed" if layout.closed else "resolved"

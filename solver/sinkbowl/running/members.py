@@ -208,7 +208,7 @@ def _check_place(output: Path, way: _Way) -> None:
             f"is finished ({result.outcome})" if whole else "is a single run that was interrupted"
         )
         raise ResultError(
-            f"{output}: {told}; there are no members or grids to go on with. Give --overwrite to "
+            f"{output}: {told}; there are no members or grids to resume. Give --overwrite to "
             "compute it again."
         )
     check_target(output, way.overwrite)
@@ -221,9 +221,9 @@ def refuse_leftovers(output: Path) -> None:
     left = [path for path in left_beside(output) if path.suffix == ".h5"]
     if left:
         raise ResultError(
-            f"{output}: {len(left)} runs of an interrupted ensemble lie beside it ({left[0].name} "
-            "...). Give the same --members, --seed and --grids with --resume to go on, or "
-            "--overwrite to begin again."
+            f"{output}: {len(left)} runs of an interrupted ensemble are beside it ({left[0].name} "
+            "...). Give the same --members, --seed and --grids with --resume to continue, or "
+            "--overwrite to start again."
         )
 
 

@@ -123,8 +123,8 @@ def merge(
 
 def _unwritten(work: WorkFile, error: OSError) -> RunError:
     return RunError(
-        f"{work.target}: cannot be written ({error.strerror}). All its runs are done and kept. "
-        "Make room, then give the same command with --resume."
+        f"{work.target}: cannot be written ({error.strerror}). All its runs are finished and kept. "
+        "Free disk space, then give the same command with --resume."
     )
 
 

@@ -57,7 +57,7 @@ def next_step(sim: Simulation) -> float:
         raise _stopped(sim, _bad_place(sim), "a velocity is not a number", FINER)
     dt = sim.time_step()
     if not dt > SHORTEST_STEP:
-        what = f"the time step fell to {dt:.1e} s, since the water moves too fast for the grid"
+        what = f"the time step fell to {dt:.1e} s: the water moves too fast for the grid"
         raise _stopped(sim, _fastest_place(sim), what, FINER)
     return dt
 
@@ -104,7 +104,7 @@ class ConservationWatch:
             raise _stopped(sim, _fastest_place(sim), what, FINER)
         self.thrown_out += float(2.0 * np.pi * np.sum(sim.ops.scratch.flux_z[:, -1]))
         if not rim_under and self.thrown_out > THROWN_OUT * sim.layout.bowl.inner_capacity:
-            what = f"{1e6 * self.thrown_out:.3g} ml of water were thrown out through the grid's top"
+            what = f"{1e6 * self.thrown_out:.3g} ml of water left through the top of the grid"
             hint = "Try a smaller start.drop_height or start.push."
             raise _stopped(sim, _top_place(sim), what, hint)
 

@@ -88,7 +88,7 @@ class ProcessPool(Executor):
         finally:
             self._idle.put(process)
         raise RunError(
-            f"its process came to a sudden end {ATTEMPTS} times: killed, or out of memory? "
+            f"its process ended unexpectedly {ATTEMPTS} times: killed, or out of memory? "
             '(A script that starts processes needs `if __name__ == "__main__":` around it.)'
         )
 

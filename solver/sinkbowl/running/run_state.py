@@ -101,10 +101,10 @@ class RunState:
         if not told:
             return ()
         if self.sim.case.flow.air == "void":
-            return (f'{told}; it does not resist (flow.air = "void").',)
+            return (f'{told}; it has atmospheric pressure (flow.air = "void").',)
         return (
             f"{told}; it keeps its amount and pushes. Rings of air cannot let water past as "
-            'bubbles do: flow.air = "void" gives the other extreme.',
+            'bubbles do: flow.air = "void" gives the other limit.',
         )
 
     def notes(self) -> tuple[str, ...]:
@@ -165,7 +165,7 @@ def resume_run(sim: Simulation, before: Result) -> RunState:
     if not sound or last.get("t", 0.0) != state.time:
         recorder.abandon()
         raise ResultError(
-            f"{before.path}: cannot be gone on with: the checkpoint and the history do not fit."
+            f"{before.path}: cannot be resumed: the checkpoint and the history do not match."
         )
     run_state.log.events = recorder.events()
     if "gate_open" in run_state.log.events:

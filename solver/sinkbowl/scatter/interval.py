@@ -122,7 +122,7 @@ def other_of(text: str) -> dict[str, Any]:
     pairs = [part.split("=") for part in text.split("; ") if part]
     facts = {name: float(fact) for name, fact in pairs}
     if not all(math.isfinite(fact) and abs(fact) < MOST_SHARE for fact in facts.values()):
-        raise ValueError(f"no shares of a time: {text}")
+        raise ValueError(f"not parts of a time: {text}")
     shift, sensitive = facts.pop("shift", 0.0), bool(facts.pop("sensitive", 0.0))
     return {"shift": shift, "other": facts, "sensitive": sensitive}
 
@@ -272,6 +272,6 @@ def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
     if not known:
         return ""
     of = " or ".join(map(str, sorted({interval.members for interval in known})))
-    told = f"\u00b1: 95 %, of the mean of {of} runs: numerical noise, grid, and what is left out."
+    told = f"\u00b1: 95 %, for the mean of {of} runs: numerical noise, grid, and effects left out."
     sensitive = sum(interval.sensitive for interval in known)
     return told + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")

@@ -179,7 +179,7 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
     if missing <= 0.0:
         return 0.0
     if density <= water:
-        raise ValueError(f"ballast of {density:g} kg/m^3 floats and can sink no bowl")
+        raise ValueError(f"ballast of {density:g} kg/m^3 floats and cannot sink a bowl")
     return missing / (1.0 - water / density)
 
 

@@ -80,7 +80,7 @@ def rim_depth(radius: float, slope: float) -> float:
     ValueError : if the edge is so narrow that steep menisci neck in above it
     """
     if radius < 1.0:
-        raise ValueError("a rim narrower than one capillary length is not covered")
+        raise ValueError("a rim narrower than one capillary length is outside the theory")
     if slope <= LOWEST:
         return 0.0
 
@@ -119,7 +119,7 @@ def _until_slope(
     room = np.empty((len(PARTS), 2))
     log_r, z = followed(math.log(phi), math.log(r), z, math.log(slope), outwards, room)
     if math.isnan(log_r):
-        raise ArithmeticError(f"a meniscus was not followed to its end in {MOST_STEPS} steps")
+        raise ArithmeticError(f"the shape of a meniscus did not end after {MOST_STEPS} steps")
     return math.exp(log_r), z
 
 

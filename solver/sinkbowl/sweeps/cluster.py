@@ -46,7 +46,7 @@ def cluster_executor(address: str) -> Iterator[Executor]:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
         raise CaseError(
-            f"has no scheduler that answers ({error})",
+            f"does not answer as a dask scheduler ({error})",
             key="--cluster",
             given=address,
             allowed="Start one with `dask scheduler`; it prints its address.",
@@ -76,7 +76,9 @@ class _ClusterExecutor(Executor):
             try:
                 answer.set_result(ended.result(PATIENCE))
             except (OSError, CancelledError, TimeoutError):
-                answer.set_exception(ConnectionError("the cluster's scheduler was lost"))
+                answer.set_exception(
+                    ConnectionError("the connection to the cluster's scheduler was lost")
+                )
             except BaseException as error:
                 answer.set_exception(error)
 

@@ -19,7 +19,7 @@ def check_same(before: Sweep, plan: SweepPlan) -> None:
     ]
     keys = tuple(key.name for key in plan.keys)
     if keys != before.keys:
-        differences.append(f"it varied {', '.join(before.keys)} and now {', '.join(keys)}")
+        differences.append(f"it varied {', '.join(before.keys)} and now varies {', '.join(keys)}")
     else:
         old = [", ".join(run.written) for run in before.runs]
         new = [", ".join(str(value.written) for value in run.values) for run in plan.runs]
@@ -28,10 +28,10 @@ def check_same(before: Sweep, plan: SweepPlan) -> None:
         differences += [f"values gone: {'; '.join(gone)}"] if gone else []
         differences += [f"values new: {'; '.join(come)}"] if come else []
         if not gone and not come and old != new:
-            differences.append("the runs stand in another order")
+            differences.append("the runs are in another order")
     if differences:
         raise CaseError(
-            f"Holds a sweep of another plan: {'. '.join(differences)}",
+            f"Contains a sweep with another plan: {'. '.join(differences)}",
             file=before.folder,
             allowed="Give another folder.",
         )

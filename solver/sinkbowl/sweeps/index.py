@@ -51,22 +51,22 @@ DATASETS = {
     "runs/status": ("1", "waiting, finished, stopped or failed"),
     "runs/sinking_time": (
         "s",
-        "time until the rim passed under, median of the members; NaN where it did not",
+        "time until the rim was under, median of the members; NaN where it was not",
     ),
     "runs/low": ("s", "lower end of the interval of the best time, 95 %"),
     "runs/high": ("s", "upper end of that interval"),
     "runs/mean": ("s", "mean of the members"),
     "runs/scatter": ("s", "half-width of that interval by numerical noise alone"),
-    "runs/other": ("1", "shift, other half-widths by cause, and whether it is sensitive"),
+    "runs/other": ("1", "shift, other half-widths by cause, and whether the time is sensitive"),
     "runs/grid": ("s", "half-width of that interval by the error of the grid alone"),
-    "runs/scatter_from": ("1", "what tells the numerical noise: members or table"),
-    "runs/grid_from": ("1", "what tells the error of the grid: grids or table"),
-    "runs/hole_ratio": ("1", "hole over inner diameter of the rim"),
-    "runs/members": ("1", "runs that it rests on"),
-    "runs/outcome": ("1", "what the bowl did, in plain words"),
+    "runs/scatter_from": ("1", "source of the numerical noise: members or table"),
+    "runs/grid_from": ("1", "source of the error of the grid: grids or table"),
+    "runs/hole_ratio": ("1", "hole diameter over inner diameter of the rim"),
+    "runs/members": ("1", "number of runs in the mean"),
+    "runs/outcome": ("1", "what the bowl did, in words"),
     "runs/reason": ("1", "why the run failed"),
     "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
-    "runs/losses": ("1", "times that the process of the run was lost and it was begun again"),
+    "runs/losses": ("1", "number of restarts of the run after its process was lost"),
 }
 """Name, unit and description of each dataset, one entry a run."""
 
@@ -193,8 +193,8 @@ def write_index(sweep: Sweep) -> None:
             aside.unlink()
         told = error.strerror or error
         raise ResultError(
-            f"{target}: cannot be written ({told}). What is finished stays: make room and give the "
-            "same command again."
+            f"{target}: cannot be written ({told}). Finished runs are kept. Free disk space and "
+            "give the same command again."
         ) from error
 
 
@@ -211,8 +211,8 @@ def read_sweep(folder: str | Path) -> Sweep:
     """
     path = Path(folder) / INDEX
     if not path.is_file():
-        raise ResultError(f"{path}: there is no such file. Make one with: sinkbowl sweep CASE")
-    what = "is no readable index of a sweep"
+        raise ResultError(f"{path}: there is no such file. Compute it with: sinkbowl sweep CASE")
+    what = "is not a readable index of a sweep"
     return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)
 
 
@@ -266,7 +266,7 @@ def _read(file: Opened, path: Path) -> Sweep:
     title, case_text, case_path = (attribute_of(file, name) for name in TEXTS)
     check_title(str(title))
     if not is_toml(str(case_text)):
-        raise Malformed("the text of the case is no TOML")
+        raise Malformed("the text of the case is not TOML")
     keys = texts_of(file, "keys")
     for key in keys:
         numeric_key(key)

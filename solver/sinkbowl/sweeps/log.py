@@ -66,7 +66,9 @@ class SweepLog:
         if found is not None:
             told = replace(told, status="finished", reason="")
         elif told.status == "finished":
-            reason = f"its result is not in {self.state.folder}. Do all workers see that folder?"
+            reason = (
+                f"its result is not in {self.state.folder}. Check that all workers see that folder."
+            )
             told = replace(told, status="failed", reason=reason)
         changes = {"status": told.status, "reason": told.reason, **_readings(found)}
         self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))

@@ -97,14 +97,14 @@ def plan_sweep(
         for row in over:
             if odd := set(row) ^ set(names):
                 raise CaseError(
-                    "is not in every run", key=min(odd), allowed="Give all runs the same keys."
+                    "is not in every run", key=min(odd), allowed="Give the same keys for all runs."
                 )
         rows = [tuple(_value(name, row[name]) for name in names) for row in over]
     if not names or not 1 <= count <= MOST_RUNS:
         raise CaseError(
             f"A sweep of {count if names else 0} runs",
             file=case.path,
-            allowed=f"Vary at least one key, over 1 to {MOST_RUNS} runs in all.",
+            allowed=f"Vary at least one key, over 1 to {MOST_RUNS} runs in total.",
         )
     _check_different(rows)
     width = len(str(len(rows)))
@@ -174,7 +174,7 @@ def _axis(name: str, values: Values) -> list[KeyValue]:
         return [_value(name, value) for value in values.split(",")]
     parts = [part.strip() for part in values.split(":")]
     if len(parts) not in (3, 4) or not parts[2].isdigit() or parts[3:] not in ([], ["log"]):
-        raise CaseError("is no range", key=name, given=values, allowed=RANGE_HINT)
+        raise CaseError("is not a range", key=name, given=values, allowed=RANGE_HINT)
     first, last, count = _value(name, parts[0]), _value(name, parts[1]), int(parts[2])
     if not 2 <= count <= MOST_RUNS:
         allowed = f"Give 2 to {MOST_RUNS} values."
@@ -202,5 +202,5 @@ def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
         numbers = tuple(value.number for value in row)
         if numbers in seen:
             key, given = (", ".join(getattr(v, part) for v in row) for part in ("key", "short"))
-            raise CaseError("is there twice", key=key, given=given, allowed="Give it once.")
+            raise CaseError("is given twice", key=key, given=given, allowed="Give it only once.")
         seen.add(numbers)

@@ -105,7 +105,7 @@ def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> No
 def _outcome(future: Future[TaskEnd]) -> TaskEnd:
     """What a task returned; whatever it raised is the reason of a failure."""
     if future.cancelled():
-        return TaskEnd("failed", "its executor gave it up", None)
+        return TaskEnd("failed", "its executor cancelled it", None)
     error = future.exception()
     if error is None:
         return future.result()
@@ -120,12 +120,12 @@ def _claimed(folder: Path) -> Iterator[Path]:
         folder.mkdir(exist_ok=True)
         strange = any(folder.iterdir()) and not {INDEX, LOCK} & set(os.listdir(folder))
         if strange:
-            raise ResultError(f"{folder}: is not empty and holds no sweep. Give a new folder.")
+            raise ResultError(f"{folder}: is not empty and contains no sweep. Give a new folder.")
         lock = hold(folder / LOCK)
     except OSError as error:
         raise ResultError(f"{folder}: cannot be used ({error.strerror}).") from error
     if lock is None:
-        raise ResultError(f"{folder}: another sweep is at work there. Wait for its end.")
+        raise ResultError(f"{folder}: another sweep is running there. Wait until it ends.")
     try:
         yield folder
     finally:

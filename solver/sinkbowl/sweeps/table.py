@@ -14,7 +14,7 @@ from sinkbowl.common.table import Heading, read_table
 LARGEST_FILE = 1_000_000
 """A table longer than this [bytes] is something else."""
 
-COLUMNS = "Name the keys in the first line, hole.diameter [mm], then a line a run."
+COLUMNS = "Name the keys in the first line, e.g. hole.diameter [mm], then write one line per run."
 
 
 def read_runs(path: Path) -> list[dict[str, str]]:

@@ -98,7 +98,7 @@ def void_verifications() -> tuple[VerificationCase, VerificationCase]:
         )
         return VerificationCase(
             f"collapse of a void, time to {words} of its radius",
-            "Rayleigh 1917, his integral (0.914681 R sqrt(rho/p) in all)",
+            "Rayleigh 1917, his integral (0.914681 R sqrt(rho/p) in total)",
             time_to(share),
             grids[-1][1],
             0.01,

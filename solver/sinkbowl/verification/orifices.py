@@ -31,7 +31,7 @@ WEISBACH = {0.2: 0.632, 0.4: 0.659, 0.6: 0.712, 0.8: 0.813}
 """The same as it was measured."""
 
 INERTANCE_NOTE = (
-    "First order in the cell: the edge is sharp. Coarse grids give too long the fluid in the hole."
+    "First order in the cell: the edge is sharp. On coarse grids the hole seems longer."
 )
 
 

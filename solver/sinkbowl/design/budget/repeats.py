@@ -79,7 +79,7 @@ def repeats_needed(
     ValueError : if the difference is not positive
     """
     if not difference > 0.0:
-        raise ValueError(f"a difference to be shown is above 0, not {difference}")
+        raise ValueError(f"a difference to be shown must be above 0, not {difference}")
     normal = NormalDist()
     deviates = normal.inv_cdf(1.0 - 0.5 * level) + normal.inv_cdf(wanted)
     rough = 2.0 * (deviates * scatter / difference) ** 2

@@ -240,7 +240,7 @@ class _Trials:
         sinking = MODELS[self.model](other, quick=quick)
         if not sinking.sinking_time:
             what = ", ".join(name.replace("_", " ") for name, _ in changes)
-            where = f"one standard uncertainty away ({what}) it " if what else ""
+            where = f"one standard uncertainty away ({what}), it " if what else ""
             raise _NoTime(f"{where}{sinking.outcome}")
         return sinking.sinking_time
 

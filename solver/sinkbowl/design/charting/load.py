@@ -77,7 +77,7 @@ def span(case: Case, top: float = math.inf) -> Span:
     setting = ballast_setting(case)
     if dry_draft(with_load(case, setting.low)) is None:
         raise CaseError(
-            "goes under at once, whatever hole and ballast: there is nothing to chart",
+            "goes under at once, whatever hole and ballast: a chart would be empty",
             file=str(case.path or case.title),
             key="bowl.mass",
             given=f"{case.bowl.mass * 1e3:.4g} g",

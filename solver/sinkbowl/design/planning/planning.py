@@ -148,7 +148,7 @@ def plan(case: Case, seed: int = SEED, progress: Callable[[int, int], None] | No
     """
     if case.base_gone:
         raise CaseError(
-            "has no base to drill, and so one hole alone",
+            "has no base to drill",
             file=case.path,
             key="base.kind",
             allowed="Plan trials of a bowl with a base.",
@@ -162,9 +162,9 @@ def plan(case: Case, seed: int = SEED, progress: Callable[[int, int], None] | No
             progress(done, len(drills))
     if len(found) < 2:
         raise CaseError(
-            "sinks at fewer than two holes by two models: there is nothing to tell apart",
+            "sinks at fewer than two holes by two models: there is nothing to compare",
             file=case.path,
-            allowed="See what check says of it.",
+            allowed="Run sinkbowl check.",
         )
     pairs = [best_hole(two, found) for two in combinations(MODELS, 2)]
     known = tuple(pair for pair in pairs if pair is not None)

@@ -89,7 +89,7 @@ def with_count(case: Case, count: int) -> Case:
     """
     if not 1 <= count <= MOST_HOLES:
         raise CaseError(
-            "is no number of holes",
+            "is not a number of holes",
             key="count",
             given=count,
             allowed=f"Allowed is a whole number from 1 to {MOST_HOLES}.",
@@ -112,9 +112,9 @@ def ballast_setting(case: Case) -> Setting:
     ring = None if ballast is None else ballast.ring
     if ballast is None or ring is None:
         raise CaseError(
-            "is missing, there is no ring whose mass could be sought"
+            "is missing: there is no ring whose mass could be found"
             if ballast is None
-            else "has no round ring, or several: it is not clear whose mass is sought",
+            else "has no round ring, or several: it is not clear whose mass to find",
             file=name,
             key="ballast",
             allowed='Give one table [ballast] with shape = "ring" and any mass: its radius, height '
@@ -122,7 +122,7 @@ def ballast_setting(case: Case) -> Setting:
         )
     if ring.density <= case.water.density:
         raise CaseError(
-            "is not more than the water's: such a ring sinks no bowl",
+            "is not more than that of water: such a ring cannot sink a bowl",
             file=name,
             key="ballast.density",
             given=f"{ring.density:.4g} kg/m^3",
@@ -143,11 +143,11 @@ def ballast_setting(case: Case) -> Setting:
     stoutest = 2.0 * math.pi**2 * section**2 * ring.radius * ring.density
     if stoutest < lightest:
         raise CaseError(
-            f"leaves no room for the {lightest * 1e3:.3g} g ring that would sink this bowl",
+            f"leaves no room for a ring of {lightest * 1e3:.3g} g, which would sink this bowl",
             file=name,
             key="ballast.height",
             given=f"{ring.height * 1e3:.4g} mm",
-            allowed=f"There, {stoutest * 1e3:.3g} g fit. Hang the ring lower.",
+            allowed=f"{stoutest * 1e3:.3g} g fit there. Hang the ring lower.",
         )
     heaviest = stoutest
     if buoyancy(lightest) > 0.0 > buoyancy(stoutest):

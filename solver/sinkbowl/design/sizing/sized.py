@@ -169,28 +169,26 @@ class Sized:
         hole = self.by == "hole"
         if self.value is None:
             if hole:
-                return (
-                    "FLOATS: it does not sink, whatever the hole. It lacks ballast: sinkbowl check."
-                )
+                return "FLOATS: it does not sink, whatever the hole. Run sinkbowl check."
             return "FLOATS: it does not sink, whatever the mass of the ring."
         wanted, what, takes = duration(self.wanted), self._what(self.value), f"takes {self._told()}"
         model = f"{self.model} model" if self.best is None else self.best.model
         return {
             "found": f"FOUND: {what} {takes} ({model}).",
-            "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension holds the hole "
+            "plugged": f"PLUGGED: {what} would take {wanted}, but surface tension keeps the hole "
             "shut.",
-            "too quick": f"TOO QUICK: it cannot sink in {wanted}. Even with {what}, "
+            "too quick": f"NOT POSSIBLE: it cannot sink in {wanted}. Even with {what}, "
             + (
-                f"the widest, it plunges: its inertia sets the time, and it {takes}."
+                f"the widest, it {takes}: it falls freely, and its inertia sets the time."
                 if hole
                 else f"the heaviest that was tried, it {takes}."
             ),
-            "too slow": f"TOO SLOW: it cannot take {wanted}. Even with {what}, the "
+            "too slow": f"NOT POSSIBLE: it cannot take {wanted}. Even with {what}, the "
             f"{'narrowest' if hole else 'lightest'} that a case may have, it {takes}.",
-            "floats": f"FLOATS: for {wanted} it is too light and stays afloat. "
-            f"The least that sinks it, {what}, {takes}.",
-            "jumps": f"JUMPS: nothing gives {wanted}. Next to {what}, which {takes}, the time "
-            "leaps.",
+            "floats": f"FLOATS: for {wanted} it is too light and floats. "
+            f"The lightest that sinks, {what}, {takes}.",
+            "jumps": f"NOT POSSIBLE: nothing gives {wanted}. The time jumps next to {what}, which "
+            "{takes}.",
         }[self.verdict]
 
     def _told(self) -> str:
@@ -213,7 +211,7 @@ class Sized:
         remarks = []
         if self.tips:
             remarks.append(
-                "TIPS: no heel holds it (sinkbowl check). Times are of a bowl kept upright."
+                "TIPS: it is unstable (see sinkbowl check). The times are for a bowl kept upright."
             )
         if self.best is not None and self.best.sensitive:
             remarks.append(SENSITIVE)
@@ -225,12 +223,12 @@ class Sized:
                 remarks.append("None starts by itself.")
             else:
                 least = f"{self._what(self.first)}: {duration(self.time_at_first)}"
-                remarks.append(f"The least that starts by itself is {least}.")
+                remarks.append(f"The smallest that starts by itself is {least}.")
         periods = self.periods_to_sink
         if self.verdict in ("found", "too quick") and periods is not None and periods < SLOW:
             remarks.append(
-                f"That is {periods:.2g} heave periods: inertia counts. Let the flow solver confirm "
-                "it: sinkbowl run."
+                f"That is {periods:.2g} heave periods: inertia matters. Confirm it with the flow "
+                "solver: sinkbowl run."
             )
         return remarks
 
@@ -239,7 +237,7 @@ class Sized:
         gate = self.gate
         known = {
             "head over the hole, empty": gate.head if gate else None,
-            "head that opens the hole": gate.breakthrough_head if gate else None,
+            "head to start the flow": gate.breakthrough_head if gate else None,
             "freeboard, set down empty": self.freeboard,
             "section of the ring": self.section,
         }
@@ -262,7 +260,7 @@ class Sized:
             for drill in self.drills
         ]
         sources = [f"  Series: {SERIES_WORDS}.", f"  Hole: {TOLERANCE_WORDS}."]
-        return ["", "Drills that can be bought:", *columns([HEADINGS, *rows]), *sources]
+        return ["", "Standard drills:", *columns([HEADINGS, *rows]), *sources]
 
 
 def _time(time: float | None) -> str:

@@ -138,7 +138,7 @@ def _setting(case: Case, by: str) -> tuple[Setting, Variable]:
         return hole_setting(case), "hole"
     if by == "ballast":
         return ballast_setting(case), "ballast"
-    raise CaseError(f'"{by}" cannot be sized', allowed="There are hole and ballast.")
+    raise CaseError(f'"{by}" cannot be sized', allowed="Possible are hole and ballast.")
 
 
 class _Search:

@@ -30,11 +30,11 @@ MATERIALS = {
 """Name and density [kg/m^3] (handbook values, from memory; brass 8400 to 8700 by its zinc)."""
 
 CAUTION = (
-    "Lead is poisonous: wear gloves, make no dust, wash your hands, keep it from children and "
-    "out of the drain. Local rules may forbid it."
+    "Lead is poisonous: wear gloves, make no dust, wash your hands, and keep it away from "
+    "children and drains. Local rules may forbid it."
 )
 
-NO_RING = "no ring that was tried"
+NO_RING = "none of the rings tried"
 
 STEPS = 40
 """Steps of the mass that are tried at most."""
@@ -128,14 +128,14 @@ class Upright:
         wished = millimetres(self.wished, 3)
         lines = [
             self.title,
-            f"Wished: a metacentric height of {wished} or more through the whole filling.",
+            f"Wanted: a metacentric height of {wished} or more during the whole filling.",
         ]
         for name, choice in self.choices.items():
             lines += ["", f"{name}, {choice.density:.0f} kg/m\u00b3:"]
             lines += [f"  upright           {choice.upright or NO_RING}"]
             lines += [f"  sinks             {choice.sinking or NO_RING}"]
             lines += [f"  sinks and upright {choice.both or NO_RING}"]
-        lines += ["", "In steps, with check's verdict and the least metacentric height:"]
+        lines += ["", "In steps, with the verdict of check and the minimum metacentric height:"]
         steps = [
             (grams(k * self.step), *(_cell(choice.rows, k) for choice in self.choices.values()))
             for k in range(self._steps_shown())

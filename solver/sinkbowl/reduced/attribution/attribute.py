@@ -38,8 +38,8 @@ STALLING = 0.25
 """Speed at the rim, over the mean speed from release to there, below which a draft
 nearly stalls."""
 
-STUCK = "a replay on the way from the model to the flow does not take the rim under"
-UNREAD = "the history is too short or too rough to be replayed"
+STUCK = "the bowl does not sink on the way from the model to the flow"
+UNREAD = "the history is too short or too rough for an attribution"
 
 
 class Replay(Protocol):

@@ -74,7 +74,7 @@ class FlowCourse:
         steps = int(np.count_nonzero(self._kept))
         self.knots = min(MOST_KNOTS, steps // STEPS_A_KNOT)
         if self.knots < FEWEST_KNOTS:
-            raise ValueError(f"{steps} steps until the rim is under are too few to be replayed")
+            raise ValueError(f"{steps} steps until the rim is under are too few for an attribution")
         self._end = float(record.t[self._kept][-1])
         self.t = np.linspace(0.0, min(record.time, self._end), POINTS_A_KNOT * self.knots + 1)
         heights = np.linspace(vessel.outer_edge, vessel.rim, LEVELS)
@@ -102,7 +102,7 @@ class FlowCourse:
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], self.z[:-1])))
         found = np.flatnonzero(self.z > highest + 1e-12)
         if len(found) < 2:
-            raise ValueError("the inner level does not rise, which leaves nothing to be replayed")
+            raise ValueError("the inner level does not rise: there is nothing to attribute")
         return found
 
     def reading(self, name: str) -> FloatArray:
