@@ -246,5 +246,5 @@ def test_an_option_of_the_version_before_works_and_says_its_name_of_today(
     case.write_text(GOOD)
     assert call("check", case, "--spread", "--json") == 0
     told = capsys.readouterr()
-    assert "--spread is called --uncertainty now" in told.err
+    assert "--spread is now called --uncertainty" in told.err
     assert "trial" in json.loads(told.out)

@@ -74,8 +74,8 @@ def solver_out_of_steps(sim: Simulation) -> None:
     [
         (no_number, "a velocity is not a number", True),
         (far_too_fast, "the time step fell to", True),
-        (water_from_nowhere, "the conservation budget of water is open by", False),
-        (momentum_from_nowhere, "the conservation budget of vertical momentum is open by", False),
+        (water_from_nowhere, "water volume is not conserved", False),
+        (momentum_from_nowhere, "momentum is not conserved", False),
         (solver_out_of_steps, "the pressure solve did not converge", False),
     ],
 )

@@ -447,7 +447,7 @@ def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(
     assert trend is not None
     assert (trend.first, trend.last) == pytest.approx((0.62, 0.43), abs=0.01)
     told = " ".join(trial_verdict(fit))
-    assert "slides from 0.62 (4 mm) to 0.43 (20 mm): a trend, not an explanation" in told
+    assert "changes from 0.62 (4 mm) to 0.43 (20 mm): a trend, not an explanation" in told
 
 
 def test_coefficients_that_agree_within_their_intervals_have_no_trend() -> None:

@@ -114,8 +114,8 @@ def test_the_pressure_solve_has_one_tolerance() -> None:
 
 
 def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
-    """The first column of its table in solver/README.md; DEVELOPERS.md names the same."""
-    table = (ROOT / "solver/README.md").read_text().split("| step (`flow/step.py`)")[1]
+    """The first column of its table in solver/FLOW.md; DEVELOPERS.md names the same."""
+    table = (ROOT / "solver/FLOW.md").read_text().split("| step (`flow/step.py`)")[1]
     named = re.findall(r"^\| `([\w.]+)`", table.split("\n\n")[0], re.MULTILINE)
     forces = [name for name in named if name.endswith(".act")]
     columns = {Friction.column, Tension.column}
