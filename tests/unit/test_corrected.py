@@ -152,7 +152,7 @@ def test_bowls_alike_in_every_number_sink_alike() -> None:
 @pytest.mark.parametrize(
     ("case", "why"),
     [
-        (cup(40.0, more='[start]\nkind = "push"\npush = "0.02 N s"'), "none was dropped or pushed"),
+        (cup(40.0, more='[start]\nkind = "push"\npush = "0.02 N s"'), "dropped or pushed"),
         (cup(40.0, more='[flow]\ntub_radius = "90 mm"'), "narrower than those"),
         (cup(40.0, more='[flow]\ntub_depth = "200 mm"'), "deep"),
         (cup(40.0, mass=480), "at once"),

@@ -113,7 +113,7 @@ def without_map(case: Case) -> str:
     if case.hole.count > 1:
         return "the computed bowls have one hole each"
     if case.start.kind != "set down":
-        return "the map's bowls were set down, none was held, dropped or pushed"
+        return "the computed bowls were set down; none was held, dropped or pushed"
     if case.flow.tub_radius < usual_tub(case.bowl.rim_radius) * (1.0 - 1e-9):
         return "its tub is narrower than those of the computed bowls"
     if case.flow.tub_depth is not None:
