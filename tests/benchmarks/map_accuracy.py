@@ -17,7 +17,7 @@ import numpy as np
 
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, MapRow, shipped_rows
-from sinkbowl.corrected.learnt import learnt
+from sinkbowl.corrected.surface import learnt
 from sinkbowl.mapping.fit import known_of
 
 KINDS = {

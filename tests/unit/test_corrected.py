@@ -25,9 +25,8 @@ from sinkbowl.corrected.correction import (
     with_coefficient,
 )
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows, written
-from sinkbowl.corrected.learnt import learnt
 from sinkbowl.corrected.model import best_time, corrected, stretched
-from sinkbowl.corrected.surface import Surface
+from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
 from sinkbowl.mapping.design import least_sure
@@ -240,7 +239,7 @@ def test_the_shipped_table_has_the_checksum_that_its_surface_knows(
 ) -> None:
     """A table and a surface of different makings are refused."""
     assert learnt.__wrapped__().white > 0.0
-    monkeypatch.setattr("sinkbowl.corrected.learnt.TABLE", "__init__.py")
+    monkeypatch.setattr("sinkbowl.corrected.surface.TABLE", "__init__.py")
     with pytest.raises(ResultError, match="do not belong together"):
         learnt.__wrapped__()
 

@@ -31,7 +31,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.measured.measured import Trace, read_measured
 from sinkbowl_post.tracing.clip import Patience
-from sinkbowl_post.tracing.smooth import smooth_course
+from sinkbowl_post.tracing.draft_history import smooth_course
 from sinkbowl_post.tracing.trace import ClipTrace, trace
 from synthetic import write_result
 

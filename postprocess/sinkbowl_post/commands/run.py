@@ -61,7 +61,7 @@ def run(
     files.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.files.target import check_target
+    from sinkbowl.files.work_file import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")

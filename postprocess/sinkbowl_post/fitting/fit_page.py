@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.common.constants import LEVEL
+from sinkbowl.common.shown import columns
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict
@@ -45,14 +46,14 @@ def _trial_page(fit: TrialFit) -> str:
         f"{len(fit.timed.time)} trials, {_holes(len(holes))}, {hole_range(holes[0], holes[-1])}"
         f"{f'; besides {failed}' if failed else ''}.",
         "",
-        _row("model", C_D, "not excluded for", "trials", "chi²", "freedom"),
     ]
+    rows = [("model", C_D, "not excluded for", "trials", "chi²", "freedom")]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
         explained = "none" if one.holes is None else hole_range(*one.holes)
         figures = (str(one.trials), f"{one.chi_square:.3g}", str(one.freedom))
-        lines.append(_row(LINES[name].name, coefficient, explained, *figures))
-    return "\n".join([*lines, "", *trial_verdict(fit), "", *METHOD])
+        rows.append((LINES[name].name, coefficient, explained, *figures))
+    return "\n".join([*lines, *columns(rows, (0, 1, 2)), "", *trial_verdict(fit), "", *METHOD])
 
 
 def _trace_page(fit: TraceFit) -> str:
@@ -60,18 +61,13 @@ def _trace_page(fit: TraceFit) -> str:
         fit.title,
         f"{np.count_nonzero(fit.used)} instants with the rim above the water.",
         "",
-        _row("model", C_D, "miss [mm]", "released [s]", "independent instants"),
     ]
+    rows = [("model", C_D, "miss [mm]", "released [s]", "independent instants")]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
         figures = (f"{one.typical_miss * 1e3:.2g}", f"{one.released:.3f}", f"{one.independent:.0f}")
-        lines.append(_row(LINES[name].name, coefficient, *figures))
-    return "\n".join([*lines, "", *trace_verdict(fit), "", *TRACE_METHOD])
-
-
-def _row(*cells: str) -> str:
-    widths = (16, 18, 18, 14, 12, 10)
-    return "  " + "".join(f"{cell:<{w}}" for cell, w in zip(cells, widths, strict=False)).rstrip()
+        rows.append((LINES[name].name, coefficient, *figures))
+    return "\n".join([*lines, *columns(rows, (0, 1)), "", *trace_verdict(fit), "", *TRACE_METHOD])
 
 
 def _holes(count: int) -> str:

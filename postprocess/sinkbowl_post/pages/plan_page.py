@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from textwrap import fill
 from typing import Any
 
-from sinkbowl_post.style import seconds
+from sinkbowl.common.shown import columns, millimetres, percent, seconds
 
 A_LINE, WIDTH = 10, 96
 """Trials in a line of the order; letters in a line."""
@@ -31,8 +31,8 @@ def plan_page(figures: Mapping[str, Any], lean: Sequence[str] = ()) -> str:
             *(fill(one, WIDTH) for one in told),
             "",
             *(fill(_pair(p, figures), WIDTH, subsequent_indent="  ") for p in figures["pairs"]),
-            f"(t test of one sample, level {100 * figures['level']:.0f} %, power "
-            f"{100 * figures['power']:.0f} %; 95 % of the lasting part is subtracted from a "
+            f"(t test of one sample, level {percent(figures['level'])}, power "
+            f"{percent(figures['power'])}; 95 % of the lasting part is subtracted from a "
             "difference first.)",
             "",
             *_order(figures),
@@ -47,14 +47,16 @@ def _table(holes: Sequence[Mapping[str, Any]]) -> list[str]:
     for hole in holes:
         times = [seconds(hole["times"][m]) if m in hole["times"] else "-" for m in models]
         blur = [seconds(hole["scatter"]), seconds(hole["lasting"])]
-        rows.append([_mm(hole["hole"]), *times, *blur, f"\u00b1 {seconds(hole['flow_half'])}"])
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    return ["  " + "   ".join(map(str.rjust, row, widths)) for row in rows]
+        rows.append(
+            [millimetres(hole["hole"], 6), *times, *blur, f"\u00b1 {seconds(hole['flow_half'])}"]
+        )
+    return columns(rows, words=())
 
 
 def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
     """Two models in sentences: where, how far apart, by which clock."""
     one, other = pair["models"]
+    hole = millimetres(pair["hole"], 6)
     apart = f"{seconds(pair['difference'])} apart"
     how = pair["telling"]
     if how is None:
@@ -64,7 +66,7 @@ def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
         return (
             f"- {one} against {other}: not by {figures['most_trials']} trials of any hole, not "
             f"even with {figures['highest_frame_rate']} frames a second; clearest at "
-            f"{_mm(pair['hole'])}, {apart}, {left}. First reduce the uncertainty of hole, mass and "
+            f"{hole}, {apart}, {left}. First reduce the uncertainty of hole, mass and "
             "discharge coefficient: time a narrow hole, at which the models agree."
         )
     clock = "a stopwatch is enough"
@@ -76,7 +78,7 @@ def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
         else " The flow solver's interval is wider than this difference: only trials can decide."
     )
     return (
-        f"- {one} against {other}: {how['trials']} trials with a {_mm(pair['hole'])} hole, "
+        f"- {one} against {other}: {how['trials']} trials with a {hole} hole, "
         f"{apart}; {clock}.{judge}"
     )
 
@@ -94,7 +96,3 @@ def _order(figures: Mapping[str, Any]) -> list[str]:
         "effect of the hole. Use one bowl for each hole: a drilled hole cannot become smaller.",
         "Clamp the bowl and wear eye protection. Keep mains and camera chargers away from the tub.",
     ]
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:g} mm"

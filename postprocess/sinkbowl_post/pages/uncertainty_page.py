@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from sinkbowl.common.constants import ZERO_CELSIUS
+from sinkbowl.common.shown import percent, seconds
 from sinkbowl.design.budget.budget import trial_words
-from sinkbowl_post.style import seconds
 
 NAMES = {
     "hole": ("hole", 1e3, "mm"),
@@ -138,4 +138,4 @@ def _percent(share: float) -> str:
     """A share in per cent, small ones not as nothing."""
     if 0.0 < share < 0.001:
         return "< 0.1 %"
-    return f"{100.0 * share:.3g} %"
+    return percent(share)

@@ -13,9 +13,9 @@ import numpy as np
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.tracing.draft_history import smooth_course
 from sinkbowl_post.tracing.edge import Edges
 from sinkbowl_post.tracing.marks import Streak
-from sinkbowl_post.tracing.smooth import smooth_course
 
 FIRST_PART = 0.25
 """Share of the way to the water over which rest and start are fitted, at most."""

@@ -1,6 +1,6 @@
 """By how much the flow solver's sinking time differs from the heave model's, and how sure that is.
 
-The factor comes from what is learnt of the map (learnt.py) at the bowl's numbers (similarity.py).
+The factor comes from what is learnt of the map (surface.py) at the bowl's numbers (similarity.py).
 It returns to 1, and its interval to nothing, as the hole gets small; far from all bowls of the map
 its interval is that of the prior: no bowl is refused for its size or shape. Bowls that start
 otherwise than the map's, or in a tub that they feel, have heave alone with that interval.
@@ -20,8 +20,8 @@ from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.corrected.learnt import Learnt, learnt
 from sinkbowl.corrected.similarity import likeness
+from sinkbowl.corrected.surface import Learnt, learnt
 from sinkbowl.reduced import heave
 from sinkbowl.scatter.by_hole import hole_ratio, not_computed, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate

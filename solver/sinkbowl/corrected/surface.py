@@ -7,19 +7,29 @@ y(x) = s(x) f(x) + noise, s given, f a Gaussian process of mean 0 with the kerne
 Rasmussen & Williams 2006, "Gaussian Processes for Machine Learning", eq. 2.25-2.26, 4.17 and, for
 what a surface without one of its points says there, 5.12 (from memory). Its constants are those of
 greatest likelihood (eq. 5.9), found once, when the map is made (mapping/fit.py).
+
+What is learnt from the map: the surface of ln(flow over heave), shipped beside the map's table.
+
+surface.toml holds its constants and a row a bowl, made by ``python -m sinkbowl.mapping.fit``.
 """
 
 from __future__ import annotations
 
+import hashlib
+import tomllib
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
+from importlib.resources import files
 from typing import NamedTuple
 
 import numpy as np
 
 from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common.errors import ResultError
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl.corrected.flow_map import TABLE
+from sinkbowl.corrected.similarity import Likeness
 
 
 class Prediction(NamedTuple):
@@ -101,3 +111,50 @@ def matern(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
     squared = np.sum(a**2, axis=1)[:, None] + np.sum(b**2, axis=1) - 2.0 * a @ b.T
     d = np.sqrt(5.0 * np.maximum(squared, 0.0))  # rounded off, a point has a distance to itself
     return (1.0 + d + d**2 / 3.0) * np.exp(-d), 5.0 / 3.0 * (1.0 + d) * np.exp(-d)
+
+
+SURFACE = "surface.toml"
+
+FLOOR = 0.003
+"""Least standard deviation of ln(time) of flow over heave."""
+
+
+@dataclass(frozen=True, eq=False)
+class Learnt:
+    """The surface; white: standard deviation of ln(time) about it where `Likeness.rough` is 1."""
+
+    surface: Surface
+    white: float
+
+    def noise(self, like: Likeness) -> float:
+        """Standard deviation of a bowl's ln(time) about the surface."""
+        return float(np.hypot(self.white * np.sqrt(like.rough), FLOOR))
+
+
+@cache
+def learnt() -> Learnt:
+    """What is shipped.
+
+    Raises
+    ------
+    ResultError : it was not made of the shipped map
+    """
+    shipped = files(__package__)
+    told = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
+    if checksum(shipped.joinpath(TABLE).read_bytes()) != told["table_sha256"]:
+        raise ResultError(f"{TABLE} and {SURFACE} do not belong together. Install sinkbowl again.")
+    rows = np.array(told["rows"])
+    surface = Surface(
+        points=rows[:, :-3],
+        scale=rows[:, -3],
+        noise=rows[:, -2],
+        values=rows[:, -1],
+        amplitude=told["amplitude"],
+        lengths=np.array(told["lengths"]),
+    )
+    return Learnt(surface, told["white"])
+
+
+def checksum(table: bytes) -> str:
+    """By which a surface knows its table."""
+    return hashlib.sha256(table).hexdigest()

@@ -43,8 +43,7 @@ from sinkbowl.files.safe_reading import (
     group_at,
 )
 from sinkbowl.files.seal import USER_BLOCK
-from sinkbowl.files.target import check_target, open_work_file
-from sinkbowl.files.work_file import WorkFile
+from sinkbowl.files.work_file import WorkFile, check_target, open_work_file
 from sinkbowl.scatter.interval import TimeInterval, as_attributes
 
 if TYPE_CHECKING:

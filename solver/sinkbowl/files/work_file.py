@@ -10,12 +10,16 @@ be renamed: all reading and writing goes through the one handle, and the last co
 
 Writes do not fail: the first error is kept for `check`, what comes after it is thrown away. HDF5
 cannot close a file that it cannot write, and takes the whole process down with it at exit.
+
+The place that a result is to take: whether it may be written, told before any long work.
 """
 
 from __future__ import annotations
 
 import io
+import os
 import shutil
+import warnings
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +28,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.durable import WINDOWS, put_in_place
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.seal import seal
-from sinkbowl.files.untrusted_folder import hold, is_still, make_anew
+from sinkbowl.files.untrusted_folder import check_output, hold, is_still, make_anew, open_to_others
 
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable
@@ -147,3 +151,42 @@ def _write_all(write: Callable[[Buffer], int | None], data: Buffer) -> None:
     done = 0
     while done < len(view):
         done += write(view[done:]) or 0
+
+
+def check_target(path: Path, overwrite: bool) -> None:
+    """Refuse a result file that cannot or must not be written, before any long work.
+
+    Raises
+    ------
+    ResultError : the folder is missing, or the file exists and is not to be replaced, or is no
+        ordinary one
+    """
+    if not path.parent.is_dir():
+        raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
+    check_output(path)
+    if path.exists() and not overwrite:
+        raise ResultError(
+            f"{path}: exists already. Give another name, or replace it with --overwrite."
+        )
+    if not os.access(path.parent, os.W_OK):
+        raise ResultError(f"{path}: the folder {path.parent} is not writable.")
+    if open_to_others(path.parent):
+        warnings.warn(
+            f"Every user of this machine can rename and replace files in {path.absolute().parent}, "
+            "also those of this run. Remove that right (chmod o-w), or use another folder.",
+            RuntimeWarning,
+            stacklevel=2,
+        )
+
+
+def open_work_file(path: Path) -> WorkFile:
+    """The working file of a result, empty.
+
+    Raises
+    ------
+    ResultError : another run writes it, or it cannot be made
+    """
+    try:
+        return WorkFile(path)
+    except OSError as error:
+        raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error

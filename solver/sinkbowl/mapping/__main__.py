@@ -17,7 +17,7 @@ import typer
 
 from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MapBowl, MapRow
-from sinkbowl.corrected.learnt import SURFACE, Learnt
+from sinkbowl.corrected.surface import SURFACE, Learnt
 from sinkbowl.mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls, least_sure
 from sinkbowl.mapping.fit import fitted
 from sinkbowl.mapping.fit import written as surface_text

@@ -23,9 +23,8 @@ from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MEASURED, MapBowl, MapRow, parsed
-from sinkbowl.corrected.learnt import FLOOR, SURFACE, Learnt, checksum
 from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness, similarity
-from sinkbowl.corrected.surface import Surface, matern
+from sinkbowl.corrected.surface import FLOOR, SURFACE, Learnt, Surface, checksum, matern
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import heave

@@ -20,8 +20,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.resumption import disturbance_of
-from sinkbowl.files.target import open_work_file
 from sinkbowl.files.untrusted_folder import make_anew, open_own
+from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.process_pool import ProcessPool
 from sinkbowl.running.progress import Progress

@@ -18,7 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.files.result import read_result
-from sinkbowl.files.target import check_target, open_work_file
+from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.ensemble_runs import (
     EnsembleProgress,

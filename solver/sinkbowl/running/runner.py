@@ -13,7 +13,7 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
-from sinkbowl.files.target import check_target
+from sinkbowl.files.work_file import check_target
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.compiling import compile_side_by_side
