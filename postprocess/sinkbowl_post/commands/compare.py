@@ -24,6 +24,10 @@ def compare(
         Path | None,
         typer.Option(help="Figure of one run's forces and discharge coefficient to write."),
     ] = None,
+    stages: Annotated[
+        Path | None,
+        typer.Option(help="Slide of one run's free bell, filling annulus and submerged jet."),
+    ] = None,
     heading: Heading = None,
     comma: Comma = False,
     as_json: AsJson = False,
@@ -42,10 +46,12 @@ def compare(
     from sinkbowl_post.output import check_output
     from sinkbowl_post.style import FIGURE_SUFFIXES
 
-    for path in (*(figures or ()), *([forces] if forces else ())):
+    slides = {"--forces": forces, "--stages": stages}
+    for path in (*(figures or ()), *(path for path in slides.values() if path)):
         check_output(path, FIGURE_SUFFIXES)
-    if forces and len(results) > 1:
-        raise ResultError(f"--forces {forces}: shows one run; given are {len(results)}.")
+    for option, path in slides.items():
+        if path and len(results) > 1:
+            raise ResultError(f"{option} {path}: shows one run; given are {len(results)}.")
     runs = read_runs(results, measured)
     if as_json:
         told = [run.as_dict() for run in runs]
@@ -78,3 +84,8 @@ def compare(
         from sinkbowl_post.style import save_figure
 
         save_figure(forces_figure(runs[0].result), forces, comma=comma)
+    if stages:
+        from sinkbowl_post.filming.stages_figure import stages_figure
+        from sinkbowl_post.style import save_figure
+
+        save_figure(stages_figure(runs[0].result), stages, comma=comma)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -27,8 +27,9 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute
 from sinkbowl.reduced.attribution.flow_course import Record
+from sinkbowl.reduced.stages import Stages, stages_of_heave
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, TimeInterval, figures, next_run
-from sinkbowl_post.comparing.reasons import record_of
+from sinkbowl_post.comparing.reasons import record_of, result_stages
 
 HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
 MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
@@ -50,6 +51,7 @@ class Comparison(Shown):
     case : the bowl, and record: the run, for its replay; None where that is not wanted
     corrected : what the map says of the case; its sinking is among the models
     closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
+    stages : of the water inside, by "flow" and by "heave", where they are known
     """
 
     title: str
@@ -63,6 +65,7 @@ class Comparison(Shown):
     case: Case | None = None
     record: Record | None = None
     closed_air: tuple[float, float] | None = None
+    stages: Mapping[str, Stages] = field(default_factory=dict)
     corrected: Corrected | None = None
 
     @cached_property
@@ -139,6 +142,7 @@ class Comparison(Shown):
                 for name, model in self.models.items()
             },
             "corrected": None if self.corrected is None else self.corrected.as_dict(),
+            "stages_s": {name: one._asdict() for name, one in self.stages.items()},
             "reasons": {
                 name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
@@ -184,6 +188,10 @@ def compare(result: Result | str | Path) -> Comparison:
     by_map = corrected.corrected(case, models[heave.MODEL])
     models = {corrected.MODEL: by_map.sinking, **models}
     area = None if case.base_gone else case.hole.area
+    stages = {
+        "flow": result_stages(result),
+        heave.MODEL: stages_of_heave(case, models[heave.MODEL]),
+    }
     return Comparison(
         title=result.title,
         flow=flow,
@@ -197,6 +205,7 @@ def compare(result: Result | str | Path) -> Comparison:
         member_times=result.member_times,
         warning=result.levels_warning,
         closed_air=result.closed_air,
+        stages={name: one for name, one in stages.items() if one is not None},
         case=case,
         record=record_of(result),
         corrected=by_map,

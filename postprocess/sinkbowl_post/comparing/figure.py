@@ -4,7 +4,8 @@ The draft panel names the curves: each has a marker where its rim passes under, 
 sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
 are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
 measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
-passes under, a trace as dots.
+passes under, a trace as dots. A strip over the draft has the stages of the water inside
+(sinkbowl/reduced/stages.py), with ticks where the heave model changes.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import told_time
 from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.comparing.stage_strip import draw_strip
 from sinkbowl_post.drawing import slide
 from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
@@ -38,6 +40,9 @@ from sinkbowl_post.style import (
 FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of the figure
 TALLEST = 1.8  # of the flow solver's largest inner level or flow, likewise
 ROUND = [1, 2, 5, 10]  # steps between the ticks, times a power of ten
+DRAFT, STAGES = (0.075, 0.125, 0.48, 0.695), (0.075, 0.823, 0.48, 0.034)
+"""Places of the panel of the draft, and of the strip of stages over it."""
+
 ROW = 0.085  # height of a name, share of the drawn range of draft
 
 
@@ -56,7 +61,7 @@ def comparison_figure(
     factor, unit = time_unit(end)
     with slide(comparison.title, _told(comparison)) as figure:
         boxes = (
-            (0.075, 0.125, 0.48, 0.695),
+            DRAFT,
             (0.67, 0.525, 0.305, 0.295),
             (0.67, 0.125, 0.305, 0.295),
         )
@@ -89,6 +94,7 @@ def comparison_figure(
             _draw_measured(draft, overlay, rim_height, factor)
         _draw_interval(draft, comparison, rim_height, factor)
         _draw_closed_air(draft, (level, flow), comparison, rim_height, end)
+        _draw_stages(figure, comparison, end)
         draft.set_ylabel("draft [mm], downwards")
         level.set_title("inner level [mm]", loc="left", size=18)
         flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
@@ -280,6 +286,14 @@ def _draw_closed_air(
     )
     name.set(rotation=90, size=16)
     name.set(ha="left" if right else "right", va="bottom" if early else "top")
+
+
+def _draw_stages(figure: Figure, comparison: Comparison, end: float) -> None:
+    """A strip of the water's stages over the draft, where the flow has them."""
+    stages, under = comparison.stages.get("flow"), comparison.flow.sinking_time
+    if stages is not None and under is not None:
+        strip, model = figure.add_axes(STAGES), comparison.stages.get("heave")
+        draw_strip(strip, stages, min(under, end), end, model)
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:

@@ -13,6 +13,7 @@ from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.attribution.residuals import POCKET, POCKET_FORCE
+from sinkbowl.reduced.stages import Stages, stages_of_flow
 
 HOLE, REST, REMAINDER = "hole", "other forces", "unexplained"
 
@@ -84,6 +85,13 @@ def record_of(result: Result) -> Record | None:
         joined=result.events.get("over_rim", math.inf),
         readings={name: history[name] for name in sorted(readings) if name in history},
     )
+
+
+def result_stages(result: Result) -> Stages | None:
+    """Stages of a run; None where its history does not tell them."""
+    if result.attrs.get("hole_treatment") == "closed":
+        return None  # no readings in the hole
+    return stages_of_flow(result.case, result.history)
 
 
 def causes(reasons: Reasons) -> dict[str, float]:

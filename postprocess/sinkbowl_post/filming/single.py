@@ -11,6 +11,8 @@ from matplotlib.axes import Axes
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
+from sinkbowl.reduced.stages import Stages
+from sinkbowl_post.comparing.reasons import result_stages
 from sinkbowl_post.filming.captions import (
     LEFT,
     SUBTITLE,
@@ -46,6 +48,11 @@ CUTAWAY = Box(54, 168, 1140, 768)
 CURVE = Box(1362, 168, 498, 768)
 FOOT = 969  # px from the top, the scales' line
 CURVE_POINTS = 800
+STAGE_WORDS = ("first water down", "jet submerged")
+"""What happens where a stage of the water inside ends (sinkbowl/reduced/stages.py)."""
+
+WORDS_ROOM = 0.42
+"""Share of the curve's height that these words take."""
 
 
 class SingleScene:
@@ -101,6 +108,7 @@ class HeightCurve:
         axes.yaxis.set_major_formatter(lambda z, _: signed_millimetres(z))
         axes.set_yticks(_round_heights(window))
         axes.axhline(0, color=LINES["flow"].colour, linewidth=1.5)
+        self._stage_lines(axes, result_stages(result))
         self._still_curves(axes)
         self._moving_curves(stage, axes)
         if levels is not None:
@@ -127,6 +135,20 @@ class HeightCurve:
             place = (t[first], height - draft[first])
             label = axes.annotate(name, place, (4, 9), textcoords="offset points", color=colour)
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
+
+    def _stage_lines(self, axes: Axes, stages: Stages | None) -> None:
+        """Dotted lines where the water inside passes on to another stage; early, with words."""
+        low, right = axes.get_ylim()[0], axes.get_xlim()[1]
+        for time, words, side in zip(stages or (), STAGE_WORDS, ("right", "left"), strict=False):
+            if time is None:
+                continue
+            at = time * self._factor
+            axes.axvline(at, color=QUIET_INK, linewidth=1.4, linestyle=(0, (1.0, 2.0)), zorder=1)
+            room = -np.interp(at, self._times, self._drafts) - low
+            if room > WORDS_ROOM * (axes.get_ylim()[1] - low) and at > 0.06 * right:
+                aside = (-4 if side == "right" else 4, 6)
+                name = axes.annotate(words, (at, low), aside, textcoords="offset points")
+                name.set(rotation=90, ha=side, va="bottom", size=16, color=QUIET_INK)
 
     def _model_curves(self, stage: Stage, axes: Axes, levels: ModelCourse) -> None:
         """Rim and bottom of a model, above the run's own curves; its name below all of them.

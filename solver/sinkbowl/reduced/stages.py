@@ -2,8 +2,8 @@
 
 What comes through the hole first flies, a bell of water over a dry base. It *lands* when the bowl
 carries a share `CARRIED` of the inner water's weight. It then lies around the jet until it has run
-in to the hole: the jet is *submerged* when the pressure beside its foot is a share `STANDING` of
-what all the water, lying flat, would press with.
+in to the hole: the jet is *submerged* when the pressure beside its foot, less that of closed-off
+air, is a share `STANDING` of what all the water, lying flat, would press with.
 
 The flow's history tells both. With P the upward momentum of the inner water, W its volume and F_h
 the thrust through the hole, the bowl pushes it upwards with
@@ -30,6 +30,7 @@ from sinkbowl.reduced.kernels.heave import ALOFT, FORCE_DOWN, SHARE, STATE, TERM
 from sinkbowl.reduced.legs import terms_along
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import tabulate
+from sinkbowl.statics.hydrostatics import held_level
 
 NAMES = ("free bell", "filling annulus", "submerged jet")
 
@@ -38,6 +39,9 @@ CARRIED, STANDING = 0.1, 0.5
 
 MEAN_OVER = 0.2
 """Time over which the flow's force and pressure are averaged, times sqrt(R/g), R at the rim."""
+
+AIR = "pocket_pressure"
+"""Column of the pressure of closed-off air, which no water presses with."""
 
 READINGS = ("inner_momentum", "hole_thrust", "foot_pressure")
 """Columns of the history that are needed."""
@@ -52,7 +56,7 @@ class Stages(NamedTuple):
 
 def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | None:
     """Stages of a run of the flow solver; None where its history lacks the readings."""
-    if not all(name in history for name in READINGS) or beginning(case).under:
+    if not all(name in history for name in READINGS) or _has_none(case):
         return None
     t, weight = history["t"], case.water.density * GRAVITY
     half = 0.5 * MEAN_OVER * math.sqrt(case.bowl.rim_radius / GRAVITY)
@@ -69,18 +73,21 @@ def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | No
         return np.asarray((high - low) / (2.0 * half))
 
     force, volume = mean(push, history["inner_momentum"]), mean(history["inner_volume"])
+    foot = history["foot_pressure"]
+    if AIR in history:
+        foot = foot - history[AIR]
     level = mean(history["inner_level"])
     return _stages(
         case,
         middle,
         force >= CARRIED * weight * volume,
-        mean(history["foot_pressure"]) >= STANDING * weight * level,
+        mean(foot) >= STANDING * weight * level,
     )
 
 
 def stages_of_heave(case: Case, sinking: Sinking) -> Stages | None:
     """Stages of the heave model's sinking of the case."""
-    if beginning(case).under or len(sinking.t) < 2:
+    if _has_none(case) or len(sinking.t) < 2:
         return None
     bowl = tabulate(case).bowl
     kept = sinking.t <= sinking.events.get("rim_under", math.inf)
@@ -92,6 +99,11 @@ def stages_of_heave(case: Case, sinking: Sinking) -> Stages | None:
     resting = GRAVITY * (bowl.density * np.maximum(course[:, 2] - bowl.plug, 0.0))
     force = resting - GRAVITY * told[TERMS + ALOFT] + told[TERMS + FORCE_DOWN]
     return _stages(case, sinking.t[kept], force >= CARRIED * weight, told[SHARE] >= STANDING)
+
+
+def _has_none(case: Case) -> bool:
+    """Whether it goes under at once, has no base, or begins with water inside."""
+    return beginning(case).under or case.base_gone or held_level(case) is not None
 
 
 def _stages(

@@ -1,0 +1,105 @@
+"""Slide of the stages of the water in a bowl: a cutaway of each, with its time."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
+from sinkbowl.reduced import heave
+from sinkbowl.reduced.stages import NAMES, Stages, stages_of_heave
+from sinkbowl_post.comparing.reasons import result_stages
+from sinkbowl_post.drawing import WORDS, slide, write_inside
+from sinkbowl_post.filming.picture import Painter, Window, palette_of
+from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
+from sinkbowl_post.filming.view import scale_top
+from sinkbowl_post.solids import result_solids
+from sinkbowl_post.style import INK, QUIET_INK, seconds, water_map
+
+WORDS_OF = (
+    "The jet's water is in the air:\nnothing stands against the jet.",
+    "Water is down around the jet\nand runs in to the hole.",
+    "The jet's foot is under water:\nall of it presses on the jet.",
+)
+"""What each stage means."""
+
+PANEL = (0.295, 0.51)
+"""Width and height of a cutaway, shares of the slide's."""
+
+PIXELS = (800, 778)
+SIDE, BELOW = 1.32, 0.3
+"""What is shown: radii to each side, and under the deepest bowl."""
+
+LATE = 0.7
+"""Share of the first stage at which it is shown: the bell is whole."""
+
+
+def stages_figure(result: Result) -> Figure:
+    """Draw the stages of a run that it reaches before its rim is under, on one slide.
+
+    Raises
+    ------
+    ResultError : it has no frames, or its history does not tell its stages
+    """
+    stages, time = result_stages(result), result.sinking_time
+    if stages is None or stages.landed is None or time is None or len(result.frames) == 0:
+        raise ResultError(
+            f"{result.path}: has no stages to show: it needs frames, a rim that goes under, and a "
+            "hole that the grid resolves, through which a jet rises that comes down."
+        )
+    model = stages_of_heave(result.case, heave.solve(result.case)) or Stages(None, None)
+    ends = [0.0, stages.landed, min(stages.submerged or time, time), time]
+    told = f"coloured by the water's speed; rim under after {seconds(time)}"
+    if ends[2] == time:
+        told += ", before the jet is submerged"
+    with slide(f"Stages: {result.title}", told, result.title) as figure:
+        left = 0.03
+        for k, (begin, end) in enumerate(pairwise(ends)):
+            if not end > begin:
+                continue
+            moment = LATE * end if k == 0 else 0.5 * (begin + end)
+            _cutaway(figure.add_axes((left, 0.305, *PANEL)), result, moment)
+            own, by_heave = (begin, model[k - 1]) if k else (end, model[0])
+            when = f"{'from' if k else 'until'} {seconds(own)}"
+            if by_heave is not None:
+                when += f" (heave: {seconds(by_heave)})"
+            figure.text(left, 0.275, NAMES[k], va="top", size=20, weight="bold")
+            figure.text(left, 0.225, when, va="top", size=WORDS)
+            figure.text(left, 0.18, WORDS_OF[k], va="top", size=WORDS, color=QUIET_INK)
+            left += PANEL[0] + 0.0275
+    return figure
+
+
+def _cutaway(axes: Axes, result: Result, time: float) -> None:
+    """Water and solids in the frame nearest to a time [s]."""
+    frames, solids = result.frames, result_solids(result)
+    radius = max(float(solid.outline[:, 0].max()) for solid in solids)
+    height = max(float(solid.outline[:, 1].max()) for solid in solids)
+    columns, rows = PIXELS
+    reach, bottom = SIDE * radius, -height - BELOW * radius
+    window = Window(reach, bottom, bottom + 2.0 * reach * rows / columns, columns, rows)
+    k = int(np.argmin(np.abs(frames.t - time)))
+    quantity = QUANTITIES["speed"]
+    fields = frames.fields(k, ("volume_fraction", *quantity.fields))
+    water, draft = fields.pop("volume_fraction"), float(frames.draft[k])
+    grid = result.grid
+    faces = grid["r_f"], grid["z_f"], grid["open_fraction"]
+    top = scale_top([result], quantity, window)
+    painter = Painter(*faces, window, palette_of(water_map("speed")), top)
+    picture = painter.paint(water, quantity.of(fields, cell_centres(result)), draft)
+    axes.imshow(picture, extent=(-reach, reach, window.bottom, window.top), aspect="auto")
+    axes.plot([-reach, reach], [0.0, 0.0], color=INK, lw=1.2, dashes=(6, 5), alpha=0.5)
+    for solid in solids:
+        face, edge = solid.colours
+        for side in (1, -1):
+            outline = solid.outline * (side, 1) - (0, draft)
+            axes.add_patch(Polygon(outline, closed=True, fc=face, ec=edge, lw=1.6))
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(window.bottom, window.top)
+    axes.set_axis_off()
+    write_inside(axes, 0.985, 0.945, seconds(float(frames.t[k])), ha="right")
