@@ -163,7 +163,7 @@ def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
     }
     text = plan_page(figures)
     text = " ".join(text.split())
-    assert "film at 120 frames a second" in text
+    assert "film at 120 frames per second" in text
     assert "only trials can decide" in text
     assert "not by 10 trials" in text
 
