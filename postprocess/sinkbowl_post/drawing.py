@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from scipy.optimize import isotonic_regression
 
-from sinkbowl_post.style import HAIRLINE, SLIDE, house_style, title
+from sinkbowl_post.style import HAIRLINE, PAPER, SLIDE, house_style, title
 
 Box = tuple[float, float, float, float]
 """Left, bottom, width and height of a panel, shares of the figure's."""
@@ -24,6 +24,10 @@ ROUND = (1, 2, 5, 10)
 
 WORDS = 16.0
 """Type size of what is written into a panel [pt]."""
+
+
+ON_PAPER: dict[str, Any] = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1}
+"""Behind words through which lines may run: the lines stay behind them."""
 
 
 @contextmanager

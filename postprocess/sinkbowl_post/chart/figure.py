@@ -42,6 +42,9 @@ PANEL = (0.085, 0.125, 0.895, 0.70)
 FINE = (321, 161)
 """Points at which the fields are drawn, across and up."""
 
+MARK_ROOM = 0.04
+"""Room beyond a mark that lies outside, as a share of the spans."""
+
 BELOW, ABOVE = 0.13, 0.10
 """Room under and over the spans for the zones there, as shares of them."""
 
@@ -108,7 +111,9 @@ def _limits(axes: Axes, chart: Chart, marks: tuple[Mark, ...]) -> None:
     bottom = low - (BELOW * tall if chart.floats_below else 0.0)
     top = high + (ABOVE * tall if chart.under_above else 0.0)
     loads = [mark.load for mark in marks] + [load_of(chart.case)]
-    bottom, top = min(bottom, *loads), max(top, *loads)
+    room = MARK_ROOM * tall
+    bottom = min([bottom, *(load - room for load in loads if load < bottom)])
+    top = max([top, *(load + room for load in loads if load > top)])
     axes.set_xscale("log")
     axes.set_xlim(1e3 * chart.holes[0], 1e3 * chart.holes[-1])
     axes.set_ylim(1e3 * max(bottom, 0.0), 1e3 * top)
@@ -207,4 +212,4 @@ def _hole_axis(axes: Axes, chart: Chart) -> None:
     what = "hole" if count == 1 else f"each of {count} equal holes"
     if not chart.case.hole.equal:
         what = f"widest of {count} holes in proportion"
-    axes.set_xlabel(f"{what} [mm], ticks at preferred drills")
+    axes.set_xlabel(f"{what} [mm] up to the widest, ticks at preferred drills")

@@ -40,9 +40,10 @@ from sinkbowl_post.style import (
 FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of the figure
 TALLEST = 1.8  # of the flow solver's largest inner level or flow, likewise
 ROUND = [1, 2, 5, 10]  # steps between the ticks, times a power of ten
-DRAFT, STAGES = (0.075, 0.125, 0.48, 0.695), (0.075, 0.823, 0.48, 0.034)
+DRAFT, STAGES = (0.075, 0.125, 0.48, 0.675), (0.075, 0.803, 0.48, 0.034)
 """Places of the panel of the draft, and of the strip of stages over it."""
 
+CLEAR = 0.09  # share of the drawn range of draft that a name above the curves takes
 ROW = 0.085  # height of a name, share of the drawn range of draft
 
 
@@ -62,8 +63,8 @@ def comparison_figure(
     with slide(comparison.title, _told(comparison)) as figure:
         boxes = (
             DRAFT,
-            (0.67, 0.525, 0.305, 0.295),
-            (0.67, 0.125, 0.305, 0.295),
+            (0.67, 0.515, 0.305, 0.285),
+            (0.67, 0.125, 0.305, 0.285),
         )
         draft, level, flow = (figure.add_axes(box) for box in boxes)
         per_litre, flow_unit = _flow_unit(comparison.flow)
@@ -265,7 +266,7 @@ def _draw_closed_air(
 ) -> None:
     """A thin dotted line at the moment at which air was closed off, named where no curve passes.
 
-    Drafts grow with time: early on there is room below the curves, later above them.
+    Drafts grow with time: above the curves there is room, but for the very first moments.
     """
     if comparison.closed_air is None or comparison.closed_air[0] > end:
         return
@@ -274,18 +275,19 @@ def _draw_closed_air(
     draft.plot([at, at], [draft.get_ylim()[1], rim], zorder=1, **style)
     for axes in others:
         axes.axvline(at, zorder=1, **style)
-    flow, top = comparison.flow, draft.get_ylim()[1]
-    early = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3 < 0.5 * (rim + top)
-    right = not early or at < 0.1 * draft.get_xlim()[1]
+    flow, (bottom, top) = comparison.flow, draft.get_ylim()
+    depth = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3
+    if depth - top > CLEAR * (bottom - top):  # the curves lie below the name, and fall
+        late = at > 0.7 * draft.get_xlim()[1]
+        place, offset = top, (-5 if late else 5, -4)
+        look: dict[str, Any] = {"ha": "right" if late else "left", "va": "top"}
+    else:
+        place, offset = rim, (5, 8)
+        look = {"ha": "left", "va": "bottom", "rotation": 90}
     name = draft.annotate(
-        "air closed off",
-        (at, rim if early else top),
-        (5 if right else -5, 8 if early else -4),
-        textcoords="offset points",
-        color=QUIET_INK,
+        "air closed off", (at, place), offset, textcoords="offset points", color=QUIET_INK, size=16
     )
-    name.set(rotation=90, size=16)
-    name.set(ha="left" if right else "right", va="bottom" if early else "top")
+    name.set(**look)
 
 
 def _draw_stages(figure: Figure, comparison: Comparison, end: float) -> None:

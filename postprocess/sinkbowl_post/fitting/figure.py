@@ -63,7 +63,7 @@ def _trial_figure(fit: TrialFit) -> Figure:
     message = "No model explains two neighbouring holes"
     if best.holes is not None:
         name = LINES[best.model].name.capitalize()
-        message = f"{name}: not excluded for {hole_range(*best.holes)}"
+        message = f"{name} fits holes of {hole_range(*best.holes)}"
     told = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
     with slide(message, told) as figure:
         upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)

@@ -18,7 +18,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocat
 
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
-from sinkbowl_post.drawing import band, note, panel, slide, write_inside
+from sinkbowl_post.drawing import ON_PAPER, band, note, panel, slide, write_inside
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
@@ -156,12 +156,10 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
             if near.any():
                 draw_line(axes, x[near], y[near], line, marker=mark, ms=8)
     axes.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
-    if len(groups) > 1:
-        _family_key(axes, groups, 0.06)
     _ratio_axis(axes, points)
     known = [name for name in LINES if any(p.deviation(name) is not None for p in points)]
     for place, model in zip((0.94, 0.87, 0.80, 0.73), known, strict=False):
-        look = {"color": LINES[model].colour, "size": 17, "weight": "bold"}
+        look = {"color": LINES[model].colour, "size": 17, "weight": "bold", "bbox": ON_PAPER}
         write_inside(axes, 0.04, place, LINES[model].name, **look)
 
 
@@ -171,7 +169,7 @@ def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], 
         mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
         y, told = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
         axes.plot(0.06, y, mark, color=QUIET_INK, ms=8, transform=axes.transAxes, clip_on=False)
-        write_inside(axes, 0.10, y, told)
+        write_inside(axes, 0.10, y, told, bbox=ON_PAPER)
 
 
 def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
@@ -189,7 +187,7 @@ def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
     right.errorbar([trial.hole_ratio for trial in shown], off, yerr=bars, fmt="D", **look)
     right.set_ylim(-100 * FARTHEST, 100 * FARTHEST)
     for axes, place, side in ((left, (0.94, 0.94), "right"), (right, (0.04, 0.66), "left")):
-        write_inside(axes, *place, "\u25c7 own trials", ha=side, size=17, color=INK)
+        write_inside(axes, *place, "\u25c7 own trials", ha=side, size=17, color=INK, bbox=ON_PAPER)
 
 
 def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:

@@ -106,9 +106,16 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
     room = 0.08 * max(highest - lowest, 1.0)
     axes.set_ylim(lowest - room, highest + room)
     axes.set_xlim(-0.7, len(runs) - 0.3)
-    axes.set_xticks(range(len(runs)), [f"{run.hole_ratio:.2f}"[1:] for run in runs], size=16)
-    axes.set_xlabel("hole over bowl, d/D")
-    _names(axes, drawn, highest - lowest + 2 * room)
+    axes.set_xticks(range(len(runs)), [f"{100 * run.hole_ratio:.0f}" for run in runs], size=16)
+    axes.set_xlabel("hole over bowl, d/D [%]")
+    if drawn:
+        _names(axes, drawn, highest - lowest + 2 * room)
+        return
+    known = any(run.reasons.get(model) for run in runs)
+    words = "no difference\noutside the interval" if known else "these runs do not tell"
+    write_inside(axes, 0.5, 0.9, words, size=17, ha="center", color=QUIET_INK)
+    if not known:
+        axes.set_yticks([])
 
 
 def _stack(
@@ -144,9 +151,6 @@ def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: f
     ]
     if names:
         write_end_names(axes, names, 17.0)
-    else:
-        words = "no difference outside the interval"
-        write_inside(axes, 0.5, 0.94, words, size=17, ha="center", color=QUIET_INK)
 
 
 def _readable(name: str) -> str:
