@@ -115,7 +115,7 @@ def times(home: Path) -> list[list[float] | str]:
 
 
 def told(time: list[float] | str) -> str:
-    """A time and how wide draws of it are."""
+    """A time and how far repeat runs scatter."""
     if isinstance(time, str):
         return time
     return f"{time[0]:.4f} s; draws within {100.0 * time[1] / time[0]:.1f} %"

@@ -144,3 +144,8 @@ def test_examples_in_docstrings_give_what_they_say(
     done = doctest.testmod(import_module(name))
     assert done.attempted > 0
     assert done.failed == 0
+
+
+def test_names_of_the_version_before_are_still_there() -> None:
+    assert sinkbowl.Levels is sinkbowl.Grids
+    assert sinkbowl.run_levels is sinkbowl.run_grids

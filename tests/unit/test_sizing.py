@@ -71,7 +71,7 @@ def test_tolerance_of_the_drill_costs_twice_its_share_of_the_hole() -> None:
 
 
 def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged() -> None:
-    """The least hole that starts is the one whose meniscus lets go at the head there is."""
+    """The least hole that starts is the one whose meniscus breaks at the head there is."""
     case = cup()
     sized = size(case, 1440.0)
     assert sized.verdict == "plugged"

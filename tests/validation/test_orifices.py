@@ -29,7 +29,7 @@ def verify(measure: Callable[[], VerificationCase]) -> VerificationCase:
     return check
 
 
-def test_a_thin_hole_carries_rayleighs_slug():
+def test_a_thin_hole_carries_rayleighs_inertance():
     """pi a/2 in all, Rayleigh (from memory); 1 %."""
     verify(inertance_in_a_plane)
 

@@ -52,7 +52,7 @@ def test_flow_starts_with_the_inertia_of_the_real_hole(hole: float) -> None:
     rate = faces.area * faces.speed(sim.state.u_z, 0.0) / sim.state.time
     length = 0.004 + 0.25 * math.pi * radius + inner_end_correction(radius, 0.046)
     wanted = math.pi * radius**2 * GRAVITY * (OUTSIDE - INSIDE) / length
-    print(f"\n{hole:g} mm: starts at {rate / wanted:.3f} of the slug's rate")
+    print(f"\n{hole:g} mm: starts at {rate / wanted:.3f} of the rate by its inertance")
     assert diagnostics.hole_volume(sim) >= 0.0
     assert rate == pytest.approx(wanted, rel=0.25)
 

@@ -7,7 +7,7 @@ Upward forces on the bowl, over each step of the run, until the rim is under:
 The second term is Archimedes at the draft D and the inner level z_i, an outer ballast ring counted
 below D and an inner one below z_i, the hole as if it were plugged. The rest is what the moving
 water's pressure and, with no-slip walls, its friction add to it: the push rho g a h that an open
-hole of area a lets go at the head h, the jet's momentum, added mass, drag, and levels that are not
+hole of area a opens at the head h, the jet's momentum, added mass, drag, and levels that are not
 the still ones. Past the rim the two waters join, and the split means nothing.
 
 The net force is the mass times the change of the bowl's speed, which the run stores on its own;

@@ -1,7 +1,7 @@
 """The contact angle that trials with plugged holes and trials that started tell.
 
 A bowl that is set down gently starts if the head at its dry draft is above the head H(d, theta) at
-which the meniscus in its hole lets go. Real menisci scatter about that by some 20 % either way; as
+which the meniscus in its hole breaks. Real menisci scatter about that by some 20 % either way; as
 a rectangular distribution that is a standard deviation of 0.2 / sqrt(3) of H (JCGM 100:2008,
 4.3.7). The chance of what trial i did is then
 

@@ -5,7 +5,7 @@ laminar layer on the base separates from the wall decides how it meets the jet, 
 sinking time in the middle range of holes. After a way x at speed U the layer holds 99 % of its
 change of speed within 5 sqrt(nu x/U) (Blasius 1908; from memory). So the cells at the base follow
 from sqrt(nu x/U), with the width of the base for x and the jet's speed under the starting head for
-U. Where that layer has five cells, the place at which it lets go hardly depends on the cell any
+U. Where that layer has five cells, the place at which it separates hardly depends on the cell any
 more, nor on the viscosity; with slip walls, which have no layer, there is no such limit.
 """
 

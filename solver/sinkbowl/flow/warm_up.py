@@ -24,11 +24,11 @@ from .step import (
 )
 
 STEP = 1e-3
-"""Length of the rehearsed step [s]; any will do."""
+"""Length of the step of the warm-up [s]; any will do."""
 
 
 def warm_up_surface(case: Case) -> None:
-    """Set the bowl on the water, move the water, and read the gauges."""
+    """Set the bowl on the water, move the water, and read the diagnostics."""
     sim = initialise(case)
     state, ops = sim.state, sim.ops
     has_bad_value(state.u_r)

@@ -1,6 +1,6 @@
 """The kernels compiled by processes side by side, where none are in the cache yet.
 
-Two rehearse one half of a time step each (`flow/warm_up.py`), a third the reduced models
+Two call the kernels of one half of a time step each (`flow/warm_up.py`), a third the reduced models
 (`reduced/warm_up.py`), and each leaves the machine code in numba's cache, from which the run then
 takes all of it. Numba's index of a kernel bears no two writers: the processes share no kernel but
 those of the hole's law, which are small and the same in both, and a lock keeps other runs waiting
@@ -84,7 +84,7 @@ def compile_side_by_side(case: Case) -> None:
 
 
 def _fill(case: Case, mark: Path) -> None:
-    """Have all rehearsed at once; leave the mark if all came to their end."""
+    """Call all kernels at once; leave the mark if all came to their end."""
     with TemporaryFile() as said:
         workers = []
         try:

@@ -150,7 +150,7 @@ class EventLog:
     def _watch_gate(
         self, sim: Simulation, gate: HoleGate, rest: RestWatch, row: dict[str, float]
     ) -> None:
-        """Note when the hole's meniscus lets go, or end the run where it holds."""
+        """Note when the hole's meniscus breaks, or end the run where it holds."""
         if sim.try_gate():
             self.note("gate_open", row["t"])
         elif rest.reached(row):

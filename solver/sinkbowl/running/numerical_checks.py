@@ -93,7 +93,8 @@ class ConservationWatch:
 
         Raises
         ------
-        NumericalFailure : a budget is open, or water leaves the grid before the rim is under
+        NumericalFailure : volume or momentum is not conserved, or water leaves the grid before the
+        rim is under
         """
         if not abs(row["volume_error"]) <= VOLUME_OPEN:
             what = f"water volume is not conserved: {row['volume_error']:.1e} of it is missing"

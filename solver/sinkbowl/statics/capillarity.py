@@ -40,10 +40,10 @@ class HoleGate:
     ----------
     head : outer surface above the hole's inner edge at the dry draft (at the rim, where the bowl
         goes under at once) [m]
-    breakthrough_head : head at which the meniscus lets go [m]
+    breakthrough_head : head at which the meniscus breaks [m]
     push_force : steady downward force that lets water in [N], 0 where none is needed
     push_impulse : downward impulse that lets water in [N s], 0 where none is needed
-    under_first : whether such a push takes the rim under before the meniscus lets go; force and
+    under_first : whether such a push takes the rim under before the meniscus breaks; force and
         impulse are then those that take the rim under
     """
 

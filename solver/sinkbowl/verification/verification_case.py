@@ -18,7 +18,7 @@ class VerificationCase:
     unit : SI unit, empty for a ratio
     kind : "within" the allowed error on both sides, or "at least" the reference less that error
     grids : (label, value) of each grid, coarse to fine, the last one ours; empty for an order,
-        which is drawn from another verification case's
+        which is computed from those of another verification case
     note : what a reader must know to judge it
     """
 

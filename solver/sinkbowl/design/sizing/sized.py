@@ -69,7 +69,7 @@ class Sized:
     Attributes
     ----------
     title : of the case
-    model : reduced model that was turned round
+    model : reduced model that was inverted
     by : "hole" or "ballast"
     wanted : sinking time [s]
     verdict : "found"; "plugged" where the meniscus holds what was found; "too quick" where even the

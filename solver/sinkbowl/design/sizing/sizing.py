@@ -1,4 +1,4 @@
-"""Which hole, or which ballast, gives a wanted sinking time: a reduced model turned round.
+"""Which hole, or which ballast, gives a wanted sinking time: a reduced model inverted.
 
 The bowl sinks the faster the larger either is, by the hole about like T ~ d^-2, so that log T
 against log d is nearly straight; its root is bracketed along that slope and closed in by Brent's
