@@ -1,4 +1,4 @@
-"""Several equal holes, and a hole beside the axis."""
+"""Several equal holes, and a hole off the axis."""
 
 from __future__ import annotations
 
@@ -222,7 +222,7 @@ def test_a_check_leans_a_bowl_over_once(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr(off_centre, "heel_under", counted)
     result = check(cup(20, 'offset = "2 mm"', LOW_RING, mass=150))
     assert result.offset_heel is not None
-    assert "beside the axis" in result.hole_words
+    assert "off the axis" in result.hole_words
     assert 0 < len(asked) == len(set(asked))
 
 

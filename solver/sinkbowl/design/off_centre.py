@@ -108,6 +108,6 @@ def _beside(case: Case, curve: StabilityCurve | None, heel: float | None) -> str
         return f"The hole is {place}. It heels the bowl by less than a tenth of a degree."
     anyway = ", including its own heel," if bool(np.any(curve.metacentric_height <= 0.0)) else ""
     return (
-        f"WARNING: the hole is {place}, with which it heels by up to {math.degrees(heel):.2g} deg"
+        f"WARNING: the hole is {place} and heels the bowl by up to {math.degrees(heel):.2g} deg"
         f"{anyway} while it fills. The times are for an upright bowl."
     )
