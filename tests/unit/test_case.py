@@ -129,10 +129,14 @@ def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(
     lines = starter_case(shape).splitlines()
     keys = [line for line in lines if line.startswith("# ") and " = " in line]
     assert len(keys) >= 10
-    live = "\n".join(
-        line[2:] if line in keys or line.startswith("# [") else line for line in lines
-    ).replace('kind = "set down"', 'kind = "push"')
-    case = parse_case(live.replace("drop_height", "# drop_height"), Path(), "starter")
+    live = "\n".join(line[2:] if line in keys or line.startswith("# [") else line for line in lines)
+    needs = {"drop": ("drop_height",), "held": ("draft", "inside"), "push": ("push",)}
+    for kind in needs:
+        told = live.replace('kind = "set down"', f'kind = "{kind}"')
+        for other in (name for k, names in needs.items() if k != kind for name in names):
+            told = told.replace(f"\n{other} = ", f"\n# {other} = ")
+        case = parse_case(told, Path(), "starter")
+        assert case.start.kind == kind
     plain = parse_case(starter_case(shape), Path(), "starter")
     assert case.ballast is not None
     assert case.start.push == 0.05

@@ -70,7 +70,7 @@ def check_page(figures: Mapping[str, Any]) -> str:
         (figures["greatest_heel_deg"] or 0.0) >= LEAST_LEAN,
     )
     lines = [figures["title"], words, *_remarks(figures), ""]
-    lines += [f"  {name:<26}{value}" for name, value in _rows(figures)]
+    lines += [f"  {name:<28}{value}" for name, value in _rows(figures)]
     lines += ["", "Time until the rim is under:"]
     best = figures["best"]
     lines += best_lines(best)
@@ -155,8 +155,8 @@ def best_lines(best: Mapping[str, Any] | None) -> list[str]:
         return []
     told = Best(best["time_s"], best["parts"], best["sensitive"], best["model"])
     lines = [
-        f"  {'this bowl as described':<26}{told}  ({told.model})",
-        f"  {'':<26}\u00b1 at 95 %: {told.made_of}",
+        f"  {'this bowl as described':<28}{told}  ({told.model})",
+        f"  {'':<28}\u00b1 at 95 %: {told.made_of}",
     ]
     return [*lines, f"  {SENSITIVE}"] if told.sensitive else lines
 
@@ -165,8 +165,8 @@ def _model(name: str, model: Mapping[str, Any], best: Mapping[str, Any] | None) 
     """A model's time, its ratio to the best one and whether it holds; or what it says instead."""
     time = model["sinking_time_s"]
     if time is None or best is None:
-        return f"  {MODELS[name]:<26}{model['outcome']}"
+        return f"  {MODELS[name]:<28}{model['outcome']}"
     low, high = best["interval_s"]
     holds = "within" if low <= time <= high else "outside"
     told = f"{seconds(time, high)}, {time / best['time_s']:.3f} of that, {holds} the interval"
-    return f"  {MODELS[name]:<26}{told}"
+    return f"  {MODELS[name]:<28}{told}"
