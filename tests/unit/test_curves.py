@@ -32,10 +32,9 @@ from sinkbowl_post.reference_curves.breakdown import (
 )
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
-from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
 from sinkbowl_post.reference_curves.smooth import smooth_family
-from sinkbowl_post.reference_curves.table import curves_csv, read_table
+from sinkbowl_post.reference_curves.table import curves_csv, read_points, read_table
 from synthetic import (
     BASE,
     DISCHARGE,

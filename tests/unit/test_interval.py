@@ -195,7 +195,7 @@ def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> Non
 def test_several_runs_say_together_what_their_intervals_are_made_of() -> None:
     case = case_of(STEEL)
     told = interval_words([of_runs(case, TIMES, 0.01), None])
-    assert "of the mean of 5 runs" in told
+    assert "for the mean of 5 runs" in told
     assert "1 nearly stall" in interval_words([of_runs(case, [0.5], sensitive=True)])
     assert interval_words([None]) == ""
 

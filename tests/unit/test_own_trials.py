@@ -15,7 +15,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl_post.measured.measured import Trace
 from sinkbowl_post.measured.overlay import rms_words, trace_rms
 from sinkbowl_post.reference_curves.curves import curves
-from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import read_points
 from sinkbowl_post.reference_curves.trials import trial_points
 from trials import trials_of
 

@@ -10,7 +10,7 @@ from test_report import Tags
 
 from console import call
 from sinkbowl.sweeps.index import Sweep, SweepRun, read_sweep, write_index
-from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import read_points
 from sinkbowl_post.reporting.sweep_report import conclusion, mass_words, sweep_report
 from synthetic import CASE_TEXT, write_faster_result
 

@@ -16,9 +16,8 @@ from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.output import check_output, write_whole
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
 from sinkbowl_post.reference_curves.points import RunPoint
-from sinkbowl_post.reference_curves.reading import read_points
 from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
-from sinkbowl_post.reference_curves.table import curves_csv
+from sinkbowl_post.reference_curves.table import curves_csv, read_points
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
 from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure, seconds_with
 

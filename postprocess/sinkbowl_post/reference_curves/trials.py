@@ -21,7 +21,7 @@ from sinkbowl_post.measured.mean_time import MeanTime, mean_time
 from sinkbowl_post.measured.measured import Trace, Trials
 from sinkbowl_post.reference_curves.breakdown import families
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
-from sinkbowl_post.reference_curves.reading import result_files
+from sinkbowl_post.reference_curves.table import result_files
 
 SAME_MASS = 0.05
 """By how much a mass ratio may lie outside those of the runs, relative."""

@@ -24,7 +24,7 @@ from sinkbowl_post.reference_curves.breakdown import LEVELS, WITHIN, breakdown, 
 from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint
-from sinkbowl_post.reference_curves.reading import read_points
+from sinkbowl_post.reference_curves.table import read_points
 from sinkbowl_post.reporting.html_page import figure_url, write_page
 from sinkbowl_post.reporting.run_report import CHECK_WORDS, film_urls
 

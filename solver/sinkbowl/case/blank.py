@@ -7,9 +7,8 @@ from pathlib import Path
 
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.bowl.outline import read_outline
+from sinkbowl.bowl.outline import Sides, read_outline
 from sinkbowl.bowl.shapes import Outlines, cap, cone, cup, drill, profile, two_sided
-from sinkbowl.bowl.sides import Sides
 from sinkbowl.case.schema import BowlTable
 from sinkbowl.common.errors import InputRefused
 
