@@ -237,7 +237,7 @@ def test_outlines_that_make_no_bowl_are_refused(
 def test_outline_that_bends_tighter_than_the_wall_allows_is_refused() -> None:
     """A waist of 4 mm radius has no room for a 5 mm wall."""
     waist = np.array([(0, 0), (0.03, 0.0), (0.004, 0.02), (0.03, 0.04)])
-    with pytest.raises(InputRefused, match="bends") as caught:
+    with pytest.raises(InputRefused, match="too thick for the bend") as caught:
         shapes.profile(waist, 0.005)
     assert caught.value.key == "wall"
 

@@ -203,7 +203,7 @@ def two_of_it(surface: Surface) -> Surface:
         ),
         (dented, ("x = 0, y = 51.5, z = 60 mm is 1.", "axis along")),
         (sector_missing, ("bowl.profile", "cup.vtk")),
-        (two_of_it, ("separate parts", "the bowl alone")),
+        (two_of_it, ("separate parts", "only the bowl")),
     ],
 )
 def test_what_is_no_bowl_of_revolution_is_refused_with_the_place(
