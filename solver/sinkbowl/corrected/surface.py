@@ -143,7 +143,7 @@ def learnt() -> Learnt:
     told = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
     if checksum(shipped.joinpath(TABLE).read_bytes()) != told["table_sha256"]:
         raise ResultError(f"{TABLE} and {SURFACE} do not belong together. Install sinkbowl again.")
-    rows = np.array(told["rows"])
+    rows = np.loadtxt(told["rows"].splitlines(), delimiter=",")
     surface = Surface(
         points=rows[:, :-3],
         scale=rows[:, -3],

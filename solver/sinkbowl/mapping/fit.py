@@ -116,17 +116,17 @@ def written(known: Learnt, table: bytes) -> str:
             f"amplitude = {surface.amplitude:.6g}",
             f"white = {known.white:.6g}",
             f"# {', '.join(LEARNT_BY)}",
-            f"lengths = {_row(surface.lengths)}",
+            f"lengths = [{_row(surface.lengths)}]",
             "# the same; scale, noise, ln(flow over heave)",
-            "rows = [",
-            *(f"{_row(row)}," for row in columns),
-            "]\n",
+            'rows = """',
+            *(_row(row) for row in columns),
+            '"""\n',
         )
     )
 
 
 def _row(numbers: FloatArray) -> str:
-    return f"[{', '.join(f'{number:.6g}' for number in numbers)}]"
+    return ", ".join(f"{number:.6g}" for number in numbers)
 
 
 def _as_now(row: MapRow) -> MapRow:

@@ -16,6 +16,7 @@ Free bobbing of the dry bowl: a mass on the spring of its waterplane.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -73,6 +74,7 @@ def water_inside(case: Case, z: float) -> float:
     return float(case.bowl.inner_volume(z)) - case.inner_ballast.volume_below(z)
 
 
+@lru_cache(maxsize=16)  # asked for by all that a bowl is asked
 def dry_draft(case: Case) -> float | None:
     """Draft [m] at rest with the hole plugged and no water inside.
 
