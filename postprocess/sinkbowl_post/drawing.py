@@ -12,7 +12,6 @@ from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
-from scipy.optimize import isotonic_regression
 
 from sinkbowl_post.style import HAIRLINE, PAPER, SLIDE, house_style, title
 
@@ -117,6 +116,8 @@ def spread(
 
     Places less their rank times the gap must not fall (isotonic regression), nor leave an interval.
     """
+    from scipy.optimize import isotonic_regression  # slow to import; few figures need it
+
     ranks = gap * np.arange(len(wanted))
     level = isotonic_regression(np.asarray(wanted) - ranks).x
     return [float(place) for place in np.clip(level, low, high - ranks[-1]) + ranks]
