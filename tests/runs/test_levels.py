@@ -17,13 +17,13 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.running.ensemble_runs import EnsembleProgress
 from sinkbowl.running.grid_group import LEVEL_DATASETS, judge, store_levels
 from sinkbowl.running.grids import (
     RATIO,
     Grids,
     coarser_cases,
 )
+from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import run_grids
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, of_runs
@@ -168,7 +168,7 @@ def test_existing_file_is_refused_before_anything_runs(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_thick_cup_on_three_grids(tmp_path: Path) -> None:
     """A real sequence on coarse cells: file, figures and progress belong together."""
-    seen: list[EnsembleProgress] = []
+    seen: list[QueueProgress] = []
     path = tmp_path / "cup.h5"
     levels = run_grids(fine_cup(), path, progress=seen.append)
     result = read_result(path)

@@ -16,8 +16,9 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running import ensemble_runs as ensemble_module
-from sinkbowl.running.ensemble_runs import EnsembleProgress, left_beside
+from sinkbowl.running.ensemble_runs import left_beside
 from sinkbowl.running.grid_group import judge
+from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import Members, run_grids, run_members
 from sinkbowl.running.merging import median_member, median_time
 from sinkbowl.running.runner import RunResult, run
@@ -38,13 +39,13 @@ def many(path: Path, members: int = 3, **wishes: Any) -> Members:
 
 
 @pytest.fixture(scope="module")
-def ensemble(tmp_path_factory: pytest.TempPathFactory) -> tuple[Members, list[EnsembleProgress]]:
+def ensemble(tmp_path_factory: pytest.TempPathFactory) -> tuple[Members, list[QueueProgress]]:
     """Three releases of the thick cup."""
-    seen: list[EnsembleProgress] = []
+    seen: list[QueueProgress] = []
     return many(tmp_path_factory.mktemp("many") / "cup.h5", progress=seen.append), seen
 
 
-Ensemble = tuple[Members, list[EnsembleProgress]]
+Ensemble = tuple[Members, list[QueueProgress]]
 
 
 def differences(one: Result, other: Result) -> list[str]:
@@ -207,7 +208,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
 ) -> None:
     path = tmp_path / "cup.h5"
 
-    def stop(now: EnsembleProgress) -> None:
+    def stop(now: QueueProgress) -> None:
         if now.fraction_done > 0.5:
             raise KeyboardInterrupt
 
@@ -222,7 +223,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
 def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
     path = tmp_path / "cup.h5"
 
-    def stop(now: EnsembleProgress) -> None:
+    def stop(now: QueueProgress) -> None:
         if now.fraction_done > 0.1:
             raise KeyboardInterrupt
 
@@ -325,7 +326,7 @@ def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
 def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
     path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
 
-    def stop(now: EnsembleProgress) -> None:
+    def stop(now: QueueProgress) -> None:
         if now.fraction_done > 0.8:
             raise KeyboardInterrupt
 

@@ -18,24 +18,26 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.ensemble_runs import beside
+from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.process_pool import ATTEMPTS, ProcessPool
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
-from sinkbowl.sweeps.log import SweepProgress, open_log
-from sinkbowl.sweeps.plan import plan_sweep
+from sinkbowl.sweeps.log import open_log
+from sinkbowl.sweeps.plan import PlannedRun, plan_sweep
 from sinkbowl.sweeps.sweeping import sweep
 from synthetic import edited
 
 CUP = THICK.format(density=1500)
+CUP_40 = PlannedRun("1-40mm", (), case_of(CUP))
 HOLES = {"hole.diameter": "40 mm, 60 mm, 50 mm"}
 
 
 @pytest.fixture(scope="module")
-def swept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Sweep, list[SweepProgress]]:
+def swept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Sweep, list[QueueProgress]]:
     """Three holes in a thick cup, in this process."""
-    seen: list[SweepProgress] = []
+    seen: list[QueueProgress] = []
     folder = tmp_path_factory.mktemp("sweep") / "holes"
     with ThreadPoolExecutor(1) as executor:
         done = sweep(case_of(CUP), HOLES, folder, executor=executor, progress=seen.append)
@@ -78,15 +80,15 @@ def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, 
 
 @pytest.mark.slow
 def test_longest_run_comes_first_and_progress_rises_to_the_whole(
-    swept: tuple[Sweep, list[SweepProgress]],
+    swept: tuple[Sweep, list[QueueProgress]],
 ) -> None:
     """The narrowest hole takes longest; its result is the oldest."""
     done, seen = swept
     oldest = min(done.runs, key=lambda run_: (done.folder / run_.file).stat().st_mtime_ns)
     assert oldest.written == ("40 mm",)
     assert [progress.done for progress in seen] == [0, 1, 2, 3]
-    assert np.all(np.diff([progress.share for progress in seen]) > 0.0)
-    assert seen[-1].share == 1.0
+    assert np.all(np.diff([progress.fraction_done for progress in seen]) > 0.0)
+    assert seen[-1].fraction_done == 1.0
     assert seen[-1].remaining_seconds == 0.0
 
 
@@ -197,7 +199,7 @@ def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path:
     """As when a scheduler gives up a worker that has only lost its connection."""
     target = tmp_path / "1-40mm.h5"
     with WorkFile(sweep_task.beside(target)) as held:
-        assert sweep_task.compute(case_of(CUP), target).status == "finished"
+        assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
         assert held.working.exists()
     assert read_result(target).status == "finished"
 
@@ -206,9 +208,9 @@ def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path:
 def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_path: Path) -> None:
     """It had put its result in place and died before it could tell the scheduler."""
     target = tmp_path / "1-40mm.h5"
-    sweep_task.compute(case_of(CUP), target)
+    sweep_task.compute(CUP_40, tmp_path)
     written = target.stat().st_mtime_ns
-    assert sweep_task.compute(case_of(CUP), target).status == "finished"
+    assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
     assert target.stat().st_mtime_ns == written
     assert [path.name for path in tmp_path.iterdir()] == [target.name]
 
@@ -218,7 +220,7 @@ def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path: Path) -> Non
     target = tmp_path / "1-40mm.h5"
     stop = Interruption(0.02, KeyboardInterrupt())
     run(case_of(THICK.format(density=1600)), sweep_task.beside(target), progress=stop)
-    assert sweep_task.compute(case_of(CUP), target).status == "finished"
+    assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
     assert read_result(target).attrs["case_text"] == CUP
 
 
@@ -239,7 +241,7 @@ def test_result_that_is_not_in_the_folder_is_no_success(
 
 @pytest.mark.slow
 def test_ctrl_c_leaves_the_rest_waiting(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    def stop(progress: SweepProgress) -> None:
+    def stop(progress: QueueProgress) -> None:
         if progress.done == 1:
             raise KeyboardInterrupt
 
@@ -297,7 +299,7 @@ def test_losses_told_by_many_threads_are_all_counted(tmp_path: Path) -> None:
     log = open_log(tmp_path, plan, {run_.name: 1}, None)
     with ThreadPoolExecutor(8) as threads:
         for _ in range(24):
-            threads.submit(log.lost, run_.case, tmp_path / run_.file)
+            threads.submit(log.lost, run_, tmp_path)
     assert read_sweep(tmp_path).runs[0].losses == 24
 
 

@@ -91,4 +91,4 @@ def _pool(stack: ExitStack) -> Executor | None:
 
     if cores() < FEWEST_CORES:
         return None
-    return stack.enter_context(ProcessPool(cores(), lambda *task: None))
+    return stack.enter_context(ProcessPool(cores()))

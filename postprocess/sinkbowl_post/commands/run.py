@@ -122,10 +122,10 @@ def _run_several(
     from sinkbowl.running.members import run_grids, run_members
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
-    from sinkbowl_post.pages.progress import ensemble_bar
+    from sinkbowl_post.pages.progress import queue_bar
 
     overwrite, resume = kept
-    with ensemble_bar() as show:
+    with queue_bar("{done} of {total} runs done") as show:
         if members == 1:
             grids = run_grids(
                 case,

@@ -74,14 +74,14 @@ def sweep(
     from sinkbowl.case.case import load_case
     from sinkbowl.sweeps.cluster import cluster_executor
     from sinkbowl.sweeps.sweeping import sweep as sweep_case
-    from sinkbowl_post.pages.progress import sweep_bar
+    from sinkbowl_post.pages.progress import queue_bar
     from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
 
     loaded, wanted = load_case(case), _wanted(over, table)
     folder = output or Path(f"{case.stem}-sweep")
     with ExitStack() as stack:
         executor = None if cluster is None else stack.enter_context(cluster_executor(cluster))
-        show = stack.enter_context(sweep_bar())
+        show = stack.enter_context(queue_bar("sweep, {done} of {total} runs"))
         done = sweep_case(
             loaded,
             wanted,

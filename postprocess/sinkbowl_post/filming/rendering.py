@@ -20,7 +20,7 @@ import numpy as np
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.durable import reserve
 from sinkbowl.files.scratch import scratch
-from sinkbowl.running.process_pool import ProcessPool, cores
+from sinkbowl.running.process_pool import cores, processes
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.row import RowScene
 from sinkbowl_post.filming.script import Script
@@ -101,9 +101,8 @@ def _drawn_by_many(
 ) -> Generator[tuple[int, Pixels]]:
     count = AHEAD * workers
     slots = np.memmap(folder / SLOTS, np.uint8, "r+", shape=(count, SIZE[1], SIZE[0], 4))
-    pool = ProcessPool(workers, lambda *_: None)
     waiting: deque[tuple[int, int, Future[None]]] = deque()
-    try:
+    with processes(workers) as pool:
         for number, instant in enumerate(instants):
             slot = number % count
             if len(waiting) == count:
@@ -111,8 +110,6 @@ def _drawn_by_many(
             waiting.append((instant, slot, pool.submit(_draw, folder, instant, slot)))
         while waiting:
             yield _taken(waiting.popleft(), slots)
-    finally:
-        pool.stop()
 
 
 def _taken(task: tuple[int, int, Future[None]], slots: Pixels) -> tuple[int, Pixels]:

@@ -20,9 +20,8 @@ from rich.progress import BarColumn, Progress, ProgressColumn, TaskID, TextColum
 from sinkbowl_post.pages.telling import tell_aside
 
 if TYPE_CHECKING:
-    from sinkbowl.running.ensemble_runs import EnsembleProgress
+    from sinkbowl.running.job_queue import QueueProgress
     from sinkbowl.running.progress import Progress as RunProgress
-    from sinkbowl.sweeps.log import SweepProgress
 
 NARROW = 60
 """Columns below which a line has no room for a bar."""
@@ -50,23 +49,13 @@ def run_bar() -> Iterator[Callable[[RunProgress], None]]:
 
 
 @contextmanager
-def sweep_bar() -> Iterator[Callable[[SweepProgress], None]]:
-    """Bar of a sweep: runs done, by their share of the work."""
-    with _task("sweep") as update:
-
-        def show(now: SweepProgress) -> None:
-            update(now.share, f"sweep, {now.done} of {now.total} runs", now.remaining_seconds)
-
-        yield show
-
-
-@contextmanager
-def ensemble_bar() -> Iterator[Callable[[EnsembleProgress], None]]:
-    """Bar of several runs for one result: runs done, and their share of the work."""
+def queue_bar(words: str) -> Iterator[Callable[[QueueProgress], None]]:
+    """Bar of several runs: those done, told with the words, by their share of the work."""
     with _task("starting") as update:
 
-        def show(now: EnsembleProgress) -> None:
-            update(now.fraction_done, f"{now.done} of {now.total} runs done", now.remaining_seconds)
+        def show(now: QueueProgress) -> None:
+            told = words.format(done=now.done, total=now.total)
+            update(now.fraction_done, told, now.remaining_seconds)
 
         yield show
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -12,10 +13,21 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result, read_result
+from sinkbowl.files.safe_reading import is_toml
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 
 DISTURBANCE = {"draft": "release_draft_offset_m", "wave": "release_wave_m"}
 """Root attributes that hold the parts of a disturbance."""
+
+STARTED_WITH = {
+    "case": "was started with another case. Restore the case, or start again with --overwrite. "
+    "The difference:\n",
+    "outline": "was started with another outline of the bowl. Restore the outline file, or start "
+    "again with --overwrite.",
+    "release": "was started with another release. Give the same --seed, or start again with "
+    "--overwrite.",
+}
+"""What is told of a run that cannot be gone on with, by what it is of instead."""
 
 
 def note_disturbance(recorder: Recorder, disturbance: Disturbance) -> None:
@@ -27,6 +39,30 @@ def note_disturbance(recorder: Recorder, disturbance: Disturbance) -> None:
 def disturbance_of(result: Result) -> Disturbance:
     """By how much the release of a result differed from its case."""
     return Disturbance(**{p: float(result.attrs.get(n, 0.0)) for p, n in DISTURBANCE.items()})
+
+
+def other_than(
+    result: Result, case: Case, disturbance: Disturbance | None = None, remarks: bool = True
+) -> str:
+    """What a result is of instead: "case", "outline" or "release"; empty where of this very one.
+
+    The outline is compared because it may come from a file that the text only names.
+
+    Parameters
+    ----------
+    disturbance : of the release; None where it does not matter
+    remarks : whether those in the text of the case count
+    """
+    text = str(result.attrs["case_text"])
+    if text != case.text and (remarks or not _says_the_same(text, case.text)):
+        return "case"
+    if not np.array_equal(result.grid.get("outline", ()), case.bowl.polygon):
+        return "outline"
+    return "" if disturbance in (None, disturbance_of(result)) else "release"
+
+
+def _says_the_same(text: str, other: str) -> bool:
+    return is_toml(text) and tomllib.loads(text) == tomllib.loads(other)
 
 
 def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:
@@ -43,22 +79,11 @@ def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) ->
             f"{path}: is finished ({result.outcome}); there is nothing to resume. Give --overwrite "
             "to compute it again."
         )
-    before = str(result.attrs["case_text"])
-    if before != case.text:
-        raise ResultError(
-            f"{path}: was started with another case. Restore the case, or start again with "
-            f"--overwrite. The difference:\n{_difference(before, case.text, case)}"
-        )
-    if not np.array_equal(result.grid.get("outline", ()), case.bowl.polygon):
-        raise ResultError(
-            f"{path}: was started with another outline of the bowl. Restore the outline file, or "
-            "start again with --overwrite."
-        )
-    if disturbance_of(result) != disturbance:
-        raise ResultError(
-            f"{path}: was started with another release. Give the same --seed, or start again with "
-            "--overwrite."
-        )
+    other = other_than(result, case, disturbance)
+    if other:
+        before = str(result.attrs["case_text"])
+        shown = _difference(before, case.text, case) if other == "case" else ""
+        raise ResultError(f"{path}: {STARTED_WITH[other]}{shown}")
     return result
 
 

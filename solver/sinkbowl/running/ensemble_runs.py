@@ -9,21 +9,21 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
-from time import monotonic
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.result import read_result
-from sinkbowl.files.resumption import disturbance_of
+from sinkbowl.files.resumption import other_than
 from sinkbowl.files.untrusted_folder import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.process_pool import ProcessPool
+from sinkbowl.running.job_queue import InThisProcess, Job, Pace, QueueProgress, Tell, work_off
+from sinkbowl.running.process_pool import processes
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 from sinkbowl.scatter.disturbance import Disturbance
@@ -49,23 +49,6 @@ class EnsembleRun:
     def name(self) -> str:
         """What messages call it."""
         return f"member {self.member} on grid {self.grid} (0 is the finest)"
-
-
-@dataclass(frozen=True)
-class EnsembleProgress:
-    """How far all runs have come together.
-
-    done and total runs; fraction_done of the work, 0..1; remaining_seconds expected, None where
-    there is nothing to judge by.
-    """
-
-    done: int
-    total: int
-    fraction_done: float
-    remaining_seconds: float | None
-
-
-Tell = Callable[[EnsembleProgress], None]
 
 
 def ensemble_runs(
@@ -129,9 +112,7 @@ def ended(run_: EnsembleRun) -> bool:
     if not run_.path.exists():
         return False
     result = read_result(run_.path)
-    same = result.attrs["case_text"] == run_.case.text
-    same = same and np.array_equal(result.grid.get("outline", ()), run_.case.bowl.polygon)
-    return result.status == "finished" and same and disturbance_of(result) == run_.disturbance
+    return result.status == "finished" and not other_than(result, run_.case, run_.disturbance)
 
 
 def run_ensemble(
@@ -157,11 +138,13 @@ def run_ensemble(
     board.shares[:] = 1.0
     board.shares[missing] = 0.0
     log = _Log(board, np.array(work, dtype=float), progress)
+    here = workers == 1 or len(missing) < 2
+    tell = log.tell if here else None
+    jobs = [Job(k, _sink, (runs[k], board.path, len(runs), k, tell)) for k in missing]
+    executor = InThisProcess() if here else processes(min(workers, len(missing)))
     try:
-        if workers == 1 or len(missing) < 2:
-            failed = _one_by_one(runs, missing, log)
-        else:
-            failed = _side_by_side(runs, missing, log, min(workers, len(missing)))
+        with executor as computing:
+            work_off(computing, jobs, log.ended, None if here else log.tell, POLL)
     except KeyboardInterrupt:
         done = int(np.sum(board.shares == 1.0))
         raise RunError(
@@ -170,7 +153,7 @@ def run_ensemble(
         ) from None
     finally:
         board.remove()
-    for k, error in sorted(failed.items()):
+    for k, error in sorted(log.failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error
 
@@ -194,93 +177,60 @@ class Board:
 
 
 class _Log:
-    """Tells how far the ensemble is."""
+    """Tells how far the ensemble is, and keeps the errors by run."""
 
     def __init__(self, board: Board, work: np.ndarray, tell: Tell | None) -> None:
         self.board = board
+        self.failed: dict[int, SinkbowlError] = {}
         self._work = work / work.sum()
         self._tell = tell
-        self._begun, self._before = monotonic(), self._share()
+        self._before = self._share()
+        self._pace = Pace(self._before)
+
+    def ended(self, k: int, future: Future[None]) -> None:
+        """A run has ended; an error that is not of the run itself is raised."""
+        error = future.exception()
+        if isinstance(error, SinkbowlError):
+            self.failed[k] = error
+        elif error is not None:
+            raise error
 
     def tell(self) -> None:
-        """Tell it now."""
+        """Tell it now; the clock starts when the first run has moved."""
         if self._tell is None:
             return
         share, shares = self._share(), self.board.shares
         if share == self._before:
-            self._begun = monotonic()
-        gained = share - self._before
-        left = (monotonic() - self._begun) * (1.0 - share) / gained if gained > 0.02 else None
-        self._tell(EnsembleProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
+            self._pace = Pace(share)
+        left = self._pace.left(share)
+        self._tell(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
 
     def _share(self) -> float:
         return float(np.sum(self._work * self.board.shares))
 
 
-def _one_by_one(
-    runs: Sequence[EnsembleRun], missing: Sequence[int], log: _Log
-) -> dict[int, SinkbowlError]:
-    """Compute runs in this process; errors by run."""
-    failed: dict[int, SinkbowlError] = {}
-    for k in missing:
+def _sink(
+    run_: EnsembleRun, board: Path, runs: int, slot: int, told: Callable[[], None] | None
+) -> None:
+    """Compute a run, or go on with it, its share on the board.
 
-        def show(now: Progress, k: int = k) -> None:
-            log.board.shares[k] = min(now.fraction_done, 0.999)
-            log.tell()
-
-        try:
-            _sink(runs[k], show)
-            log.board.shares[k] = 1.0
-            log.tell()
-        except SinkbowlError as error:
-            failed[k] = error
-    return failed
-
-
-def _side_by_side(
-    runs: Sequence[EnsembleRun], missing: Sequence[int], log: _Log, workers: int
-) -> dict[int, SinkbowlError]:
-    """Compute runs in processes; errors by run."""
-    failed: dict[int, SinkbowlError] = {}
-    pool = ProcessPool(workers, lambda *_: None)
-    try:
-        pending: dict[Future[None], int] = {
-            pool.submit(_sink_there, runs[k], log.board.path, len(runs), k): k for k in missing
-        }
-        while pending:
-            done, _ = wait(pending, POLL, FIRST_COMPLETED)
-            for future in done:
-                k = pending.pop(future)
-                error = future.exception()
-                if isinstance(error, SinkbowlError):
-                    failed[k] = error
-                elif error is not None:
-                    raise error
-                else:
-                    log.board.shares[k] = 1.0
-            log.tell()
-    finally:
-        pool.stop()
-    return failed
-
-
-def _sink_there(run_: EnsembleRun, board: Path, runs: int, slot: int) -> None:
-    """What a process does."""
-    shares = Board(board, runs, "r+").shares
-
-    def show(now: Progress) -> None:
-        shares[slot] = min(now.fraction_done, 0.999)
-
-    _sink(run_, show)
-
-
-def _sink(run_: EnsembleRun, show: Callable[[Progress], None]) -> None:
-    """Compute a run, or go on with it.
+    One that is finished already, by a process that was lost before it could tell, stays.
 
     Raises
     ------
     KeyboardInterrupt : it was stopped by hand
     """
-    done = run(run_.case, run_.path, resume=True, progress=show, disturbance=run_.disturbance)
-    if done.status != "finished":
-        raise KeyboardInterrupt
+    shares = Board(board, runs, "r+").shares
+
+    def show(now: Progress) -> None:
+        shares[slot] = min(now.fraction_done, 0.999)
+        if told:
+            told()
+
+    if not ended(run_):
+        done = run(run_.case, run_.path, resume=True, progress=show, disturbance=run_.disturbance)
+        if done.status != "finished":
+            raise KeyboardInterrupt
+    shares[slot] = 1.0
+    if told:
+        told()

@@ -7,7 +7,7 @@ scatter is that of the sinking time itself. An ensemble holds all smaller ones o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
@@ -21,13 +21,13 @@ from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.ensemble_runs import (
-    EnsembleProgress,
     clear_beside,
     ensemble_runs,
     left_beside,
     run_ensemble,
 )
 from sinkbowl.running.grids import FEWEST, MOST, Grids, coarser_cases
+from sinkbowl.running.job_queue import Tell
 from sinkbowl.running.merging import Merged, merge
 from sinkbowl.running.process_pool import cores
 from sinkbowl.running.runner import RunResult
@@ -84,7 +84,7 @@ def run_members(
     overwrite: bool = False,
     resume: bool = False,
     workers: int | None = None,
-    progress: Callable[[EnsembleProgress], None] | None = None,
+    progress: Tell | None = None,
 ) -> Members:
     """Release a bowl several times and write all of it to one result file.
 
@@ -135,7 +135,7 @@ def run_grids(
     overwrite: bool = False,
     resume: bool = False,
     workers: int = 1,
-    progress: Callable[[EnsembleProgress], None] | None = None,
+    progress: Tell | None = None,
 ) -> Grids:
     """Compute a sinking on several grids and write them to one result file.
 
@@ -167,7 +167,7 @@ class _Way:
     overwrite: bool
     resume: bool
     workers: int
-    progress: Callable[[EnsembleProgress], None] | None
+    progress: Tell | None
 
 
 def _compute(

@@ -14,9 +14,10 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from functools import partial
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
@@ -35,6 +36,10 @@ ATTEMPTS = 3
 THREAD_COUNTS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
+def _unnoticed(*_: object) -> None:
+    """What is done where nobody counts the processes that are lost."""
+
+
 class ProcessPool(Executor):
     """A fixed number of processes, started by "spawn", that share the machine's cores.
 
@@ -44,7 +49,7 @@ class ProcessPool(Executor):
     lost : called with the arguments of a task each time that its process was lost, from any thread
     """
 
-    def __init__(self, workers: int, lost: Callable[..., None]) -> None:
+    def __init__(self, workers: int, lost: Callable[..., None] = _unnoticed) -> None:
         self._lost = lost
         self._stopped = False
         self._context = multiprocessing.get_context("spawn")
@@ -95,6 +100,16 @@ class ProcessPool(Executor):
     def _new_process(self) -> ProcessPoolExecutor:
         settle = partial(_settle, self._watched, self._threads_each)
         return ProcessPoolExecutor(1, self._context, settle)
+
+
+@contextmanager
+def processes(workers: int, lost: Callable[..., None] = _unnoticed) -> Iterator[ProcessPool]:
+    """A pool as long as the `with` block lasts; then its processes end, whatever they do."""
+    pool = ProcessPool(workers, lost)
+    try:
+        yield pool
+    finally:
+        pool.stop()
 
 
 def cores() -> int:

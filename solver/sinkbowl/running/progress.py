@@ -10,12 +10,10 @@ import numpy as np
 
 from sinkbowl.flow.simulation import Simulation
 from sinkbowl.running.events import FULL
+from sinkbowl.running.job_queue import Pace
 
 PROGRESS_EVERY = 0.1
 """Wall time between two calls [s]."""
-
-JUDGED_FROM = 0.02
-"""Share that must be done in this sitting before what is left is guessed from it."""
 
 
 @dataclass(frozen=True)
@@ -44,24 +42,20 @@ class Teller:
 
     sim: Simulation
     tell: Callable[[Progress], None] | None
-    begun: float | None = None
-    done_before: float = 0.0
+    pace: Pace | None = None
     told: float = 0.0
     furthest: float = 0.0
 
     def after(self, row: dict[str, float], over: bool) -> None:
         """Look at a step's readings; `over` at the last step."""
         now = monotonic()
-        if self.begun is None:
-            self.begun, self.done_before = now, self._share_done(row)
+        self.pace = self.pace or Pace(self._share_done(row))
         if self.tell is None or not (over or now - self.told > PROGRESS_EVERY):
             return
         self.told = now
-        wall = now - self.begun
         self.furthest = max(self.furthest, self._share_done(row))
         done = 1.0 if over else self.furthest
-        gained = done - self.done_before
-        left = wall * (1.0 - done) / gained if gained > JUDGED_FROM else None
+        wall, left = self.pace.seconds, self.pace.left(done)
         self.tell(Progress(row["t"], row["draft"], done, wall, left, self.sim.state.step))
 
     def _share_done(self, row: dict[str, float]) -> float:

@@ -6,32 +6,18 @@ What is done is told by the result files themselves, not by the index.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from threading import RLock
-from time import monotonic
 from typing import Any
 
-from sinkbowl.case.case import Case
 from sinkbowl.common.text_file import as_text
+from sinkbowl.files.result import Result
+from sinkbowl.running.job_queue import Pace, QueueProgress, Tell
 from sinkbowl.sweeps.difference import check_same
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
-from sinkbowl.sweeps.task import BESIDE, Found, TaskEnd, beside, finished
-
-
-@dataclass(frozen=True)
-class SweepProgress:
-    """How far a sweep has come.
-
-    done and total runs; share of the work, 0..1; remaining_seconds expected, None where there is
-    nothing to judge by.
-    """
-
-    done: int
-    total: int
-    share: float
-    remaining_seconds: float | None
+from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
 
 
 class SweepLog:
@@ -42,15 +28,14 @@ class SweepLog:
         state: Sweep,
         plan: SweepPlan,
         work: dict[str, int],
-        progress: Callable[[SweepProgress], None] | None,
+        progress: Tell | None,
     ) -> None:
         self.state = state
         self._plan = {run.name: run for run in plan.runs}
         self._work = work
         self._progress = progress
         self._lock = RLock()
-        self._begun = monotonic()
-        self._work_before = self._work_done()
+        self._pace = Pace(self._share(), judged_from=0.0)
         write_index(state)
         self._tell()
 
@@ -61,8 +46,7 @@ class SweepLog:
 
     def end(self, name: str, told: TaskEnd) -> None:
         """A run has ended; finished is what its file says is so."""
-        planned = self._plan[name]
-        found = _found(self.state.folder, planned)
+        found = finished(self._plan[name], self.state.folder)
         if found is not None:
             told = replace(told, status="finished", reason="")
         elif told.status == "finished":
@@ -82,9 +66,9 @@ class SweepLog:
             if name.startswith(BESIDE) and (left.suffix != ".h5" or not name.startswith(kept)):
                 left.unlink(missing_ok=True)
 
-    def lost(self, case: Case, target: Path, *_: int) -> None:
+    def lost(self, planned: PlannedRun, _: Path) -> None:
         """The process of a run was lost, told as `compute` was; called from other threads."""
-        self._change(target.stem, lambda run: replace(run, losses=run.losses + 1))
+        self._change(planned.name, lambda run: replace(run, losses=run.losses + 1))
 
     def _change(self, name: str, changed: Callable[[SweepRun], SweepRun]) -> None:
         with self._lock:
@@ -93,24 +77,23 @@ class SweepLog:
             write_index(self.state)
             self._tell()
 
-    def _work_done(self) -> int:
-        return sum(self._work[run.name] for run in self.state.runs if run.status != "waiting")
+    def _share(self) -> float:
+        done = sum(self._work[run.name] for run in self.state.runs if run.status != "waiting")
+        return done / sum(self._work.values())
 
     def _tell(self) -> None:
         if self._progress is None:
             return
-        done, total = self._work_done(), sum(self._work.values())
-        since = done - self._work_before
-        left = (monotonic() - self._begun) * (total - done) / since if since else None
-        ended = len(self.state.runs) - len(self.state.with_status("waiting"))
-        self._progress(SweepProgress(ended, len(self.state.runs), done / total, left))
+        share, runs = self._share(), self.state.runs
+        ended = len(runs) - len(self.state.with_status("waiting"))
+        self._progress(QueueProgress(ended, len(runs), share, self._pace.left(share)))
 
 
 def open_log(
     folder: Path,
     plan: SweepPlan,
     work: dict[str, int],
-    progress: Callable[[SweepProgress], None] | None,
+    progress: Tell | None,
 ) -> SweepLog:
     """A log with what is finished already, by the result files.
 
@@ -138,7 +121,7 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
     numbers = tuple(value.number for value in planned.values)
     written = tuple(str(value.written) for value in planned.values)
     fresh = SweepRun(planned.name, planned.file, numbers, written)
-    found = _found(folder, planned)
+    found = finished(planned, folder)
     if found is None:
         return fresh
     return replace(
@@ -150,13 +133,7 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
     )
 
 
-def _found(folder: Path, planned: PlannedRun) -> Found | None:
-    """What the result file of a planned run says, None where it is not finished."""
-    path, wanted = folder / planned.file, (planned.levels, planned.members, planned.seed)
-    return finished(planned.case, path, *wanted)
-
-
-def _readings(found: Found | None) -> dict[str, Any]:
+def _readings(found: Result | None) -> dict[str, Any]:
     """Entries of a run in the index that its result file tells."""
     if found is None:
         return {"sinking_time": None, "interval": None, "members": 1, "outcome": ""}

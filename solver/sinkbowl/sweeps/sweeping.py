@@ -6,19 +6,20 @@ A sweep that was interrupted, however it was, goes on where it stopped when it i
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
-from contextlib import contextmanager
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.process_pool import ProcessPool, cores
+from sinkbowl.running.job_queue import Job, Tell, work_off
+from sinkbowl.running.process_pool import cores, processes
 from sinkbowl.sweeps.index import INDEX, Sweep
-from sinkbowl.sweeps.log import SweepLog, SweepProgress, open_log
-from sinkbowl.sweeps.plan import Over, PlannedRun, plan_sweep
+from sinkbowl.sweeps.log import open_log
+from sinkbowl.sweeps.plan import Over, plan_sweep
 from sinkbowl.sweeps.task import TaskEnd, compute
 
 LOCK = ".lock"
@@ -34,7 +35,7 @@ def sweep(
     levels: int = 1,
     members: int = 1,
     seed: int = 0,
-    progress: Callable[[SweepProgress], None] | None = None,
+    progress: Tell | None = None,
 ) -> Sweep:
     """Compute a sweep, or what is missing of it.
 
@@ -72,34 +73,13 @@ def sweep(
     with _claimed(Path(folder)) as place:
         log = open_log(place, plan, work, progress)
         missing = sorted(log.missing(), key=lambda run: -work[run.name])
-        if executor is not None:
-            _compute(executor, missing, log)
-        elif missing:
-            pool = ProcessPool(min(workers or cores(), len(missing)), log.lost)
-            try:
-                _compute(pool, missing, log)
-            finally:
-                pool.stop()
+        jobs = [Job(run.name, compute, (run, place)) for run in missing]
+        count = min(workers or cores(), max(len(missing), 1))
+        local = processes(count, log.lost)
+        with nullcontext(executor) if executor else local as computing, suppress(KeyboardInterrupt):
+            work_off(computing, jobs, lambda name, told: log.end(name, _outcome(told)))
         log.clear_up()
         return log.state
-
-
-def _compute(executor: Executor, missing: list[PlannedRun], log: SweepLog) -> None:
-    """Have the runs computed and note how they end; Ctrl-C leaves the rest waiting."""
-    folder = log.state.folder
-    pending: dict[Future[TaskEnd], str] = {}
-    try:
-        for run in missing:
-            wanted = (run.levels, run.members, run.seed)
-            task = executor.submit(compute, run.case, folder / run.file, *wanted)
-            pending[task] = run.name
-        while pending:
-            ended, _ = wait(pending, return_when=FIRST_COMPLETED)
-            for future in ended:
-                log.end(pending.pop(future), _outcome(future))
-    except KeyboardInterrupt:
-        for future in pending:
-            future.cancel()
 
 
 def _outcome(future: Future[TaskEnd]) -> TaskEnd:

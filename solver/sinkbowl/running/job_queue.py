@@ -1,0 +1,110 @@
+"""The queue of runs that ensembles and sweeps share: who computes them, how far they are.
+
+An executor of `concurrent.futures` computes: processes of this machine (process_pool.py), a cluster
+(sweeps/cluster.py), or this process itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from dataclasses import dataclass
+from time import monotonic
+from typing import Any, Generic, TypeVar
+
+from sinkbowl.common.errors import SinkbowlError
+
+JUDGED_FROM = 0.02
+"""Share that must be done in this sitting before what is left is guessed from it."""
+
+Name = TypeVar("Name")
+
+
+@dataclass(frozen=True)
+class QueueProgress:
+    """How far all runs have come together.
+
+    done and total runs; fraction_done of the work, 0..1; remaining_seconds expected, None where
+    there is nothing to judge by.
+    """
+
+    done: int
+    total: int
+    fraction_done: float
+    remaining_seconds: float | None
+
+
+Tell = Callable[[QueueProgress], None]
+
+
+class Pace:
+    """Time that is left, judged by what this sitting has done from a share of the work on."""
+
+    def __init__(self, done: float, judged_from: float = JUDGED_FROM) -> None:
+        self._begun, self._before, self._judged_from = monotonic(), done, judged_from
+
+    def left(self, done: float) -> float | None:
+        """Wall time [s] until all is done, None where there is nothing to judge by."""
+        gained = done - self._before
+        return self.seconds * (1.0 - done) / gained if gained > self._judged_from else None
+
+    @property
+    def seconds(self) -> float:
+        """Wall time since the beginning [s]."""
+        return monotonic() - self._begun
+
+
+@dataclass(frozen=True)
+class Job(Generic[Name]):
+    """A call of a function that an executor can pass on, and what the queue calls it."""
+
+    name: Name
+    call: Callable[..., Any]
+    arguments: tuple[Any, ...]
+
+
+class InThisProcess(Executor):
+    """Computes at once, before `submit` returns; what is no error of ours passes through it."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Call a function."""
+        answer: Future[Any] = Future()
+        try:
+            answer.set_result(fn(*args, **kwargs))
+        except SinkbowlError as error:
+            answer.set_exception(error)
+        return answer
+
+
+def work_off(
+    executor: Executor,
+    jobs: Iterable[Job[Name]],
+    ended: Callable[[Name, Future[Any]], None],
+    meanwhile: Callable[[], None] | None = None,
+    poll: float | None = None,
+) -> None:
+    """Have jobs computed in their order.
+
+    Parameters
+    ----------
+    ended : called with each job's name and what became of it
+    meanwhile : called after those, and every `poll` seconds [s]
+
+    Raises
+    ------
+    KeyboardInterrupt : Ctrl-C; jobs that have not begun are given up
+    """
+    pending: dict[Future[Any], Name] = {}
+    try:
+        for job in jobs:
+            pending[executor.submit(job.call, *job.arguments)] = job.name
+        while pending:
+            done, _ = wait(pending, poll, FIRST_COMPLETED)
+            for future in done:
+                ended(pending.pop(future), future)
+            if meanwhile:
+                meanwhile()
+    except KeyboardInterrupt:
+        for future in pending:
+            future.cancel()
+        raise
