@@ -22,7 +22,7 @@ from sinkbowl.files.resumption import other_than
 from sinkbowl.files.untrusted_folder import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import InThisProcess, Job, Pace, QueueProgress, Tell, work_off
+from sinkbowl.running.job_queue import InThisProcess, Pace, QueueProgress, Tell, work_off
 from sinkbowl.running.process_pool import processes
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
@@ -140,11 +140,11 @@ def run_ensemble(
     log = _Log(board, np.array(work, dtype=float), progress)
     here = workers == 1 or len(missing) < 2
     tell = log.tell if here else None
-    jobs = [Job(k, _sink, (runs[k], board.path, len(runs), k, tell)) for k in missing]
+    jobs = {k: (runs[k], board.path, len(runs), k, tell) for k in missing}
     executor = InThisProcess() if here else processes(min(workers, len(missing)))
     try:
         with executor as computing:
-            work_off(computing, jobs, log.ended, None if here else log.tell, POLL)
+            work_off(computing, _sink, jobs, log.ended, None if here else log.tell, POLL)
     except KeyboardInterrupt:
         done = int(np.sum(board.shares == 1.0))
         raise RunError(

@@ -6,11 +6,11 @@ An executor of `concurrent.futures` computes: processes of this machine (process
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass
 from time import monotonic
-from typing import Any, Generic, TypeVar
+from typing import Any, TypeVar
 
 from sinkbowl.common.errors import SinkbowlError
 
@@ -54,15 +54,6 @@ class Pace:
         return monotonic() - self._begun
 
 
-@dataclass(frozen=True)
-class Job(Generic[Name]):
-    """A call of a function that an executor can pass on, and what the queue calls it."""
-
-    name: Name
-    call: Callable[..., Any]
-    arguments: tuple[Any, ...]
-
-
 class InThisProcess(Executor):
     """Computes at once, before `submit` returns; what is no error of ours passes through it."""
 
@@ -78,7 +69,8 @@ class InThisProcess(Executor):
 
 def work_off(
     executor: Executor,
-    jobs: Iterable[Job[Name]],
+    call: Callable[..., Any],
+    jobs: Mapping[Name, tuple[Any, ...]],
     ended: Callable[[Name, Future[Any]], None],
     meanwhile: Callable[[], None] | None = None,
     poll: float | None = None,
@@ -87,6 +79,7 @@ def work_off(
 
     Parameters
     ----------
+    call, jobs : what computes a job, and its arguments, by the job's name
     ended : called with each job's name and what became of it
     meanwhile : called after those, and every `poll` seconds [s]
 
@@ -96,8 +89,8 @@ def work_off(
     """
     pending: dict[Future[Any], Name] = {}
     try:
-        for job in jobs:
-            pending[executor.submit(job.call, *job.arguments)] = job.name
+        for name, arguments in jobs.items():
+            pending[executor.submit(call, *arguments)] = name
         while pending:
             done, _ = wait(pending, poll, FIRST_COMPLETED)
             for future in done:

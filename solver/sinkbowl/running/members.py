@@ -122,7 +122,10 @@ def run_members(
         disturbances,
         levels,
         seed,
-        _Way(overwrite, resume, workers or cores(), progress),
+        overwrite,
+        resume,
+        workers or cores(),
+        progress,
     )
     return Members(median, merged.times, seed, merged.median, grids)
 
@@ -154,20 +157,10 @@ def run_grids(
     """
     if not FEWEST <= levels <= MOST:
         raise ValueError(f"levels must be {FEWEST} to {MOST}, not {levels}")
-    way = _Way(overwrite, resume, workers, progress)
-    _, _, grids = _compute(case, Path(output), [UNDISTURBED], levels, None, way)
+    how = (overwrite, resume, workers, progress)
+    _, _, grids = _compute(case, Path(output), [UNDISTURBED], levels, None, *how)
     assert grids is not None
     return grids
-
-
-@dataclass(frozen=True)
-class _Way:
-    """How an ensemble is computed."""
-
-    overwrite: bool
-    resume: bool
-    workers: int
-    progress: Tell | None
 
 
 def _compute(
@@ -176,19 +169,23 @@ def _compute(
     disturbances: Sequence[Disturbance],
     levels: int,
     seed: int | None,
-    way: _Way,
+    overwrite: bool,
+    resume: bool,
+    workers: int,
+    progress: Tell | None,
 ) -> tuple[Merged, RunResult, Grids | None]:
     """All runs of an ensemble, and its result."""
     begun = monotonic()
     cases = coarser_cases(case, levels) if levels > 1 else [case]
     cells = [lay_out(one).measure for one in cases]
-    _check_place(output, way)
+    _check_place(output, overwrite, resume)
     work = open_work_file(output)
     try:
-        if way.overwrite:
+        if overwrite:
             clear_beside(output)
-        run_ensemble(ensemble_runs(cases, disturbances, output), output, way.workers, way.progress)
-        merged = merge(case, ensemble_runs(cases, disturbances, output), cells, seed, work)
+        runs = ensemble_runs(cases, disturbances, output)
+        run_ensemble(runs, output, workers, progress)
+        merged = merge(case, runs, cells, seed, work)
     finally:
         work.discard()
     clear_beside(output)
@@ -199,9 +196,9 @@ def _compute(
     return merged, ended, grids
 
 
-def _check_place(output: Path, way: _Way) -> None:
+def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
     """ResultError where the output must not be written, or something is left to go on with."""
-    if way.resume and output.is_file():
+    if resume and output.is_file():
         result = read_result(output)
         whole = result.status == "finished"
         told = (
@@ -211,8 +208,8 @@ def _check_place(output: Path, way: _Way) -> None:
             f"{output}: {told}; there are no members or grids to resume. Give --overwrite to "
             "compute it again."
         )
-    check_target(output, way.overwrite)
-    if not (way.resume or way.overwrite):
+    check_target(output, overwrite)
+    if not (resume or overwrite):
         refuse_leftovers(output)
 
 

@@ -15,7 +15,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import Job, Tell, work_off
+from sinkbowl.running.job_queue import Tell, work_off
 from sinkbowl.running.process_pool import cores, processes
 from sinkbowl.sweeps.index import INDEX, Sweep
 from sinkbowl.sweeps.log import open_log
@@ -73,11 +73,11 @@ def sweep(
     with _claimed(Path(folder)) as place:
         log = open_log(place, plan, work, progress)
         missing = sorted(log.missing(), key=lambda run: -work[run.name])
-        jobs = [Job(run.name, compute, (run, place)) for run in missing]
+        jobs = {run.name: (run, place) for run in missing}
         count = min(workers or cores(), max(len(missing), 1))
         local = processes(count, log.lost)
         with nullcontext(executor) if executor else local as computing, suppress(KeyboardInterrupt):
-            work_off(computing, jobs, lambda name, told: log.end(name, _outcome(told)))
+            work_off(computing, compute, jobs, lambda name, told: log.end(name, _outcome(told)))
         log.clear_up()
         return log.state
 
