@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import random
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import h5py
@@ -12,7 +15,10 @@ import pytest
 
 from console import call
 from cups import cup_text
-from sinkbowl.common.errors import ResultError
+from faults.command_inputs import spoil_result
+from sinkbowl.case.case import parse_case
+from sinkbowl.common.errors import LONGEST, ResultError
+from sinkbowl.scatter.interval import TimeInterval
 from sinkbowl.sweeps.index import (
     INDEX,
     KIND,
@@ -22,7 +28,10 @@ from sinkbowl.sweeps.index import (
     read_sweep,
     write_index,
 )
-from sinkbowl.sweeps.plan import Over
+from sinkbowl.sweeps.log import open_log
+from sinkbowl.sweeps.plan import Over, plan_sweep
+from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
+from sinkbowl_post.pages.telling import json_text
 from synthetic import seal_again
 
 CUP = cup_text(
@@ -143,6 +152,18 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "words without a number": lambda f: f["written/hole.diameter"].__setitem__(0, "wide"),
     "another number than it says": lambda f: f["values/hole.diameter"].__setitem__(0, 0.5),
     "no title": lambda f: f.attrs.pop("title"),
+    "a title of a million letters": lambda f: f.attrs.create("title", "x" * 10**6),
+    "a reason of a million letters": lambda f: f["runs/reason"].__setitem__(0, "x" * 10**6),
+    "a key of a million letters": lambda f: f.attrs.create("keys", ["x" * 10**6]),
+    "a value of a million letters": lambda f: f["written/hole.diameter"].__setitem__(
+        0, "10 " + " " * 10**6 + "mm"
+    ),
+    "a wall time without end": lambda f: f["runs/wall_seconds"].__setitem__(0, np.inf),
+    "a sinking time below 0": lambda f: f["runs/sinking_time"].__setitem__(0, -1.0),
+    "a mean of 0": lambda f: f["runs/mean"].__setitem__(1, 0.0),
+    "a scatter below 0": lambda f: f["runs/scatter"].__setitem__(1, -0.1),
+    "a shift of all the time": lambda f: f["runs/other"].__setitem__(1, "shift=-1.0"),
+    "a case with a long key": lambda f: f.attrs.create("case_text", "a" + ".a" * 10**5 + "=1"),
     "a link to another file": lambda f: [
         f.pop("runs/name"),
         f.__setitem__("runs/name", h5py.ExternalLink("other.h5", "/runs/name")),
@@ -150,15 +171,23 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
 }
 
 
-@pytest.mark.parametrize("name", HOSTILE)
-def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
-    """A few kilobytes that claim gigabytes, hold the wrong things or point elsewhere."""
-    runs = tuple(
-        SweepRun(f"{k}", f"{k}.h5", (0.01 * k,), (f"{10 * k} mm",), "finished", 1.0, "sinks")
-        for k in (1, 2)
-    )
-    kept = Sweep(tmp_path, "Cup", CUP, "", ("hole.diameter",), runs)
+def written_sweep(folder: Path) -> Sweep:
+    """A sweep of two runs, one of them with an interval, with its index on disk."""
+    interval = TimeInterval(1.0, 0.02, 0.01, 5, "members", "grids", 0.4, 0.01, {"air": 0.05})
+    done = SweepRun("1", "1.h5", (0.01,), ("10 mm",), "finished", 1.0, "sinks")
+    other = SweepRun("2", "2.h5", (0.02,), ("20 mm",), "finished", 1.0, "sinks", "", 3.0)
+    runs = (done, replace(other, interval=interval, members=5))
+    kept = Sweep(folder, "Cup", CUP, "", ("hole.diameter",), runs)
     write_index(kept)
+    return kept
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_an_index_made_to_do_harm_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    """A few kilobytes that claim gigabytes, hold the wrong things or point elsewhere."""
+    kept = written_sweep(tmp_path)
     (tmp_path / "other.h5").write_bytes((tmp_path / INDEX).read_bytes())
     assert read_sweep(tmp_path) == kept
     with h5py.File(tmp_path / INDEX, "r+") as file:
@@ -166,3 +195,42 @@ def test_an_index_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
     seal_again(tmp_path / INDEX, KIND, SCHEMA_VERSION)
     with pytest.raises(ResultError, match=r"index\.h5: is not a readable index"):
         read_sweep(tmp_path)
+    assert call("report", tmp_path, "-o", tmp_path / "page.html") == 2
+    assert len(capsys.readouterr().err) < LONGEST + 20
+
+
+def test_spoilt_indexes_are_shown_or_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Numbers, words and lengths changed at random, sealed again; seed fixed."""
+    written_sweep(tmp_path)
+    content, rng, told = (tmp_path / INDEX).read_bytes(), random.Random(3), Counter[str]()
+    for _ in range(150):
+        (tmp_path / INDEX).write_bytes(content)
+        spoil_result(rng, tmp_path / INDEX)
+        try:
+            found = read_sweep(tmp_path)
+        except ResultError:
+            told["refused"] += 1
+            continue
+        sweep_page(found)
+        assert repr(found)
+        json_text(sweep_figures(found))
+        told["shown"] += 1
+    capsys.readouterr()
+    assert min(told.values()) > 20, told
+
+
+def test_an_index_that_tells_of_runs_that_are_not_there_is_not_believed(tmp_path: Path) -> None:
+    """The same sweep computes all of them: result files tell what is done."""
+    case = parse_case(CUP, Path(), "cup.toml")
+    plan = plan_sweep(case, {"hole.diameter": ["10 mm", "20 mm"]}, 1, 1, 0)
+    work = {run.name: 1 for run in plan.runs}
+    log = open_log(tmp_path, plan, work, None)
+    lies = [replace(run, status="finished", sinking_time=9.0) for run in log.state.runs]
+    write_index(replace(log.state, runs=tuple(lies)))
+    assert len(read_sweep(tmp_path).with_status("finished")) == 2
+    again = open_log(tmp_path, plan, work, None)
+    assert again.missing() == list(plan.runs)
+    assert [run.status for run in read_sweep(tmp_path).runs] == ["waiting"] * 2
+    assert [run.sinking_time for run in again.state.runs] == [None] * 2

@@ -97,15 +97,16 @@ def fit_parameters(
     ----------
     model : (k,) parameters to (n,) values
     measured : (n,)
-    covariance : of the measured values, (n, n), positive definite
+    covariance : of the measured values, (n, n), positive definite; or their variances (n,)
     start : (k,) parameters to begin with, inside the bounds
     bounds : lowest and highest values of the parameters
     """
-    root = cholesky(covariance, lower=True)
+    alone = covariance.ndim == 1
+    root = np.sqrt(covariance) if alone else cholesky(covariance, lower=True)
 
     def whitened(parameters: FloatArray) -> FloatArray:
         off = model(parameters) - measured
-        return np.asarray(solve_triangular(root, off, lower=True))
+        return np.asarray(off / root if alone else solve_triangular(root, off, lower=True))
 
     found = least_squares(
         whitened, start, bounds=bounds, x_scale="jac", xtol=1e-12, ftol=1e-12, gtol=1e-12

@@ -215,7 +215,7 @@ def _trace_figure(fit: TraceFit) -> Figure:
         lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
         most = max(3 * best.typical_miss * 1e3, 1e-3)
         lower.set_ylim(-most, most)
-        room = 0.06 * float(np.ptp(draft))
+        room = 0.06 * float(np.ptp(draft)) or 1.0
         upper.set_ylim(float(draft.max()) + room, float(draft.min()) - room)
         for axes in (upper, lower):
             axes.yaxis.set_major_locator(MaxNLocator(4, steps=ROUND))

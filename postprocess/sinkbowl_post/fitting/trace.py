@@ -203,7 +203,7 @@ def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) ->
     def model_draft(p: FloatArray) -> FloatArray:
         return curve.draft(at - p[0], float(p[1]) if len(p) > 1 else USUAL)
 
-    found = fit_parameters(model_draft, draft, np.diag(weight**2), start, (low, high))
+    found = fit_parameters(model_draft, draft, weight**2, start, (low, high))
     independent = _independent(found.residuals / weight)
     return TraceModelFit(
         model=model,

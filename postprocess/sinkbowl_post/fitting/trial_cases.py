@@ -14,6 +14,9 @@ from sinkbowl_post.measured.mean_time import known_timing
 from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS, Trial, Trials
 from sinkbowl_post.measured.odd_times import refuse_odd_time
 
+MOST_SETUPS = 60
+"""Holes and masses in one table: each is solved many times, each pair of holes fitted."""
+
 DID = {PLUGGED: "stayed plugged", FLOATS: "stayed afloat", TIPS: "fell over"}
 
 
@@ -49,8 +52,16 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
     Raises
     ------
     CaseError : a hole or mass does not fit the bowl, a trial sank that by the case cannot, or the
-        uncertainty of its time is nowhere given
+        uncertainty of its time is nowhere given, or there are too many setups
     """
+    setups = {Setup(trial.hole or case.hole.diameter, trial.mass) for trial in trials.trials}
+    if len(setups) > MOST_SETUPS:
+        raise CaseError(
+            f"Has {len(setups)} different holes and masses",
+            file=trials.path,
+            allowed=f"At most {MOST_SETUPS} are taken at once: split the table, or write one mass "
+            "for one bowl.",
+        )
     known: dict[Setup, Case] = {}
     found = []
     for trial in trials.trials:

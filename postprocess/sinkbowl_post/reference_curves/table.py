@@ -18,6 +18,7 @@ from sinkbowl.common.table import Table, TableRow, csv_text
 from sinkbowl.common.table import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.files.result import read_result
+from sinkbowl.files.safe_reading import LONGEST_TITLE
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.reduced.attribution.replays import FallingReplay
@@ -114,6 +115,9 @@ class _Row:
     def text(self, column: str) -> str:
         if column not in self.cells:
             raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
+        if len(self.cells[column]) > LONGEST_TITLE:
+            letters = len(self.cells[column])
+            raise ResultError(f"{self.path}, line {self.number}: {column!r} has {letters} letters")
         return self.cells[column]
 
     def has(self, column: str) -> bool:

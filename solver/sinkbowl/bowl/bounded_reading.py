@@ -31,9 +31,9 @@ LZMA_MEMORY = 100_000_000
 """Memory that unpacking by LZMA may take [bytes]; its largest preset takes 65 million."""
 
 COUNTS = {
-    ".ply": re.compile(rb"^\s*element\s+\S+\s+(\d+)()", re.MULTILINE),
+    ".ply": re.compile(rb"^[^\S\n]*element\s+\S+\s+(\d+)()", re.MULTILINE),
     ".vtk": re.compile(
-        rb"^\s*(?:POINTS|CELLS|CELL_TYPES|POINT_DATA|CELL_DATA)\s+(\d+)[ \t]*(\d*)",
+        rb"^[^\S\n]*(?:POINTS|CELLS|CELL_TYPES|POINT_DATA|CELL_DATA)\s+(\d+)[ \t]*(\d*)",
         re.MULTILINE | re.IGNORECASE,
     ),
 }

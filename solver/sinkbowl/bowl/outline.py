@@ -32,9 +32,7 @@ MOST_POINTS = 5000
 LARGEST_FILE = 1_000_000
 """A table longer than this [bytes] is something else."""
 
-HEADER = re.compile(
-    r"^(?P<name>[rz])(?:\s*[\[(]\s*(?P<unit>[^\])]+?)\s*[\])]|_(?P<short>[a-zµ]+))?$"
-)
+HEADER = re.compile(r"(?P<name>[rz])(?:\s*[\[(](?P<unit>[^\])]+)[\])]|_(?P<short>[a-zµ]+))?")
 
 
 def read_outline(path: Path, axis: str | None = None, unit: str | None = None) -> Sides:
@@ -99,8 +97,8 @@ def _cells(line: str) -> list[str]:
     for separator in (";", "\t"):
         if separator in line:
             return [cell.strip().replace(",", ".") for cell in line.split(separator)]
-    pattern = r"\s*,\s*" if "," in line else r"\s+"
-    return [cell.strip('" ') for cell in re.split(pattern, line)]
+    cells = line.split("," if "," in line else None)
+    return [cell.strip().strip('" ') for cell in cells]
 
 
 def _is_number(cell: str) -> bool:
@@ -115,9 +113,9 @@ def _read_header(cells: list[str], number: int) -> tuple[tuple[float, float], tu
     """Length units of r and z [m] and the columns that they stand in."""
     found = {}
     for column, cell in enumerate(cells):
-        match = HEADER.match(cell.strip('" ').lower())
+        match = HEADER.fullmatch(cell.strip('" ').lower())
         if match:
-            unit = match["unit"] or match["short"] or "m"
+            unit = (match["unit"] or match["short"] or "m").strip()
             try:
                 found[match["name"]] = column, read_quantity(f"1 {unit}", UNIT_LENGTH)
             except InputRefused as error:

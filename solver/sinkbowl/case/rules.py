@@ -22,6 +22,7 @@ from sinkbowl.case.schema import (
     WaterTable,
 )
 from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.text_file import read_toml
 from sinkbowl.common.water import HOTTEST_SALT
 
 NEEDED = {
@@ -44,8 +45,8 @@ UNUSED = {
 def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     """Checked and raw content of a case file; CaseError at the first thing that is wrong."""
     try:
-        raw = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raw = read_toml(text)
+    except tomllib.TOMLDecodeError as error:
         told = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
         raise CaseError(
             told, file=file, allowed='Write a key as radius = "50 mm", a table as [bowl].'

@@ -6,13 +6,17 @@ from pathlib import Path
 
 from sinkbowl.common.plain_text import for_terminal
 
+LONGEST = 1000
+"""Letters of a message; what is longer quotes something that is no key, name or value."""
+
 
 class SinkbowlError(Exception):
     """Base of every error that the package raises on purpose."""
 
     def __str__(self) -> str:
         """The message, without what would steer a terminal: it may quote files of strangers."""
-        return for_terminal(super().__str__())
+        told = for_terminal(super().__str__())
+        return told if len(told) <= LONGEST else f"{told[:LONGEST]}..."
 
 
 class CaseError(SinkbowlError):

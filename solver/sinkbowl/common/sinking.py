@@ -141,6 +141,8 @@ def late_speeds(
     if not rim or len(t) < 3:
         return np.empty(0)
     way = np.interp(rim, t, draft) - draft[0]
+    if not way > 0.0:
+        return np.empty(0)
     return np.asarray(np.interp(np.linspace(LATE, 1.0, 60) * rim, t, speed) * rim / way)
 
 

@@ -19,7 +19,9 @@ from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.plain_text import for_csv_remark
 from sinkbowl.common.text_file import neighbours, read_text
 
-HEADING = re.compile(r"^(?P<name>[^\[\](){}]+?)\s*(?:[\[(]\s*(?P<unit>[^\])]*?)\s*[\])])?$")
+HEADING = re.compile(r"(?P<name>[^\[\](){}]+)(?:[\[(](?P<unit>[^\])]*)[\])])?")
+"""Blanks around both are cut off afterwards: a pattern for them can take for ever."""
+
 SEPARATORS = (";", "\t", ",")
 NUMBER = re.compile(r"[+-]?\d+\.\d+(e[+-]?\d+)?", re.IGNORECASE)
 MOST_ROWS = 100_000
@@ -126,10 +128,10 @@ def plain_rows(text: str) -> list[dict[str, str]]:
 
 
 def _heading(written: str) -> Heading:
-    match = HEADING.match(written)
+    match = HEADING.fullmatch(written)
     if match is None:
         return Heading(written, "", written)
-    return Heading(match["name"].strip(), match["unit"] or "", written)
+    return Heading(match["name"].strip(), (match["unit"] or "").strip(), written)
 
 
 def _fitted(path: Path, row: TableRow, count: int) -> TableRow:

@@ -1,9 +1,30 @@
 """Text from a file that may be anything: too long, a folder, a device, not text at all."""
 
 import stat
+import tomllib
 from pathlib import Path
+from typing import Any
 
 from sinkbowl.common.errors import InputRefused
+
+MOST_POINTS = 200
+"""Points in a line of TOML: a dotted key of n parts takes its reader a time that grows as n^2."""
+
+
+def read_toml(text: str) -> dict[str, Any]:
+    """Tables of a TOML text.
+
+    Raises
+    ------
+    tomllib.TOMLDecodeError : it is none, is nested too deeply, or has a line with too many points
+    ValueError : an integer of thousands of digits
+    """
+    if any(line.count(".") > MOST_POINTS for line in text.split("\n")):
+        raise tomllib.TOMLDecodeError(f"a line has more than {MOST_POINTS} points")
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise tomllib.TOMLDecodeError("it is nested too deeply") from None
 
 
 def read_text(path: Path, longest: int, what: str) -> str:

@@ -103,6 +103,8 @@ UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
 """Names with small powers only: the registry would work out any arithmetic it is handed."""
 
 LONGEST_UNIT = 40
+LONGEST = 200
+"""Letters of a quantity; longer ones would keep the patterns that read them busy for ever."""
 
 USUAL = {
     "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
@@ -161,6 +163,8 @@ def read_quantity(value: object, kind: Kind) -> float:
         raise InputRefused(
             "has no unit" if isinstance(value, int | float) else "is not text", kind.hint
         )
+    if len(value) > LONGEST:
+        raise InputRefused(f"has {len(value)} letters", kind.hint)
     result = _to_si(value, kind)
     low, high = _to_si(kind.low, kind), _to_si(kind.high, kind)
     slack = 1e-12 * max(abs(low), abs(high))

@@ -33,6 +33,7 @@ from sinkbowl.files.record import (
 from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
 from sinkbowl.files.safe_reading import (
     LARGEST,
+    LONGEST_WORDS,
     Malformed,
     Opened,
     are_numbers,
@@ -325,6 +326,9 @@ def _read(file: Opened, path: Path) -> Result:
     if not all(isinstance(attrs.get(name), str) for name in TEXTS):
         raise Malformed("an attribute is missing or not text")
     check_title(str(attrs["title"]))
+    for name in set(TEXTS) - {"case_text"}:
+        if len(str(attrs[name])) > LONGEST_WORDS:
+            raise Malformed(f"the attribute {name} has {len(str(attrs[name]))} letters")
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Malformed("the attributes status and sinking_time_s have wrong types")

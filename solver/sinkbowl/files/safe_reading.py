@@ -10,7 +10,6 @@ kilobytes are as many numbers as they please.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.errors import ResultError
+from sinkbowl.common.text_file import read_toml
 from sinkbowl.files.seal import check_seal
 
 T = TypeVar("T")
@@ -33,6 +33,9 @@ MOST_READ = 5 * 2**28
 
 LONGEST_TEXT = 2_000_000
 """Longest text in an attribute, and in all of a dataset [bytes]."""
+
+LONGEST_WORDS = 10_000
+"""Of what a file says of a run, and of one text of a dataset."""
 
 LONGEST_TITLE = 1000
 """Of a result or a sweep; a case's has 200 letters, a sweep adds what it varies."""
@@ -204,8 +207,8 @@ def texts(file: Opened, name: str, most: int) -> list[str]:
     for k in range(len(dataset)):
         found.append(dataset[k].decode())
         size += len(found[-1])
-        if size > LONGEST_TEXT:
-            raise Malformed(f"{name} has more than {LONGEST_TEXT} letters")
+        if size > LONGEST_TEXT or len(found[-1]) > LONGEST_WORDS:
+            raise Malformed(f"{name} has a text of {len(found[-1])} letters, {size} so far")
     return found
 
 
@@ -217,8 +220,8 @@ def are_numbers(array: NDArray[Any]) -> bool:
 def is_toml(text: str) -> bool:
     """Whether a text is TOML."""
     try:
-        tomllib.loads(text)
-    except (ValueError, RecursionError):
+        read_toml(text)
+    except ValueError:
         return False
     return True
 

@@ -113,7 +113,7 @@ class TimeInterval:
 
 
 def other_of(text: str) -> dict[str, Any]:
-    """Shift, other and sensitive of an `TimeInterval` from their text.
+    """Shift, other and sensitive of a `TimeInterval` from their text.
 
     Raises
     ------
@@ -121,10 +121,36 @@ def other_of(text: str) -> dict[str, Any]:
     """
     pairs = [part.split("=") for part in text.split("; ") if part]
     facts = {name: float(fact) for name, fact in pairs}
-    if not all(math.isfinite(fact) and abs(fact) < MOST_SHARE for fact in facts.values()):
+    known = all(math.isfinite(fact) and abs(fact) < MOST_SHARE for fact in facts.values())
+    if not known or abs(facts.get("shift", 0.0)) >= 1.0:
         raise ValueError(f"not parts of a time: {text}")
     shift, sensitive = facts.pop("shift", 0.0), bool(facts.pop("sensitive", 0.0))
     return {"shift": shift, "other": facts, "sensitive": sensitive}
+
+
+def interval_of(
+    mean: float,
+    scatter: float,
+    grid: float,
+    members: int,
+    scatter_from: str,
+    grid_from: str,
+    ratio: float,
+    other: str,
+) -> TimeInterval:
+    """A `TimeInterval` from what a file says of it; other is its text.
+
+    Raises
+    ------
+    ValueError : it is none
+    """
+    known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE) and members >= 1
+    known = known and all(map(math.isfinite, (mean, scatter, grid, ratio)))
+    if not (known and mean > 0.0 and scatter >= 0.0 and grid >= 0.0):
+        raise ValueError("the numbers are no interval of a sinking time")
+    return TimeInterval(
+        mean, scatter, grid, members, scatter_from, grid_from, ratio, **other_of(other)
+    )
 
 
 MOST_SHARE = 10.0
@@ -223,15 +249,11 @@ def from_attributes(attrs: Mapping[str, Any]) -> TimeInterval | None:
     """
     mean, scatter, grid, ratio = (float(attrs.get(name, math.nan)) for name in NUMBERS)
     scatter_from, grid_from = (str(attrs.get(name, "")) for name in SOURCES)
-    known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE)
-    if not (known and mean > 0.0 and all(map(math.isfinite, (mean, scatter, grid, ratio)))):
-        return None
+    members, other = int(attrs.get("members", 1)), str(attrs.get(OTHER, ""))
     try:
-        other = other_of(str(attrs.get(OTHER, "")))
+        return interval_of(mean, scatter, grid, members, scatter_from, grid_from, ratio, other)
     except ValueError:
         return None
-    members = int(attrs.get("members", 1))
-    return TimeInterval(mean, scatter, grid, members, scatter_from, grid_from, ratio, **other)
 
 
 NUMBERS = (

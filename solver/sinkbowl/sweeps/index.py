@@ -27,6 +27,7 @@ from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.safe_reading import (
     Malformed,
     Opened,
+    are_numbers,
     attribute_of,
     check_title,
     is_toml,
@@ -37,7 +38,7 @@ from sinkbowl.files.safe_reading import (
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.untrusted_folder import make_anew
-from sinkbowl.scatter.interval import SOURCES, TimeInterval, other_of, told_time
+from sinkbowl.scatter.interval import SOURCES, TimeInterval, interval_of, told_time
 from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
@@ -287,6 +288,8 @@ def _read(file: Opened, path: Path) -> Sweep:
                 raise Malformed(f"written/{key} does not say what values/{key} has")
     if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
         raise Malformed("a run has no status or no file in this folder")
+    if any(run.sinking_time is not None and run.sinking_time <= 0.0 for run in runs):
+        raise Malformed("a sinking time is not above 0")
     return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
 
 
@@ -300,12 +303,12 @@ def _says(key: str, number: float, word: str) -> bool:
 
 def _interval(row: dict[str, Any]) -> TimeInterval | None:
     """The interval that a row of the table tells; None where it has none."""
-    names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio")
+    names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio", "other")
     told = [row[name] for name in names]
     if row["low"] is None or None in told:
         return None
     try:
-        return TimeInterval(*told, **other_of(row["other"]))
+        return interval_of(*told)
     except ValueError as error:
         raise Malformed(str(error)) from None
 
@@ -324,8 +327,10 @@ def _load(file: Opened, name: str, kinds: str) -> list[Any]:
     """A column; None for what is not a number."""
     if kinds == TEXT:
         return texts(file, name, MOST_RUNS)
-    column = read(file, name, 1, kinds, most=MOST_RUNS).tolist()
-    return [None if math.isnan(entry) else entry for entry in column]
+    column = read(file, name, 1, kinds, most=MOST_RUNS)
+    if not are_numbers(column[~np.isnan(column)]):
+        raise Malformed(f"{name} has a value that is no number")
+    return [None if math.isnan(entry) else entry for entry in column.tolist()]
 
 
 def _number(value: float | None) -> float:

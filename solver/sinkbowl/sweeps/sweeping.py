@@ -12,7 +12,7 @@ from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.errors import ResultError
+from sinkbowl.common.errors import LONGEST, ResultError
 from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import Tell, work_off
@@ -89,7 +89,7 @@ def _outcome(future: Future[TaskEnd]) -> TaskEnd:
     error = future.exception()
     if error is None:
         return future.result()
-    return TaskEnd("failed", f"{type(error).__name__}: {error}", None)
+    return TaskEnd("failed", f"{type(error).__name__}: {error}"[:LONGEST], None)
 
 
 @contextmanager
