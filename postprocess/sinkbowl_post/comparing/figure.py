@@ -84,6 +84,7 @@ def comparison_figure(
             axes.xaxis.set_major_locator(MaxNLocator(5, steps=ROUND))
             axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
         names = {name: (LINES[name], sinking.sinking_time) for name, sinking in curves.items()}
+        names["flow"] = (LINES["flow"], comparison.best_time)
         if overlay is not None:
             names["measured"] = (MEASURED, overlay.time)
         rows = len(names) + (1 if overlay is not None and overlay.timed else 0)
