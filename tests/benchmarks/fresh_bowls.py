@@ -18,15 +18,15 @@ from pathlib import Path
 
 import numpy as np
 
+from mapping.releases import compute, missing, read
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.corrected.flow_map import MapBowl
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import verdict
-from sinkbowl.mapping.release import as_the_flow_sees_it
-from sinkbowl.mapping.releases import compute, missing, read
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
+from sinkbowl.running.to_the_rim import as_the_flow_sees_it
 
 BOWLS, MEMBERS, SEED = 60, 3, 20261201
 MOST_SECONDS = 25.0

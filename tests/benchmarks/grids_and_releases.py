@@ -19,8 +19,8 @@ from scipy.special import stdtrit
 
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.files.result import read_result
-from sinkbowl.mapping.release import FREE_STREAMLINE
 from sinkbowl.reduced import MODELS
+from sinkbowl.running.to_the_rim import FREE_STREAMLINE
 
 COMPARED = ("quasi-static", "heave")
 

@@ -15,10 +15,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from mapping.fit import known_of
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, MapRow, shipped_rows
 from sinkbowl.corrected.surface import learnt
-from sinkbowl.mapping.fit import known_of
 
 KINDS = {
     "hole / rim": (0, (0.0, 0.3, 0.45, 0.6, 0.75, 1.0)),

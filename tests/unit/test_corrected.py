@@ -11,6 +11,8 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 from cups import cup
+from mapping.design import least_sure
+from mapping.fit import fitted, greatest_likelihood, known_of
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
@@ -29,10 +31,8 @@ from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
-from sinkbowl.mapping.design import least_sure
-from sinkbowl.mapping.fit import fitted, greatest_likelihood, known_of
-from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import falling, heave
+from sinkbowl.running.to_the_rim import as_the_flow_sees_it
 
 HOLES = (8.0, 12.0, 16.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 71.0, 83.0, 94.0)
 """Of the cup [mm]: d/D from 0.08 to 0.94."""

@@ -19,9 +19,9 @@ import pytest
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.mapping.release import released
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.kernels.hole import SHARP
+from sinkbowl.running.to_the_rim import released
 from sinkbowl.scatter.disturbance import drawn
 
 pytestmark = pytest.mark.slow

@@ -6,11 +6,11 @@ y(x) = s(x) f(x) + noise, s given, f a Gaussian process of mean 0 with the kerne
 
 Rasmussen & Williams 2006, "Gaussian Processes for Machine Learning", eq. 2.25-2.26, 4.17 and, for
 what a surface without one of its points says there, 5.12 (from memory). Its constants are those of
-greatest likelihood (eq. 5.9), found once, when the map is made (mapping/fit.py).
+greatest likelihood (eq. 5.9), found once, when the map is made (tests/benchmarks/mapping/fit.py).
 
 What is learnt from the map: the surface of ln(flow over heave), shipped beside the map's table.
 
-surface.toml holds its constants and a row a bowl, made by ``python -m sinkbowl.mapping.fit``.
+surface.toml holds its constants and a row a bowl, made by ``python tests/benchmarks/fit_map.py``.
 """
 
 from __future__ import annotations

@@ -22,13 +22,13 @@ from typing import NamedTuple
 import numpy as np
 from scipy.stats import qmc
 
+from mapping.fit import known_of
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.flow_map import MapBowl, MapRow
 from sinkbowl.corrected.surface import Surface
 from sinkbowl.design.checking import verdict
-from sinkbowl.mapping.fit import known_of
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
 from sinkbowl.statics.vessel import Vessel
 

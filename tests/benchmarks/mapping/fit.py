@@ -1,33 +1,25 @@
-"""Fits the surface through the map anew: ``python -m sinkbowl.mapping.fit``.
-
-Solves heave for every bowl of map.csv (a minute or two), with the wall and the jet that the flow
-had, finds the constants of greatest likelihood (Rasmussen & Williams 2006, eq. 5.9) and writes
-surface.toml beside the table, which gets heave's times anew: that is all there is to do after a
-change of the model.
+"""The surface through the map: the constants of greatest likelihood (Rasmussen & Williams 2006,
+eq. 5.9), and the text of surface.toml.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cache
-from pathlib import Path
-from typing import Annotated, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-import typer
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import minimize
 
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.corrected import flow_map
-from sinkbowl.corrected.flow_map import MEASURED, MapBowl, MapRow, parsed
-from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness, similarity
-from sinkbowl.corrected.surface import FLOOR, SURFACE, Learnt, Surface, checksum, matern
+from sinkbowl.corrected.flow_map import MEASURED, MapBowl, MapRow
+from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness
+from sinkbowl.corrected.surface import FLOOR, Learnt, Surface, checksum, matern
 from sinkbowl.design.budget.variation import meniscus_aside
-from sinkbowl.mapping.release import as_the_flow_sees_it
 from sinkbowl.reduced import heave
+from sinkbowl.running.to_the_rim import as_the_flow_sees_it
 from sinkbowl.scatter.by_hole import hole_ratio, repeat_runs_at
 
 SHORTEST, LONGEST = 0.15, 30.0
@@ -111,7 +103,7 @@ def written(known: Learnt, table: bytes) -> str:
     columns = np.column_stack((surface.points, surface.scale, surface.noise, surface.values))
     return "\n".join(
         (
-            "# python -m sinkbowl.mapping.fit",
+            "# tests/benchmarks/fit_map.py",
             f'table_sha256 = "{checksum(table)}"',
             f"amplitude = {surface.amplitude:.6g}",
             f"white = {known.white:.6g}",
@@ -127,31 +119,3 @@ def written(known: Learnt, table: bytes) -> str:
 
 def _row(numbers: FloatArray) -> str:
     return ", ".join(f"{number:.6g}" for number in numbers)
-
-
-def _as_now(row: MapRow) -> MapRow:
-    """A row with heave's time, and the numbers that follow from it, by the model as it is now."""
-    known = known_of(row.bowl)
-    time, share = known.heave_time, np.exp(known.like.x[LEARNT_BY.index("half")])
-    numbers = similarity(meniscus_aside(as_the_flow_sees_it(row.bowl.case())), time)
-    return replace(row, heave_time=time, heave_half=float(share * time), numbers=numbers)
-
-
-def main(
-    folder: Annotated[Path, typer.Argument(help="Folder of map.csv.")] = Path(
-        flow_map.__file__
-    ).parent,
-) -> None:
-    """Fit the surface through map.csv and write surface.toml beside it."""
-    text = (folder / flow_map.TABLE).read_text(encoding="utf-8")
-    remark = "\n".join(line[2:] for line in text.splitlines() if line.startswith("# "))
-    rows = tuple(_as_now(row) for row in parsed(text))
-    table = flow_map.written(rows, remark).encode()
-    (folder / flow_map.TABLE).write_bytes(table)
-    known = fitted(rows)
-    (folder / SURFACE).write_text(written(known, table), encoding="utf-8")
-    typer.echo(f"widened {known.surface.widening:.3f} times; {folder / SURFACE} written")
-
-
-if __name__ == "__main__":
-    typer.run(main)

@@ -12,8 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.errors import RunError
-from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.simulation import initialise
@@ -52,20 +51,7 @@ def released(case: Case, disturbance: Disturbance) -> Times:
 
 def times_of(t: FloatArray, draft: FloatArray, rim: float) -> Times:
     """Times of a course of drafts (n,) that reaches the rim [m]."""
-    return Times(*(_first(t, draft, depth) for depth in (rim, 0.5 * (draft[0] + rim))))
-
-
-def times_of_model(sinking: Sinking, rim: float) -> Times:
-    """The same of a reduced model, which ends its leg at the rim to round-off.
-
-    Raises
-    ------
-    RunError : its rim never goes under
-    """
-    if sinking.sinking_time is None:
-        raise RunError(f"{sinking.model}: {sinking.outcome}")
-    half = _first(sinking.t, sinking.draft, 0.5 * (sinking.draft[0] + rim))
-    return Times(sinking.sinking_time, half)
+    return Times(*(first_at(t, draft, depth) for depth in (rim, 0.5 * (draft[0] + rim))))
 
 
 def as_the_flow_sees_it(case: Case) -> Case:
@@ -80,7 +66,7 @@ def as_the_flow_sees_it(case: Case) -> Case:
     return seen if layout.closed else with_coefficient(seen, FREE_STREAMLINE)
 
 
-def _first(t: FloatArray, draft: FloatArray, depth: float) -> float:
+def first_at(t: FloatArray, draft: FloatArray, depth: float) -> float:
     """Time at which a depth is first reached, linear between two moments [s]."""
     k = int(np.argmax(draft >= depth))
     return float(np.interp(depth, draft[k - 1 : k + 1], t[k - 1 : k + 1]))

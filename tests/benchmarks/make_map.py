@@ -1,9 +1,9 @@
-"""Makes the map anew: ``python -m sinkbowl.mapping FOLDER``.
+"""Makes the map anew: ``python tests/benchmarks/make_map.py FOLDER``.
 
 Computes what FOLDER/releases.csv does not hold yet, which may be broken off and gone on with at any
 time, and writes map.csv and surface.toml there; ``--ship`` puts them into the package. First come
-the designed bowls (design.py), then, in batches, those of a pool of candidates of which the fit is
-least sure (design.py).
+the designed bowls, then, in batches, those of a pool of candidates of which the fit is least sure
+(mapping/design.py).
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from typing import Annotated
 
 import typer
 
+from mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls, least_sure
+from mapping.fit import fitted
+from mapping.fit import written as surface_text
+from mapping.releases import MEMBERS, Release, compute, missing, read
+from mapping.table import candidate_rows, map_rows
 from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MapBowl, MapRow
 from sinkbowl.corrected.surface import SURFACE, Learnt
-from sinkbowl.mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls, least_sure
-from sinkbowl.mapping.fit import fitted
-from sinkbowl.mapping.fit import written as surface_text
-from sinkbowl.mapping.releases import MEMBERS, Release, compute, missing, read
-from sinkbowl.mapping.table import candidate_rows, map_rows
 
 BATCH = 30
 """Bowls chosen at once."""
@@ -74,7 +74,7 @@ def _write(folder: Path, rows: tuple[MapRow, ...], known: Learnt) -> None:
     """Table and surface, which knows the table's checksum."""
     text = flow_map.written(
         rows,
-        f"sinkbowl {version('sinkbowl')}: python -m sinkbowl.mapping FOLDER --ship, "
+        f"sinkbowl {version('sinkbowl')}: make_map.py FOLDER --ship, "
         f'{datetime.now(UTC):%Y-%m-%d}; answer = "quick"\n'
         "Sinking times of the flow solver and of heave with the same wall and jet (C = 0.5913\n"
         "where the grid resolves the hole). Last columns: corrected/similarity.py.",

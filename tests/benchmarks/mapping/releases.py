@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.corrected.flow_map import MapBowl
-from sinkbowl.running.process_pool import ProcessPool, cores
+from sinkbowl.running.process_pool import cores, processes
 
 MEMBERS = {True: 3, False: 1}
 """Releases of a bowl with a hole in the middle range, and of any other."""
@@ -48,8 +48,7 @@ def compute(
 
     told: called with how many are done, of how many.
     """
-    pool = ProcessPool(workers or cores(), lambda *_: None)
-    try:
+    with processes(workers or cores()) as pool:
         futures: dict[Future[tuple[float, float, str]], Release] = {
             pool.submit(_released, bowl, member): (bowl, member) for bowl, member in releases
         }
@@ -58,13 +57,11 @@ def compute(
             _add(table, (bowl.name, member, *future.result()))
             if told:
                 told(n, len(futures))
-    finally:
-        pool.stop()
 
 
 def _released(bowl: MapBowl, member: int) -> tuple[float, float, str]:
     """Times [s], and what went wrong."""
-    from sinkbowl.mapping.release import released
+    from sinkbowl.running.to_the_rim import released
     from sinkbowl.scatter.disturbance import drawn
 
     try:

@@ -9,12 +9,14 @@ from pathlib import Path
 
 import numpy as np
 
+from mapping.releases import read
+from sinkbowl.common.errors import RunError
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside
-from sinkbowl.mapping.release import as_the_flow_sees_it, times_of_model
-from sinkbowl.mapping.releases import read
 from sinkbowl.reduced import MODELS
+from sinkbowl.running.to_the_rim import Times, as_the_flow_sees_it, first_at
 
 
 def map_rows(
@@ -56,7 +58,7 @@ def _measured(bowl: MapBowl, use: str, times: Sequence[tuple[float, float]]) -> 
 def _by_heave(bowl: MapBowl) -> MapRow:
     """A row as the heave model alone would have it."""
     case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
-    heave = times_of_model(MODELS["heave"](case), case.bowl.rim_height)
+    heave = _times_of(MODELS["heave"](case), case.bowl.rim_height)
     return MapRow(
         bowl=bowl,
         use="",
@@ -68,3 +70,16 @@ def _by_heave(bowl: MapBowl) -> MapRow:
         heave_half=heave.half,
         numbers=similarity(case, heave.rim),
     )
+
+
+def _times_of(sinking: Sinking, rim: float) -> Times:
+    """The same of a reduced model, which ends its leg at the rim to round-off.
+
+    Raises
+    ------
+    RunError : its rim never goes under
+    """
+    if sinking.sinking_time is None:
+        raise RunError(f"{sinking.model}: {sinking.outcome}")
+    half = first_at(sinking.t, sinking.draft, 0.5 * (sinking.draft[0] + rim))
+    return Times(sinking.sinking_time, half)
