@@ -57,7 +57,7 @@ def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(
     case = tmp_path / "cup.toml"
     case.write_text(CUP + f"[ballast]\n{ring}")
     assert call("check", case) == 0
-    assert "of ballast" in capsys.readouterr().out
+    assert "more ballast" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("cell", ["2 mm", "0.6 mm"])

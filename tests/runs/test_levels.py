@@ -110,8 +110,8 @@ def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
 def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
     result, _ = stored(tmp_path / "cup.h5", (1.0, 1.02, 0.99))
     comparison = compare(result)
-    assert "swing" in result.levels_warning
-    assert "swing" in comparison.table.caption
+    assert "oscillate" in result.levels_warning
+    assert "oscillate" in comparison.table.caption
     assert comparison.as_dict()["flow"]["levels_warning"] == result.levels_warning
 
 

@@ -154,7 +154,7 @@ def test_the_ring_among_several_pieces_is_sized_and_the_others_stay() -> None:
 
 def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
     assert hole_setting(loaded(WASHER)).high == pytest.approx(0.020)
-    with pytest.raises(CaseError, match="before the hole"):
+    with pytest.raises(CaseError, match="in front of the hole"):
         loaded(WASHER).with_hole(0.021)
 
 

@@ -68,7 +68,7 @@ def test_values_that_swing_are_told_and_get_three_times_their_range(
     assert verdict.kind == "oscillating"
     assert math.isnan(verdict.order)
     assert verdict.uncertainty == pytest.approx(3.0 * (max(values) - min(values)))
-    assert "swing" in verdict.warning
+    assert "oscillate" in verdict.warning
 
 
 def test_values_that_move_apart_are_told_and_get_three_times_their_range() -> None:
@@ -93,7 +93,7 @@ def test_further_grids_do_not_change_the_verdict() -> None:
 
 @pytest.mark.parametrize("cells", [(1.0, 2.0), (2.0, 1.0, 4.0)])
 def test_too_few_grids_or_disorder_are_refused(cells: tuple[float, ...]) -> None:
-    with pytest.raises(ValueError, match=r"grids|ascend"):
+    with pytest.raises(ValueError, match=r"grids|increase"):
         convergence(cells, [1.0] * len(cells))
 
 

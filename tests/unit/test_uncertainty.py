@@ -246,7 +246,7 @@ def test_bowl_that_floats_within_its_uncertainty_is_told_so() -> None:
     case = cup(bowl_mass=mass * 1e3, wall=8.0, height=50.0, mass="0.5 g")
     budget = error_budget(case, "quasi-static")
     assert budget.time is None
-    assert "one standard uncertainty away (mass) it floats" in budget.outcome
+    assert "one standard uncertainty away (mass), it floats" in budget.outcome
     assert 0.2 < budget.floating < 0.5
 
 
