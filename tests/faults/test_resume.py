@@ -211,7 +211,7 @@ def test_a_file_that_cannot_be_gone_on_with_says_why(
 def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path: Path) -> None:
     path = tmp_path / "cup.h5"
     path.write_text("notes of the workshop")
-    with pytest.raises(ResultError, match="is no sinkbowl result"):
+    with pytest.raises(ResultError, match="is not a sinkbowl result"):
         run(cup(), path, resume=True)
     assert path.read_text() == "notes of the workshop"
 

@@ -162,5 +162,5 @@ def test_a_file_that_is_no_result_is_named(
     with pytest.raises(SystemExit) as end:
         main([*arguments, "-o", str(tmp_path / "film.mp4")])
     assert end.value.code == 2
-    assert "cup.toml: is no sinkbowl result" in capsys.readouterr().err
+    assert "cup.toml: is not a sinkbowl result" in capsys.readouterr().err
     assert not (tmp_path / "film.mp4").exists()

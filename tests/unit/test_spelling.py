@@ -66,7 +66,7 @@ def test_a_comma_that_may_mean_two_things_is_named(written: str, kind: Kind, tol
 
 @pytest.mark.parametrize("line", ["radius = 50,5", 'radius = "50 mm",'])
 def test_a_comma_outside_of_quotes_is_named_with_its_line(line: str) -> None:
-    with pytest.raises(CaseError, match=rf"Line 3 has a comma .*{line}"):
+    with pytest.raises(CaseError, match=rf"Line 3 has a misplaced comma.*{line}"):
         parse_case(f"[bowl]\nshape = 'cup'\n{line}\n", Path(), "cup.toml")
 
 

@@ -327,7 +327,7 @@ def test_a_clip_cut_off_is_read_as_far_as_it_goes_or_refused(clean: Path, tmp_pa
         ({"line": "60,60"}, "two points"),
         ({"line": "60,380:60,60"}, "does not run downwards"),
         ({"line": "60,60:60,900"}, "outside the picture"),
-        ({"length": "60,100:60,340"}, "how long"),
+        ({"length": "60,100:60,340"}, "gives no length"),
         ({"length": "60,100:60,340 = 60 s"}, "--length"),
         ({"length": "60,100:60,105 = 1 mm"}, "shorter than"),
         ({"water": 390.0}, "does not cross the line"),
