@@ -239,7 +239,7 @@ def huge() -> str:
 def test_a_grid_beyond_any_memory_is_refused_with_its_estimate() -> None:
     """Ten thousand million cells of 0.05 mm; half a kilobyte each."""
     error = refusal(huge().replace('"4 mm"', '"0.05 mm"'))
-    assert re.search(r"asks for \de\+10 cells, some \de\+03 GB", str(error))
+    assert re.search(r"needs \de\+10 cells, about \de\+03 GB", str(error))
 
 
 def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:

@@ -255,7 +255,7 @@ def test_index_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ResultError, match="no such file"):
         read_sweep(tmp_path)
     (tmp_path / INDEX).write_bytes(b"no index")
-    with pytest.raises(ResultError, match="no sinkbowl sweep"):
+    with pytest.raises(ResultError, match="is not a sinkbowl sweep"):
         sweep(case_of(CUP), HOLES, tmp_path)
 
 
