@@ -289,7 +289,7 @@ def test_a_clip_of_too_many_pixels_is_refused_at_once(
     with pytest.raises(CaseError, match="too many frames: 83 or more"):
         traced(clean)
     monkeypatch.setattr("sinkbowl_post.tracing.clip._lasts", lambda path: None)
-    with pytest.raises(CaseError, match="Has 61 frames or more"):
+    with pytest.raises(CaseError, match="too many frames: 61 or more"):
         traced(clean)
 
 
