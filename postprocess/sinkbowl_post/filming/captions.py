@@ -44,15 +44,15 @@ def pace_words(slowness: float) -> str:
 
 
 def end_words(result: Result, room: bool = True) -> str:
-    """How the run ended, or how it stands; where there is room, of how many releases that is.
+    """How the run ended, or how it stands; where there is room, when how much air was closed off.
 
-    And, where there is room, that air was closed off in the bowl, when and how much.
+    Without closed-off air the line has room for the number of releases.
     """
     air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
     air = f"; {air} (tinted)" if air else ""
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
-    of_many = f", mean of {result.members}" if room and result.members > 1 else ""
+    of_many = f", mean of {result.members}" if room and result.members > 1 and not air else ""
     return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
 
 
