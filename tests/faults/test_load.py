@@ -48,7 +48,7 @@ class Counting(Here):
         self.asked: Counter[str] = Counter()
 
     def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
-        self.asked[Path(args[1]).name] += 1
+        self.asked[args[0].name] += 1
         return super().submit(fn, *args, **kwargs)
 
 

@@ -73,7 +73,7 @@ def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path: Path) -> None:
         if film.poll() is None:
             os.killpg(film.pid, signal.SIGKILL)
     assert film.returncode == 1
-    assert said.strip() == "sinkbowl: stopped by hand"
+    assert said.splitlines()[-1] == "sinkbowl: stopped by hand"
     assert list((tmp_path / "out").iterdir()) == []
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []

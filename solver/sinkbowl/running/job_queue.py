@@ -90,7 +90,11 @@ def work_off(
     pending: dict[Future[Any], Name] = {}
     try:
         for name, arguments in jobs.items():
-            pending[executor.submit(call, *arguments)] = name
+            future = executor.submit(call, *arguments)
+            if future.done():  # computed in this process
+                ended(name, future)
+            else:
+                pending[future] = name
         while pending:
             done, _ = wait(pending, poll, FIRST_COMPLETED)
             for future in done:
