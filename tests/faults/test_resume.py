@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -232,6 +231,7 @@ WATCHER = """
 import sys, time
 from sinkbowl.files.result import read_result
 seen, frames = [], 0
+print("ready", flush=True)
 while not seen or seen[-1][0] == "running":
     try:
         result = read_result(sys.argv[1])
@@ -261,7 +261,8 @@ def test_another_process_can_watch_a_run_in_progress(
     watcher = subprocess.Popen(
         [sys.executable, "-c", WATCHER, str(path)], stdout=subprocess.PIPE, text=True
     )
-    time.sleep(1.0)
+    assert watcher.stdout is not None
+    assert watcher.stdout.readline() == "ready\n"
     run(cup(), path, frame_interval=0.02, checkpoint_every=0.05)
     told, _ = watcher.communicate(timeout=60)
     status, states, frames, ascending = told.split()
