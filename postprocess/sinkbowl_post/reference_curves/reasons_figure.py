@@ -28,6 +28,7 @@ COLOURS = {
     "jet reaction": "#D9822B",
     "water aloft": "#7DB8DA",
     "water inside": "#7DB8DA",
+    "closed-off air": "#E8A48C",
     "added mass": "#8A2A6B",
     "drag": "#3A8F7D",
     "waves": "#E0C15A",
@@ -156,4 +157,5 @@ def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: f
 def _readable(name: str) -> str:
     """Colour of a name on paper: that of its bars, darker where those are light."""
     darker = {"water aloft": "#2C7FAF", "water inside": "#2C7FAF", "waves": "#94781B"}
+    darker["closed-off air"] = "#B4532F"
     return {**darker, REMAINDER: QUIET_INK, REST: QUIET_INK}.get(name, COLOURS[name])
