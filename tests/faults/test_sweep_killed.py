@@ -151,7 +151,7 @@ def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
     assert sweep.returncode == 1
     *waiting, last = errors.splitlines()
     assert last.startswith("sinkbowl: ")
-    assert "The same command" in last
+    assert "Give the same command again" in last
     assert all(line.startswith("sweep, ") for line in waiting), errors
     assert "waiting" in {run["status"] for run in json.loads(told)["runs"]}
     assert not psutil.wait_procs(workers, timeout=60)[1]
