@@ -47,7 +47,7 @@ def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path: Path) -> None:
     assert "gate_open" not in result.events
     assert result.history["inner_volume"].max() == 0.0
     assert np.abs(result.history["volume_error"]).max() < 1e-12
-    assert any("gate" in note for note in outcome.notes)
+    assert any("meniscus in the dry hole" in note for note in outcome.notes)
 
 
 @pytest.mark.parametrize(("share", "opens"), [(0.7, False), (1.5, True)])

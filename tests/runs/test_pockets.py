@@ -39,7 +39,7 @@ def test_no_air_is_lost_or_made() -> None:
 def test_a_run_broken_off_with_pockets_goes_on_to_the_same_bits(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(runner, "CHECKPOINT_SHARE", 1.0)
+    monkeypatch.setattr(runner, "CHECKPOINT_SHARE", 20.0)
     monkeypatch.setattr(progress, "PROGRESS_EVERY", 0.0)
     case = case_of(STEEL)
     run(case, tmp_path / "whole.h5", frame_interval=0.02)
