@@ -17,7 +17,7 @@ from console import call
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
-from synthetic import edited, write_result
+from synthetic import edited
 
 SCRIPT = "from sinkbowl_post.cli import main; main()"
 MARK = "begun before the kill"
@@ -128,19 +128,3 @@ def test_two_commands_with_one_output_do_not_meet(
             assert call("run", case, "-o", path, "--members", "2", wish) == 2
             assert "another run is writing it" in capsys.readouterr().err
             assert left.read_bytes() == b"at work"
-
-
-def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Killed between the last result and the removal of the runs that it was made of."""
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
-    write_result(path, frames=2, cells=(6, 8), steps=20)
-    left = [tmp_path / f".cup.h5-grid{k}-member000.h5" for k in range(3)]
-    for run in left:
-        run.write_bytes(path.read_bytes())
-    assert call("run", case, "-o", path, "--grids", "3", "--resume") == 2
-    assert "is finished" in capsys.readouterr().err
-    assert path.exists()
-    assert not any(run.exists() for run in left)

@@ -22,7 +22,6 @@ from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.ensemble_runs import (
     clear_beside,
-    clear_beside_dead,
     ensemble_runs,
     left_beside,
     run_ensemble,
@@ -202,8 +201,6 @@ def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
     if resume and output.is_file():
         result = read_result(output)
         whole = result.status == "finished"
-        if whole:  # killed before it could remove its runs, which are of no use now
-            clear_beside_dead(output)
         told = (
             f"is finished ({result.outcome})" if whole else "is a single run that was interrupted"
         )
