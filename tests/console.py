@@ -1,5 +1,7 @@
 """The console script as tests call it."""
 
+import re
+
 import pytest
 
 from sinkbowl_post.cli import main
@@ -10,3 +12,10 @@ def call(*arguments: object) -> int:
     with pytest.raises(SystemExit) as stop:
         main([str(argument) for argument in arguments])
     return int(stop.value.code or 0)
+
+
+def last_line(errors: str, waiting: str) -> str:
+    """The last line on stderr; all before it have to tell of a wait: each begins like a pattern."""
+    *before, last = errors.splitlines()
+    assert all(re.match(waiting, line) for line in before), errors
+    return last

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
+from mapping.design import between, four_digits
 from mapping.releases import compute, missing, read
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.corrected.flow_map import MapBowl
@@ -51,26 +52,23 @@ def drawn() -> tuple[list[MapBowl], Counter[str]]:
 
 
 def _bowl(rng: np.random.Generator) -> MapBowl:
-    def log(ends: tuple[float, float]) -> float:
-        return float(ends[0] * (ends[1] / ends[0]) ** rng.random())
-
     shape = str(rng.choice(("cup", "cone", "cap")))
-    radius, ratio = log(RADIUS), float(rng.uniform(*RATIO))
-    wall = radius * log(WALL)
-    height = radius * (min(log(HEIGHT), 1.0) if shape == "cap" else log(HEIGHT))
+    radius, ratio = between(RADIUS, rng.random()), float(rng.uniform(*RATIO))
+    wall = radius * between(WALL, rng.random())
+    height = radius * min(between(HEIGHT, rng.random()), 1.0 if shape == "cap" else HEIGHT[1])
     hole = 2.0 * ratio * (radius - wall)
     least = min(0.5 * hole + wall + 1.0, radius)
     base = radius if shape == "cup" else float(rng.uniform(least, radius))
     base_wall = 0.0 if shape == "cap" else wall
     lengths = (radius, height, wall, 0.0 if shape == "cap" else base, base_wall, hole)
     kind = "cap" if shape == "cap" else "cone"
-    bowl = MapBowl(kind, *(float(f"{size:.4g}") for size in lengths), 1.0)
-    density = log(DENSITY)
+    bowl = MapBowl(kind, *(four_digits(size) for size in lengths), 1.0)
+    density = between(DENSITY, rng.random())
     try:
         volume = bowl.case().bowl.solid_volume
     except SinkbowlError:
         return bowl
-    return MapBowl(**{**bowl.__dict__, "mass": float(f"{1e3 * density * volume:.4g}")})
+    return MapBowl(**{**bowl.__dict__, "mass": four_digits(1e3 * density * volume)})
 
 
 def _reason(bowl: MapBowl) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 import psutil
 import pytest
 
+from console import last_line
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.rendering import draw_frames
 from sinkbowl_post.filming.script import Wishes, script_of
@@ -73,7 +74,7 @@ def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path: Path) -> None:
         if film.poll() is None:
             os.killpg(film.pid, signal.SIGKILL)
     assert film.returncode == 1
-    assert said.splitlines()[-1] == "sinkbowl: stopped by hand"
+    assert last_line(said, "film, ") == "sinkbowl: stopped by hand"
     assert list((tmp_path / "out").iterdir()) == []
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []

@@ -156,6 +156,12 @@ def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: f
 
 def _readable(name: str) -> str:
     """Colour of a name on paper: that of its bars, darker where those are light."""
-    darker = {"water aloft": "#2C7FAF", "water inside": "#2C7FAF", "waves": "#94781B"}
-    darker["closed-off air"] = "#B4532F"
-    return {**darker, REMAINDER: QUIET_INK, REST: QUIET_INK}.get(name, COLOURS[name])
+    darker = {
+        "water aloft": "#2C7FAF",
+        "water inside": "#2C7FAF",
+        "closed-off air": "#B4532F",
+        "waves": "#94781B",
+        REST: QUIET_INK,
+        REMAINDER: QUIET_INK,
+    }
+    return darker.get(name, COLOURS[name])

@@ -109,8 +109,8 @@ def _possible(family: Family, points: FloatArray) -> Iterator[MapBowl]:
 def _bowl(family: Family, point: FloatArray) -> MapBowl | None:
     """The bowl at a point (6,) of the unit cube; None where none can be made."""
     ratio = _ratio(family.middle, point[0])
-    radius, wall = _log(RADII, point[1]), _log(WALLS, point[2])
-    height = _log(HEIGHTS[family.shape], point[3])
+    radius, wall = between(RADII, point[1]), between(WALLS, point[2])
+    height = between(HEIGHTS[family.shape], point[3])
     base = 0.0
     if family.shape == "cone":
         least = max(0.2, ratio + wall + 0.02, 1.0 - height * math.tan(STEEPEST))
@@ -121,12 +121,12 @@ def _bowl(family: Family, point: FloatArray) -> MapBowl | None:
     mm = 1e3 * radius
     bowl = MapBowl(
         shape=family.shape,
-        radius=_digits(mm),
-        height=_digits(mm * height),
-        wall=_digits(mm * wall),
-        base_radius=_digits(mm * base),
-        base=_digits(mm * wall) if base else 0.0,
-        hole=_digits(2.0 * mm * ratio),
+        radius=four_digits(mm),
+        height=four_digits(mm * height),
+        wall=four_digits(mm * wall),
+        base_radius=four_digits(mm * base),
+        base=four_digits(mm * wall) if base else 0.0,
+        hole=four_digits(2.0 * mm * ratio),
         mass=1.0,
     )
     return _loaded(bowl, point[5])
@@ -145,7 +145,7 @@ def _loaded(bowl: MapBowl, share: float) -> MapBowl | None:
     if least > 0.9 * most:
         return None
     mass = least + (most - least) * share**TOWARDS_LIGHT
-    return MapBowl(**{**bowl.__dict__, "mass": _digits(1e3 * mass)})
+    return MapBowl(**{**bowl.__dict__, "mass": four_digits(1e3 * mass)})
 
 
 def _worth(bowl: MapBowl) -> bool:
@@ -167,11 +167,12 @@ def _ratio(middle: bool, share: float) -> float:
     return float(np.interp(share, shares, (*ENDS[0], *ENDS[1])))
 
 
-def _log(ends: tuple[float, float], share: float) -> float:
+def between(ends: tuple[float, float], share: float) -> float:
+    """At a share of the way from one end to the other, in logarithms."""
     return float(ends[0] * (ends[1] / ends[0]) ** share)
 
 
-def _digits(number: float) -> float:
+def four_digits(number: float) -> float:
     """Four digits, as a person writes them."""
     return float(f"{number:.4g}")
 
