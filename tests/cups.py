@@ -55,7 +55,7 @@ density = "8500 kg/m^3"
 
 
 def top_heavy_cup(hole: Quantity = 5, mass: Quantity = 120, ring: str = "45 mm") -> Case:
-    """Leans as it is set down and more while it fills, by its ring so high above its foot."""
+    """Heels as it is set down and more while it fills: its ring is high above its foot."""
     return cup(hole, radius=45, height=75, mass=mass, more=TOP_RING.format(height=ring))
 
 

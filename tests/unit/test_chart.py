@@ -142,17 +142,17 @@ def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_where_it_leans_check_says_so(tall: Chart) -> None:
+def test_where_it_heels_check_says_so(tall: Chart) -> None:
     die = np.random.default_rng(7)
-    leans = 0
+    heels = 0
     for hole, share in zip(die.uniform(0.003, 0.03, 16), die.uniform(0.05, 0.9, 16), strict=True):
         growth = float(tall.growths(np.array([hole]), np.array([share]))[0, 0])
         curve = stability_curve(between(tall, float(hole), float(share))[0])
         assert curve is not None
         if abs(np.log((growth + 0.1) / GROWTH_TO_TIP)) > 0.3:
-            assert (growth > GROWTH_TO_TIP) == curve.time_to_lean, (hole, share)
-        leans += curve.time_to_lean
-    assert 0 < leans < 16
+            assert (growth > GROWTH_TO_TIP) == curve.time_to_heel, (hole, share)
+        heels += curve.time_to_heel
+    assert 0 < heels < 16
 
 
 @pytest.mark.slow

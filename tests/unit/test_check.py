@@ -195,7 +195,7 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
     assert words in check_page(result.as_dict())
 
 
-def test_page_says_how_far_a_cup_leans_that_stays_afloat(steel: CheckResult) -> None:
+def test_page_says_how_far_a_cup_heels_that_stays_afloat(steel: CheckResult) -> None:
     """The angle is one of the curve of heels, which test_stability.py checks, at its level."""
     assert steel.stability is not None
     curve, figures = steel.stability, steel.as_dict()
@@ -232,7 +232,7 @@ def test_top_heavy_cup_tips() -> None:
 
 def test_outcome_tells_when_a_tall_cup_tips() -> None:
     """Statics alone: the level is then the first that no heel holds, and comes later than in an
-    upright cup, whose head is larger by up to 1 / cos(heel) (wall-sided theory, test_leaning.py).
+    upright cup, whose head is larger by up to 1 / cos(heel) (test_heeled_filling.py).
 
     The falling body has no water inside to run to one side.
     """

@@ -132,7 +132,7 @@ def test_the_readme_has_every_command_in_its_table_and_no_other() -> None:
 
 
 def test_the_story_s_figures_are_those_of_the_check() -> None:
-    """Heads, lean, heave periods and both theories' times of the shipped cup."""
+    """Heads, heel, heave periods and both theories' times of the shipped cup."""
     found = check(load_case(ROOT / "cases" / "steel-cup-wide-hole.toml")).as_dict()
     story = text_of(README)
     models = found["reduced"]

@@ -211,7 +211,7 @@ def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
     assert heels[0] == 0.0 < heels[1] < heels[2]
 
 
-def test_a_check_leans_a_bowl_over_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_check_computes_the_heel_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """At every filling that is looked at its heel is worked out a single time."""
     asked: list[float] = []
 

@@ -39,7 +39,7 @@ def wall_sided_heel(case: Case) -> float:
     return float(np.arctan(np.sqrt(-2.0 * height / (found.metacentre - found.buoyancy))))
 
 
-def test_a_cup_that_leans_comes_to_rest_at_the_wall_sided_angle() -> None:
+def test_a_cup_that_heels_comes_to_rest_at_the_wall_sided_angle() -> None:
     case = cup(5, radius=40, height=88, mass=270)
     heel = resting_heel(case, -case.bowl.base_thickness)
     assert heel == pytest.approx(wall_sided_heel(case), rel=1e-5)
@@ -53,7 +53,7 @@ def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() 
     assert resting_heel(case, dry) is None
 
 
-def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
+def test_a_top_heavy_cup_heels_more_and_more_until_its_rim_dips() -> None:
     """From first principles: every heel on the way is an angle without arm, and below that of the
     rim; at the last they meet."""
     case = top_heavy_cup()
@@ -72,7 +72,7 @@ def test_a_top_heavy_cup_leans_more_and_more_until_its_rim_dips() -> None:
 
 def test_outcome_and_figures_tell_when_it_floods() -> None:
     """It comes to the level at which it floods later than an upright cup does, whose head its own
-    is times the cosine of its heel (wall-sided theory; test_leaning.py)."""
+    is times the cosine of its heel (wall-sided theory; test_heeled_filling.py)."""
     result = check(top_heavy_cup())
     assert result.verdict == "tips"
     told = result.as_dict()["flooding"]
@@ -84,8 +84,8 @@ def test_outcome_and_figures_tell_when_it_floods() -> None:
         assert "a point of the rim dips" in str(sinking)
         upright = np.interp(told["flooding_inner_level_m"], sinking.inner_level, sinking.t)
         assert upright < floods < upright / np.sqrt(np.cos(np.radians(told["flooding_heel_deg"])))
-        assert result.as_dict()["leaning_time_s"][model] == floods
-    assert f"of its rim is under after {result.leaning_time:.3g} s instead of" in repr(result)
+        assert result.as_dict()["heeled_time_s"][model] == floods
+    assert f"of its rim is under after {result.heeled_time:.3g} s instead of" in repr(result)
     assert told["heel_deg"][-1] == told["flooding_heel_deg"]
 
 

@@ -15,7 +15,7 @@ from sinkbowl_post.cli import main
 
 
 def light_cup(ring: Loading | None = None, density: float = 0.0) -> Case:
-    """A cup of 100 g that leans while it fills, and a ring as a case file gives it."""
+    """A cup of 100 g that heels while it fills, and a ring as a case file gives it."""
     more = ""
     if ring is not None:
         more = (

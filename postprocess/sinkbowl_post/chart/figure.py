@@ -2,7 +2,7 @@
 
 Zones say what goes wrong there: below, the bowl floats; above, it goes under at once; at the left
 surface tension holds the hole shut; at the right it falls freely, faster than the simple models can
-follow; where it leans and where it tips it is red, hatched where it tips. The bowl of the case is a
+follow; where it heels and where it tips it is red, hatched where it tips. The bowl of the case is a
 diamond, trials are dots with their times.
 """
 
@@ -53,7 +53,7 @@ COLOURS = {
     "under": "#C9CDD2",
     "plugged": "#EBDCBD",
     "falls freely": "#E3E4E6",
-    "leans": "#F8E9EC",
+    "heels": "#F8E9EC",
     "tips": "#F0CDD3",
 }
 
@@ -131,10 +131,10 @@ def _ends(axes: Axes, chart: Chart) -> None:
 
 
 def _zones(axes: Axes, fields: Fields) -> None:
-    """Where it leans, falls freely, where the meniscus holds, where it tips; the last on top."""
+    """Where it heels, falls freely, where the meniscus holds, where it tips; the last on top."""
     x, y = _mesh(fields)
     for name, field in (
-        ("leans", fields.leaning),
+        ("heels", fields.heeling),
         ("falls freely", fields.falls_freely),
         ("plugged", fields.shut),
     ):

@@ -27,7 +27,7 @@ TIPPING = LINES["heave"].colour
 
 ZONE_WORDS: Mapping[str, tuple[str, ...]] = {
     "tips": ("tips while it fills", "tips while\nit fills", "tips"),
-    "leans": ("leans while it fills", "leans while\nit fills", "leans"),
+    "heels": ("heels while it fills", "heels while\nit fills", "heels"),
     "floats": ("floats: too light to go under", "floats"),
     "under": ("goes under at once: too heavy to float", "under at once"),
     "plugged": (

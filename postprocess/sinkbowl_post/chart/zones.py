@@ -32,7 +32,7 @@ class Fields:
     times : (n, k) [s], nan where there is none
     shut, falls_freely : (n, k) above 0 where the meniscus holds, and where it fills in less than a
         heave period
-    leaning : (n, k) above 0 where it leans while it fills, or tips
+    heeling : (n, k) above 0 where it heels while it fills, or tips
     tipping : outlines of hole [m] and share, one a cell
     """
 
@@ -42,7 +42,7 @@ class Fields:
     times: FloatArray
     shut: FloatArray
     falls_freely: FloatArray
-    leaning: FloatArray
+    heeling: FloatArray
     tipping: list[FloatArray]
 
 
@@ -60,7 +60,7 @@ def fields_of(chart: Chart, across: int, up: int) -> Fields:
         times=chart.times(holes, shares),
         shut=-margins / np.abs(margins).max(),
         falls_freely=falls_freely,
-        leaning=np.log((chart.growths(holes, shares) + SMALL_GROWTH) / GROWTH_TO_TIP),
+        heeling=np.log((chart.growths(holes, shares) + SMALL_GROWTH) / GROWTH_TO_TIP),
         tipping=tipping_areas(chart),
     )
 
@@ -80,7 +80,7 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
     for name, field in (
         ("plugged", fields.shut),
         ("falls freely", fields.falls_freely),
-        ("leans", fields.leaning),
+        ("heels", fields.heeling),
     ):
         sampled = np.array(
             [
@@ -90,7 +90,7 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
         )
         found[name] = (sampled > 0.0) & between & ~tipping
     found["falls freely"] &= ~found["plugged"]
-    found["leans"] &= ~found["plugged"] & ~found["falls freely"]
+    found["heels"] &= ~found["plugged"] & ~found["falls freely"]
     return found
 
 

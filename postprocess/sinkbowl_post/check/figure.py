@@ -2,7 +2,7 @@
 
 Left the section at the dry draft with the centre of weight G, that of buoyancy B and the metacentre
 M; right the metacentric height against the inner level, from dry to the rim or to rest. Where it is
-negative the bowl leans; where no heel brings it to rest it tips. Below them, for a bowl that tips,
+negative the bowl heels; where it finds no heel of rest it tips. Below them, for a bowl that tips,
 its way until a rim point is under.
 """
 
@@ -73,8 +73,8 @@ def message(
     if curve.tips:
         return "Tips while it fills"
     if curve.minimum < 0.0:
-        lean = np.degrees(np.nanmax(curve.heel))
-        return f"Heels by at most {lean:.0f} deg, then rights itself"
+        heel = np.degrees(np.nanmax(curve.heel))
+        return f"Heels by at most {heel:.0f} deg, then rights itself"
     return f"Upright throughout: metacentric height {_plain(curve.minimum * 1e3)} mm or more"
 
 
@@ -192,9 +192,9 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     if low < 0:
         axes.axhspan(low - room, 0, color=UNSTABLE, alpha=0.10, lw=0)
         axes.fill_between(level[1:], np.minimum(height[1:], 0), color=UNSTABLE, alpha=0.35, lw=0)
-        told = "tips" if curve.tips else "leans"
+        word = "tips" if curve.tips else "heels"
         axes.text(
-            0.98, 0.03, told, transform=axes.transAxes, color=UNSTABLE, weight="bold", ha="right"
+            0.98, 0.03, word, transform=axes.transAxes, color=UNSTABLE, weight="bold", ha="right"
         )
     colour = LINES["flow"].colour
     axes.plot(level[:2], height[:2], color=colour, linewidth=2, dashes=(1.5, 1.5))

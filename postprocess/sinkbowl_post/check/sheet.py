@@ -14,7 +14,7 @@ from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
 from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.budget.variation import meniscus_aside
-from sinkbowl.design.check_page import lean_words
+from sinkbowl.design.check_page import heel_words
 from sinkbowl.design.checking import CheckResult, check
 from sinkbowl_post.style import seconds
 
@@ -172,7 +172,7 @@ def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     curve = answer.stability
     if curve is not None and not curve.tips and curve.minimum < 0.0:
         remarks.append("It heels while it fills and rights itself: this is not a failed trial.")
-    remarks += lean_words(answer.as_dict())
+    remarks += heel_words(answer.as_dict())
     if answer.missing_ballast > 0.0:
         remarks.append(f"It needs {_g(answer.missing_ballast)} more ballast to sink.")
     return remarks

@@ -53,7 +53,7 @@ def check(
     """
     from sinkbowl.case.case import load_case
     from sinkbowl.common.units import number_of
-    from sinkbowl.design.check_page import check_page, lean_words
+    from sinkbowl.design.check_page import check_page, heel_words
     from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.commands.options import DIFFERENCE
@@ -102,6 +102,6 @@ def check(
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 
-        tell("\n" + plan_page(trials, lean_words(figures)))
+        tell("\n" + plan_page(trials, heel_words(figures)))
     if written:
         tell(f"\nwritten: {', '.join(map(str, written))}")

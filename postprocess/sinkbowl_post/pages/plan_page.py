@@ -12,15 +12,15 @@ A_LINE, WIDTH = 10, 96
 """Trials in a line of the order; letters in a line."""
 
 
-def plan_page(figures: Mapping[str, Any], lean: Sequence[str] = ()) -> str:
+def plan_page(figures: Mapping[str, Any], heeling: Sequence[str] = ()) -> str:
     """Set the figures of a plan as a page of text.
 
     Parameters
     ----------
     figures : as ``Plan.as_dict()`` gives them, SI
-    lean : what its lean does to the time of the bowl with its own hole, in sentences
+    heeling : sentences on how heeling changes the time of the bowl with its own hole
     """
-    told = [f"Times are those of a bowl kept upright. With its own hole: {one}" for one in lean]
+    told = [f"Times are for an upright bowl. With its own hole: {one}" for one in heeling]
     return "\n".join(
         [
             f"Trials that tell the models apart: {figures['title']}",

@@ -101,7 +101,7 @@ class Sinking:
         if tips is None:
             if floods is None:
                 return told
-            return f"{told}; leaning, the lowest point of its rim after {seconds(floods)}"
+            return f"{told}; heeled, the lowest point of its rim after {seconds(floods)}"
         when = f"after {seconds(tips)}" if tips > 0.0 else "at once"
         if floods is not None:
             when += (

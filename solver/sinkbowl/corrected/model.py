@@ -98,7 +98,7 @@ def stretched(by_heave: Sinking, factor: float) -> Sinking:
         return np.asarray(t + (factor - 1.0) * np.minimum(t, rim))
 
     events = {name: float(later(np.array(t))) for name, t in by_heave.events.items()}
-    if "rim_dips" in events:  # of a filling that leans, which has no way beyond its rim
+    if "rim_dips" in events:  # a heeling bowl: not computed beyond its rim
         events["rim_dips"] = factor * by_heave.events["rim_dips"]
     slower = np.where(by_heave.t < rim, factor, 1.0)
     return replace(

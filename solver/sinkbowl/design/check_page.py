@@ -19,13 +19,13 @@ VERDICTS = {
 
 AT_ONCE = "TIPS: it falls over when it is set down empty. Lower the ballast or make it heavier."
 
-LEANS = "SINKS and starts by itself, but heels while it fills."
+HEELS = "SINKS and starts by itself, but heels while it fills."
 
-LEAST_LEAN = 1.0
-"""Heel [deg] below which a bowl rocks a little and does not lean."""
+VISIBLE_HEEL = 1.0
+"""Heel [deg] below which the heel of a bowl is not visible."""
 
 LITTLE = 0.01
-"""Change of the time by a lean, as a share of it, that is not worth another time."""
+"""Relative change of the time by heeling below which no second time is given."""
 
 OPENED = (
     "SINKS: the push or drop starts the flow. Set down gently, surface tension would keep the "
@@ -39,7 +39,7 @@ MODELS = {
 }
 
 
-def verdict_words(verdict: str, plugged: bool, at_once: bool = False, leans: bool = False) -> str:
+def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: bool = False) -> str:
     """A verdict in words.
 
     Parameters
@@ -47,12 +47,12 @@ def verdict_words(verdict: str, plugged: bool, at_once: bool = False, leans: boo
     verdict : as `check` gives it
     plugged : whether the hole would stay shut if the bowl were set down gently
     at_once : whether a bowl that tips does so when it is set down, and not while it fills
-    leans : whether a bowl that does not tip lies over visibly while it fills
+    heels : whether a bowl that does not tip heels visibly while it fills
     """
     if verdict == "tips" and at_once:
         return AT_ONCE
-    if verdict == "sinks" and leans and not plugged:
-        return LEANS
+    if verdict == "sinks" and heels and not plugged:
+        return HEELS
     return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
 
 
@@ -67,7 +67,7 @@ def check_page(figures: Mapping[str, Any]) -> str:
         figures["verdict"],
         figures["push_impulse_N_s"] is not None,
         figures["tips_when_set_down"],
-        (figures["greatest_heel_deg"] or 0.0) >= LEAST_LEAN,
+        (figures["greatest_heel_deg"] or 0.0) >= VISIBLE_HEEL,
     )
     lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<28}{value}" for name, value in _rows(figures)]
@@ -85,41 +85,41 @@ def _remarks(figures: Mapping[str, Any]) -> list[str]:
         remarks.append(f"It needs {_number(figures['missing_ballast_kg'], 1e3, 'g')} more ballast.")
     upright = figures["min_metacentric_height_m"]
     if figures["verdict"] != "tips" and upright is not None and upright < 0:
-        remarks.append(_leaning(figures))
-    remarks += lean_words(figures)
+        remarks.append(_greatest_heel(figures))
+    remarks += heel_words(figures)
     remarks += [figures[key] for key in ("water_effect", "hole_words") if figures[key]]
     if figures["filling_time_s"] is not None:
         remarks.append(f"It {figures['pace']}.")
     return remarks
 
 
-def lean_words(figures: Mapping[str, Any]) -> list[str]:
-    """What its lean does to the time of a bowl, in a sentence; none for one that does not lean."""
-    after, best = figures["leaning_time_s"]["corrected"], figures["best"]
+def heel_words(figures: Mapping[str, Any]) -> list[str]:
+    """How heeling changes the time, in a sentence; empty for a bowl that stays upright."""
+    after, best = figures["heeled_time_s"]["corrected"], figures["best"]
     if not after:
         return []
     upright = "" if best is None else f" instead of {seconds(best['time_s'])} upright"
     told = f"the lowest point of its rim is under after {seconds(after)}{upright}, by statics"
     if figures["flooding"] is not None:
         heel = figures["flooding"]["flooding_heel_deg"]
-        return [f"Leaning by {heel:.0f} deg, {told}: one side of the rim is lower."]
+        return [f"Heeled by {heel:.0f} deg, {told}: one side of the rim is lower."]
     if best is not None and abs(after / best["time_s"] - 1.0) < LITTLE:
-        return ["Its lean changes the time until its rim is under by less than 1 %, by statics."]
-    return [f"Leaning, {told}: a lean takes head from the hole."]
+        return ["Heeling changes the time until its rim is under by less than 1 %, by statics."]
+    return [f"Heeled, {told}: the heel reduces the head over the hole."]
 
 
-def _leaning(figures: Mapping[str, Any]) -> str:
-    """How far a bowl leans that does not tip."""
+def _greatest_heel(figures: Mapping[str, Any]) -> str:
+    """How far a bowl heels that does not tip."""
     heel = figures["greatest_heel_deg"]
     if heel is None:
         level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
         return f"It heels while it fills, most at an inner level of {level}."
-    if heel < LEAST_LEAN:
+    if heel < VISIBLE_HEEL:
         return "It heels by less than a degree while it fills."
     level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
     told = f"It heels while it fills, most at an inner level of {level}, by {heel:.0f} deg"
     return (
-        f"{told}." if figures["time_to_lean"] else f"{told}, or less: it fills too fast for that."
+        f"{told}." if figures["time_to_heel"] else f"{told}, or less: it fills too fast for that."
     )
 
 

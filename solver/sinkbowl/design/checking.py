@@ -155,8 +155,8 @@ class CheckResult:
         return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
 
     @property
-    def leaning_time(self) -> float | None:
-        """Until the lowest point of the rim of a bowl that leans is under [s]; else None."""
+    def heeled_time(self) -> float | None:
+        """Time [s] until the lowest point of a heeling bowl's rim is under; None for others."""
         return self.corrected.sinking.events.get("rim_dips")
 
     def _flooding(self) -> dict[str, Any] | None:
@@ -176,7 +176,7 @@ class CheckResult:
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""
         stability, heel, best = self.stability, self.offset_heel, self.corrected.best
-        lean = None if stability is None else stability.greatest_heel
+        greatest = None if stability is None else stability.greatest_heel
         return {
             "title": self.title,
             "verdict": self.verdict,
@@ -205,12 +205,12 @@ class CheckResult:
             "rim_lag_m": self.rim_lag,
             "min_metacentric_height_m": None if stability is None else stability.minimum,
             "inner_level_at_min_m": None if stability is None else stability.level_at_minimum,
-            "inner_level_at_greatest_heel_m": None if lean is None else lean[0],
-            "greatest_heel_deg": None if lean is None else math.degrees(lean[1]),
+            "inner_level_at_greatest_heel_m": None if greatest is None else greatest[0],
+            "greatest_heel_deg": None if greatest is None else math.degrees(greatest[1]),
             "flooding": self._flooding(),
-            "time_to_lean": stability is not None and stability.time_to_lean,
-            "leaning_time_s": {
-                corrected_model.MODEL: self.leaning_time,
+            "time_to_heel": stability is not None and stability.time_to_heel,
+            "heeled_time_s": {
+                corrected_model.MODEL: self.heeled_time,
                 **{name: one.events.get("rim_dips") for name, one in self.reduced.items()},
             },
             "discharge_coefficient": self.coefficient,

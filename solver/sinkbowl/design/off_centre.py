@@ -8,8 +8,8 @@ that is missing there, by its weight less its buoyancy. The moment (from first p
 e the offset, Q and v the flow and the jet's speed under the head at that inner level, t a the
 volume drilled out of the shell of density rho_s, stands against the righting moment at the heel,
 rho g V GZ, with the water inside run to the lower side (statics/heel.py; for a small heel rho g V
-GM tan(phi)). All of the jet's thrust is taken to stay with the bowl, none to be given back where
-its water falls down again: an upper bound, of a bowl that has the time to lean so far.
+GM tan(phi)). All of the jet's thrust is assumed to act on the bowl, without what its water gives back
+where it falls down again, and the bowl to have time to heel so far: an upper bound.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from sinkbowl.statics.heel import heel_under
 from sinkbowl.statics.stability import StabilityCurve
 
 LEVELS = 8
-"""Inner levels at which the bowl is leaned over, besides those of the least metacentric
-height and of the greatest lean of its own."""
+"""Inner levels at which the heel is computed, besides those of the minimum metacentric
+height and of the greatest heel without the offset."""
 
 LAST_FREEBOARD = 0.1
 """Of the bowl's height: with less, any small heel takes the rim under, and it sinks as it would."""
@@ -37,7 +37,7 @@ WORTH_TELLING = math.radians(0.1)
 
 
 def offset_moment(case: Case, inner_level: float, draft: float) -> float:
-    """Moment [N m] by which a hole beside the axis leans the bowl; positive: away from the hole.
+    """Heeling moment [N m] of a hole beside the axis; positive: away from the hole.
 
     Parameters
     ----------
@@ -56,8 +56,8 @@ def offset_moment(case: Case, inner_level: float, draft: float) -> float:
 def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
     """Largest heel [rad] with a hole beside the axis while the bowl fills, 0 for one in the middle.
 
-    The heel by which the bowl leans anyway is in it. None where there is no filling, or where the
-    rim dips under. With less than LAST_FREEBOARD left nothing is asked.
+    Includes the heel of the bowl by itself. None where there is no filling, or where the rim dips
+    under. Not computed with less than LAST_FREEBOARD left.
     """
     if case.hole.offset == 0.0:
         return 0.0
@@ -65,9 +65,9 @@ def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
         return None
     some = np.linspace(0, curve.inner_level.size - 1, LEVELS).astype(int)
     least = int(np.argmin(curve.metacentric_height))
-    lean = int(np.argmax(np.nan_to_num(curve.heel)))
+    most = int(np.argmax(np.nan_to_num(curve.heel)))
     heels = [0.0]
-    for k in sorted({*map(int, some), least, lean}):
+    for k in sorted({*map(int, some), least, most}):
         level, draft = float(curve.inner_level[k]), float(curve.draft[k])
         if draft > (1.0 - LAST_FREEBOARD) * case.bowl.rim_height:
             continue

@@ -1,10 +1,9 @@
-"""The course of a sinking: what all models have in common that fill a bowl through its hole.
+"""A whole sinking, common to all models that fill a bowl through its hole.
 
-A bowl that never starts is answered at once. Any other is filled by its model until the rim is
-under or all is at rest; from the rim it goes on by the heave equations, full when water over the
-rim, a weir around its circumference, has filled it. The models are upright: of a bowl that leans
-the events say when the lowest point of its rim is under, and where no heel holds it any more also
-when that is (leaning.py); all else is of the bowl kept upright.
+A bowl that does not start gets its answer at once. Any other is filled by its model until the rim
+is under or all is at rest. From the rim on the heave equations apply, with flow over the rim as
+over a weir around its circumference, until the bowl is full. The models are upright: of a bowl
+that heels only the events `tips` and `rim_dips` are computed (heeled_filling.py).
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.reduced.leaning import leaning
+from sinkbowl.reduced.heeled_filling import heeled_filling
 from sinkbowl.reduced.legs import Leg, Log
 from sinkbowl.reduced.start import corner_answer, outcome_words
 from sinkbowl.reduced.tables import Tables, tabulate
@@ -25,7 +24,7 @@ from sinkbowl.statics.hydrostatics import floats
 from sinkbowl.statics.stability import stability_curve
 
 Filling = Callable[[Tables, bool], Leg]
-"""Brings a bowl from release to the rim or to rest, and where not quick beyond the rim."""
+"""From release to the rim or to rest; unless quick, on beyond the rim."""
 
 
 def whole_sinking(case: Case, model: str, fill: Filling, quick: bool) -> Sinking:
@@ -36,12 +35,11 @@ def whole_sinking(case: Case, model: str, fill: Filling, quick: bool) -> Sinking
     case : the bowl
     model : its name
     fill : its filling
-    quick : for the sinking time alone; the bowl is not followed beyond its rim, and whether it
-        leans is not asked
+    quick : only the sinking time: nothing beyond the rim, no heel
 
     Raises
     ------
-    RunError : if the integration comes to no end
+    RunError : if the integration does not end
     """
     answer = corner_answer(case, model)
     if answer is not None:
@@ -50,12 +48,12 @@ def whole_sinking(case: Case, model: str, fill: Filling, quick: bool) -> Sinking
     log.add(fill(tables, quick))
     words = outcome_words(case, log.events)
     upright = log.sinking(model, tables.bowl.inner_edge, words, floats(case))
-    way = None if quick else leaning(case)
-    return upright if way is None else way.told(upright)
+    heeled = None if quick else heeled_filling(case)
+    return upright if heeled is None else heeled.timed(upright)
 
 
 def _tipping_at_rest(upright: Sinking, case: Case) -> Sinking:
-    """The answer for a bowl that never fills; it has all the time it needs to tip."""
+    """The answer for a bowl that never fills: it has all the time it needs to tip."""
     curve = stability_curve(case)
     if curve is None or not np.isnan(curve.heel[0]):
         return upright

@@ -31,7 +31,7 @@ CLEARLY = 0.99
 """Last heel of rest over the flooding heel below which a bowl rolls on to it."""
 
 POINTS = 13
-"""Inner levels of the heel curve from where the bowl begins to lean to where it floods."""
+"""Inner levels of the heel curve, from where the bowl begins to heel to where it floods."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -125,7 +125,7 @@ def flooding_heel(case: Case, inner_level: float) -> float:
 
 
 def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
-    """Heel [rad] at which a bowl comes to rest under a moment that leans it over.
+    """Heel [rad] at which a bowl comes to rest under a heeling moment.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
 
     Returns
     -------
-    The heel, that at which the bowl leans by itself included; None where its rim dips under.
+    The heel, including that of the bowl by itself; None where its rim dips under.
     """
     draft = draft_at(case, inner_level)
     if draft is None:

@@ -90,21 +90,21 @@ class StabilityCurve(FrozenArrays):
 
     @property
     def greatest_heel(self) -> tuple[float, float] | None:
-        """Inner level [m] at which it leans most and angle of rest there [rad]; None if nowhere."""
+        """Inner level [m] of the greatest heel, and that heel [rad]; None if it tips."""
         if np.any(np.isnan(self.heel)):
             return None
         worst = int(np.argmax(self.heel))
         return float(self.inner_level[worst]), float(self.heel[worst])
 
     @property
-    def time_to_lean(self) -> bool:
+    def time_to_heel(self) -> bool:
         """Whether a small heel grows to a large one before the bowl is upright again or under."""
         return self.growth >= GROWTH_TO_TIP
 
     @cached_property
     def tips(self) -> bool:
         """Whether somewhere on the way it heels until its rim dips under, and has time to."""
-        return self.time_to_lean and any(
+        return self.time_to_heel and any(
             righted_between(self.case, float(self.inner_level[i])) is None
             for i in _tried(self.metacentric_height)
         )

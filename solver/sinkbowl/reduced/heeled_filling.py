@@ -1,16 +1,16 @@
-"""What a lean does to the time: heel and filling walked together, by statics.
+"""The time of a bowl that heels: heel and filling computed together, by statics.
 
-A bowl that statics holds at a heel phi (statics/heel.py) keeps its volumes of water, inside and
-outside, but not their levels over the hole. Between upright walls, and as long as neither level
+A bowl at rest at a heel phi (statics/heel.py) has the same volumes of water inside and outside
+as upright, but other levels over the hole. Between upright walls, and as long as neither level
 reaches a base or a rim, both turn about the axis, and the head is (D - z) cos(phi): less than
-upright, so that it fills more slowly; where the inner water has run clear of the hole, the head
-is that over the hole's edge. On the other hand one side of the rim is lower, and water comes over
-it from a level on at which upright it would still be dry.
+upright, so that it fills more slowly. Where the inner water has run clear of the hole, the head
+is that over the hole's edge. One side of the rim is lower, and water comes over it earlier than
+over that of the upright bowl.
 
-So a course of the upright bowl gets another clock, dt' = Q(upright head) / Q(leaning head) dt at
-the same inner level. For the quasi-static model that is the filling itself; for the others it
-takes from them what inertia does and from statics the heel. A hole beside the axis counts as in
-the middle, and the roll of a bowl that no heel holds any more takes no time.
+The upright bowl's sinking is therefore timed anew, dt' = Q(upright head) / Q(heeled head) dt at
+the same inner level. For the quasi-static model this is exact; the other models contribute the
+inertia, and statics the heel. A hole beside the axis counts as in the middle. From a level at
+which no heel is stable, the roll takes no time.
 """
 
 from __future__ import annotations
@@ -29,22 +29,22 @@ from sinkbowl.statics.heel import heeled_level
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 
-LEAST_LEAN = np.radians(1.0)
-"""Heel [rad] below which a bowl rocks a little and does not lean."""
+VISIBLE_HEEL = np.radians(1.0)
+"""Heel [rad] below which the bowl counts as upright."""
 
 POINTS = 25
-"""Fillings at which a bowl that does not tip is leaned over."""
+"""Fillings at which the heel of a bowl that does not tip is computed."""
 
 
 @dataclass(frozen=True, eq=False)
-class Leaning(FrozenArrays):
-    """A filling with a lean.
+class HeeledFilling(FrozenArrays):
+    """The filling of a bowl that heels.
 
     Attributes
     ----------
     inner_level : above the inner base when upright [m], (n,)
-    slower : flow of the upright bowl there over that of the leaning one (n,)
-    tips : inner level from which no heel holds it [m]; None for a bowl that does not tip
+    slower : flow of the upright bowl there over that of the heeled one (n,)
+    tips : inner level from which no heel is stable [m]; None for a bowl that does not tip
     dips : inner level from which the lowest point of its rim is under [m]; None where that is not
         before the whole rim
     """
@@ -54,8 +54,8 @@ class Leaning(FrozenArrays):
     tips: float | None
     dips: float | None
 
-    def told(self, upright: Sinking) -> Sinking:
-        """The upright sinking with the events of the lean, where it gets so far."""
+    def timed(self, upright: Sinking) -> Sinking:
+        """The upright sinking with the events of the heeling bowl, where it gets so far."""
         events = dict(upright.events)
         if self.tips is not None:
             tips = self._reached(upright, self.tips)
@@ -71,7 +71,7 @@ class Leaning(FrozenArrays):
         return replace(upright, events=events)
 
     def _reached(self, upright: Sinking, level: float) -> float | None:
-        """Time [s] of the leaning bowl at an inner level [m], or at the whole rim before it.
+        """Time [s] of the heeling bowl at an inner level [m], or at the whole rim before it.
 
         None if it comes to rest first, or, tipping, has its whole rim under.
         """
@@ -89,26 +89,26 @@ class Leaning(FrozenArrays):
         return float(clock[-1]) if under else None
 
 
-def leaning(case: Case) -> Leaning | None:
-    """How a bowl leans while it fills; None for one that does not, or has no time to."""
+def heeled_filling(case: Case) -> HeeledFilling | None:
+    """How a bowl heels while it fills; None for one that does not, or has no time to."""
     curve = stability_curve(case)
-    if curve is None or not curve.time_to_lean:
+    if curve is None or not curve.time_to_heel:
         return None
     if not curve.tips:
-        lean = curve.greatest_heel
-        if lean is None or lean[1] < LEAST_LEAN:
+        greatest = curve.greatest_heel
+        if greatest is None or greatest[1] < VISIBLE_HEEL:
             return None
-        level, heel = _leans(curve)
-        return Leaning(level, _slower(case, level, heel), None, None)
+        level, heel = _heels(curve)
+        return HeeledFilling(level, _slower(case, level, heel), None, None)
     dips = flooding(case)
     if dips is None:
         level = curve.inner_level[:1]
-        return Leaning(level, np.ones(1), curve.tipping_level, None)
+        return HeeledFilling(level, np.ones(1), curve.tipping_level, None)
     slower = _slower(case, dips.inner_level, dips.heel)
-    return Leaning(dips.inner_level, slower, curve.tipping_level, dips.level)
+    return HeeledFilling(dips.inner_level, slower, curve.tipping_level, dips.level)
 
 
-def leaning_head(case: Case, inner_level: float, heel: float) -> float:
+def heeled_head(case: Case, inner_level: float, heel: float) -> float:
     """Head over the hole of a bowl held at a heel [m].
 
     Parameters
@@ -136,8 +136,8 @@ def leaning_head(case: Case, inner_level: float, heel: float) -> float:
     return outside - over
 
 
-def _leans(curve: StabilityCurve) -> tuple[FloatArray, FloatArray]:
-    """Inner levels [m] of a bowl that leans and rights itself, and its heels there [rad]."""
+def _heels(curve: StabilityCurve) -> tuple[FloatArray, FloatArray]:
+    """Inner levels [m] of a bowl that heels and rights itself, and its heels there [rad]."""
     inclined = np.flatnonzero(curve.heel > 0.0)
     first, last = max(int(inclined[0]) - 1, 0), min(int(inclined[-1]) + 1, curve.heel.size - 1)
     some = np.unique(np.linspace(first, last, POINTS).astype(int))
@@ -145,11 +145,11 @@ def _leans(curve: StabilityCurve) -> tuple[FloatArray, FloatArray]:
 
 
 def _slower(case: Case, level: FloatArray, heel: FloatArray) -> FloatArray:
-    """Flow of the upright bowl over that of the leaning one (n,); 1 where it does not lean."""
+    """Flow of the upright bowl over that of the heeled one (n,); 1 where it is upright."""
     law, found = discharge(case), np.ones(level.size)
     for k in np.flatnonzero(heel > 0.0):
-        upright = law.flow(leaning_head(case, float(level[k]), 0.0))
-        leans = law.flow(leaning_head(case, float(level[k]), float(heel[k])))
-        if upright > 0.0 and leans > 0.0:
-            found[k] = upright / leans
+        upright = law.flow(heeled_head(case, float(level[k]), 0.0))
+        heeled = law.flow(heeled_head(case, float(level[k]), float(heel[k])))
+        if upright > 0.0 and heeled > 0.0:
+            found[k] = upright / heeled
     return found

@@ -14,15 +14,15 @@ from sinkbowl.case.case import Case
 from sinkbowl.corrected import model as corrected
 from sinkbowl.design.checking import check
 from sinkbowl.reduced import MODELS
-from sinkbowl.reduced.leaning import leaning, leaning_head
+from sinkbowl.reduced.heeled_filling import heeled_filling, heeled_head
 from sinkbowl.statics.hydrostatics import draft_at
 
 COEFFICIENT, GRAVITY = 0.6, 9.80665
 ANGLES = (np.arange(400) + 0.5) * np.pi / 400
 
 
-def leaning_cup() -> Case:
-    """Leans by 38 deg at most and rights itself."""
+def heeling_cup() -> Case:
+    """Heels by 38 deg at most and rights itself."""
     return cup(5, radius=45, height=86, more=f"discharge_coefficient = {COEFFICIENT}")
 
 
@@ -37,24 +37,24 @@ def tipping_cup() -> Case:
 def test_between_upright_walls_the_head_falls_with_the_cosine_of_the_heel(heel: float) -> None:
     """The plane of a given volume in a cylinder turns about one point of the axis as long as it
     reaches neither base nor rim (wall-sided theory, textbook naval hydrostatics, from memory)."""
-    case, level = leaning_cup(), 0.026
+    case, level = heeling_cup(), 0.026
     draft = draft_at(case, level)
     assert draft is not None
     assert 0.043 * np.tan(heel) < level, "neither water leaves its base"
     head = draft - case.bowl.inner_edge_height - level
-    assert leaning_head(case, level, heel) == pytest.approx(head * np.cos(heel), rel=1e-6)
+    assert heeled_head(case, level, heel) == pytest.approx(head * np.cos(heel), rel=1e-6)
 
 
 @pytest.mark.parametrize("share", [0.3, 0.999, 1.1])
 def test_water_that_has_run_clear_of_the_hole_is_a_hoof(share: float) -> None:
     """A hoof of a cylinder cut through the middle of its base holds 2/3 r^3 tan(heel) (Archimedes,
     The Method): with less water the head is that over the hole's dry edge."""
-    case, heel, radius = leaning_cup(), 0.5, 0.043
+    case, heel, radius = heeling_cup(), 0.5, 0.043
     level = share * 2.0 / 3.0 * radius**3 * np.tan(heel) / (np.pi * radius**2)
     draft = draft_at(case, level)
     assert draft is not None
     dry = (draft - case.bowl.inner_edge_height) * np.cos(heel)
-    of_dry = leaning_head(case, level, heel) / dry
+    of_dry = heeled_head(case, level, heel) / dry
     if share < 1.0:
         assert of_dry == pytest.approx(1.0, abs=1e-6)
     else:
@@ -128,30 +128,30 @@ def walk(case: Case, steps: int = 50) -> float:
     return time
 
 
-@pytest.mark.parametrize(("case", "tips"), [(leaning_cup(), False), (tipping_cup(), True)])
-def test_a_leaning_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: bool) -> None:
+@pytest.mark.parametrize(("case", "tips"), [(heeling_cup(), False), (tipping_cup(), True)])
+def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: bool) -> None:
     sinking = MODELS["quasi-static"](case)
     assert ("tips" in sinking.events) == tips
     found, wanted = sinking.events["rim_dips"], walk(case)
     upright = sinking.events["rim_under"]
     print(f"{found:.4g} s, walk {wanted:.4g} s, upright {upright:.4g} s")
     assert found == pytest.approx(wanted, rel=3e-3)
-    assert abs(found / upright - 1.0) > 0.01, "the lean must count, or this shows nothing"
+    assert abs(found / upright - 1.0) > 0.01, "the heel must count, or this shows nothing"
 
 
-def test_check_sets_the_time_of_the_lean_beside_the_upright_one() -> None:
-    result = check(leaning_cup())
-    assert result.leaning_time is not None
+def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one() -> None:
+    result = check(heeling_cup())
+    assert result.heeled_time is not None
     assert result.corrected.best is not None
     factor = result.corrected.best.time / result.reduced["heave"].events["rim_under"]
     wanted = factor * result.reduced["heave"].events["rim_dips"]
-    assert result.leaning_time == pytest.approx(wanted, rel=1e-12)
-    assert result.as_dict()["leaning_time_s"][corrected.MODEL] == result.leaning_time
-    assert f"under after {result.leaning_time:.3g} s" in repr(result)
+    assert result.heeled_time == pytest.approx(wanted, rel=1e-12)
+    assert result.as_dict()["heeled_time_s"][corrected.MODEL] == result.heeled_time
+    assert f"under after {result.heeled_time:.3g} s" in repr(result)
 
 
-def test_an_upright_cup_and_one_that_fills_too_fast_have_no_time_of_a_lean() -> None:
+def test_an_upright_cup_and_one_that_fills_too_fast_have_no_time_of_a_heeling_bowl() -> None:
     for case in (cup(), cup(40, radius=45, height=86)):
-        assert leaning(case) is None
-        assert check(case).leaning_time is None
+        assert heeled_filling(case) is None
+        assert check(case).heeled_time is None
     assert "too fast for that" in repr(check(cup(40, radius=45, height=86)))
