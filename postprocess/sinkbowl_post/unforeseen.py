@@ -48,7 +48,7 @@ def _details(error: BaseException, arguments: Sequence[str] | None) -> str:
     lines = (
         f"sinkbowl {version('sinkbowl')}, Python {platform.python_version()}, "
         f"{platform.platform()}, {datetime.now(UTC):%Y-%m-%d %H:%M} UTC",
-        f"asked for: {asked!r}",
+        f"command: {asked!r}",
         "",
         *traceback.format_exception(error),
     )

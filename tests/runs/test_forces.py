@@ -176,7 +176,7 @@ def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still: Result) -
 def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
     path = write_result(tmp_path / "short.h5", status="running")
     keep_steps(path, 1)
-    with pytest.raises(ResultError, match=r"short\.h5: has no two steps"):
+    with pytest.raises(ResultError, match=r"short\.h5: has fewer than two steps"):
         forces_figure(read_result(path))
 
 

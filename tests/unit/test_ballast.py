@@ -165,7 +165,7 @@ def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
         ((WASHER.replace('"20 mm"', '"4 mm"'),), "ballast 1.inner_diameter .* 8 mm or more"),
         ((WASHER.replace('"20 mm"', '"40 mm"'),), "ballast 1.inner_diameter .* not smaller"),
         ((WASHER.replace('thickness = "2 mm"', ""),), "ballast 1.thickness is missing"),
-        ((WASHER + 'mass = "20 g"\n',), "ballast 1.mass .* density is too"),
+        ((WASHER + 'mass = "20 g"\n',), "ballast 1.mass .* given together with density"),
         (
             (
                 RING,

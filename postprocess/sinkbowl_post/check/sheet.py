@@ -44,8 +44,8 @@ FINGER = 0.025
 """Hole [m] that a finger or thumb still stops (common practice, no source)."""
 
 TOO_WIDE = (
-    "No finger stops a hole so wide: hold the bowl by its rim at a draft, water level inside, and "
-    'let go; the case then says [start] kind = "held" and its draft.'
+    "A finger cannot close so wide a hole. Hold the bowl by its rim at a chosen draft, water level "
+    'inside, and let go. Set [start] kind = "held" and this draft in the case.'
 )
 
 VERDICTS = {
@@ -144,7 +144,7 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
     if answer.dry_draft is not None and answer.stability is not None:
         stopped = "draft with a finger on the hole"
         if case.hole.diameter > FINGER:
-            stopped = "draft if its hole were shut"
+            stopped = "draft with the hole closed"
         rows.append((stopped, _mm(answer.dry_draft)))
     if answer.final_draft is not None:
         rows.append(("draft at rest", _mm(answer.final_draft)))

@@ -63,7 +63,7 @@ def sheet_figure(sheet: Sheet) -> Figure:
             page.text(LEFT, line, size=9, color=QUIET_INK)
             page.down(0.8)
         page.grid()
-        page.heading("Mind")
+        page.heading("Safety")
         for line in CAUTIONS:
             page.text(LEFT, f"\N{BULLET} {line}", size=9.5)
             page.down(0.85)

@@ -34,7 +34,7 @@ def run(
         typer.Option("--resume", help="Continue an interrupted run; start one if there is none."),
     ] = False,
     only_estimate: Annotated[
-        bool, typer.Option("--estimate", help="Tell how long it would take; write nothing.")
+        bool, typer.Option("--estimate", help="Estimate how long the run takes; write nothing.")
     ] = False,
     levels: Annotated[
         int | None,

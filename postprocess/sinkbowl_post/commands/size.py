@@ -46,7 +46,7 @@ def size(
 
     if (time is None) == (upright is None):
         raise CaseError(
-            "is missing, and --upright too" if time is None else "is given although --upright is",
+            "and --upright are missing" if time is None else "is given together with --upright",
             key="--time",
             allowed='Give one of them: --time "5 min" or --upright "1 mm".',
         )

@@ -63,7 +63,7 @@ def sweep(
     """
     if cluster is not None and workers is not None:
         raise CaseError(
-            "is for this machine",
+            "is only for this machine",
             key="--workers",
             given=workers,
             allowed="The cluster has its own workers.",

@@ -62,7 +62,7 @@ def mean_forces(result: Result) -> Forces:
 
     Raises
     ------
-    ResultError : the run has no two steps, or its case cannot be read again
+    ResultError : the run has fewer than two steps, or its case cannot be read again
     """
     rows = _rows(result)
     t = result.history["t"][rows]
@@ -76,7 +76,9 @@ def _rows(result: Result) -> slice:
     end = result.events.get("rim_under", math.inf)
     steps = int(np.searchsorted(result.history["t"], end, side="right"))
     if steps < 2:
-        raise ResultError(f"{result.path}: has no two steps before the rim is under ({steps}).")
+        raise ResultError(
+            f"{result.path}: has fewer than two steps before the rim is under ({steps})."
+        )
     return slice(1, steps)
 
 

@@ -54,7 +54,7 @@ def forces_figure(result: Result) -> Figure:
 
     Raises
     ------
-    ResultError : the run has no two steps, or its case cannot be read again
+    ResultError : the run has fewer than two steps, or its case cannot be read again
     """
     forces = mean_forces(result)
     end = float(forces.t[-1])

@@ -100,7 +100,7 @@ class RimStrip:
         self._factor, unit = time_unit(_end(results))
         axes.set_xlim(0, _end(results) * self._factor)
         stage.write(LEFT, STRIP.top + STRIP.height + 12, f"time [{unit}]", size=16)
-        stage.write(LEFT, STRIP.top - 36, "rim [mm]", size=16)
+        stage.write(LEFT, STRIP.top - 36, "height of the rim [mm]", size=16)
         axes.yaxis.set_major_formatter(lambda z, _: signed_millimetres(z))
         axes.axhline(0, color=LINES["flow"].colour, linewidth=1.5)
         heights = [rim_height(result) - result.history["draft"] for result in results]

@@ -222,9 +222,9 @@ def _trace_figure(fit: TraceFit) -> Figure:
             round_ticks(axes.xaxis, 5)
         upper.set_xticklabels([])
         upper.set_ylabel("draft [mm],\ndownwards")
-        lower.set_ylabel("miss [mm]")
+        lower.set_ylabel("difference [mm]")
         lower.set_xlabel(f"time by the trace's clock [{unit}]")
-        misses = {n: f"differs by {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
+        misses = {n: f"rms {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
         _write_models(figure, fit, misses)
     return figure
 

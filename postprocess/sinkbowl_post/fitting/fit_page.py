@@ -47,7 +47,7 @@ def _trial_page(fit: TrialFit) -> str:
         f"{f'; besides {failed}' if failed else ''}.",
         "",
     ]
-    rows = [("model", C_D, "not excluded for", "trials", "chi²", "freedom")]
+    rows = [("model", C_D, "not excluded for", "trials", "chi²", "degrees of freedom")]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
         explained = "none" if one.holes is None else hole_range(*one.holes)
@@ -62,7 +62,7 @@ def _trace_page(fit: TraceFit) -> str:
         f"{np.count_nonzero(fit.used)} instants with the rim above the water.",
         "",
     ]
-    rows = [("model", C_D, "miss [mm]", "released [s]", "independent instants")]
+    rows = [("model", C_D, "difference, rms [mm]", "release [s]", "independent instants")]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
         figures = (f"{one.typical_miss * 1e3:.2g}", f"{one.released:.3f}", f"{one.independent:.0f}")

@@ -184,7 +184,7 @@ def _angle(found: AngleFit) -> str:
     elif low or high:
         span = f"{low} or more" if low else f"{high} or less"
     else:
-        span = "any angle: the trials do not decide"
+        span = "any angle: the trials do not restrict it"
     value = "" if found.angle is None else f"{math.degrees(found.angle):.0f} deg, "
     return (
         f"Contact angle, from {found.plugged} plugged trials and {found.started} that started: "

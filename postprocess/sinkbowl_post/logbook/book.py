@@ -171,10 +171,12 @@ def _check_whole(path: Path, units: Mapping[str, str], cells: Cells) -> None:
     """Refuse a row that names what the others do not, or the other way round."""
     for name in WHOLE:
         if name in units and name not in cells:
-            raise CaseError(f"Its trials name the {name}", file=path, allowed=f"Give --{name}.")
+            raise CaseError(
+                f"Its trials have a column {name}", file=path, allowed=f"Give --{name}."
+            )
         if name not in units and name in cells:
             raise CaseError(
-                f"Its trials name no {name}",
+                f"Its trials have no column {name}",
                 file=path,
                 allowed=f"Add a column {name} [{USUAL_UNITS[name]}] and fill it, or start a new "
                 "table.",

@@ -1,4 +1,4 @@
-"""The text of ``sinkbowl check --plan``: which trials tell the models apart, and in which order."""
+"""The text of ``sinkbowl check --plan``: trials that distinguish the models, in random order."""
 
 from __future__ import annotations
 
@@ -23,16 +23,16 @@ def plan_page(figures: Mapping[str, Any], heeling: Sequence[str] = ()) -> str:
     told = [f"Times are for an upright bowl. With its own hole: {one}" for one in heeling]
     return "\n".join(
         [
-            f"Trials that tell the models apart: {figures['title']}",
+            f"Trials that distinguish the models: {figures['title']}",
             "",
             *_table(figures["holes"]),
-            "scatter: from trial to trial, without timing; lasting: not reduced by repeats;",
+            "scatter: from trial to trial, without timing; systematic: not reduced by repeats;",
             "flow: interval of one release by the flow solver, 95 %, from a table.",
             *(fill(one, WIDTH) for one in told),
             "",
             *(fill(_pair(p, figures), WIDTH, subsequent_indent="  ") for p in figures["pairs"]),
             f"(t test of one sample, level {percent(figures['level'])}, power "
-            f"{percent(figures['power'])}; 95 % of the lasting part is subtracted from a "
+            f"{percent(figures['power'])}; 95 % of the systematic part is subtracted from a "
             "difference first.)",
             "",
             *_order(figures),
@@ -42,7 +42,7 @@ def plan_page(figures: Mapping[str, Any], heeling: Sequence[str] = ()) -> str:
 
 def _table(holes: Sequence[Mapping[str, Any]]) -> list[str]:
     models = list(dict.fromkeys(model for hole in holes for model in hole["times"]))
-    headings = ["hole", *models, "scatter", "lasting", "flow"]
+    headings = ["hole", *models, "scatter", "systematic", "flow"]
     rows = [headings]
     for hole in holes:
         times = [seconds(hole["times"][m]) if m in hole["times"] else "-" for m in models]
@@ -60,12 +60,12 @@ def _pair(pair: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
     apart = f"{seconds(pair['difference'])} apart"
     how = pair["telling"]
     if how is None:
-        left = "all of which could be lasting"
+        left = "all of which could be systematic"
         if pair["shown"] > 0.0:
-            left = f"{seconds(pair['shown'])} beyond the lasting part"
+            left = f"{seconds(pair['shown'])} beyond the systematic part"
         return (
             f"- {one} against {other}: not by {figures['most_trials']} trials of any hole, not "
-            f"even with {figures['highest_frame_rate']} frames a second; clearest at "
+            f"even with {figures['highest_frame_rate']} frames per second; clearest at "
             f"{hole}, {apart}, {left}. First reduce the uncertainty of hole, mass and "
             "discharge coefficient: time a narrow hole, at which the models agree."
         )
@@ -91,8 +91,7 @@ def _order(figures: Mapping[str, Any]) -> list[str]:
     return [
         f"Order of the trials, holes in mm, drawn at random (--seed {figures['seed']}):",
         *("  " + "  ".join(line) for line in lines),
-        "The order is random, so that a drift (warming water, a learning hand) does not look like "
-        "an",
+        "The order is random, so that a drift (warming water, growing skill) does not look like an",
         "effect of the hole. Use one bowl for each hole: a drilled hole cannot become smaller.",
         "Clamp the bowl and wear eye protection. Keep mains and camera chargers away from the tub.",
     ]

@@ -47,7 +47,8 @@ def sweep_page(sweep: Sweep) -> None:
     from sinkbowl.sweeps.index import INDEX
 
     rows = [(*map(shortened, run.written), *_cells(run)) for run in sweep.runs]
-    head = (*sweep.keys, "rim under (95 %)", "status", "outcome, or reason for failure", "wall")
+    ends = ("status", "outcome, or reason for failure", "wall time")
+    head = (*sweep.keys, "rim under (95 %)", *ends)
     status = head.index("status")
     tell_table(TextTable(rows, sweep.title, head, words=(status, status + 1)))
     if words := interval_words([run.interval for run in sweep.runs]):

@@ -9,7 +9,7 @@ from typing import Any
 from sinkbowl.common.shown import columns, percent
 from sinkbowl.verification.verification_case import VerificationCase
 
-HEADINGS = ("check", "reference", "ours", "error", "allowed", "verdict", "source")
+HEADINGS = ("check", "reference", "computed", "error", "allowed", "verdict", "source")
 """Columns of the table."""
 
 Found = Mapping[str, Sequence[VerificationCase]]
@@ -52,7 +52,7 @@ def _row(check: VerificationCase) -> tuple[str, ...]:
         f"{check.ours:.5g} {check.unit}".rstrip(),
         "" if at_least else percent(check.error, "+.2f"),
         "" if at_least and not check.allowed else percent(check.allowed),
-        "holds" if check.passed else "FAILS",
+        "passes" if check.passed else "FAILS",
         check.source,
     )
 

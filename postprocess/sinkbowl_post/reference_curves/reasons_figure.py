@@ -113,7 +113,7 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
         _names(axes, drawn, highest - lowest + 2 * room)
         return
     known = any(run.reasons.get(model) for run in runs)
-    words = "no difference\noutside the interval" if known else "these runs do not tell"
+    words = "no difference\noutside the interval" if known else "unknown from these runs"
     write_inside(axes, 0.5, 0.9, words, size=17, ha="center", color=QUIET_INK)
     if not known:
         axes.set_yticks([])

@@ -46,7 +46,7 @@ def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, floa
 
     Parameters
     ----------
-    rate : frames a second
+    rate : frames per second
 
     Raises
     ------

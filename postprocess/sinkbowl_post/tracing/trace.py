@@ -60,7 +60,7 @@ class ClipTrace:
         course, marks = self.course, self.streak.marks
         bridged = int(np.count_nonzero(~course.seen))
         lines = [
-            f"Scale {marks.scale * 1e3:.4f} mm a pixel, {course.rate:g} frames a second.",
+            f"Scale {marks.scale * 1e3:.4f} mm per pixel, {course.rate:g} frames per second.",
             f"Released at frame {course.released:.2f} "
             f"(± {QUANTILE * course.released_uncertainty:.2f}).",
         ]

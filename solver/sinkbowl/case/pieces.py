@@ -50,7 +50,7 @@ def check_keys(table: BallastTable) -> None:
     if table.shape == "washer" and (table.mass is None) == (table.density is None):
         both = table.mass is not None
         raise InputRefused(
-            "is given although density is too" if both else "is missing, and density too",
+            "is given together with density" if both else "and density are missing",
             "Give one of the two: what the washer weighs, or the density of its material.",
             "mass",
         )

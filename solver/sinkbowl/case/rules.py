@@ -209,7 +209,7 @@ def _check_bowl(bowl: BowlTable, raw: Mapping[str, Any], file: str) -> None:
     if (bowl.mass is None) == (bowl.density is None):
         both = bowl.mass is not None
         raise CaseError(
-            "is given although bowl.density is too" if both else "is missing, and bowl.density too",
+            "is given together with bowl.density" if both else "and bowl.density are missing",
             file=file,
             key="bowl.mass",
             given=look_up(raw, "bowl.mass"),
@@ -231,7 +231,7 @@ def _check_hole(hole: HoleTable, raw: Mapping[str, Any], file: str) -> None:
     for name in ("diameter", "count"):
         if look_up(raw, f"hole.{name}") is not None:
             raise CaseError(
-                "is given although hole.diameters is too",
+                "is given together with hole.diameters",
                 file=file,
                 key=f"hole.{name}",
                 given=look_up(raw, f"hole.{name}"),

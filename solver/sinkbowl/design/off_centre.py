@@ -8,8 +8,8 @@ that is missing there, by its weight less its buoyancy. The moment (from first p
 e the offset, Q and v the flow and the jet's speed under the head at that inner level, t a the
 volume drilled out of the shell of density rho_s, stands against the righting moment at the heel,
 rho g V GZ, with the water inside run to the lower side (statics/heel.py; for a small heel rho g V
-GM tan(phi)). All of the jet's thrust is assumed to act on the bowl, without what its water gives back
-where it falls down again, and the bowl to have time to heel so far: an upper bound.
+GM tan(phi)). All of the jet's thrust is assumed to act on the bowl, although its water gives some
+back where it falls down, and the bowl is assumed to have time to heel so far: an upper bound.
 """
 
 from __future__ import annotations

@@ -105,7 +105,7 @@ class ConservationWatch:
             raise _stopped(sim, _fastest_place(sim), what, FINER)
         self.thrown_out += float(2.0 * np.pi * np.sum(sim.ops.scratch.flux_z[:, -1]))
         if not rim_under and self.thrown_out > THROWN_OUT * sim.layout.bowl.inner_capacity:
-            what = f"{1e6 * self.thrown_out:.3g} ml of water left through the top of the grid"
+            what = f"{1e6 * self.thrown_out:.3g} mL of water left through the top of the grid"
             hint = "Try a smaller start.drop_height or start.push."
             raise _stopped(sim, _top_place(sim), what, hint)
 

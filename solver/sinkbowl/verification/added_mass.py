@@ -119,7 +119,7 @@ def disc_verifications() -> tuple[VerificationCase, VerificationCase]:
         float(np.min(np.log2(np.divide(errors[:-1], errors[1:])))),
         0.0,
         kind="at least",
-        note="the lesser of its two halvings of the cell",
+        note="the lower order of its two refinements",
     )
     return value, order
 

@@ -102,8 +102,8 @@ def wall() -> VerificationCase:
     """The tub's wall alone."""
     grids = tuple((f"{n} cells a wave", send_waves(0.0, n).reflection) for n in (12, 20))
     return VerificationCase(
-        "wall of the tub, share of a wave that comes back",
-        "no flow through a wall: all of it, from first principles",
+        "wall of the tub, reflected share of a wave",
+        "all of it: no flow through a wall, from first principles",
         1.0,
         grids[-1][1],
         ALLOWED,
@@ -115,8 +115,8 @@ def beach() -> VerificationCase:
     """A beach as wide as the waves are long."""
     grids = tuple((f"{n} cells a wave", 1.0 - send_waves(1.0, n).reflection) for n in (12, 20))
     return VerificationCase(
-        "beach, share of a wave that stays there",
-        "all of it; 5 % may come back, common practice of wave tanks, no source",
+        "beach, absorbed share of a wave",
+        "all of it; 5 % may be reflected, common practice of wave tanks, no source",
         1.0,
         grids[-1][1],
         ALLOWED,

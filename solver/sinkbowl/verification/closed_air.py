@@ -64,7 +64,7 @@ def bubble_verification() -> VerificationCase:
     """The bubble's frequency."""
     grids = tuple((f"{cells} cells a radius", ring(cells).frequency) for cells in (8, 16))
     return VerificationCase(
-        "ringing bubble",
+        "oscillating bubble",
         "3 gamma p = rho w^2 R^2, Minnaert 1933 (from memory)",
         minnaert(),
         grids[-1][1],

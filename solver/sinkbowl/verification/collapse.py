@@ -107,7 +107,7 @@ def void_verifications() -> tuple[VerificationCase, VerificationCase]:
             note=note,
         )
 
-    tub = "what the grid does not change is the tub's"
+    tub = "the part that no grid changes is due to the tub"
     last = "all but the last 0.17 % of the collapse"
     return verification(0.5, "half", tub), verification(LEAST, "a tenth", last)
 

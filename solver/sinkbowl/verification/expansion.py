@@ -106,15 +106,15 @@ def sudden_expansion() -> tuple[VerificationCase, VerificationCase]:
     runs = {cells: mixed(cells) for cells in (4, 8)}
     finest = runs[8]
     regained = VerificationCase(
-        "sudden expansion, pressure regained over rho U^2 m (1 - m)",
+        "sudden expansion, pressure recovery over rho U^2 m (1 - m)",
         "momentum with p_1 on the step (Borda, Carnot; from memory), m = 4/9",
         1.0,
         finest.regained,
         0.05,
         grids=tuple((f"{cells} cells a radius", run.regained) for cells, run in runs.items()),
         note=f"Slip walls, Re = {REYNOLDS:g}. The stream meets the wall {finest.reattached:.1f} "
-        f"heights of the step on. The step is sucked by {100.0 * finest.suction:.1f} % of the "
-        "pressure regained, less at higher Re; hence 5 %",
+        f"step heights downstream. Suction at the step is {100.0 * finest.suction:.1f} % of the "
+        "pressure recovered, less at higher Re; hence 5 %",
     )
     closed = VerificationCase(
         "sudden expansion, the same with the step's own pressure",
@@ -122,6 +122,6 @@ def sudden_expansion() -> tuple[VerificationCase, VerificationCase]:
         1.0 - (1.0 - RATIO) * finest.suction,
         finest.regained,
         0.01,
-        note="the rest is what has not mixed",
+        note="the rest is incomplete mixing",
     )
     return regained, closed

@@ -146,8 +146,8 @@ def coming_down() -> VerificationCase:
     grids = tuple((f"{cells} cells a radius", slowed(cells)) for cells in GRIDS)
     masses = [HALF_DEEP + exact_added_mass(height) for height in (FROM, TO)]
     return VerificationCase(
-        f"sphere, {FROM:g} to {TO:g} a over a floor, speed kept",
-        f"energy is kept; {SOURCE}",
+        f"sphere, {FROM:g} to {TO:g} a over a floor, speed retained",
+        f"energy is conserved; {SOURCE}",
         math.sqrt(masses[0] / masses[1]),
         grids[-1][1],
         0.01,

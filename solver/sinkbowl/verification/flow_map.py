@@ -51,7 +51,7 @@ def again() -> VerificationCase:
         ours=float(inside),
         allowed=1.0 - INSIDE / BOWLS,
         kind="at least",
-        note=f"d/D: off, of the half interval: {'; '.join(told)}",
+        note=f"d/D: error in half intervals: {'; '.join(told)}",
     )
 
 

@@ -23,7 +23,7 @@ def pipe() -> tuple[VerificationCase, VerificationCase]:
     """Developed flow in a pipe and its order."""
     grids = tuple((f"{n} cells a radius", pipe_gradient(n)) for n in (6, 12, 24))
     found = VerificationCase(
-        "pipe flow, lost pressure over the exact one",
+        "pipe flow, pressure loss over the exact one",
         "8 mu V/R^2, Hagen-Poiseuille; 0.5 % asked, common practice, no source",
         1.0,
         grids[-1][1],
@@ -38,7 +38,7 @@ def started_plate() -> VerificationCase:
     """Stokes' first problem: a wall that is set in motion."""
     grids = tuple((f"{n} cells in sqrt(nu t)", plate_shear(n)) for n in (2, 4, 8))
     return VerificationCase(
-        "started plate, shear over the exact one",
+        "impulsively started plate, shear over the exact one",
         "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 1 % asked, common practice, no source",
         1.0,
         grids[-1][1],
@@ -51,8 +51,8 @@ def started_plate_graded() -> VerificationCase:
     """The same with cells that grow from the wall on, as a bowl's do."""
     grids = tuple((f"{n} cells in sqrt(nu t)", plate_shear(n, 0.0)) for n in (1, 2, 4))
     return VerificationCase(
-        "started plate, cells growing from it, shear",
-        "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 3 % asked, as for the plate in a stream",
+        "impulsively started plate, cells growing from it, shear",
+        "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 3 % asked, as for the flat plate",
         1.0,
         grids[-1][1],
         0.03,
@@ -66,7 +66,7 @@ def plate_in_a_stream() -> tuple[VerificationCase, VerificationCase]:
     shear = tuple((label, run.shear) for label, run in runs.items())
     drag = tuple((label, run.drag) for label, run in runs.items())
     found = VerificationCase(
-        "plate in a stream, Re = 10,000, shear at its length",
+        "flat plate, Re = 10,000, shear at its length",
         "0.332 rho V^2/sqrt(Re), Blasius 1908 (from memory); 3 % asked: two grids differ by 1 %",
         1.0,
         shear[-1][1],
@@ -75,7 +75,7 @@ def plate_in_a_stream() -> tuple[VerificationCase, VerificationCase]:
         note="the layer, up to 99 % of the stream, is five times sqrt(nu L/V)",
     )
     source = "0.664/sqrt(Re) + 1.163/Re, Blasius 1908, Imai 1957 (from memory); 3 % as the shear"
-    drawn = VerificationCase("plate in a stream, drag", source, 1.0, drag[-1][1], 0.03, grids=drag)
+    drawn = VerificationCase("flat plate, drag", source, 1.0, drag[-1][1], 0.03, grids=drag)
     return found, drawn
 
 

@@ -120,8 +120,8 @@ def first_mode() -> tuple[VerificationCase, VerificationCase]:
         grids=tuple((f"{n} cells a radius", run.frequency) for n, run in grids.items()),
     )
     kept = VerificationCase(
-        "sloshing, mode 1, amplitude kept a period",
-        "no viscosity: all of it, from first principles",
+        "sloshing, mode 1, amplitude retained per period",
+        "all of it: no viscosity, from first principles",
         1.0,
         grids[32].kept,
         0.002,
