@@ -7,8 +7,6 @@ there, the limit of infinite frequency.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from sinkbowl.flow.grid.grid import Grid
@@ -27,7 +25,7 @@ from .tanks import (
     surface_grid,
     tank_filled_to,
 )
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids, order
 
 RADIUS = 0.05
 """Radius of every body [m]."""
@@ -35,10 +33,11 @@ RADIUS = 0.05
 HOLE = 0.3 * RADIUS
 """Radius of the hole in the disc that has one [m]."""
 
-FINEST = 32
-"""Cells per radius of the finest grid."""
+GRIDS = (8, 16, 32)
+"""Cells per radius."""
 
-GRIDS = (8, 16, FINEST)
+DEEP_DISC = 8.0 / 3.0 * DENSITY * RADIUS**3
+"""Added mass of the deep disc [kg], exact."""
 
 
 def deep(grid: Grid, solid: Solid) -> float:
@@ -102,59 +101,50 @@ def sphere_verifications() -> tuple[VerificationCase, VerificationCase]:
     coarse = VerificationCase(
         f"{name}, 10 cells a radius", source, exact, deep_sphere(10), 0.01, "kg"
     )
-    return _verification(name, source, exact, deep_sphere, 0.005), coarse
+    return finest(name, source, exact, on_grids(deep_sphere, GRIDS), 0.005, "kg"), coarse
 
 
 def disc_verifications() -> tuple[VerificationCase, VerificationCase]:
     """Deep disc, and the order with which it gets there."""
-    exact = 8.0 / 3.0 * DENSITY * RADIUS**3
-    value = _verification(
-        "added mass, deep disc", "(8/3) rho a^3, Lamb art. 108", exact, deep_disc, 0.01
+    grids = on_grids(deep_disc, GRIDS)
+    errors = [abs(ours / DEEP_DISC - 1.0) for _, ours in grids]
+    return (
+        finest(
+            "added mass, deep disc", "(8/3) rho a^3, Lamb art. 108", DEEP_DISC, grids, 0.01, "kg"
+        ),
+        order(
+            "deep disc",
+            "first order beside a singular edge; 0.7 asked, common practice, no source",
+            0.7,
+            float(np.min(np.log2(np.divide(errors[:-1], errors[1:])))),
+            note="the lower order of its two refinements",
+        ),
     )
-    errors = [abs(ours / exact - 1.0) for _, ours in value.grids]
-    order = VerificationCase(
-        "order of accuracy, deep disc",
-        "first order beside a singular edge; 0.7 asked, common practice, no source",
-        0.7,
-        float(np.min(np.log2(np.divide(errors[:-1], errors[1:])))),
-        0.0,
-        kind="at least",
-        note="the lower order of its two refinements",
-    )
-    return value, order
 
 
 def ring_verification() -> VerificationCase:
     """Deep disc with a hole of three tenths of its radius."""
-    return _verification(
-        "added mass, disc with hole b/a = 0.30",
-        "0.608 of the disc, computed by another method, not published",
-        0.608 * 8.0 / 3.0 * DENSITY * RADIUS**3,
-        deep_ring,
-        0.02,
-    )
+    source = "0.608 of the disc, computed by another method, not published"
+    grids = on_grids(deep_ring, GRIDS)
+    name = "added mass, disc with hole b/a = 0.30"
+    return finest(name, source, 0.608 * DEEP_DISC, grids, 0.02, "kg")
 
 
 def surface_disc_verification() -> VerificationCase:
     """Disc in the surface, started impulsively."""
-    exact = 4.0 / 3.0 * DENSITY * RADIUS**3
     source = "(4/3) rho a^3, half the deep disc (from memory)"
-    return _verification("impulsive start, disc in the surface", source, exact, surface_disc, 0.01)
+    grids = on_grids(surface_disc, GRIDS)
+    return finest(
+        "impulsive start, disc in the surface", source, 0.5 * DEEP_DISC, grids, 0.01, "kg"
+    )
 
 
 def hemisphere_verification() -> VerificationCase:
     """Floating hemisphere, started impulsively."""
     exact = np.pi / 3.0 * DENSITY * RADIUS**3
     source = "(pi/3) rho a^3, Hulme 1982's limit of high frequency (from memory)"
-    name = "impulsive start, floating hemisphere"
-    return _verification(name, source, exact, floating_hemisphere, 0.01)
-
-
-def _verification(
-    name: str, source: str, exact: float, added_mass: Callable[[int], float], allowed: float
-) -> VerificationCase:
-    grids = tuple((f"{cells} cells a radius", added_mass(cells)) for cells in GRIDS)
-    return VerificationCase(name, source, exact, grids[-1][1], allowed, "kg", grids=grids)
+    grids = on_grids(floating_hemisphere, GRIDS)
+    return finest("impulsive start, floating hemisphere", source, exact, grids, 0.01, "kg")
 
 
 CHECKS: tuple[Check, ...] = (

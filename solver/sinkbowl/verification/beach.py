@@ -23,7 +23,7 @@ from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids
 
 LENGTH = 2.0 * np.pi * RADIUS
 """Length of the waves [m]: Ka = 1, near the hemisphere's own heave."""
@@ -40,6 +40,9 @@ PERIODS = 15
 
 STEPS = 100
 """Time steps a period."""
+
+GRIDS = (12, 20)
+"""Cells per wavelength."""
 
 SOFT = 2.0
 """Periods in which the motion grows to its whole stroke."""
@@ -100,28 +103,24 @@ def fit(r: Array, heights: np.ndarray, k: float) -> Fit:
 
 def wall() -> VerificationCase:
     """The tub's wall alone."""
-    grids = tuple((f"{n} cells a wave", send_waves(0.0, n).reflection) for n in (12, 20))
-    return VerificationCase(
+    return finest(
         "wall of the tub, reflected share of a wave",
         "all of it: no flow through a wall, from first principles",
         1.0,
-        grids[-1][1],
+        on_grids(lambda n: send_waves(0.0, n).reflection, GRIDS, "wave"),
         ALLOWED,
-        grids=grids,
     )
 
 
 def beach() -> VerificationCase:
     """A beach as wide as the waves are long."""
-    grids = tuple((f"{n} cells a wave", 1.0 - send_waves(1.0, n).reflection) for n in (12, 20))
-    return VerificationCase(
+    return finest(
         "beach, absorbed share of a wave",
         "all of it; 5 % may be reflected, common practice of wave tanks, no source",
         1.0,
-        grids[-1][1],
+        on_grids(lambda n: 1.0 - send_waves(1.0, n).reflection, GRIDS, "wave"),
         ALLOWED,
         kind="at least",
-        grids=grids,
         note="shares of its height; the wave is as long as the beach is wide",
     )
 

@@ -24,8 +24,8 @@ from sinkbowl.flow.step import advance
 
 from .collapse import RADIUS, REACH, hollow, wide_grid
 from .tanks import DENSITY
-from .u_tube import LEGS, swing
-from .verification_case import Check, VerificationCase
+from .u_tube import LEGS, added_period
+from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
 PRESSED = 0.01
@@ -62,37 +62,27 @@ def ring(cells: int) -> Swing:
 
 def bubble_verification() -> VerificationCase:
     """The bubble's frequency."""
-    grids = tuple((f"{cells} cells a radius", ring(cells).frequency) for cells in (8, 16))
-    return VerificationCase(
+    return finest(
         "oscillating bubble",
         "3 gamma p = rho w^2 R^2, Minnaert 1933 (from memory)",
         minnaert(),
-        grids[-1][1],
+        on_grids(lambda cells: ring(cells).frequency, (8, 16)),
         0.02,
         "Hz",
-        grids=grids,
         note="100 mm wide; the water's end at 300 radii is counted in the reference",
     )
 
 
 def spring_verification() -> VerificationCase:
     """The period that the added length has by itself between two legs, one end closed."""
-    short, long = LEGS
     spring = 2.0 * GRAVITY + ADIABATIC * ATMOSPHERE / (DENSITY * COLUMN)
-
-    def added(cells: int) -> float:
-        slow, quick = (1.0 / swing(cells, leg, COLUMN).frequency for leg in (long, short))
-        return float(np.sqrt(slow**2 - quick**2))
-
-    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (8, 12))
-    return VerificationCase(
+    return finest(
         "U-tube with a closed end, period of the added length",
         "w^2 = (2 g + gamma p/(rho l))/L, from first principles",
-        float(2.0 * np.pi * np.sqrt(2.0 * (long - short) / spring)),
-        grids[-1][1],
+        float(2.0 * np.pi * np.sqrt(2.0 * (LEGS[1] - LEGS[0]) / spring)),
+        on_grids(lambda cells: added_period(cells, COLUMN), (8, 12)),
         0.02,
         "s",
-        grids=grids,
         note="an air column of 100 mm as the spring; the turn at the bottom drops out",
     )
 

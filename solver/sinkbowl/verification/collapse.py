@@ -24,7 +24,7 @@ from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
 from .tanks import DENSITY, sphere
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids
 
 RADIUS = 0.05
 """Radius of the void at the start [m]."""
@@ -92,18 +92,17 @@ def void_verifications() -> tuple[VerificationCase, VerificationCase]:
     runs = {cells: collapse(cells) for cells in (8, 16)}
 
     def verification(share: float, words: str, note: str) -> VerificationCase:
-        grids = tuple(
-            (f"{cells} cells a radius", float(np.interp(-share, -radii, times)))
-            for cells, (times, radii) in runs.items()
-        )
-        return VerificationCase(
+        def reached(cells: int) -> float:
+            times, radii = runs[cells]
+            return float(np.interp(-share, -radii, times))
+
+        return finest(
             f"collapse of a void, time to {words} of its radius",
             "Rayleigh 1917, his integral (0.914681 R sqrt(rho/p) in total)",
             time_to(share),
-            grids[-1][1],
+            on_grids(reached, (8, 16)),
             0.01,
             "s",
-            grids=grids,
             note=note,
         )
 

@@ -22,7 +22,7 @@ from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 
 from .tanks import DENSITY
-from .verification_case import VerificationCase
+from .verification_case import VerificationCase, finest, on_grids
 from .viscous_flow import SIZE, SPEED, Stream, stream
 
 WIDER = 1.5
@@ -103,24 +103,22 @@ def _reattached(grid: Grid, flow: Stream, step: int) -> float:
 
 def sudden_expansion() -> tuple[VerificationCase, VerificationCase]:
     """Pressure regained, against Borda and Carnot and against momentum with the step's pressure."""
-    runs = {cells: mixed(cells) for cells in (4, 8)}
-    finest = runs[8]
-    regained = VerificationCase(
+    at_end = mixed(8)
+    regained = finest(
         "sudden expansion, pressure recovery over rho U^2 m (1 - m)",
         "momentum with p_1 on the step (Borda, Carnot; from memory), m = 4/9",
         1.0,
-        finest.regained,
+        on_grids(lambda cells: mixed(cells).regained, (4, 8)),
         0.05,
-        grids=tuple((f"{cells} cells a radius", run.regained) for cells, run in runs.items()),
-        note=f"Slip walls, Re = {REYNOLDS:g}. The stream meets the wall {finest.reattached:.1f} "
-        f"step heights downstream. Suction at the step is {100.0 * finest.suction:.1f} % of the "
+        note=f"Slip walls, Re = {REYNOLDS:g}. The stream meets the wall {at_end.reattached:.1f} "
+        f"step heights downstream. Suction at the step is {100.0 * at_end.suction:.1f} % of the "
         "pressure recovered, less at higher Re; hence 5 %",
     )
     closed = VerificationCase(
         "sudden expansion, the same with the step's own pressure",
         "momentum of all the water, from first principles; 1 % asked, common practice, no source",
-        1.0 - (1.0 - RATIO) * finest.suction,
-        finest.regained,
+        1.0 - (1.0 - RATIO) * at_end.suction,
+        at_end.regained,
         0.01,
         note="the rest is incomplete mixing",
     )

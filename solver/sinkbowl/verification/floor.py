@@ -28,10 +28,10 @@ from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import Stride, advance, extend_velocity, solve_pressure_and_heave
 
 from .tanks import DENSITY, REACH, sphere
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids
+from .waves import PERIODS, follow, frequency, raise_levels, read_swing, wave_number
 from .waves import RADIUS as TANK
 from .waves import SOURCE as SLOSHING
-from .waves import follow, frequency, raise_levels, wave_number
 
 RADIUS = 0.05
 """Radius of the sphere [m]."""
@@ -129,45 +129,33 @@ def slosh(cells: int) -> float:
     stand(state, ops, LIFTED)
     raise_levels(ops, state, LIFTED + DEPTH + amplitude * j0(wave_number(MODE) * grid.r_c))
     dt = WAVE * math.sqrt(grid.dz.min() / GRAVITY)
-    return follow(ops, state, MODE, amplitude, dt, DEPTH).frequency
+    return read_swing(*follow(ops, state, MODE, dt, PERIODS, DEPTH), amplitude).frequency
 
 
 def near_floor() -> VerificationCase:
     """Sphere close to a floor, pushed from rest."""
-    grids = tuple((f"{cells} cells a radius", pushed(cells)) for cells in GRIDS)
     name = f"added mass, sphere {NEAR:g} a over a floor"
-    return VerificationCase(
-        name, SOURCE, exact_added_mass(NEAR), grids[-1][1], 0.01, "kg", grids=grids
-    )
+    return finest(name, SOURCE, exact_added_mass(NEAR), on_grids(pushed, GRIDS), 0.01, "kg")
 
 
 def coming_down() -> VerificationCase:
     """Sphere that moves on towards the floor: the floor comes up through the grid's rows."""
-    grids = tuple((f"{cells} cells a radius", slowed(cells)) for cells in GRIDS)
     masses = [HALF_DEEP + exact_added_mass(height) for height in (FROM, TO)]
-    return VerificationCase(
+    return finest(
         f"sphere, {FROM:g} to {TO:g} a over a floor, speed retained",
         f"energy is conserved; {SOURCE}",
         math.sqrt(masses[0] / masses[1]),
-        grids[-1][1],
+        on_grids(slowed, GRIDS),
         0.01,
-        grids=grids,
         note="in deep water it loses 0.8, 1.0 and 0.3 % over the same way on these grids",
     )
 
 
 def shallow_mode() -> VerificationCase:
     """Sloshing of water that is a third of the radius deep."""
-    grids = tuple((f"{cells} cells a radius", slosh(cells)) for cells in (24, 48))
-    return VerificationCase(
-        f"sloshing over a floor, {DEPTH / TANK:g} radii deep, mode {MODE}",
-        SLOSHING,
-        frequency(MODE, DEPTH),
-        grids[-1][1],
-        0.003,
-        "Hz",
-        grids=grids,
-    )
+    name = f"sloshing over a floor, {DEPTH / TANK:g} radii deep, mode {MODE}"
+    grids = on_grids(slosh, (24, 48))
+    return finest(name, SLOSHING, frequency(MODE, DEPTH), grids, 0.003, "Hz")
 
 
 CHECKS: tuple[Check, ...] = (near_floor, coming_down, shallow_mode)

@@ -30,7 +30,7 @@ from sinkbowl.flow.step import (
 )
 
 from .tanks import DENSITY, sphere
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids
 
 RADIUS = 0.05
 """Radius of the sphere [m]."""
@@ -125,15 +125,13 @@ def _read(t: Array, force: Array, omega: float) -> Response:
 def _verifications(
     ka: float, added_mass: float, damping: float
 ) -> tuple[VerificationCase, VerificationCase]:
-    runs = {f"{cells} cells a radius": move(cells, ka) for cells in (8, 16)}
-    masses = tuple((label, run.added_mass) for label, run in runs.items())
-    losses = tuple((label, run.damping) for label, run in runs.items())
+    runs = {cells: move(cells, ka) for cells in (8, 16)}
+    masses = on_grids(lambda cells: runs[cells].added_mass, (8, 16))
+    losses = on_grids(lambda cells: runs[cells].damping, (8, 16))
     name = f"heaving hemisphere, Ka = {ka:g}"
     return (
-        VerificationCase(
-            f"{name}, added mass", SOURCE, added_mass, masses[-1][1], 0.01, grids=masses
-        ),
-        VerificationCase(f"{name}, damping", SOURCE, damping, losses[-1][1], 0.03, grids=losses),
+        finest(f"{name}, added mass", SOURCE, added_mass, masses, 0.01),
+        finest(f"{name}, damping", SOURCE, damping, losses, 0.03),
     )
 
 

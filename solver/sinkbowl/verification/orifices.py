@@ -20,7 +20,7 @@ from .orifice_flow import (
     jet_section,
     round_pipe,
 )
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest
 
 FREE_JET = "free-streamline boundary elements, 0.5913 +- 0.0003; agrees with Bloch 1968/69"
 
@@ -54,92 +54,109 @@ def fok(ratio: float) -> float:
     return sum(factor * ratio**power for power, factor in enumerate(terms))
 
 
-def _verification(
-    check: tuple[str, str, float, float],
+def _orifice(
+    name: str,
+    source: str,
+    reference: float,
+    allowed: float,
     pipe: Callable[[int], Pipe],
     read: Callable[[Pipe], float],
     cells: tuple[int, ...],
     note: str,
     unit: str = "",
 ) -> VerificationCase:
-    """A check (name, source, reference, allowed) on grids of `cells` a radius; the finest
-    counts."""
-    name, source, reference, allowed = check
+    """A check on grids of `cells` a radius; the finest counts."""
     grids = tuple((f"{2 * n} cells a hole", read(pipe(n))) for n in cells)
-    return VerificationCase(
-        name, source, reference, grids[-1][1], allowed, unit, grids=grids, note=note
-    )
+    return finest(name, source, reference, grids, allowed, unit, note=note)
 
 
-def inertance_in_a_plane() -> VerificationCase:
-    """End corrections of both sides, pi a/2 in all."""
-    source = "pi a/2, conductivity 2a (Rayleigh; from memory); the pipe is 1000 times as wide"
-    return _verification(
-        ("inertance of a thin hole in a plane", source, 0.5 * pi, 0.01),
-        lambda n: round_pipe(1e-6, n),
-        inertance_length,
-        (8, 16, 32, 64),
-        INERTANCE_NOTE,
-        "radii",
-    )
+inertance_in_a_plane = partial(
+    _orifice,
+    "inertance of a thin hole in a plane",
+    "pi a/2, conductivity 2a (Rayleigh; from memory); the pipe is 1000 times as wide",
+    0.5 * pi,
+    0.01,
+    lambda n: round_pipe(1e-6, n),
+    inertance_length,
+    (8, 16, 32, 64),
+    INERTANCE_NOTE,
+    "radii",
+)
+"""End corrections of both sides, pi a/2 in all."""
 
+inertance_in_a_pipe = partial(
+    _orifice,
+    "inertance of a thin hole, half the pipe's radius",
+    "Fok 1941, series from memory",
+    0.5 * pi * fok(0.5),
+    0.01,
+    lambda n: round_pipe(0.25, n),
+    inertance_length,
+    (8, 16, 32, 64, 128),
+    INERTANCE_NOTE,
+    "radii",
+)
+"""A hole half as wide as its pipe has a third of the free fluid in the hole."""
 
-def inertance_in_a_pipe() -> VerificationCase:
-    """A hole half as wide as its pipe has a third of the free fluid in the hole."""
-    source = "Fok 1941, series from memory"
-    return _verification(
-        (
-            "inertance of a thin hole, half the pipe's radius",
-            source,
-            0.5 * pi * fok(0.5),
-            0.01,
-        ),
-        lambda n: round_pipe(0.25, n),
-        inertance_length,
-        (8, 16, 32, 64, 128),
-        INERTANCE_NOTE,
-        "radii",
-    )
+jet_of_a_hole = partial(
+    _orifice,
+    "jet's section, thin hole",
+    FREE_JET,
+    0.5913,
+    0.01,
+    lambda n: round_pipe(0.01, n),
+    jet_section,
+    (8, 16, 32),
+    "The pipe is ten times as wide as the hole.",
+)
 
+discharge_of_a_hole = partial(
+    _orifice,
+    "discharge coefficient, thin hole",
+    FREE_JET,
+    0.5913,
+    0.01,
+    lambda n: round_pipe(0.01, n),
+    discharge_coefficient,
+    (8, 16, 32),
+    "Without friction it equals the contraction. Head is lost at the edge, less on fine grids.",
+)
 
-def jet_of_a_hole() -> VerificationCase:
-    """Section of the jet from a thin hole in a wide plate."""
-    return _verification(
-        ("jet's section, thin hole", FREE_JET, 0.5913, 0.01),
-        lambda n: round_pipe(0.01, n),
-        jet_section,
-        (8, 16, 32),
-        "The pipe is ten times as wide as the hole.",
-    )
+jet_of_a_square_lip = partial(
+    _orifice,
+    "jet's section, square lip of 1/8 diameter",
+    FREE_JET,
+    0.5913,
+    0.02,
+    lambda n: round_pipe(0.04, n, lip=n // 4),
+    jet_section,
+    (8, 16, 32),
+    "The jet clings to the lip while the gap between them is thinner than a cell or two.",
+)
+"""The real jet is clear of it from the edge on."""
 
-
-def discharge_of_a_hole() -> VerificationCase:
-    """Flow through the same hole over what the pressure far below could drive."""
-    return _verification(
-        ("discharge coefficient, thin hole", FREE_JET, 0.5913, 0.01),
-        lambda n: round_pipe(0.01, n),
-        discharge_coefficient,
-        (8, 16, 32),
-        "Without friction it equals the contraction. Head is lost at the edge, less on fine grids.",
-    )
-
-
-def jet_of_a_square_lip() -> VerificationCase:
-    """A lip of 1/8 of the diameter; the real jet is clear of it from the edge on."""
-    return _verification(
-        ("jet's section, square lip of 1/8 diameter", FREE_JET, 0.5913, 0.02),
-        lambda n: round_pipe(0.04, n, lip=n // 4),
-        jet_section,
-        (8, 16, 32),
-        "The jet clings to the lip while the gap between them is thinner than a cell or two.",
-    )
+inward_tube = partial(
+    _orifice,
+    "discharge coefficient, inward tube",
+    "momentum and energy, exact: (1 - sqrt(1 - m))/m, m = 1/4 (Borda; 1/2 for m = 0)",
+    4.0 * (1.0 - sqrt(0.75)),
+    0.02,
+    lambda n: round_pipe(0.25, n, tube=2.0 * HOLE),
+    discharge_coefficient,
+    (8, 16, 40),
+    "From the pressure; the jet's section in the tube is not steady. The grid's lip is thinner "
+    "than a cell but not sharp.",
+)
+"""Borda's tube in a pipe of four times its area."""
 
 
 def slot(opening: float, allowed: float = 0.01) -> VerificationCase:
     """Section of the jet from a slot in a plane channel."""
-    source = "free streamlines, exact (von Mises 1917; from memory)"
-    return _verification(
-        (f"jet's section, slot, width ratio {opening:g}", source, slot_jet(opening), allowed),
+    return _orifice(
+        f"jet's section, slot, width ratio {opening:g}",
+        "free streamlines, exact (von Mises 1917; from memory)",
+        slot_jet(opening),
+        allowed,
         lambda n: channel(opening, n),
         jet_section,
         (8, 16),
@@ -149,13 +166,11 @@ def slot(opening: float, allowed: float = 0.01) -> VerificationCase:
 
 def area_ratio(opening: float) -> tuple[VerificationCase, VerificationCase]:
     """Section of the jet from a thin hole in a pipe, against theory and the measured table."""
-    theory = _verification(
-        (
-            f"jet's section, area ratio {opening:g}",
-            "ring vortices along the jet, computed by another method, not published",
-            PIPE_JET[opening],
-            0.02,
-        ),
+    theory = _orifice(
+        f"jet's section, area ratio {opening:g}",
+        "ring vortices along the jet, computed by another method, not published",
+        PIPE_JET[opening],
+        0.02,
         lambda n: round_pipe(opening, n),
         jet_section,
         (8, 16),
@@ -170,19 +185,6 @@ def area_ratio(opening: float) -> tuple[VerificationCase, VerificationCase]:
         f"{100.0 * (WEISBACH[opening] / PIPE_JET[opening] - 1.0):.0f} % in theory.",
     )
     return theory, measured
-
-
-def inward_tube() -> VerificationCase:
-    """Borda's tube in a pipe of four times its area."""
-    source = "momentum and energy, exact: (1 - sqrt(1 - m))/m, m = 1/4 (Borda; 1/2 for m = 0)"
-    return _verification(
-        ("discharge coefficient, inward tube", source, 4.0 * (1.0 - sqrt(0.75)), 0.02),
-        lambda n: round_pipe(0.25, n, tube=2.0 * HOLE),
-        discharge_coefficient,
-        (8, 16, 40),
-        "From the pressure; the jet's section in the tube is not steady. The grid's lip is thinner "
-        "than a cell but not sharp.",
-    )
 
 
 def draining_tank() -> VerificationCase:

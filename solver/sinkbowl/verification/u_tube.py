@@ -20,7 +20,7 @@ from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
 from .tanks import DENSITY, on_line
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
 TUBE = 0.05
@@ -90,23 +90,21 @@ def _period(leg: float) -> float:
     return float(2.0 * np.pi * np.sqrt(leg / GRAVITY))
 
 
+def added_period(cells: int, column: float = 0.0) -> float:
+    """Period that the added length has by itself, sqrt(T2^2 - T1^2) [s]."""
+    quick, slow = (1.0 / swing(cells, leg, column).frequency for leg in LEGS)
+    return float(np.sqrt(slow**2 - quick**2))
+
+
 def length_verification() -> VerificationCase:
-    """The period that the added length has by itself, sqrt(T2^2 - T1^2)."""
-    short, long = LEGS
-
-    def added(cells: int) -> float:
-        slow, quick = (1.0 / swing(cells, leg).frequency for leg in (long, short))
-        return float(np.sqrt(slow**2 - quick**2))
-
-    grids = tuple((f"{cells} cells a radius", added(cells)) for cells in (4, 8))
-    return VerificationCase(
+    """The period of the length that the deeper legs add."""
+    return finest(
         "U-tube, period of the added length",
         "T = 2 pi sqrt(L/(2g)), textbook (seen)",
-        _period(long - short),
-        grids[-1][1],
+        _period(LEGS[1] - LEGS[0]),
+        on_grids(added_period, (4, 8)),
         0.005,
         "s",
-        grids=grids,
         note="from legs 100 and 200 mm deep, so that the turn at the bottom drops out",
     )
 

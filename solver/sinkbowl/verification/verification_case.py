@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+Grids = tuple[tuple[str, float], ...]
+"""Label and value of each grid, coarse to fine."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +32,7 @@ class VerificationCase:
     allowed: float
     unit: str = ""
     kind: Literal["within", "at least"] = "within"
-    grids: tuple[tuple[str, float], ...] = ()
+    grids: Grids = ()
     note: str = ""
 
     @property
@@ -47,3 +50,29 @@ class VerificationCase:
 
 Check = Callable[[], VerificationCase | tuple[VerificationCase, ...]]
 """A function that computes its verification cases, grids and all."""
+
+
+def on_grids(compute: Callable[[int], float], cells: Sequence[int], what: str = "radius") -> Grids:
+    """A value computed on grids of so many cells a radius, or whatever else they are counted by."""
+    return tuple((f"{n} cells a {what}", compute(n)) for n in cells)
+
+
+def finest(
+    name: str,
+    source: str,
+    reference: float,
+    grids: Grids,
+    allowed: float,
+    unit: str = "",
+    kind: Literal["within", "at least"] = "within",
+    note: str = "",
+) -> VerificationCase:
+    """A verification case of the value on the finest grid."""
+    return VerificationCase(name, source, reference, grids[-1][1], allowed, unit, kind, grids, note)
+
+
+def order(name: str, source: str, least: float, found: float, note: str = "") -> VerificationCase:
+    """A verification case of an observed order of accuracy."""
+    return VerificationCase(
+        f"order of accuracy, {name}", source, least, found, 0.0, kind="at least", note=note
+    )

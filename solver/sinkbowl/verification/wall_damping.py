@@ -24,14 +24,13 @@ from scipy.special import j0
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
-from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.simulation import WAVE
-from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
-from sinkbowl.flow.step import advance
+from sinkbowl.flow.state import empty_state
 
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase
-from .waves import RADIUS, frequency, raise_levels, wave_number
+from .verification_case import Check, VerificationCase, finest
+from .waves import RADIUS, follow, frequency, raise_levels, wave_number
 
 DEPTH = 0.03
 """Depth of the water [m]: the bottom takes two thirds of what the walls take."""
@@ -96,24 +95,11 @@ def wall_damping(cells: int, in_layer: float) -> float:
     shape = j0(wave_number(1) * grid.r_c)
     raise_levels(ops, state, DEPTH + AMPLITUDE * shape)
     limits = [force.longest_step(state, ops.mesh_of(state)) for force in ops.forces]
-    t, a = _heights(ops, state, min(WAVE * np.sqrt(grid.dz.min() / GRAVITY), *limits))
+    dt = min(WAVE * np.sqrt(grid.dz.min() / GRAVITY), *limits)
+    t, a = follow(ops, state, 1, dt, PERIODS, DEPTH, slice(-1))
     high = np.abs(a)
     peaks = 1 + np.flatnonzero((high[1:-1] >= high[:-2]) & (high[1:-1] > high[2:]))
     return -float(np.polyfit(t[peaks], np.log(high[peaks]), 1)[0])
-
-
-def _heights(ops: FlowOperators, state: FlowState, dt: float) -> tuple[Array, Array]:
-    """Times [s] and heights of mode 1 [m], which swings for some periods in steps dt."""
-    body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    ring = (ops.grid.r_c * ops.grid.dr)[:-1]
-    shape = j0(wave_number(1) * ops.grid.r_c)[:-1]
-    times, heights = [], []
-    while state.time < PERIODS / frequency(1, DEPTH):
-        level = state.water[:-1].sum(axis=1) / ring - DEPTH
-        times.append(state.time)
-        heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
-        advance(state, body, dt, ops)
-    return np.array(times), np.array(heights)
 
 
 def no_slip_basin() -> VerificationCase:
@@ -122,14 +108,13 @@ def no_slip_basin() -> VerificationCase:
         (f"{cells} cells a radius, {inside} in the layer", wall_damping(cells, inside))
         for cells, inside in ((24, 1), (32, 2), (48, 3))
     )
-    return VerificationCase(
+    return finest(
         "sloshing, mode 1, damping by walls",
         "Stokes layers, Case & Parkinson 1957 (from memory, derived here); 10 %: k delta is 3 %",
         sum(wall_damping_rate()),
-        grids[-1][1],
+        grids,
         0.1,
         "1/s",
-        grids=grids,
     )
 
 

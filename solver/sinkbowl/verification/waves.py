@@ -21,7 +21,7 @@ from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase
+from .verification_case import Check, VerificationCase, finest, on_grids, order
 
 RADIUS = DEPTH = 0.1
 """Radius of the cylinder and depth of the water [m]."""
@@ -63,7 +63,7 @@ def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Sw
     raise_levels(ops, state, DEPTH + amplitude * shape)
     dt = WAVE * np.sqrt(grid.dz[0] / GRAVITY)
     dt = min([dt, *(force.longest_step(state, ops.mesh_of(state)) for force in ops.forces)])
-    return follow(ops, state, mode, amplitude, dt)
+    return read_swing(*follow(ops, state, mode, dt, PERIODS), amplitude)
 
 
 def raise_levels(ops: FlowOperators, state: FlowState, levels: Array) -> None:
@@ -78,21 +78,25 @@ def follow(
     ops: FlowOperators,
     state: FlowState,
     mode: int,
-    amplitude: float,
     dt: float,
+    periods: float,
     depth: float = DEPTH,
-) -> Swing:
-    """Let a mode of an amplitude [m] swing for some periods, in water of a depth [m]."""
+    columns: slice = slice(None),
+) -> tuple[Array, Array]:
+    """Times [s] and heights [m] of a mode that swings for some periods in water of a depth [m].
+
+    columns: those of the grid that hold water.
+    """
     body = HeaveBody(mass=1.0, gravity=GRAVITY, held=True)
-    shape = j0(wave_number(mode) * ops.grid.r_c)
-    ring = ops.grid.r_c * ops.grid.dr
+    shape = j0(wave_number(mode) * ops.grid.r_c)[columns]
+    ring = (ops.grid.r_c * ops.grid.dr)[columns]
     times, heights = [], []
-    while state.time < PERIODS / frequency(mode, depth):
-        level = state.water.sum(axis=1) / ring - depth
+    while state.time < periods / frequency(mode, depth):
+        level = state.water[columns].sum(axis=1) / ring - depth
         times.append(state.time)
         heights.append(float(np.sum(level * shape * ring) / np.sum(shape**2 * ring)))
         advance(state, body, dt, ops)
-    return read_swing(np.array(times), np.array(heights), amplitude)
+    return np.array(times), np.array(heights)
 
 
 def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
@@ -109,43 +113,28 @@ def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
 
 def first_mode() -> tuple[VerificationCase, VerificationCase]:
     """Mode 1, 1/100 of the depth high: its frequency, and that it neither grows nor dies."""
-    grids = {cells: slosh(cells, 1, 1e-3) for cells in (16, 32)}
-    ours = VerificationCase(
-        "sloshing, mode 1",
-        SOURCE,
-        frequency(1),
-        grids[32].frequency,
-        0.003,
-        "Hz",
-        grids=tuple((f"{n} cells a radius", run.frequency) for n, run in grids.items()),
-    )
-    kept = VerificationCase(
+    runs = {cells: slosh(cells, 1, 1e-3) for cells in (16, 32)}
+    swings = on_grids(lambda cells: runs[cells].frequency, (16, 32))
+    return finest("sloshing, mode 1", SOURCE, frequency(1), swings, 0.003, "Hz"), finest(
         "sloshing, mode 1, amplitude retained per period",
         "all of it: no viscosity, from first principles",
         1.0,
-        grids[32].kept,
+        on_grids(lambda cells: runs[cells].kept, (16, 32)),
         0.002,
-        grids=tuple((f"{n} cells a radius", run.kept) for n, run in grids.items()),
     )
-    return ours, kept
 
 
 def second_mode() -> tuple[VerificationCase, VerificationCase]:
     """Mode 2, whose shorter wave leaves errors far above the finite-amplitude shift; its order."""
     exact = frequency(2)
-    grids = tuple((f"{n} cells a radius", slosh(n, 2, 3e-4).frequency) for n in (12, 24, 48))
+    grids = on_grids(lambda cells: slosh(cells, 2, 3e-4).frequency, (12, 24, 48))
     errors = [abs(exact / ours - 1.0) for _, ours in grids]
-    order = VerificationCase(
-        "order of accuracy, sloshing mode 2",
+    return finest("sloshing, mode 2", SOURCE, exact, grids, 0.003, "Hz"), order(
+        "sloshing mode 2",
         "second order in space and time; 1.8 asked, common practice, no source",
         1.8,
         float(np.log2(errors[0] / errors[-1]) / (len(errors) - 1)),
-        0.0,
-        kind="at least",
     )
-    return VerificationCase(
-        "sloshing, mode 2", SOURCE, exact, grids[-1][1], 0.003, "Hz", grids=grids
-    ), order
 
 
 def damping_rate(mode: int, viscosity: float) -> float:
@@ -164,16 +153,18 @@ def damping_rate(mode: int, viscosity: float) -> float:
 
 def damped_mode() -> VerificationCase:
     """Mode 1 in a liquid 100 times as viscous as water: its layer is a cell deep."""
-    runs = {cells: slosh(cells, 1, 1e-3, VISCOUS) for cells in (16, 32)}
-    rates = {cells: -float(np.log(run.kept)) * run.frequency for cells, run in runs.items()}
-    return VerificationCase(
+
+    def rate(cells: int) -> float:
+        run = slosh(cells, 1, 1e-3, VISCOUS)
+        return -float(np.log(run.kept)) * run.frequency
+
+    return finest(
         "sloshing, mode 1, damping by viscosity",
         "exact equation for deep water, Lamb art. 349 (from memory); 10 % as for drops",
         damping_rate(1, VISCOUS),
-        rates[32],
+        on_grids(rate, (16, 32)),
         0.1,
         "1/s",
-        grids=tuple((f"{cells} cells a radius", rate) for cells, rate in rates.items()),
     )
 
 
