@@ -10,10 +10,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, get_args
 
-from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from sinkbowl.case.keys import numeric_keys
+from sinkbowl.case.keys import numeric_keys, table_of
 from sinkbowl.case.rules import NEEDED
 from sinkbowl.case.schema import CaseTable
 from sinkbowl.common.units import in_unit, unit_of
@@ -27,10 +26,11 @@ HEAD = "| key | value | if left out | what it is |\n| --- | --- | --- | --- |"
 def key_table() -> str:
     """A Markdown table for each table of a case file, in the order of the schema."""
     fields = CaseTable.model_fields
-    top = {name: field for name, field in fields.items() if not _tables_of(field)}
+    top = {name: field for name, field in fields.items() if not table_of(field)}
     parts = [_lines("Before all tables", "", top)]
     for name, field in fields.items():
-        for model in _tables_of(field):
+        model = table_of(field)
+        if model:
             first, _, rest = (model.__doc__ or "").partition(": ")
             heading = f"`{first}`, {rest.rstrip('.')}"
             if field.is_required():
@@ -90,12 +90,6 @@ def _default(key: str, field: FieldInfo) -> str:
     if isinstance(field.default, int):
         return f"`{field.default}`"
     return f'`"{field.default}"`'
-
-
-def _tables_of(field: FieldInfo) -> list[type[BaseModel]]:
-    """The table that a key of the case file holds, if it holds one."""
-    parts = [field.annotation, *get_args(field.annotation)]
-    return [part for part in parts if isinstance(part, type) and issubclass(part, BaseModel)]
 
 
 def _choices(annotation: Any) -> list[str]:

@@ -20,7 +20,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
 from sinkbowl.case.pieces import check_pieces, pieces_of
-from sinkbowl.case.rules import look_up, piece_key, read_tables, refused
+from sinkbowl.case.rules import look_up, placed, read_tables, refused
 from sinkbowl.case.schema import LENGTH, CaseTable, StartTable
 from sinkbowl.case.several import check_room
 from sinkbowl.case.text import Value, text_with
@@ -221,13 +221,10 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         raise refused(error, key, look_up(raw, key), name) from None
     ballast = pieces_of(table.ballast, bowl)
     mass = bowl.mass + (ballast.mass if ballast else 0.0)
-    try:
+    with placed(raw, name, "uncertainty"):
         uncertainty = uncertainties_of(
             table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius)
         )
-    except InputRefused as error:
-        key = f"uncertainty.{error.key}"
-        raise refused(error, key, look_up(raw, key), name) from None
     case = Case(
         title=table.title or as_text(Path(name).stem),
         path=None,
@@ -314,8 +311,5 @@ def _check_ballast(case: Case, raw: Mapping[str, Any], name: str) -> None:
     """CaseError where a piece of ballast cuts into the shell or another, or covers the hole."""
     if case.ballast is None:
         return
-    try:
+    with placed(raw, name):
         check_pieces(case.ballast.pieces, case.bowl)
-    except InputRefused as error:
-        key = piece_key(str(error.key), raw)
-        raise refused(error, key, look_up(raw, key), name) from None

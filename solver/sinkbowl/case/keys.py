@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache, partial
+from functools import cache
 from types import MappingProxyType
-from typing import Any, get_args, get_origin
+from typing import get_args
 
-from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
 
-from sinkbowl.case.schema import CaseTable
+from sinkbowl.case.schema import CaseTable, CheckedTable, reader_of
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of, with_point
 
@@ -116,10 +115,18 @@ def case_keys() -> Mapping[str, FieldInfo]:
     found = {}
     for table, entry in CaseTable.model_fields.items():
         found[table] = entry
-        for model in _parts(entry.annotation):
-            if isinstance(model, type) and issubclass(model, BaseModel):
-                found |= {f"{table}.{name}": field for name, field in model.model_fields.items()}
+        model = table_of(entry)
+        fields = model.model_fields if model else {}
+        found |= {f"{table}.{name}": field for name, field in fields.items()}
     return MappingProxyType(found)
+
+
+def table_of(entry: FieldInfo) -> type[CheckedTable] | None:
+    """The table that a key of the case file holds, or several of; None where it is a value."""
+    for part in (entry.annotation, *get_args(entry.annotation)):
+        if isinstance(part, type) and issubclass(part, CheckedTable):
+            return part
+    return None
 
 
 @cache
@@ -127,25 +134,11 @@ def numeric_keys() -> Mapping[str, NumericKey]:
     """Those of them that hold a number."""
     found = {}
     for key, field in case_keys().items():
-        parts = [*_parts(field.annotation), *field.metadata]
-        if "." in key and float in parts and not any(get_origin(part) is tuple for part in parts):
-            found[key] = NumericKey(key, _kind(parts), field.description or "")
+        if float in (field.annotation, *get_args(field.annotation)):
+            reads = reader_of(field)
+            kind = reads if isinstance(reads, Kind) else None
+            found[key] = NumericKey(key, kind, field.description or "")
     return MappingProxyType(found)
-
-
-def _parts(annotation: Any) -> list[Any]:
-    """An annotation and all that it is made of, metadata included."""
-    return [annotation, *(part for inner in get_args(annotation) for part in _parts(inner))]
-
-
-def _kind(parts: list[Any]) -> Kind | None:
-    """The kind of quantity that a field is read as."""
-    for part in parts:
-        if isinstance(part, BeforeValidator) and isinstance(part.func, partial):
-            kind = part.func.keywords["kind"]
-            assert isinstance(kind, Kind)
-            return kind
-    return None
 
 
 def _plain_number(given: str | float) -> float:

@@ -88,7 +88,7 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
 
     Raises
     ------
-    InputRefused : with the place of the piece among all, and its key: "2.height"
+    InputRefused : with the place of the piece among all, and its key: "ballast 2.height"
     """
     for place, piece in enumerate(pieces, start=1):
         if isinstance(piece, Ring):
@@ -102,14 +102,14 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
             raise InputRefused(
                 f"lets the {what}, {millimetres(thick)} thick, cut into the bowl",
                 f"The nearest possible height is {nearest}.",
-                f"{place}.height",
+                f"ballast {place}.height",
             )
     overlap = first_overlap(pieces)
     if overlap is not None:
         raise InputRefused(
             f"puts it into piece {overlap[0] + 1} of the ballast",
             "Set it higher or lower, or make it narrower.",
-            f"{overlap[1] + 1}.height",
+            f"ballast {overlap[1] + 1}.height",
         )
 
 
@@ -118,20 +118,22 @@ def _check_ring(ring: Ring, place: int) -> None:
         raise InputRefused(
             "is too small for a ring of this mass and density",
             f"Give more than {millimetres(ring.section_radius)}.",
-            f"{place}.radius",
+            f"ballast {place}.radius",
         )
 
 
 def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
     if tube.inner >= tube.outer:
         raise InputRefused(
-            "is not smaller than the outer diameter", "Give less.", f"{place}.inner_diameter"
+            "is not smaller than the outer diameter",
+            "Give less.",
+            f"ballast {place}.inner_diameter",
         )
     if tube.inner < bowl.hole_radius * (1.0 - 1e-9):
         raise InputRefused(
             "puts it in front of the hole",
             f"Give {millimetres(2.0 * bowl.hole_radius)} or more.",
-            f"{place}.inner_diameter",
+            f"ballast {place}.inner_diameter",
         )
 
 

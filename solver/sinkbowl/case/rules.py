@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from difflib import get_close_matches
 from typing import Any
 
@@ -66,16 +67,14 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
         table = CaseTable.model_validate(raw)
     except ValidationError as error:
         raise _first_of(error, raw, file) from None
-    _check_bowl(table.bowl, raw, file)
-    for place, piece in enumerate(table.ballast, start=1):
-        try:
-            check_keys(piece)
-        except InputRefused as error:
-            key = piece_key(f"{place}.{error.key}", raw)
-            raise refused(error, key, look_up(raw, key), file) from None
-    _check_hole(table.hole, raw, file)
-    _check_start(table.start, raw, file)
-    _check_water(table.water, raw, file)
+    with placed(raw, file):
+        _check_bowl(table.bowl)
+        for place, piece in enumerate(table.ballast, start=1):
+            with placed(raw, file, f"ballast {place}"):
+                check_keys(piece)
+        _check_hole(table.hole)
+        _check_start(table.start)
+        _check_water(table.water)
     return table, raw
 
 
@@ -90,6 +89,24 @@ def _stray_comma(text: str, error: str) -> str:
     where = f"Line {place[1]} has a misplaced comma: {line.strip()[:60]}"
     number = re.search(r"=\s*[+-]?\d+,\d+", line)
     return f"{where}. Write plain numbers with a decimal point: 0.6" if number else where
+
+
+@contextmanager
+def placed(raw: Mapping[str, Any], file: str, table: str = "", other: str = "") -> Iterator[None]:
+    """Say file, key and what stands there where a value is refused in the `with` block.
+
+    Parameters
+    ----------
+    table : of the key that was refused; empty where that is dotted itself
+    other : key to blame where none was named
+    """
+    try:
+        yield
+    except InputRefused as error:
+        key = f"{table}.{error.key}".lstrip(".") if error.key else other
+        if not isinstance(raw.get("ballast"), list):
+            key = key.replace("ballast 1.", "ballast.")
+        raise refused(error, key, look_up(raw, key), file) from None
 
 
 def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
@@ -130,12 +147,6 @@ def _dotted(place: Sequence[int | str], raw: Mapping[str, Any]) -> str:
         elif isinstance(raw.get(key), list):
             key += f" {part + 1}"
     return key
-
-
-def piece_key(key: str, raw: Mapping[str, Any]) -> str:
-    """Key of a piece of ballast, "2.mass", as the file has it."""
-    place, _, name = key.partition(".")
-    return f"ballast {place}.{name}" if isinstance(raw.get("ballast"), list) else f"ballast.{name}"
 
 
 def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
@@ -187,87 +198,67 @@ def _describe(key: str) -> str:
     return str(case_keys()[re.sub(r" \d+", "", key)].description)
 
 
-def _check_bowl(bowl: BowlTable, raw: Mapping[str, Any], file: str) -> None:
+def _check_bowl(bowl: BowlTable) -> None:
     """Each shape has its keys; the weight is given exactly once."""
     for name in NEEDED[bowl.shape]:
         if getattr(bowl, name) is None:
-            raise CaseError(
-                f'is missing, shape = "{bowl.shape}" needs it',
-                file=file,
-                key=f"bowl.{name}",
-                allowed=f"It is the {_describe(f'bowl.{name}').split(';')[0]}.",
-            )
+            raise _missing(f"bowl.{name}", f'shape = "{bowl.shape}"')
     for name in UNUSED[bowl.shape]:
         if getattr(bowl, name) is not None:
-            raise CaseError(
+            raise InputRefused(
                 f'has no meaning for shape = "{bowl.shape}"',
-                file=file,
-                key=f"bowl.{name}",
-                given=look_up(raw, f"bowl.{name}"),
-                allowed="Leave it out, or choose another shape.",
+                "Leave it out, or choose another shape.",
+                f"bowl.{name}",
             )
     if (bowl.mass is None) == (bowl.density is None):
         both = bowl.mass is not None
-        raise CaseError(
+        raise InputRefused(
             "is given together with bowl.density" if both else "and bowl.density are missing",
-            file=file,
-            key="bowl.mass",
-            given=look_up(raw, "bowl.mass"),
-            allowed="Give one of the two: the mass, or the density of the material.",
+            "Give one of the two: the mass, or the density of the material.",
+            "bowl.mass",
         )
 
 
-def _check_hole(hole: HoleTable, raw: Mapping[str, Any], file: str) -> None:
+def _missing(key: str, choice: str) -> InputRefused:
+    """What is said where a choice needs a key that is not there."""
+    told = f"It is the {_describe(key).split(';')[0]}."
+    return InputRefused(f"is missing, {choice} needs it", told, key)
+
+
+def _check_hole(hole: HoleTable) -> None:
     """One width, or a list of them, which counts itself."""
     if hole.diameter is None and hole.diameters is None:
-        raise CaseError(
-            "is missing",
-            file=file,
-            key="hole.diameter",
-            allowed=f"It is needed: {_describe('hole.diameter')}.",
-        )
-    if hole.diameters is None:
-        return
+        told = f"It is needed: {_describe('hole.diameter')}."
+        raise InputRefused("is missing", told, "hole.diameter")
     for name in ("diameter", "count"):
-        if look_up(raw, f"hole.{name}") is not None:
-            raise CaseError(
+        if hole.diameters is not None and name in hole.model_fields_set:
+            raise InputRefused(
                 "is given together with hole.diameters",
-                file=file,
-                key=f"hole.{name}",
-                given=look_up(raw, f"hole.{name}"),
-                allowed="Leave it out: the list gives number and diameters of the holes.",
+                "Leave it out: the list gives number and diameters of the holes.",
+                f"hole.{name}",
             )
 
 
-def _check_start(start: StartTable, raw: Mapping[str, Any], file: str) -> None:
+def _check_start(start: StartTable) -> None:
     """A drop has its height, a push its impulse, a held bowl its draft, and nothing else has."""
     keys = (("drop", "drop_height"), ("push", "push"), ("held", "draft"), ("held", "inside"))
     for kind, name in keys:
-        key, value = f"start.{name}", getattr(start, name)
-        if start.kind == kind and value is None and name != "inside":
-            raise CaseError(
-                f'is missing, kind = "{kind}" needs it',
-                file=file,
-                key=key,
-                allowed=f"It is the {_describe(key).split(';')[0]}.",
-            )
-        if start.kind != kind and value is not None:
-            raise CaseError(
+        given = getattr(start, name) is not None
+        if start.kind == kind and not given and name != "inside":
+            raise _missing(f"start.{name}", f'kind = "{kind}"')
+        if start.kind != kind and given:
+            raise InputRefused(
                 f'has no meaning for kind = "{start.kind}"',
-                file=file,
-                key=key,
-                given=look_up(raw, key),
-                allowed=f'Leave it out, or set kind = "{kind}".',
+                f'Leave it out, or set kind = "{kind}".',
+                f"start.{name}",
             )
 
 
-def _check_water(water: WaterTable, raw: Mapping[str, Any], file: str) -> None:
+def _check_water(water: WaterTable) -> None:
     """Salt water is known up to a lower temperature than fresh water."""
     if water.salinity > 0.0 and water.temperature > HOTTEST_SALT + 1e-9:
-        raise CaseError(
+        raise InputRefused(
             "is too hot for salt water",
-            file=file,
-            key="water.temperature",
-            given=look_up(raw, "water.temperature"),
-            allowed="Give at most 80 degC, or leave the salinity out.",
+            "Give at most 80 degC, or leave the salinity out.",
+            "water.temperature",
         )

@@ -6,21 +6,27 @@ may stand together is checked in `rules`.
 
 from __future__ import annotations
 
-from functools import partial
-from typing import Annotated, Literal
+from collections.abc import Callable
+from typing import Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic.fields import FieldInfo
 
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.units import Kind, read_quantity
 
+Reader = Kind | Callable[[object], object]
+"""What reads the value of a key before its type is checked."""
 
-def _reader(kind: Kind) -> BeforeValidator:
-    return BeforeValidator(partial(read_quantity, kind=kind), json_schema_input_type=str)
+
+def _key(description: str, reads: Reader | None = None, default: Any = None, **limits: Any) -> Any:
+    """A key: what it is, what reads it, and its default, `...` where it must be given."""
+    return Field(default, description=description, json_schema_extra={"reads": reads}, **limits)  # type: ignore[dict-item]
 
 
 def _plain_share(value: object) -> float:
-    """A plain number from 0 to MOST_COEFFICIENT_UNCERTAINTY; InputRefused for anything else."""
+    """A plain number from 0 to MOST_COEFFICIENT_UNCERTAINTY; InputRefused for anything "
+    "else."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not (number and 0.0 <= value <= MOST_COEFFICIENT_UNCERTAINTY):  # type: ignore[operator]
         raise InputRefused(
@@ -59,9 +65,9 @@ def _tables(value: object) -> object:
     return [value] if isinstance(value, dict) else value
 
 
-def _without_nul(text: str) -> str:
+def _without_nul(text: object) -> object:
     """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
-    if "\0" in text:
+    if isinstance(text, str) and "\0" in text:
         raise InputRefused("has a NUL character", "Leave it out.")
     return text
 
@@ -103,38 +109,13 @@ TENSION_UNCERTAINTY = Kind(
 )
 TIME_UNCERTAINTY = Kind("an uncertainty of a time", "s", "0 s", "1 hour", "0.1 s")
 
-Length = Annotated[float, _reader(LENGTH)]
-Thickness = Annotated[float, _reader(THICKNESS)]
-Height = Annotated[float, _reader(HEIGHT)]
-DropHeight = Annotated[float, _reader(DROP_HEIGHT)]
-Offset = Annotated[float, _reader(OFFSET)]
-CellSize = Annotated[float, _reader(CELL_SIZE)]
-TubLength = Annotated[float, _reader(TUB_LENGTH)]
-BeachWidth = Annotated[float, _reader(BEACH_WIDTH)]
-Mass = Annotated[float, _reader(MASS)]
-Density = Annotated[float, _reader(DENSITY)]
-Temperature = Annotated[float, _reader(TEMPERATURE)]
-Angle = Annotated[float, _reader(ANGLE)]
-Salinity = Annotated[float, _reader(SALINITY)]
-SurfaceTension = Annotated[float, _reader(SURFACE_TENSION)]
-Impulse = Annotated[float, _reader(IMPULSE)]
-LengthUncertainty = Annotated[float, _reader(LENGTH_UNCERTAINTY)]
-MassUncertainty = Annotated[float, _reader(MASS_UNCERTAINTY)]
-TemperatureUncertainty = Annotated[float, _reader(TEMPERATURE_UNCERTAINTY)]
-AngleUncertainty = Annotated[float, _reader(ANGLE_UNCERTAINTY)]
-SalinityUncertainty = Annotated[float, _reader(SALINITY_UNCERTAINTY)]
-TensionUncertainty = Annotated[float, _reader(TENSION_UNCERTAINTY)]
-TimeUncertainty = Annotated[float, _reader(TIME_UNCERTAINTY)]
-HoleDiameters = Annotated[
-    tuple[float, ...], BeforeValidator(_hole_diameters, json_schema_input_type=list[str])
-]
-HoleCount = Annotated[int, BeforeValidator(_hole_count, json_schema_input_type=int)]
-CoefficientUncertainty = Annotated[
-    float, BeforeValidator(_plain_share, json_schema_input_type=float)
-]
-
-
 Material = Literal["steel", "brass", "copper", "lead", "wood", "plastic", "putty"]
+
+
+def reader_of(field: FieldInfo) -> Reader | None:
+    """What reads a key; for a quantity its kind."""
+    extra: Any = field.json_schema_extra
+    return extra["reads"]  # type: ignore[no-any-return]
 
 
 class CheckedTable(BaseModel):
@@ -142,107 +123,92 @@ class CheckedTable(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
+    @field_validator("*", mode="before")
+    @classmethod
+    def _read(cls, value: object, info: ValidationInfo) -> object:
+        reads = reader_of(cls.model_fields[str(info.field_name)])
+        if isinstance(reads, Kind):
+            return read_quantity(value, reads)
+        return reads(value) if reads else value
+
 
 class BowlTable(CheckedTable):
     """[bowl]: the shell, before and after its hole is drilled."""
 
-    shape: Literal["cup", "cone", "cap", "profile"] = Field(
-        description="cup (upright wall), cone (slanted wall), cap (part of a sphere) or profile"
+    shape: Literal["cup", "cone", "cap", "profile"] = _key(
+        "cup (upright wall), cone (slanted wall), cap (part of a sphere) or profile", default=...
     )
-    radius: Length | None = Field(default=None, description="outer radius at the rim")
-    height: Length | None = Field(
-        default=None, description="outer height, before the hole is drilled"
+    radius: float | None = _key("outer radius at the rim", LENGTH)
+    height: float | None = _key("outer height, before the hole is drilled", LENGTH)
+    wall: float | None = _key(
+        "wall thickness, perpendicular to the wall; not for a mesh that has its own", THICKNESS
     )
-    wall: Thickness | None = Field(
-        default=None,
-        description="wall thickness, perpendicular to the wall; not for a mesh that has its own",
+    base: float | None = _key("thickness of the base; cup and cone", THICKNESS)
+    base_radius: float | None = _key("outer radius of the base; cone", LENGTH)
+    profile: str | None = _key(
+        "file with the outer outline r, z from hole or axis to rim, or a mesh; profile"
     )
-    base: Thickness | None = Field(default=None, description="thickness of the base; cup and cone")
-    base_radius: Length | None = Field(default=None, description="outer radius of the base; cone")
-    profile: str | None = Field(
-        default=None,
-        description="file with the outer outline r, z from hole or axis to rim, or a mesh; profile",
-    )
-    axis: Literal["x", "y", "z"] | None = Field(
-        default=None, description="direction of a mesh's axis; default: found"
-    )
-    unit: str | None = Field(
-        default=None, max_length=40, description="unit of a mesh's numbers; default: m"
-    )
-    mass: Mass | None = Field(default=None, description="mass of the bowl alone, its hole drilled")
-    density: Density | None = Field(
-        default=None, description="density of the bowl's material, instead of its mass"
-    )
-    material: Material | None = Field(
-        default=None, description="appearance in pictures; default: from its density"
-    )
+    axis: Literal["x", "y", "z"] | None = _key("direction of a mesh's axis; default: found")
+    unit: str | None = _key("unit of a mesh's numbers; default: m", max_length=40)
+    mass: float | None = _key("mass of the bowl alone, its hole drilled", MASS)
+    density: float | None = _key("density of the bowl's material, instead of its mass", DENSITY)
+    material: Material | None = _key("appearance in pictures; default: from its density")
 
 
 class BallastTable(CheckedTable):
     """[ballast]: a piece of ballast under, on or in the bowl; several as [[ballast]] each."""
 
-    shape: Literal["ring", "washer", "band"] = Field(
+    shape: Literal["ring", "washer", "band"] = _key(
+        "ring (of round section), washer (flat) or band (of putty, pressed on a wall)",
         default="ring",
-        description="ring (of round section), washer (flat) or band (of putty, pressed on a wall)",
     )
-    mass: Mass | None = Field(default=None, description="mass of the piece")
-    radius: Length | None = Field(
-        default=None,
-        description="radius of a ring's centre line, or of the wall that a band is pressed on",
+    mass: float | None = _key("mass of the piece", MASS)
+    radius: float | None = _key(
+        "radius of a ring's centre line, or of the wall that a band is pressed on", LENGTH
     )
-    height: Height = Field(
-        description="height of the piece's middle above the bowl's lowest outer point"
+    height: float = _key(
+        "height of the piece's middle above the bowl's lowest outer point", HEIGHT, default=...
     )
-    density: Density | None = Field(
-        default=None, description="density of its material; for a washer instead of its mass"
+    density: float | None = _key(
+        "density of its material; for a washer instead of its mass", DENSITY
     )
-    inner_diameter: Length | None = Field(
-        default=None, description="inner diameter of the washer; washer"
+    inner_diameter: float | None = _key("inner diameter of the washer; washer", LENGTH)
+    outer_diameter: float | None = _key("outer diameter of the washer; washer", LENGTH)
+    thickness: float | None = _key("thickness of the washer; washer", THICKNESS)
+    width: float | None = _key(
+        "width of the band along the axis; its thickness follows from its mass; band", THICKNESS
     )
-    outer_diameter: Length | None = Field(
-        default=None, description="outer diameter of the washer; washer"
-    )
-    thickness: Thickness | None = Field(default=None, description="thickness of the washer; washer")
-    width: Thickness | None = Field(
-        default=None,
-        description="width of the band along the axis; its thickness follows from its mass; band",
-    )
-    material: Material | None = Field(
-        default=None, description="appearance in pictures; default: from its density"
-    )
+    material: Material | None = _key("appearance in pictures; default: from its density")
 
 
 class HoleTable(CheckedTable):
     """[hole]: the hole in the middle of the base, or several."""
 
-    diameter: Length | None = Field(
-        default=None,
-        description="diameter of the hole, or of each of several equal ones; needed unless "
-        "`diameters` is given",
+    diameter: float | None = _key(
+        "diameter of the hole, or of each of several equal ones; needed unless `diameters` is "
+        "given",
+        LENGTH,
     )
-    diameters: HoleDiameters | None = Field(
-        default=None,
-        description='diameters of 2 to 9 unequal holes, `["12 mm", "8 mm"]`, instead of `diameter`',
+    diameters: tuple[float, ...] | None = _key(
+        'diameters of 2 to 9 unequal holes, `["12 mm", "8 mm"]`, instead of `diameter`',
+        _hole_diameters,
     )
-    count: HoleCount = Field(
-        default=1,
-        description="number of equal holes, 1 to 9; the flow solver takes one only",
+    count: int = _key(
+        "number of equal holes, 1 to 9; the flow solver takes one only", _hole_count, default=1
     )
-    offset: Offset = Field(
+    offset: float = _key(
+        "distance of the hole's centre, or of all of them, from the axis; `check` gives the "
+        "resulting heel",
+        OFFSET,
         default=0.0,
-        description="distance of the hole's centre, or of all of them, from the axis; `check` "
-        "gives the resulting heel",
     )
-    discharge_coefficient: float | None = Field(
-        default=None,
+    discharge_coefficient: float | None = _key(
+        "discharge coefficient of the reduced models; default: estimated",
         ge=LEAST_COEFFICIENT,
         le=1.0,
         strict=True,
-        description="discharge coefficient of the reduced models; default: estimated",
     )
-    edge: Literal["sharp", "rounded"] = Field(
-        default="sharp", description="edge of the hole: sharp or rounded"
-    )
+    edge: Literal["sharp", "rounded"] = _key("edge of the hole: sharp or rounded", default="sharp")
 
     @property
     def each(self) -> tuple[float, ...]:
@@ -256,138 +222,125 @@ class HoleTable(CheckedTable):
 class WaterTable(CheckedTable):
     """[water]: the water in the tub."""
 
-    temperature: Temperature = Field(default=293.15, description="temperature of the water")
-    contact_angle: Angle = Field(
-        default=1.0471975511965976, description="advancing contact angle of water on the bowl"
+    temperature: float = _key("temperature of the water", TEMPERATURE, default=293.15)
+    contact_angle: float = _key(
+        "advancing contact angle of water on the bowl", ANGLE, default=1.0471975511965976
     )
-    salinity: Salinity = Field(
-        default=0.0, description="mass of sea salt per mass of salt water; default: fresh water"
+    salinity: float = _key(
+        "mass of sea salt per mass of salt water; default: fresh water", SALINITY, default=0.0
     )
-    surface_tension: SurfaceTension | None = Field(
-        default=None,
-        description="surface tension, for water with soap or fat; default: that of clean water; "
-        "soap also lowers `contact_angle`, which you set yourself",
+    surface_tension: float | None = _key(
+        "surface tension, for water with soap or fat; default: that of clean water; soap also "
+        "lowers `contact_angle`, which you set yourself",
+        SURFACE_TENSION,
     )
 
 
 class StartTable(CheckedTable):
     """[start]: how the bowl is let go."""
 
-    kind: Literal["set down", "held", "drop", "push"] = Field(
+    kind: Literal["set down", "held", "drop", "push"] = _key(
+        "set down (at rest at its dry draft), held (by its rim, then let go at rest), drop or push",
         default="set down",
-        description="set down (at rest at its dry draft), held (by its rim, then let go at rest), "
-        "drop or push",
     )
-    draft: Length | None = Field(
-        default=None, description="depth of the lowest point below the water while held; held"
+    draft: float | None = _key("depth of the lowest point below the water while held; held", LENGTH)
+    inside: Literal["level", "dry"] | None = _key(
+        "level (hole open: water as high inside as outside) or dry (hole stopped until it is let "
+        "go); held; left out: level"
     )
-    inside: Literal["level", "dry"] | None = Field(
-        default=None,
-        description="level (hole open: water as high inside as outside) or dry (hole stopped until "
-        "it is let go); held; left out: level",
+    drop_height: float | None = _key(
+        "height of the bowl's lowest point above the water; drop", DROP_HEIGHT
     )
-    drop_height: DropHeight | None = Field(
-        default=None, description="height of the bowl's lowest point above the water; drop"
-    )
-    push: Impulse | None = Field(default=None, description="downward impulse at the start; push")
+    push: float | None = _key("downward impulse at the start; push", IMPULSE)
 
 
 class FlowTable(CheckedTable):
     """[flow]: the flow solver."""
 
-    cell: CellSize | None = Field(
-        default=None,
-        description="cell size around the bowl; default: from hole and wall",
+    cell: float | None = _key("cell size around the bowl; default: from hole and wall", CELL_SIZE)
+    base_cell: float | None = _key(
+        "cell size at the hole's edge and over the base; default: from `answer`", CELL_SIZE
     )
-    base_cell: CellSize | None = Field(
-        default=None,
-        description="cell size at the hole's edge and over the base; default: from `answer`",
-    )
-    answer: Literal["quick", "good"] = Field(
+    answer: Literal["quick", "good"] = _key(
+        "accuracy: quick or good, half a cell or one per sqrt(nu x/U) in the boundary layer on "
+        "the base, which is five of these thick",
         default="quick",
-        description="accuracy: quick or good, half a cell or one per sqrt(nu x/U) in the boundary "
-        "layer on the base, which is five of these thick",
     )
-    tub_radius: TubLength | None = Field(
-        default=None,
-        description="radius of the tub; default: 3 rim radii, with at least 100 mm of water beside "
-        "the bowl",
+    tub_radius: float | None = _key(
+        "radius of the tub; default: 3 rim radii, with at least 100 mm of water beside the bowl",
+        TUB_LENGTH,
     )
-    tub_depth: TubLength | None = Field(
-        default=None, description="depth of the water in the tub; default: deep water"
-    )
-    beach: BeachWidth = Field(
+    tub_depth: float | None = _key("depth of the water in the tub; default: deep water", TUB_LENGTH)
+    beach: float = _key(
+        "width of the wave-absorbing beach along the tub's wall; default: none",
+        BEACH_WIDTH,
         default=0.0,
-        description="width of the wave-absorbing beach along the tub's wall; default: none",
     )
-    wall: Literal["slip", "no-slip"] = Field(
+    wall: Literal["slip", "no-slip"] = _key(
+        "no-slip: viscous water that sticks to the bowl; slip: water without viscosity",
         default="no-slip",
-        description="no-slip: viscous water that sticks to the bowl; slip: water without viscosity",
     )
-    air: Literal["kept", "void"] = Field(
+    air: Literal["kept", "void"] = _key(
+        "kept: closed-off air keeps its mass and is compressed; void: it stays at atmospheric "
+        "pressure, whatever its volume",
         default="kept",
-        description="kept: closed-off air keeps its mass and is compressed; void: it stays at "
-        "atmospheric pressure, whatever its volume",
     )
-    surface_tension: bool = Field(
-        default=False, strict=True, description="whether the flow solver includes surface tension"
+    surface_tension: bool = _key(
+        "whether the flow solver includes surface tension", default=False, strict=True
     )
-    hole: Literal["auto", "resolved", "closed"] = Field(
+    hole: Literal["auto", "resolved", "closed"] = _key(
+        "resolved: by the grid; closed: by a discharge law; auto: depends on the number of cells "
+        "across",
         default="auto",
-        description="resolved: by the grid; closed: by a discharge law; auto: depends on the "
-        "number of cells across",
     )
 
 
 class UncertaintyTable(CheckedTable):
     """[uncertainty]: standard uncertainties, one standard deviation each, for the error budget."""
 
-    hole: LengthUncertainty | None = Field(
-        default=None, description="uncertainty of the hole's diameter; default: 0.05 mm"
+    hole: float | None = _key(
+        "uncertainty of the hole's diameter; default: 0.05 mm", LENGTH_UNCERTAINTY
     )
-    mass: MassUncertainty | None = Field(
-        default=None,
-        description="uncertainty of the mass of bowl and ballast together; default: 0.5 %",
+    mass: float | None = _key(
+        "uncertainty of the mass of bowl and ballast together; default: 0.5 %", MASS_UNCERTAINTY
     )
-    radius: LengthUncertainty | None = Field(
-        default=None, description="uncertainty of the radius at the rim; default: 0.5 %"
+    radius: float | None = _key(
+        "uncertainty of the radius at the rim; default: 0.5 %", LENGTH_UNCERTAINTY
     )
-    temperature: TemperatureUncertainty | None = Field(
-        default=None, description="uncertainty of the water's temperature; default: 1 K"
+    temperature: float | None = _key(
+        "uncertainty of the water's temperature; default: 1 K", TEMPERATURE_UNCERTAINTY
     )
-    contact_angle: AngleUncertainty | None = Field(
-        default=None, description="uncertainty of the contact angle; default: 10 deg"
+    contact_angle: float | None = _key(
+        "uncertainty of the contact angle; default: 10 deg", ANGLE_UNCERTAINTY
     )
-    salinity: SalinityUncertainty | None = Field(
-        default=None, description="uncertainty of the salinity; default: a twentieth of it"
+    salinity: float | None = _key(
+        "uncertainty of the salinity; default: a twentieth of it", SALINITY_UNCERTAINTY
     )
-    surface_tension: TensionUncertainty | None = Field(
-        default=None,
-        description="uncertainty of the surface tension; default: a tenth of a given one",
+    surface_tension: float | None = _key(
+        "uncertainty of the surface tension; default: a tenth of a given one", TENSION_UNCERTAINTY
     )
-    discharge_coefficient: CoefficientUncertainty | None = Field(
-        default=None, description="uncertainty of the discharge coefficient; default: 0.02"
+    discharge_coefficient: float | None = _key(
+        "uncertainty of the discharge coefficient; default: 0.02", _plain_share
     )
-    timing: TimeUncertainty | None = Field(
-        default=None,
-        description="scatter of release and timing from trial to trial; default: 0.1 s",
+    timing: float | None = _key(
+        "scatter of release and timing from trial to trial; default: 0.1 s", TIME_UNCERTAINTY
     )
 
 
 class CaseTable(CheckedTable):
     """A whole case file."""
 
-    title: Annotated[str, AfterValidator(_without_nul)] | None = Field(
-        default=None, max_length=200, description="title of the case; default: the file's name"
+    title: str | None = _key(
+        "title of the case; default: the file's name", _without_nul, max_length=200
     )
-    bowl: BowlTable = Field(description="the bowl without ballast")
-    ballast: Annotated[tuple[BallastTable, ...], BeforeValidator(_tables)] = Field(
-        default=(), max_length=MOST_PIECES, description="pieces of ballast; default: none"
+    bowl: BowlTable = _key("the bowl without ballast", default=...)
+    ballast: tuple[BallastTable, ...] = _key(
+        "pieces of ballast; default: none", _tables, default=(), max_length=MOST_PIECES
     )
-    hole: HoleTable = Field(description="the hole")
-    water: WaterTable = Field(default=WaterTable(), description="the water")
-    start: StartTable = Field(default=StartTable(), description="how the bowl is released")
-    flow: FlowTable = Field(default=FlowTable(), description="the flow solver")
-    uncertainty: UncertaintyTable = Field(
-        default=UncertaintyTable(), description="how well the case is known, for the error budget"
+    hole: HoleTable = _key("the hole", default=...)
+    water: WaterTable = _key("the water", default=WaterTable())
+    start: StartTable = _key("how the bowl is released", default=StartTable())
+    flow: FlowTable = _key("the flow solver", default=FlowTable())
+    uncertainty: UncertaintyTable = _key(
+        "how well the case is known, for the error budget", default=UncertaintyTable()
     )

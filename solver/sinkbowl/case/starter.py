@@ -3,91 +3,67 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
+from itertools import zip_longest
 from pathlib import Path
+from textwrap import wrap
 
+from pydantic.fields import FieldInfo
+
+from sinkbowl.case.keys import table_of
+from sinkbowl.case.schema import CaseTable, reader_of
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.units import Kind, in_unit, unit_of
 
-BOWLS = {
-    "cup": """\
-radius = "50 mm"          # outer, at the rim
-height = "60 mm"          # outer
-wall = "2 mm"             # thickness of the wall
-base = "2 mm"             # thickness of the base
-mass = "200 g"            # the bowl alone; or: density = "7900 kg/m^3" for the material""",
-    "cone": """\
-radius = "60 mm"          # outer, at the rim
-base_radius = "40 mm"     # outer, at the base
-height = "50 mm"          # outer
-wall = "3 mm"             # thickness, perpendicular to the slanted wall
-base = "4 mm"             # thickness of the base
-density = "2700 kg/m^3"   # of the material; or: mass = "240 g" for the bowl alone""",
-    "cap": """\
-radius = "70 mm"          # outer, at the rim
-height = "60 mm"          # outer depth before drilling, from the lowest point to the rim
-wall = "2 mm"             # thickness, along the sphere's radius
-density = "8500 kg/m^3"   # of the material; or: mass = "440 g" for the bowl alone""",
-    "profile": """\
-profile = "outline.csv"   # outer outline r, z from the hole's edge or the axis to the rim; or a
-                          # mesh, .stl, .obj ..., with: unit = "mm", and if needed axis = "z"
-wall = "2.5 mm"           # thickness, perpendicular to the outline
-density = "2700 kg/m^3"   # of the material; or: mass = "150 g" for the bowl alone""",
+BOWLS: dict[str, dict[str, str]] = {
+    "cup": {
+        "radius": "50 mm",
+        "height": "60 mm",
+        "wall": "2 mm",
+        "base": "2 mm",
+        "mass": "200 g",
+    },
+    "cone": {
+        "radius": "60 mm",
+        "base_radius": "40 mm",
+        "height": "50 mm",
+        "wall": "3 mm",
+        "base": "4 mm",
+        "density": "2700 kg/m^3",
+    },
+    "cap": {"radius": "70 mm", "height": "60 mm", "wall": "2 mm", "density": "8500 kg/m^3"},
+    "profile": {"profile": "outline.csv", "wall": "2.5 mm", "density": "2700 kg/m^3"},
 }
+"""Keys of [bowl] of each shape."""
 
-TEMPLATE = """\
+SET = {"hole.diameter": "12 mm", "hole.edge": "sharp", "start.kind": "set down"}
+"""Keys besides those of the bowl that a starter case sets; the others stand there as comments."""
+
+SHOWN: dict[str, str | float] = {
+    "ballast.mass": "45 g",
+    "ballast.radius": "30 mm",
+    "hole.discharge_coefficient": 0.61,
+    "water.surface_tension": "72.7 mN/m",
+    "start.draft": "20 mm",
+    "start.inside": "level",
+    "flow.tub_depth": "300 mm",
+    "uncertainty.mass": "1 g",
+    "uncertainty.radius": "0.25 mm",
+    "uncertainty.discharge_coefficient": 0.02,
+}
+"""Values of comments that are neither the default nor the example of their kind."""
+
+OTHERS = "diameters inner_diameter outer_diameter thickness width material uncertainty.salinity"
+"""Keys that do not go with the others."""
+
+HEAD = """\
 # A case for sinkbowl. Quantities are text with a unit; any usual unit of the right kind will do.
 # Lines that begin with # are comments: they show the default values.
 
 title = "My {shape}"
-
-[bowl]
-shape = "{shape}"
-{bowl}
-
-[hole]
-diameter = "12 mm"
-edge = "sharp"            # edge of the hole: sharp or rounded
-# discharge_coefficient = 0.61   # for the reduced models, once you have measured yours
-
-# [ballast]                # a ring under or in the bowl; several pieces: [[ballast]] for each
-# shape = "ring"           # round section; or washer (inner_diameter, outer_diameter, thickness)
-                           # or band (of putty: radius of the wall that it is pressed on, width)
-# mass = "45 g"
-# radius = "30 mm"         # of the ring's centre line
-# height = "-4 mm"         # of its middle above the outer bottom; below it: negative
-# density = "8500 kg/m^3"  # brass
-
-[water]
-# temperature = "20 degC"
-# contact_angle = "60 deg" # advancing, of water on the dry bowl
-# salinity = "0 g/kg"      # of sea salt; the sea has 35 g/kg
-# surface_tension = "72.7 mN/m"  # default: that of clean water; with soap about 30 mN/m
-
-[start]
-kind = "set down"         # at rest at its dry draft; or "held", or "drop", or "push"
-# draft = "20 mm"          # with "held": of the lowest point while it is held by the rim
-# inside = "level"         # with "held": hole open, water level inside; or "dry", hole stopped
-# drop_height = "10 mm"    # with "drop": of the lowest point above the water
-# push = "0.05 N s"        # with "push": impulse downwards
-
-[flow]
-# cell = "1 mm"            # default: from hole and wall
-# tub_radius = "150 mm"    # default: three rim radii, with at least 100 mm of water
-# tub_depth = "300 mm"     # of its water, down to the floor; default: deep
-# beach = "60 mm"          # absorbs waves along the tub's wall; default: none
-# answer = "quick"         # or "good": cells half as wide at the hole's edge and over the base
-# hole = "auto"            # narrow holes follow a discharge law; or "resolved", or "closed"
-# wall = "no-slip"         # viscous water that sticks; "slip": water without viscosity
-# surface_tension = false  # true: includes it; a dry hole then opens at its breakthrough head
-
-# [uncertainty]                 # standard uncertainties, for sinkbowl check --uncertainty
-# hole = "0.05 mm"
-# mass = "1 g"
-# radius = "0.25 mm"
-# temperature = "1 K"
-# contact_angle = "10 deg"
-# discharge_coefficient = 0.02
-# timing = "0.1 s"
 """
+
+BESIDE, WIDTH = 32, 100
+"""Column in which the comment behind a key begins, and width of the page."""
 
 OUTLINE = """\
 # Outer outline of a bowl, from the axis to the rim.
@@ -113,7 +89,49 @@ def starter_case(shape: str) -> str:
     """
     if shape not in BOWLS:
         raise CaseError(f'There is no shape "{shape}"', allowed=f"There are {', '.join(BOWLS)}.")
-    return TEMPLATE.format(shape=shape, bowl=BOWLS[shape])
+    bowl = {"shape": shape, **BOWLS[shape]}
+    live = {**{f"bowl.{name}": value for name, value in bowl.items()}, **SET}
+    parts = [HEAD.format(shape=shape).rstrip()]
+    for table, entry in CaseTable.model_fields.items():
+        model = table_of(entry)
+        if model is None:
+            continue
+        told = str(model.__doc__).partition(": ")[2].rstrip(".")
+        hidden = "# " if table in ("ballast", "uncertainty") else ""
+        lines = [_line(f"{hidden}[{table}]", told)]
+        for name, field in model.model_fields.items():
+            key = f"{table}.{name}"
+            if key in live:
+                lines.append(_line(f"{name} = {_written(live[key])}", str(field.description)))
+            elif table != "bowl" and not {name, key} & set(OTHERS.split()):
+                lines.append(_line(f"# {name} = {_example(key, field)}", str(field.description)))
+        parts.append("\n".join(lines))
+    return "\n\n".join(parts) + "\n"
+
+
+def _line(text: str, told: str) -> str:
+    """A line with a comment behind it, on several lines where it is long."""
+    comment = wrap(told, WIDTH - BESIDE - 2) or [""]
+    return "\n".join(
+        f"{begin:<{BESIDE - 1}} # {part}"
+        for begin, part in zip_longest([text], comment, fillvalue="")
+    )
+
+
+def _example(key: str, field: FieldInfo) -> str:
+    """What a key that is left out may be: its default, or an example."""
+    default, reads = field.default, reader_of(field)
+    if key in SHOWN:
+        return _written(SHOWN[key])
+    if isinstance(reads, Kind) and isinstance(default, float):
+        unit = unit_of(reads.example)
+        return _written(f"{in_unit(default, unit, reads):.6g} {unit}")
+    return _written(reads.example if isinstance(reads, Kind) else default)
+
+
+def _written(value: object) -> str:
+    """A value as TOML has it."""
+    return str(value).lower() if isinstance(value, bool | float | int) else f'"{value}"'
 
 
 def starter_outline() -> str:
