@@ -198,7 +198,7 @@ Piece = Ring | Tube
 
 @dataclass(frozen=True)
 class Ballast:
-    """All pieces of ballast, or those in or outside the bowl; none for an empty tuple."""
+    """Pieces of ballast: all of them, or those inside or outside the bowl."""
 
     pieces: tuple[Piece, ...]
 
@@ -244,7 +244,7 @@ class Ballast:
 
     @property
     def ring(self) -> Ring | None:
-        """The one round ring, whose mass can be sought; None for none or several."""
+        """The only round ring, whose mass can be varied; None for none or several."""
         rings = [piece for piece in self.pieces if isinstance(piece, Ring)]
         return rings[0] if len(rings) == 1 else None
 
@@ -253,11 +253,11 @@ class Ballast:
         return Ballast(tuple(ring if piece is self.ring else piece for piece in self.pieces))
 
     def volume_below(self, z: float) -> float:
-        """What lies below height z [m^3]."""
+        """Volume below height z [m^3]."""
         return sum(piece.volume_below(z) for piece in self.pieces)
 
     def moment_below(self, z: float) -> float:
-        """First moment about z = 0 of what lies below height z [m^4]."""
+        """First moment about z = 0 of the volume below height z [m^4]."""
         return sum(piece.moment_below(z) for piece in self.pieces)
 
     def area_at(self, z: float) -> float:
@@ -285,7 +285,8 @@ class Ballast:
 
     @property
     def outline(self) -> FloatArray:
-        """Outlines of all pieces (n, 2) of r, z [m], of several each closed by its first point."""
+        """Outlines of all pieces (n, 2) of r, z [m]; if several, each is closed by its first
+        point."""
         outlines = [piece.outline for piece in self.pieces]
         if len(outlines) < 2:
             return outlines[0] if outlines else np.zeros((0, 2))
@@ -293,7 +294,7 @@ class Ballast:
 
 
 def outlines_of(points: FloatArray) -> list[FloatArray]:
-    """The outlines that `Ballast.outline` has put one behind the other (n, 2)."""
+    """The separate outlines (n, 2) in the array of `Ballast.outline`."""
     found, rest = [], points
     while len(rest):
         again = np.flatnonzero(np.all(rest[1:] == rest[0], axis=1))

@@ -1,10 +1,10 @@
-"""How much a mesh file may ask for, whatever its counts, offsets and packed blocks say.
+"""Limits of the memory that a mesh file can demand by its counts, offsets and packed blocks.
 
-The counts in the header of a .ply or .vtk are read before meshio sets memory aside for them. Of VTK
-files it would also follow offsets in the file to cells of any size, name the same numbers time and
-again, make grids of points out of three numbers, and unpack a block with one call of
-`zlib.decompress`, whatever comes out. Inside `bounded` its readers have stand-ins for all that:
-line cells, triangles and quadrilaterals alone are made, and all numbers together are counted.
+The counts in the header of a .ply or .vtk are checked before meshio allocates memory for them. In
+VTK files meshio would also follow offsets to cells of any size, read the same numbers repeatedly,
+make grids of points from three numbers, and unpack a block of any size with one call of
+`zlib.decompress`. `bounded` replaces these functions: only line cells, triangles and quadrilaterals
+are made, and the total of all numbers is limited.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ from numpy.typing import NDArray
 from sinkbowl.common.errors import InputRefused
 
 MOST_COUNTED = 2_000_000
-"""Largest count of points, cells or numbers of cells in a header that is believed."""
+"""Largest accepted count of points, cells or numbers of cells in a header."""
 
 LZMA_MEMORY = 100_000_000
-"""Memory that unpacking by LZMA may take [bytes]; its largest preset takes 65 million."""
+"""Memory limit of unpacking by LZMA [bytes]; its largest preset takes 65 million."""
 
 COUNTS = {
     ".ply": re.compile(rb"^[^\S\n]*element\s+\S+\s+(\d+)()", re.MULTILINE),
@@ -37,16 +37,16 @@ COUNTS = {
         re.MULTILINE | re.IGNORECASE,
     ),
 }
-"""Where headers have counts, by suffix; other formats have none, or one that meshio compares."""
+"""Counts in headers, by suffix; other formats have none, or one that meshio checks."""
 
 KINDS = {"line": (3, 2), "triangle": (5, 3), "quad": (9, 4)}
-"""Cells that are read: their number in VTK files, and their corners."""
+"""Cells that are read: their code in VTK files and their number of corners."""
 
 _one_at_a_time = Lock()
 
 
 def check_counts(content: bytes, suffix: str) -> None:
-    """Refuse a file whose header counts more than any bowl's mesh has.
+    """Refuse a file whose header has larger counts than any bowl's mesh.
 
     Raises
     ------
@@ -64,11 +64,11 @@ def check_counts(content: bytes, suffix: str) -> None:
 
 @contextmanager
 def bounded(most: int) -> Iterator[None]:
-    """Have meshio make no more than `most` bytes of numbers of .vtu files in the ``with`` block.
+    """Limit meshio to `most` bytes of numbers of .vtu files in the ``with`` block.
 
     Raises
     ------
-    InputRefused : from the reader, where there is more, or a grid that is not unstructured
+    InputRefused : from the reader: the file has more, or its grid is not unstructured
     """
     from meshio.vtk import _vtk_42, _vtk_51
     from meshio.vtu import _vtu
@@ -116,7 +116,7 @@ def _refused(*_: object) -> None:
 def _cells(
     connectivity: NDArray[Any], ends: NDArray[Any], types: NDArray[Any], _: object
 ) -> tuple[list[Any], dict[str, Any]]:
-    """Blocks of the kinds that are read, of cells whose points end at `ends`; no data of cells."""
+    """Blocks of the accepted kinds, of cells whose points end at `ends`; no cell data."""
     from meshio import CellBlock
 
     blocks = []
@@ -130,7 +130,7 @@ def _cells(
 def _cells_with_counts(
     numbers: NDArray[Any], types: NDArray[Any], data: object
 ) -> tuple[list[Any], dict[str, Any]]:
-    """The same where the number of its points stands before each cell."""
+    """The same for cells preceded by their number of points."""
     ends, end = [], 0
     for _ in types:
         end += int(numbers[end]) + 1
@@ -139,13 +139,13 @@ def _cells_with_counts(
 
 
 class _Room:
-    """Bytes that may still be made."""
+    """Number of bytes still allowed."""
 
     def __init__(self, most: int) -> None:
         self.most = self.left = most
 
     def take(self, size: int) -> None:
-        """Count them."""
+        """Subtract bytes; refuse if none are left."""
         self.left -= size
         if self.left < 0:
             raise InputRefused(
@@ -155,7 +155,7 @@ class _Room:
             )
 
     def unpacking(self, begin: Callable[[], Any]) -> SimpleNamespace:
-        """What stands for a module with a function `decompress`."""
+        """Replacement for a module with a function `decompress`."""
 
         def decompress(data: bytes) -> bytes:
             stream = begin()

@@ -21,7 +21,7 @@ COINCIDENT = 1e-9
 """Two points closer than this [m] are one point."""
 
 AT_ONCE = 256
-"""Segments that are held against all others at once, which bounds the memory."""
+"""Segments compared with all others at a time; bounds the memory."""
 
 SHORTEST_STRAIGHT = 1e-3
 """A wall counts as straight if it is at least this share of the rim radius long."""
@@ -82,7 +82,7 @@ class Bowl:
         return bowl
 
     def weighing(self, mass: float) -> Bowl:
-        """The same bowl of another mass [kg]; what follows from its outlines is kept."""
+        """The same bowl with another mass [kg]; results that depend on the outlines are kept."""
         other = replace(self, mass=mass)
         other.__dict__.update({**self.__dict__, "mass": mass})
         return other
@@ -140,7 +140,7 @@ class Bowl:
 
     @cached_property
     def inner_capacity(self) -> float:
-        """Water that fills the bowl to the brim, the plug of water in the hole included [m^3]."""
+        """Water that fills the bowl to the brim, including the water in the hole [m^3]."""
         return float(self.inner_hull.volume[-1])
 
     @cached_property
@@ -165,7 +165,7 @@ class Bowl:
         return self.outer_hull.volume_below(z)
 
     def inner_volume(self, z: ArrayLike) -> FloatArray:
-        """Water inside the bowl below height z [m^3], the plug of water in the hole included."""
+        """Water inside the bowl below height z [m^3], including the water in the hole."""
         return self.inner_hull.volume_below(z)
 
     def solid_volume_below(self, z: ArrayLike) -> FloatArray:

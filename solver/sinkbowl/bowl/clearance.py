@@ -1,8 +1,8 @@
-"""Whether ballast clears the bowl's shell, and the nearest height at which it would.
+"""Whether ballast clears the bowl's shell, and the nearest height at which it does.
 
-In the r-z plane a ring is a circle and the shell a polygon: they stay apart where the circle's
-centre lies outside the polygon and no closer to its outline than the circle's radius. A tube is a
-rectangle, which may touch the polygon and not overlap it.
+In the r-z plane a ring is a circle and the shell a polygon. They do not overlap if the circle's
+centre is outside the polygon and at least the circle's radius away from its outline. A tube is a
+rectangle, which may touch the polygon but not overlap it.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray, distance_to
 
 GRADUATION = 1e-5
-"""Heights are proposed in whole steps of this [m]."""
+"""Proposed heights are multiples of this [m]."""
 
 STRIDES = 400
-"""Steps over the height of bowl and piece in which a tube's clear height is looked for."""
+"""Number of steps over bowl and piece in the search for a tube's clear height."""
 
 
 def room(bowl: Bowl, radius: float, height: float) -> float:
-    """Radius [m] of the stoutest section that a ring at a radius and height [m] can have.
+    """Largest section radius [m] of a ring at a radius and height [m].
 
-    0 where its centre line lies in the shell.
+    0 if its centre line lies in the shell.
     """
     if bowl.contains(radius, height):
         return 0.0
@@ -48,7 +48,7 @@ def clears(bowl: Bowl, piece: Piece, height: float) -> bool:
 
 
 def first_overlap(pieces: Sequence[Piece]) -> tuple[int, int] | None:
-    """Places of two pieces that lie in each other; None where all at most touch."""
+    """Indices of two pieces that overlap; None if all at most touch."""
     sections = [Polygon(piece.outline).buffer(-COINCIDENT) for piece in pieces]
     for j, section in enumerate(sections):
         for i in range(j):
@@ -61,7 +61,7 @@ def nearest_clear_height(bowl: Bowl, piece: Piece) -> float:
     """Height [m] nearest to the piece's own at which it clears the shell.
 
     A ring touches there: the circle's centre lies above a corner at the radius of the section, or
-    on a line beside a segment at that distance. For a tube it is sought in strides, then halved in.
+    on a line beside a segment at that distance. For a tube: search in steps, then bisection.
     """
     if isinstance(piece, Ring):
         touching = _touching(bowl.polygon, piece.radius, piece.section_radius)

@@ -61,7 +61,7 @@ class Hull(FrozenArrays):
         return float(np.sqrt(max(self.area[:, 0].max(), top) / np.pi))
 
     def volume_below(self, z: ArrayLike) -> FloatArray:
-        """Volume below height z [m^3]; 0 below the outline, the whole above it."""
+        """Volume below height z [m^3]; 0 below the outline, the total volume above it."""
         i, s = self._locate(z)
         return np.asarray(self.volume[i] + _integral(self.area[i], s))
 
@@ -73,7 +73,7 @@ class Hull(FrozenArrays):
     def waterplane(self, z: ArrayLike) -> FloatArray:
         """Area of the horizontal section at height z [m^2]; 0 outside the outline.
 
-        On a flat step the area just above it is meant, at the rim the area just below.
+        On a flat step the area just above it, at the rim the area just below.
         """
         return self._section(z, self.area)
 
@@ -136,7 +136,7 @@ def _section_coefficients(
     interval = first[segment] + np.arange(segment.size) - before[segment]
     r0, r1, z0, z1 = r0[segment], r1[segment], z0[segment], z1[segment]
     sign, m = np.sign(z1 - z0)[:, None], (r1 - r0) / (z1 - z0)
-    # Powers number by number: arrays are squared another way, and differ in the last bit.
+    # Powers of scalars: powers of arrays differ in the last bit.
     m2, m3, m4 = np.array([(x**2, x**3, x**4) for x in m]).reshape(-1, 3).T
     r = r0 + m * (heights[interval] - z0)
     square = np.stack((r**2, 2.0 * r * m, m2), axis=1)

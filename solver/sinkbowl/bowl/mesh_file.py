@@ -1,7 +1,7 @@
-"""A mesh file read with care: its points in metres, its line cells and its triangles.
+"""Reading of untrusted mesh files: points in metres, line cells and triangles.
 
-The file may be anything: its size is looked at before it is opened, its counts before it is read
-(bounded_reading.py), and whatever meshio's readers raise becomes one sentence.
+The size is checked before the file is opened, its counts before it is read (bounded_reading.py).
+    Every exception of meshio's readers becomes a message.
 """
 
 from __future__ import annotations
@@ -26,18 +26,17 @@ FORMATS = {
     ".vtk": "vtk",
     ".vtu": "vtu",
 }
-"""Formats that are read. Of others meshio's readers loop for ever on files that are cut short, or
-take memory by numbers anywhere in the file (Gmsh's tags of nodes)."""
+"""Accepted formats. For others meshio's readers loop for ever on truncated files, or allocate
+memory by numbers anywhere in the file (Gmsh's node tags)."""
 
 LARGEST_PLAIN = 20_000_000
 LARGEST_PACKED = 1_000_000
-"""Largest mesh files [bytes]; the smaller one for .vtu, whose content may be compressed.
-
-Unpacked it may take what a plain file may."""
+"""Largest mesh files [bytes]; the smaller one for .vtu, whose content may be compressed; the
+unpacked limit is that of a plain file."""
 
 MOST_TRIANGLES = 400_000
 LARGEST = 5.0
-"""Largest coordinate [m] that is believed."""
+"""Largest accepted coordinate [m]."""
 
 UNIT_LENGTH = Kind("a length unit", "m", "0.001 mm", "1 m", "1 mm")
 
@@ -64,8 +63,8 @@ def read_mesh(path: Path, unit: str | None) -> MeshFile:
 
     Raises
     ------
-    InputRefused : the file is of another format, too large or unreadable, the unit is none, numbers
-        are not finite or of no believable size, or there are no lines and no triangles
+    InputRefused : the file has another format, is too large or unreadable, the unit is unknown,
+        numbers are not finite or too large, or there are no lines and no triangles
     """
     scale = length_unit(unit) if unit is not None else 1.0
     suffix = path.suffix.lower()
@@ -100,7 +99,7 @@ def length_unit(unit: str) -> float:
 
     Raises
     ------
-    InputRefused : it is no unit of length from a micrometre to a metre
+    InputRefused : not a unit of length from a micrometre to a metre
     """
     try:
         return read_quantity(f"1 {unit}", UNIT_LENGTH)

@@ -2,15 +2,15 @@
 
 A half plane through the axis cuts the triangles in a chain of segments. Where it cuts an edge, the
 chain takes radius and height between those of the edge's ends: facets lie inside the surface, the
-points of a mesh on it. All points then have to lie on the chain, and the triangles have to cover
-what it sweeps; else the surface is none of revolution, and the message says where.
+points of a mesh on it. All points must then lie on the chain, and the triangles must cover the
+surface that it sweeps; otherwise it is not a surface of revolution, and the message says where.
 
-The axis of revolution of a surface, found in two ways, of which the better one counts.
+The axis of revolution is found in two ways; the better one is taken.
 
-It passes through the surface's centroid. Its direction is that of the principal axis of inertia
-whose moment is unlike the two others; or the direction a for which the normals of the surface meet
-the axis best, the least of sum A (n . (a x (x - c)))^2 (Pottmann & Randrup 1998, with the point
-known). The first one fails where the three moments are alike, the second one for a bare sphere.
+It passes through the surface's centroid. Its direction is the principal axis of inertia whose
+moment differs most from the two others, or the direction a whose axis the surface normals meet
+best: minimum of sum A (n . (a x (x - c)))^2 (Pottmann & Randrup 1998, with the point known). The
+first fails if the three moments are equal, the second for a sphere.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ SAME_POINT = 1e-7
 """Points closer than this share of the surface's size are one."""
 
 FINEST = 1e-5
-"""Bends of the meridian that are flatter than this share of its size are left out."""
+"""Bends of the meridian flatter than this share of its size are removed."""
 
 SAMPLES = 4000
 
@@ -58,16 +58,16 @@ class Meridian:
 
 
 def meridian_of(points: FloatArray, triangles: NDArray[np.intp], given: str | None) -> Meridian:
-    """Meridian of a surface about the axis that suits it best.
+    """Meridian of a surface about its best axis.
 
     Parameters
     ----------
     points, triangles : (n, 3) [m], (m, 3)
-    given : direction of the axis, x, y or z; None where it is to be found
+    given : direction of the axis, x, y or z; None: to be found
 
     Raises
     ------
-    InputRefused : the surface is in pieces, or none of revolution
+    InputRefused : the surface is in pieces, or not a surface of revolution
     """
     points, triangles = _joined(points, triangles)
     found: list[tuple[Meridian, Axis]] = []
@@ -107,7 +107,7 @@ def _joined(points: FloatArray, triangles: NDArray[np.intp]) -> tuple[FloatArray
 
 
 def _cut(points: FloatArray, triangles: NDArray[np.intp], angle: float) -> Meridian:
-    """Meridian at an angle about the third axis, whatever the points' distance from it."""
+    """Meridian at an angle about the third axis; the distance of the points is not checked."""
     chain, closed = _sliced(points, triangles, angle)
     size = float(np.ptp(chain, axis=0).max())
     chain = get_coordinates(LineString(chain).simplify(FINEST * size, preserve_topology=False))
@@ -162,7 +162,7 @@ def _half(
 def _free_angles(points: FloatArray) -> list[float]:
     """Middles of the widest gaps between the angles of points, one in each third of a turn.
 
-    Of three cuts a dent spoils one, and a gap in the surface too.
+    A dent or gap in the surface affects at most one of the three cuts.
     """
     x, y, _ = points.T
     r = np.hypot(x, y)
@@ -177,7 +177,7 @@ def _free_angles(points: FloatArray) -> list[float]:
 
 
 def _distances(points: FloatArray, chain: FloatArray) -> FloatArray:
-    """Distance (n,) of points from a chain, both in r, z: from segments about the nearest one."""
+    """Distance (n,) of points from a chain in r, z, to segments around the nearest node."""
     start, step = chain[:-1], np.diff(chain, axis=0)
     length = np.hypot(*step.T)
     per = np.maximum(np.ceil(SAMPLES * length / length.sum()), 1).astype(int)
@@ -251,7 +251,7 @@ class Axis(NamedTuple):
 
 
 def axes_of(points: FloatArray, triangles: NDArray[np.intp], given: str | None) -> list[Axis]:
-    """Axes worth trying, one where its direction is given as x, y or z."""
+    """Candidate axes; only one if the direction is given as x, y or z."""
     a, b, c = (points[triangles[:, k]] for k in range(3))
     normal = 0.5 * np.cross(b - a, c - a)
     area = np.linalg.norm(normal, axis=1)

@@ -1,15 +1,15 @@
 """Outline of a bowl from a file: a table of r, z, or a mesh of its outline or of its surface.
 
 A table has two numbers a line, separated by comma, semicolon, tab or blanks (with semicolons and
-tabs a decimal comma is understood), in metres or in the unit that its header names: ``r [mm], z
-[mm]``. Lines that begin with # are remarks. Points run from the hole's edge, or from the axis,
-to the rim.
+tabs, decimal commas are accepted), in metres or in the unit that its header names: ``r [mm], z
+[mm]``. Lines that begin with # are comments. Points run from the hole's edge, or from the axis, to
+the rim.
 
-A mesh is one of `mesh_file.FORMATS`. Line cells are the outer outline; without another wish a flat
-one is drawn in r = x, z = y, and in space the axis is z. A surface of triangles or quadrilaterals
-is that of the whole bowl, wall included, or of its outer side alone; its axis is found.
+A mesh is one of `mesh_file.FORMATS`. Line cells are the outer outline; by default r = x and z = y
+in a plane, and the axis is z in space. A surface of triangles or quadrilaterals is that of the
+whole bowl with its wall, or only its outer side; its axis is found.
 
-The meridian of a bowl as its outer and inner side, both from the hole's edge to the rim.
+The meridian is split into outer and inner side, both from the hole's edge to the rim.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from sinkbowl.common.units import read_quantity
 TABLE_SUFFIXES = (".csv", ".txt", ".dat", ".tsv")
 MOST_POINTS = 5000
 LARGEST_FILE = 1_000_000
-"""A table longer than this [bytes] is something else."""
+"""Largest table [bytes]."""
 
 HEADER = re.compile(r"(?P<name>[rz])(?:\s*[\[(](?P<unit>[^\])]+)[\])]|_(?P<short>[a-zµ]+))?")
 
@@ -42,12 +42,12 @@ def read_outline(path: Path, axis: str | None = None, unit: str | None = None) -
     ----------
     path : table (.csv, .txt, .dat, .tsv) or a mesh, see `mesh_file.FORMATS`
     axis : direction of a mesh's axis, x, y or z; of lines, through the origin
-    unit : of a mesh's numbers; left out, metres
+    unit : of a mesh's numbers; default: metres
 
     Raises
     ------
-    InputRefused : the file is missing or unreadable, its points are no outline, its surface is none
-        of revolution, or a table is given an axis or a unit
+    InputRefused : the file is missing or unreadable, its points are not an outline, its surface is
+        not one of revolution, or axis or unit are given for a table
     """
     table = path.suffix.lower() in TABLE_SUFFIXES
     for key, given in (("axis", axis), ("unit", unit)):
@@ -90,7 +90,7 @@ def _read_table(path: Path) -> FloatArray:
 
 
 def _cells(line: str) -> list[str]:
-    """Cells of a line; none for an empty one or a remark."""
+    """Cells of a line; none for an empty line or a comment."""
     line = line.strip()
     if not line or line.startswith("#"):
         return []
@@ -110,7 +110,7 @@ def _is_number(cell: str) -> bool:
 
 
 def _read_header(cells: list[str], number: int) -> tuple[tuple[float, float], tuple[int, int]]:
-    """Length units of r and z [m] and the columns that they stand in."""
+    """Length units of r and z [m] and their columns."""
     found = {}
     for column, cell in enumerate(cells):
         match = HEADER.fullmatch(cell.strip('" ').lower())
@@ -167,7 +167,7 @@ def _read_mesh(path: Path, axis: str | None, unit: str | None) -> Sides:
 
 
 def _check(points: FloatArray) -> None:
-    """Refuse points that are no outline of a bowl of believable size."""
+    """Refuse points that are not the outline of a bowl, or too large."""
     if not np.all(np.isfinite(points)) or np.any(points[:, 0] < 0.0):
         raise _refuse("has points that are not finite, or with r < 0")
     if len(points) > MOST_POINTS:
@@ -240,7 +240,7 @@ def _skin(chain: FloatArray) -> FloatArray:
 
 
 def _upright(chain: FloatArray, near: float) -> FloatArray:
-    """The meridian with what is nearest to the axis, hole or base, in its lower half."""
+    """The meridian turned so that hole or base, nearest to the axis, are in its lower half."""
     z = chain[:, 1]
     base = float(z[chain[:, 0] <= chain[:, 0].min() + near].mean())
     return chain * [1.0, 1.0 if base <= 0.5 * (z.min() + z.max()) else -1.0]

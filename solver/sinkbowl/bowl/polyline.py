@@ -1,4 +1,4 @@
-"""Segments put in order, as one chain."""
+"""Segments sorted into one chain."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sinkbowl.common.errors import InputRefused
 def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
     """Points (m, 2) along the one chain of segments (n, 2, 2), and whether it is closed.
 
-    A closed chain ends with the point that it begins with.
+    A closed chain ends with its first point.
 
     Raises
     ------

@@ -1,8 +1,8 @@
-"""The shapes a bowl can be turned, spun or drawn to, and the hole that is drilled into it.
+"""Shapes of bowls, and drilling of the hole.
 
 Each builder returns the section of the undrilled bowl as two outlines (r, z) [m] that run from
 the axis (z = 0 at the outer bottom) to the rim; `drill` then cuts both upright at the radius of
-the hole. Builders raise InputRefused where no such bowl exists.
+the hole. Builders raise InputRefused if there is no such bowl.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sinkbowl.bowl.hull import FloatArray, distance_to
 from sinkbowl.common.errors import InputRefused
 
 ARC_STEP = 2.5e-3
-"""Angle [rad] that one chord of a round outline spans: its volume is then right to about 2e-6."""
+"""Angle [rad] of one chord of a round outline: relative error of the volume about 2e-6."""
 
 
 class Outlines(NamedTuple):
@@ -38,12 +38,12 @@ def cone(radius: float, base_radius: float, height: float, wall: float, base: fl
     ----------
     radius, base_radius : outer radius at the rim and at the base [m]
     height : outer height [m]
-    wall : thickness measured square to the wall [m]
+    wall : thickness perpendicular to the wall [m]
     base : thickness of the flat base [m]
 
     Raises
     ------
-    InputRefused : if wall or base leave no room inside
+    InputRefused : wall or base leave no room inside
     """
     slope = (radius - base_radius) / height
     reach = wall * np.hypot(1.0, slope)
@@ -68,7 +68,7 @@ def cap(radius: float, height: float, wall: float) -> Outlines:
 
     Raises
     ------
-    InputRefused : if the wall leaves no room inside
+    InputRefused : the wall leaves no room inside
     """
     sphere = (radius**2 + height**2) / (2.0 * height)
     if wall >= height or sphere - wall <= abs(sphere - height) + COINCIDENT:
@@ -77,11 +77,10 @@ def cap(radius: float, height: float, wall: float) -> Outlines:
 
 
 def profile(outline: FloatArray, wall: float) -> Outlines:
-    """Free outer outline (n, 2) with a wall of even thickness inside it, the rim cut flat.
+    """Free outer outline (n, 2) with a wall of constant thickness inside it, the rim cut flat.
 
-    An outline that begins away from the axis is continued flat to it (see `blank` for when that
-    is more than a place holder). The inner outline is the outer one moved square to itself by
-    `wall`.
+    An outline that begins away from the axis is continued flat to it (`blank` decides whether that
+    is meant). The inner outline is the outer one moved perpendicularly by `wall`.
 
     Raises
     ------
@@ -102,7 +101,7 @@ def profile(outline: FloatArray, wall: float) -> Outlines:
 
 
 def two_sided(outer: FloatArray, inner: FloatArray) -> Outlines:
-    """Both outlines (n, 2), (m, 2) as they are, from the hole or the axis to the same rim.
+    """Both outlines (n, 2), (m, 2) as given, from the hole or the axis to the same rim.
 
     As in `profile` they are continued flat to the axis.
     """
@@ -111,7 +110,7 @@ def two_sided(outer: FloatArray, inner: FloatArray) -> Outlines:
 
 
 def drill(section: Outlines, hole_radius: float) -> Outlines:
-    """Cut both outlines upright at the radius of the hole [m]; 0 leaves them whole."""
+    """Cut both outlines vertically at the radius of the hole [m]; 0: no hole."""
     return Outlines(*(_cut_at_radius(outline, hole_radius) for outline in section))
 
 
@@ -163,7 +162,7 @@ def _arc(sphere: float, centre: float, height: float) -> FloatArray:
 
 
 def _cut_at_radius(outline: FloatArray, radius: float) -> FloatArray:
-    """Outline from where it first comes to a radius; InputRefused if it never does."""
+    """Outline from its first point at a radius; InputRefused if it does not reach it."""
     beyond = np.flatnonzero(outline[:, 0] >= radius - COINCIDENT)
     if beyond.size == 0:
         widest = 2e3 * outline[:, 0].max()
@@ -181,7 +180,7 @@ def _cut_at_radius(outline: FloatArray, radius: float) -> FloatArray:
 
 
 def _meet(point: FloatArray, along: FloatArray) -> FloatArray:
-    """Meeting points (n-1, 2) of each line with the next; where they are parallel, halfway."""
+    """Intersections (n-1, 2) of each line with the next; midpoints if they are parallel."""
     p, d, q, e = point[:-1], along[:-1], point[1:], along[1:]
     turn = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
     parallel = np.abs(turn) < 1e-12
@@ -193,7 +192,7 @@ def _meet(point: FloatArray, along: FloatArray) -> FloatArray:
 
 
 def _check_distance(inner: FloatArray, outer: FloatArray, wall: float) -> None:
-    """Raise InputRefused where the inner outline comes closer to the outer one than the wall."""
+    """Raise InputRefused if the inner outline is closer to the outer one than the wall."""
     for point in inner:
         if distance_to(point, outer) < wall * (1.0 - 1e-6) or point[0] < -COINCIDENT:
             raise InputRefused(

@@ -1,4 +1,4 @@
-"""The blank: a bowl before its hole is drilled, from which any hole can be tried."""
+"""The blank: a bowl before its hole is drilled, from which bowls with any hole are made."""
 
 from __future__ import annotations
 
@@ -13,29 +13,29 @@ from sinkbowl.case.schema import BowlTable
 from sinkbowl.common.errors import InputRefused
 
 HAIR = 1e-6
-"""A hole that misses the inner base's edge by less than this [m] takes the whole base away."""
+"""A hole closer than this [m] to the inner base's edge removes the whole base."""
 
 TRACING = 1e-4
 """Accuracy [m] of a traced outline: it may begin this far outside the hole's edge."""
 
 FLAT = 0.02
-"""Slope up to which the begin of an outline counts as a flat base that goes on to the axis."""
+"""Slope up to which the start of an outline counts as a flat base that continues to the axis."""
 
 OUTLINE_AGREEMENT = 0.01
-"""Radius and height given beside an outline have to agree with it to this share."""
+"""Relative tolerance of radius and height given together with an outline."""
 
 
 @dataclass(frozen=True, eq=False)
 class Blank:
-    """Undrilled bowl and what its weight follows from.
+    """Undrilled bowl and its mass or density.
 
     Attributes
     ----------
     section : outlines from the axis to the rim
-    mass : mass of the finished bowl whatever its hole [kg], or None
+    mass : mass of the finished bowl with any hole [kg], or None
     density : of its material [kg/m^3], where the mass is None
     base_radius : radius of the flat inner base [m], None for shapes without one
-    narrowest : radius of the narrowest hole whose surroundings are known [m]
+    narrowest : radius of the narrowest hole that the outline describes [m]
     """
 
     section: Outlines
@@ -45,7 +45,7 @@ class Blank:
     narrowest: float = 0.0
 
     def drilled(self, hole_diameter: float) -> Bowl:
-        """Bowl with a hole of a diameter [m]; InputRefused where it is wider than the base."""
+        """Bowl with a hole of a diameter [m]; InputRefused if it is wider than the base."""
         section = drill(self.section, self._cut_radius(hole_diameter))
         volume = _bowl(section, 1.0).solid_volume
         return _bowl(section, self._weigh(volume))
@@ -55,7 +55,7 @@ class Blank:
         return self.base_radius is not None and hole_diameter >= 2.0 * (self.base_radius - HAIR)
 
     def _cut_radius(self, hole_diameter: float) -> float:
-        """Radius of the cut [m]: that of the hole, or the base's where hardly anything is left."""
+        """Radius of the cut [m]: that of the hole, or of the base if hardly any base is left."""
         radius = 0.5 * hole_diameter
         if radius < self.narrowest - TRACING:
             raise InputRefused(
@@ -76,7 +76,7 @@ class Blank:
         return self.base_radius
 
     def _weigh(self, volume: float) -> float:
-        """Mass [kg] of the bowl if its shell has a volume [m^3]."""
+        """Mass [kg] of a bowl whose shell has a volume [m^3]."""
         if self.mass is not None:
             return self.mass
         if self.density is not None:
@@ -85,12 +85,12 @@ class Blank:
 
 
 def blank_of(table: BowlTable, folder: Path) -> Blank:
-    """Blank of a checked [bowl] table; InputRefused where it cannot be made.
+    """Blank of a checked [bowl] table; InputRefused if there is no such bowl.
 
     Parameters
     ----------
-    table : keys that its shape needs are there, the others are None (see `rules`)
-    folder : where the outline of a profile is looked for
+    table : has the keys of its shape, the others are None (see `rules`)
+    folder : of the outline file of a profile
     """
     match table:
         case BowlTable(shape="cup", radius=float(r), height=float(h), wall=float(w), base=float(t)):
@@ -116,7 +116,7 @@ def _flat_based(section: Outlines, table: BowlTable) -> Blank:
 
 
 def _traced(sides: Sides, table: BowlTable) -> Blank:
-    """Blank of a free outline; a flat base goes on to the axis, anything else is not guessed."""
+    """Blank of a free outline; only a flat base is continued to the axis."""
     _check_agreement(sides.outer, table)
     if sides.inner is None:
         if table.wall is None:
@@ -135,13 +135,13 @@ def _traced(sides: Sides, table: BowlTable) -> Blank:
 
 
 def _narrowest(outline: FloatArray) -> float:
-    """Radius within which an outline says nothing [m]: 0 where it is flat at its begin."""
+    """Radius inside which the outline is unknown [m]: 0 if it starts flat."""
     step = outline[1] - outline[0]
     return 0.0 if abs(step[1]) <= FLAT * step[0] else float(outline[0, 0])
 
 
 def _check_agreement(outline: FloatArray, table: BowlTable) -> None:
-    """Refuse radius or height that contradict the outline they stand beside."""
+    """Refuse radius or height that contradict the outline."""
     measured = {"radius": outline[-1, 0], "height": outline[-1, 1] - outline[:, 1].min()}
     for key, size in measured.items():
         given = getattr(table, key)

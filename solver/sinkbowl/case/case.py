@@ -34,10 +34,10 @@ from sinkbowl.common.water import Water, water_at
 __all__ = ["Ballast", "Case", "Finish", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
 
 LARGEST_FILE = 1_000_000
-"""A case file longer than this [bytes] is something else."""
+"""Largest case file [bytes]."""
 
 WIDEST_CELL = 0.2
-"""Largest cell, as a share of the rim radius, that still shows a bowl."""
+"""Largest cell, as a share of the rim radius."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -46,15 +46,15 @@ class Case(Shown):
 
     Attributes
     ----------
-    title : what it is
-    path : file it came from, None where it came from text
-    text : TOML it was read from; after `with_hole` the same with the new diameter
+    title : of the case
+    path : its file, None if made from text
+    text : its TOML; after `with_hole` with the new diameter
     bowl, finish, ballast, water : see there; ballast None for none
     contact_angle : advancing angle of water on the bowl [rad]
     start, flow : see there
-    uncertainty : how well all that is known
+    uncertainty : standard uncertainties of the inputs
     blank : the bowl before drilling
-    material : what the bowl is drawn as, empty: by its density
+    material : appearance of the bowl; empty: by its density
     """
 
     title: str
@@ -73,7 +73,7 @@ class Case(Shown):
 
     @property
     def table(self) -> TextTable:
-        """What the case says."""
+        """The case in short."""
         ring = f", {grams(self.ballast.mass)} of it ballast" if self.ballast else ""
         bowl = self.bowl
         rows = [
@@ -96,7 +96,7 @@ class Case(Shown):
 
     @cached_property
     def hole(self) -> Hole:
-        """The hole, as wide as it is in the bowl, whose one hole has the area of all of them."""
+        """The hole or holes; the bowl's single hole has the area of all of them."""
         return Hole(
             **asdict(self.finish), diameter=2.0 * self.bowl.hole_radius / self.finish.together
         )
@@ -108,12 +108,12 @@ class Case(Shown):
 
     @property
     def ballast_outline(self) -> FloatArray:
-        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; no points for none."""
+        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; may be empty."""
         return np.zeros((0, 2)) if self.ballast is None else self.ballast.outline
 
     @cached_property
     def inner_ballast(self) -> Ballast:
-        """The pieces that lie in the bowl, so that they displace inner and not outer water."""
+        """The pieces inside the bowl, which displace inner water."""
         return Ballast(tuple(piece for piece in self._pieces if self._encloses(piece)))
 
     @cached_property
@@ -129,10 +129,10 @@ class Case(Shown):
         return self.bowl.encloses(piece.radius, piece.height)
 
     def with_hole(self, diameter: float, count: int | None = None) -> Case:
-        """The same case with another hole, or with `count` equal ones; left out: as many as it has.
+        """The same case with another hole, or with `count` equal ones (default: as many as now).
 
-        Of unequal holes the diameter is that of the widest, and the others keep their ratios to it.
-        A given mass of the bowl stays what it is; a given density makes it follow the hole.
+        For unequal holes the diameter is that of the widest, and the ratios stay. A given mass of
+        the bowl stays; with a given density the mass follows from the hole.
 
         Raises
         ------
@@ -155,7 +155,7 @@ class Case(Shown):
 
 
 def _hole_keys(old: Finish, new: Finish, given: str, widest: float) -> dict[str, Value]:
-    """Keys of a case's text for another hole; None for one that goes."""
+    """Keys of a case's text for another hole; None: remove the key."""
     if not new.equal:
         return {"hole.diameters": [f"{1e3 * ratio * widest:.12g} mm" for ratio in new.ratios]}
     keys: dict[str, Value] = {"hole.diameter": given}
@@ -167,7 +167,7 @@ def _hole_keys(old: Finish, new: Finish, given: str, widest: float) -> dict[str,
 
 
 def load_case(path: str | Path | Case) -> Case:
-    """Read and check a case file; a case that was read before is returned as it is.
+    """Read and check a case file; a `Case` is returned unchanged.
 
     Raises
     ------
@@ -192,8 +192,8 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     Parameters
     ----------
     text : TOML
-    folder : where the outline of a profile is looked for
-    name : what messages call the file; title of a case without one
+    folder : of the outline file of a profile
+    name : of the file in messages; title of a case without one
 
     Raises
     ------
@@ -255,7 +255,7 @@ def _start(table: StartTable) -> Start:
 
 
 def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
-    """Choices of the flow solver with the tub's radius filled in."""
+    """Options of the flow solver, with the tub's radius."""
     radius = bowl.rim_radius
     options = table.flow.model_dump()
     options["tub_radius"] = table.flow.tub_radius or usual_tub(radius)
@@ -263,7 +263,7 @@ def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
 
 
 def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
-    """CaseError where bowl, ballast, tub and cells do not fit into each other."""
+    """CaseError if bowl, ballast, tub and cells do not fit together."""
     flow, bowl = case.flow, case.bowl
     widest = max(float(bowl.outer[:, 0].max()), case.ballast.widest if case.ballast else 0.0)
     beside = millimetres(flow.tub_radius - widest)
@@ -308,7 +308,7 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
 
 
 def _check_ballast(case: Case, raw: Mapping[str, Any], name: str) -> None:
-    """CaseError where a piece of ballast cuts into the shell or another, or covers the hole."""
+    """CaseError if a piece of ballast overlaps the shell or another piece, or covers the hole."""
     if case.ballast is None:
         return
     with placed(raw, name):

@@ -1,4 +1,4 @@
-"""What a case says besides its bowl: hole, start and the choices of the flow solver."""
+"""Parts of a case besides its bowl: hole, start and options of the flow solver."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Finish:
-    """What is known of the hole besides its width.
+    """Properties of the hole besides its diameter.
 
     Attributes
     ----------
-    discharge_coefficient : for the reduced models, None where it is to be estimated
+    discharge_coefficient : for the reduced models; None: estimated
     edge : "sharp" or "rounded"
     ratios : diameter of each hole over that of the widest, which comes first
     offset : of the hole's middle, or of the middle of all of them, from the axis [m]
@@ -31,7 +31,7 @@ class Finish:
 
     @property
     def equal(self) -> bool:
-        """Whether all holes are as wide."""
+        """Whether all holes have the same diameter."""
         return min(self.ratios) == 1.0
 
     @property
@@ -63,7 +63,7 @@ class Hole(Finish):
 
     @property
     def widths(self) -> str:
-        """The diameters in words: "20 mm", "3 of 8 mm", "12, 8 and 8 mm"."""
+        """The diameters as text: "20 mm", "3 of 8 mm", "12, 8 and 8 mm"."""
         widest = f"{1e3 * self.diameter:.4g} mm"
         if self.count == 1:
             return widest
@@ -82,13 +82,13 @@ class Start:
 
     Attributes
     ----------
-    kind : "set down" (at rest at its dry draft), "held" (by its rim, then let go at rest), "drop"
+    kind : "set down" (at rest at its dry draft), "held" (by its rim, then released at rest), "drop"
         or "push"
     drop_height : height of the lowest point above the water [m]; 0 unless dropped
     push : downward impulse [N s]; 0 unless pushed
     draft : at which it is held [m]; 0 unless held
-    inside : of a held bowl: "level", its hole open and the water inside as high as outside, or
-        "dry", its hole stopped until it is let go
+    inside : of a held bowl: "level" (hole open, water as high inside as outside) or "dry" (hole
+        stopped until the release)
     """
 
     kind: StartKind = "set down"
@@ -99,37 +99,37 @@ class Start:
 
     @property
     def words(self) -> str:
-        """How, in words: "held at 20 mm, water inside level"."""
+        """The start as text: "held at 20 mm, water inside level"."""
         if self.kind != "held":
             return self.kind
         return f"held at {1e3 * self.draft:.4g} mm, inside {self.inside}"
 
 
 TUB_RADII, LEAST_WATER = 3.0, 0.1
-"""Radius of the usual tub in radii of the rim, and the water beside the bowl at the least [m]."""
+"""Radius of the default tub in rim radii; minimum width of water beside the bowl [m]."""
 
 
 def usual_tub(rim_radius: float) -> float:
-    """Radius of the tub where a case names none [m]."""
+    """Default radius of the tub [m]."""
     return max(TUB_RADII * rim_radius, rim_radius + LEAST_WATER)
 
 
 @dataclass(frozen=True)
 class FlowOptions:
-    """Choices of the flow solver.
+    """Options of the flow solver.
 
     Attributes
     ----------
-    cell : size of the cells around the bowl [m], None where it follows from hole and wall
-    base_cell : size of those at the hole's edge and over the base [m], None where it follows from
-        the layer of slow water there and from `answer`
-    answer : "quick" or "good": how many cells that layer gets
+    cell : size of the cells around the bowl [m]; None: from hole and wall
+    base_cell : size of the cells at the hole's edge and over the base [m]; None: from the boundary
+        layer and `answer`
+    answer : "quick" or "good": number of cells in the boundary layer
     tub_radius : [m]
     tub_depth : depth of the tub's water [m], None for deep
     beach : width of the beach along the tub's wall [m], 0 for none
     wall : "no-slip", water with viscosity that sticks to the bowl, or "slip", without viscosity
     air : "kept" or "void": whether air that the water closes off keeps its amount
-    surface_tension : whether it is counted
+    surface_tension : whether it is included
     hole : "resolved" by the grid, "closed" by a discharge law, or "auto": by the cells across it
     """
 

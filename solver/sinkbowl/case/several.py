@@ -1,12 +1,13 @@
-"""Several holes, and holes beside the axis: how wide they may be, and what stands for them.
+"""Several holes, and holes beside the axis: the room they need, and the one hole that replaces
+them.
 
-The bowl is axisymmetric: its section has one hole in the middle, with the area of all of them. That
-keeps volumes, masses and flow areas what they are. Whether the holes themselves have room on the
-base is asked of the least circle around them. For n equal ones it is that of their closest packing,
+The bowl is axisymmetric: its section has one hole in the middle, with the area of all of them.
+    Volumes, masses and flow areas are then exact. The holes fit on the base if the smallest circle
+    around them does. For n equal holes it is that of their closest packing,
 a ring of up to six, or one with the others around it (exact for up to nine, from memory). For
 unequal ones it is the circle around the two widest side by side, or around the three widest that
-touch one another (Descartes' circle theorem, from memory): exact for two and three, and at least
-that for more, whose places the person has to draw.
+touch one another (Descartes' circle theorem, from memory): exact for two and three, a lower bound
+for more, whose positions the user must draw.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ from sinkbowl.case.parts import Finish
 from sinkbowl.common.errors import InputRefused
 
 RING = 6
-"""Holes that lie closest as a ring; of more, one lies in the middle."""
+"""Up to so many holes pack closest as a ring; with more, one is in the middle."""
 
 
 def packing(finish: Finish) -> float:
-    """Diameter of the least circle around all holes, over that of the widest."""
+    """Diameter of the smallest circle around all holes, over that of the widest."""
     count = finish.count
     if count == 1:
         return 1.0
@@ -33,7 +34,7 @@ def packing(finish: Finish) -> float:
 
 
 def around_three(a: float, b: float, c: float) -> float:
-    """Size of the least circle around circles of sizes a >= b >= c that do not overlap."""
+    """Size of the smallest circle around circles of sizes a >= b >= c that do not overlap."""
     gap = a * b * (a + b) / (a**2 + a * b + b**2)
     if c <= gap:
         return a + b  # the third lies beside the two, in the circle around them
@@ -42,9 +43,9 @@ def around_three(a: float, b: float, c: float) -> float:
 
 
 def widest_of(blank: Blank, finish: Finish) -> float:
-    """Widest diameter, of the widest, with which the holes have room on the base [m].
+    """Maximum diameter of the widest hole with which all fit on the base [m].
 
-    Inside the rim where the bowl has no flat base. At or below 0 where the offset leaves none.
+    Inside the rim if the bowl has no flat base. At or below 0 if the offset leaves no room.
     """
     inner = blank.base_radius
     radius = float(blank.section.inner[-1, 0]) if inner is None else inner
@@ -52,9 +53,9 @@ def widest_of(blank: Blank, finish: Finish) -> float:
 
 
 def check_room(diameter: float, blank: Blank, finish: Finish) -> None:
-    """InputRefused where several holes, or one beside the axis, have no room.
+    """InputRefused if several holes, or one beside the axis, do not fit.
 
-    One in the middle is the blank's own question.
+    `Blank` checks one in the middle.
     """
     if finish.count == 1 and finish.offset == 0.0:
         return

@@ -1,4 +1,4 @@
-"""Cases to start from: those of the package, and a commented one for each shape of bowl."""
+"""Starter cases: those of the package, and a commented one for each shape of bowl."""
 
 from __future__ import annotations
 
@@ -81,11 +81,11 @@ r [mm],z [mm]
 
 
 def starter_case(shape: str) -> str:
-    """Text of a commented case that loads as it is; "profile" needs `starter_outline` beside it.
+    """Text of a commented case that can be loaded; "profile" needs `starter_outline` beside it.
 
     Raises
     ------
-    CaseError : if there is no such shape
+    CaseError : there is no such shape
     """
     if shape not in BOWLS:
         raise CaseError(f'There is no shape "{shape}"', allowed=f"There are {', '.join(BOWLS)}.")
@@ -148,7 +148,7 @@ def shipped_cases() -> dict[str, Path]:
 
     Raises
     ------
-    CaseError : if the package was installed without them
+    CaseError : the package was installed without them
     """
     for place in PLACES:
         found = sorted(place.glob("*.toml"))
@@ -166,7 +166,7 @@ def shipped_case(name: str) -> Path:
 
     Raises
     ------
-    CaseError : if there is none of that name
+    CaseError : there is none of that name
     """
     cases = shipped_cases()
     try:

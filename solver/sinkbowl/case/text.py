@@ -1,4 +1,4 @@
-"""Case text with other values: what a sweep stores has to say what was computed."""
+"""Case text with changed values, so that the result of a sweep's run states its case."""
 
 from __future__ import annotations
 
@@ -12,21 +12,21 @@ from tomlkit.exceptions import TOMLKitError
 from sinkbowl.common.errors import InputRefused
 
 Value = str | float | list[str] | None
-"""What a key is set to; None takes it out."""
+"""New value of a key; None removes it."""
 
 
 def text_with(text: str, values: Mapping[str, Value]) -> str:
-    """The TOML text of a case with some of its keys set, all else as it was, remarks included.
+    """The TOML text of a case with some keys set; everything else, with comments, stays.
 
     Parameters
     ----------
-    text : a case file that has been read before
-    values : dotted key, such as ``hole.diameter``, and what it is set to, None to take it out; a
-        key or table that is not there yet is added at the end
+    text : of a valid case file
+    values : dotted key, such as ``hole.diameter``, and its new value, None to remove it; a new key
+        or table is added at the end
 
     Raises
     ------
-    InputRefused : if a key is written in a way that cannot be replaced in place
+    InputRefused : a key is written in a way that cannot be replaced in place
     """
     wanted = tomllib.loads(text)
     for key, value in values.items():
@@ -44,7 +44,7 @@ def text_with(text: str, values: Mapping[str, Value]) -> str:
 
 
 def text_titled(text: str, title: str) -> str:
-    """The TOML text of a case with another title; as it is where it has none."""
+    """The TOML text of a case with another title; unchanged if it has none."""
     document = tomlkit.parse(text)
     if document.get("title") in (None, title):
         return text

@@ -1,8 +1,8 @@
-"""How well a case is known: the standard uncertainties of what its sinking time depends on.
+"""Standard uncertainties of a case's inputs.
 
-A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). What [uncertainty] in the
-case file leaves out has the default below (common practice, no source), never more than keeps the
-value in its range:
+A standard uncertainty is one standard deviation (JCGM 100:2008, 2.3.1). Inputs not given in
+[uncertainty] have the defaults below (common practice, no source), limited so that the value stays
+in its range:
 
 - hole: 0.05 mm, calliper or plug gauge, at most a twentieth of the diameter
 - mass: 0.5 %, kitchen scales
@@ -11,8 +11,8 @@ value in its range:
 - contact angle: 10 deg, the hysteresis of a wiped surface
 - salinity: a twentieth of it, salt and water weighed in buckets
 - surface tension: none for clean water, a tenth of one that is given
-- discharge coefficient: 0.02, what the closure promises for a clean sharp hole
-- timing: 0.1 s from trial to trial, stopwatch in hand and letting go
+- discharge coefficient: 0.02, error of the closure for a clean sharp hole
+- timing: 0.1 s from trial to trial, stopwatch and release by hand
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Uncertainties:
     salinity : [kg/kg]
     surface_tension : [N/m]
     discharge_coefficient : [1]
-    timing : scatter of letting go and timing, from trial to trial [s]
+    timing : scatter of release and timing, from trial to trial [s]
     stated : names of those that the case file gives; the others are defaults
     """
 
@@ -73,14 +73,14 @@ class Uncertainties:
 def uncertainties_of(
     table: CaseTable, bowl: Bowl, total_mass: float, base_gone: bool
 ) -> Uncertainties:
-    """Uncertainties of a checked case table, what is left out by default.
+    """Uncertainties of a checked case table, with defaults.
 
     Parameters
     ----------
     table : of the case
     bowl : made from it
     total_mass : of bowl and ballast [kg]
-    base_gone : whether the hole is as wide as the inner base; it then has no width of its own
+    base_gone : whether the hole is as wide as the inner base; it then has no diameter of its own
 
     Raises
     ------

@@ -1,1 +1,1 @@
-"""What all parts use: errors, units, water, tables, and how results print."""
+"""Common to all parts: errors, units, water, tables, printing of results."""

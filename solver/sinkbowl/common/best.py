@@ -1,9 +1,8 @@
-"""When the rim of a bowl is under: the one answer that every command prints.
+"""Best estimate of the time until the rim is under, with its interval, as every command prints it.
 
-The interval holds the time of *this bowl as described* with 95 %: what is not known of model,
-discharge coefficient and grid. Its parts are independent and add by the root of their squares. *A
-careful trial* differs besides by the tolerances of the bowl, by the clock, and from one release to
-the next.
+The 95 % interval is for *this bowl as described*: it includes the uncertainty of model, discharge
+coefficient and grid. Its parts are independent; their squares add. *A careful trial* also has the
+tolerances of the bowl, the error of the clock and the scatter of releases.
 """
 
 from __future__ import annotations
@@ -16,11 +15,11 @@ from typing import Any
 from sinkbowl.common.shown import seconds_with
 
 STALL_HALF = 0.17
-"""Least half-width at 95 % of a bowl that nearly stalls before its rim, share of the time: nine
-such bowls of the map were off by 1 to 16 %."""
+"""Minimum half-width at 95 % for a bowl that nearly stalls before its rim is under, as a share of
+the time: the errors of nine such bowls of the map are 1 to 16 %."""
 
 STALL = "near stall"
-"""Name of the part that brings the interval up to that."""
+"""Name of the part that widens the interval to that."""
 
 SENSITIVE = (
     "Sensitive: the bowl nearly stalls before its rim is under, or may do so. Small changes then "
@@ -37,7 +36,7 @@ class Best:
     time : until the rim is under [s]
     parts : half-width at 95 % by each cause, share of the time
     sensitive : whether the bowl nearly stalls before its rim is under
-    model : what it stands on
+    model : its name
     """
 
     time: float
@@ -66,7 +65,7 @@ class Best:
 
     @property
     def made_of(self) -> str:
-        """The parts in words, the largest first; those that nobody sees left out."""
+        """The parts in words, the largest first; negligible ones left out."""
         known = sorted(self.parts.items(), key=lambda part: -part[1])
         seen = [f"{name} {100.0 * half:.2g} %" for name, half in known if half > 5e-4]
         return ", ".join(seen) or "less than 0.05 %"
@@ -83,7 +82,7 @@ class Best:
 
 
 def widened(parts: Mapping[str, float], sensitive: bool) -> dict[str, float]:
-    """The parts, with one more for a bowl that nearly stalls, up to `STALL_HALF` together."""
+    """The parts, for a bowl that nearly stalls with one that widens them to `STALL_HALF`."""
     missing = STALL_HALF**2 - sum(half**2 for half in parts.values())
     if not sensitive or missing <= 0.0:
         return dict(parts)

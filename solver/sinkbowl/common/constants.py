@@ -1,4 +1,4 @@
-"""Constants of nature that every part shares, and the one confidence level of all intervals."""
+"""Physical constants, and the confidence level of all intervals."""
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2] (3rd CGPM, 1901)."""
@@ -13,4 +13,4 @@ ZERO_CELSIUS = 273.15
 LEVEL = 0.95
 
 QUANTILE = 1.959964
-"""Half width of such an interval in standard uncertainties of a normal distribution."""
+"""Half-width of a 95 % interval of a normal distribution in standard deviations."""

@@ -1,4 +1,4 @@
-"""Errors meant for the person at the bench: which file, which key, what was given, what to try."""
+"""Errors for the user: file, key, what was given, what is allowed or to try."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from pathlib import Path
 from sinkbowl.common.plain_text import for_terminal
 
 LONGEST = 1000
-"""Letters of a message; what is longer quotes something that is no key, name or value."""
+"""Longest message [characters]."""
 
 
 class SinkbowlError(Exception):
     """Base of every error that the package raises on purpose."""
 
     def __str__(self) -> str:
-        """The message, without what would steer a terminal: it may quote files of strangers."""
+        """The message without control characters: it may quote files of strangers."""
         told = for_terminal(super().__str__())
         return told if len(told) <= LONGEST else f"{told[:LONGEST]}..."
 
@@ -25,9 +25,9 @@ class CaseError(SinkbowlError):
     Parameters
     ----------
     message : what is wrong, in a sentence
-    file : the file that the message is about, None where the case came from text
-    key : dotted key, e.g. ``hole.diameter``, None where the whole file is meant
-    given : what was found there
+    file : the file, None for a case made from text
+    key : dotted key, e.g. ``hole.diameter``, None for the whole file
+    given : the value found
     allowed : what is allowed, or what to try
     """
 
@@ -58,18 +58,18 @@ class CaseError(SinkbowlError):
         super().__init__(text)
 
     def __reduce__(self) -> tuple[object, ...]:
-        """Go to another process as it is: the message is whole and must not be set again."""
+        """Pickle the complete message, which must not be composed again."""
         return CaseError.__new__, (CaseError, str(self)), self.__dict__
 
 
 class InputRefused(ValueError):
-    """A value is refused by someone who does not know which file and key it came from.
+    """A value is refused where its file and key are not known.
 
     Parameters
     ----------
     message : what is wrong with it
     allowed : what is allowed, or what to try
-    key : last part of the key it must have come from, where known: ``wall``
+    key : last part of its key, if known: ``wall``
     """
 
     def __init__(self, message: str, allowed: str = "", key: str = "") -> None:
@@ -87,7 +87,7 @@ class ResultError(SinkbowlError):
 
 
 def _as_written(value: object) -> str:
-    """Value the way it stands in a TOML file, cut short where it is long."""
+    """Value as written in a TOML file, shortened if long."""
     if isinstance(value, bool):
         return "true" if value else "false"
     try:

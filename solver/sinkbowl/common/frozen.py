@@ -1,4 +1,4 @@
-"""Arrays that several hold: read-only, so that none of them changes what the others see."""
+"""Read-only arrays, safe to share."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ AnyArray = TypeVar("AnyArray", bound=NDArray[Any])
 
 
 def frozen(array: AnyArray) -> AnyArray:
-    """The array itself where it is read-only, else a copy that is."""
+    """The array itself if it is read-only, else a read-only copy."""
     if array.flags.writeable:
         array = array.copy(order="K")
         array.setflags(write=False)
@@ -19,7 +19,7 @@ def frozen(array: AnyArray) -> AnyArray:
 
 
 class FrozenArrays:
-    """A frozen dataclass of this class makes the arrays in its fields read-only."""
+    """Base of frozen dataclasses: makes the arrays in their fields read-only."""
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():

@@ -1,7 +1,7 @@
-"""Cubics between values that overshoot none of them (Fritsch & Butland 1984, SIAM J. Sci. Stat.
-Comput. 5, 300; ends by Moler, "Numerical Computing with MATLAB", 3.6; both from memory).
+"""Monotone cubic interpolation (Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300; ends by
+Moler, "Numerical Computing with MATLAB", 3.6; both from memory).
 
-As scipy.interpolate.PchipInterpolator, which takes half a second to import.
+Equal to scipy.interpolate.PchipInterpolator, whose import takes half a second.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from sinkbowl.common.sinking import FloatArray
 
 
 class Monotone:
-    """Interpolation of values (n, ...) at ascending places (n,), n >= 2; end cubics go on."""
+    """Interpolation of values (n, ...) at ascending places (n,), n >= 2; end cubics extrapolate."""
 
     def __init__(self, x: FloatArray, values: FloatArray) -> None:
         self.x = np.asarray(x, dtype=float)
@@ -34,7 +34,7 @@ class Monotone:
         )
 
     def _slopes(self) -> FloatArray:
-        """Slopes at the places (n, ...): harmonic means of the chords beside, 0 at a turn."""
+        """Slopes at the places (n, ...): harmonic means of the chords, 0 at an extremum."""
         h, chord = self._step, self._chord
         if len(chord) == 1:
             return np.concatenate((chord, chord))
@@ -48,7 +48,7 @@ class Monotone:
 
 
 def _end(h: FloatArray, next_h: FloatArray, chord: FloatArray, after: FloatArray) -> FloatArray:
-    """Slope at an end: that of the parabola, where the cubic then turns nowhere."""
+    """Slope at an end: that of the parabola, limited so that the cubic stays monotone."""
     slope = ((2.0 * h + next_h) * chord - h * after) / (h + next_h)
     slope = np.where(slope * chord <= 0.0, 0.0, slope)
     steep = (chord * after < 0.0) & (np.abs(slope) > 3.0 * np.abs(chord))

@@ -1,8 +1,7 @@
 """Roots and minima of functions of one number.
 
-`root` is Brent's method as scipy.optimize.brentq has it, operation by operation, so that it gives
-the same bits; `least` is the golden section. Both are here because importing scipy.optimize takes
-longer than a whole check.
+`root` is Brent's method with the operations of scipy.optimize.brentq, which gives the same bits;
+`least` is golden-section search. Importing scipy.optimize would take longer than a whole check.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ from collections.abc import Callable
 Function = Callable[[float], float]
 
 MOST_STEPS = 100
-"""Steps of Brent's method, of which ten are usual."""
+"""Maximum number of steps of Brent's method; ten are usual."""
 
 GOLDEN = 0.5 * (math.sqrt(5.0) - 1.0)
 
@@ -25,12 +24,12 @@ def root(
 
     Parameters
     ----------
-    xtol, rtol : how near to the root, absolutely and as a share of it
+    xtol, rtol : absolute and relative tolerance
 
     Raises
     ------
     ValueError : the signs are the same
-    ArithmeticError : it takes too many steps, the function being flat at its root
+    ArithmeticError : too many steps: the function is flat at its root
     """
     before, here = low, high
     f_before, f_here = float(function(before)), float(function(here))
@@ -65,18 +64,18 @@ def root(
 def _towards(
     before: float, here: float, beyond: float, f_before: float, f_here: float, f_beyond: float
 ) -> float:
-    """Step to the root of the straight line or the inverse parabola through the last places."""
+    """Step to the root of the secant or the inverse parabola through the last points."""
     if before == beyond:
         return -f_here * (here - before) / (f_here - f_before)
     d_before = (f_before - f_here) / (before - here)
     d_beyond = (f_beyond - f_here) / (beyond - here)
     bend = d_beyond * d_before * (f_beyond - f_before)
-    # Values so small that their product is 0 tell no way.
+    # If the values are so small that their product is 0, there is no direction.
     return -f_here * (f_beyond * d_beyond - f_before * d_before) / bend if bend else math.inf
 
 
 def least(function: Function, low: float, high: float, close: float) -> tuple[float, float]:
-    """Place and value of the least of a function with one valley, to within `close`."""
+    """Place and value of the minimum of a function with one valley, to within `close`."""
     reach = high - low
     left, right = high - GOLDEN * reach, low + GOLDEN * reach
     f_left, f_right = float(function(left)), float(function(right))

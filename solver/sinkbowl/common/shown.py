@@ -1,4 +1,4 @@
-"""How results show themselves to people: quantities in words, and small tables as text or HTML."""
+"""Display of results: quantities in words, and small tables as text or HTML."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from html import escape
 from sinkbowl.common.plain_text import for_html, for_terminal
 
 MINUTES = 120.0
-"""Time [s] from which minutes are told as well."""
+"""Time [s] from which minutes are given too."""
 
 
 def millimetres(length: float, figures: int = 4) -> str:
@@ -25,19 +25,19 @@ def grams(mass: float, figures: int = 4) -> str:
 
 
 def percent(share: float, form: str = ".3g") -> str:
-    """A share in words, '2.5 %', its number in a form of Python's."""
+    """A share in words, '2.5 %', with a Python format for the number."""
     return f"{100.0 * share:{form}} %"
 
 
 def time_unit(longest: float) -> tuple[float, str]:
-    """Factor and unit in which times up to ``longest`` [s] read well."""
+    """Factor and unit for times up to ``longest`` [s]."""
     return (1e3, "ms") if longest < 0.3 else (1.0, "s")
 
 
 def seconds(t: float, longest: float | None = None) -> str:
     """A time [s] in words, to three figures: '95.2 ms', '0.512 s', '12.3 s'.
 
-    Times that stand side by side get the unit that suits the ``longest`` of them [s].
+    Times shown together have the unit that suits the ``longest`` of them [s].
     """
     factor, unit = time_unit(t if longest is None else longest)
     value = t * factor
@@ -48,8 +48,8 @@ def seconds(t: float, longest: float | None = None) -> str:
 def seconds_with(t: float, half: float | None, longest: float | None = None) -> str:
     """A time [s] in words with the half-width of its interval [s]: '2.052 ± 0.031 s'.
 
-    The half-width has two figures, and the time the digits that it leaves; none is finer than a
-    ten-thousandth of the time, and so a half-width of next to nothing is told as that much.
+    The half-width has two figures, and the time as many decimals. A half-width below a
+    ten-thousandth of the time is shown as a ten-thousandth.
 
     Parameters
     ----------
@@ -78,11 +78,11 @@ def duration(time: float) -> str:
 
 @dataclass(frozen=True)
 class TextTable:
-    """Rows of cells under headings, if it has some, with a title and what is to be said besides.
+    """Rows of cells, optional headings, a title and a caption.
 
     Attributes
     ----------
-    words : columns that stand to the left; without headings all do
+    words : left-aligned columns; without headings all are
     """
 
     rows: Sequence[Sequence[str]]
@@ -93,13 +93,13 @@ class TextTable:
 
     @property
     def text(self) -> str:
-        """The whole for a terminal."""
+        """The table for a terminal."""
         lines = columns([self.head, *self.rows], self.words) if self.head else columns(self.rows)
         return for_terminal("\n".join([*self._heading, *lines]))
 
     @property
     def html(self) -> str:
-        """The same as an HTML table; what stands in the cells is escaped."""
+        """The table as HTML, with escaped cells."""
         caption = "".join(f"<caption>{escape(told)}</caption>" for told in self._heading)
         lines = [_line("th", self.head)] if self.head else []
         lines += (_line("td", row) for row in self.rows)
@@ -112,12 +112,12 @@ class TextTable:
 
 
 class Shown(ABC):
-    """What shows itself as a table: as HTML in a notebook, as text everywhere else."""
+    """Base of results shown as a table: HTML in a notebook, else text."""
 
     @property
     @abstractmethod
     def table(self) -> TextTable:
-        """All that is shown of it."""
+        """The table that is shown."""
 
     def __repr__(self) -> str:
         """The table as text."""
@@ -128,11 +128,11 @@ class Shown(ABC):
 
 
 def columns(rows: Sequence[Sequence[str]], words: Sequence[int] | None = None) -> list[str]:
-    """Rows, which may end early, as lines; columns are as wide as their longest cell.
+    """Rows, some of them shorter, as lines; a column is as wide as its longest cell.
 
     Parameters
     ----------
-    words : columns that stand to the left; None for all
+    words : left-aligned columns; None for all
     """
     most = max(map(len, rows), default=0)
     widths = [max(len(row[k]) for row in rows if k < len(row)) for k in range(most)]

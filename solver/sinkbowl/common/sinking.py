@@ -1,8 +1,8 @@
-"""The one form in which every model, reduced or full, reports how a bowl went down.
+"""The result of every model, reduced or flow.
 
 Sign conventions: draft is the depth of the bowl's lowest outer point below the still outer
-surface, speed its rate (positive downwards), inner levels are counted from the upper face of the
-base at the hole's edge, and head is what drives water through the hole.
+surface, speed its rate (positive downwards), inner levels are measured from the hole's inner edge,
+and head is the outer minus the inner level.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from sinkbowl.common.shown import seconds
 FloatArray = NDArray[np.float64]
 
 RIM_UNDER, RIM_DIPS = "the rim goes under", "dips its rim"
-"""In an outcome: where `Sinking.words` says when."""
+"""Phrases of an outcome after which `Sinking.words` inserts the time."""
 
 SLOWEST = 0.05
-"""Least speed at the rim over the mean speed: a bowl that all but stands still there."""
+"""Lower limit of speed at the rim over mean speed."""
 
 STALLED = 0.15
-"""Least speed over mean speed, in the last part of the way, below which a bowl nearly stalls."""
+"""Minimum speed over mean speed in the last part of the way below which a bowl nearly stalls."""
 
 LATE = 0.3
-"""Share of the time from which that is looked for: before it the bowl bobs as it is let go."""
+"""Share of the time from which this is checked: before it the bowl heaves after its release."""
 
 EVENT_WORDS = {
     "start": "released",
@@ -41,27 +41,27 @@ EVENT_WORDS = {
     "on_floor": "stands on the floor of the tub",
     "half_sunk": "at rest, part-sunk",
 }
-"""What each event means, in the order in which they can happen."""
+"""Description of each event, in their possible order."""
 
 
 @dataclass(frozen=True, eq=False)
 class Sinking:
-    """How one bowl went down, according to one model.
+    """The sinking of a bowl by one model.
 
     Attributes
     ----------
-    model : name of the model
+    model : its name
     t : (n,) time since release [s]
     draft : (n,) depth of the lowest outer point below the still outer surface [m]
     speed : (n,) rate of the draft, positive downwards [m/s]
-    inner_volume : (n,) water in the bowl, the plug in the hole included [m^3]
+    inner_volume : (n,) water in the bowl, including that in the hole [m^3]
     inner_level : (n,) mean inner level above the hole's inner edge [m]
     head : (n,) draft - height of the hole's inner edge - inner level [m]
     hole_flow : (n,) flow through the hole into the bowl [m^3/s]
     events : time of each event [s], named as in `EVENT_WORDS`
     outcome : what the bowl did, in plain words without times; `words` has them
-    sinking_time : time from release until the rim passes under the undisturbed surface [s], None
-        where it never does or, lighter than water, comes up again
+    sinking_time : time from release until the rim passes under the undisturbed surface [s], None if
+        it does not or, lighter than water, rises again
     """
 
     model: str
@@ -78,13 +78,13 @@ class Sinking:
 
     @property
     def rim_speed(self) -> float:
-        """Speed at the rim over the mean speed, at least `SLOWEST`; 1 where none goes under."""
+        """Speed at the rim over the mean speed, at least `SLOWEST`; 1 if the rim stays dry."""
         speeds = self._late_speeds()
         return max(float(speeds[-1]), SLOWEST) if speeds.size else 1.0
 
     @property
     def nearly_stalls(self) -> bool:
-        """Whether the bowl all but stands still before its rim is under."""
+        """Whether the bowl nearly stalls before its rim is under."""
         return nearly_stalls(self.t, self.draft, self.speed, self.sinking_time)
 
     def _late_speeds(self) -> FloatArray:
@@ -112,7 +112,7 @@ class Sinking:
         return f"tips {when}; kept upright: {told}"
 
     def __str__(self) -> str:
-        """Outcome and events, one a line."""
+        """Outcome and events, one per line."""
         known = [name for name in EVENT_WORDS if name in self.events]
         other = [name for name in self.events if name not in EVENT_WORDS]
         lines = [f"{self.model}: {self.words}"]
@@ -129,9 +129,9 @@ class Sinking:
 def late_speeds(
     t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None
 ) -> FloatArray:
-    """Speeds over the mean one in the last part of the way to the rim (60,).
+    """Speeds over the mean speed in the last part of the way to the rim (60,).
 
-    Nothing (0,) where the rim never goes under, or at once.
+    Empty (0,) if the rim stays dry or goes under at once.
 
     Parameters
     ----------
@@ -147,17 +147,17 @@ def late_speeds(
 
 
 def nearly_stalls(t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None) -> bool:
-    """Whether a bowl all but stands still before its rim is under; arguments as `late_speeds`."""
+    """Whether a bowl nearly stalls before its rim is under; arguments as `late_speeds`."""
     return bool(np.any(late_speeds(t, draft, speed, rim) < STALLED))
 
 
 def closed_air_words(closed: tuple[float, float] | None, longest: float | None = None) -> str:
-    """'42 mL of air closed off at 0.211 s'; empty where none was.
+    """'42 mL of air closed off at 0.211 s'; empty if none was.
 
     Parameters
     ----------
-    closed : time [s] at which air was first closed off, and how much [m^3]
-    longest : time [s] beside which it stands
+    closed : time [s] at which air was first closed off, and its volume [m^3]
+    longest : time [s] shown with it
     """
     if closed is None:
         return ""

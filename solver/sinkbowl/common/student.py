@@ -1,4 +1,4 @@
-"""Student's t of whole degrees of freedom; scipy.special takes longer to import than this saves."""
+"""Student's t for integer degrees of freedom, without the slow import of scipy.special."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from sinkbowl.common.roots import root
 
 
 def student(freedom: int, chance: float = LEVEL) -> float:
-    """Half-width, in standard deviations about 0, that holds a chance of Student's t.
+    """Half-width about 0, in standard deviations, that contains a probability of Student's t.
 
-    With t = sqrt(n) tan(a) the chance is a finite sum over the powers of cos(a) (Abramowitz &
-    Stegun 26.7.3, 26.7.4; from memory, held against scipy by a test).
+    With t = sqrt(n) tan(a) the probability is a finite sum over the powers of cos(a) (Abramowitz &
+    Stegun 26.7.3, 26.7.4; from memory; a test compares it with scipy).
     """
     odd = freedom % 2
 

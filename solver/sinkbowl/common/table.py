@@ -1,8 +1,8 @@
-"""A table as people keep it: a line of headings with units, then a line of cells a row.
+"""Tables as people write them: a line of headings with units, then one line of cells per row.
 
-Comma, semicolon or tab between the cells (with the latter two a decimal comma is understood);
-lines that begin with # are remarks. The first other line names the columns, ``hole [mm]``. Every
-refusal says the file and the row as a spreadsheet counts it.
+Comma, semicolon or tab between the cells (with the latter two, decimal commas are accepted); lines
+that begin with # are comments. The first other line names the columns, ``hole [mm]``. Every message
+gives the file and the row as a spreadsheet counts it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sinkbowl.common.plain_text import for_csv_remark
 from sinkbowl.common.text_file import neighbours, read_text
 
 HEADING = re.compile(r"(?P<name>[^\[\](){}]+)(?:[\[(](?P<unit>[^\])]*)[\])])?")
-"""Blanks around both are cut off afterwards: a pattern for them can take for ever."""
+"""Blanks are stripped afterwards: a pattern for them could take for ever."""
 
 SEPARATORS = (";", "\t", ",")
 NUMBER = re.compile(r"[+-]?\d+\.\d+(e[+-]?\d+)?", re.IGNORECASE)
@@ -29,7 +29,7 @@ MOST_ROWS = 100_000
 
 @dataclass(frozen=True)
 class Heading:
-    """Name and unit of a column, "" for none, and what stands in the file."""
+    """Name and unit of a column, "" for none, and its text in the file."""
 
     name: str
     unit: str
@@ -66,14 +66,14 @@ def read_table(
 
     Parameters
     ----------
-    longest : bytes beyond which the file is something else
-    what : what the file should be, for messages: "a measured table"
-    columns : what the headings should be, a sentence for messages
+    longest : limit of the file's size [bytes]
+    what : kind of file for messages: "a measured table"
+    columns : sentence for messages on the expected headings
     rows_needed : whether a heading alone is refused
 
     Raises
     ------
-    CaseError : the file is missing or no table, is too long, or a row has another number of cells
+    CaseError : the file is missing, not a table or too long, or a row has another number of cells
     """
     lines = _lines(path, longest, what)
     number, text = next(lines, (0, ""))
@@ -100,13 +100,13 @@ def csv_text(
     remarks: Sequence[str] = (),
     comma: bool = False,
 ) -> str:
-    """A table as text, its remarks first.
+    """A table as text, comments first.
 
     Parameters
     ----------
     head : headings with their units, ``hole [mm]``
-    rows : cells of each line; words of strangers have gone through `for_csv`
-    comma : whether numbers get decimal commas, and ; stands between the cells
+    rows : cells of each line; foreign texts must have passed `for_csv`
+    comma : whether to write decimal commas and separate cells by ;
     """
     out = StringIO()
     out.writelines(f"# {for_csv_remark(remark)}\n" for remark in remarks)
@@ -118,12 +118,12 @@ def csv_text(
 
 
 def shipped_table(package: str, name: str) -> list[dict[str, str]]:
-    """Rows of a table that a package brings with it, cells by heading."""
+    """Rows of a table shipped with a package, cells by heading."""
     return plain_rows(files(package).joinpath(name).read_text(encoding="utf-8"))
 
 
 def plain_rows(text: str) -> list[dict[str, str]]:
-    """Rows of a table of ours, cells by heading, its remarks left out."""
+    """Rows of a table of this program, cells by heading, without comments."""
     return list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
 
 
@@ -149,7 +149,7 @@ def _fitted(path: Path, row: TableRow, count: int) -> TableRow:
 
 
 def _lines(path: Path, longest: int, what: str) -> Iterator[tuple[int, str]]:
-    """Lines that say something, with their number."""
+    """Lines that are not empty or comments, with their number."""
     try:
         text = read_text(path, longest, what)
     except InputRefused as error:

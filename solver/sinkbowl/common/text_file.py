@@ -1,4 +1,4 @@
-"""Text from a file that may be anything: too long, a folder, a device, not text at all."""
+"""Safe reading of text files: not too long, no folder or device, valid UTF-8."""
 
 import stat
 import tomllib
@@ -8,7 +8,7 @@ from typing import Any
 from sinkbowl.common.errors import InputRefused
 
 MOST_POINTS = 200
-"""Points in a line of TOML: a dotted key of n parts takes its reader a time that grows as n^2."""
+"""Maximum number of points in a line of TOML: a dotted key of n parts takes time n^2 to read."""
 
 
 def read_toml(text: str) -> dict[str, Any]:
@@ -16,7 +16,7 @@ def read_toml(text: str) -> dict[str, Any]:
 
     Raises
     ------
-    tomllib.TOMLDecodeError : it is none, is nested too deeply, or has a line with too many points
+    tomllib.TOMLDecodeError : not TOML, nested too deeply, or a line with too many points
     ValueError : an integer of thousands of digits
     """
     if any(line.count(".") > MOST_POINTS for line in text.split("\n")):
@@ -32,12 +32,12 @@ def read_text(path: Path, longest: int, what: str) -> str:
 
     Parameters
     ----------
-    longest : bytes beyond which the file is something else; no more than that is read
-    what : what the file should be, for messages: "a case file"
+    longest : limit of the size [bytes]; no more is read
+    what : kind of file for messages: "a case file"
 
     Raises
     ------
-    InputRefused : the file is missing, no ordinary file, too long, unreadable or not UTF-8
+    InputRefused : the file is missing, not an ordinary file, too long, unreadable or not UTF-8
     """
     check_ordinary(path, what)
     try:
@@ -54,7 +54,7 @@ def read_text(path: Path, longest: int, what: str) -> str:
 
 
 def check_ordinary(path: Path, what: str) -> None:
-    """Refuse what is not there, folders, devices and pipes.
+    """Refuse missing files, folders, devices and pipes.
 
     Raises
     ------
@@ -73,14 +73,14 @@ def check_ordinary(path: Path, what: str) -> None:
 
 
 def as_text(name: str) -> str:
-    """A file's name or an argument as text: bytes that are none, as from an old disk, become marks.
+    """A file's name or an argument as text, with replacement characters for invalid bytes.
 
-    Python passes such bytes on as lone surrogates, which no file, page or figure takes.
+    Python represents such bytes as lone surrogates, which cannot be written.
     """
     return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def neighbours(path: Path, pattern: str) -> str:
-    """Sentence that names files beside a missing one; empty where there are none."""
+    """Sentence that names files beside a missing one; empty if there are none."""
     near = sorted(other.name for other in path.parent.glob(pattern))[:8]
     return f"In {path.parent} there are: {', '.join(near)}." if near else ""

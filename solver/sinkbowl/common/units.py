@@ -1,11 +1,10 @@
-"""Quantities with units, as people write them: "50 mm" in, SI numbers inside.
+"""Quantities with units: texts such as "50 mm" become SI numbers.
 
-Only this module knows about units. Pint's registry takes half a second to load, so it is loaded
-when a quantity has a unit that is none of the usual ones, whose factors are pint's own to the bit.
+No other module handles units. Pint's registry takes half a second to load, so it is loaded only for
+units other than the usual ones, whose factors here equal pint's to the bit.
 
-How people write quantities besides "50 mm": 1,80 s, kg/m3, 5:00, 3/4 in, 22 C.
-
-Each is set as a number with a unit that the registry knows; whatever is none of them stays.
+Other spellings, 1,80 s, kg/m3, 5:00, 3/4 in, 22 C, are first converted to a number with a unit of
+the registry.
 """
 
 from __future__ import annotations
@@ -21,10 +20,10 @@ from sinkbowl.common.constants import ZERO_CELSIUS
 from sinkbowl.common.errors import CaseError, InputRefused
 
 COMMA = re.compile(r"(\s*[+-]?[\d:]*\d),(\d+)(?![\d.,])([^,]*)")
-"""A number with one comma in it, before and after which there are digits."""
+"""A number with one comma between digits."""
 
 THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2}")
-"""What stands before a comma that may part thousands, with three digits behind it."""
+"""Digits before a comma that may separate thousands, with three digits after it."""
 
 POWER = re.compile(r"(?<=[^\W\d_])(?=-?\d)")
 """Between a unit and its power, kg/m3."""
@@ -33,10 +32,10 @@ CLOCK = re.compile(r"\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*")
 """Hours, minutes and seconds; two numbers are minutes and seconds."""
 
 FRACTION = re.compile(r"\s*(?:(\d{1,3})[\s-]+)?(\d{1,3})/(\d{1,3})\s*([^\W\d_].*?)\s*")
-"""A share of a unit, perhaps with whole ones before it: 1 3/4 in."""
+"""A fraction, possibly with a whole number before it: 1 3/4 in."""
 
 DEGREES = re.compile(r"(.*\d)\s*([CF])\s*")
-"""A temperature without its degree."""
+"""A temperature without a degree sign."""
 
 
 def respelt(text: str, unit: str, temperature: bool = False) -> str:
@@ -44,13 +43,13 @@ def respelt(text: str, unit: str, temperature: bool = False) -> str:
 
     Parameters
     ----------
-    text : as it is written
+    text : as written
     unit : SI unit of what it should be; a clock's time is one of seconds
-    temperature : whether it should be a temperature and not a difference of two
+    temperature : whether it is a temperature, not a difference of two
 
     Raises
     ------
-    InputRefused : it has a comma that is not certain to be a decimal one
+    InputRefused : it has a comma that may not be a decimal comma
     """
     text = with_point(text)
     clock = CLOCK.fullmatch(text) if unit == "s" else None
@@ -65,11 +64,11 @@ def respelt(text: str, unit: str, temperature: bool = False) -> str:
 
 
 def with_point(text: str) -> str:
-    """A number with a decimal comma with a point instead.
+    """A number with a decimal point instead of a decimal comma.
 
     Raises
     ------
-    InputRefused : a comma that is no decimal one, or that may part thousands
+    InputRefused : a comma that is not a decimal comma, or may separate thousands
     """
     if "," not in text:
         return text
@@ -89,22 +88,22 @@ def with_point(text: str) -> str:
 
 
 def unit_respelt(unit: str) -> str:
-    """A unit whose powers stand behind it as the registry wants them: kg/m3, kg·m-3."""
+    """A unit with powers as the registry expects them, from kg/m3 or kg·m-3."""
     return POWER.sub("^", unit).replace("·", "*")
 
 
 NUMBER = re.compile(
     r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?nan|[+-]?inf(?:inity)?)\s*(.*?)\s*$"
 )
-"""A number and the rest; what is no finite number is told apart from what is no number."""
+"""A number and the rest; infinite numbers get another message than texts."""
 
 FACTOR = r"°?[^\W\d_]+(?:(?:\^|\*\*)?-?[1-9]|[²³])?"
 UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
-"""Names with small powers only: the registry would work out any arithmetic it is handed."""
+"""Only names with small powers: the registry would evaluate any arithmetic."""
 
 LONGEST_UNIT = 40
 LONGEST = 200
-"""Letters of a quantity; longer ones would keep the patterns that read them busy for ever."""
+"""Longest quantity [characters]; patterns could take for ever on longer ones."""
 
 USUAL = {
     "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
@@ -117,7 +116,7 @@ USUAL = {
     "kg/kg": {"g/kg": 0.001},
     "K": {"K": 1.0},
 }
-"""Factors to the SI unit of the units that nearly all cases are written in."""
+"""Factors to the SI unit for the units of nearly all cases."""
 
 CELSIUS = "degC"
 """The usual unit of a temperature, and its zero [K]."""
@@ -125,14 +124,14 @@ CELSIUS = "degC"
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of quantity and what is allowed of it.
+    """A kind of quantity and its allowed range.
 
     Attributes
     ----------
     name : with its article, for messages: "a length"
-    unit : SI unit that numbers have inside
-    low, high : bounds as people write them, "0.1 mm"
-    example : what to write, e.g. "50 mm"
+    unit : SI unit
+    low, high : bounds as text, "0.1 mm"
+    example : e.g. "50 mm"
     """
 
     name: str
@@ -143,7 +142,7 @@ class Kind:
 
     @property
     def hint(self) -> str:
-        """What to write."""
+        """Hint for messages."""
         return f'Write {self.name} with its unit, e.g. "{self.example}".'
 
 
@@ -153,11 +152,11 @@ def read_quantity(value: object, kind: Kind) -> float:
     Parameters
     ----------
     value : text such as "50 mm"; anything else is refused
-    kind : what it has to be
+    kind : the required kind
 
     Raises
     ------
-    InputRefused : no text, no number, no unit, another dimension, not finite or out of range
+    InputRefused : not a text or number, no unit, another dimension, not finite or out of range
     """
     if not isinstance(value, str):
         raise InputRefused(
@@ -176,7 +175,7 @@ def read_quantity(value: object, kind: Kind) -> float:
 
 
 def number_of(name: str, given: str | float, kind: Kind) -> float:
-    """SI number of an option or of a function's argument: text is read, a number is in SI units.
+    """SI number of an option or argument: a text is read, a number is in SI units.
 
     Parameters
     ----------
@@ -194,25 +193,25 @@ def number_of(name: str, given: str | float, kind: Kind) -> float:
 
 
 def spelt(text: str, kind: Kind) -> str:
-    """A quantity of a kind as a number with a unit, however people write it."""
+    """A quantity in any spelling as a number with a unit."""
     return respelt(text, kind.unit, temperature=kind.name == "a temperature")
 
 
 def unit_of(text: str) -> str:
-    """The unit of a quantity that has been read before, as it is written."""
+    """The unit of a valid quantity, as written."""
     match = NUMBER.match(with_point(text))
     return match[2] if match else ""
 
 
 def in_unit(number: float, unit: str, kind: Kind) -> float:
-    """A number in the kind's SI unit expressed in another unit, one that has been read before."""
+    """A number in the kind's SI unit, converted to another valid unit."""
     registry = _registry()
     quantity = registry.Quantity(number, kind.unit).to(unit_respelt(unit))
     return float(quantity.magnitude)
 
 
 def _to_si(text: str, kind: Kind) -> float:
-    """Number in the kind's SI unit, whatever its size."""
+    """Number in the kind's SI unit, without a check of its range."""
     match = NUMBER.match(spelt(text, kind))
     if match is None:
         raise InputRefused(f"is not {kind.name}", kind.hint)
@@ -225,7 +224,7 @@ def _to_si(text: str, kind: Kind) -> float:
 
 
 def _convert(number: float, unit: str, kind: Kind) -> float:
-    """Number in the kind's SI unit; InputRefused where the unit is unknown or of another kind."""
+    """Number in the kind's SI unit; InputRefused if the unit is unknown or of another kind."""
     factor = USUAL.get(kind.unit, {}).get(unit_respelt(unit))
     if factor is not None:
         return number * factor
@@ -243,7 +242,7 @@ def _convert(number: float, unit: str, kind: Kind) -> float:
         raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint) from None
     except (pint.errors.PintError, AttributeError, ValueError, TypeError):
         raise InputRefused(f"has an unknown unit ({unit})", kind.hint) from None
-    # To the registry an angle and a share are both plain numbers.
+    # For the registry angles and shares are both plain numbers.
     if quantity.to_root_units().units != converted.to_root_units().units:
         raise InputRefused(f"is not {kind.name}: the unit is {unit}", kind.hint)
     return float(converted.magnitude)

@@ -1,4 +1,4 @@
-"""Volume below a height as a table, which Python and compiled kernels read."""
+"""Volume below a height as a table for Python and compiled kernels."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ Value = float | FloatArray
 
 
 class VolumeTable(NamedTuple):
-    """Volume below a height, as cubics, with what round ballast rings add to it or take.
+    """Volume below a height, as cubics plus or minus that of round ballast rings.
 
     heights : (k+1,) ascending [m]
     cubic : (k, 4) volume in powers of (z - heights[i]), washers and bands included
-    rings : (m, 4) volume, negative where it takes, [m^3]; radius of the centre line, height of the
+    rings : (m, 4) volume [m^3], negative if subtracted; radius of the centre line, height of the
         centre, radius of the section [m]
     """
 
@@ -26,7 +26,7 @@ class VolumeTable(NamedTuple):
     rings: FloatArray
 
     def volume(self, z: Value) -> FloatArray:
-        """Volume below z [m^3]; as much as below the ends beyond them."""
+        """Volume below z [m^3]; constant beyond the ends."""
         i, s = self._locate(z)
         c = self.cubic[i].T
         found = c[0] + s * (c[1] + s * (c[2] + s * c[3]))
@@ -37,7 +37,7 @@ class VolumeTable(NamedTuple):
         return np.asarray(found)
 
     def area(self, z: Value) -> FloatArray:
-        """Area at z [m^2]; on a flat step that just above it."""
+        """Area at z [m^2]; on a flat step the area just above it."""
         i, s = self._locate(z)
         c = self.cubic[i].T
         found = c[1] + s * (2.0 * c[2] + s * 3.0 * c[3])

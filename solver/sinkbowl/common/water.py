@@ -11,10 +11,10 @@ The errors are those of the equations against the full formulations (measured in
 releases state about 1e-6, 1 % and 0.5 % against nature (from memory). The surface
 tension of tap water with soap or fat in it is lower, often by half: a case may state it.
 
-What sea salt does to water: density, viscosity and surface tension against its share.
+Effect of sea salt on density, viscosity and surface tension:
 
 - density: IAPWS R13-08, the saline part of its Gibbs function (that of TEOS-10); at atmospheric
-  pressure only the terms of first order in pressure are left,
+  pressure only terms of first order in pressure matter,
 
       v_salt = sum g_ij xi^i tau^j / 100 MPa,   xi = sqrt(S / S*),   tau = t / 40 degC;
 
@@ -36,10 +36,10 @@ import numpy as np
 from sinkbowl.common.constants import ZERO_CELSIUS
 
 MOST_SALT = 0.12
-"""Share [kg/kg] up to which the density holds."""
+"""Salinity [kg/kg] up to which the density is valid."""
 
 HOTTEST_SALT = 353.15
-"""Temperature [K] up to which the density of salt water holds."""
+"""Temperature [K] up to which the density of salt water is valid."""
 
 SCALE = 0.03516504 * 40.0 / 35.0
 """S* [kg/kg]."""
@@ -63,7 +63,7 @@ VOLUME_TERMS = (
 
 
 def salt_volume(temperature: float, salinity: float) -> float:
-    """What the salt adds to the specific volume [m^3/kg], negative; temperature in K."""
+    """Change of the specific volume by salt [m^3/kg], negative; temperature [K]."""
     root, tau = math.sqrt(salinity / SCALE), (temperature - ZERO_CELSIUS) / 40.0
     return float(sum(g * root**i * tau**j for i, j, g in VOLUME_TERMS)) / 1e8
 
@@ -140,7 +140,7 @@ class Water:
 
     @property
     def words(self) -> str:
-        """What it is: "20 °C", and salt and surface tension where they are given."""
+        """Description: "20 °C", with salt and surface tension if given."""
         parts = [f"{self.temperature - ZERO_CELSIUS:.3g} \u00b0C"]
         if self.salinity > 0.0:
             parts.append(f"{1e3 * self.salinity:.3g} g/kg of salt")
@@ -153,8 +153,8 @@ class Water:
     ) -> Water:
         """The water with another temperature [K], salinity [kg/kg] and surface tension [N/m].
 
-        All three are changes, temperature and salinity as far as water is known. A stated surface
-        tension follows neither temperature nor salt.
+        All three are changes; temperature and salinity are limited to their valid range. A stated
+        surface tension depends neither on temperature nor on salt.
         """
         stated = self.surface_tension if self.tension_stated else None
         salt = min(max(self.salinity + salinity, 0.0), MOST_SALT)
@@ -176,7 +176,7 @@ def water_at(
 
     Raises
     ------
-    ValueError : if temperature or salinity lies outside its range
+    ValueError : temperature or salinity is out of range
 
     Examples
     --------

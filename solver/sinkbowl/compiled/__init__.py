@@ -1,9 +1,9 @@
-"""The one way in which functions are compiled by numba, and where their machine code is kept.
+"""Compilation of all kernels by numba, and the cache of their machine code.
 
-Importing this package settles the folder of the cache, so it must be imported before numba compiles
-anything: the folder's name carries a hash of the sources of all kernels, those of the flow and
-those of the reduced models, so that a change in any of them, a callee or a constant included, never
-meets stale machine code.
+Importing this package sets the cache folder, so it must be imported before numba compiles anything.
+The folder's name contains a hash of the sources of all kernels, of the flow and of the reduced
+models: after a change in any of them, also of a callee or a constant, no stale machine code is
+used.
 """
 
 import hashlib
@@ -40,23 +40,23 @@ numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 
 def kernel(function: F) -> F:
-    """Compile a kernel the one way used everywhere: cached, no fast-math, numpy's division."""
+    """Compile a kernel: cached, no fast-math, numpy's division."""
     return cast(F, kept(_compiled, function))
 
 
 def part(function: F) -> F:
-    """Compile what kernels alone call: not kept by itself, since it is inside each of them.
+    """Compile a function that only kernels call; it has no cache of its own.
 
-    Python cannot call it: that ends the process with a segmentation fault.
+    Calling it from Python ends the process with a segmentation fault.
     """
     return _compiled(function, no_cpython_wrapper=True)
 
 
 def _compiled(function: F, **options: bool) -> F:
-    """What is the same for all: no counting of references, no way in for C.
+    """Common options: no reference counting, no entry for C.
 
-    Kernels allocate nothing and their callers hold the arrays (`_nrt`); one that allocates does not
-    compile.
+    Kernels allocate nothing and their callers own the arrays (`_nrt`); a kernel that allocates does
+    not compile.
     """
     compiler: Any = numba.njit
     plain = {"nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True, "_nrt": False}

@@ -1,8 +1,8 @@
-"""Compiled kernels on disk that may be damaged, or for which the disk has no room.
+"""Cache of compiled kernels that tolerates damaged files and a full disk.
 
-Numba raises whatever unpickling makes of a file that was cut short, and the error of the disk where
-a kernel cannot be kept. Neither is a reason not to compute: what cannot be read is compiled again
-and written anew, and without room a kernel is compiled for this process alone.
+Numba raises any exception that unpickling a truncated file gives, and disk errors when it stores a
+kernel. Here an unreadable kernel is compiled and stored again, and on a full disk a kernel is
+compiled for this process only.
 """
 
 from collections.abc import Callable
@@ -12,17 +12,17 @@ from numba.core.caching import FunctionCache
 from numba.core.dispatcher import Dispatcher
 
 unkept: list[str] = []
-"""Why kernels could not be kept, in the order in which that was found."""
+"""Reasons why kernels could not be cached, in order."""
 
 
 class PatientCache(FunctionCache):
-    """Numba's cache of one function, which never stands in the way."""
+    """Numba's cache of one function, without errors."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        """The compiled function of a signature; None where there is none that can be read.
+        """The compiled function of a signature; None if none can be read.
 
-        Numba's own does this with all that compiling needs loaded before, scipy.linalg included:
-        half a second that machine code does not need.
+        Numba's own method first loads everything that compiling needs, including scipy.linalg: half
+        a second that machine code does not need.
         """
         try:
             with self._guard_against_spurious_io_errors():
@@ -32,7 +32,7 @@ class PatientCache(FunctionCache):
             return None
 
     def save_overload(self, sig: Any, data: Any) -> None:
-        """Keep a compiled function where the disk takes it."""
+        """Store a compiled function if the disk allows it."""
         try:
             super().save_overload(sig, data)  # type: ignore[no-untyped-call]
         except OSError as error:
@@ -40,7 +40,7 @@ class PatientCache(FunctionCache):
             self.disable()
 
     def _forget(self) -> None:
-        """Empty the index, which may be what is damaged: the next that is kept begins it anew."""
+        """Empty the index, which may be damaged; the next stored function starts a new one."""
         try:
             self.flush()
         except OSError as error:
@@ -49,11 +49,11 @@ class PatientCache(FunctionCache):
 
 
 def kept(compile_: Callable[..., Any], function: Callable[..., Any], **options: Any) -> Any:
-    """A function compiled with its cache on disk; without one where no folder can be written.
+    """A function compiled with its cache on disk; without a cache if no folder is writable.
 
     Parameters
     ----------
-    compile_ : what compiles it, with these options and `cache`
+    compile_ : compiler, called with these options and `cache`
     """
     try:
         compiled = compile_(function, cache=True, **options)

@@ -1,9 +1,9 @@
-"""Where compiled kernels are kept, and whether what lies there may be trusted.
+"""Folder of compiled kernels, and the check that it can be trusted.
 
-Numba unpickles what it finds in its cache, and that runs whatever was put there. So a folder is
-used where it, all in it and all folders above it belong to the user (or to root) and nobody else
-can write to them; otherwise kernels are compiled into a new private folder, which goes when the
-process ends. Windows keeps the user's folders from others by itself.
+Numba unpickles the files in its cache, which executes whatever they contain. So a folder is used
+only if it, its contents and all folders above belong to the user (or root) and nobody else can
+write to them; otherwise kernels are compiled into a new private folder, removed when the process
+ends. Windows protects the user's folders itself.
 """
 
 import atexit
@@ -16,22 +16,22 @@ import warnings
 from pathlib import Path
 
 HOME_KEY = "NUMBA_CACHE_DIR"
-"""Variable of the environment that names another home; processes that are started inherit it."""
+"""Environment variable that names another home; child processes inherit it."""
 
 ROOT = 0
-"""Who may do everything anyway, and may have filled a cache for all."""
+"""User that may do everything, and may have filled a shared cache."""
 
 OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 OTHERS_ENTER = stat.S_IRWXG | stat.S_IRWXO
 
 
 def place_for(home: Path, *inside: str) -> Path:
-    """A folder of the user's alone: that in `home`, or, with a warning, a private one.
+    """A private folder of the user: in `home` or, with a warning, a temporary one.
 
     Parameters
     ----------
-    home : where it is to lie
-    inside : names of the folders in it, the last that of the folder itself
+    home : its parent
+    inside : path from `home`, one name per folder
     """
     if not hasattr(os, "getuid"):
         return home.joinpath(*inside)
@@ -48,11 +48,11 @@ def place_for(home: Path, *inside: str) -> Path:
 
 
 def found_strange(folder: Path) -> str | None:
-    """What makes a folder not the user's alone, in words; None where it is.
+    """Reason why a folder cannot be trusted, in words; None if it can.
 
     Raises
     ------
-    OSError : it cannot be looked into
+    OSError : it cannot be read
     """
     if sys.platform == "win32":
         return None  # rights are no bits there, and the user's cache lies in the user's profile
@@ -80,7 +80,7 @@ def found_strange(folder: Path) -> str | None:
 
 
 def _private(strange: str) -> Path:
-    """A new home, for this process and those that it starts."""
+    """A new home for this process and its children."""
     home = Path(tempfile.mkdtemp(prefix="sinkbowl-"))
     os.environ[HOME_KEY] = str(home)
     owner = os.getpid()

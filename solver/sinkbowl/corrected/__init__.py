@@ -1,6 +1,6 @@
-"""Heave, corrected: the heave model times what a map of the flow solver's runs has to say.
+"""Best estimate: the heave model, corrected by a map of flow runs.
 
-`MODELS` are the reduced models and this one, for whoever asks for a time by a model's name.
+`MODELS` has the reduced models and this one by name.
 """
 
 from __future__ import annotations
@@ -13,6 +13,6 @@ from sinkbowl.reduced import MODELS as REDUCED
 from sinkbowl.reduced import Model
 
 MODELS: Mapping[str, Model] = MappingProxyType({**REDUCED, model.MODEL: model.solve})
-"""Name of each model and the function that solves a case with it."""
+"""Name of each model and the function that solves a case."""
 
 __all__ = ["MODELS"]

@@ -1,12 +1,13 @@
-"""By how much the flow solver's sinking time differs from the heave model's, and how sure that is.
+"""Factor from the heave model's sinking time to the flow solver's, and its uncertainty.
 
-The factor comes from what is learnt of the map (surface.py) at the bowl's numbers (similarity.py).
-It returns to 1, and its interval to nothing, as the hole gets small; far from all bowls of the map
-its interval is that of the prior: no bowl is refused for its size or shape. Bowls that start
-otherwise than the map's, or in a tub that they feel, have heave alone with that interval.
+The factor is the value of a surface fitted to the map (surface.py) at the bowl's dimensionless
+numbers (similarity.py). For small holes it tends to 1 and its interval to 0; far from all bowls of
+the map the interval is that of the prior. No bowl is refused for its size or shape. Bowls with
+another start than the map's, or in a narrow or shallow tub, have the heave model with the prior's
+interval.
 
-What the map's runs leave out (scatter/by_hole.py), the map's grid, and the law of the hole are
-parts of their own.
+Effects not in the map's runs (scatter/by_hole.py), the map's grid and the discharge law are
+separate parts.
 """
 
 from __future__ import annotations
@@ -32,26 +33,27 @@ LAW = 0.03
 jet has 0.5913, real sharp holes 0.60 to 0.63."""
 
 COEFFICIENTS = 0.58, 0.64
-"""Between which the time's sensitivity to the coefficient is taken."""
+"""Coefficients between which the sensitivity of the time is computed."""
 
 BASE_GONE = 0.01
-"""Half-width at 95 % of theory for a bowl without a base: heave and flow part by 0.1 % in the cup
-of 92 mm, the models themselves by up to 0.7 % (tests/verification/test_reduced_limits.py)."""
+"""Half-width at 95 % of theory for a bowl without a base: heave and flow differ by 0.1 % in the cup
+of 92 mm, the models by up to 0.7 % (tests/verification/test_reduced_limits.py)."""
 
 MAP_AIR = "void"
-"""What the map's runs did with the air that the fountain closes off."""
+"""Treatment of closed-off air in the map's runs."""
 
 
 @dataclass(frozen=True)
 class Correction:
-    """What is learnt of a case.
+    """The correction of a case.
 
     Attributes
     ----------
-    reason : why the map says nothing, in a sentence; empty where it does
-    factor : of the heave model's times; 1 where the map says nothing
-    parts : half-widths at 95 %, shares of the time, by cause; without the hole's law
-    sensitive : whether the bowl nearly stalls before its rim is under, or may by what is not known
+    reason : why the map does not apply, in a sentence; empty if it does
+    factor : of the heave model's times; 1 if the map does not apply
+    parts : half-widths at 95 %, shares of the time, by cause; without the discharge law
+    sensitive : whether the bowl nearly stalls before its rim is under, or may within its
+        uncertainty
     """
 
     reason: str
@@ -61,12 +63,12 @@ class Correction:
 
 
 def correction(case: Case, by_heave: Sinking) -> Correction:
-    """What is learnt of a case whose heave model went down as `by_heave`."""
+    """Correction of a case with the sinking `by_heave` of the heave model."""
     return correction_by(learnt(), case, by_heave)
 
 
 def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
-    """The same by another map."""
+    """The same with another map."""
     reason = beside_the_map(case, by_heave)
     if by_heave.sinking_time is None:
         return Correction(reason, 1.0, {}, False)
@@ -92,7 +94,7 @@ def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
 
 
 def law_half(case: Case) -> float:
-    """Half-width at 95 % by the hole's law, share of the time: 0 where the case gives C."""
+    """Half-width at 95 % by the discharge law, share of the time; 0 if the case gives C."""
     if case.hole.discharge_coefficient is not None or case.base_gone:
         return 0.0
     low, high = (
@@ -109,7 +111,7 @@ def with_coefficient(case: Case, coefficient: float) -> Case:
 
 
 def without_map(case: Case) -> str:
-    """Why a case is none of the map's kind whatever its hole and mass; empty where it may be."""
+    """Why a case is outside the map for any hole and mass; empty if it may be inside."""
     if case.hole.count > 1:
         return "the computed bowls have one hole each"
     if case.start.kind != "set down":
@@ -122,7 +124,7 @@ def without_map(case: Case) -> str:
 
 
 def beside_the_map(case: Case, by_heave: Sinking) -> str:
-    """Why a case is none of the map's kind; empty where it is."""
+    """Why a case is outside the map; empty if it is inside."""
     if floats(case) or by_heave.sinking_time is None:
         return "its rim does not go under by itself"
     if dry_draft(case) is None:
@@ -134,7 +136,7 @@ def beside_the_map(case: Case, by_heave: Sinking) -> str:
 
 
 def _at_once(known: Learnt, case: Case, by_heave: Sinking) -> float:
-    """Half-width of theory for a bowl that does not float dry: it falls within half a bob."""
+    """Half-width of theory for a bowl that does not float dry: it falls within half a period."""
     if case.base_gone or not by_heave.sinking_time:
         return BASE_GONE
     return QUANTILE * known.surface.widening * known.surface.amplitude / by_heave.rim_speed

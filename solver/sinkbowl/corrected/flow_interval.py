@@ -17,13 +17,13 @@ def flow_interval(
     closed: bool,
     grid: float | None = None,
 ) -> TimeInterval | None:
-    """Interval of one run or of an ensemble; None where not every rim passed under.
+    """Interval of one run or an ensemble; None if not every rim passed under.
 
     Parameters
     ----------
     times, histories : sinking time [s] of each member, and its t, draft and speed
     closed : whether the hole followed a discharge law
-    grid : half-width by the grid's error where several grids were run [s]
+    grid : half-width by the grid error, if there are several grids [s]
     """
     if None in times:
         return None

@@ -1,10 +1,10 @@
-"""The map: what the flow solver said of some hundred bowls, as a table shipped with the package.
+"""The map: the flow solver's times of some hundred bowls, a table shipped with the package.
 
-A row a bowl: its dimensions, its dimensionless numbers (similarity.py), the means of its runs and
-their scatter, and the heave model's times of the same bowl with the same jet. Rows of other uses
-than `MEASURED` and `KEPT_OUT` carry nothing.
+One row per bowl: dimensions, dimensionless numbers (similarity.py), mean and scatter of its runs,
+    and the heave model's times with the same jet. Only rows with use `MEASURED` or `KEPT_OUT`
+    count.
 
-One bowl of the map: a cone (a cup is an upright one) or a cap, as numbers of a table.
+A bowl of the map is a cone (a cup is an upright one) or a cap.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from sinkbowl.corrected.similarity import NAMES
 
 @dataclass(frozen=True)
 class MapBowl:
-    """What its case says; lengths [mm], mass [g].
+    """Dimensions of a bowl of the map; lengths [mm], mass [g].
 
-    shape: "cone" or "cap"; radius, height, wall: outer ones, and of the shell; base_radius, base:
+    shape: "cone" or "cap"; radius, height: outer; wall: thickness; base_radius, base:
     of a cone, 0 for a cap; hole: its diameter.
     """
 
@@ -60,7 +60,7 @@ class MapBowl:
 
     @property
     def name(self) -> str:
-        """What tells it from all others."""
+        """Unique name."""
         return " ".join(f"{part:g}" if isinstance(part, float) else part for part in astuple(self))
 
     def case(self) -> Case:
@@ -68,7 +68,7 @@ class MapBowl:
 
         Raises
         ------
-        CaseError : there is no such bowl
+        CaseError : the bowl is impossible
         """
         return parse_case(self.text, Path(), self.name)
 
@@ -76,10 +76,10 @@ class MapBowl:
 TABLE = "map.csv"
 
 REPEATED = 3
-"""Releases of a bowl whose scatter counts."""
+"""Minimum number of releases whose scatter counts."""
 
 MEASURED, KEPT_OUT = "fitted", "kept out"
-"""What a row is for."""
+"""Uses of a row."""
 
 
 @dataclass(frozen=True)
@@ -89,11 +89,11 @@ class MapRow(FrozenArrays):
     Attributes
     ----------
     bowl : its dimensions
-    use : "fitted", or "kept out" of the fit to judge it
+    use : "fitted", or "kept out" of the fit to test it
     members : releases
-    time, half : means of rim under and of half of the way to it [s]
+    time, half : mean times of rim under and of half of the way to it [s]
     scatter : standard deviation of the rim's times over their mean, nan for one release
-    heave_time, heave_half : of the heave model, same wall and jet [s]
+    heave_time, heave_half : by the heave model, same wall and jet [s]
     numbers : (9,) dimensionless
     """
 
@@ -115,7 +115,7 @@ def shipped_rows() -> tuple[MapRow, ...]:
 
 
 def parsed(text: str) -> tuple[MapRow, ...]:
-    """Rows of a table, its remarks left out."""
+    """Rows of a table, without comments."""
     return tuple(map(_row, plain_rows(text)))
 
 
@@ -149,7 +149,7 @@ def _row(line: Mapping[str, str]) -> MapRow:
 
 
 def written(rows: tuple[MapRow, ...], remarks: str) -> str:
-    """The table of some rows, as `parsed` reads it."""
+    """The inverse of `parsed`."""
     lines = []
     for row in rows:
         bowl = row.bowl

@@ -1,8 +1,9 @@
-"""Heave, corrected: the heave model's course, its times stretched as the map has it.
+"""The best estimate: the heave model's sinking with times stretched by the map's factor.
 
-Times up to the rim by one factor, and after the rim as much later as the rim was. Rates follow by
-the chain rule; volumes, levels and heads stay with their drafts. Where the map says nothing this
-is the heave model. `best_time` is the answer of all commands that run no flow.
+Times up to the rim are multiplied by one factor; later times are shifted by the same amount as the
+rim's. Rates follow by the chain rule; volumes, levels and heads stay with their drafts. If the map
+does not apply, this is the heave model. `best_time` is the answer of all commands without a flow
+run.
 """
 
 from __future__ import annotations
@@ -22,12 +23,12 @@ from sinkbowl.reduced import heave
 MODEL = "corrected"
 
 NAME = "best estimate"
-"""What it is called where it stands for the answer."""
+"""Its name as the answer of a command."""
 
 
 @dataclass(frozen=True)
 class Corrected:
-    """A sinking by the corrected model, and what the map said of it."""
+    """A sinking by the corrected model, with its correction."""
 
     case: Case
     sinking: Sinking
@@ -35,7 +36,7 @@ class Corrected:
 
     @cached_property
     def best(self) -> Best | None:
-        """When the rim is under; None where it stays dry or is so from the start."""
+        """Time until the rim is under; None if it stays dry or is under from the start."""
         time, found = self.sinking.sinking_time, self.correction
         if not time:
             return None
@@ -57,7 +58,7 @@ class Corrected:
 
 
 def best_time(case: Case) -> Best | None:
-    """When the rim of a bowl is under, without a run; None where it stays dry or is so at once.
+    """Time until the rim is under, without a flow run; None if it stays dry or is under at once.
 
     Raises
     ------
@@ -69,7 +70,7 @@ def best_time(case: Case) -> Best | None:
 def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl by the heave model with the map's correction.
 
-    `quick` leaves out what comes after the rim, see `whole_sinking`.
+    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
@@ -87,9 +88,9 @@ def corrected(case: Case, by_heave: Sinking) -> Corrected:
 
 
 def stretched(by_heave: Sinking, factor: float) -> Sinking:
-    """The heave model's course with its times up to the rim stretched.
+    """The heave model's sinking with stretched times up to the rim.
 
-    The rim must go under in it.
+    Its rim must go under.
     """
     rim = by_heave.sinking_time
     assert rim is not None

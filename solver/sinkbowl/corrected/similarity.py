@@ -1,8 +1,8 @@
-"""The dimensionless numbers of a bowl that decide how far the heave model is off.
+"""Dimensionless numbers of a bowl on which the error of the heave model depends.
 
-Two bowls with the same numbers sink alike, times as sqrt(length / g) (Froude's similarity): what
-viscosity does is in the size, g R^3 / nu^2 (Galilei's number). Shapes enter by four numbers of the
-plugged outer hull, so that any outline has a place on the map of cups, cones and caps:
+Two bowls with the same numbers sink alike, with times as sqrt(length / g) (Froude similarity);
+viscosity enters by the size, g R^3 / nu^2 (Galilei number). Four numbers of the plugged outer hull
+describe the shape, so that any outline has a place on the map of cups, cones and caps:
 
 - hole: its diameter over that of the rim;
 - load: mass over that of the water that the hull displaces down to its rim;
@@ -12,18 +12,18 @@ plugged outer hull, so that any outline has a place on the map of cups, cones an
 - foot: waterplane a tenth of the height up, over that of the rim;
 - lip: length of the hole over its diameter;
 - size: ln(g R^3 / nu^2) / 2;
-- pace: asinh(2 T / P), T the heave model's sinking time, P the period of free bobbing. Where a bowl
-  goes down within a bob or two, it matters whether its rim is reached on the way down or up: the
-  difference between flow and heave swings with T / P, and dies out on both sides.
+- pace: asinh(2 T / P), T the heave model's sinking time, P the heave period. For a bowl that sinks
+  within one or two periods it matters whether the rim is reached on the way down or up: the
+  difference between flow and heave oscillates with T / P and vanishes on both sides.
 
-What is learnt depends on five of them, on the pace, and on the share of its time after which heave
-has done half of the way (`Likeness`). How much heave can be off is known beforehand:
+The correction depends on five of them, on the pace, and on the share of the time that heave takes
+for half of the way (`Likeness`). The expected error of heave has the scale
 
     scale = 1 / (r (1 + c pace / b^2)),
 
 r the bowl's speed at the rim over its mean speed, b the hole over the rim, pace here T / P. An
-error of the draft becomes one of time by 1/r; theory leaves out terms of the order of b^2, and what
-comes in the first bob, a share 1/pace of the time. A narrow hole's scale is nothing: heave stands.
+error of the draft becomes one of time by 1/r; theory neglects terms of the order of b^2 and the
+first period, a share 1/pace of the time. For a narrow hole the scale tends to 0: heave is right.
 """
 
 from __future__ import annotations
@@ -41,10 +41,10 @@ from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.vessel import Vessel
 
 NAMES = ("hole", "load", "shell", "height", "fullness", "foot", "lip", "size", "pace")
-"""What the numbers are, in the order in which `similarity` gives them."""
+"""Names of the numbers, in the order of `similarity`."""
 
 FOOT = 0.1
-"""Share of the height at which the foot's waterplane is taken: clear of a rounded edge."""
+"""Share of the height of the foot's waterplane: above a rounded edge."""
 
 
 def similarity(case: Case, heave_time: float) -> FloatArray:
@@ -83,14 +83,14 @@ LEARNT_BY = ("load", "shell", "height", "fullness", "foot", "pace", "half")
 """Numbers that the difference of flow and heave depends on; half: ln of the share of the time."""
 
 NARROW = 0.045
-"""c of the scale: of greatest likelihood; 0.02 to 0.1 do nearly as well."""
+"""c of the scale, of maximum likelihood; 0.02 to 0.1 are nearly as good."""
 
 
 @dataclass(frozen=True, eq=False)
 class Likeness:
-    """What heave's solution of a bowl says of how far off it may be.
+    """Coordinates and scale of the expected error of heave.
 
-    x: (7,) as in `LEARNT_BY`; scale: see the module; pace: T / P; stalls: whether it nearly does.
+    x: (7,) as in `LEARNT_BY`; scale: see the module; pace: T / P; stalls: whether it nearly stalls.
     """
 
     x: FloatArray
@@ -100,12 +100,12 @@ class Likeness:
 
     @property
     def rough(self) -> float:
-        """Shape of the variance that no smooth surface explains: from the second bob on."""
+        """Factor of the variance that no smooth surface explains: from the second period on."""
         return self.scale * self.pace**4 / (1.0 + self.pace**4)
 
 
 def likeness(case: Case, heave: Sinking) -> Likeness:
-    """Of a bowl that floats dry and sinks by the heave model.
+    """`Likeness` of a bowl that floats dry and sinks by the heave model.
 
     Raises
     ------

@@ -1,16 +1,15 @@
-"""A smooth surface through scattered values, with a prior whose scale is known: a Gaussian process.
+"""A smooth surface through scattered values with a prior of given scale: a Gaussian process.
 
 y(x) = s(x) f(x) + noise, s given, f a Gaussian process of mean 0 with the kernel (Matern, nu = 5/2)
 
     k(x, x') = a^2 (1 + d + d^2/3) exp(-d),   d = sqrt(5 sum(((x_i - x'_i) / l_i)^2)),
 
 Rasmussen & Williams 2006, "Gaussian Processes for Machine Learning", eq. 2.25-2.26, 4.17 and, for
-what a surface without one of its points says there, 5.12 (from memory). Its constants are those of
-greatest likelihood (eq. 5.9), found once, when the map is made (tests/benchmarks/mapping/fit.py).
+leaving out one point, 5.12 (from memory). Its constants maximise the likelihood (eq. 5.9); they are
+fitted once, with the map (tests/benchmarks/mapping/fit.py).
 
-What is learnt from the map: the surface of ln(flow over heave), shipped beside the map's table.
-
-surface.toml holds its constants and a row a bowl, made by ``python tests/benchmarks/fit_map.py``.
+The surface of ln(flow over heave) is shipped with the map's table: surface.toml has its constants
+    and a row per bowl, made by ``python tests/benchmarks/fit_map.py``.
 """
 
 from __future__ import annotations
@@ -33,7 +32,7 @@ from sinkbowl.corrected.similarity import Likeness
 
 
 class Prediction(NamedTuple):
-    """Value of a surface at a point, its standard deviation there, and that of the prior."""
+    """Value at a point, its standard deviation, and that of the prior."""
 
     value: float
     deviation: float
@@ -46,12 +45,12 @@ class Surface(FrozenArrays):
 
     Attributes
     ----------
-    points : (n, k) where values are known
-    values : (n,) there
-    scale : (n,) s there
+    points : (n, k) of the data
+    values : (n,) at the points
+    scale : (n,) s at the points
     noise : (n,) standard deviation of each value about the surface
     amplitude : a
-    lengths : (k,) l_i, of the coordinates' kind
+    lengths : (k,) l_i, in units of the coordinates
     """
 
     points: FloatArray
@@ -69,22 +68,22 @@ class Surface(FrozenArrays):
         return Prediction(float(near @ self._weights), float(np.sqrt(max(variance, 0.0))), prior)
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
-        """At each known point the value and deviation of a surface that does not know it, (n,).
+        """Value and deviation at each point of a surface fitted without it, (n,).
 
-        The deviation is that of a value measured there: surface and noise.
+        The deviation includes surface and noise.
         """
         diagonal = np.diag(self._inverse)
         return self.values - self._weights / diagonal, np.sqrt(1.0 / diagonal)
 
     @cached_property
     def widening(self) -> float:
-        """Of the deviations, so that of the points left out 95 % lie within 1.96 of them."""
+        """Factor of the deviations so that 95 % of the left-out points are within 1.96 of them."""
         value, deviation = self.left_out()
         off = np.abs(self.values - value) / deviation
         return max(1.0, float(np.quantile(off, LEVEL)) / QUANTILE)
 
     def covariance(self, points: FloatArray, scale: FloatArray) -> FloatArray:
-        """Covariance between points (m, k) of scale (m,), after all that is known, (m, m)."""
+        """Covariance between points (m, k) of scale (m,), given the data, (m, m)."""
         near = self._kernel(points, scale, self.points, self.scale)
         return self._kernel(points, scale, points, scale) - near @ self._inverse @ near.T
 
@@ -116,12 +115,12 @@ def matern(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
 SURFACE = "surface.toml"
 
 FLOOR = 0.003
-"""Least standard deviation of ln(time) of flow over heave."""
+"""Minimum standard deviation of ln(time) of flow over heave."""
 
 
 @dataclass(frozen=True, eq=False)
 class Learnt:
-    """The surface; white: standard deviation of ln(time) about it where `Likeness.rough` is 1."""
+    """The surface; white: standard deviation of ln(time) about it for `Likeness.rough` = 1."""
 
     surface: Surface
     white: float
@@ -133,11 +132,11 @@ class Learnt:
 
 @cache
 def learnt() -> Learnt:
-    """What is shipped.
+    """The shipped surface.
 
     Raises
     ------
-    ResultError : it was not made of the shipped map
+    ResultError : it does not belong to the shipped map
     """
     shipped = files(__package__)
     told = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
@@ -156,5 +155,5 @@ def learnt() -> Learnt:
 
 
 def checksum(table: bytes) -> str:
-    """By which a surface knows its table."""
+    """Checksum of the table that a surface belongs to."""
     return hashlib.sha256(table).hexdigest()
