@@ -1,7 +1,7 @@
-"""The keys of a case file: what each of them is, and values for those with a number from elsewhere.
+"""The keys of a case file, and values of numeric keys for sweeps and sizing.
 
-A value is kept as the text that goes into the case file; the case's ordinary reader makes the
-number of it, so that what is listed and what is computed cannot differ.
+A value is kept as its text in the case file, which the ordinary reader converts to a number: the
+listed and the computed value cannot differ.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class NumericKey:
 
     @property
     def example(self) -> str:
-        """What a value looks like."""
+        """Example of a value."""
         return self.kind.example if self.kind else "0.6"
 
     def value(self, given: str | float) -> KeyValue:
@@ -54,7 +54,7 @@ class NumericKey:
 
         Raises
         ------
-        InputRefused : no number, no unit, another kind or out of range
+        InputRefused : not a number, no unit, another kind or out of range
         """
         if self.kind is None:
             number = _plain_number(given)
@@ -63,7 +63,7 @@ class NumericKey:
         return KeyValue(self.name, read_quantity(text, self.kind), text)
 
     def value_like(self, number: float, model: str) -> KeyValue:
-        """A value from its number in SI units, written in the unit of another one."""
+        """A value from a number in SI units, written in the unit of another value."""
         if self.kind is None:
             return self.value(float(f"{number:.12g}"))
         unit = unit_of(spelt(model, self.kind))
@@ -72,7 +72,7 @@ class NumericKey:
 
 @dataclass(frozen=True)
 class KeyValue:
-    """A key, its number in SI units, and what is written into the case file."""
+    """A key, its number in SI units, and its text in the case file."""
 
     key: str
     number: float
@@ -85,7 +85,7 @@ class KeyValue:
 
 
 def shortened(written: str) -> str:
-    """A value as it stands in a case file in four digits, with its unit."""
+    """A value of a case file in four digits, with its unit."""
     written, unit = with_point(written), unit_of(written)
     return f"{float(written.removesuffix(unit)):.4g} {unit}".strip()
 
@@ -131,7 +131,7 @@ def table_of(entry: FieldInfo) -> type[CheckedTable] | None:
 
 @cache
 def numeric_keys() -> Mapping[str, NumericKey]:
-    """Those of them that hold a number."""
+    """The keys that hold a number."""
     found = {}
     for key, field in case_keys().items():
         if float in (field.annotation, *get_args(field.annotation)):

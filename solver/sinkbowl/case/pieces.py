@@ -1,4 +1,4 @@
-"""Pieces of ballast from their tables, and whether they have room on the bowl."""
+"""Pieces of ballast from their tables, and the check that they fit on the bowl."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ NEEDED = {
     "washer": ("inner_diameter", "outer_diameter", "thickness"),
     "band": ("mass", "radius", "width", "density"),
 }
-"""Keys that a shape of ballast cannot do without, besides its height."""
+"""Required keys of a shape of ballast, besides its height."""
 
 OPTIONAL = {"ring": (), "washer": ("mass", "density"), "band": ()}
-"""Keys that it may have; of a washer one of the two."""
+"""Optional keys; a washer has exactly one of the two."""
 
 SHAPED = ("mass", "radius", "density", "inner_diameter", "outer_diameter", "thickness", "width")
 
 
 def check_keys(table: BallastTable) -> None:
-    """Refuse a piece that lacks keys, or has some that its shape has no use for.
+    """Refuse a piece with missing keys, or with keys that its shape does not use.
 
     Raises
     ------
-    InputRefused : with its key
+    InputRefused : with the key
     """
     needed = NEEDED[table.shape]
     for name in SHAPED:
@@ -57,7 +57,7 @@ def check_keys(table: BallastTable) -> None:
 
 
 def pieces_of(tables: Sequence[BallastTable], bowl: Bowl) -> Ballast | None:
-    """The pieces of all tables; None for no table. Keys have been checked."""
+    """The pieces of all tables, keys already checked; None without tables."""
     return Ballast(tuple(_piece(table, bowl) for table in tables)) if tables else None
 
 
@@ -84,7 +84,7 @@ def _piece(table: BallastTable, bowl: Bowl) -> Piece:
 
 
 def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
-    """Refuse pieces that cut into the shell or each other, or lie before the hole.
+    """Refuse pieces that overlap the shell or each other, or cover the hole.
 
     Raises
     ------
@@ -138,6 +138,6 @@ def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
 
 
 def _number(given: float | None) -> float:
-    """What check_keys has seen to be given."""
+    """A value that check_keys has found to be given."""
     assert given is not None
     return given

@@ -32,7 +32,7 @@ NEEDED = {
     "cap": ("radius", "height", "wall"),
     "profile": ("profile",),
 }
-"""Keys of [bowl] that a shape cannot do without."""
+"""Required keys of [bowl] for each shape."""
 
 UNUSED = {
     "cup": ("base_radius", "profile", "axis", "unit"),
@@ -40,11 +40,11 @@ UNUSED = {
     "cap": ("base", "base_radius", "profile", "axis", "unit"),
     "profile": ("base", "base_radius"),
 }
-"""Keys of [bowl] that a shape has no use for."""
+"""Keys of [bowl] that a shape does not use."""
 
 
 def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
-    """Checked and raw content of a case file; CaseError at the first thing that is wrong."""
+    """Checked and raw content of a case file; CaseError at the first error."""
     try:
         raw = read_toml(text)
     except tomllib.TOMLDecodeError as error:
@@ -79,7 +79,7 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
 
 
 def _stray_comma(text: str, error: str) -> str:
-    """What is wrong where the parser stopped at a comma; empty where it stopped at another sign."""
+    """Message for a parser error at a comma; empty at any other character."""
     place = re.search(r"line (\d+), column (\d+)", error)
     if place is None:
         return ""
@@ -110,12 +110,12 @@ def placed(raw: Mapping[str, Any], file: str, table: str = "", other: str = "") 
 
 
 def refused(error: InputRefused, key: str, given: object, file: str) -> CaseError:
-    """The CaseError for a value refused by someone who did not know file and key."""
+    """The CaseError for a value refused without knowledge of file and key."""
     return CaseError(str(error), file=file, key=key, given=given, allowed=error.allowed)
 
 
 def look_up(raw: Mapping[str, Any], key: str) -> object:
-    """What stands in the file under a dotted key, "ballast 2.mass" too; None where nothing does."""
+    """Value in the file of a dotted key, also "ballast 2.mass"; None if there is none."""
     found: Any = raw
     for part in key.split("."):
         name, _, place = part.partition(" ")
@@ -126,7 +126,7 @@ def look_up(raw: Mapping[str, Any], key: str) -> object:
 
 
 def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> CaseError:
-    """CaseError for the first problem; unknown keys go first, they cause others."""
+    """CaseError for the first problem; unknown keys come first, since they cause others."""
     problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
     first, others = problems[0], problems[1:]
     key = _dotted(first["loc"], raw)
@@ -139,7 +139,7 @@ def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> Case
 
 
 def _dotted(place: Sequence[int | str], raw: Mapping[str, Any]) -> str:
-    """Key of a place in the file; tables of several are counted from 1: "ballast 2.mass"."""
+    """Key of a place in the file; repeated tables are counted from 1: "ballast 2.mass"."""
     key = ""
     for part in place:
         if isinstance(part, str):
@@ -181,7 +181,7 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
 
 
 def _suggestion(key: str) -> str:
-    """Did-you-mean for an unknown key, from its own table first and from all others then."""
+    """Suggestion for an unknown key, first from its own table, then from all others."""
     section, _, name = re.sub(r" \d+", "", key).rpartition(".")
     known = list(case_keys())
     near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
@@ -199,7 +199,7 @@ def _describe(key: str) -> str:
 
 
 def _check_bowl(bowl: BowlTable) -> None:
-    """Each shape has its keys; the weight is given exactly once."""
+    """Keys of the shape; exactly one of mass and density."""
     for name in NEEDED[bowl.shape]:
         if getattr(bowl, name) is None:
             raise _missing(f"bowl.{name}", f'shape = "{bowl.shape}"')
@@ -226,7 +226,7 @@ def _missing(key: str, choice: str) -> InputRefused:
 
 
 def _check_hole(hole: HoleTable) -> None:
-    """One width, or a list of them, which counts itself."""
+    """One diameter, or a list of diameters without a count."""
     if hole.diameter is None and hole.diameters is None:
         told = f"It is needed: {_describe('hole.diameter')}."
         raise InputRefused("is missing", told, "hole.diameter")
@@ -240,7 +240,7 @@ def _check_hole(hole: HoleTable) -> None:
 
 
 def _check_start(start: StartTable) -> None:
-    """A drop has its height, a push its impulse, a held bowl its draft, and nothing else has."""
+    """Height for a drop, impulse for a push, draft for a held bowl, and for no other start."""
     keys = (("drop", "drop_height"), ("push", "push"), ("held", "draft"), ("held", "inside"))
     for kind, name in keys:
         given = getattr(start, name) is not None

@@ -1,7 +1,7 @@
 """Keys of a case file: type, range, default and description of each.
 
-Quantities come as text with a unit and leave as SI numbers; unknown keys are refused. What keys
-may stand together is checked in `rules`.
+Quantities are text with a unit and become SI numbers; unknown keys are refused. `rules` checks
+which keys go together.
 """
 
 from __future__ import annotations
@@ -61,12 +61,12 @@ def _hole_diameters(value: object) -> tuple[float, ...]:
 
 
 def _tables(value: object) -> object:
-    """One table as the only one of several."""
+    """A single table as a list of one."""
     return [value] if isinstance(value, dict) else value
 
 
 def _without_nul(text: object) -> object:
-    """A text as it is; InputRefused where it holds a NUL, which no file format takes."""
+    """The text unchanged; InputRefused if it has a NUL, which no file format accepts."""
     if isinstance(text, str) and "\0" in text:
         raise InputRefused("has a NUL character", "Leave it out.")
     return text
@@ -76,13 +76,13 @@ MOST_COEFFICIENT_UNCERTAINTY = 0.25
 """Largest standard uncertainty of a discharge coefficient."""
 
 LEAST_COEFFICIENT = 0.01
-"""Smallest discharge coefficient: a twentieth of what any hole or pipe end at a tub has."""
+"""Smallest discharge coefficient: a twentieth of that of any hole or pipe end."""
 
 MOST_HOLES = 9
-"""Most holes of a case: more are a sieve, and their closest packing is not known exactly here."""
+"""Maximum number of holes: the closest packing of more is not implemented."""
 
 MOST_PIECES = 9
-"""Most pieces of ballast."""
+"""Maximum number of pieces of ballast."""
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")
@@ -119,7 +119,7 @@ def reader_of(field: FieldInfo) -> Reader | None:
 
 
 class CheckedTable(BaseModel):
-    """A table of the case file; what it does not know it refuses."""
+    """A table of the case file; unknown keys are refused."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
