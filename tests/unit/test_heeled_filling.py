@@ -26,6 +26,13 @@ def heeling_cup() -> Case:
     return cup(5, radius=45, height=86, more=f"discharge_coefficient = {COEFFICIENT}")
 
 
+def offset_cup(hole: float, offset: float, height: float = 60, ring: float = 150) -> Case:
+    """Its hole so far beside the axis [mm], and a ring below."""
+    low = TOP_RING.format(height="-5 mm").replace("60 g", f"{ring} g")
+    more = f'offset = "{offset} mm"\ndischarge_coefficient = {COEFFICIENT}\n{low}'
+    return cup(hole, radius=45, height=height, mass=120, more=more)
+
+
 def tipping_cup() -> Case:
     """Its rim dips on the way; the ring, inside and 45 mm above the bottom, is dry till then."""
     ring = TOP_RING.format(height="45 mm")
@@ -61,6 +68,20 @@ def test_water_that_has_run_clear_of_the_hole_is_a_hoof(share: float) -> None:
         assert of_dry < 0.98
 
 
+@pytest.mark.parametrize("heel", [0.1, 0.4])
+def test_a_hole_on_the_side_that_is_up_lies_less_deep(heel: float) -> None:
+    """By e sin(heel), as long as it is dry; under water a head is the same everywhere (plane
+    geometry, hydrostatics)."""
+    case, level = offset_cup(8, 15, 86, ring=30), 0.026
+    draft, dry = draft_at(case, level), draft_at(case, -0.002)
+    assert draft is not None
+    assert dry is not None
+    bare = (dry - 0.002) * np.cos(heel) - 0.015 * np.sin(heel)
+    assert heeled_head(case, -0.002, heel) == pytest.approx(bare, rel=1e-6)
+    covered = (draft - 0.002 - level) * np.cos(heel)
+    assert heeled_head(case, level, heel) == pytest.approx(covered, rel=1e-6)
+
+
 @dataclass(frozen=True)
 class Cylinder:
     """Water in a cylinder from a base z0 to a height z1, as columns parallel to its axis."""
@@ -93,15 +114,28 @@ def walk(case: Case, steps: int = 50) -> float:
     bowl, rho = case.bowl, case.water.density
     outer = Cylinder(bowl.rim_radius, 0.0, bowl.rim_height)
     inner = Cylinder(bowl.rim_radius - 0.002, 0.002, bowl.rim_height)
-    dry = case.total_mass / rho
+    dry, ring, hole = case.total_mass / rho, 0.0, case.hole
+    if case.ballast is not None:
+        height = float(case.ballast.pieces[0].height)
+        afloat = case.ballast.mass / 8500.0 if height < 0.0 else 0.0
+        ring, dry = (case.ballast.mass - rho * afloat) * height, dry - afloat
     most = np.pi * outer.radius**2 * outer.z1 - dry
-    ring = 0.0 if case.ballast is None else case.ballast.mass * 0.045
     weight = (bowl.mass * bowl.centroid_z + ring) / rho
+    narrow = 0.5 + (COEFFICIENT - 0.5) * np.sqrt(1.0 - (0.5 * hole.diameter / outer.radius) ** 2)
+    missing = (bowl.mass / bowl.solid_volume - rho) * GRAVITY * 0.002 * hole.area
+
+    def lever(water: float) -> float:
+        """Arm of the weight that balances the hole: its jet, under the upright head, and metal."""
+        area = np.pi * outer.radius**2
+        head = (dry + water) / area - max(inner.level(water, 1e-9), 0.002)
+        thrust = rho * hole.area * COEFFICIENT**2 * 2.0 * GRAVITY * head / narrow
+        return float(hole.offset * (thrust + missing) / (rho * GRAVITY * (dry + water)))
 
     def arm(heel: float, water: float) -> float:
         out = outer.below(outer.level(dry + water, heel), heel)[1]
         within = inner.below(inner.level(water, heel), heel)[1]
-        return out - within - weight * float(np.sin(heel))
+        pushed = lever(water) * (dry + water) * float(np.cos(heel))
+        return out - within - weight * float(np.sin(heel)) - pushed
 
     def freeboard(heel: float, water: float) -> float:
         low = outer.z1 * np.cos(heel) - outer.radius * np.sin(heel)
@@ -112,7 +146,7 @@ def walk(case: Case, steps: int = 50) -> float:
         last = brentq(freeboard, 1e-4, 1.5, args=(water,), xtol=1e-7)
         return arm(last, water)
 
-    amounts = (np.arange(20) + 0.5) / 20 * most
+    amounts = np.linspace(0.02, 0.999, 20) * most
     lost = next((k for k, water in enumerate(amounts) if held(water) < 0.0), None)
     end = most if lost is None else brentq(held, amounts[lost - 1], amounts[lost])
     time = 0.0
@@ -121,14 +155,24 @@ def walk(case: Case, steps: int = 50) -> float:
         heel = 1e-4
         if arm(heel, water) < 0.0:
             heel = brentq(arm, heel, brentq(freeboard, 1e-4, 1.5, args=(water,)), args=(water,))
-        over = max(inner.level(water, heel), 0.002 * np.cos(heel))
+        edge = 0.002 * np.cos(heel) + hole.offset * np.sin(heel)
+        over = max(inner.level(water, heel), edge)
         head = outer.level(dry + water, heel) - over
         speed = COEFFICIENT * np.sqrt(2.0 * GRAVITY * head)
         time += end / steps / (speed * case.hole.area)
     return time
 
 
-@pytest.mark.parametrize(("case", "tips"), [(heeling_cup(), False), (tipping_cup(), True)])
+@pytest.mark.parametrize(
+    ("case", "tips"),
+    [
+        (heeling_cup(), False),
+        (tipping_cup(), True),
+        (offset_cup(16, 20, ring=60), False),
+        (offset_cup(12, 25, ring=40), False),
+        (offset_cup(8, 20, 90, ring=2), False),
+    ],
+)
 def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: bool) -> None:
     sinking = MODELS["quasi-static"](case)
     assert ("tips" in sinking.events) == tips
@@ -137,6 +181,14 @@ def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: boo
     print(f"{found:.4g} s, walk {wanted:.4g} s, upright {upright:.4g} s")
     assert found == pytest.approx(wanted, rel=3e-3)
     assert abs(found / upright - 1.0) > 0.01, "the heel must count, or this shows nothing"
+
+
+def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel() -> None:
+    """Moment and righting arm are balanced at one heel: with no offset to speak of it is that
+    of the bowl itself, once (limit of the walk, from first principles)."""
+    beside = MODELS["quasi-static"](offset_cup(5, 0.001, 90, ring=1)).events
+    assert beside["rim_dips"] == pytest.approx(walk(offset_cup(5, 0, 90, ring=1)), rel=3e-3)
+    assert abs(beside["rim_dips"] / beside["rim_under"] - 1.0) > 0.01
 
 
 def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one() -> None:

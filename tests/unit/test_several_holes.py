@@ -16,17 +16,17 @@ from sinkbowl.case.several import around_three
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
-from sinkbowl.design import off_centre
 from sinkbowl.design.charting.chart import chart
 from sinkbowl.design.checking import check
-from sinkbowl.design.off_centre import offset_heel, offset_moment
+from sinkbowl.design.off_centre import offset_heel
 from sinkbowl.design.several_holes import hole_starts
 from sinkbowl.design.sizing.sizing import size
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.reduced import MODELS, heave
+from sinkbowl.reduced import MODELS, heave, heeled_filling
 from sinkbowl.reduced.discharge import discharge
+from sinkbowl.reduced.heeled_filling import offset_heels, offset_moment
 from sinkbowl.statics.capillarity import hole_breakthrough_head, hole_gate
-from sinkbowl.statics.heel import heel_under
+from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import metacentric_height, stability_curve
 from sinkbowl_post.chart.figure import chart_figure
@@ -189,9 +189,9 @@ def test_small_heel_by_an_offset_is_moment_over_righting_moment(level: float) ->
     assert ring is not None
     displaced = float(case.bowl.outer_volume(draft)) + ring.volume_below(draft)
     weight = case.water.density * GRAVITY * displaced
-    moment = offset_moment(case, level, draft)
+    moment = offset_moment(case, level)
     small = math.atan(moment / (weight * metacentric_height(case, level)))
-    found = heel_under(case, level, moment)
+    found = resting_heel(case, level, moment)
     print("heel [deg]", math.degrees(found or 0.0), "small angles", math.degrees(small))
     assert found == pytest.approx(small, rel=0.01)
 
@@ -204,8 +204,7 @@ def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
         curve = stability_curve(case)
         assert curve is not None
         heels.append(offset_heel(case, curve) or 0.0)
-        dry = float(curve.draft[0])
-        alone = heel_under(case, -0.002, offset_moment(case, -0.002, dry))
+        alone = resting_heel(case, -0.002, offset_moment(case, -0.002))
         assert heels[-1] >= (alone or 0.0) - 1e-5
     print("heels [deg]", [math.degrees(heel) for heel in heels])
     assert heels[0] == 0.0 < heels[1] < heels[2]
@@ -217,9 +216,10 @@ def test_a_check_computes_the_heel_once(monkeypatch: pytest.MonkeyPatch) -> None
 
     def counted(case: Case, level: float, moment: float) -> float | None:
         asked.append(level)
-        return heel_under(case, level, moment)
+        return resting_heel(case, level, moment)
 
-    monkeypatch.setattr(off_centre, "heel_under", counted)
+    monkeypatch.setattr(heeled_filling, "resting_heel", counted)
+    offset_heels.cache_clear()
     result = check(cup(20, 'offset = "2 mm"', LOW_RING, mass=150))
     assert result.offset_heel is not None
     assert "off the axis" in result.hole_words
@@ -230,13 +230,14 @@ def test_moment_of_a_jet_is_offset_times_momentum_flux() -> None:
     """e (rho Q^2 / (C a) + missing weight), from first principles: for a hole that runs full the
     jet has the hole's own speed, and nothing of the flow is contracted."""
     case = cup(2, 'offset = "10 mm"\nedge = "rounded"')
-    draft, level = 0.03, 0.01
-    law = discharge(case)
+    level = 0.01
+    draft, law = draft_at(case, level), discharge(case)
+    assert draft is not None
     flow = law.flow(draft - 0.002 - level)
     density = case.bowl.mass / case.bowl.solid_volume
     missing = (density - case.water.density) * GRAVITY * 0.002 * law.area
     exact = 0.01 * (case.water.density * flow**2 / law.area + missing)
-    assert offset_moment(case, level, draft) == pytest.approx(exact, rel=1e-9)
+    assert offset_moment(case, level) == pytest.approx(exact, rel=1e-9)
 
 
 def test_hole_beside_the_axis_is_warned_of() -> None:

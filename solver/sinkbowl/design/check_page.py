@@ -105,7 +105,10 @@ def heel_words(figures: Mapping[str, Any]) -> list[str]:
         return [f"Heeled by {heel:.0f} deg, {told}: one side of the rim is lower."]
     if best is not None and abs(after / best["time_s"] - 1.0) < LITTLE:
         return ["Heeling changes the time until its rim is under by less than 1 %, by statics."]
-    return [f"Heeled, {told}: the heel reduces the head over the hole."]
+    why = "the heel reduces the head over the hole"
+    if best is not None and after < best["time_s"]:
+        why = "one side of the rim is lower"
+    return [f"Heeled, {told}: {why}."]
 
 
 def _greatest_heel(figures: Mapping[str, Any]) -> str:

@@ -9,23 +9,40 @@ over that of the upright bowl.
 
 The upright bowl's sinking is therefore timed anew, dt' = Q(upright head) / Q(heeled head) dt at
 the same inner level. For the quasi-static model this is exact; the other models contribute the
-inertia, and statics the heel. A hole beside the axis counts as in the middle. From a level at
-which no heel is stable, the roll takes no time.
+inertia, and statics the heel. From a level at which no heel is stable, the roll takes no time.
+
+A hole beside the axis heels the bowl: the jet that enters lifts it there, and so does the metal
+that is missing there, by its weight less its buoyancy. The moment (from first principles)
+
+    M = e (rho Q v + (rho_s - rho) g t a),
+
+e the offset, Q and v the flow and the jet's speed under the head at that inner level, t a the
+volume drilled out of the shell of density rho_s, stands against the righting moment at the heel,
+rho g V GZ, with the water inside run to the lower side (statics/heel.py; for a small heel rho g V
+GM tan(phi)). All of the jet's thrust is assumed to act on the bowl, although its water gives some
+back where it falls down, and the bowl is assumed to have time to heel so far: an upper bound. The
+heel at rest includes that of the bowl by itself. The hole is on the higher side: while the inner
+water leaves it dry, its depth is less than at the axis by e sin(phi). (Where M is negative, in a
+shell lighter than water, it is on the lower side.)
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.discharge import discharge
-from sinkbowl.statics.flooding import flooding
-from sinkbowl.statics.heel import heeled_level
+from sinkbowl.statics.flooding import CLOSE_LEVEL, flooding
+from sinkbowl.statics.heel import flooding_heel, heeled_level, resting_heel
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 
@@ -34,6 +51,9 @@ VISIBLE_HEEL = np.radians(1.0)
 
 POINTS = 25
 """Fillings at which the heel of a bowl that does not tip is computed."""
+
+PHASE_TO_HEEL = np.pi / 2.0
+"""Phase of rolling [rad] after which a bowl under a heeling moment reaches its heel at rest."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,15 +109,33 @@ class HeeledFilling(FrozenArrays):
         return float(clock[-1]) if under else None
 
 
+@dataclass(frozen=True, eq=False)
+class OffsetHeels(FrozenArrays):
+    """Heels of rest of a bowl with a hole beside its axis.
+
+    Attributes
+    ----------
+    inner_level : above the inner base when upright [m], (n,), from dry
+    heel : of rest there [rad], (n,)
+    dips : whether at the last of them the lowest point of the rim is at the outer surface
+    """
+
+    inner_level: FloatArray
+    heel: FloatArray
+    dips: bool
+
+
+@lru_cache(maxsize=4)
 def heeled_filling(case: Case) -> HeeledFilling | None:
     """How a bowl heels while it fills; None for one that does not, or has no time to."""
     curve = stability_curve(case)
-    if curve is None or not curve.time_to_heel:
+    if curve is None:
+        return None
+    if case.hole.offset > 0.0:
+        return _with_offset(case, curve)
+    if not curve.time_to_heel or not _heels_by_itself(curve):
         return None
     if not curve.tips:
-        greatest = curve.greatest_heel
-        if greatest is None or greatest[1] < VISIBLE_HEEL:
-            return None
         level, heel = _heels(curve)
         return HeeledFilling(level, _slower(case, level, heel), None, None)
     dips = flooding(case)
@@ -106,6 +144,50 @@ def heeled_filling(case: Case) -> HeeledFilling | None:
         return HeeledFilling(level, np.ones(1), curve.tipping_level, None)
     slower = _slower(case, dips.inner_level, dips.heel)
     return HeeledFilling(dips.inner_level, slower, curve.tipping_level, dips.level)
+
+
+def offset_moment(case: Case, inner_level: float) -> float:
+    """Heeling moment [N m] of a hole beside the axis; positive: away from the hole.
+
+    Parameters
+    ----------
+    case : the bowl
+    inner_level : above the inner base [m], below it where the bowl is dry
+
+    Raises
+    ------
+    ValueError : if upright its rim is under
+    """
+    law, rho = discharge(case), case.water.density
+    flow = law.flow(max(heeled_head(case, inner_level, 0.0), 0.0))
+    jet, _ = law.jet(flow, 0.0, case.bowl.rim_radius)
+    shell = case.bowl.mass / case.bowl.solid_volume
+    missing = (shell - rho) * GRAVITY * case.bowl.base_thickness * case.hole.area
+    return case.hole.offset * (rho * flow * jet + missing)
+
+
+@lru_cache(maxsize=4)
+def offset_heels(case: Case) -> OffsetHeels | None:
+    """Heels of rest under the moment of a hole beside the axis, to where the rim dips under.
+
+    None for a bowl that is not filled.
+    """
+    curve = stability_curve(case)
+    if curve is None:
+        return None
+    levels = curve.inner_level[np.linspace(0, curve.inner_level.size - 1, POINTS).astype(int)]
+    heels = list(_held(case, levels))
+    if len(heels) == POINTS:
+        return OffsetHeels(levels, np.array(heels), False)
+    if not heels:
+        return OffsetHeels(levels[:1], np.array([flooding_heel(case, float(levels[0]))]), True)
+    lost = _first_lost(case, *map(float, levels[len(heels) - 1 : len(heels) + 1]))
+    levels = levels[: len(heels)]
+    if len(heels) < POINTS // 2:
+        levels = np.linspace(levels[0], lost, POINTS)[:-1]
+        heels = heels[:1] + list(_held(case, levels[1:]))
+    heels.append(flooding_heel(case, lost))
+    return OffsetHeels(np.append(levels, lost), np.array(heels), True)
 
 
 def heeled_head(case: Case, inner_level: float, heel: float) -> float:
@@ -130,10 +212,58 @@ def heeled_head(case: Case, inner_level: float, heel: float) -> float:
         return draft - upright
     outside = heeled_level(bowl.outer_hull, float(bowl.outer_volume(draft)), heel)
     over = edge * float(np.cos(heel))
+    if case.hole.offset > 0.0:
+        over += math.copysign(case.hole.offset, offset_moment(case, inner_level)) * math.sin(heel)
     volume = float(bowl.inner_volume(upright))
     if inner_level > 0.0:
         over = max(over, heeled_level(bowl.inner_hull, volume, heel))
     return outside - over
+
+
+def _with_offset(case: Case, curve: StabilityCurve) -> HeeledFilling | None:
+    follows = curve.phase >= PHASE_TO_HEEL
+    in_time = curve.time_to_heel if _heels_by_itself(curve) else follows
+    found = offset_heels(case) if in_time else None
+    if found is None or float(found.heel.max()) < VISIBLE_HEEL:
+        return None
+    slower = _slower(case, found.inner_level, found.heel)
+    dips = float(found.inner_level[-1]) if found.dips else None
+    tips = curve.tipping_level
+    if tips is not None and dips is not None:
+        tips = min(tips, dips)
+    return HeeledFilling(found.inner_level, slower, tips, dips)
+
+
+def _heel_with_offset(case: Case, inner_level: float) -> float | None:
+    """Heel of rest with the hole's moment [rad]; None where the rim is under."""
+    if draft_at(case, inner_level) is None:
+        return None
+    return resting_heel(case, inner_level, abs(offset_moment(case, inner_level)))
+
+
+def _held(case: Case, levels: FloatArray) -> Iterator[float]:
+    """Heels of rest with the hole's moment [rad] at inner levels, up to the first without one."""
+    for level in map(float, levels):
+        heel = _heel_with_offset(case, level)
+        if heel is None:
+            return
+        yield heel
+
+
+def _first_lost(case: Case, held: float, lost: float) -> float:
+    """Inner level [m] between two from which no heel holds the bowl with the hole's moment."""
+    while lost - held > CLOSE_LEVEL:
+        middle = 0.5 * (held + lost)
+        if _heel_with_offset(case, middle) is None:
+            lost = middle
+        else:
+            held = middle
+    return lost
+
+
+def _heels_by_itself(curve: StabilityCurve) -> bool:
+    greatest = curve.greatest_heel
+    return greatest is None or greatest[1] >= VISIBLE_HEEL
 
 
 def _heels(curve: StabilityCurve) -> tuple[FloatArray, FloatArray]:

@@ -34,8 +34,8 @@ LEAST_HEEL = float(HEEL_STEPS[0])
 NEARLY = 0.9999
 """Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
 
-CLOSE_HEEL = 1e-6
-"""How close the flooding heel is found [rad]."""
+CLOSE_HEEL, CLOSE_REST = 1e-6, 1e-6
+"""How close the flooding heel and a heel of rest are found [rad]."""
 
 PANELS = 12
 """Even panels of the quadrature over the height, split further at the hull's steps."""
@@ -61,40 +61,71 @@ class HeeledWater(NamedTuple):
     moment_z: float
 
 
-def resting_heel(case: Case, inner_level: float) -> float | None:
+def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float | None:
     """Heel [rad] at which a bowl disturbed a little comes to rest, 0 upright.
 
     Parameters
     ----------
     case : the bowl
     inner_level : height of the inner level above the inner base when upright [m]
+    moment : heeling moment when upright [N m], >= 0; it falls with the cosine of the heel, as
+        that of a force in the bowl's frame does that stays upright
 
     Returns
     -------
     The heel, or None where it goes over until its rim dips under: it tips.
     """
-    righted = righted_between(case, inner_level)
-    if righted is None or righted[0] == 0.0:
+    righted = righted_between(case, inner_level, moment)
+    if righted is None or (righted[0] == 0.0 and moment == 0.0):
         return None if righted is None else 0.0
-    return _root_of_arm(case, inner_level, *righted)
+    lever = _lever(case, inner_level, moment)
+
+    def excess(heel: float) -> float:
+        value = _excess(case, inner_level, heel, lever)
+        return -1.0 if value is None else value
+
+    return root(excess, *righted, xtol=CLOSE_REST)
 
 
-def righted_between(case: Case, inner_level: float) -> tuple[float, float] | None:
+def righted_between(
+    case: Case, inner_level: float, moment: float = 0.0
+) -> tuple[float, float] | None:
     """Two neighbouring heels [rad] of those tried between which a bowl comes to rest.
 
     The first is 0 for a bowl that is righted at once; None for one that tips.
     """
-    before = 0.0
-    for heel in HEEL_STEPS:
-        arm = righting_arm(case, inner_level, float(heel))
-        if arm is None:
+    before, lever = 0.0, _lever(case, inner_level, moment)
+    for heel in map(float, HEEL_STEPS):
+        excess = _excess(case, inner_level, heel, lever)
+        if excess is None:
             break
-        if arm > 0.0:
-            return before, float(heel)
-        before = float(heel)
+        if excess > 0.0:
+            return before, heel
+        before = heel
     last = NEARLY * flooding_heel(case, inner_level)
-    arm = righting_arm(case, inner_level, last) if last > before else None
-    return (before, last) if arm is not None and arm > 0.0 else None
+    excess = _excess(case, inner_level, last, lever) if last > before else None
+    return (before, last) if excess is not None and excess > 0.0 else None
+
+
+def _floating_draft(case: Case, inner_level: float) -> float:
+    draft = draft_at(case, inner_level)
+    if draft is None:
+        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    return draft
+
+
+def _lever(case: Case, inner_level: float, moment: float) -> float:
+    """Arm [m] at which the weight of a floating bowl has a moment [N m]."""
+    if moment == 0.0:
+        return 0.0
+    draft = _floating_draft(case, inner_level)
+    return moment / (GRAVITY * case.water.density * displaced_volume(case, draft))
+
+
+def _excess(case: Case, inner_level: float, heel: float, lever: float) -> float | None:
+    """Righting arm at a heel less that of a moment [m]; None once the rim is under."""
+    arm = righting_arm(case, inner_level, heel) if heel > 0.0 else 0.0
+    return None if arm is None else arm - lever * float(np.cos(heel))
 
 
 def flooding_heel(case: Case, inner_level: float) -> float:
@@ -109,9 +140,7 @@ def flooding_heel(case: Case, inner_level: float) -> float:
     ------
     ValueError : if upright, too, its rim is under
     """
-    draft = draft_at(case, inner_level)
-    if draft is None:
-        raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
+    draft = _floating_draft(case, inner_level)
     bowl = case.bowl
     volume = float(bowl.outer_volume(draft))
 
@@ -122,39 +151,6 @@ def flooding_heel(case: Case, inner_level: float) -> float:
     if freeboard(LEAST_HEEL) <= 0.0:
         return LEAST_HEEL
     return root(freeboard, LEAST_HEEL, np.pi / 2, xtol=CLOSE_HEEL)
-
-
-def heel_under(case: Case, inner_level: float, moment: float) -> float | None:
-    """Heel [rad] at which a bowl comes to rest under a heeling moment.
-
-    Parameters
-    ----------
-    case : the bowl
-    inner_level : height of the inner level above the inner base when upright [m]
-    moment : upright [N m], >= 0; it falls with the cosine of the heel, as a force in the bowl's
-        frame that stays upright does
-
-    Returns
-    -------
-    The heel, including that of the bowl by itself; None where its rim dips under.
-    """
-    draft = draft_at(case, inner_level)
-    if draft is None:
-        return None
-    weight = GRAVITY * case.water.density * displaced_volume(case, draft)
-
-    def excess(heel: float) -> float:
-        arm = righting_arm(case, inner_level, heel) if heel > 0.0 else 0.0
-        return -1.0 if arm is None else arm - moment / weight * float(np.cos(heel))
-
-    before = 0.0
-    for heel in map(float, HEEL_STEPS):
-        if righting_arm(case, inner_level, heel) is None:
-            return None
-        if excess(heel) > 0.0:
-            return root(excess, before, heel, xtol=1e-6) if excess(before) < 0.0 else before
-        before = heel
-    return None
 
 
 def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
@@ -236,11 +232,3 @@ def _nodes(hull: Hull, kinks: FloatArray) -> tuple[FloatArray, FloatArray]:
     ends = ends[(ends >= low) & (ends <= high)]
     half = 0.5 * np.diff(ends)[:, None]
     return (ends[:-1, None] + half * (1.0 + GAUSS_X)).ravel(), (half * GAUSS_W).ravel()
-
-
-def _root_of_arm(case: Case, inner_level: float, low: float, high: float) -> float:
-    def arm(heel: float) -> float:
-        value = righting_arm(case, inner_level, heel)
-        return -1.0 if value is None else value
-
-    return root(arm, low, high, xtol=1e-5)

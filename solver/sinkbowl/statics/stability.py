@@ -15,7 +15,8 @@ Where GM is negative the bowl heels. It tips if there is no rest before its rim 
 
     N = int sqrt(-g GM) / k dt,    dt = dV_in / (C_d a sqrt(2 g head)),
 
-with k the radius of gyration of a solid cylinder of its size, a stand-in for shell and water.
+with k the radius of gyration of a solid cylinder of its size, a stand-in for shell and water. The
+same integral of sqrt(g |GM|) / k is the phase of the rolling of a bowl that stays upright.
 """
 
 from __future__ import annotations
@@ -71,6 +72,7 @@ class StabilityCurve(FrozenArrays):
     draft : at rest [m], (n,)
     metacentric_height : [m], (n,); negative: it does not stay upright
     growth : exponent N by which a heel grows before the bowl is upright again or under
+    phase : that its rolling goes through while it fills [rad]
     minimum : least metacentric height [m]
     level_at_minimum : inner level there [m]
     """
@@ -80,6 +82,7 @@ class StabilityCurve(FrozenArrays):
     draft: FloatArray
     metacentric_height: FloatArray
     growth: float
+    phase: float
     minimum: float
     level_at_minimum: float
 
@@ -138,8 +141,9 @@ def stability_curve(case: Case) -> StabilityCurve | None:
         )
         candidates = ((minimum, at), (height[1 + k], wetted[k]), (lowest_height, lowest_at))
         minimum, at = min((float(h), float(x)) for h, x in candidates)
-    growth = _growth(case, level, draft, height)
-    return StabilityCurve(case, level, draft, height, growth, minimum, at)
+    growth = _longest(case, level, draft, np.maximum(-height, 0.0))
+    phase = _longest(case, level, draft, np.abs(height))
+    return StabilityCurve(case, level, draft, height, growth, phase, minimum, at)
 
 
 def metacentric_height(case: Case, inner_level: float) -> float:
@@ -222,15 +226,15 @@ def _tried(height: FloatArray) -> NDArray[np.intp]:
     return np.asarray(unstable[some])
 
 
-def _growth(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
-    """Exponent by which a heel grows over the longest stretch that is not upright."""
+def _longest(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
+    """Integral of sqrt(g height) / k dt over the longest stretch without a zero, heights >= 0."""
     bowl, hole = case.bowl, case.hole
     edge = bowl.inner_edge_height
     head = np.maximum(draft - edge - level, LEAST_HEAD)
     flow = (hole.discharge_coefficient or USUAL_DISCHARGE) * hole.area * np.sqrt(2 * GRAVITY * head)
     volume = bowl.inner_volume(edge + level)
     gyration = np.sqrt(bowl.rim_radius**2 / 4.0 + bowl.rim_height**2 / 12.0)
-    rate = np.sqrt(GRAVITY * np.maximum(-height, 0.0)) / gyration
+    rate = np.sqrt(GRAVITY * height) / gyration
     longest = stretch = 0.0
     for step in 0.5 * (rate[1:] / flow[1:] + rate[:-1] / flow[:-1]) * np.diff(volume):
         stretch = stretch + float(step) if step > 0.0 else 0.0
