@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from sinkbowl.design.sizing.sized import Sized
     from sinkbowl.design.sizing.sizing import size
     from sinkbowl.files.result import Result, read_result
-    from sinkbowl.running.grids import Grids
-    from sinkbowl.running.members import Members, run_grids, run_members
+    from sinkbowl.running.members import Grids, Members, run_grids, run_members
     from sinkbowl.running.progress import Progress
     from sinkbowl.running.runner import RunResult, run
     from sinkbowl.sweeps.index import Sweep, read_sweep
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Case": "case.case",
     "CheckResult": "design.checking",
-    "Grids": "running.grids",
+    "Grids": "running.members",
     "Members": "running.members",
     "Progress": "running.progress",
     "Result": "files.result",

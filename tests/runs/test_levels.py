@@ -18,13 +18,13 @@ from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.grid_group import LEVEL_DATASETS, judge, store_levels
-from sinkbowl.running.grids import (
+from sinkbowl.running.job_queue import QueueProgress
+from sinkbowl.running.members import (
     RATIO,
     Grids,
     coarser_cases,
+    run_grids,
 )
-from sinkbowl.running.job_queue import QueueProgress
-from sinkbowl.running.members import run_grids
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, of_runs
 from sinkbowl_post.comparing.compare import compare

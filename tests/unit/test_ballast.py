@@ -15,9 +15,8 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.design.checking import check
 from sinkbowl.design.sizing.design_variable import ballast_setting, hole_setting
 from sinkbowl.reduced import heave
-from sinkbowl.statics.centres import centre_of_weight
 from sinkbowl.statics.hydrostatics import displaced_volume, dry_draft, mean_density, water_inside
-from sinkbowl.statics.stability import metacentric_height
+from sinkbowl.statics.stability import centre_of_weight, metacentric_height
 from sinkbowl.statics.vessel import Vessel
 from sinkbowl_post.solids import by_density, solids_of
 from trials import BASE, CASE_TEXT, HEIGHT, MASS, RADIUS, WALL

@@ -10,8 +10,7 @@ from matplotlib.figure import Figure
 
 from cups import cup_text
 from sinkbowl.case.case import load_case, parse_case
-from sinkbowl.statics.centres import centres
-from sinkbowl.statics.stability import metacentric_height
+from sinkbowl.statics.stability import centres, metacentric_height
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.drawing import spread
 from sinkbowl_post.style import save_figure

@@ -11,9 +11,8 @@ from coarse_cups import STEEL, case_of
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
-from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
+from sinkbowl.flow.diagnostics import make_diagnostics, make_inner_diagnostics, open_budget
 from sinkbowl.flow.initial_water import complete_state, fill_to
-from sinkbowl.flow.inner_diagnostics import make_inner_diagnostics
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl_post.comparing.compare import compare

@@ -12,7 +12,6 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
-from sinkbowl.flow.base_layer import layer_thickness
 from sinkbowl.flow.effects.orifice_model import (
     Orifice,
     contraction,
@@ -21,7 +20,7 @@ from sinkbowl.flow.effects.orifice_model import (
     narrowed,
 )
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.layout import lay_out, layer_thickness
 from sinkbowl.flow.simulation import Simulation, initialise
 from thick_walled_cup import thick_walled_cup
 

@@ -19,15 +19,19 @@ from console import call
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.repeats import seen
-from sinkbowl.design.planning.plan_text import (
+from sinkbowl.design.planning import (
     FRAME_RATES,
+    HoleTimes,
+    Pair,
     Telling,
+    best_hole,
+    candidate_holes,
     film_error,
+    order,
     power_of_one,
     telling,
     trials_needed,
 )
-from sinkbowl.design.planning.planning import HoleTimes, Pair, best_hole, candidate_holes, order
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl_post.pages.plan_page import plan_page
 
@@ -180,7 +184,7 @@ def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_a_bowl_without_a_base_has_no_plan() -> None:
     from sinkbowl.case.case import load_case
-    from sinkbowl.design.planning.planning import plan
+    from sinkbowl.design.planning import plan
 
     with pytest.raises(CaseError, match="no base"):
         plan(load_case(shipped_case("open-ring")))

@@ -9,17 +9,16 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from sinkbowl.case.several import around_three
 
 import cups
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.case.several import around_three
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
 from sinkbowl.design.charting.chart import chart
 from sinkbowl.design.checking import check
-from sinkbowl.design.off_centre import offset_heel
-from sinkbowl.design.several_holes import hole_starts
+from sinkbowl.design.off_centre import hole_starts, offset_heel
 from sinkbowl.design.sizing.sizing import size
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import MODELS, heave, heeled_filling

@@ -11,8 +11,7 @@ from coarse_cups import STEEL, case_of
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.sweeps.plan import MOST_RUNS, plan_sweep
-from sinkbowl.sweeps.table import read_runs
+from sinkbowl.sweeps.plan import MOST_RUNS, plan_sweep, read_runs
 
 
 def numbers(over: object) -> np.ndarray:

@@ -9,11 +9,10 @@ from cups import cup, top_heavy_cup
 from sinkbowl.case.case import Case
 from sinkbowl.design.checking import check
 from sinkbowl.reduced import MODELS
-from sinkbowl.statics.centres import centres
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.heel import flooding_heel, resting_heel, righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
-from sinkbowl.statics.stability import metacentric_height
+from sinkbowl.statics.stability import centres, metacentric_height
 from sinkbowl_post.check.figure import check_figure
 
 

@@ -17,10 +17,15 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.case.case import Case
-from sinkbowl.statics.centres import Centres, centre_of_weight, centres
 from sinkbowl.statics.flooding import Flooding, flooding
 from sinkbowl.statics.hydrostatics import floats
-from sinkbowl.statics.stability import StabilityCurve, stability_curve
+from sinkbowl.statics.stability import (
+    Centres,
+    StabilityCurve,
+    centre_of_weight,
+    centres,
+    stability_curve,
+)
 from sinkbowl_post.check.flooding_row import flooding_row
 from sinkbowl_post.drawing import slide, spread
 from sinkbowl_post.solids import solids_of

@@ -76,8 +76,8 @@ def check(
     if plan or uncertainty:
         from sinkbowl_post.pages.progress import step_bar
     if plan:
-        from sinkbowl.design.planning.planning import SEED
-        from sinkbowl.design.planning.planning import plan as plan_trials
+        from sinkbowl.design.planning import SEED
+        from sinkbowl.design.planning import plan as plan_trials
 
         with step_bar("holes") as show:
             trials = plan_trials(loaded, SEED if seed is None else seed, show).as_dict()

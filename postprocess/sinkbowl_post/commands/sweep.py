@@ -110,7 +110,7 @@ def _wanted(over: list[str] | None, table: Path | None) -> Over:
     if bool(over) == (table is not None):
         raise CaseError("Give either --over or --table", allowed="See: sinkbowl sweep --help")
     if table is not None:
-        from sinkbowl.sweeps.table import read_runs
+        from sinkbowl.sweeps.plan import read_runs
 
         return read_runs(table)
     found: dict[str, str] = {}

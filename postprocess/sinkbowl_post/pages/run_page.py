@@ -11,8 +11,7 @@ from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
     from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate
-    from sinkbowl.running.grids import Grids
-    from sinkbowl.running.members import Members
+    from sinkbowl.running.members import Grids, Members
     from sinkbowl.running.runner import RunResult
 
 

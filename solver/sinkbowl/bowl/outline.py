@@ -19,10 +19,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+from shapely import LineString, get_coordinates, line_merge, linestrings, multilinestrings
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.mesh_file import LARGEST, UNIT_LENGTH, read_mesh
-from sinkbowl.bowl.polyline import chain_of
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.text_file import check_ordinary, read_text
 from sinkbowl.common.units import read_quantity
@@ -250,3 +250,18 @@ def _area(ring: FloatArray) -> float:
     """Twice the area of a polygon (n, 2), positive counter-clockwise."""
     following = np.roll(ring, -1, axis=0)
     return float(np.sum(ring[:, 0] * following[:, 1] - ring[:, 1] * following[:, 0]))
+
+
+def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
+    """Points (m, 2) along the one chain of segments (n, 2, 2), and whether it is closed.
+
+    A closed chain ends with its first point.
+
+    Raises
+    ------
+    InputRefused : the segments are not one chain
+    """
+    merged = line_merge(multilinestrings(linestrings(segments)))
+    if not isinstance(merged, LineString):
+        raise InputRefused("has lines that are not one chain", key="profile")
+    return get_coordinates(merged), merged.is_closed

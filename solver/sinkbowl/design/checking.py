@@ -25,8 +25,7 @@ from sinkbowl.corrected import model as corrected_model
 from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.design.cautions import density_warning, water_effect
 from sinkbowl.design.check_page import check_page
-from sinkbowl.design.off_centre import hole_words, offset_heel
-from sinkbowl.design.several_holes import HoleStart, hole_starts
+from sinkbowl.design.off_centre import HoleStart, hole_starts, hole_words, offset_heel
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
@@ -319,3 +318,22 @@ def _numbers(case: Case, head: float) -> Numbers:
         bond=water.density * GRAVITY * d**2 / water.surface_tension,
         froude=speed / float(np.sqrt(GRAVITY * d)),
     )
+
+
+def run_notes(case: Case) -> tuple[str, ...]:
+    """What `check` says of a bowl that a run treats otherwise, in sentences.
+
+    A run leaves surface tension out unless the case asks for it, and keeps the bowl upright.
+    """
+    found = [density_warning(case)]
+    gate = hole_gate(case)
+    counted = case.flow.surface_tension or case.base_gone
+    if gate.plugged and not counted and not starts_anyway(case, gate):
+        found.append(
+            "`check` gives this hole as plugged: surface tension holds "
+            f"{gate.breakthrough_head * 1e3:.2g} mm of head, {gate.head * 1e3:.2g} mm act on it. "
+            "This run leaves out surface tension; flow.surface_tension = true includes it."
+        )
+    if verdict(case) == "tips":
+        found.append("`check` gives this bowl as tipping. The run keeps it upright.")
+    return tuple(note for note in found if note)

@@ -21,7 +21,6 @@ from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
 from sinkbowl.corrected.flow_interval import flow_interval
-from sinkbowl.files.history import History
 from sinkbowl.files.record import (
     FRAME_FIELDS,
     KIND,
@@ -30,7 +29,14 @@ from sinkbowl.files.record import (
     SCHEMA_VERSION,
     STATUSES,
 )
-from sinkbowl.files.result_arrays import columns_of, events_of, frame_times, grid_of, history_of
+from sinkbowl.files.result_arrays import (
+    History,
+    columns_of,
+    events_of,
+    frame_times,
+    grid_of,
+    history_of,
+)
 from sinkbowl.files.safe_reading import (
     LARGEST,
     LONGEST_WORDS,

@@ -7,11 +7,13 @@ none of a bowl in a tub, clocks that run back, a grid that does not fit are refu
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER, MOST
 from sinkbowl.files.safe_reading import (
     Malformed,
@@ -120,3 +122,56 @@ def _equal_length(
     """Cut all columns to the shortest: Ctrl-C may come between two of them."""
     rows = min(len(column) for column in columns.values())
     return {name: column[:rows] for name, column in columns.items()}
+
+
+SHOWN = ("t", "draft", "speed", "head", "hole_flow", "inner_volume")
+"""Columns of the table that a history prints as."""
+
+ROWS = 6
+"""Rows of that table, evenly spread over the run."""
+
+_COLUMNS = {dataset.column: dataset for dataset in DATASETS if dataset.group == "history"}
+
+
+class History(Shown, Mapping[str, NDArray[np.float64]]):
+    """Columns (n,) of equal length, one value a time step, SI.
+
+    ``history["draft"]`` is an array, ``history.units["draft"]`` its unit, "m", and
+    ``history.meanings["draft"]`` what it is; all as in the result file.
+    """
+
+    units: Mapping[str, str] = MappingProxyType({n: d.units for n, d in _COLUMNS.items()})
+    meanings: Mapping[str, str] = MappingProxyType({n: d.description for n, d in _COLUMNS.items()})
+
+    def __init__(self, columns: Mapping[str, NDArray[np.float64]]) -> None:
+        self._columns = dict(columns)
+
+    def __getitem__(self, name: str) -> NDArray[np.float64]:
+        """A column.
+
+        Raises
+        ------
+        KeyError : there is none of that name; the message lists them
+        """
+        try:
+            return self._columns[name]
+        except KeyError:
+            raise KeyError(f"{name!r} is not a column; there are {', '.join(self)}") from None
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._columns)
+
+    def __len__(self) -> int:
+        """Number of columns; the number of steps is ``len(history["t"])``."""
+        return len(self._columns)
+
+    @property
+    def table(self) -> TextTable:
+        """A few rows of a few columns."""
+        steps = len(self["t"])
+        picked = np.unique(np.linspace(0, max(steps - 1, 0), ROWS).astype(int))[:steps]
+        return TextTable(
+            [[f"{self[name][k]:.4g}" for name in SHOWN] for k in picked],
+            f"{steps} steps, {len(self)} columns: {', '.join(self)}",
+            [f"{name} [{self.units[name]}]" for name in SHOWN],
+        )

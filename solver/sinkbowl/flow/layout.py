@@ -1,4 +1,16 @@
-"""From a case to a grid: cell sizes, grid lines, and the outline that the grid can carry."""
+"""From a case to a grid: cell sizes, grid lines, and the outline that the grid can carry.
+
+The cells at the base show the boundary layer on it. The jet's water comes back over the base and
+runs inwards along it to the foot of the jet. Where the laminar layer on the base separates from the
+wall decides how it meets the jet, and with that the sinking time in the middle range of holes.
+After a way x at speed U the layer holds 99 % of its change of speed within 5 sqrt(nu x/U) (Blasius
+1908; from memory). So the cells at the base follow from sqrt(nu x/U), with the width of the base
+for x and the jet's speed under the starting head for U. Where that layer has five cells, the place
+at which it separates hardly depends on the cell any more, nor on the viscosity; with slip walls,
+which have no layer, there is no such limit.
+"""
+
+from __future__ import annotations
 
 import math
 from dataclasses import dataclass
@@ -11,11 +23,9 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 
-from .base_layer import layer_cell
-from .effects.orifice_model import contraction, narrowed
+from .effects.orifice_model import contraction, inner_radius, narrowed, starting_head
 from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .grid.hole import HolePlace, place_hole
-from .one_hole import check_one_hole
 from .release import release
 from .thickening import WALL_CELLS, thicken_inwards, thinnest_oblique_wall, wall_cell
 
@@ -315,3 +325,44 @@ def _wall_spacings(breaks: list[float], cell: float) -> list[Spacing]:
     """At least two cells between two breaks that stand closer than two cells."""
     gaps = pairwise(breaks)
     return [Spacing(0.5 * (b - a), a, b) for a, b in gaps if b - a < WALL_CELLS * cell]
+
+
+def check_one_hole(case: Case) -> None:
+    """CaseError for several holes, with the one hole that has their area."""
+    if case.hole.count == 1:
+        return
+    several = "hole.count" if case.hole.equal else "hole.diameters"
+    one = f"{2e3 * case.bowl.hole_radius:.4g} mm"
+    raise CaseError(
+        "is not possible in the axisymmetric flow solver",
+        file=case.path,
+        key=several,
+        given=case.hole.count if case.hole.equal else case.hole.widths,
+        allowed=f'One hole of the same area is a good approximation: diameter = "{one}" without '
+        f'{several.removeprefix("hole.")}, and flow.hole = "closed". The reduced models (check, '
+        "size, chart) include all holes.",
+    )
+
+
+CELLS_IN_LAYER = {"quick": 2.5, "good": 5.0}
+"""Cells in the layer's 99 %, by the answer wanted. With five a plate's shear is 0.5 % off, with 2.5
+by a half; sinking times of the two agree within 2 % (solver/MEASURED.md)."""
+
+LAYER = 5.0
+"""Thickness of the layer's 99 % in units of sqrt(nu x/U)."""
+
+LEAST_WAY = 0.25
+"""Least way along the base, as a share of the inner radius: a rim of base left has no bore."""
+
+
+def layer_thickness(case: Case) -> float:
+    """Thickness of the layer on the base under the water that returns to the jet [m]."""
+    radius = inner_radius(case.bowl)
+    way = max(radius - case.bowl.hole_radius, LEAST_WAY * radius)
+    speed = math.sqrt(2.0 * GRAVITY * starting_head(case))
+    return LAYER * math.sqrt(case.water.viscosity / case.water.density * way / speed)
+
+
+def layer_cell(case: Case) -> float:
+    """Cell that gives the layer as many cells as the case's answer asks for [m]."""
+    return layer_thickness(case) / CELLS_IN_LAYER[case.flow.answer]

@@ -12,13 +12,12 @@ from .effects.beach import Beach
 from .effects.floor import Floor, fit_rows, make_floor
 from .effects.force import Force
 from .effects.friction import make_friction
-from .effects.no_slip import NoSlip, make_no_slip
+from .effects.no_slip import NoSlip, WallFaces, make_no_slip, wall_faces
 from .effects.orifice_model import Orifice
 from .effects.pockets import Pockets
 from .effects.tension import Tension
 from .grid.grid import Grid
 from .grid.solid import Solid
-from .grid.walls import WallFaces, wall_faces
 from .kernels.mesh import Mesh
 from .poisson import TOLERANCE, PressureSolver, pressure_solver
 from .state import FlowState, Scratch, make_mesh, make_scratch

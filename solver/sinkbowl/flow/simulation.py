@@ -18,7 +18,6 @@ from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import held_level
 
-from .base_layer import layer_thickness
 from .effects.beach import make_beach
 from .effects.orifice_model import Orifice, make_orifice
 from .effects.pockets import Pockets
@@ -30,7 +29,7 @@ from .grid.solid import Solid, closed, place_solid
 from .initial_water import complete_state, fill_to
 from .kernels import extension, sums
 from .kernels.mesh import Mesh
-from .layout import Layout, lay_out, lowest_ballast
+from .layout import Layout, lay_out, layer_thickness, lowest_ballast
 from .operators import FlowOperators, make_operators
 from .poisson import TENSE_TOLERANCE, TOLERANCE
 from .release import release, wave_levels

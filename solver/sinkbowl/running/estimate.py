@@ -13,7 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.files.scratch import scratch
 from sinkbowl.running.forecast import Forecast, forecast
-from sinkbowl.running.grids import coarser_cases
+from sinkbowl.running.members import coarser_cases
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import closed_air_words
-from sinkbowl.design.run_notes import run_notes
+from sinkbowl.design.checking import run_notes
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result
 from sinkbowl.files.resumption import note_disturbance
@@ -21,11 +21,9 @@ from sinkbowl.flow.diagnostics import (
     make_diagnostics,
     open_budget,
 )
+from sinkbowl.flow.effects.pockets import ClosedAir
 from sinkbowl.flow.grid.grid import cell_volumes
 from sinkbowl.flow.simulation import Simulation
-from sinkbowl.running.closed_air import EVENT as AIR_EVENT
-from sinkbowl.running.closed_air import VOLUME as AIR_VOLUME
-from sinkbowl.running.closed_air import FirstClosedAir
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.numerical_checks import ConservationWatch, guarded_step, next_step
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -203,3 +201,29 @@ def grid_arrays(sim: Simulation) -> dict[str, np.ndarray]:
         "grid_outline": sim.layout.bowl.polygon,
         "ballast_outline": sim.case.ballast_outline,
     }
+
+
+LEAST_SHARE = 0.01
+"""Of the bowl's capacity that has to be closed off: bubbles in the spray are smaller."""
+
+AIR_EVENT = "air_closed_off"
+AIR_VOLUME = "air_closed_off_m3"
+
+
+@dataclass
+class FirstClosedAir:
+    """volume: of the air that was closed off first [m^3], 0 as long as none is."""
+
+    volume: float = 0.0
+
+    def look(self, sim: Simulation, air: ClosedAir) -> bool:
+        """After a step: whether air is closed off inside the bowl now, for the first time."""
+        if self.volume > 0.0 or not len(air.volume):
+            return False
+        inside = np.unique(sim.state.pocket[sim.inside & ~sim.state.liquid])
+        volumes = 2.0 * np.pi * air.volume[inside[inside > 0] - 1]
+        largest = float(volumes.max(initial=0.0))
+        if largest < LEAST_SHARE * sim.layout.bowl.inner_capacity:
+            return False
+        self.volume = largest
+        return True

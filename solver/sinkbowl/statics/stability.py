@@ -17,6 +17,9 @@ Where GM is negative the bowl heels. It tips if there is no rest before its rim 
 
 with k the radius of gyration of a solid cylinder of its size, a stand-in for shell and water. The
 same integral of sqrt(g |GM|) / k is the phase of the rolling of a bowl that stays upright.
+
+Of the empty bowl `Centres` has the points themselves: G the centre of shell and ballast, B that of
+the displaced water, M the metacentre, a height I_out / V above B. M above G: it stays upright.
 """
 
 from __future__ import annotations
@@ -253,3 +256,41 @@ def _last_level(case: Case) -> float:
             return last - edge
     low = case.bowl.outer_edge_height
     return root(lambda z: water_inside(case, z) - room, low, rim, xtol=1e-14) - edge
+
+
+@dataclass(frozen=True)
+class Centres:
+    """Heights above the bowl's lowest outer point [m], of the empty bowl at its dry draft.
+
+    Attributes
+    ----------
+    draft : [m]
+    weight : centre of shell and ballast, G
+    buoyancy : centre of the displaced water, B
+    metacentre : M; G and the metacentric height above it
+    """
+
+    draft: float
+    weight: float
+    buoyancy: float
+    metacentre: float
+
+
+def centres(case: Case) -> Centres | None:
+    """Centres of the empty bowl; None where it goes under at once."""
+    draft = dry_draft(case)
+    if draft is None:
+        return None
+    weight = centre_of_weight(case)
+    moment = float(case.bowl.outer_hull.moment_below(draft))
+    moment += case.outer_ballast.moment_below(draft)
+    upright = metacentric_height(case, -case.bowl.base_thickness)
+    return Centres(draft, weight, moment / displaced_volume(case, draft), weight + upright)
+
+
+def centre_of_weight(case: Case) -> float:
+    """Height of the centre of shell and ballast ring above the lowest outer point [m]."""
+    moment = case.bowl.mass * case.bowl.centroid_z
+    if case.ballast is not None:
+        moment += case.ballast.mass_moment
+    return moment / case.total_mass

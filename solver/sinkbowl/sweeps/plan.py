@@ -1,8 +1,9 @@
 """The plan of a sweep: which keys are varied, over which values, and the case of every run.
 
 Values come as a range ``6mm:92mm:12`` (first, last, how many; ``:log`` for equal ratios), as a list
-``6mm,10mm,20mm``, or from a table with a row a run. Every case of a plan has passed the ordinary
-reader and the choice of its grid before anything is computed.
+``6mm,10mm,20mm``, or from a table: a row a run, a column a key with its unit, ``hole.diameter
+[mm]``, or without one where cells have theirs, ``6 mm``. Every case of a plan has passed the
+ordinary reader and the choice of its grid before anything is computed.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key
 from sinkbowl.case.rules import look_up
 from sinkbowl.case.text import text_titled, text_with
 from sinkbowl.common.errors import CaseError, InputRefused
+from sinkbowl.common.table import Heading, read_table
 
 MOST_RUNS = 1000
 
@@ -204,3 +206,39 @@ def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
             key, given = (", ".join(getattr(v, part) for v in row) for part in ("key", "short"))
             raise CaseError("is given twice", key=key, given=given, allowed="Give it only once.")
         seen.add(numbers)
+
+
+LARGEST_FILE = 1_000_000
+"""A table longer than this [bytes] is something else."""
+
+COLUMNS = "Name the keys in the first line, e.g. hole.diameter [mm], then write one line per run."
+
+
+def read_runs(path: Path) -> list[dict[str, str]]:
+    """Rows of a table of runs: dotted key and value with its unit.
+
+    Raises
+    ------
+    CaseError : the file is missing or no table, a column is no numeric key or stands there twice,
+        or a row has another number of cells
+    """
+    table = read_table(path, LARGEST_FILE, "a table of runs", COLUMNS)
+    for heading in table.headings:
+        _check_key(heading, path)
+    names = [heading.name for heading in table.headings]
+    if len(set(names)) < len(names):
+        raise CaseError("Names a key twice", file=path, allowed="Give each key one column.")
+    return [
+        {
+            heading.name: f"{table.number_text(cell)} {heading.unit}".strip()
+            for heading, cell in zip(table.headings, line.cells, strict=True)
+        }
+        for line in table.lines
+    ]
+
+
+def _check_key(heading: Heading, path: Path) -> None:
+    try:
+        numeric_key(heading.name)
+    except InputRefused as error:
+        raise CaseError(str(error), file=path, key=heading.written, allowed=error.allowed) from None

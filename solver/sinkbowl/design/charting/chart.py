@@ -24,8 +24,8 @@ from sinkbowl.common.monotone import Monotone
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import without_map
-from sinkbowl.design.charting.chart_point import CHART_MODELS
 from sinkbowl.design.charting.column import (
+    CHART_MODELS,
     NOWHERE,
     Column,
     column_of,

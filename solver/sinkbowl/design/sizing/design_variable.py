@@ -12,10 +12,9 @@ from typing import Literal
 
 from sinkbowl.bowl.ballast import Tube
 from sinkbowl.bowl.clearance import room
-from sinkbowl.case.blank import TRACING
+from sinkbowl.case.blank import TRACING, widest_of
 from sinkbowl.case.case import Case
 from sinkbowl.case.schema import MOST_HOLES
-from sinkbowl.case.several import widest_of
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
