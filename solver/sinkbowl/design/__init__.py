@@ -1,1 +1,1 @@
-"""What is asked before the water: does it sink, how long, which hole, how sure."""
+"""Before the trial: does it sink, how long does it take, which hole, with what uncertainty."""

@@ -1,4 +1,4 @@
-"""In words: what salt or soap changes for one bowl, and whether any material has its mass."""
+"""Sentences on the effect of salt or soap, and on an impossible density."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from sinkbowl.statics.hydrostatics import solid_volume
 
 
 def water_effect(case: Case) -> str:
-    """Sentences that set salt and soap against clean fresh water; empty where it is that."""
+    """Sentences that compare salt water and soap with clean fresh water; empty for that."""
     water, clean = case.water, water_at(case.water.temperature)
     found = []
     if water.salinity > 0.0:
@@ -35,7 +35,7 @@ DENSEST = 22_590.0
 
 
 def density_warning(case: Case) -> str:
-    """Asks about a bowl that is denser than any material; empty for any other."""
+    """Warning for a bowl denser than any material; empty for others."""
     density = case.bowl.mass / case.bowl.solid_volume
     if density <= DENSEST:
         return ""

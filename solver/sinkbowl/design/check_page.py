@@ -1,4 +1,4 @@
-"""A check as a page of text: what a bowl will do, at one glance, before it gets wet."""
+"""A check as a page of text."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: boo
 
 
 def check_page(figures: Mapping[str, Any]) -> str:
-    """Set the figures of a check as a page of text.
+    """A check as a page of text.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def check_page(figures: Mapping[str, Any]) -> str:
 
 
 def _remarks(figures: Mapping[str, Any]) -> list[str]:
-    """What the verdict alone does not say."""
+    """Remarks beyond the verdict."""
     remarks = [figures["question"]] if figures["question"] else []
     if figures["missing_ballast_kg"] > 0:
         remarks.append(f"It needs {_number(figures['missing_ballast_kg'], 1e3, 'g')} more ballast.")
@@ -127,7 +127,7 @@ def _greatest_heel(figures: Mapping[str, Any]) -> str:
 
 
 def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Name and value of each line of the page; lines without a subject are left out."""
+    """Name and value of each line of the page, without empty ones."""
 
     def value(key: str, scale: float, unit: str, otherwise: str = "") -> str:
         given = figures[key]
@@ -153,7 +153,7 @@ def _number(value: float, scale: float, unit: str) -> str:
 
 
 def best_lines(best: Mapping[str, Any] | None) -> list[str]:
-    """The best time with its interval, what that is made of, and whether it is sensitive."""
+    """Best time with its interval, the parts of that, and whether it is sensitive."""
     if best is None:
         return []
     told = Best(best["time_s"], best["parts"], best["sensitive"], best["model"])
@@ -165,7 +165,7 @@ def best_lines(best: Mapping[str, Any] | None) -> list[str]:
 
 
 def _model(name: str, model: Mapping[str, Any], best: Mapping[str, Any] | None) -> str:
-    """A model's time, its ratio to the best one and whether it holds; or what it says instead."""
+    """A model's time, its ratio to the best one and whether it is inside; or its outcome."""
     time = model["sinking_time_s"]
     if time is None or best is None:
         return f"  {MODELS[name]:<28}{model['outcome']}"

@@ -1,6 +1,6 @@
-"""On the bench: will it sink, will it start, will it stay upright, and how long will it take?
+"""Check before the trial: does it sink, start and stay upright, and how long does it take?
 
-Gathers hydrostatics, capillarity, stability and the reduced models into one frozen answer. The
+Combines hydrostatics, capillarity, stability and the reduced models in one frozen result. The
 dimensionless numbers are taken at the start: v = sqrt(2 g head) the speed of the jet and d the
 hole's diameter, Re = v d / nu, We = rho v^2 d / sigma, Bo = rho g d^2 / sigma, Fr = v / sqrt(g d).
 """
@@ -65,7 +65,7 @@ class Numbers:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class CheckResult:
-    """What can be said of a case before anything is simulated.
+    """Result of a check.
 
     Attributes
     ----------
@@ -73,29 +73,30 @@ class CheckResult:
     verdict : "sinks", "floats" (part-sunk), "plugged" (by the meniscus) or "tips"
     mass : bowl and ballast [kg]
     mean_density : of bowl and ballast [kg/m^3]
-    missing_ballast : that brings the mean density up to the water's [kg], 0 if it is dense enough
-    dry_draft : [m], None where it goes under at once
-    final_draft : at which it comes to rest part-sunk [m], None where it sinks
+    missing_ballast : ballast that raises the mean density to the water's [kg], 0 if it is dense
+        enough
+    dry_draft : [m], None if it goes under at once
+    final_draft : of rest, part-sunk [m]; None if it sinks
     head : outer surface above the hole's inner edge at the dry draft [m], None as dry_draft
     gate : of the hole, with the push that opens it
     rim_lag : depth of the rim at which water first comes over it [m]
-    stability : metacentric height along the filling, None where it is not filled (under at once,
-        or no base)
-    coefficient : discharge coefficient at the start, None where there is no head
-    coefficient_source : where that comes from
-    heave_period : of free bobbing at the dry draft, hole plugged [s], None as dry_draft
-    filling_time : of the quasi-static model [s], to the rim or to rest; None where it never starts
+    stability : metacentric height along the filling; None if it is not filled (under at once, or no
+        base)
+    coefficient : discharge coefficient at the start, None without a head
+    coefficient_source : its source
+    heave_period : of free heave at the dry draft, hole plugged [s]; None as dry_draft
+    filling_time : of the quasi-static model [s], to the rim or to rest; None if it does not start
     numbers : dimensionless
     reduced : result of each reduced model
     water : in the tub
     corrected : the heave model's with the map's correction; its `best` is the answer
-    question : asks about a mass that no material has; empty for any other
-    hole : as the case has it, with how many there are
+    question : warning for an impossible density, or empty
+    hole : of the case, with the number of holes
     holes : all of them in the order in which they start
-    offset_heel : largest heel that a hole beside the axis causes [rad], 0 for one in the middle,
-        None where it cannot be told
-    water_effect : what salt or soap in it changes; empty for clean fresh water
-    hole_words : what several holes, or one beside the axis, mean; empty for one in the middle
+    offset_heel : largest heel caused by a hole beside the axis [rad], 0 for one in the middle, None
+        if unknown
+    water_effect : of salt or soap, in words; empty for clean fresh water
+    hole_words : on several holes, or one beside the axis; empty for one in the middle
     """
 
     title: str
@@ -130,14 +131,14 @@ class CheckResult:
 
     @property
     def periods_to_fill(self) -> float | None:
-        """Filling time over heave period; None where one of them is missing."""
+        """Filling time over heave period; None if one of them is missing."""
         if self.filling_time is None or self.heave_period is None:
             return None
         return self.filling_time / self.heave_period
 
     @property
     def pace(self) -> str:
-        """Which limit the bowl is near, in words."""
+        """The model that is valid, in words."""
         ratio = self.periods_to_fill
         if ratio is None:
             return "it does not fill"
@@ -149,7 +150,7 @@ class CheckResult:
 
     @property
     def tips_when_set_down(self) -> bool:
-        """Whether a bowl that tips does so still empty."""
+        """Whether it tips when it is still empty."""
         curve = self.stability
         return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
 
@@ -159,7 +160,7 @@ class CheckResult:
         return self.corrected.sinking.events.get("rim_dips")
 
     def _flooding(self) -> dict[str, Any] | None:
-        """Heel against filling of a bowl that tips, to where a rim point dips; else None."""
+        """Heel against filling of a bowl that tips, until its rim dips; None for others."""
         curve = self.stability
         found = flooding(curve.case) if curve is not None and self.verdict == "tips" else None
         if found is None:
@@ -236,12 +237,12 @@ class CheckResult:
 
 
 def check(case: Case | str | Path) -> CheckResult:
-    """Answer what can be answered without the flow solver of a case, or of a case file.
+    """Check a case, or a case file, without the flow solver.
 
     Raises
     ------
     CaseError : the file cannot be read
-    RunError : if a reduced model comes to no end
+    RunError : a reduced model does not end
     """
     case = load_case(case)
     holes, curve = hole_starts(case), stability_curve(case)
@@ -281,12 +282,12 @@ def check(case: Case | str | Path) -> CheckResult:
 
 
 def verdict(case: Case) -> Verdict:
-    """The one word of `check`, without the reduced models that tell the time."""
+    """The verdict of `check`, without the reduced models."""
     return _verdict(case, hole_gate(case), stability_curve(case))
 
 
 def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdict:
-    """One word. A bowl that stays plugged has to stay upright only as it is."""
+    """The verdict in one word. A plugged bowl needs to be upright only while it is empty."""
     plugged = gate.plugged and not starts_anyway(case, gate)
     if curve is not None and (np.isnan(curve.heel[0]) if plugged else curve.tips):
         return "tips"
@@ -296,7 +297,7 @@ def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdic
 
 
 def filling_time(quasi_static: Sinking) -> float | None:
-    """Time to the rim or to rest [s], by the quasi-static model; None where it never starts."""
+    """Time to the rim or to rest [s], by the quasi-static model; None if it does not start."""
     events = quasi_static.events
     return events.get("rim_under", events.get("half_sunk"))
 

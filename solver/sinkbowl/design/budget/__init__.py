@@ -1,1 +1,1 @@
-"""How far off a sinking time can be, and what contributes to it."""
+"""Uncertainty of a sinking time and its contributions."""

@@ -1,4 +1,4 @@
-"""The error budget of one case by one reduced model, as `error_budget` returns it."""
+"""The error budget of a case by a reduced model, as `error_budget` returns it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ UNITS = {
 
 @dataclass(frozen=True)
 class Contribution:
-    """What one input does to the time.
+    """Contribution of one input to the uncertainty of the time.
 
     Attributes
     ----------
@@ -69,7 +69,7 @@ class Contribution:
 
 
 def lasting(contributions: tuple[Contribution, ...]) -> float:
-    """Standard uncertainty of what no repeat averages out [s]."""
+    """Standard uncertainty that repeats do not average out [s]."""
     return combined(np.array([c.effect for c in contributions if not c.averages_out]))
 
 
@@ -82,7 +82,7 @@ def trial_words(interval: Sequence[float]) -> str:
 
 @dataclass(frozen=True)
 class Repeats:
-    """Trials of each of two bowls that show a difference [s] of their times."""
+    """Number of trials of each of two bowls that shows a difference [s] of their times."""
 
     difference: float
     trials: int
@@ -95,19 +95,19 @@ class Budget:
     Attributes
     ----------
     model : name of the reduced model
-    time : until the rim is under, all inputs as stated [s]; None where there is no such time, here
-        or one standard uncertainty away; then the figures that need it are empty or None
-    outcome : what the bowl does, in words; where there is no time, why
-    contributions : one an input, the largest share first
+    time : until the rim is under, with the stated inputs [s]; None if there is no such time, also
+        one standard uncertainty away; dependent figures are then empty or None
+    outcome : what the bowl does, in words; without a time, the reason
+    contributions : one per input, the largest share first
     uncertainty : standard uncertainty of a single trial to first order [s]
-    monte_carlo : of the trials that sink, the first-order figures' check
-    fit_miss : largest relative miss of the parabolas in some samples that were solved in full
-    plugged : share of the trials that the meniscus holds; None where a push or a drop is meant to
-        beat it, and for the falling body, which has no meniscus
+    monte_carlo : of the trials that sink; a check of the first order
+    fit_miss : largest relative error of the parabolas in some samples solved in full
+    plugged : share of the trials that the meniscus holds; None with a push or a drop, and for the
+        falling body, which has no meniscus
     floating, under : shares of the trials that float and that go under at once
-    repeats : for the differences asked for
-    trial : ends of the interval of a careful trial at 95 % [s]: the model's own, the inputs', the
-        timing and the next release; None for another model than the corrected one
+    repeats : for the given differences
+    trial : 95 % interval of a careful trial [s], from model, inputs, timing and release; None for
+        models other than the corrected one
     """
 
     model: str
@@ -130,7 +130,7 @@ class Budget:
 
     @property
     def lasting(self) -> float:
-        """Standard uncertainty that stays however often the same bowl is tried [s]."""
+        """Standard uncertainty that repeats with the same bowl do not reduce [s]."""
         return lasting(self.contributions)
 
     def as_dict(self) -> dict[str, Any]:

@@ -1,15 +1,15 @@
-"""From the uncertainties of inputs to that of a result, twice: to first order, and by Monte Carlo.
+"""Propagation of uncertainties, to first order and by Monte Carlo.
 
 First order, the law of propagation for independent inputs (JCGM 100:2008, formula 10):
 
     u_c^2 = sum_i (c_i u_i)^2,   c_i u_i = [f(x_i + u_i) - f(x_i - u_i)] / 2   (5.1.3, note 2).
 
-Monte Carlo (JCGM 101:2008) samples normal inputs with a fixed seed. So that ten thousands of
-samples cost nothing, it samples from a parabola through the three values of each input, added up:
+Monte Carlo (JCGM 101:2008) samples normal inputs with a fixed seed. To make many samples cheap, it
+samples a sum of parabolas through the three values of each input:
 
     F = F_0 + sum_i (a_i s_i + b_i s_i^2),   s_i = deviation / u_i,
 
-which has no mixed terms: whoever uses it has to say how far it misses the function itself.
+which has no mixed terms: its error must be stated with the result.
 """
 
 from __future__ import annotations
@@ -45,18 +45,18 @@ class Response:
 
 
 def response(centre: float, below: FloatArray, above: FloatArray) -> Response:
-    """Parabolas through the value with all inputs as stated and those with one a step away.
+    """Parabolas through the values with the stated inputs and with one input changed.
 
     Parameters
     ----------
     centre : value with all inputs as stated
-    below, above : values with input i less (more) by its standard uncertainty, (n,)
+    below, above : values with input i decreased, increased by its standard uncertainty, (n,)
     """
     return Response(centre, 0.5 * (above - below), 0.5 * (above + below) - centre)
 
 
 def samples(inputs: int, trials: int = TRIALS, seed: int = SEED) -> FloatArray:
-    """Standard normal deviates (trials, inputs), the same ones for a seed."""
+    """Standard normal deviates (trials, inputs), reproducible by the seed."""
     return np.random.default_rng(seed).standard_normal((trials, inputs))
 
 
@@ -67,12 +67,12 @@ def combined(effects: FloatArray) -> float:
 
 @dataclass(frozen=True)
 class Distribution:
-    """What a Monte Carlo run gives.
+    """Result of a Monte Carlo run.
 
     Attributes
     ----------
     mean, deviation : of the samples
-    low, high : between which 95 % of them lie
+    low, high : 95 % interval
     """
 
     mean: float

@@ -1,4 +1,4 @@
-"""How often a trial has to be repeated until a difference of two means shows.
+"""Number of repeats with which a difference of two means is significant.
 
 Two bowls, n trials each, scatter s from trial to trial, compared by a two-sided t test. It finds a
 true difference D with the power
@@ -21,17 +21,17 @@ import numpy as np
 from sinkbowl.common.student import student
 
 LEVEL, POWER = 0.05, 0.8
-"""Chance to see a difference that is not there, and to see the one that is (common practice)."""
+"""Probability of a false positive, and of detecting a true difference (common practice)."""
 
 FAR, POINTS = 6.0, 80
 """Range of the density over its width 1 / sqrt(freedom) to each side, and points over it."""
 
 MANY = 2_000
-"""Number of trials from which the normal approximation is as good."""
+"""Number of trials from which the normal approximation is used."""
 
 
 def power(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:
-    """Chance that the t test sees a difference between two means.
+    """Probability that the t test detects a difference of two means.
 
     Parameters
     ----------
@@ -43,10 +43,11 @@ def power(difference: float, scatter: float, trials: int, level: float = LEVEL) 
 
 
 def seen(shift: float, freedom: int, level: float = LEVEL) -> float:
-    """Chance that a two-sided t test sees what shifts its T by `shift`, its noncentrality.
+    """Power of a two-sided t test with the noncentrality `shift`.
 
     T = (Z + shift) / u, Z normal, u the sample's standard deviation over the true one: the normal
-    chance at every u, by Gauss's rule over the density of u (scipy's has values that are none).
+    probability for each u, integrated over the density of u by Gauss's rule (scipy's function
+    returns some nan).
     """
     critical, half = student(freedom, 1.0 - level), 0.5 * freedom
     low, high = max(0.0, 1.0 - FAR / math.sqrt(freedom)), 1.0 + FAR / math.sqrt(freedom)
@@ -62,7 +63,7 @@ def seen(shift: float, freedom: int, level: float = LEVEL) -> float:
 def repeats_needed(
     difference: float, scatter: float, level: float = LEVEL, wanted: float = POWER
 ) -> int:
-    """Trials of each of two bowls that show a difference of their mean times.
+    """Number of trials of each of two bowls that shows a difference of their mean times.
 
     Parameters
     ----------
@@ -76,7 +77,7 @@ def repeats_needed(
 
     Raises
     ------
-    ValueError : if the difference is not positive
+    ValueError : the difference is not positive
     """
     if not difference > 0.0:
         raise ValueError(f"a difference to be shown must be above 0, not {difference}")

@@ -1,13 +1,13 @@
-"""Error budget of a sinking time: how far off can it be, what contributes, and what repeats can do.
+"""Error budget of a sinking time: uncertainty, contributions, and the use of repeats.
 
 The inputs of [uncertainty] go through a reduced model, one at a time to first order and all
-together by Monte Carlo (`propagation`). The time is taken in logarithms, in which it is nearly
-linear. The meniscus in the hole is left out of the time and counted by itself: the contact angle
-decides only whether the bowl starts. A trial also floats, or goes under at once, where the
-parabolas through its mean density or its dry freeboard say so.
+together by Monte Carlo (`propagation`). The logarithm of the time is used, since it is nearly
+linear. The meniscus in the hole is left out of the time and counted separately: the contact angle
+decides only whether the bowl starts. Parabolas through mean density and dry freeboard decide
+whether a trial floats or goes under at once.
 
-Repeats average out what changes from trial to trial (temperature, timing). Hole, mass, radius and
-discharge coefficient stay the same for one bowl: no repeat finds them.
+Repeats average out inputs that change from trial to trial (temperature, timing), but not hole,
+mass, radius and discharge coefficient, which stay the same for one bowl.
 """
 
 from __future__ import annotations
@@ -53,17 +53,17 @@ FILMED = 0.05
 """Timing error of an event that is filmed, as a share of it."""
 
 CHECKS = 2
-"""Draws that are solved in full to see how far the parabolas miss."""
+"""Samples solved in full to find the error of the parabolas."""
 
 DIFFERENCES = (0.01, 0.02, 0.05)
-"""Shares of the sinking time for which the repeats are told if nothing else is asked."""
+"""Differences, as shares of the sinking time, for which repeats are given by default."""
 
 Changes = Mapping[str, float]
 Steps = tuple[Changes, Changes]
 
 
 class _NoTime(Exception):
-    """A trial without a sinking time; the message says what it does instead."""
+    """A trial without a sinking time; the message says what happens instead."""
 
 
 def error_budget(
@@ -78,13 +78,13 @@ def error_budget(
     ----------
     case : with its uncertainties
     model : one of `sinkbowl.corrected.MODELS`
-    difference : of two times, for which the repeats are told [s]; None: `DIFFERENCES`
-    progress : called with the inputs that are done and all of them
+    difference : of two times, for which the repeats are computed [s]; None: `DIFFERENCES`
+    progress : called with the number of inputs done and in total
 
     Raises
     ------
-    CaseError : no such model, or a hole that does not fit into the bowl within its uncertainty
-    RunError : if the reduced model comes to no end
+    CaseError : no such model, or the hole does not fit into the bowl within its uncertainty
+    RunError : the reduced model does not end
     """
     if model not in MODELS:
         raise CaseError(
@@ -129,9 +129,9 @@ def error_budget(
 
 
 def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contribution, ...]] | None:
-    """Sinking time [s] within 1e-5, and what each input does to it; None where there is none.
+    """Sinking time [s] within 1e-5, and its contributions; None if there is none.
 
-    The first order of `error_budget`, for half of what that costs.
+    The first order of `error_budget`, at half its cost.
 
     Raises
     ------
@@ -147,14 +147,14 @@ def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contrib
 
 
 def _effects(time: float, logs: FloatArray) -> FloatArray:
-    """Half the difference that each input makes, less and more (n, 2) in ln(time), (n,) [s]."""
+    """Half the difference by each input, from (n, 2) values of ln(time), (n,) [s]."""
     return np.asarray(0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
 
 
 def _trial(case: Case, time: float, drawn: Distribution) -> tuple[float, float]:
     """Ends of the interval of a careful trial at 95 % [s].
 
-    The coefficient's uncertainty is among the inputs that were drawn.
+    The samples include the coefficient's uncertainty.
     """
     open_hole = meniscus_aside(case)
     found = correction(open_hole, heave.solve(open_hole, quick=True))
@@ -166,7 +166,7 @@ def _trial(case: Case, time: float, drawn: Distribution) -> tuple[float, float]:
 def _varied_times(
     trials: _Trials, steps: list[Steps], progress: Callable[[int, int], None] | None
 ) -> FloatArray:
-    """Times [s] with each input less and more by its uncertainty, (inputs, 2)."""
+    """Times [s] with each input decreased and increased by its uncertainty, (inputs, 2)."""
     found = []
     for done, pair in enumerate(steps, start=1):
         found.append([trials.time(step) for step in pair])
@@ -176,17 +176,17 @@ def _varied_times(
 
 
 def timing_uncertainty(case: Case, time: float) -> float:
-    """Standard uncertainty of timing [s]: as stated, or what suits so long an event.
+    """Standard uncertainty of timing [s]: as stated, or a default by the length of the event.
 
-    A hand on a stopwatch, or for what is over too soon for one a film, whose frames are then a
-    twentieth of the event apart (common practice, no source).
+    By stopwatch, or for short events by a film with frames a twentieth of the event apart (common
+    practice, no source).
     """
     known = case.uncertainty
     return known.timing if "timing" in known.stated else min(known.timing, FILMED * time)
 
 
 class _Trials:
-    """Cases and sinking times against the changes of the inputs, each worked out once."""
+    """Cases and sinking times for changes of the inputs, each computed once."""
 
     def __init__(self, case: Case, model: str) -> None:
         self.case, self.model = case, model
@@ -194,25 +194,25 @@ class _Trials:
 
     @cached_property
     def outcome(self) -> str:
-        """What the case does as it is stated, in words."""
+        """Outcome of the stated case, in words."""
         return MODELS[self.model](self.case).outcome
 
     def stated_time(self) -> float:
-        """Sinking time of the case as it is stated [s], followed as closely as in a check.
+        """Sinking time of the stated case [s], as accurate as in a check.
 
-        What others are divided by is `time({})`, of which the errors are alike.
+        Others are divided by `time({})`, which has similar errors.
         """
         return self._solve((), None, quick=False)
 
     def case_at(self, changes: Changes) -> Case:
-        """The case with its inputs changed."""
+        """The case with changed inputs."""
         return self._case_at(tuple(sorted(changes.items())))
 
     def time(self, changes: Changes) -> float:
-        """Sinking time [s], the meniscus left out; _NoTime where there is none.
+        """Sinking time without the meniscus [s]; _NoTime if there is none.
 
-        An estimated discharge coefficient keeps its law; a change of it multiplies the time by
-        what the same change does to that of a constant coefficient.
+        A change of an estimated discharge coefficient multiplies the time by the same factor as for
+        a constant coefficient.
         """
         apart = ("contact_angle", "surface_tension", "discharge_coefficient")
         rest = tuple(sorted((name, d) for name, d in changes.items() if name not in apart))
@@ -233,7 +233,7 @@ class _Trials:
         coefficient: float | None,
         quick: bool = True,
     ) -> float:
-        """Time with the coefficient's own law (None) or a constant one, changed by so much."""
+        """Time with the coefficient's law (None), or with a constant one changed by an amount."""
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
             other = with_coefficient(other, starting_coefficient(other) + coefficient)
@@ -246,13 +246,13 @@ class _Trials:
 
 
 def _steps(case: Case, name: str) -> Steps:
-    """Changes by one standard uncertainty less and more; none where it is 0."""
+    """Changes by minus and plus one standard uncertainty; none if it is 0."""
     u = getattr(case.uncertainty, name)
     return ({name: -u}, {name: u}) if u > 0.0 else ({}, {})
 
 
 def _margins(trials: _Trials, steps: list[Steps]) -> dict[str, Response]:
-    """What must not be negative for a bowl to start, to sink, and to float at first."""
+    """Margins, positive if the bowl starts, sinks, and floats at first."""
     case = trials.case
     wanted: dict[str, Callable[[Case], float]] = {"floating": _density_excess}
     if case.start.kind == "set down" and trials.model != falling.MODEL:
@@ -318,7 +318,7 @@ def _contributions(case: Case, timing: float, effects: FloatArray) -> tuple[Cont
 
 
 def _fit_miss(trials: _Trials, curve: Response, deviations: FloatArray) -> float:
-    """Largest relative miss of the parabolas at deviations (k, n); infinite where none sinks."""
+    """Largest relative error of the parabolas at deviations (k, n); infinite if none sinks."""
     names = inputs_of(trials.case)
     u = [getattr(trials.case.uncertainty, name) for name in names]
     misses = [0.0]

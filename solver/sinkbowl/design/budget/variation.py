@@ -1,8 +1,7 @@
-"""The same case with one thing or another a little different from what the file says.
+"""A case with slightly changed inputs.
 
-Unlike `Case.with_hole`, which drills another hole and lets the weight follow, this is about what
-was measured wrong: the bowl was weighed, so its mass does not follow hole or radius, and another
-radius stretches the whole section sideways.
+`Case.with_hole` drills another hole and changes the weight; here an input was measured wrongly: the
+weighed mass stays when hole or radius change, and another radius stretches the whole section.
 """
 
 from __future__ import annotations
@@ -33,36 +32,35 @@ CASE_INPUTS = (
     "contact_angle",
     "discharge_coefficient",
 )
-"""What can be varied in every case, named as in [uncertainty]."""
+"""Inputs of every case, named as in [uncertainty]."""
 
 WATER_INPUTS = ("salinity", "surface_tension")
-"""What can be varied besides where it is uncertain."""
+"""Inputs varied only if they are uncertain."""
 
 
 WETTED = math.radians(0.5)
-"""Contact angle [rad] at which the meniscus holds less than 1 % of what it can."""
+"""Contact angle [rad] at which the meniscus holds less than 1 % of its maximum."""
 
 
 def inputs_of(case: Case) -> tuple[str, ...]:
-    """What is varied of a case."""
+    """Inputs of a case that are varied."""
     return CASE_INPUTS + tuple(
         name for name in WATER_INPUTS if getattr(case.uncertainty, name) > 0.0
     )
 
 
 def varied(case: Case, changes: Mapping[str, float]) -> Case:
-    """The case with some of its inputs changed.
+    """The case with some inputs changed.
 
     Parameters
     ----------
-    case : as it is stated
-    changes : name and change, in SI units; names that are missing stay as they are. A change of
-        the discharge coefficient is one of a constant coefficient: that of the case, or else the
-        estimate at the starting head
+    case : as stated
+    changes : name and change, in SI units; other inputs stay. The discharge coefficient is changed
+        as a constant: that of the case, or the estimate at the starting head
 
     Raises
     ------
-    CaseError : such a hole does not fit into the bowl
+    CaseError : the hole does not fit into the bowl
     """
     changed = {**dict.fromkeys(CASE_INPUTS + WATER_INPUTS, 0.0), **changes}
     other = replace(
@@ -82,15 +80,15 @@ def varied(case: Case, changes: Mapping[str, float]) -> Case:
 
 
 def held_by_meniscus(case: Case) -> bool:
-    """Whether the meniscus in its hole keeps the bowl from starting, for all the push it gets."""
+    """Whether the meniscus keeps the bowl from starting, even with its push."""
     gate = hole_gate(case)
     return gate.plugged and not starts_anyway(case, gate)
 
 
 def meniscus_aside(case: Case) -> Case:
-    """The case without the meniscus in its hole, where that would hold the bowl.
+    """The case without the meniscus in its hole if that would hold the bowl.
 
-    What is left out is the gate alone: no reduced model's sinking time depends on the angle.
+    No reduced model's sinking time depends on the contact angle otherwise.
     """
     if not held_by_meniscus(case):
         return case
@@ -100,7 +98,7 @@ def meniscus_aside(case: Case) -> Case:
 def starting_coefficient(case: Case) -> float:
     """Discharge coefficient Q / (a sqrt(2 g head)) of the dry bowl at its draft.
 
-    At the rim's height over the hole where the bowl has no head of its own.
+    At the rim's height over the hole if the bowl has no head.
     """
     law, head = discharge(case), start_head(case)
     if head is None or head <= 0.0:
@@ -109,10 +107,10 @@ def starting_coefficient(case: Case) -> float:
 
 
 def _reshaped(case: Case, hole: float, radius: float) -> Case:
-    """The case with hole and radius changed and its mass kept; a missing base stays missing."""
+    """The case with another hole and radius and the same mass; a missing base stays missing."""
     rim, flow = case.bowl.rim_radius, case.flow
     blank = _stretched(case.blank, 1.0 + radius / rim)
-    if flow.tub_radius == usual_tub(rim):  # a tub that nobody named is as wide as it usually is
+    if flow.tub_radius == usual_tub(rim):  # the default tub follows the rim
         flow = replace(flow, tub_radius=usual_tub(rim + radius))
     blank = replace(blank, mass=case.bowl.mass, density=None)
     diameter = case.hole.diameter + hole

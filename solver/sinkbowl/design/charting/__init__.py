@@ -1,1 +1,1 @@
-"""The design chart: hole against ballast, what such a bowl does and how long it takes."""
+"""The design chart: outcome and sinking time over hole and ballast."""

@@ -1,9 +1,9 @@
-"""The chart of a bowl: every hole against every load, with what happens there.
+"""The chart of a bowl: outcome and time over hole and load.
 
-Nodes lie in columns, one a hole, and in rows, equal shares of each column's span of loads: so its
-ends are the borders to the zones that float and that go under at once, whatever the shape. Between
-the nodes logarithms of times are interpolated; where a bowl begins to tip, which has no size but
-only a yes or no, the edge between two nodes is halved until the place is known.
+Nodes lie in columns, one per hole, and in rows, equal shares of each column's span of loads, whose
+ends are the borders of the zones that float and that go under at once. Between nodes the logarithms
+of times are interpolated. Whether a bowl tips is only yes or no: the border is found by bisection
+between two nodes.
 """
 
 from __future__ import annotations
@@ -37,33 +37,33 @@ from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.reduced import heave
 
 COLUMNS = {corrected.MODEL: 25, heave.MODEL: 17}
-"""Holes of a chart by the model: where bobbing counts the corrected times wave with the hole."""
+"""Holes of a chart by model: the corrected times oscillate with the hole where heave matters."""
 
 WIDEST_OVER_NARROWEST = 40.0
-"""Of the holes on a chart: narrower ones take hours."""
+"""Ratio of the holes on a chart; narrower ones take hours."""
 
 INWARDS = 0.9
-"""Narrowest hole of the chart over one that must not lie on its edge."""
+"""Narrowest hole of the chart over a hole that must not lie on its border."""
 
 Progress = Callable[[int, int], None]
 
 
 SMALL_GROWTH = 0.1
-"""Exponent that no eye sees: what is below it is interpolated as if even."""
+"""Invisible growth exponent: smaller ones are interpolated as constant."""
 
 
 @dataclass(frozen=True, eq=False)
 class Chart:
-    """What a bowl does over holes and loads.
+    """Outcome and times over holes and loads.
 
     Attributes
     ----------
     case : the bowl
-    model : whose times they are
-    kind : what the load is, "ballast" or the whole "bowl"
+    model : of the times
+    kind : of the load, "ballast" or the whole "bowl"
     columns : (n,) from the narrowest hole to the widest
     row_crossings : (n - 1, ROWS) share of the way, in the logarithm of the hole, from a column to
-        the next at which it begins to tip or ceases to, nan where nothing changes
+        the next at which tipping begins or ends; nan if nothing changes
     """
 
     case: Case
@@ -89,12 +89,12 @@ class Chart:
 
     @property
     def floats_below(self) -> bool:
-        """Whether lighter loads leave it afloat; else there are none."""
+        """Whether it floats with lighter loads; otherwise there are none."""
         return any(column.span.floats_below for column in self.columns)
 
     @property
     def under_above(self) -> bool:
-        """Whether heavier loads take it under at once; else none fits."""
+        """Whether it goes under at once with heavier loads; otherwise none fits."""
         return any(column.span.under_above for column in self.columns)
 
     def field(self, name: str) -> FloatArray:
@@ -118,20 +118,20 @@ class Chart:
         return self._scaled("time", holes, shares)
 
     def periods(self, holes: FloatArray, shares: FloatArray) -> FloatArray:
-        """Filling times over heave periods, likewise."""
+        """Filling times over heave periods, in the same shape."""
         return self._scaled("periods", holes, shares)
 
     def margins(self, holes: FloatArray, shares: FloatArray) -> FloatArray:
-        """By how much the start opens the hole, likewise; see `ChartPoint`."""
+        """Margins of the start, in the same shape; see `ChartPoint`."""
         return self._between(self.field("margin"), holes, shares)
 
     def growths(self, holes: FloatArray, shares: FloatArray) -> FloatArray:
-        """Exponents by which a heel grows, likewise."""
+        """Growth exponents of a heel, in the same shape."""
         logs = np.log(SMALL_GROWTH + self.field("growth"))
         return np.asarray(np.exp(self._between(logs, holes, shares)) - SMALL_GROWTH)
 
     def _scaled(self, name: str, holes: FloatArray, shares: FloatArray) -> FloatArray:
-        """A field that goes like d^-2 times what is left of the share; nan where it has none."""
+        """A field that goes like d^-2 times (1 - share); nan where undefined."""
         values, rows = self.field(name), shares_of_rows()
         known = np.isfinite(values)
         logs = np.log(np.where(known, values, 1.0) * self.holes[:, None] ** 2 / self._left(rows))
@@ -141,14 +141,14 @@ class Chart:
         return np.asarray(np.where(there, found * self._left(at) / holes[:, None] ** 2, NOWHERE))
 
     def _between(self, values: FloatArray, holes: FloatArray, shares: FloatArray) -> FloatArray:
-        """Values (n, ROWS) between the nodes; beyond the outermost rows, those of the row."""
+        """Values (n, ROWS) between the nodes; constant beyond the outermost rows."""
         rows = shares_of_rows()
         at = np.clip(shares, rows[0], rows[-1])
         along = Monotone(_evened(rows), values.T)(_evened(at)).T
         return Monotone(np.log(self.holes), along)(np.log(holes))
 
     def _left(self, share: FloatArray) -> FloatArray:
-        """1 - share where the bowl goes under at once at a share of 1, so that times go to 0."""
+        """1 - share if the bowl goes under at once at a share of 1, so that times tend to 0."""
         return 1.0 - share if self.under_above else np.ones_like(share)
 
 
@@ -165,16 +165,16 @@ def chart(
     Parameters
     ----------
     case : the bowl; its hole and its ballast or mass are varied
-    model : one of `CHART_MODELS`; None: corrected, or heave where the map has no such bowls
-    narrowest : hole that has to be on the chart [m]; None: a fortieth of the widest will do
+    model : one of `CHART_MODELS`; None: corrected, or heave if the map does not apply
+    narrowest : hole that must be on the chart [m]; None: a fortieth of the widest
     executor : that sounds the columns; None: one after the other, here
-    progress : called with the columns that are done and all of them
+    progress : called with the number of columns done and in total
 
     Raises
     ------
-    CaseError : no such model, a ring that floats or finds no room, or a bowl that goes under
-        whatever its load
-    RunError : if a reduced model comes to no end
+    CaseError : no such model, a ring that floats or has no room, or a bowl that goes under with any
+        load
+    RunError : a reduced model does not end
     """
     if model is None:
         model = heave.MODEL if without_map(case) else corrected.MODEL
@@ -200,7 +200,7 @@ def chart(
 def _columns(
     case: Case, holes: list[float], top: float, model: str, executor: Executor | None
 ) -> Iterator[tuple[int, Column]]:
-    """Columns with their place, as they are done."""
+    """Columns with their index, in the order of completion."""
     if executor is None:
         yield from ((k, column_of(case, hole, top, model)) for k, hole in enumerate(holes))
         return
@@ -212,12 +212,12 @@ def _columns(
 
 
 def _evened(shares: FloatArray) -> FloatArray:
-    """Coordinate in which the rows are even: that brings out how fast times change at the ends."""
+    """Coordinate in which the rows are equidistant; it resolves the fast change at the ends."""
     return np.asarray(np.arccos(1.0 - 2.0 * shares))
 
 
 def _filled(values: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
-    """Values with those that are not known taken from the known ones of their column, or 0."""
+    """Values with unknown ones replaced by known ones of their column, or 0."""
     rows = np.arange(values.shape[1])
     filled = np.zeros_like(values)
     for k, there in enumerate(known):

@@ -1,4 +1,4 @@
-"""One column of a chart: a hole, and what the bowl does under every load.
+"""One column of a chart: a hole with all loads.
 
 Rows are shares of the way from the lightest load that sinks the bowl to the heaviest with which it
 still floats with its hole shut, denser at both ends, where times change fast.
@@ -33,7 +33,7 @@ from sinkbowl.statics.stability import stability_curve
 ROWS = 10
 
 HALVINGS = 5
-"""Of an edge between two nodes on which a bowl begins to tip."""
+"""Bisections between two nodes for the border of tipping."""
 
 NOWHERE = float("nan")
 
@@ -44,8 +44,8 @@ class Column(NamedTuple):
     hole : diameter [m]
     span : of the loads
     soundings : one a row
-    crossings : (ROWS - 1,) share of the way from a row to the next at which it begins to tip or
-        ceases to, nan where nothing changes
+    crossings : (ROWS - 1,) share of the way from a row to the next at which tipping begins or ends;
+        nan if nothing changes
     """
 
     hole: float
@@ -80,9 +80,9 @@ def column_of(case: Case, hole: float, top: float, model: str = corrected.MODEL)
 
 
 def crossings_between(case: Case, left: Column, right: Column, top: float) -> FloatArray:
-    """Where the bowl begins to tip or ceases to between two columns, (ROWS,).
+    """Where tipping begins or ends between two columns, (ROWS,).
 
-    Shares of the way in the logarithm of the hole; nan where nothing changes.
+    Shares of the way in the logarithm of the hole; nan if nothing changes.
     """
     found = []
     rows = zip(shares_of_rows(), left.chart_points, right.chart_points, strict=True)
@@ -98,7 +98,7 @@ def crossings_between(case: Case, left: Column, right: Column, top: float) -> Fl
 
 
 def change(at: Callable[[float], bool], first: bool, last: bool) -> float:
-    """Place between 0 and 1 at which a yes or no changes; nan where both ends are the same."""
+    """Place between 0 and 1 at which a condition changes; nan if both ends are the same."""
     if first == last:
         return NOWHERE
     low, high = 0.0, 1.0

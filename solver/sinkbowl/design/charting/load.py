@@ -1,7 +1,6 @@
-"""The mass that a chart varies: that of the one ballast ring, or of the bowl where it has none.
+"""The mass that a chart varies: that of the ballast ring, or of a bowl without one.
 
-A ring keeps its place and material, as when it is sized; a bowl without one gets heavier or lighter
-as a whole, its centre where it was.
+A ring keeps its place and material, as in sizing; a bowl keeps its centre of gravity.
 """
 
 from __future__ import annotations
@@ -16,14 +15,14 @@ from sinkbowl.design.sizing.design_variable import NEUTRAL, ballast_setting
 from sinkbowl.statics.hydrostatics import displaced_volume, dry_draft, solid_volume
 
 BEYOND = 1e-4
-"""Share by which a mass is raised to see what lies beyond the heaviest."""
+"""Relative increase of the mass to find what limits the heaviest."""
 
 LoadKind = Literal["ballast", "bowl"]
 
 
 @dataclass(frozen=True)
 class Span:
-    """Masses between which a bowl with one hole floats dry and sinks in the end [kg].
+    """Masses with which a bowl with a given hole floats dry and finally sinks [kg].
 
     Attributes
     ----------
@@ -39,12 +38,12 @@ class Span:
 
 
 def load_kind(case: Case) -> LoadKind:
-    """What is varied: the ring where there is one."""
+    """The varied part: the ring if there is one."""
     return "ballast" if case.ballast and case.ballast.ring else "bowl"
 
 
 def load_of(case: Case) -> float:
-    """Mass of what is varied [kg]."""
+    """Mass of the varied part [kg]."""
     ring = case.ballast.ring if case.ballast else None
     return case.bowl.mass if ring is None else ring.mass
 
@@ -58,16 +57,16 @@ def with_load(case: Case, mass: float) -> Case:
 
 
 def span(case: Case, top: float = math.inf) -> Span:
-    """Masses worth a place on the chart, for the hole that the case has.
+    """Masses on the chart for the hole of the case.
 
     Parameters
     ----------
     case : the bowl
-    top : heaviest load that is wanted [kg]
+    top : heaviest load of the chart [kg]
 
     Raises
     ------
-    CaseError : a ring that floats or finds no room, or a bowl that goes under whatever its ballast
+    CaseError : a ring that floats or has no room, or a bowl that goes under with any ballast
     """
     if load_kind(case) == "bowl":
         density, other = case.water.density, case.total_mass - case.bowl.mass

@@ -1,6 +1,6 @@
-"""What a sinking time can be set by: the hole's diameter, or the mass of the ballast ring.
+"""Design variables: diameter of the hole, or mass of the ballast ring.
 
-Each design variable knows how far it can be turned and makes the case that belongs to a setting.
+Each has its range and makes the case for a value.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
 Variable = Literal["hole", "ballast"]
 
 KEYS: dict[Variable, str] = {"hole": "hole_diameter_m", "ballast": "ballast_mass_kg"}
-"""Name of the sized quantity among the figures."""
+"""Name of the sized quantity in JSON."""
 
 NARROWEST = 1e-4
 """Narrowest hole a case may have [m]."""
 
 HOOP = 0.8
-"""Widest hole that is tried in a bowl without a flat base, as a share of its inner rim."""
+"""Widest hole tried in a bowl without a flat base, as a share of its inner rim."""
 
 LIGHTEST = 1e-4
 """Lightest ring a case may have [kg]."""
 
 NEUTRAL = 1e-6
-"""Share by which the lightest ring exceeds the one that makes the bowl as dense as water."""
+"""Relative excess of the lightest ring over that with which the bowl is as dense as water."""
 
 STOUTEST = 0.9
-"""Largest radius of a ring's section that is tried, as a share of the ring's radius."""
+"""Largest radius of a ring's section, as a share of the ring's radius."""
 
 
 @dataclass(frozen=True)
@@ -46,10 +46,10 @@ class Setting:
 
     Attributes
     ----------
-    now : where it stands in the case
-    low, high : between which it can be turned
+    now : its value in the case
+    low, high : its range
     floats_below : whether it would float below the low end
-    case_at : the case with another setting
+    case_at : the case with another value
     """
 
     now: float
@@ -73,14 +73,14 @@ def hole_setting(case: Case) -> Setting:
 
 
 def _clear_of_washers(case: Case) -> float:
-    """Widest hole before which no washer or band lies [m]."""
+    """Widest hole not covered by a washer or band [m]."""
     pieces = case.ballast.pieces if case.ballast else ()
     inner = min((piece.inner for piece in pieces if isinstance(piece, Tube)), default=math.inf)
     return 2.0 * inner / case.finish.together
 
 
 def with_count(case: Case, count: int) -> Case:
-    """The case with another number of equal holes of the same area, narrower where they must be.
+    """The case with another number of equal holes of the same area, or narrower if they must be.
 
     Raises
     ------
@@ -99,13 +99,13 @@ def with_count(case: Case, count: int) -> Case:
 
 
 def ballast_setting(case: Case) -> Setting:
-    """The mass of the ring [kg], its place and material kept.
+    """The mass of the ring [kg]; place and material stay.
 
     From the lightest with which the bowl sinks to the heaviest that fits and floats dry.
 
     Raises
     ------
-    CaseError : the case has no ring, one that floats, or no room for one that sinks the bowl
+    CaseError : the case has no ring, or it floats, or one that sinks the bowl has no room
     """
     ballast, name = case.ballast, str(case.path or case.title)
     ring = None if ballast is None else ballast.ring

@@ -1,9 +1,9 @@
-"""Twist drills that a workshop can buy, and how wide their holes come out.
+"""Preferred twist drills and the width of their holes.
 
 Preferred diameters of ISO 235 (jobber drills, Morse taper shank drills above 14 mm), from memory.
-A twist drill cuts no narrower than it is and runs out a little; its hole is taken to lie in H12,
-from 0 to IT12 above the nominal diameter (common practice, no source). IT12 is ISO 286-1's, from
-memory: 160 times i = 0.45 D^(1/3) + 0.001 D in um, D [mm] the mean of each range, rounded up.
+A twist drill cuts slightly oversize; its hole is assumed to be H12, from 0 to IT12 above the
+nominal diameter (common practice, no source). IT12 is ISO 286-1's, from memory: 160 times i = 0.45
+D^(1/3) + 0.001 D in um, D [mm] the mean of each range, rounded up.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ IT12 = (
 """Up to and including a diameter [mm], the width of the tolerance [um]."""
 
 SAME = 0.1
-"""A hole that differs from a drill by less [0.01 mm] is that drill's."""
+"""A hole closer to a drill than this [0.01 mm] is its hole."""
 
 PER_METRE = 100_000
 """Units of the series in a metre."""
@@ -45,8 +45,8 @@ PER_METRE = 100_000
 def drills_around(diameter: float) -> tuple[float, ...]:
     """The preferred diameters next below and above a wanted one [m].
 
-    One alone where the wanted one is preferred itself (to a thousandth of a millimetre) or lies
-    beyond an end of the series; none where it is more than a step of it away.
+    Only one if the wanted one is preferred (to a thousandth of a millimetre) or beyond an end of
+    the series; none if more than a step beyond.
     """
     wanted = diameter * PER_METRE
     k = bisect_right(SERIES, wanted)
@@ -59,17 +59,17 @@ def drills_around(diameter: float) -> tuple[float, ...]:
 
 
 def drill_not_below(diameter: float) -> float | None:
-    """The narrowest preferred diameter that is at least so wide [m]; None beyond the series."""
+    """The narrowest preferred diameter not below a width [m]; None beyond the series."""
     wanted = diameter * PER_METRE - 1e-6
     return next((d / PER_METRE for d in SERIES if d >= wanted), None)
 
 
 def oversize(diameter: float) -> float:
-    """By how much a drilled hole can be wider than its drill [m].
+    """Maximum excess of a drilled hole over its drill [m].
 
     Raises
     ------
-    ValueError : if the diameter [m] lies beyond the table
+    ValueError : the diameter [m] is beyond the table
     """
     for limit, width in IT12:
         if diameter <= limit * 1e-3 * (1.0 + 1e-12):

@@ -1,4 +1,4 @@
-"""What `sizing` finds: a hole or a ring for a wanted sinking time, or why none."""
+"""Result of `sizing`: a hole or a ring for a wanted sinking time, or the reason for none."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ from sinkbowl.design.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS
 from sinkbowl.statics.capillarity import HoleGate
 
 HEADINGS = ("drill", "time", "off by", "hole up to", "time then", "tolerance costs")
-"""Columns of the drills."""
+"""Columns of the table of drills."""
 
 Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"]
 
 
 @dataclass(frozen=True)
 class DrillChoice:
-    """A drill that can be bought and the times its hole gives.
+    """A preferred drill and the times of its hole.
 
     Attributes
     ----------
     diameter : of the drill [m]
-    time : of a hole as wide as the drill, once it has started [s]; None where the bowl floats
+    time : of a hole as wide as the drill, once it has started [s]; None if the bowl floats
     starts : whether such a hole starts by itself
     widest : hole at the upper end of the tolerance [m]
     time_at_widest : its time [s]
@@ -39,18 +39,18 @@ class DrillChoice:
     time_at_widest: float | None
 
     def off_by(self, wanted: float) -> float | None:
-        """Its time over a wanted one [s], less one; None where it has none."""
+        """Its time over a wanted one [s], minus 1; None if it has none."""
         return None if self.time is None else self.time / wanted - 1.0
 
     @property
     def tolerance_costs(self) -> float | None:
-        """By how much the widest hole shortens the time, share of it; None where there is none."""
+        """Relative reduction of the time by the widest hole; None if there is none."""
         if self.time is None or self.time_at_widest is None:
             return None
         return self.time_at_widest / self.time - 1.0
 
     def as_dict(self, wanted: float) -> dict[str, Any]:
-        """The choice as plain numbers, beside a wanted time [s]."""
+        """The choice as plain numbers, compared with a wanted time [s]."""
         return {
             "diameter_m": self.diameter,
             "sinking_time_s": self.time,
@@ -72,24 +72,23 @@ class Sized:
     model : reduced model that was inverted
     by : "hole" or "ballast"
     wanted : sinking time [s]
-    verdict : "found"; "plugged" where the meniscus holds what was found; "too quick" where even the
-        largest hole or ring sinks more slowly than wanted, "too slow" where even the smallest sinks
-        faster; "floats" where it does not sink, at all or with so little; "jumps" where the time
-        leaps over the wanted one
+    verdict : "found"; "plugged": the meniscus holds the result; "too quick": even the largest hole
+        or ring sinks more slowly than wanted; "too slow": even the smallest sinks faster; "floats":
+        it does not sink, at all or with so little; "jumps": the time jumps over the wanted one
     ratios : diameter of each hole over that of the widest
-    value : diameter of each hole, or of the widest, [m] or mass of the ring [kg] that was found, or
-        the nearest that sinks; None where none does
-    time : that it gives, once it has started [s]
-    best : the answer of `check` for it, None for another model than the corrected one
+    value : diameter of each or of the widest hole [m], or mass of the ring [kg]: the result, or the
+        nearest that sinks; None if none does
+    time : its time, once it has started [s]
+    best : best estimate of `check` for it, None for models other than the corrected one
     gate : its meniscus
-    freeboard : of the rim above the water, set down dry [m]; None where it goes under at once
-    section : of the ring, its diameter [m]; None where the hole is sought
-    heave_period : of its free bobbing [s]; None as freeboard
+    freeboard : of the rim above the water, set down dry [m]; None if it goes under at once
+    section : diameter of the ring's section [m]; None if the hole is sought
+    heave_period : heave period [s]; None as freeboard
     tips : whether `check` says that it tips
-    question : asks about a mass that no material has; empty for any other
-    first, time_at_first : where it is plugged, the least diameter or mass that starts by itself,
-        and its time; None where none does
-    drills : nearest preferred diameters, or where it is plugged the first one that starts
+    question : warning for an impossible density, or empty
+    first, time_at_first : if plugged, the smallest diameter or mass that starts by itself, and its
+        time; None if none does
+    drills : nearest preferred diameters or, if plugged, the first that starts
     """
 
     title: str
@@ -123,14 +122,14 @@ class Sized:
 
     @property
     def periods_to_sink(self) -> float | None:
-        """Sinking time over heave period; None where one of them is missing."""
+        """Sinking time over heave period; None if one of them is missing."""
         if self.time is None or self.heave_period is None:
             return None
         return self.time / self.heave_period
 
     @property
     def push(self) -> float | None:
-        """Impulse that starts a plugged one [N s]; None for any other."""
+        """Impulse that starts a plugged one [N s]; None for others."""
         return self.gate.push_impulse if self.gate is not None and self.gate.plugged else None
 
     def as_dict(self) -> dict[str, Any]:
@@ -165,7 +164,7 @@ class Sized:
         }
 
     def _answer(self) -> str:
-        """What was found, or why there is nothing."""
+        """The result, or the reason for none."""
         hole = self.by == "hole"
         if self.value is None:
             if hole:
@@ -192,7 +191,7 @@ class Sized:
         }[self.verdict]
 
     def _told(self) -> str:
-        """Its time, with the interval where one is known, long ones in minutes too."""
+        """Its time, with its interval if known, long ones also in minutes."""
         if self.best is None or self.time is None:
             return "" if self.time is None else duration(self.time)
         return f"{self.best} {duration(self.time).partition(' s ')[2]}".rstrip()
@@ -207,7 +206,7 @@ class Sized:
         return f"a set of holes of {', '.join(millimetres(r * value) for r in self.ratios)}"
 
     def _remarks(self) -> list[str]:
-        """What starts a plugged bowl, and how far the model can be trusted."""
+        """The push for a plugged bowl, and the validity of the model."""
         remarks = []
         if self.tips:
             remarks.append(
@@ -233,7 +232,7 @@ class Sized:
         return remarks
 
     def _values(self) -> list[str]:
-        """A blank line, and a line a length that is known; nothing where none is."""
+        """A blank line and one line per known length; nothing if there is none."""
         gate = self.gate
         known = {
             "head over the hole, empty": gate.head if gate else None,

@@ -1,9 +1,9 @@
-"""Which hole, or which ballast, gives a wanted sinking time: a reduced model inverted.
+"""Hole or ballast for a wanted sinking time: inversion of a model.
 
-The bowl sinks the faster the larger either is, by the hole about like T ~ d^-2, so that log T
-against log d is nearly straight; its root is bracketed along that slope and closed in by Brent's
-method. The meniscus in the hole is put aside meanwhile: whether it holds the bowl that was found is
-a question of its own. A time that no hole or ring gives is an answer, not an error.
+The larger the hole or ring, the faster the bowl sinks; T ~ d^-2 for the hole, so log T against log
+d is nearly straight. The root is bracketed along that slope and found by Brent's method, without
+the meniscus, which is checked afterwards. A time that no hole or ring gives is a result, not an
+error.
 """
 
 from __future__ import annotations
@@ -36,21 +36,21 @@ from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, heave_period
 
 SIZING_MODELS = (corrected.MODEL, heave.MODEL, quasi_static.MODEL)
-"""Models with a hole in them; the falling body has none."""
+"""Models with a hole; the falling body has none."""
 
 SINKING_TIME = Kind("a time", "s", "10 ms", "1000 hour", "5 min")
 
 NEVER, AT_ONCE = 1e7, 1e-6
-"""Times [s] that stand for a bowl that floats and for one that goes under at once."""
+"""Times [s] assigned to a bowl that floats and to one that goes under at once."""
 
 OVERSHOOT, LEAST_STEP = 1.1, 0.02
 """Of the way to the root along T ~ d^-2, so that the next step lies beyond it."""
 
 CLOSE = 1e-6
-"""Relative accuracy of the hole or mass that is found."""
+"""Relative accuracy of the hole or mass."""
 
 AGREES = 1e-3
-"""Relative miss of the time above which what was found is a leap of the time and no root."""
+"""Relative error of the time above which the time jumps and there is no root."""
 
 
 def size(
@@ -66,17 +66,15 @@ def size(
     ----------
     case : the bowl, with the hole and ballast it has, or its file
     time : wanted [s], or text with a unit
-    by : "hole", or "ballast" with the hole as it is: the mass of the case's ring is then sought,
-        its place and material kept
+    by : "hole", or "ballast": the mass of the case's ring, whose place and material stay
     model : one of `SIZING_MODELS`
-    count : number of equal holes that share the work, None: as many as the case has; with holes
-        of which each is sought, or with ballast and holes that together have the area of the
-        case's
+    count : number of equal holes, None: as in the case; by "hole" the diameter of each is sought,
+        by "ballast" their total area stays
 
     Raises
     ------
-    CaseError : no time, no such model or variable, no ring in the case, or a ring that floats
-    RunError : if the reduced model comes to no end
+    CaseError : not a time, no such model or variable, no ring in the case, or a ring that floats
+    RunError : the reduced model does not end
     """
     case, time = load_case(case), number_of("time", time, SINKING_TIME)
     if count is not None:
@@ -120,7 +118,7 @@ def size(
 
 
 def _best(found: Case | None, model: str) -> Best | None:
-    """When the rim of what was found is under; None for another model."""
+    """Best estimate for the result; None for models other than the corrected one."""
     if found is None or model != corrected.MODEL:
         return None
     return corrected.best_time(meniscus_aside(found))
@@ -133,7 +131,7 @@ def _section(case: Case) -> float | None:
 
 
 def _setting(case: Case, by: str) -> tuple[Setting, Variable]:
-    """What is to be turned, and its name."""
+    """The design variable and its name."""
     if by == "hole":
         return hole_setting(case), "hole"
     if by == "ballast":
@@ -142,18 +140,18 @@ def _setting(case: Case, by: str) -> tuple[Setting, Variable]:
 
 
 class _Search:
-    """Sinking time against a setting, and the setting for a wanted time."""
+    """Sinking time against the design variable, and the value for a wanted time."""
 
     def __init__(self, setting: Setting, wanted: float, model: str) -> None:
         self.setting, self.wanted, self.solve = setting, wanted, MODELS[model]
         self.case_at, self.time = cache(setting.case_at), cache(self._time)
 
     def _time(self, value: float) -> float | None:
-        """Sinking time, the meniscus put aside [s]; None where it floats, 0 where it never does."""
+        """Sinking time without the meniscus [s]; None if it floats, 0 if it goes under at once."""
         return self.solve(meniscus_aside(self.case_at(value)), quick=True).sinking_time
 
     def find(self) -> tuple[float | None, Verdict]:
-        """Setting that gives the wanted time, or the nearest that sinks, and the verdict."""
+        """Value that gives the wanted time, or the nearest that sinks, and the verdict."""
         ends = self._bracket()
         if isinstance(ends, float):
             if self.time(ends) is None:
@@ -169,7 +167,7 @@ class _Search:
         return math.exp(min(above, root + 2.0 * CLOSE)), "floats" if floating else "jumps"
 
     def first_that_starts(self, value: float) -> float | None:
-        """Least setting above one that the meniscus holds with which the bowl starts by itself."""
+        """Smallest value above a plugged one with which the bowl starts by itself."""
 
         def held(logarithm: float) -> float:
             case = self.case_at(math.exp(logarithm))
@@ -181,7 +179,7 @@ class _Search:
         return math.exp(find_root(held, low, high, xtol=AGREES) + AGREES)
 
     def _bracket(self) -> tuple[float, float] | float:
-        """Logarithms of two settings with the root between, or the end it lies beyond."""
+        """Logarithms of two values around the root, or the end beyond which it is."""
         low, high = math.log(self.setting.low), math.log(self.setting.high)
         here = min(max(math.log(self.setting.now), low), high)
         while True:
@@ -195,7 +193,7 @@ class _Search:
             here = ahead
 
     def _miss(self, logarithm: float) -> float:
-        """Logarithm of the time over the wanted one; positive where it sinks too slowly."""
+        """Logarithm of the time over the wanted one; positive if it sinks too slowly."""
         setting = self.setting
         time = self.time(min(max(math.exp(logarithm), setting.low), setting.high))
         time = NEVER if time is None else max(time, AT_ONCE)
@@ -205,7 +203,7 @@ class _Search:
 def _drills(
     search: _Search, verdict: Verdict, value: float | None, first: float | None
 ) -> tuple[DrillChoice, ...]:
-    """Preferred diameters next to the hole that was found, or the first one that starts."""
+    """Preferred diameters next to the hole, or the first one that starts."""
     diameters: tuple[float, ...] = ()
     if first is not None:
         enough = drill_not_below(first)

@@ -1,9 +1,8 @@
-"""Upright by design: the least ring that keeps a bowl upright through its whole filling.
+"""The lightest ring that keeps a bowl upright during the whole filling.
 
-The ring touches the bowl from below (or lies where the case's own ring lies) and grows there; its
-metacentric height is the least along the filling, as `check` gives it. Masses are tried in the
-steps in which a person adds them, and between the last that fails and the first that does they are
-closed in by bisection.
+The ring touches the bowl from below (or is where the case's ring is); the metacentric height is the
+minimum along the filling, as in `check`. Masses are tried in steps; between the last that fails and
+the first that succeeds the mass is found by bisection.
 """
 
 from __future__ import annotations
@@ -37,15 +36,15 @@ CAUTION = (
 NO_RING = "none of the rings tried"
 
 STEPS = 40
-"""Steps of the mass that are tried at most."""
+"""Maximum number of steps of the mass."""
 
 HALFWAY = 0.5
-"""Radius of a ring that the case does not have, as a share of the rim's."""
+"""Default radius of a ring, as a share of the rim's."""
 
 HALVINGS = 20
 
 BEYOND = 2
-"""Steps that are shown after every material has done what it can."""
+"""Steps shown after the last that changes a verdict."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ class Loading:
     radius, height, section : of its centre line, of its centre above the bowl's lowest outer
         point, and its diameter [m]
     verdict : of `check`
-    least : least metacentric height along the filling [m]; None where it is not filled
+    least : minimum metacentric height along the filling [m]; None if it is not filled
     """
 
     mass: float
@@ -82,7 +81,7 @@ class Loading:
         )
 
     def upright(self, wished: float) -> bool:
-        """Whether the metacentric height stays above a wished one [m]."""
+        """Whether the metacentric height stays above a wanted one [m]."""
         return self.least is not None and self.least >= wished
 
 
@@ -93,10 +92,10 @@ class Choice:
     Attributes
     ----------
     density : [kg/m^3]
-    rows : one a step, as far as rings fit and the bowl floats dry
-    upright : the least ring that keeps it upright; None where none does
-    sinking : the least ring that makes it sink; None where none fits
-    both : the least ring that does both; None where none does
+    rows : one per step, as long as rings fit and the bowl floats dry
+    upright : the lightest ring that keeps it upright; None if none does
+    sinking : the lightest ring that makes it sink; None if none fits
+    both : the lightest ring that does both; None if none does
     """
 
     density: float
@@ -113,7 +112,7 @@ class Upright:
     Attributes
     ----------
     title : of the case
-    wished : metacentric height [m]
+    wished : wanted metacentric height [m]
     step : of the mass [kg]
     choices : by material
     """
@@ -143,7 +142,7 @@ class Upright:
         return "\n".join([*lines, *columns([("ring", *self.choices), *steps]), "", CAUTION])
 
     def _steps_shown(self) -> int:
-        """Some beyond what the neediest material needs, or all."""
+        """Steps shown: some beyond those that the materials need, or all."""
         longest = max(len(choice.rows) for choice in self.choices.values())
         needed = [choice.both.mass for choice in self.choices.values() if choice.both]
         if len(needed) < len(self.choices):
@@ -161,20 +160,20 @@ class Upright:
 
 
 def size_upright(case: Case, wished: float, step: float) -> Upright:
-    """Rings that keep the least metacentric height above a wished one.
+    """Rings that keep the minimum metacentric height above a wanted one.
 
     Parameters
     ----------
-    case : the bowl; ballast that it has gives way to the one that is sought, its radius stays
+    case : the bowl; its ballast is replaced by the ring sought, at its radius
     wished : [m]
-    step : by which the mass is raised [kg], > 0
+    step : of the mass [kg], > 0
     """
     choices = {name: _choice(case, density, wished, step) for name, density in MATERIALS.items()}
     return Upright(case.title, wished, step, choices)
 
 
 def with_ring(case: Case, mass: float, density: float) -> Case | None:
-    """The case with a ring of a mass [kg] and density [kg/m^3]; None where it does not fit."""
+    """The case with a ring of a mass [kg] and density [kg/m^3]; None if it does not fit."""
     if mass <= 0.0:
         return replace(case, ballast=None)
     own = case.ballast.ring if case.ballast else None
@@ -213,7 +212,7 @@ def _choice(case: Case, density: float, wished: float, step: float) -> Choice:
 
 
 def _loading(case: Case, mass: float, density: float) -> Loading | None:
-    """The bowl with a ring of a mass; None where it does not fit."""
+    """The bowl with a ring of a mass; None if it does not fit."""
     loaded = with_ring(case, mass, density)
     if loaded is None:
         return None
@@ -224,7 +223,7 @@ def _loading(case: Case, mass: float, density: float) -> Loading | None:
 
 
 def _least(case: Case, density: float, wished: float, rows: list[Loading]) -> Loading | None:
-    """The least ring that keeps it upright, between the rows; None where none of them does."""
+    """The lightest ring that keeps it upright, between the rows; None if none does."""
     first = next((k for k, row in enumerate(rows) if row.upright(wished)), None)
     if first is None:
         return None
