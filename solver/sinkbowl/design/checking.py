@@ -322,7 +322,7 @@ def _numbers(case: Case, head: float) -> Numbers:
 
 
 def run_notes(case: Case) -> tuple[str, ...]:
-    """What `check` says of a bowl that a run treats otherwise, in sentences.
+    """Sentences on what `check` says and a run leaves out.
 
     A run leaves surface tension out unless the case asks for it, and keeps the bowl upright.
     """

@@ -22,17 +22,17 @@ from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.stability import StabilityCurve
 
 LAST_FREEBOARD = 0.1
-"""Of the bowl's height: with less, any small heel takes the rim under, and it sinks as it would."""
+"""Of the bowl's height: with less, any heel takes the rim under, and the bowl sinks as without."""
 
 WORTH_TELLING = math.radians(0.1)
-"""Heel [rad] below which the sentence says that it cannot be seen."""
+"""Heel [rad] below which it is called invisible."""
 
 
 def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
     """Largest heel [rad] with a hole beside the axis while the bowl fills, 0 for one in the middle.
 
-    Includes the heel of the bowl by itself. None where there is no filling, or where the rim dips
-    under. Not computed with less than LAST_FREEBOARD left.
+    Includes the heel of the bowl by itself. None if the bowl does not fill or its rim dips. Not
+    computed with less than LAST_FREEBOARD left.
     """
     if case.hole.offset == 0.0:
         return 0.0
@@ -49,12 +49,12 @@ def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:
 def hole_words(
     case: Case, curve: StabilityCurve | None, holes: tuple[HoleStart, ...], heel: float | None
 ) -> str:
-    """What several holes, or one beside the axis, mean; empty for one in the middle.
+    """Remarks on several holes, or one beside the axis; empty for one in the middle.
 
     Parameters
     ----------
-    case, curve, holes : the bowl, its stability and its holes in the order in which they start
-    heel : as `offset_heel` gives it [rad]
+    case, curve, holes : the bowl, its stability and its holes in order of starting
+    heel : of `offset_heel` [rad]
     """
     words = (several_words(case, holes), _beside(case, curve, heel))
     return " ".join(part for part in words if part)
@@ -82,7 +82,7 @@ def _beside(case: Case, curve: StabilityCurve | None, heel: float | None) -> str
 
 
 APART = 3.0
-"""Diameters between centres, closer than which holes disturb each other (common practice, no
+"""Distance of centres in diameters, below which holes disturb each other (common practice, no
 source)."""
 
 
@@ -93,7 +93,7 @@ class HoleStart:
     Attributes
     ----------
     diameter : [m]
-    gate : whether its meniscus lets water in, and what opens it where it does not
+    gate : whether its meniscus opens by itself, and the push that opens it
     """
 
     diameter: float
@@ -111,13 +111,13 @@ class HoleStart:
 
 
 def hole_starts(case: Case) -> tuple[HoleStart, ...]:
-    """All holes of a case, in the order in which they start."""
+    """All holes of a case in order of starting."""
     gates = {diameter: hole_gate(case, diameter) for diameter in set(case.hole.each)}
     return tuple(HoleStart(diameter, gates[diameter]) for diameter in case.hole.each)
 
 
 def several_words(case: Case, starts: tuple[HoleStart, ...]) -> str:
-    """What several holes mean; empty for one."""
+    """Remarks on several holes; empty for one."""
     hole = case.hole
     if hole.count == 1:
         return ""
@@ -135,7 +135,7 @@ def several_words(case: Case, starts: tuple[HoleStart, ...]) -> str:
 
 
 def _order(starts: tuple[HoleStart, ...]) -> str:
-    """Which starts first, and which follow only when water from it has run over them."""
+    """Which hole starts first, and which follow only when its water covers them."""
     opens = {1e3 * one.diameter: 1e3 * one.gate.breakthrough_head for one in starts}
     heads = ", ".join(f"{wide:.4g} mm at {head:.2g} mm" for wide, head in opens.items())
     there = millimetres(starts[0].gate.head, 3)

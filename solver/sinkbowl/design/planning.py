@@ -1,20 +1,20 @@
-"""A plan of trials: the holes at which the reduced models part most clearly, in random order.
+"""A plan of trials: the holes at which the reduced models differ most clearly, in random order.
 
-At each of some drills the models' times are set against what blurs a trial: the scatter of releases
-(the table of repeat runs, scatter/), the timing and the temperature of [uncertainty]. What no
-repeat averages out (hole, mass, radius, discharge coefficient) is taken off the models' difference
-first, with 95 %: so much of it they could share. Each pair of models gets the hole that needs the
-simplest clock, then the fewest trials.
+For some drills the models' times are compared with the scatter of trials: that of releases (the
+table of repeat runs, scatter/), timing and temperature of [uncertainty]. The 95 % uncertainty that
+repeats do not average out (hole, mass, radius, discharge coefficient) is subtracted from the
+models' difference first. Each pair of models gets the hole that needs the simplest clock, then the
+fewest trials.
 
-A mean of n trials with the scatter s is held against a predicted time by a two-sided t test of one
-sample. If the bowl really follows another prediction, D away, the test sees it with the power
+The mean of n trials with scatter s is compared with a predicted time by a two-sided t test of one
+sample. If the bowl follows another prediction, D away, the power of the test is
 
     P(|T| > t_(1 - alpha/2, n - 1)),   T noncentral t, n - 1 degrees, noncentrality D sqrt(n) / s
 
 (Cohen 1988, Statistical Power Analysis for the Behavioral Sciences, ch. 2, from memory).
 
-A film of f frames a second tells the start and the end each to within a frame: two errors that are
-uniform over 1/f, with the standard deviation sqrt(2 / 12) / f together (from first principles).
+In a film of f frames per second start and end have errors uniform over 1/f; the standard deviation
+    of their difference is sqrt(2 / 12) / f (from first principles).
 """
 
 from __future__ import annotations
@@ -42,14 +42,13 @@ from sinkbowl.scatter.by_hole import RELEASE, hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 
 BLUR_MODEL = "heave"
-"""Model whose error budget tells what blurs a trial."""
+"""Model whose error budget gives the scatter of trials."""
 
 SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
-"""Holes that are looked at, as shares of the widest that the bowl allows."""
+"""Candidate holes, as shares of the widest that the bowl allows."""
 
 BY_HAND_FROM = 1.0
-"""Longer of two times from which a hand on a stopwatch keeps up [s] (common practice, no
-source)."""
+"""Longer of two times from which a stopwatch is good enough [s] (common practice, no source)."""
 
 SEED = 1
 DEVIATE = NormalDist().inv_cdf(0.5 * (1.0 + COVERAGE))
@@ -58,7 +57,7 @@ DEVIATE = NormalDist().inv_cdf(0.5 * (1.0 + COVERAGE))
 
 @dataclass(frozen=True)
 class HoleTimes:
-    """One hole that could be tried.
+    """A candidate hole.
 
     Attributes
     ----------
@@ -81,17 +80,17 @@ class HoleTimes:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two models and where they are told apart.
+    """Two models and the hole that distinguishes them.
 
     Attributes
     ----------
     models : their names
-    hole : diameter [m]; where no clock tells them apart, that of the clearest difference
-    difference : of their times there [s]
-    shown : what of it is left when what no repeat averages out is taken off [s], 0 at least
-    lasting : standard uncertainty there that no repeat averages out [s]
+    hole : diameter [m]; if no clock distinguishes them, that of the clearest difference
+    difference : of their times [s]
+    shown : the difference minus the systematic part [s], at least 0
+    lasting : standard uncertainty there that repeats do not average out [s]
     flow_half : half-width of the flow solver's interval there [s]
-    telling : clock and trials; None where none of them tells the two apart
+    telling : clock and trials; None if none distinguishes the two
     """
 
     models: tuple[str, str]
@@ -110,12 +109,12 @@ class Pair:
 
 @dataclass(frozen=True)
 class Plan:
-    """Trials that tell the models apart.
+    """Trials that distinguish the models.
 
     Attributes
     ----------
     title : of the case
-    holes : that were looked at, from narrow to wide
+    holes : candidates, from narrow to wide
     pairs : of models
     trials : diameters in the order of the trials [m]
     seed : of that order
@@ -149,11 +148,11 @@ def plan(case: Case, seed: int = SEED, progress: Callable[[int, int], None] | No
     ----------
     case : with its uncertainties
     seed : of the order of the trials
-    progress : called with the holes that are done and all of them
+    progress : called with the number of holes done and in total
 
     Raises
     ------
-    CaseError : the base is gone, or at fewer than two holes two models have a time
+    CaseError : the base is gone, or two models have a time at fewer than two holes
     RunError : if a reduced model comes to no end
     """
     if case.base_gone:
@@ -191,7 +190,7 @@ def candidate_holes(case: Case) -> list[float]:
 
 
 def times_at(case: Case) -> HoleTimes | None:
-    """Times and blur at a case's hole; None where surface tension holds it or it does not sink."""
+    """Times and scatter at a case's hole; None if it is plugged or does not sink."""
     if hole_gate(case).plugged:
         return None
     solved = {name: solve(case, quick=True).sinking_time for name, solve in MODELS.items()}
@@ -216,9 +215,9 @@ def times_at(case: Case) -> HoleTimes | None:
 
 
 def best_hole(models: tuple[str, str], holes: Sequence[HoleTimes]) -> Pair | None:
-    """Where two models are told apart with the simplest clock and the fewest trials.
+    """The hole that distinguishes two models with the simplest clock and the fewest trials.
 
-    None where they have no hole in common.
+    None if they have no hole in common.
     """
     both = [hole for hole in holes if all(model in hole.times for model in models)]
     pairs = [_pair(models, hole) for hole in both]
@@ -234,14 +233,14 @@ def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
 
 
 def _effort(pair: Pair) -> tuple[float, float, float]:
-    """Clock, trials, and the wider, quicker hole; where no clock tells, the clearest difference."""
+    """Sort key: clock, trials, wider hole; without a clock, the clearest difference."""
     if pair.telling is None:
         return (np.inf, 0.0, -pair.difference / (pair.lasting or 1e-300))
     return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.hole)
 
 
 def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:
-    """Diameters [m] of all trials, shuffled; a hole that serves two pairs is tried for the more."""
+    """Diameters [m] of all trials, shuffled; a hole of two pairs has the larger number."""
     wanted: dict[float, int] = {}
     for pair in pairs:
         if pair.telling is not None:
@@ -251,27 +250,27 @@ def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:
 
 
 MOST_TRIALS = 10
-"""Trials of one hole that a team repeats in an afternoon (common practice, no source)."""
+"""Maximum number of trials of one hole, an afternoon's work (common practice, no source)."""
 
 FEWEST_TRIALS = 3
-"""Fewer show no slip of the hand (common practice, no source)."""
+"""Fewer do not show a mistake (common practice, no source)."""
 
 FRAME_RATES = (30, 60, 120, 240)
-"""Frames a second that a telephone's camera can take [1/s]."""
+"""Frame rates of telephone cameras [1/s]."""
 
 STOPWATCH, FILM = "stopwatch", "film"
 
 
 @dataclass(frozen=True)
 class Telling:
-    """How a difference is shown.
+    """Clock and trials that show a difference.
 
     Attributes
     ----------
     clock : STOPWATCH or FILM
-    rate : frames a second of the film [1/s], None for a stopwatch
+    rate : frames per second of the film [1/s], None for a stopwatch
     scatter : standard deviation from trial to trial with that clock [s]
-    trials : that show it
+    trials : number
     """
 
     clock: str
@@ -281,12 +280,12 @@ class Telling:
 
 
 def film_error(rate: float) -> float:
-    """Standard deviation [s] of a time read off a film of so many frames a second."""
+    """Standard deviation [s] of a time read from a film at a frame rate [1/s]."""
     return math.sqrt(2.0 / 12.0) / rate
 
 
 def trials_needed(difference: float, scatter: float) -> int | None:
-    """Trials of one hole that show a difference to a prediction, FEWEST_TRIALS at least.
+    """Trials of one hole that show a difference from a prediction, at least FEWEST_TRIALS.
 
     Parameters
     ----------
@@ -294,7 +293,7 @@ def trials_needed(difference: float, scatter: float) -> int | None:
 
     Returns
     -------
-    None where MOST_TRIALS do not show it
+    None if MOST_TRIALS do not show it
     """
     if difference <= 0.0:
         return None
@@ -305,7 +304,7 @@ def trials_needed(difference: float, scatter: float) -> int | None:
 
 
 def power_of_one(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:
-    """Chance that the t test of one sample sees a difference to a prediction.
+    """Power of the t test of one sample for a difference from a prediction.
 
     Parameters
     ----------
@@ -317,7 +316,7 @@ def power_of_one(difference: float, scatter: float, trials: int, level: float = 
 
 
 def telling(difference: float, scatter: float, by_hand: float) -> Telling | None:
-    """The simplest clock that shows a difference, and how many trials; None where none does.
+    """Simplest clock that shows a difference, and number of trials; None if none does.
 
     Parameters
     ----------

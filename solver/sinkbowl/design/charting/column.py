@@ -3,9 +3,8 @@
 Rows are shares of the way from the lightest load that sinks the bowl to the heaviest with which it
 still floats with its hole shut, denser at both ends, where times change fast.
 
-The words are those of `check`: the same functions tell whether it tips and whether its hole stays
-shut. Times are those of a model, the meniscus put aside, so that they go on into the zone where it
-holds the bowl until somebody pushes.
+The verdict is that of `check`, by the same functions. Times are those of a model without the
+meniscus, so that they extend into the zone where the bowl needs a push.
 """
 
 from __future__ import annotations
@@ -109,18 +108,18 @@ def change(at: Callable[[float], bool], first: bool, last: bool) -> float:
 
 
 CHART_MODELS = (corrected.MODEL, heave.MODEL)
-"""Whose times a chart can show: those of any hole that fills a bowl with inertia."""
+"""Models of a chart: those valid for all holes."""
 
 
 class ChartPoint(NamedTuple):
     """One bowl with one hole and one load.
 
     verdict : of `check`
-    time : until the rim is under, once it has started [s]; nan where there is none
-    margin : by how much its start opens the hole, negative where the meniscus holds
-    periods : filling time over heave period, which tells how far inertia counts; nan where the
+    time : until the rim is under, once it has started [s]; nan if there is none
+    margin : of the start over the meniscus; negative if the meniscus holds
+    periods : filling time over heave period, which shows whether inertia matters; nan if the
         quasi-static model does not fill it
-    growth : exponent by which a heel grows while it fills, see `StabilityCurve`
+    growth : growth exponent of a heel while it fills, see `StabilityCurve`
     """
 
     verdict: Verdict
@@ -140,7 +139,7 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
 
     Raises
     ------
-    RunError : if a reduced model comes to no end
+    RunError : a reduced model does not end
     """
     open_hole = meniscus_aside(case)
     time = MODELS[model](open_hole, quick=True).sinking_time
@@ -156,7 +155,7 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
 
 
 def best_of(case: Case, model: str) -> Best | None:
-    """The answer of `check` for a bowl once it has started; None for another model than its own."""
+    """Best estimate of `check` after the start; None for models other than the corrected one."""
     return corrected.best_time(meniscus_aside(case)) if model == corrected.MODEL else None
 
 
