@@ -9,9 +9,9 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from sinkbowl.case.several import around_three
 
 import cups
+from sinkbowl.case.blank import around_three
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
