@@ -1,7 +1,7 @@
 """The reduced models: one ordinary differential equation each, one common result.
 
-- quasi-static: small hole, equilibrium all the way
-- heave: bowl, the fluid in the hole and inner water with their inertia
+- quasi-static: small hole, equilibrium throughout
+- heave: bowl, fluid in the hole and inner water with inertia
 - falling: base gone
 """
 
@@ -17,7 +17,7 @@ from sinkbowl.reduced import falling, heave, quasi_static
 
 
 class Model(Protocol):
-    """A model solves a case; `quick` asks for the sinking time alone."""
+    """A model solves a case; with `quick` only for the sinking time."""
 
     def __call__(self, case: Case, quick: bool = False) -> Sinking: ...
 
@@ -29,6 +29,6 @@ MODELS: Mapping[str, Model] = MappingProxyType(
         falling.MODEL: falling.solve,
     }
 )
-"""Name of each model and the function that solves a case with it."""
+"""Name of each model and the function that solves a case."""
 
 __all__ = ["MODELS"]

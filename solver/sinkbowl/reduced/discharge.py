@@ -1,6 +1,6 @@
-"""What the hole lets through: contraction, losses, and the jet that comes out.
+"""Discharge law of the hole: contraction, losses and jet.
 
-Head H and flow Q through the hole (area a, diameter d, length t) are tied by
+Head H and flow Q through the hole (area a, diameter d, length t) are related by
 
     g H = v^2 / (2 C^2) + R Q,   v = Q / a.
 
@@ -15,30 +15,29 @@ A coefficient given in the case is a constant C with R = 0 (Torricelli's law). O
   1965, J. Mech. Eng. Sci. 7, 210, for t/d 2-10 at high Re; from memory; within 3 % of a sharp
   pipe entrance's 1 / sqrt(1 + K), K = 0.50-0.57 in handbooks, and with the friction of a smooth
   pipe at Re = 1e4, as 1 / sqrt(1 + K + f t/d), of all t/d from 2 to 10). Between the two the flow
-  can be either, with hysteresis: a straight line stands for it;
+  can be either, with hysteresis: linear interpolation;
 - rounded edge: C = 0.95 (running full; 1 / sqrt(1 + K) of an entrance with r/d = 0.1 is 0.91-0.98
   in six handbooks);
 - R = nu (3 / b^3 + 8 t / (pi b^4)), b = d/2: creeping flow (Sampson 1891, Phil. Trans. A 182, 449,
-  plus Poiseuille), which takes over below Re of some tens.
+  plus Poiseuille), dominant below Re of some tens.
 
-Several equal holes stand side by side: their areas add, each has the coefficient of its own
-diameter (in Re and in t/d) and its own R, so that n of them have R/n together. That their jets and
-the water drawn towards them disturb each other, closer than about three diameters between centres
-(common practice, no source), is left out, and so is that the water which is accelerated with them
-is less than that at one hole of the same area.
+For several equal holes areas add; each has the coefficient of its own diameter (in Re and in t/d)
+    and its own R, so that n of them have R/n together. Neglected: the interaction of holes with
+    centres closer than about three diameters (common practice, no source), and their smaller
+    inertance than that of one hole of the same area.
 
 Expect 3 % for a clean sharp hole above Re = 1e4, 5-10 % below Re = 1e3 and for 0.5 < t/d < 2.
 
 The jet. A sharp hole's jet contracts to C of its area without loss; a full one does not contract,
-and C is all loss. In water that the bowl meets with speed V only the excess over V is contracted,
+and C is only loss. If the bowl moves with speed V, only the excess over V is contracted,
 
     v_jet = V + (v - V) / C_c   for v > V,
 
-so that a hole that is moved through still water just as fast as the water passes leaves it alone;
-where the base is gone this is the free-streamline result for a tube end, v_jet = 2 v - V, C_c = 1/2
+so that a hole that moves through still water as fast as the water passes does not disturb it;
+without a base this is the free-streamline result for a tube end, v_jet = 2 v - V, C_c = 1/2
 (Borda). Between a small hole and a tube end C_c = 1/2 + (C - 1/2) sqrt(1 - (b/R)^2), R the outer
-radius: the first-order effect of the base's finite width on the momentum theorem (the suction
-that is missing beyond R), exact at both ends.
+radius: the first-order effect of the base's finite width on the momentum theorem (the suction that
+is missing beyond R), exact at both ends.
 """
 
 from __future__ import annotations
@@ -56,10 +55,10 @@ from sinkbowl.reduced.kernels import hole
 from sinkbowl.reduced.side_by_side import SideBySide
 
 THIN, FULL = 0.5, 1.0
-"""Length over diameter up to which the jet springs clear, and from which it fills the hole."""
+"""Length over diameter up to which the jet separates, and from which it fills the hole."""
 
 TUBE, TUBE_FALL, TUBE_RANGE = 0.827, 0.0085, 10.0
-"""Coefficient of a hole that runs full, its fall with length over diameter, and their range."""
+"""Coefficient of a hole that runs full, its decrease with length over diameter, and range."""
 
 ROUNDED = 0.95
 """Coefficient of a well rounded hole."""
@@ -74,7 +73,7 @@ class Discharge:
     diameter, length : of each hole [m]
     area : of all [m^2]
     constant : coefficient given in the case, or None
-    filling : 0 for a jet that springs clear of the hole's wall, 1 for one that fills the hole
+    filling : 0 for a jet that separates from the hole's wall, 1 for one that fills the hole
     full_coefficient : C of the hole running full
     resistance : R of creeping flow [m^2/s^2 per m^3/s], 0 for a given coefficient
     viscosity : kinematic [m^2/s]
@@ -97,7 +96,7 @@ class Discharge:
 
     @cached_property
     def rows(self) -> FloatArray:
-        """The law as the kernels read it, (1, 9), see `kernels.hole.LAW`."""
+        """The law for the kernels, (1, 9), see `kernels.hole.LAW`."""
         constant = math.nan if self.constant is None else self.constant
         numbers = (self.diameter, self.area, constant, self.filling, self.full_coefficient)
         rest = (self.resistance, self.viscosity, self.count, self.beside)
@@ -112,7 +111,7 @@ class Discharge:
         return float(hole.coefficient_at(self.rows[0], reynolds))
 
     def coefficient_of_flow(self, flow: float) -> float:
-        """C where a flow [m^3/s] is known rather than the head."""
+        """C for a flow [m^3/s] instead of a head."""
         return float(hole.coefficient_of_flow(self.rows[0], flow))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:

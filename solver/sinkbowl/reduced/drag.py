@@ -1,11 +1,11 @@
-"""Quadratic drag on what is left of the bowl's bottom when it moves through still water.
+"""Quadratic drag of the bowl's bottom in still water.
 
-F = 1/2 rho C_D A V |V| with A the outer waterplane less the hole. C_D is that of a disc normal to
+F = 1/2 rho C_D A V |V| with A the outer waterplane minus the hole. C_D is that of a disc normal to
 the flow, 1.1 (Munson, Fundamentals of Fluid Mechanics, fig. 9.20, Re > 1000; Hoerner has 1.17), for
-a flat bottom and 0.38 (hollow hemisphere, convex side first; also printed 0.34) for a
-hemispherical one, by a straight line in the depth of the equivalent half spheroid between. The
-values are for bodies with water on all sides; 10 % for a disc, rather 20 % for a bowl whose upper
-side carries its own water.
+a flat bottom and 0.38 (hollow hemisphere, convex side first; also printed 0.34) for a hemispherical
+one, by a straight line in the depth of the equivalent half spheroid between. The values are for
+bodies with water on all sides; 10 % for a disc, rather 20 % for a bowl whose upper side carries its
+own water.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def drag_factor(outside: Outside, hole_area: float, density: float) -> Value:
 
     Parameters
     ----------
-    outside : the outer water at a draft or at many
+    outside : the outer water at one or many drafts
     hole_area : [m^2]
     density : of the water [kg/m^3]
     """

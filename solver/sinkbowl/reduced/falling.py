@@ -1,10 +1,10 @@
-"""Base gone: a body that falls through still water, the water inside level with the water outside.
+"""Base gone: a body that falls through still water, with equal levels inside and outside.
 
     (m + m_a) dV/dt = (m - rho V_solid(D)) g - 1/2 rho C_D A V |V|,
 
-V_solid the wetted solid with its ballast, A what the hole leaves of the waterplane (drag.py), m_a
-the added mass of that ring in the surface, through which the water passes freely (added_mass.py).
-With constant coefficients V = V_t tanh(t / tau) and the way is V_t tau ln cosh(t / tau).
+V_solid the wetted solid with its ballast, A the waterplane minus the hole (drag.py), m_a the added
+mass of that ring in the surface, through which the water passes freely (added_mass.py). With
+constant coefficients V = V_t tanh(t / tau) and the distance is V_t tau ln cosh(t / tau).
 """
 
 from __future__ import annotations
@@ -25,18 +25,18 @@ from sinkbowl.statics.hydrostatics import floats
 MODEL = "falling"
 
 STEPS = 3000
-"""Steps in sqrt(2 head / g): a fall is over in a few of those."""
+"""Steps per sqrt(2 head / g); a fall takes a few of these times."""
 
 
 def solve(case: Case, quick: bool = False) -> Sinking:
-    """Sinking of a bowl as if its base held no water back at all.
+    """Sinking of a bowl as if it had no base.
 
-    A bowl that floats is followed until it first comes to a standstill. The fall is over at the
-    rim, so that `quick` changes nothing.
+    A bowl that floats is followed until it first stops. The fall ends at the rim, so `quick` has no
+    effect.
 
     Raises
     ------
-    RunError : if the integration comes to no end
+    RunError : the integration does not end
     """
     tables, log = tabulate(case), Log()
     bowl, state = tables.bowl, first_state(tables)
@@ -72,7 +72,7 @@ def first_state(tables: Tables) -> FloatArray:
 def force_missing(
     tables: Tables, draft: FloatArray, speed: FloatArray, gain: FloatArray
 ) -> FloatArray:
-    """Residual force [N] of the equation for given drafts, speeds and their rates, (n,)."""
+    """Residual force [N] of the equation for given drafts, speeds and accelerations, (n,)."""
     vessel, bowl = tables.vessel, tables.bowl
     outside = vessel.outside(draft)
     solid = outside.displaced - vessel.inner.volume(np.minimum(draft, vessel.rim))
@@ -82,7 +82,7 @@ def force_missing(
 
 
 def _level_inside(tables: Tables, rows: FloatArray) -> None:
-    """Enter water and flow of a bowl whose levels are one."""
+    """Enter water and flow of a bowl with equal levels."""
     draft = rows[:, 1 + DRAFT]
     inner, level = tables.vessel.inner, np.minimum(draft, tables.bowl.rim)
     rows[:, 1 + WATER] = inner.volume(level)

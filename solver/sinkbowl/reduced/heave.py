@@ -24,11 +24,11 @@ MODEL = "heave"
 def solve(case: Case, quick: bool = False) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
 
-    `quick` leaves out what comes after the rim, see `whole_sinking`.
+    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
-    RunError : if the integration comes to no end
+    RunError : the integration does not end
     """
     return whole_sinking(case, MODEL, _fill, quick)
 
@@ -36,8 +36,8 @@ def solve(case: Case, quick: bool = False) -> Sinking:
 def first_state(tables: Tables) -> FloatArray:
     """State (STATE,) just after release.
 
-    An impulse (a push, or the shock of a dropped bowl's bottom on the water) is shared between
-    bowl, outer water and the fluid in the hole in the hole by the inertia matrix of the dry bowl.
+    An impulse (a push, or the shock of a dropped bowl's bottom on the water) is divided between
+    bowl, outer water and the fluid in the hole by the inertia matrix of the dry bowl.
     """
     case, vessel = tables.case, tables.vessel
     start = case.start

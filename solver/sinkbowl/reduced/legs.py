@@ -1,4 +1,4 @@
-"""Runs of the kernels, and the columns of a sinking that they make."""
+"""Calls of the kernels, and the columns of a sinking from their results."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
 from sinkbowl.reduced.kernels.integration import AIR, ROW, TIME, TIMES, Room
 
 HORIZON = 1e7
-"""Time by which a sinking must have come to an end [s], 16 weeks."""
+"""Longest sinking [s], 16 weeks."""
 
 STEPS = 150
-"""Steps in sqrt(2 head / g), in which a fountain under the starting head rises."""
+"""Steps per sqrt(2 head / g), the rise time of a fountain under the starting head."""
 
 STEP_SHARE = 1e-3
-"""Share of the time gone by that later steps grow to."""
+"""Later steps as a share of the elapsed time."""
 
 MOST_ROWS, MOST_CELLS = 60_000, 20_000
-"""Steps, of which a sinking within the horizon takes 20,000, and cells aloft."""
+"""Maximum number of steps (a sinking within the horizon takes 20,000) and of cells aloft."""
 
 SAMPLES = 1000
-"""Moments kept of a sinking, besides its events."""
+"""Times kept of a sinking, besides its events."""
 
 EVENTS = {
     kernels.RIM_UNDER: "rim_under",
@@ -43,12 +43,12 @@ EVENTS = {
 
 @dataclass(frozen=True, eq=False)
 class Leg:
-    """What a kernel made.
+    """Result of a kernel.
 
     Attributes
     ----------
     rows : (n, ROW) of each step
-    times : (TIMES,) of each event [s], nan where it did not come
+    times : (TIMES,) of each event [s], nan if it did not happen
     stop : the event that ended it
     """
 
@@ -74,7 +74,7 @@ def integrate(
 
     Raises
     ------
-    RunError : it comes to no end
+    RunError : it does not end
     """
     rise = math.sqrt(2.0 * bowl.head / GRAVITY)
     speed = math.sqrt(2.0 * GRAVITY * bowl.head)
@@ -94,13 +94,13 @@ def integrate(
 def terms_along(
     bowl: Bowl, t: FloatArray, course: FloatArray, air: Sequence[float] = ()
 ) -> FloatArray:
-    """Terms of the heave equations (n, TERMS + AIR) along a course (n, STATE) at moments t (n,).
+    """Terms of the heave equations (n, TERMS + AIR) along a course (n, STATE) at times t (n,).
 
     Their columns are named in kernels/heave.py and kernels/integration.py.
 
     Parameters
     ----------
-    air : of the first moment, nothing aloft unless given
+    air : at the first time; default: nothing aloft
     """
     rise = math.sqrt(2.0 * bowl.head / GRAVITY)
     out, room = np.empty((len(t), TERMS + AIR)), _room(len(bowl.laws))
@@ -116,20 +116,20 @@ def _room(holes: int) -> Room:
 
 @dataclass(eq=False)
 class Log:
-    """Rows and events of a sinking, gathered leg by leg."""
+    """Rows and events of a sinking, collected leg by leg."""
 
     rows: list[FloatArray] = field(default_factory=list)
     events: dict[str, float] = field(default_factory=lambda: {"start": 0.0})
 
     def add(self, leg: Leg) -> None:
-        """Keep a leg, its first moment where it is the first one."""
+        """Add a leg, with its first row only if it is the first leg."""
         self.rows.append(leg.rows[1 if self.rows else 0 :])
         for place, name in EVENTS.items():
             if not math.isnan(leg.times[place]):
                 self.events[name] = float(leg.times[place])
 
     def sinking(self, model: str, inner_edge: float, outcome: str, comes_up: bool) -> Sinking:
-        """The whole as a result; a bowl that comes up again has no sinking time."""
+        """The result; a bowl that rises again has no sinking time."""
         rows = np.concatenate(self.rows)
         _, draft, speed, water, flow, _, level, _ = rows[_kept(rows[:, TIME], self.events)].T
         return Sinking(
@@ -148,7 +148,7 @@ class Log:
 
 
 def _kept(t: FloatArray, events: dict[str, float]) -> FloatArray:
-    """Indices of the moments (n,) that are kept: evenly by number, by time, and the events."""
+    """Indices of the rows (n,) kept: equidistant by number, by time, and the events."""
     by_number = np.linspace(0, len(t) - 1, min(SAMPLES, len(t))).astype(int)
     found = np.searchsorted(t, [*events.values()])
     return np.unique(np.concatenate((by_number, found.clip(0, len(t) - 1))))

@@ -3,9 +3,8 @@
     m / rho + V_in(z) = V_hull(D),   dV_in/dt = Q(D - z) = C_d a sqrt(2 g (D - z)),
 
 D the draft and z the inner level, for any bowl shape: a quadrature over the water inside
-(kernels/filling.py). Nothing has inertia, and how the bowl is let go does not matter: it begins in
-balance, dry or with the water that a held bowl has inside. From the rim on it goes by the heave
-equations.
+(kernels/filling.py). There is no inertia, and the release does not matter: it begins in balance,
+dry or with the water inside a held bowl. From the rim on the heave equations apply.
 """
 
 from __future__ import annotations
@@ -27,17 +26,17 @@ from sinkbowl.statics.hydrostatics import floats
 MODEL = "quasi-static"
 
 INTERVALS = 300
-"""Of the water inside, at least, besides the places at which an area jumps."""
+"""Minimum number of intervals of the inner water, besides jumps of areas."""
 
 
 def solve(case: Case, quick: bool = False) -> Sinking:
-    """Sinking of a bowl that is in equilibrium all the way.
+    """Sinking of a bowl in equilibrium throughout.
 
-    `quick` leaves out what comes after the rim, see `whole_sinking`.
+    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
-    RunError : if the integration comes to no end
+    RunError : the integration does not end
     """
     # Without inertia no push or drop takes the hole of such a bowl down to the water.
     dry = base_dry_answer(case, MODEL)
@@ -47,7 +46,7 @@ def solve(case: Case, quick: bool = False) -> Sinking:
 
 
 def _fill(tables: Tables, quick: bool) -> Leg:
-    """Fill hole and bowl until the rim goes under or the head is gone, and beyond."""
+    """Fill hole and bowl until the rim goes under or the head vanishes, and beyond."""
     bowl, afloat = tables.bowl, floats(tables.case)
     water = _amounts(tables)
     rows, times = np.zeros((len(water), ROW)), np.full(TIMES, np.nan)
@@ -55,7 +54,7 @@ def _fill(tables: Tables, quick: bool) -> Leg:
     if len(water) > 1:
         head = beginning(tables.case).head
         count = fill(bowl, afloat, head, water, rows, np.empty(ROW))
-    else:  # too heavy to float even dry: it passes its rim at once, its hole still plugged
+    else:  # too heavy to float even dry: it passes its rim at once, hole plugged
         rows[0, 1], rows[0, -2] = bowl.rim, bowl.outer_edge
     stop = RIM_UNDER if count == len(water) else REST
     rows = rows[:count]
@@ -71,7 +70,7 @@ def _fill(tables: Tables, quick: bool) -> Leg:
 
 
 def _amounts(tables: Tables) -> FloatArray:
-    """Water (n,) at which the filling is looked at, up to what takes the rim under [m^3]."""
+    """Amounts of water (n,) of the filling, up to that which takes the rim under [m^3]."""
     vessel = tables.vessel
     dry, first = vessel.mass / vessel.density, release_water(vessel)
     most = vessel.hull_volume - dry

@@ -1,13 +1,13 @@
-"""Unequal holes side by side: one head over all, each with its own law.
+"""Unequal holes: one head over all, each with its own law.
 
 The areas add. Under a head H hole i passes Q_i(H) by the law of discharge.py with its own diameter,
-Reynolds number, contraction and creeping resistance. Where the flow Q of all is known rather than
-the head, as in the heave model, Q is shared out so that each share needs the same head,
+Reynolds number, contraction and creeping resistance. If the total flow Q is known instead of the
+head, as in the heave model, Q is divided so that all parts need the same head,
 
     e_i(Q_i) = g H for all i,   sum Q_i = Q,
 
-e_i the energy of jet and losses (from first principles). The jet that the bowl feels is the mean of
-theirs, by flow: their momenta add.
+e_i the energy of jet and losses (from first principles). The jet acting on the bowl is the mean,
+weighted by flow: momenta add.
 """
 
 from __future__ import annotations
@@ -35,11 +35,11 @@ class HoleLaw(Protocol):
 
     @property
     def source(self) -> str:
-        """Where the coefficient comes from."""
+        """Source of the coefficient."""
 
     @property
     def rows(self) -> FloatArray:
-        """The law as the kernels read it, (1, 9)."""
+        """The law for the kernels, (1, 9)."""
 
 
 @dataclass(frozen=True)
@@ -65,13 +65,13 @@ class SideBySide:
 
     @property
     def source(self) -> str:
-        """Where the coefficient of the widest comes from."""
+        """Source of the coefficient of the widest."""
         own = self.laws[0].source
         return own if own == self.laws[-1].source else f"each by its own law; the widest: {own}"
 
     @cached_property
     def rows(self) -> FloatArray:
-        """The laws as the kernels read them, (n, 9)."""
+        """The laws for the kernels, (n, 9)."""
         return np.vstack([law.rows for law in self.laws])
 
     def flow(self, head: float) -> float:

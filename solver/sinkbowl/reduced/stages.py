@@ -1,17 +1,17 @@
 """Three stages of the water in a bowl: free bell, filling annulus, submerged jet.
 
-What comes through the hole first flies, a bell of water over a dry base. It *lands* when the bowl
-carries a share `CARRIED` of the inner water's weight. It then lies around the jet until it has run
-in to the hole: the jet is *submerged* when the pressure beside its foot, less that of closed-off
-air, is a share `STANDING` of what all the water, lying flat, would press with.
+The jet's water first flies, a bell over a dry base. It *lands* when the bowl carries a share
+`CARRIED` of the inner water's weight. It then lies around the jet until it has run in to the hole:
+the jet is *submerged* when the pressure beside its foot, minus that of closed-off air, is a share
+`STANDING` of the pressure of all the water lying flat.
 
-The flow's history tells both. With P the upward momentum of the inner water, W its volume and F_h
-the thrust through the hole, the bowl pushes it upwards with
+Both follow from the flow's history. With P the upward momentum of the inner water, W its volume and
+F_h the thrust through the hole, the bowl pushes it upwards with
 
     F = P' - F_h + rho g W,
 
-taken as the mean over a short time. In the heave model F is the weight of what is not aloft with
-the momentum that comes down, and the share of the pressure is w (solver/HEAVE.md, section 3).
+averaged over a short time. In the heave model F is the weight of the water not aloft plus the
+momentum of landing water, and the share of the pressure is w (solver/HEAVE.md, section 3).
 """
 
 from __future__ import annotations
@@ -41,21 +41,21 @@ MEAN_OVER = 0.2
 """Time over which the flow's force and pressure are averaged, times sqrt(R/g), R at the rim."""
 
 AIR = "pocket_pressure"
-"""Column of the pressure of closed-off air, which no water presses with."""
+"""Column of the pressure of closed-off air."""
 
 READINGS = ("inner_momentum", "hole_thrust", "foot_pressure")
-"""Columns of the history that are needed."""
+"""Required columns of the history."""
 
 
 class Stages(NamedTuple):
-    """When the first water lands and when the jet is submerged [s]; None where it is not."""
+    """Times at which the first water lands and the jet is submerged [s]; None if not."""
 
     landed: float | None
     submerged: float | None
 
 
 def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | None:
-    """Stages of a run of the flow solver; None where its history lacks the readings."""
+    """Stages of a flow run; None if its history does not have the readings."""
     if not all(name in history for name in READINGS) or _has_none(case):
         return None
     t, weight = history["t"], case.water.density * GRAVITY
@@ -64,7 +64,7 @@ def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | No
     push = weight * history["inner_volume"] - history["hole_thrust"]
 
     def mean(values: FloatArray, gain: FloatArray | None = None) -> FloatArray:
-        """Over the window about each middle, with the rate of another quantity."""
+        """Mean over the window about each middle, plus the rate of another quantity."""
         total = np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(t))))
         if gain is not None:
             total = total + gain
@@ -109,9 +109,9 @@ def _has_none(case: Case) -> bool:
 def _stages(
     case: Case, t: FloatArray, carried: NDArray[np.bool_], standing: NDArray[np.bool_]
 ) -> Stages:
-    """First moments (n,) at which the one holds and, from then on, the other.
+    """First times (n,) of the first condition and, after it, of the second.
 
-    Nothing is back before a fountain under the starting head has risen.
+    Nothing lands before a fountain under the starting head has risen.
     """
     rise = math.sqrt(2.0 * max(beginning(case).head, 0.0) / GRAVITY)
     landed = _first(t, carried & (t > rise))

@@ -1,8 +1,8 @@
-"""Where a sinking begins, and the answers that need no integration.
+"""Start of a sinking, and results that need no integration.
 
 A bowl is set down dry at its draft with the hole plugged; a drop starts as its lowest point touches
-the water, a held bowl at the draft at which it is held, level inside or dry. Any other bowl too
-heavy to float even dry begins with its rim at the surface.
+the water, a held bowl at the draft at which it is held, level inside or dry. A bowl too heavy to
+float even dry otherwise begins with its rim at the surface.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Beginning:
 
     Attributes
     ----------
-    draft : at rest [m], or the rim's height where it goes under at once
+    draft : at rest [m], or the rim's height if it goes under at once
     head : outer surface above the hole's inner edge there [m]
     under : whether it goes under at once
     """
@@ -52,20 +52,20 @@ def beginning(case: Case) -> Beginning:
 
 
 def release_draft(case: Case) -> float:
-    """Draft [m] at which a bowl is let go."""
+    """Draft [m] at release."""
     if case.start.kind in ("drop", "held"):
         return case.start.draft
     return beginning(case).draft
 
 
 def release_water(vessel: Vessel) -> float:
-    """Water [m^3] in a bowl as it is let go, with that in its hole; 0 where it is dry."""
+    """Water [m^3] in bowl and hole at release; 0 if dry."""
     level = held_level(vessel.case)
     return 0.0 if level is None else vessel.water(level)
 
 
 def corner_answer(case: Case, model: str) -> Sinking | None:
-    """Result of a bowl that never starts to fill, upright or not; None for one that does."""
+    """Result of a bowl that does not start to fill, upright or not; None for others."""
     if floats(case):
         dry = base_dry_answer(case, model)
         if dry is not None:
@@ -77,7 +77,7 @@ def corner_answer(case: Case, model: str) -> Sinking | None:
 
 
 def base_dry_answer(case: Case, model: str) -> Sinking | None:
-    """Result of a bowl that floats so high that no water reaches its hole; None for any other."""
+    """Result of a bowl that floats so high that no water reaches its hole; None for others."""
     begin = beginning(case)
     if begin.head > 0.0:
         return None
@@ -85,12 +85,12 @@ def base_dry_answer(case: Case, model: str) -> Sinking | None:
 
 
 def starts_anyway(case: Case, gate: HoleGate) -> bool:
-    """Whether push, drop or the draft while held beat the meniscus that would hold the bowl."""
+    """Whether push, drop or the held draft overcome the meniscus."""
     return case.start.kind != "set down" and start_margin(case, gate) >= 0.0
 
 
 def start_margin(case: Case, gate: HoleGate) -> float:
-    """By how much the start of the case opens the hole, negative where the meniscus holds.
+    """Margin of the start over the meniscus; negative if the meniscus holds.
 
     In metres of head for a bowl set down or held, in N s for a push, in joules for a drop.
     """
@@ -107,7 +107,7 @@ def start_margin(case: Case, gate: HoleGate) -> float:
 
 
 def plugged_words(gate: HoleGate) -> str:
-    """What a plugged bowl needs, in words."""
+    """The head or push that a plugged bowl needs, in words."""
     push = f"a push of {gate.push_impulse:.2g} N s"
     if gate.under_first:
         return f"plugged: needs {_mm(gate.missing_head)} more head, {push} takes its rim under"
@@ -115,7 +115,7 @@ def plugged_words(gate: HoleGate) -> str:
 
 
 def outcome_words(case: Case, events: dict[str, float]) -> str:
-    """What the bowl did, in words."""
+    """The outcome in words."""
     rim = events.get("rim_under")
     rest = final_draft(case) if floats(case) else None
     if rest is not None:
@@ -131,14 +131,14 @@ def outcome_words(case: Case, events: dict[str, float]) -> str:
 def share_of_rest(head: float, speed: float, hole_speed: float, start_head: float) -> float:
     """1 - (|head| + velocity heads of bowl and hole) / (1 % of the starting head).
 
-    Negative while something moves; rises through 0 as the bowl comes to rest.
+    Negative while something moves; increases through 0 as the bowl comes to rest.
     """
     left = abs(head) + (speed**2 + hole_speed**2) / (2.0 * GRAVITY)
     return 1.0 - left / (REST * start_head)
 
 
 def _at_rest(model: str, begin: Beginning, case: Case, outcome: str) -> Sinking:
-    """A result of one moment."""
+    """A result with a single time."""
     nothing = np.zeros(1)
     return Sinking(
         model=model,

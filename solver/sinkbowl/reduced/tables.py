@@ -1,4 +1,4 @@
-"""A case as the kernels read it: numbers and tables."""
+"""A case as numbers and tables for the kernels."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ DRAFTS, LEVELS = 801, 401
 """Rows of the tables of the outer water and of the inner end correction."""
 
 LEAST_HEAD = 0.01
-"""Starting head, over the rim's height, that at least counts as the scale of the motion."""
+"""Minimum starting head as the scale of the motion, over the rim's height."""
 
 NO_LACK = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
 
 
 @dataclass(frozen=True, eq=False)
 class Tables:
-    """A case, its vessel, and both as the kernels read them."""
+    """A case, its vessel, and their tables for the kernels."""
 
     case: Case
     vessel: Vessel
@@ -83,6 +83,6 @@ def tabulate(case: Case) -> Tables:
 
 
 def ring_added_mass(vessel: Vessel, draft: float) -> float:
-    """Added mass [kg] of what the hole leaves of the bottom, wetted on one side."""
+    """Added mass [kg] of the bottom around the hole, wetted on one side."""
     m = vessel.outside(draft).inertia
     return float(m.bowl - m.cross**2 / m.hole)

@@ -1,4 +1,4 @@
-"""The reduced models' kernels called once, to have them compiled; see running/compiling.py."""
+"""Call of all kernels of the reduced models, to compile them; see running/compiling.py."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
 FLOW, HEAD, REYNOLDS = 1e-4, 1e-2, 1e4
-"""Any will do [m^3/s], [m]."""
+"""Arbitrary values [m^3/s], [m]."""
 
 
 def warm_up_models(case: Case) -> None:
-    """Integrate for no time, and ask the hole's law."""
+    """Integrate for no time, and evaluate the discharge law."""
     tables, law = tabulate(case), law_of_equal(case)
     bowl, state = tables.bowl, first_state(tables)
     integrate(HEAVE, bowl, state, False, latest=0.0)

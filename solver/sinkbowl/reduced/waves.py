@@ -1,7 +1,7 @@
-"""Waves that a bobbing bowl radiates, which damp it towards its equilibrium.
+"""Radiated waves, which damp the heave of the bowl.
 
-Only the volume that the bowl presses aside makes waves: A V - Q, zero for a bowl that sinks in
-equilibrium and for one without a base. So b (V - Q / A) is the force on the bowl, and divided by A
+Waves are made by the displaced volume A V - Q, which is zero in quasi-static sinking and without a
+    base. So b (V - Q / A) is the force on the bowl, and divided by A
 the pressure at the hole. Haskind's relation gives b from the force of a long wave on the bowl, in
 deep water without walls,
 
@@ -10,7 +10,7 @@ deep water without walls,
 (the exponential stands for Froude-Krylov and inertia forces, exact to first order in K l), taken
 at the natural frequency omega^2 = g / l, K = 1 / l. The same formula at given K a, against the
 hemisphere of Hulme (1982, J. Fluid Mech. 121, 443): within 10 % at K a = 0.1 and a third too much
-at K a = 1. Walls that send the waves back are left out.
+at K a = 1. Reflection by walls is neglected.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def wave_damping(outside: Outside, density: float) -> Value:
 
     Parameters
     ----------
-    outside : the outer water at a draft or at many
+    outside : the outer water at one or many drafts
     density : of the water [kg/m^3]
     """
     length = (outside.displaced + outside.inertia.bowl / density) / outside.area

@@ -1,1 +1,1 @@
-"""What can be told before the water: flotation, stability, capillarity."""
+"""Statics: flotation, stability, capillarity."""

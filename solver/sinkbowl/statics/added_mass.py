@@ -34,7 +34,7 @@ SMALLEST_DEPTH = 1e-6
 """Depth over radius below which half a spheroid counts as a disc."""
 
 UNEVEN_FLOW = 1.0 - 3.0 * math.pi**2 / 32.0
-"""What Rayleigh's end correction pi/4 lacks to the uniform flow's 8/(3 pi), as a share."""
+"""Relative difference of Rayleigh's end correction pi/4 from 8/(3 pi) of uniform flow."""
 
 NEAR_SPHERE = 0.1
 """1 - (depth over radius)^2 below which the spheroid's integral is taken from its series."""
@@ -66,7 +66,7 @@ def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: floa
     ----------
     radius : of the disc, a number or an array [m], > 0
     hole_radius : [m], > 0; counts as at most the radius
-    depth : of the half spheroid that is as full as the hull [m], 0 for a disc
+    depth : of the half spheroid as full as the hull [m], 0 for a disc
     density : of the water [kg/m^3]
     """
     b = np.minimum(hole_radius, radius)
@@ -115,7 +115,7 @@ def inner_end_correction(hole_radius: float, column_radius: Value) -> FloatArray
 
     pi/4 times the hole's radius, reduced by the column's wall with Fok's function (1941, Dokl.
     Akad. Nauk SSSR 31, 875; series from memory, agrees with a mode sum to 1e-4 below half the
-    column's radius). Nothing is left where the hole is as wide as the column.
+    column's radius). 0 if the hole is as wide as the column.
     """
     share = np.minimum(hole_radius / column_radius, 1.0)
     return np.asarray(0.25 * math.pi * hole_radius * np.maximum(np.polyval(FOK, share), 0.0))

@@ -1,14 +1,14 @@
-"""Surface tension at the hole and at the rim: what holds, and what starts the bowl.
+"""Surface tension at the hole and at the rim: breakthrough head and push to start.
 
 A dry hole set in water holds a cap of water on its inner edge. Its head against the outer surface
 grows with the cap's slope until the cap either slides out over the base (slope = contact angle) or
 passes its most curved shape. Small holes: 2 sigma sin(theta) / (rho g a), at most 2 sigma /
 (rho g a), a the hole's radius; the Young-Laplace equation with gravity (meniscus.py) is solved
-here. At the rim the same edge condition makes water come over it only when it is 2 l sin(theta / 2)
-deep there (straight rim, l the capillary length).
+here. At the rim, by the same edge condition, water comes over it only at a depth of 2 l sin(theta /
+2) (straight rim, l the capillary length).
 
-Static values on clean surfaces; on real bowls contact angles scatter so much with wetting history
-that 20 % either way is usual.
+Static values for clean surfaces; on real bowls contact angles depend on the wetting history, and
+errors of 20 % are usual.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from sinkbowl.statics.vessel import Vessel
 
 CLOSE = 1e-3
-"""Slope [rad] to within which that of the highest head is found."""
+"""Accuracy of the slope with the highest head [rad]."""
 
 
 @dataclass(frozen=True)
@@ -38,11 +38,11 @@ class HoleGate:
 
     Attributes
     ----------
-    head : outer surface above the hole's inner edge at the dry draft (at the rim, where the bowl
-        goes under at once) [m]
+    head : outer surface above the hole's inner edge at the dry draft [m] (at the rim for a bowl
+        that goes under at once)
     breakthrough_head : head at which the meniscus breaks [m]
-    push_force : steady downward force that lets water in [N], 0 where none is needed
-    push_impulse : downward impulse that lets water in [N s], 0 where none is needed
+    push_force : steady downward force that lets water in [N], 0 if none is needed
+    push_impulse : downward impulse that lets water in [N s], 0 if none is needed
     under_first : whether such a push takes the rim under before the meniscus breaks; force and
         impulse are then those that take the rim under
     """
@@ -60,7 +60,7 @@ class HoleGate:
 
     @property
     def missing_head(self) -> float:
-        """Head that is missing to start [m], 0 where none is."""
+        """Missing head to start [m], or 0."""
         return max(self.breakthrough_head - self.head, 0.0)
 
 
@@ -84,7 +84,7 @@ def hole_breakthrough_head(diameter: float, water: Water, contact_angle: float) 
 
     Raises
     ------
-    ValueError : if the diameter is not positive or the angle lies outside 0..pi
+    ValueError : the diameter is not positive or the angle is outside 0..pi
     """
     if not diameter > 0.0:
         raise ValueError(f"a hole needs a diameter above 0, not {diameter} m")
@@ -110,7 +110,7 @@ def rim_lag(radius: float, water: Water, contact_angle: float) -> float:
 
     Raises
     ------
-    ValueError : if the rim is too narrow or the angle lies outside 0..pi
+    ValueError : the rim is too narrow or the angle is outside 0..pi
     """
     _check_angle(contact_angle)
     unit = capillary_length(water)
@@ -118,12 +118,12 @@ def rim_lag(radius: float, water: Water, contact_angle: float) -> float:
 
 
 def hole_gate(case: Case, diameter: float | None = None) -> HoleGate:
-    """Whether the hole starts by itself, and the push that starts it where it does not.
+    """Whether the hole starts by itself, and the push that it needs otherwise.
 
-    Of several holes that of a diameter [m]; left out: the widest, which starts first.
+    For several holes, the one of a diameter [m]; default: the widest, which starts first.
 
-    The bowl answers a push like a mass (with the outer water that heaves with it) on the spring of
-    its waterplane: the impulse gives it the kinetic energy that the way down to the draft takes.
+    The bowl is a mass (with the added mass) on the spring of its waterplane: the impulse gives it
+    the kinetic energy to reach the draft.
     """
     from sinkbowl.statics.vessel import Vessel  # which needs the gate for its own start
 
@@ -140,14 +140,14 @@ def hole_gate(case: Case, diameter: float | None = None) -> HoleGate:
     wanted = vessel.inner_edge + needed
     target = min(wanted, vessel.rim)
     force = _push_force(vessel, target)
-    # A head that is missing by round-off alone takes no work.
+    # A head that is missing only by round-off takes no work.
     work = max(immersion_work(case, draft, target), 0.0)
     moving = vessel.mass + vessel.outside(draft).inertia.bowl
     return HoleGate(head, needed, force, float(np.sqrt(2.0 * moving * work)), wanted > vessel.rim)
 
 
 def push_impulse(case: Case) -> float | None:
-    """Downward impulse [N s] that starts a plugged bowl; None where none is needed."""
+    """Downward impulse [N s] that starts a plugged bowl; None if none is needed."""
     gate = hole_gate(case)
     return gate.push_impulse if gate.plugged else None
 

@@ -1,14 +1,14 @@
-"""Heeled until a rim point goes under: the end of a bowl that tips, as far as statics can tell.
+"""Flooding of a bowl that tips: heel against filling, until its rim dips.
 
-While a bowl that will not stay upright fills, its heel of rest changes with the inner level. Its
-rim's low point touches the outer surface at the flooding heel, where
+The equilibrium heel of an unstable bowl changes with the inner level. The low point of its rim is
+at the outer surface at the flooding heel, where
 
     level(phi) = H cos phi - R sin phi,
 
 H and R the rim's height and radius, both sides distances along the vertical from the foot of the
-axis. Either the heel of rest grows until it is the flooding heel, or it ends below it (no righting
-arm at any heel in between): then the bowl rolls on until its rim dips, and how long that takes
-statics does not tell. In both cases water comes over the rim from one and the same inner level on.
+axis. Either the equilibrium heel grows to the flooding heel, or it ends below it (no righting arm
+at any heel in between): then the bowl rolls on until its rim dips, in a time that statics does not
+give. In both cases water comes over the rim from the same inner level on.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ from sinkbowl.statics.heel import flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
 CLOSE_LEVEL = 1e-6
-"""How close the inner level at flooding is found [m]."""
+"""Accuracy of the inner level at flooding [m]."""
 
 CLEARLY = 0.99
-"""Last heel of rest over the flooding heel below which a bowl rolls on to it."""
+"""Ratio of the last equilibrium heel to the flooding heel below which the bowl rolls on."""
 
 POINTS = 13
 """Inner levels of the heel curve, from where the bowl begins to heel to where it floods."""
@@ -36,14 +36,14 @@ POINTS = 13
 
 @dataclass(frozen=True, eq=False)
 class Flooding(FrozenArrays):
-    """Heel against filling of a bowl that tips, to the moment at which a rim point goes under.
+    """Heel against filling of a bowl that tips, until a rim point goes under.
 
     Attributes
     ----------
-    inner_level : above the inner base when upright [m], (n,); from dry to where it floods
-    heel : of rest [rad], (n,), 0 upright; the last one is the flooding heel
-    flooding_heel : at which the rim's low point is at the outer surface, there [rad]
-    rolls : whether it rolls on to that heel from one clearly less, or has come to it while filling
+    inner_level : above the inner base when upright [m], (n,); from dry to flooding
+    heel : of equilibrium [rad], (n,), 0 upright; the last one is the flooding heel
+    flooding_heel : at which the rim's low point is at the outer surface [rad]
+    rolls : whether it rolls on to that heel from a clearly smaller one
     """
 
     inner_level: FloatArray
@@ -58,12 +58,12 @@ class Flooding(FrozenArrays):
 
     @property
     def begins(self) -> int:
-        """Index of the last level at which it is still upright, 0 if it never is."""
+        """Index of the last level at which it is upright, 0 if there is none."""
         return int(np.flatnonzero(self.heel[:-1] == 0.0)[-1]) if self.heel[0] == 0.0 else 0
 
 
 def holds(case: Case, inner_level: float) -> bool:
-    """Whether the bowl comes to rest at some heel up to the flooding heel."""
+    """Whether the bowl has an equilibrium heel up to the flooding heel."""
     return righted_between(case, inner_level) is not None
 
 
@@ -71,8 +71,8 @@ def holds(case: Case, inner_level: float) -> bool:
 def flooding(case: Case) -> Flooding | None:
     """Heel against filling until a rim point goes under.
 
-    None for a bowl that does not tip, and for one that comes to rest, closer looked at, just short
-    of its flooding heel at every filling.
+    None for a bowl that does not tip, also if a finer search finds an equilibrium just below the
+    flooding heel at every filling.
     """
     curve = stability_curve(case)
     if curve is None or not (curve.tips or np.isnan(curve.heel[0])):
@@ -97,9 +97,9 @@ def flooding(case: Case) -> Flooding | None:
 
 
 def _last_held(case: Case, curve: StabilityCurve) -> tuple[float, float] | None:
-    """Neighbouring inner levels [m], the last with a heel of rest and the first without.
+    """Neighbouring inner levels [m], the last with an equilibrium heel and the first without.
 
-    The same twice where there is none already at the first; None where there always is one.
+    Twice the first level if there is none at it; None if there always is one.
     """
     held = float(curve.inner_level[0])
     for i in np.flatnonzero(curve.metacentric_height <= 0.0):
@@ -121,7 +121,7 @@ def _last_held(case: Case, curve: StabilityCurve) -> tuple[float, float] | None:
 
 
 def _begin(case: Case, curve: StabilityCurve, held: float) -> float:
-    """Inner level [m] from which the bowl that floods after `held` is not upright any more."""
+    """Inner level [m] from which the bowl that floods after `held` is not upright."""
     upright = (curve.metacentric_height > 0.0) & (curve.inner_level <= held)
     if not upright.any():
         return float(curve.inner_level[0])

@@ -1,15 +1,15 @@
-"""Heeled over: where a bowl that will not stay upright comes to rest, or that it tips.
+"""Equilibrium heel of an unstable bowl, or that it tips.
 
-A film of water on the base takes its full free-surface loss for an infinitely small heel only: as
-soon as it has run to one side it moves no further. So a negative metacentric height can mean a
-bowl that lies over by a few degrees (naval architects say it lolls) until more water rights it.
-The righting arm at a finite heel phi follows from the volumes below the inclined levels,
+A film of water on the base has its full free-surface effect only at an infinitesimal heel: once it
+has run to one side it moves no further. So a bowl with a negative metacentric height may heel by a
+few degrees (angle of loll) until more water rights it. The righting arm at a finite heel phi
+follows from the volumes below the inclined levels,
 
     W GZ / (rho g) = V B.t - V_in C.t - (m / rho) G.t,    t = (cos phi, sin phi),
 
 with B and C the centres of the displaced and of the inner water in the bowl frame and G that of
-shell and ring. Each horizontal slice is a disc cut by the level along a chord; its area and first
-moment are those of a circular segment. The ring counts with the part wetted when upright.
+shell and ring. Each horizontal slice is a disc cut by the level along a chord, with area and first
+moment of a circular segment. The ring counts with the part that is wet when upright.
 """
 
 from __future__ import annotations
@@ -25,29 +25,29 @@ from sinkbowl.common.roots import root
 from sinkbowl.statics.hydrostatics import displaced_volume, draft_at
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
-"""Heels [rad] tried in turn, as long as the rim is dry, and then the one at which it just is;
-righted at the first the bowl stays upright, after the last it tips."""
+"""Heels [rad] tried in turn while the rim is dry, then the one at which it just is; a bowl righted
+at the first stays upright, one not righted at the last tips."""
 
 LEAST_HEEL = float(HEEL_STEPS[0])
-"""Heel [rad] of the small push that a bowl has to be righted from to count as upright."""
+"""Small heel [rad] from which an upright bowl must be righted."""
 
 NEARLY = 0.9999
-"""Share of the flooding heel up to which a bowl is tried: there its rim is still just dry."""
+"""Share of the flooding heel up to which heels are tried: its rim is just dry there."""
 
 CLOSE_HEEL, CLOSE_REST = 1e-6, 1e-6
 """How close the flooding heel and a heel of rest are found [rad]."""
 
 PANELS = 12
-"""Even panels of the quadrature over the height, split further at the hull's steps."""
+"""Equal panels of the quadrature over the height, split further at the hull's steps."""
 
 NEWTON_STEPS, LEVEL_CLOSE = 60, 1e-10
-"""Steps towards a heeled level at most, and how close the last two are [m]."""
+"""Maximum number of steps towards a heeled level, and its accuracy [m]."""
 
 GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(8)
 
 
 class HeeledWater(NamedTuple):
-    """Water below an inclined level: its volume and its centre times that.
+    """Water below an inclined level: volume and first moments.
 
     Attributes
     ----------
@@ -62,7 +62,7 @@ class HeeledWater(NamedTuple):
 
 
 def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float | None:
-    """Heel [rad] at which a bowl disturbed a little comes to rest, 0 upright.
+    """Equilibrium heel [rad] after a small disturbance, 0 upright.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float |
 
     Returns
     -------
-    The heel, or None where it goes over until its rim dips under: it tips.
+    The heel, or None if the bowl tips: it heels until its rim dips.
     """
     righted = righted_between(case, inner_level, moment)
     if righted is None or (righted[0] == 0.0 and moment == 0.0):
@@ -90,9 +90,9 @@ def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float |
 def righted_between(
     case: Case, inner_level: float, moment: float = 0.0
 ) -> tuple[float, float] | None:
-    """Two neighbouring heels [rad] of those tried between which a bowl comes to rest.
+    """Two neighbouring tried heels [rad] around the equilibrium.
 
-    The first is 0 for a bowl that is righted at once; None for one that tips.
+    The first is 0 for an upright bowl; None for one that tips.
     """
     before, lever = 0.0, _lever(case, inner_level, moment)
     for heel in map(float, HEEL_STEPS):
@@ -138,7 +138,7 @@ def flooding_heel(case: Case, inner_level: float) -> float:
 
     Raises
     ------
-    ValueError : if upright, too, its rim is under
+    ValueError : its rim is under even when upright
     """
     draft = _floating_draft(case, inner_level)
     bowl = case.bowl
@@ -154,7 +154,7 @@ def flooding_heel(case: Case, inner_level: float) -> float:
 
 
 def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
-    """Righting arm GZ [m] at a heel [rad], positive if it rights; None once the rim is under."""
+    """Righting arm GZ [m] at a heel [rad], positive if it rights; None if the rim is under."""
     bowl, rho = case.bowl, case.water.density
     draft = draft_at(case, inner_level)
     if draft is None:

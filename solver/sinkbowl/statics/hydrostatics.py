@@ -1,16 +1,16 @@
-"""Weight against Archimedes: draft, head, sink or float, and the ballast that is missing.
+"""Hydrostatics: draft, head, sink or float, missing ballast.
 
 At rest, with the water inside up to the height z_i (bowl frame) and the outer surface at the
 draft D,
 
     m / rho + V_in(z_i) = V_out(D) + V_ring,
 
-V_out the plugged outer hull below D, V_in the water inside with the plug of water in the hole,
-V_ring the wetted part of the ballast ring (below D outside the bowl, below z_i inside it). It
-sinks if its mean density exceeds the water's; otherwise it comes to rest part-sunk, the levels
-inside and outside the same. The weight of the air is left out (1.2 kg/m^3, 0.1 %).
+V_out the plugged outer hull below D, V_in the water inside with that in the hole, V_ring the wetted
+part of the ballast ring (below D outside the bowl, below z_i inside it). It sinks if its mean
+density exceeds the water's; otherwise it comes to rest part-sunk, with equal levels inside and
+outside. The weight of the air is neglected (1.2 kg/m^3, 0.1 %).
 
-Free bobbing of the dry bowl: a mass on the spring of its waterplane.
+Free heave of the dry bowl: a mass on the spring of its waterplane.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ from sinkbowl.common.roots import root
 from sinkbowl.statics.vessel import Vessel
 
 BRASS_DENSITY = 8500.0
-"""Of the ring that is proposed where the case has none [kg/m^3] (common practice, no source)."""
+"""Density of the proposed ring of a case without ballast [kg/m^3] (common practice, no source)."""
 
 ROUND_OFF = 1e-12
-"""Relative volume by which a bowl may lack buoyancy at its rim and still count as afloat."""
+"""Relative deficit of buoyancy at the rim with which a bowl still counts as afloat."""
 
 
 def solid_volume(case: Case) -> float:
@@ -54,9 +54,9 @@ def displaced_volume(case: Case, draft: float) -> float:
 
 
 def immersion_work(case: Case, first: float, last: float) -> float:
-    """Work [J] that takes the dry bowl, hole plugged, from one draft [m] down to another.
+    """Work [J] to push the dry bowl, hole plugged, from one draft [m] down to another.
 
-    Buoyancy less weight over the way; with M the first moment of the displaced volume about z = 0,
+    Integral of buoyancy minus weight; with M the first moment of the displaced volume about z = 0,
     the integral of V_out(D) is D V_out(D) - M(D) (by parts). Both drafts at most the rim's height.
     """
 
@@ -70,7 +70,7 @@ def immersion_work(case: Case, first: float, last: float) -> float:
 
 
 def water_inside(case: Case, z: float) -> float:
-    """Water in bowl and hole up to height z (bowl frame), less what an inner ring takes [m^3]."""
+    """Water in bowl and hole up to height z (bowl frame), minus an inner ring's volume [m^3]."""
     return float(case.bowl.inner_volume(z)) - case.inner_ballast.volume_below(z)
 
 
@@ -78,7 +78,7 @@ def water_inside(case: Case, z: float) -> float:
 def dry_draft(case: Case) -> float | None:
     """Draft [m] at rest with the hole plugged and no water inside.
 
-    None where it goes under at once: weight exceeds the buoyancy of the hull down to its rim.
+    None if it goes under at once: the weight exceeds the buoyancy of the hull up to its rim.
     """
     return _draft_for(case, case.total_mass / case.water.density)
 
@@ -93,7 +93,7 @@ def draft_at(case: Case, inner_level: float) -> float | None:
 
     Returns
     -------
-    The draft, or None where there is no equilibrium with the rim above the water.
+    The draft, or None if there is no equilibrium with the rim above the water.
     """
     inside = water_inside(case, case.bowl.inner_edge_height + inner_level)
     return _draft_for(case, case.total_mass / case.water.density + inside)
@@ -109,7 +109,7 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
 
     Returns
     -------
-    The drafts, nan where there is no equilibrium with the rim above the water.
+    The drafts, nan if there is no equilibrium with the rim above the water.
     """
     outside, hull = case.outer_ballast, case.bowl.outer_hull
     z = case.bowl.inner_edge_height + inner_levels
@@ -117,7 +117,7 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
     volume = volume - case.inner_ballast.volumes_below(z)
     outer = np.full_like(volume, outside.volume)
     draft = hull.level(volume - outer)
-    # Ballast outside has been taken for wet all over: where it is not, each has to be found.
+    # Assumed so far: outer ballast fully wet. Otherwise each draft is found separately.
     for k in np.flatnonzero(outer > 0.0):
         if draft[k] < outside.highest:
             found = _draft_for(case, float(volume[k]))
@@ -127,9 +127,9 @@ def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
 
 
 def held_level(case: Case) -> float | None:
-    """Height [m] of the water in a bowl as it is let go; None for one whose inside is dry.
+    """Height [m] of the water in a bowl at release; None if it is dry inside.
 
-    Only a bowl that is held with its hole open has any: as high inside as outside.
+    Only a bowl held with its hole open has water: as high inside as outside.
     """
     start = case.start
     wet = start.inside == "level" and start.draft > case.bowl.inner_edge_height
@@ -139,7 +139,7 @@ def held_level(case: Case) -> float | None:
 def start_head(case: Case) -> float | None:
     """Head [m] on the inner edge of the hole, the bowl dry at its draft; None if it goes under.
 
-    Negative where the base floats so high that the water does not reach the inner edge.
+    Negative if the base floats so high that the water does not reach the inner edge.
     """
     draft = dry_draft(case)
     return None if draft is None else draft - case.bowl.inner_edge_height
@@ -159,19 +159,19 @@ def final_draft(case: Case) -> float | None:
 
 
 def ballast_needed(case: Case, density: float | None = None) -> float:
-    """Further ballast [kg] that brings the mean density up to the water's; 0 if it sinks.
+    """Further ballast [kg] that raises the mean density to the water's; 0 if it sinks.
 
-    (m + b) / rho = V + b / rho_b. A little more is wanted in practice, or it hovers.
+    (m + b) / rho = V + b / rho_b. In practice a little more is needed, or it hovers.
 
     Parameters
     ----------
     case : the bowl, with the ballast it has
-    density : of the further ballast [kg/m^3]; None: that of the case's ring where it is denser than
-        water, else brass
+    density : of the further ballast [kg/m^3]; None: that of the case's ring if denser than water,
+        else brass
 
     Raises
     ------
-    ValueError : if the ballast would float itself
+    ValueError : the ballast itself floats
     """
     water = case.water.density
     if density is None:
@@ -186,7 +186,7 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
 
 
 def _draft_for(case: Case, volume: float) -> float | None:
-    """Draft at which a volume is displaced outside, None if the hull has less."""
+    """Draft at which a volume is displaced outside; None if the hull has less."""
     rim = case.bowl.rim_height
     if displaced_volume(case, rim) < volume * (1.0 - ROUND_OFF):
         return None
@@ -205,16 +205,16 @@ def _highest(case: Case) -> float:
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Root of a function that rises from below 0 to above it, to 1e-14 m."""
+    """Root of an increasing function, to 1e-14 m."""
     if function(high) <= 0.0:
         return high
     return root(function, low, high, xtol=1e-14, rtol=1e-14)
 
 
 def heave_period(case: Case) -> float | None:
-    """Period of free bobbing at the dry draft, hole plugged, waves left out [s].
+    """Period of free heave at the dry draft, hole plugged, without waves [s].
 
-    None where the bowl goes under at once.
+    None if the bowl goes under at once.
     """
     draft = dry_draft(case)
     if draft is None:

@@ -1,13 +1,13 @@
-"""Axisymmetric menisci: the Young-Laplace equation in a unit of length of one capillary length.
+"""Axisymmetric menisci: the Young-Laplace equation, lengths in capillary lengths.
 
 Along the arc s of a meniscus, with slope angle phi and height z in the direction in which the
 pressure difference grows (z = 0 where the surface, continued, would be flat),
 
     dr/ds = cos(phi),  dz/ds = sin(phi),  dphi/ds = z - sin(phi) / r.
 
-Two families are wanted: the cap above a hole, which begins on the axis, and the meniscus outside
-a rim, which dies out at infinity (z ~ K_0(r)). Each is integrated until its slope is the wanted one
-and shot at the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liquid Interfaces.)
+Two families are needed: the cap above a hole, which begins on the axis, and the meniscus outside a
+    rim, which decays at infinity (z ~ K_0(r)). Each is integrated up to the wanted slope, with
+    shooting for the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liquid Interfaces.)
 """
 
 from __future__ import annotations
@@ -21,20 +21,20 @@ from sinkbowl.common.roots import root
 from sinkbowl.statics.kernels.meniscus import MOST_STEPS, PARTS, followed
 
 FAR = 10.0
-"""Distance from a rim at which its meniscus has died out, in capillary lengths."""
+"""Distance from a rim at which its meniscus has decayed, in capillary lengths."""
 
 REACH, PANELS = 9.0, 60
 """Upper end of the integrals of K over 1 / sqrt(r), r > 10, and panels up to there."""
 
 FLAT = 1e-4
-"""Slope over the slope asked for up to which a meniscus is that of the linear theory."""
+"""Slope over the wanted slope up to which a meniscus follows the linear theory."""
 
 LOWEST, HIGHEST = 1e-4, np.pi
-"""Slopes that a meniscus can be asked for [rad]."""
+"""Range of slopes [rad]."""
 
 
 LONG_SERIES = 100.0
-"""Argument up to which the series of a Bessel function is added up here."""
+"""Argument up to which the series of a Bessel function is summed here."""
 
 
 @lru_cache(maxsize=256)
@@ -77,7 +77,7 @@ def rim_depth(radius: float, slope: float) -> float:
 
     Raises
     ------
-    ValueError : if the edge is so narrow that steep menisci neck in above it
+    ValueError : the edge is so narrow that steep menisci neck in above it
     """
     if radius < 1.0:
         raise ValueError("a rim narrower than one capillary length is outside the theory")
@@ -92,11 +92,11 @@ def rim_depth(radius: float, slope: float) -> float:
 
 
 def _cap(log_height: float, slope: float) -> tuple[float, float]:
-    """Radius and head where a cap has a slope; log_height: logarithm of the head at its apex.
+    """Radius and head at which a cap has a slope; log_height: logarithm of the head at its apex.
 
-    That head itself is no number any more where a hole is hundreds of capillary lengths wide.
+    The head itself underflows for a hole hundreds of capillary lengths wide.
     """
-    # While it is flat the surface is z = height I_0(r); start before it is steeper than FLAT.
+    # While flat, the surface is z = height I_0(r); start before it is steeper than FLAT.
     steep = math.log(slope) - log_height
     r = max(math.exp(min(0.0, steep)) * FLAT, math.log(FLAT) + steep)
     apex = math.exp(log_height + r)
@@ -105,7 +105,7 @@ def _cap(log_height: float, slope: float) -> tuple[float, float]:
 
 
 def _outside(radius: float, height: float, slope: float) -> tuple[float, float]:
-    """Radius and depth where a meniscus of a small height far out has a slope, coming inwards."""
+    """Radius and depth at which a meniscus, followed inwards from a small height, has a slope."""
     r = radius + FAR
     rise = height * _ratio_k(r)
     return _until_slope((r, height, math.atan(rise)), slope, -1.0)
@@ -146,7 +146,7 @@ def _bessel_i(order: int, r: float) -> float:
 def _ratio_k(r: float) -> float:
     """K_1 / K_0 far out, by the integrals of exp(-r cosh t) cosh(n t) (Abramowitz & Stegun 9.6.24).
 
-    The trapezoidal rule takes them to round-off: they fall off faster than any exponential.
+    The trapezoidal rule gives them to round-off: they decay faster than any exponential.
     """
     t = np.linspace(0.0, REACH / math.sqrt(r), PANELS + 1)
     weight = np.exp(-r * (np.cosh(t) - 1.0))

@@ -1,17 +1,17 @@
-"""Does it stay upright? Metacentric height along the whole filling.
+"""Stability: metacentric height along the whole filling.
 
-For a small heel, with the water inside free to level itself,
+For a small heel, with a free surface inside,
 
     GM = KB + I_out / V - KG - I_in / V,
 
 KB the height of the centre of the displaced volume V, I_out the second moment of the outer
 waterplane, KG the centre of all weights (shell, ballast ring, water inside as if solid), I_in
-that of the inner free surface: its loss, rho I_in / (rho V), does not depend on how much water
-there is, only on how wide its surface is (textbook naval hydrostatics). The bowl fills along its
-drafts at rest; flow through the hole while it heels is left out.
+that of the inner free surface: the free-surface loss, rho I_in / (rho V), depends only on the width
+    of the surface, not on the amount of water (textbook naval hydrostatics). The bowl fills along
+    its equilibrium drafts; flow through the hole while it heels is neglected.
 
-Where GM is negative the bowl heels. It tips if there is no rest before its rim dips under (see
-`heel`) and if it is not filled too fast for that: a heel grows like exp(N),
+With negative GM the bowl heels. It tips if there is no equilibrium before its rim dips (see `heel`)
+and if it does not fill too fast for that: a heel grows like exp(N),
 
     N = int sqrt(-g GM) / k dt,    dt = dV_in / (C_d a sqrt(2 g head)),
 
@@ -46,22 +46,22 @@ from sinkbowl.statics.hydrostatics import (
 )
 
 SAMPLES = 101
-"""Inner levels at which the curve is drawn; its minimum is refined between them."""
+"""Inner levels of the curve; its minimum is refined between them."""
 
 GROWTH_TO_TIP = 3.0
-"""N at which a heel of one degree, an unsteady hand, has become twenty."""
+"""N with which a heel of one degree, an unsteady hand, becomes twenty."""
 
 USUAL_DISCHARGE = 0.6
-"""Discharge coefficient for that estimate where the case gives none."""
+"""Discharge coefficient for this estimate if the case gives none."""
 
 LEAST_HEAD = 1e-6
-"""Head [m] that the estimate counts at rest, where the flow dies away."""
+"""Minimum head [m] of this estimate, for the end of the flow."""
 
 CLOSE = 1e-6
-"""Inner level [m] to within which that of the least height is found."""
+"""Accuracy of the inner level of the minimum [m]."""
 
 HEEL_SAMPLES = 9
-"""Of those that are not upright, how many are heeled over; the others are interpolated."""
+"""Number of unstable levels at which the heel is computed; the others are interpolated."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,11 +73,11 @@ class StabilityCurve(FrozenArrays):
     case : the bowl
     inner_level : above the inner base [m], (n,); the first one is dry (hole plugged)
     draft : at rest [m], (n,)
-    metacentric_height : [m], (n,); negative: it does not stay upright
-    growth : exponent N by which a heel grows before the bowl is upright again or under
+    metacentric_height : [m], (n,); negative: unstable upright
+    growth : exponent N of the growth of a heel until the bowl is upright again or under
     phase : that its rolling goes through while it fills [rad]
-    minimum : least metacentric height [m]
-    level_at_minimum : inner level there [m]
+    minimum : minimum metacentric height [m]
+    level_at_minimum : its inner level [m]
     """
 
     case: Case
@@ -91,7 +91,7 @@ class StabilityCurve(FrozenArrays):
 
     @cached_property
     def heel(self) -> FloatArray:
-        """Angle at which it would come to rest [rad], (n,); 0 upright, nan if nowhere."""
+        """Equilibrium heel [rad], (n,); 0 upright, nan if there is none."""
         return frozen(_heels(self.case, self.inner_level, self.metacentric_height))
 
     @property
@@ -104,12 +104,12 @@ class StabilityCurve(FrozenArrays):
 
     @property
     def time_to_heel(self) -> bool:
-        """Whether a small heel grows to a large one before the bowl is upright again or under."""
+        """Whether a small heel grows large before the bowl is upright again or under."""
         return self.growth >= GROWTH_TO_TIP
 
     @cached_property
     def tips(self) -> bool:
-        """Whether somewhere on the way it heels until its rim dips under, and has time to."""
+        """Whether at some level it heels until its rim dips, and has the time for it."""
         return self.time_to_heel and any(
             righted_between(self.case, float(self.inner_level[i])) is None
             for i in _tried(self.metacentric_height)
@@ -117,7 +117,7 @@ class StabilityCurve(FrozenArrays):
 
     @property
     def tipping_level(self) -> float | None:
-        """Inner level [m] from which no heel holds a bowl that tips; None for one that does not."""
+        """Inner level [m] from which a bowl that tips has no stable heel; None for others."""
         return float(self.inner_level[np.isnan(self.heel)][0]) if self.tips else None
 
 
@@ -160,7 +160,7 @@ def metacentric_height(case: Case, inner_level: float) -> float:
 
     Raises
     ------
-    ValueError : if there is no equilibrium with the rim above the water
+    ValueError : there is no equilibrium with the rim above the water
     """
     draft = draft_at(case, inner_level)
     if draft is None:
@@ -169,7 +169,7 @@ def metacentric_height(case: Case, inner_level: float) -> float:
 
 
 def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArray:
-    """Metacentric heights [m], (n,), at inner levels and the drafts at rest that belong to them."""
+    """Metacentric heights [m], (n,), at inner levels and their equilibrium drafts."""
     bowl, rho, within, beside = (
         case.bowl,
         case.water.density,
@@ -197,7 +197,7 @@ def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArr
 def free_surface_loss(
     inertia: FloatArray, density: float, displaced_mass: FloatArray
 ) -> FloatArray:
-    """Metacentric heights lost to liquid that levels itself [m], (n,).
+    """Reduction of the metacentric height by a free surface [m], (n,).
 
     Parameters
     ----------
@@ -209,7 +209,7 @@ def free_surface_loss(
 
 
 def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
-    """Heel at rest [rad] at each level, nan where it tips; looked for where it is not upright."""
+    """Equilibrium heel [rad] at each level, nan if it tips; searched where GM is negative."""
     heel = np.zeros_like(level)
     tried = _tried(height)
     if tried.size:
@@ -221,7 +221,7 @@ def _heels(case: Case, level: FloatArray, height: FloatArray) -> FloatArray:
 
 
 def _tried(height: FloatArray) -> NDArray[np.intp]:
-    """Some of the places that are not upright, at which the bowl is heeled over."""
+    """Some of the unstable levels, at which the heel is computed."""
     unstable = np.flatnonzero(height <= 0.0)
     if unstable.size == 0:
         return unstable
@@ -246,7 +246,7 @@ def _longest(case: Case, level: FloatArray, draft: FloatArray, height: FloatArra
 
 
 def _last_level(case: Case) -> float:
-    """Inner level at which it comes to rest, or at which its rim goes under [m]."""
+    """Inner level at rest, or when its rim goes under [m]."""
     edge, rim = case.bowl.inner_edge_height, case.bowl.rim_height
     room = displaced_volume(case, rim) - case.total_mass / case.water.density
     rest = final_draft(case)
@@ -277,7 +277,7 @@ class Centres:
 
 
 def centres(case: Case) -> Centres | None:
-    """Centres of the empty bowl; None where it goes under at once."""
+    """Centres of the empty bowl; None if it goes under at once."""
     draft = dry_draft(case)
     if draft is None:
         return None

@@ -1,9 +1,9 @@
-"""What the reduced models need to know of bowl and ballast at a draft and an inner level.
+"""Bowl and ballast at a draft and an inner level, for the reduced models.
 
 The same volumes as hydrostatics.py, as tables that compiled kernels read (reduced/kernels). Heights
-are in the bowl frame (z = 0 at the lowest outer point). Above its rim the hull counts as going on
-straight up: as long as the meniscus at the rim holds the water back, the dry space above the rim
-carries weight like the hull.
+are in the bowl frame (z = 0 at the lowest outer point). Above the rim the hull continues straight
+up: as long as the meniscus at the rim holds the water back, the dry space above the rim has
+buoyancy like the hull.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
 ROUND_OFF = 1e-12
-"""Share of the draft by which a flat base's hull may seem to lack volume."""
+"""Relative round-off of the volume of a hull with a flat base."""
 
 ABOVE = 10.0
 """Height of the hull's upright continuation over the rim's height."""
@@ -29,7 +29,7 @@ NO_BALLAST = Ballast(())
 
 
 def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> VolumeTable:
-    """Table of a hull that goes on straight up to `top` [m], volumes of ballast with a sign."""
+    """Table of a hull that continues straight up to `top` [m], volumes of ballast with a sign."""
     area = hull.area
     cubic = np.column_stack((hull.volume[:-1], area[:, 0], area[:, 1] / 2.0, area[:, 2] / 3.0))
     end = [hull.volume[-1], float(hull.waterplane(hull.heights[-1])), 0.0, 0.0]
@@ -49,7 +49,7 @@ def _levels(hull: Hull, ballast: Ballast, sign: float, top: float) -> VolumeTabl
 
 
 def _with_height(heights: FloatArray, cubic: FloatArray, z: float) -> tuple[FloatArray, FloatArray]:
-    """The same table with an interval that begins at z [m]; nothing lies below its first height."""
+    """The same table with an interval that begins at z [m]; 0 below its first height."""
     if z in heights or z > heights[-1]:
         return heights, cubic
     if z < heights[0]:
@@ -61,13 +61,13 @@ def _with_height(heights: FloatArray, cubic: FloatArray, z: float) -> tuple[Floa
 
 
 class Outside(NamedTuple):
-    """The outer water at a draft, or at many.
+    """The outer water at one or many drafts.
 
-    area : of the waterplane, an outer ring included [m^2]
+    area : of the waterplane, including an outer ring [m^2]
     radius : of the hull's waterplane [m]
     displaced : water displaced by the plugged hull and an outer ring [m^3]
-    depth : of the half spheroid that is as full as the wetted hull, 0 for a cup [m]
-    inertia : of the water outside
+    depth : of the half spheroid as full as the wetted hull, 0 for a cup [m]
+    inertia : of the outer water
     """
 
     area: Value
@@ -91,9 +91,9 @@ class Vessel:
     rim, inner_edge, outer_edge : heights of the rim and of the hole's edges [m]
     rim_radius, hole_radius : [m]
     hole_area : [m^2]
-    outer, inner : volumes below a height, the ring included
+    outer, inner : volumes below a height, including the ring
     plug_volume : of the water in the full hole [m^3]
-    hull_volume : displaced with the rim at the surface and the inside dry [m^3]
+    hull_volume : displaced with the rim at the surface, dry inside [m^3]
     """
 
     def __init__(self, case: Case) -> None:
@@ -115,7 +115,7 @@ class Vessel:
         self.hull_volume = self.displaced(self.rim)
 
     def outer_area(self, draft: float) -> float:
-        """Area of the outer waterplane, an outer ring included [m^2]."""
+        """Area of the outer waterplane, including an outer ring [m^2]."""
         return float(self.outer.area(draft))
 
     def displaced(self, draft: float) -> float:
@@ -123,11 +123,11 @@ class Vessel:
         return float(self.outer.volume(draft))
 
     def water_area(self, z: float) -> float:
-        """Area of the inner surface at height z, less an inner ring's [m^2]."""
+        """Area of the inner surface at height z, minus an inner ring's [m^2]."""
         return float(self.inner.area(min(z, self.rim)))
 
     def water(self, z: float) -> float:
-        """Water in bowl and hole up to height z, less what an inner ring takes [m^3]."""
+        """Water in bowl and hole up to height z, minus an inner ring's volume [m^3]."""
         return float(self.inner.volume(min(z, self.rim)))
 
     def outside(self, draft: Value) -> Outside:
@@ -156,6 +156,6 @@ class Vessel:
         return np.maximum(np.sqrt(area / np.pi), self.hole_radius)
 
     def _flatness(self, mean: Value) -> Value:
-        """Share of the hull's mean section, beside the hole, that stands over a flat base."""
+        """Share of the hull's mean section, beside the hole, over a flat base."""
         base = float(self._hull.area(self.outer_edge))
         return np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)

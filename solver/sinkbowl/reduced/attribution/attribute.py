@@ -1,18 +1,16 @@
-"""Which part of a model owes which part of the difference of sinking times.
+"""Contributions of causes to a difference of sinking times, independent of their order.
 
-A difference of sinking times attributed to its causes, whatever their order.
-
-T is a function of how much of each cause is present, 0 (the model) to 1 (the flow). All causes are
-brought in together, a little at a time; at each stage the time that one of them moves is its own:
+T is a function of how much of each cause is present, 0 (the model) to 1 (the flow). All causes grow
+together; the share of each is
 
     share_i = int_0^1 dT/dx_i (s, ..., s) ds
 
-(Aumann & Shapley 1974, Values of Non-Atomic Games, ch. III; from memory). No order of causes
-enters, causes can be lumped without changing the others, and the shares add up to T(1) - T(0). The
-integral is taken by Gauss's rule with central differences over 2 `REACH`. T jumps where a bob just
-reaches the rim or just does not, and a difference may reach across the jump. Along the common way
-T is smooth, and its slope is the sum of the single ones: where they miss it, the largest of them is
-set to what the others leave. What the rule misses is left over.
+(Aumann & Shapley 1974, Values of Non-Atomic Games, ch. III; from memory). The order of causes does
+not matter, causes can be combined without changing the others, and the shares add up to T(1) -
+T(0). The integral uses Gauss's rule with central differences over 2 `REACH`. T jumps where a heave
+just reaches the rim or just does not, and a difference may reach across the jump. Along the common
+way T is smooth, and its slope is the sum of the single ones: if they disagree, the largest is set
+to the rest. The error of the rule is the remainder.
 """
 
 from __future__ import annotations
@@ -35,8 +33,7 @@ from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables, tabulate
 
 STALLING = 0.25
-"""Speed at the rim, over the mean speed from release to there, below which a draft
-nearly stalls."""
+"""Speed at the rim over the mean speed below which the bowl nearly stalls."""
 
 STUCK = "the bowl does not sink on the way from the model to the flow"
 UNREAD = "the history is too short or too rough for an attribution"
@@ -56,26 +53,26 @@ class Replay(Protocol):
         ...
 
     def time(self, amounts: FloatArray) -> float | None:
-        """Sinking time [s] with these shares of its residuals; None where it never sinks."""
+        """Sinking time [s] with these shares of its residuals; None if it does not sink."""
         ...
 
 
 @dataclass(frozen=True)
 class Reasons:
-    """What a model's sinking time owes to what, signed, model minus flow [s].
+    """Contributions to the difference of sinking times, model minus flow [s].
 
     Attributes
     ----------
-    total : model's time less the flow's
-    hole : owed to the hole's law
-    forces : owed to the forces on the bowl
+    total : model's time minus the flow's
+    hole : by the discharge law
+    forces : by the forces on the bowl
     terms : of the forces, by name; with `rest` they add up to `forces`
-    rest : of the forces, what no term claims
-    hole_terms : of the hole's law, by name; they add up to `hole`
+    rest : of the forces, without a term
+    hole_terms : of the discharge law, by name; they add up to `hole`
     remainder : total minus hole and forces
-    speed : of the flow's bowl as its rim passes under [m/s]; 1 / speed is what a millimetre costs
-    stalls : whether that is slow, so that small forces make long times
-    note : why there is no attribution, in words; empty where there is one
+    speed : of the flow's bowl as its rim passes under [m/s]; 1 / speed is the cost of draft
+    stalls : whether that is slow, so that small forces change the time a lot
+    note : why there is no attribution, in words; empty if there is one
     """
 
     total: float
@@ -111,15 +108,15 @@ def attribute(
     times: Mapping[str, float | None],
     flow_time: float | None = None,
 ) -> dict[str, Reasons | None]:
-    """Share out what the models' sinking times are off; None for a model that has no time.
+    """Attribute the models' errors of the sinking time; None for a model without a time.
 
     Parameters
     ----------
     case : the bowl
-    record : the flow's run of it, whose rim passed under
+    record : its flow run, whose rim passed under
     times : sinking time of each model [s]
-    flow_time : the flow's, where it is not that of the run itself but of several [s]; what the two
-        differ by remains unshared
+    flow_time : of the flow, if it is the mean of several runs [s]; its difference from the run's is
+        not attributed
     """
     if beginning(case).under and case.start.kind != "held":
         return dict.fromkeys(times)
@@ -157,7 +154,7 @@ def _reasons(
     rest = terms.pop(REST, 0.0)
     hole, pushed = float(np.sum(pressures)), float(np.sum(forces))
     if model == falling.MODEL:
-        # Nothing but forces acts on it: what the stages miss is theirs too.
+        # Only forces act on it: the remainder is theirs too.
         rest += total - pushed
         pushed = total
     return Reasons(
@@ -183,23 +180,22 @@ def _replay(tables: Tables, path: FlowCourse, model: str, longest: float) -> Rep
 
 STAGES = 4
 REACH = 0.04
-"""Points of Gauss's rule, and half the way over which T is differentiated; the first
-point is 0.069."""
+"""Points of Gauss's rule, and half-width of the differences of T; the first point is 0.069."""
 
 MISSED = 0.1
-"""Share of the largest slope by which their sum may miss the common one."""
+"""Tolerance of the sum of slopes, as a share of the largest."""
 
 Time = Callable[[FloatArray], float | None]
-"""Sinking time [s] with these amounts (k,) of the causes; None where the rim stays up."""
+"""Sinking time [s] with these amounts (k,) of the causes; None if the rim stays dry."""
 
 
 def share_out(time: Time, causes: int) -> list[float] | None:
-    """Shares of T(1) - T(0) of each cause [s]; None where the rim does not go under on the way.
+    """Share of each cause in T(1) - T(0) [s]; None if the rim does not go under on the way.
 
     Parameters
     ----------
     time : sinking time with given amounts of the causes, 0..1
-    causes : how many there are
+    causes : their number
     """
     shares = np.zeros(causes)
     for place, weight in zip(*np.polynomial.legendre.leggauss(STAGES), strict=True):
@@ -214,7 +210,7 @@ def share_out(time: Time, causes: int) -> list[float] | None:
 
 
 def _slope(time: Time, middle: FloatArray, step: FloatArray) -> float | None:
-    """Rate of T along a step; None where the rim stays up."""
+    """Slope of T along a direction; None if the rim stays dry."""
     after, before = time(middle + step), time(middle - step)
     return None if after is None or before is None else (after - before) / (2.0 * REACH)
 

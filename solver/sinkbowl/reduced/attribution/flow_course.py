@@ -1,8 +1,8 @@
-"""The flow's own course through a sinking, smooth enough to be differentiated twice.
+"""The course of a flow run, smoothed so that it can be differentiated twice.
 
-Draft and inner water are fitted by quintic splines (least squares) with a knot every
-`STEPS_A_KNOT` steps at the closest; what is faster than that is splash. Readings of force are
-fitted as their time integrals: impulses count, not single steps.
+Draft and inner water are fitted by quintic splines (least squares) with at least `STEPS_A_KNOT`
+steps per knot; faster changes are splash. Readings of force are fitted as their time integrals:
+impulses count, not single steps.
 """
 
 from __future__ import annotations
@@ -22,11 +22,10 @@ from sinkbowl.statics.vessel import Vessel
 DEGREE = 5
 MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 40, 8, 4
 POINTS_A_KNOT = 6
-"""Moments between two knots at which the equations are evaluated."""
+"""Times between two knots at which the equations are evaluated."""
 
 BEYOND = 0.03
-"""Share of the sinking time by which the fit goes on past the rim, so that it does not end
-there."""
+"""Share of the sinking time by which the fit extends beyond the rim."""
 
 LEVELS = 4001
 """Heights of the table of inner volumes."""
@@ -34,15 +33,15 @@ LEVELS = 4001
 
 @dataclass(frozen=True, eq=False)
 class Record:
-    """What a replay needs of a run.
+    """Data of a flow run for the attribution.
 
     Attributes
     ----------
     t, draft : (n,) time since release [s], draft [m]
     inner_level : (n,) mean inner level above the hole's inner edge [m]
     time : until the rim is under [s]
-    joined : when water first comes over the rim [s], infinite where it does not
-    readings : further columns of the history by name (n,), where it has them
+    joined : when water first comes over the rim [s], infinite if it does not
+    readings : further columns of the history by name (n,), if present
     """
 
     t: FloatArray
@@ -58,13 +57,13 @@ class FlowCourse:
 
     Attributes
     ----------
-    t : (n,) moments, evenly spread, the first at release [s]
-    draft, speed, rise : (n,) draft [m] and its first two rates
+    t : (n,) equidistant times, the first at release [s]
+    draft, speed, rise : (n,) draft [m] and its first two derivatives
     z : (n,) height of the mean inner level [m]
-    flow, gain : (n,) rate at which water comes in [m^3/s] and that rate's rate
-    volume : (n,) water inside, what is thrown above the rim included [m^3]
+    flow, gain : (n,) inflow [m^3/s] and its derivative
+    volume : (n,) water inside, including what is thrown above the rim [m^3]
     end : until the rim is under [s]
-    readings : names of the further columns that the record has
+    readings : names of the further columns of the record
     """
 
     def __init__(self, vessel: Vessel, record: Record) -> None:
@@ -93,11 +92,11 @@ class FlowCourse:
 
     @cached_property
     def progress(self) -> NDArray[np.int64]:
-        """Which of the moments bring the inner level higher than ever before (m,), ascending.
+        """Indices of the times at which the inner level is higher than ever before (m,), ascending.
 
         Raises
         ------
-        ValueError : it never rises
+        ValueError : it does not rise
         """
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], self.z[:-1])))
         found = np.flatnonzero(self.z > highest + 1e-12)
@@ -106,21 +105,21 @@ class FlowCourse:
         return found
 
     def reading(self, name: str) -> FloatArray:
-        """A reading of force or pressure at the moments (n,), averaged over a knot or so."""
+        """A reading of force or pressure at the times (n,), averaged over about a knot."""
         t, values = self._record.t, self._record.readings[name]
         steps = 0.5 * (values[1:] + values[:-1]) * np.diff(t)
         impulse = np.cumsum(np.concatenate(([values[0] * t[0]], steps)))
         return np.asarray(self._spline(impulse, 0.0, False)(self.t, 1))
 
     def rate(self, name: str) -> FloatArray:
-        """Rate of a reading of momentum at the moments (n,); there is none at release."""
+        """Rate of a reading of momentum at the times (n,); it is 0 at release."""
         values = self._record.readings[name]
         return self._spline(values, 0.0, False)(self.t, 1)
 
     def _spline(self, values: FloatArray, start: float, even: bool) -> Spline:
-        """Fit values (all rows of the record); `even` where their rate is zero at release.
+        """Fit values (all rows of the record); `even` if their rate is zero at release.
 
-        The time before release is then filled with a mirror image: a spline's end frays.
+        The time before release is then a mirror image, since splines are inaccurate at their ends.
         """
         y = np.concatenate(([start], values[self._kept]))
         knots, parts = self._mirrored if even else self._plain
@@ -128,7 +127,7 @@ class FlowCourse:
 
     @cached_property
     def _plain(self) -> tuple[FloatArray, FloatArray]:
-        """Knots from release on, and the B-splines at the record's moments."""
+        """Knots from release on, and the B-splines at the record's times."""
         t = np.concatenate(([0.0], self._record.t[self._kept]))
         return self._with_basis(t, np.linspace(0.0, self._end, self.knots + 1))
 

@@ -1,19 +1,19 @@
-"""The heave model integrated again, with a share of what its equations lack in the flow.
+"""The reduced models integrated again with shares of their residuals in the flow.
 
-The falling body integrated again, with a share of its residual in the flow.
+The falling body:
 
     (m + m_a) V' = W(D) - k V|V| + sum x_k R_k(D)
 
-Two causes, both forces: the weight of the water that the base still holds back, rho g (V_in at the
-level D less V_in), and the motion of all the water.
+Two causes, both forces: the weight of the water that the base holds back, rho g (V_in at the level
+    D minus V_in), and the motion of all the water.
 
-The quasi-static model integrated again, with a share of its residual in the flow.
+The quasi-static model:
 
     dt = A_i dz / Q(H),   H = D - z - x_hole L(z),   D = D_still(z) + x_bowl delta(z)
 
-L is the head that is missing in the hole's law: what the flow had, D - z, less what the law needs
-for the flow's Q. delta is how far the bowl was out of balance, in draft: what its own inertia and
-the motion of all the water hold it up by or press it down.
+L is the missing head in the discharge law: the flow's head D - z minus that for the flow's Q by the
+law. delta is the draft by which the bowl is out of balance, by its own inertia and the motion of
+all the water.
 """
 
 from __future__ import annotations
@@ -34,17 +34,17 @@ from sinkbowl.reduced.tables import Tables
 from sinkbowl.statics.vessel import Vessel
 
 LATEST = 3.0
-"""Time, over the longer of flow's and model's, after which a rim counts as staying up."""
+"""Time, over the longer of flow's and model's, after which a rim counts as dry."""
 
 TAIL = 0.1
-"""Last share of the flow's levels, whose mean lack stands for levels that it never reached."""
+"""Last share of the flow's levels; its mean residual is used beyond them."""
 
 ABOVE = 1e-9
-"""Height over the flow's last level from which that mean holds [m]."""
+"""Height over the flow's last level from which that mean is used [m]."""
 
 
 class HeaveReplay:
-    """Sinking times of one case with any share of the heave model's residuals.
+    """Sinking times of a case with any share of the heave model's residuals.
 
     Attributes
     ----------
@@ -84,7 +84,7 @@ class HeaveReplay:
         return integrate(HEAVE, bowl, self._start(amounts), False, latest=self._latest)
 
     def _start(self, amounts: FloatArray) -> FloatArray:
-        """First state: speed and flow pass from the model's to the flow's with the causes."""
+        """First state: speed and flow change from the model's to the flow's with the causes."""
         state = first_state(self._tables)
         count = len(self.forces)
         by_force = float(np.mean(amounts[:count])) if count else 0.0
@@ -96,11 +96,11 @@ class HeaveReplay:
 
 
 class FallingReplay:
-    """Sinking times of one case with any share of the falling body's residual.
+    """Sinking times of a case with any share of the falling body's residual.
 
     Attributes
     ----------
-    forces, pressures : names of the causes, in the order of `amounts`; there is no hole's law
+    forces, pressures : names of the causes, in the order of `amounts`; there is no discharge law
     """
 
     forces = ("water held back by the base", "motion of the water")
@@ -130,13 +130,13 @@ class FallingReplay:
 
 
 BETWEEN, BEYOND = 3, 400
-"""Levels between two moments of the path, and beyond its last, at which Q is evaluated."""
+"""Levels between two times of the course, and beyond its last, at which Q is evaluated."""
 
 HALVINGS = 60
 
 
 class QuasiStaticReplay:
-    """Sinking times of one case with any share of the quasi-static model's residuals.
+    """Sinking times of a case with any share of the quasi-static model's residuals.
 
     Attributes
     ----------
@@ -160,7 +160,7 @@ class QuasiStaticReplay:
         self._lost = np.interp(self._z, z, path.draft[here] - z - needed)
 
     def time(self, amounts: FloatArray) -> float | None:
-        """Until the rim is under [s]; None where the head is gone before."""
+        """Until the rim is under [s]; None if the head vanishes before."""
         draft = self._still + amounts[0] * self._deeper
         under = np.flatnonzero(draft >= self._vessel.rim)
         if under.size == 0:
@@ -171,14 +171,14 @@ class QuasiStaticReplay:
         if np.any(flow[1:] <= 0.0) or last == 0:
             return None
         flow[0] = max(flow[0], 0.0)
-        # Exact where the square of the flow is straight between two levels.
+        # Exact if the square of the flow is linear between two levels.
         steps = 2.0 * np.diff(self._volume[: last + 1]) / (flow[1:] + flow[:-1])
         passed = (self._vessel.rim - draft[last - 1]) / (draft[last] - draft[last - 1])
         return float(np.sum(steps[:-1]) + passed * steps[-1])
 
 
 def head_needed(law: Discharge, flow: float) -> float:
-    """Steady head under which a law lets a flow through [m], of the flow's sign."""
+    """Steady head of a flow by a discharge law [m], of the flow's sign."""
     speed = flow / law.area
     c = law.coefficient_of_flow(flow)
     return (speed * abs(speed) / (2.0 * c**2) + law.resistance * flow) / GRAVITY

@@ -1,7 +1,7 @@
-"""Residuals: what each equation of the heave model leaves out on the flow's own course.
+"""Residuals of the heave model's equations along a flow run.
 
-Put into the equations as functions of the inner level, these forces and pressures turn the model's
-course into the flow's. Positive: downwards on the bowl, into the bowl through the hole.
+Added to the equations as functions of the inner level, these forces and pressures make the model
+follow the flow. Positive: downwards on the bowl, into the bowl through the hole.
 """
 
 from __future__ import annotations
@@ -45,13 +45,13 @@ from sinkbowl.reduced.tables import Tables
 OUTSIDE = ("added mass", "drag", "waves")
 INSIDE = ("jet reaction", "water aloft")
 POCKET, POCKET_FORCE = "closed-off air", "pocket_force"
-"""What closed-off air pushes, and its column in a history [N], upwards on the bowl."""
+"""Name of the cause, and the column of its force on the bowl [N], upwards."""
 
 BOILING, RUN_IN, LAW = "boil over the hole", "water run in", "contraction, loss and inertia"
 REST = "unsplit"
 
 EDGE = 0.03
-"""Share of the course at either end that is left out where shapes are compared: splines fray."""
+"""Share of the course left out at either end of a fit: splines are inaccurate there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +62,7 @@ class Residuals:
     ----------
     z : (n,) height of the inner level [m], ascending
     forces : (n,) of each cause [N]; they add up to the residual of the bowl's equation
-    pressures : (n,) of each cause [Pa], likewise of the hole's equation
+    pressures : (n,) of each cause [Pa], likewise for the hole's equation
     """
 
     z: FloatArray
@@ -71,7 +71,7 @@ class Residuals:
 
 
 def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
-    """The model's residuals along a path.
+    """The model's residuals along a course.
 
     Without the reading `inner_momentum` forces are not split, without `hole_thrust` and
     `foot_pressure` jet and water aloft are one.
@@ -116,10 +116,10 @@ def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
 
 
 def _inside(bowl: Bowl, path: FlowCourse, told: FloatArray) -> FloatArray:
-    """Residual force of the inner water, downwards, by its own momentum.
+    """Residual force of the inner water, downwards, from its momentum.
 
-    The model's momentum relative to the bowl, of pool and of water aloft, grows by what the jet
-    brings and what comes down, and falls by the weight aloft.
+    The model's momentum relative to the bowl, of pool and of water aloft, grows by the momentum of
+    the jet and of landing water, and falls by the weight aloft.
     """
     aloft = told[TERMS + ALOFT]
     model = bowl.density * (path.gain * (told[POOL] - bowl.outer_edge))
@@ -131,10 +131,10 @@ def _inside(bowl: Bowl, path: FlowCourse, told: FloatArray) -> FloatArray:
 
 
 def _by_shape(force: FloatArray, shapes: tuple[FloatArray, ...]) -> list[FloatArray]:
-    """The parts of a force that follow the course of given shapes, each (n,).
+    """The parts of a force proportional to given shapes, each (n,).
 
-    Least squares, with the expectation that a term of the model is right within its own size: what
-    the data do not tell apart stays small instead of large and opposite.
+    Regularised least squares: a term of the model is expected to be right within its own size, so
+        that parts that the data do not separate stay small instead of large and opposite.
     """
     matrix = np.array(shapes).T
     cut = max(1, int(EDGE * len(force)))

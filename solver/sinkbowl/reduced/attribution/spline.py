@@ -1,6 +1,6 @@
 """Least-squares splines by the B-splines of Cox and de Boor (1972; from memory).
 
-Not scipy's, which takes as long to import as all the replays of a comparison take.
+Importing scipy's would take as long as a whole attribution.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from sinkbowl.common.sinking import FloatArray
 
 @dataclass(frozen=True, eq=False)
 class Spline:
-    """A spline by its knots (m + degree + 1,), those at the ends repeated, and factors (m,)."""
+    """A spline by its knots (m + degree + 1,), repeated at the ends, and coefficients (m,)."""
 
     knots: FloatArray
     factors: FloatArray
@@ -50,6 +50,6 @@ def basis(knots: FloatArray, t: FloatArray, degree: int) -> FloatArray:
 
 
 def fitted(knots: FloatArray, parts: FloatArray, values: FloatArray, degree: int) -> Spline:
-    """Spline nearest to values (n,) where its B-splines have the values `parts` (n, m)."""
+    """Least-squares spline of values (n,), given its B-splines there, `parts` (n, m)."""
     factors = np.asarray(np.linalg.solve(parts.T @ parts, parts.T @ values), dtype=float)
     return Spline(knots, factors, degree)
