@@ -15,7 +15,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Protocol
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, ProgressColumn, TaskID, TextColumn
+from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
 from sinkbowl_post.pages.telling import tell_aside
 
@@ -37,38 +37,29 @@ FIRST_GUESS = 1.0
 def run_bar() -> Iterator[Callable[[RunProgress], None]]:
     """Bar of a run: simulated time, draft and what is left, as the run itself estimates it."""
     with _task("starting") as update:
-
-        def show(now: RunProgress) -> None:
-            update(
-                now.fraction_done,
-                f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
-                now.remaining_seconds,
-            )
-
-        yield show
+        yield lambda now: update(
+            now.fraction_done,
+            f"t = {now.t:.3f} s, draft {now.draft * 1e3:.1f} mm",
+            now.remaining_seconds,
+        )
 
 
 @contextmanager
 def queue_bar(words: str) -> Iterator[Callable[[QueueProgress], None]]:
     """Bar of several runs: those done, told with the words, by their share of the work."""
     with _task("starting") as update:
-
-        def show(now: QueueProgress) -> None:
-            told = words.format(done=now.done, total=now.total)
-            update(now.fraction_done, told, now.remaining_seconds)
-
-        yield show
+        yield lambda now: update(
+            now.fraction_done,
+            words.format(done=now.done, total=now.total),
+            now.remaining_seconds,
+        )
 
 
 @contextmanager
 def film_bar() -> Iterator[Callable[[int, int], None]]:
     """Bar of a film: frames drawn."""
     with _task("film") as update:
-
-        def show(done: int, total: int) -> None:
-            update(done / total, f"film, frame {done} of {total}")
-
-        yield show
+        yield lambda done, total: update(done / total, f"film, frame {done} of {total}")
 
 
 @contextmanager
@@ -99,56 +90,33 @@ class Update(Protocol):
 @contextmanager
 def _task(what: str) -> Iterator[Update]:
     """What moves a task on, for whoever is there to see it."""
-    console, clock = Console(stderr=True), _Clock()
-    watched = sys.stderr.isatty() and console.is_interactive and not os.environ.get("CI")
-    if not watched:
-        yield _Lines(clock)
+    console, begun, due = Console(stderr=True), monotonic(), FIRST_LINE
+
+    def left(share: float, remaining: float | None) -> str:
+        """What is left, at an even pace where the task does not know."""
+        gone = monotonic() - begun
+        if not remaining and share > 0.0 and gone > FIRST_GUESS:
+            remaining = gone * (1.0 / share - 1.0)
+        return time_left(remaining)
+
+    def line(share: float, what: str, remaining: float | None = None, /) -> None:
+        nonlocal due
+        gone = monotonic() - begun
+        if gone < due or share >= 1.0:
+            return
+        while due <= gone:
+            due *= 2.0
+        told = (what, f"{share:.0%} done", left(share, remaining))
+        tell_aside(", ".join(part for part in told if part))
+
+    if not (sys.stderr.isatty() and console.is_interactive) or os.environ.get("CI"):
+        yield line
         return
     with Progress(*_columns(console.width), console=console, transient=True) as bar:
-        yield _Bar(bar, bar.add_task(what, total=1.0, left=""), clock)
-
-
-class _Clock:
-    """Time since a task began, and what is left of it at an even pace."""
-
-    def __init__(self) -> None:
-        self._begun = monotonic()
-
-    @property
-    def gone(self) -> float:
-        """Seconds since the task began."""
-        return monotonic() - self._begun
-
-    def left(self, share: float) -> float | None:
-        """Seconds that are left with a share done; None as long as nobody can tell."""
-        gone = self.gone
-        return gone * (1.0 / share - 1.0) if share > 0.0 and gone > FIRST_GUESS else None
-
-
-class _Bar:
-    """An `Update` that moves a bar."""
-
-    def __init__(self, bar: Progress, task: TaskID, clock: _Clock) -> None:
-        self._bar, self._task, self._clock = bar, task, clock
-
-    def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
-        left = time_left(remaining or self._clock.left(share))
-        self._bar.update(self._task, completed=share, description=what, left=left)
-
-
-class _Lines:
-    """An `Update` that prints a line now and then."""
-
-    def __init__(self, clock: _Clock) -> None:
-        self._clock, self._due = clock, FIRST_LINE
-
-    def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
-        if self._clock.gone < self._due or share >= 1.0:
-            return
-        while self._due <= self._clock.gone:
-            self._due *= 2.0
-        left = time_left(remaining or self._clock.left(share))
-        tell_aside(", ".join(part for part in (what, f"{share:.0%} done", left) if part))
+        task = bar.add_task(what, total=1.0, left="")
+        yield lambda share, what, remaining=None, /: bar.update(
+            task, completed=share, description=what, left=left(share, remaining)
+        )
 
 
 def _columns(width: int) -> Iterator[ProgressColumn]:
