@@ -1,1 +1,1 @@
-"""Result files: written step by step, sealed, read with care, taken up again."""
+"""Result files: writing step by step, seal, safe reading, resumption."""

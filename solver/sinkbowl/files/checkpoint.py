@@ -1,9 +1,8 @@
-"""What a run needs to go on from where it was: the numbers that decide its future.
+"""Checkpoints: the state from which a run continues.
 
-They live in dataclasses whose fields are arrays or numbers, and every field is stored, each as a
-dataset ``checkpoint/<part>/<field>``, together with a checksum over all of them. A field that is
-added to one of the dataclasses is so stored by itself. What can be computed again from the case
-(grid, walls, operators) is not stored.
+The state consists of dataclasses whose fields are arrays or numbers. Every field is stored as a
+dataset ``checkpoint/<part>/<field>``, with a checksum over all, so that a new field needs no code
+here. What follows from the case (grid, walls, operators) is not stored.
 """
 
 from __future__ import annotations
@@ -21,11 +20,11 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.safe_reading import LARGEST
 
 Parts = Mapping[str, Any]
-"""Dataclass instances by the name under which they are stored."""
+"""Dataclass instances by their name in the file."""
 
 
 def save(group: h5py.Group, parts: Parts) -> None:
-    """Store all fields, over those of the checkpoint before.
+    """Store all fields, replacing the previous checkpoint.
 
     Raises
     ------
@@ -47,16 +46,16 @@ def save(group: h5py.Group, parts: Parts) -> None:
 
 
 def load(group: h5py.Group, parts: Parts) -> None:
-    """Put the stored fields in place, arrays into the arrays that are there.
+    """Load the stored fields, arrays into the existing arrays.
 
     Parameters
     ----------
-    parts : as they are when a run begins; what is a number there has to be one in the file
+    parts : as at the start of a run; a number must be a number in the file
 
     Raises
     ------
-    ResultError : fields are missing, do not fit, hold what is no number, or do not add up to the
-        checksum; nothing was changed then
+    ResultError : fields are missing, do not fit, are not numbers, or do not match the checksum;
+        nothing is changed
     """
     found: dict[str, NDArray[Any]] = {}
     digest = 0
@@ -82,16 +81,16 @@ def load(group: h5py.Group, parts: Parts) -> None:
 
 
 def _numbers_in(array: NDArray[Any]) -> NDArray[np.bool_]:
-    """Which of an array are numbers, in SI units, that a bowl in a tub can have."""
+    """Which elements of an array are possible numbers for a bowl in a tub, SI."""
     return np.asarray(np.abs(array.astype(float)) <= LARGEST)
 
 
 STORED_AS = {"extended": "virtual"}
-"""Fields that keep their name of earlier versions in the file."""
+"""Fields whose name in the file differs."""
 
 
 def _fields(parts: Parts) -> Iterator[tuple[Any, str, str]]:
-    """Owner, field and name in the file of all that is stored, always in the same order."""
+    """Owner, field and name in the file of all stored fields, in a fixed order."""
     for part, owner in parts.items():
         for field in fields(owner):
             yield owner, field.name, f"{part}/{STORED_AS.get(field.name, field.name)}"

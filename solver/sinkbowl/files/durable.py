@@ -1,4 +1,4 @@
-"""Files that survive whatever happens to the machine a moment later."""
+"""Files that survive a crash of the machine."""
 
 from __future__ import annotations
 
@@ -12,23 +12,23 @@ from typing import IO
 from sinkbowl.files.untrusted_folder import is_still
 
 WINDOWS = sys.platform == "win32"
-"""There no file can be renamed, replaced or removed while anybody has it open."""
+"""On Windows an open file cannot be renamed, replaced or removed."""
 
 PATIENCE, PAUSE = 30.0, 0.2
-"""How long a file that is open elsewhere is waited for on Windows, and between two tries [s]."""
+"""Waiting time for a file open elsewhere on Windows, and time between two tries [s]."""
 
 
 def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
-    """Give a finished file its name, once the disk holds all of it; what was there goes.
+    """Rename a finished file to its target after flushing it to disk; the target is replaced.
 
     Parameters
     ----------
-    finished : the file, open to be written; Windows needs it closed, so it is closed there
-    name : that it has now
+    finished : the file, open for writing; closed on Windows, which requires that
+    name : its present name
 
     Raises
     ------
-    OSError : the name was given to another file meanwhile; the target is as it was then, as always
+    OSError : the name now belongs to another file; the target is unchanged, as after any error
     """
     finished.flush()
     os.fsync(finished.fileno())
@@ -41,7 +41,7 @@ def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
         try:
             return os.replace(name, target)
         except PermissionError:
-            # A reader, or a scanner of viruses; most are done in a moment.
+            # A reader or a virus scanner; most finish soon.
             if patience <= 0.0:
                 raise
         time.sleep(PAUSE)
@@ -49,7 +49,7 @@ def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
 
 
 def bring_to_disk(folder: Path) -> None:
-    """Wait until the disk holds the names in a folder (Windows sees to these itself)."""
+    """Flush the names in a folder to disk (Windows does this itself)."""
     if WINDOWS:
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -60,11 +60,11 @@ def bring_to_disk(folder: Path) -> None:
 
 
 def reserve(path: Path, size: int) -> None:
-    """Make a file of zeros [bytes], with all of its room on the disk taken.
+    """Create a file of zeros of a size [bytes], with its disk space allocated.
 
     Raises
     ------
-    OSError : there is not so much room
+    OSError : there is not enough space
     """
     with path.open("wb") as file:
         if hasattr(os, "posix_fallocate"):
@@ -75,4 +75,4 @@ def reserve(path: Path, size: int) -> None:
 
 
 ZEROS = bytes(1 << 20)
-"""What is written at a time where the system cannot take room otherwise."""
+"""Block that is written where the system cannot allocate space otherwise."""

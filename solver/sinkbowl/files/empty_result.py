@@ -1,4 +1,4 @@
-"""A result file at the start of its run: attributes, and datasets of no length yet."""
+"""A result file at the start of its run: attributes and empty datasets."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sinkbowl.case.case import Case
 
 HISTORY_CHUNK = 2048
-"""Rows of history in a chunk; as many wait in memory at most."""
+"""Rows of history per chunk, and the maximum number kept in memory."""
 
 RUNNING = {
     "status": "running",
@@ -27,11 +27,11 @@ RUNNING = {
     "sinking_time_s": np.nan,
     **as_attributes(None),
 }
-"""Root attributes of a run that has not ended."""
+"""Root attributes of a run in progress."""
 
 
 def lay_out_file(file: h5py.File, case: Case, notes: Sequence[str]) -> None:
-    """Write the attributes and make room for history, events and the times of frames."""
+    """Write the attributes and create datasets for history, events and times of frames."""
     file.attrs.update(
         {
             "schema_version": SCHEMA_VERSION,
@@ -62,7 +62,7 @@ def extendable(
     chunk: int,
     **filters: Any,
 ) -> None:
-    """Make a dataset of no length that can grow along its first dimension."""
+    """Create an empty dataset that can grow along its first dimension."""
     file.create_dataset(
         name,
         shape=(0, *shape),
@@ -75,12 +75,12 @@ def extendable(
 
 
 def label(file: h5py.File, name: str) -> None:
-    """Give a dataset its unit, meaning and dimensions from the table."""
+    """Set unit, meaning and dimensions of a dataset from the table."""
     describe(file[name], next(d for d in DATASETS if d.name == name))
 
 
 def describe(dataset: h5py.Dataset, entry: Dataset) -> None:
-    """Give a dataset unit, meaning and dimensions of its line in a table of datasets."""
+    """Set unit, meaning and dimensions of a dataset from its line in a table of datasets."""
     dataset.attrs.update({"units": entry.units, "description": entry.description})
     for axis, dim in enumerate(entry.dims):
         dataset.dims[axis].label = dim

@@ -1,8 +1,8 @@
-"""What a result file holds: one table of its datasets (recorder.py writes them, result.py reads).
+"""Contents of a result file: the table of its datasets (recorder.py writes, result.py reads).
 
-Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are
-those of the laboratory. Besides the table there are the root attributes, the groups ``checkpoint``
-(checkpoint.py) and ``levels`` (curves on coarser grids) and, before all else, the seal (seal.py).
+Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are in
+the laboratory frame. Besides the table there are the root attributes, the groups ``checkpoint``
+(checkpoint.py) and ``levels`` (curves on coarser grids) and, at the beginning, the seal (seal.py).
 """
 
 from __future__ import annotations
@@ -14,16 +14,16 @@ KIND = "sinkbowl result"
 
 SCHEMA_VERSION = "4"
 MOST = {"step": 4_000_000, "frame": 100_000, "event": 100, "point": 100_000, "member": 100}
-"""Longest that its arrays are along some dimensions; longer ones are neither written nor read."""
+"""Maximum length of arrays along some dimensions, for writing and reading."""
 
 STATUSES = ("running", "finished", "stopped", "failed")
 
 
 @dataclass(frozen=True)
 class Dataset:
-    """One line of the table of datasets: where it lies, its dimensions, unit and meaning.
+    """One line of the table of datasets: path, dimensions, unit and meaning.
 
-    added: written by this version but not by all that have the schema; read where it is there.
+    added: not in all files of this schema; read if present.
     """
 
     name: str
@@ -34,7 +34,7 @@ class Dataset:
 
     @property
     def group(self) -> str:
-        """Group that holds it, "history"."""
+        """Its group, "history"."""
         return self.name.split("/")[0]
 
     @property
@@ -183,14 +183,14 @@ MEMBER_DATASETS = (
     ),
     Dataset("members/wave", ("member",), "m", "height of the wave at the bowl, at release"),
 )
-"""Of a result with members; besides, ``members/0/t`` and so on hold the history of each."""
+"""Datasets of a result with members; ``members/0/t`` etc. have the history of each."""
 
 MEMBER_HISTORY = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
-"""Columns of the history that are kept of every member."""
+"""Columns of the history kept for each member."""
 
 
 def columns(group: str, dims: tuple[str, ...] | None = None) -> tuple[str, ...]:
-    """Names of the datasets of one group, all of them or those of the given dimensions."""
+    """Names of the datasets of a group, all or those of given dimensions."""
     return tuple(d.column for d in DATASETS if d.group == group and dims in (None, d.dims))
 
 

@@ -1,8 +1,8 @@
-"""Writer of the result file: one HDF5 file a run, brought up to date while the run goes on.
+"""Writer of the result file: one HDF5 file per run, updated during the run.
 
-The result is replaced whole (work_file.py), each time with a checkpoint from which the run can go
-on (checkpoint.py). A run that is killed leaves the result as it was last published, with status
-"running", and a reader may open it while the run goes on.
+The result is always replaced as a whole (work_file.py), with a checkpoint from which the run can
+continue (checkpoint.py). A killed run leaves the last published result, with status "running".
+Readers can open the file during the run.
 """
 
 from __future__ import annotations
@@ -51,11 +51,11 @@ if TYPE_CHECKING:
     from sinkbowl.files.result import Result
 
 PARTS = ("history", "events", "frames")
-"""Groups of which a checkpoint counts the rows."""
+"""Groups whose rows a checkpoint counts."""
 
 
 class Recorder:
-    """Writer of one result file; a context manager. Make one with :meth:`create`.
+    """Writer of one result file; a context manager, made by :meth:`create`.
 
     Leaving the ``with`` block without :meth:`finish` marks the run "failed".
     """
@@ -72,19 +72,19 @@ class Recorder:
     def create(
         cls, path: str | Path, case: Case, overwrite: bool = False, notes: Sequence[str] = ()
     ) -> Self:
-        """Start a result with status "running"; it takes its place at the first :meth:`publish`.
+        """Start a result with status "running"; it appears at the first :meth:`publish`.
 
         Parameters
         ----------
         path : file to write; its folder must exist
-        case : the case, whose text goes into the file verbatim
-        overwrite : replace an existing file (it goes with the first publish, not before)
-        notes : what a reader should know of how the case was computed
+        case : the case, whose text is stored verbatim
+        overwrite : replace an existing file (at the first publish, not before)
+        notes : for readers, on how the case was computed
 
         Raises
         ------
-        ResultError : the file exists and is not to be replaced, is being written by another run,
-            or cannot be written
+        ResultError : the file exists and must not be replaced, another run writes it, or it is not
+            writable
         """
         path = Path(path)
         check_target(path, overwrite)
@@ -94,20 +94,20 @@ class Recorder:
         return recorder
 
     def go_on_with(self, before: Result, parts: Parts) -> None:
-        """Take over all that an interrupted result held at its checkpoint.
+        """Continue an interrupted result from its checkpoint.
 
-        Every number is read with care and written again, so that the file is as if this run had
-        written it from its beginning.
+        Every number is read safely and written again, so that the file is as if this run had
+        written all of it.
 
         Parameters
         ----------
-        before : the result, of the same case and grid
-        parts : what the checkpoint is loaded into
+        before : the interrupted result, of the same case and grid
+        parts : targets of the checkpoint
 
         Raises
         ------
-        ResultError : the checkpoint is missing, damaged, of another shape or another time than the
-            history; the recorder is closed then and the file as it was
+        ResultError : the checkpoint is missing, damaged, or has another shape or time than the
+            history; the recorder is then closed and the file unchanged
         """
         try:
             with Opened(before.path) as file:
@@ -127,7 +127,7 @@ class Recorder:
             raise ResultError(f"{self.path}: cannot be resumed: {error}.") from error
 
     def _refill(self, before: Result, steps: int, events: int, frames: int) -> None:
-        """Write what a result holds up to its checkpoint, and what its run was begun with."""
+        """Copy a result up to its checkpoint, with the attributes of its start."""
         for name, value in before.attrs.items():
             if isinstance(value, str) or name not in self._file.attrs:
                 self._file.attrs[name] = value
@@ -142,7 +142,7 @@ class Recorder:
             self.frame(t, draft, speed, before.frames.fields(k))
 
     def abandon(self) -> None:
-        """Close and leave the result as it was published last."""
+        """Close and keep the last published result."""
         self._file.close()
         self._work.discard()
 
@@ -165,7 +165,7 @@ class Recorder:
                 raise
 
     def grid(self, arrays: Mapping[str, NDArray[np.floating]]) -> None:
-        """Store the grid and make room for frames.
+        """Store the grid and create the datasets of frames.
 
         Parameters
         ----------
@@ -193,11 +193,11 @@ class Recorder:
         self._file.attrs[name] = value
 
     def append_history(self, row: Mapping[str, float]) -> None:
-        """Add one step; ``row`` holds exactly the columns of ``HISTORY``.
+        """Add one step; ``row`` has exactly the columns of ``HISTORY``.
 
         Raises
         ------
-        RunError : what no reader would take: no numbers, or too many steps
+        RunError : values that readers refuse: not numbers, or too many steps
         """
         _demand("history", row, HISTORY)
         values = tuple(float(row[name]) for name in HISTORY)
@@ -214,14 +214,14 @@ class Recorder:
             self._store_rows()
 
     def event(self, name: str, t: float) -> None:
-        """Note that something happened at time t [s]."""
+        """Note an event at time t [s]."""
         self._append("events/name", [name])
         self._append("events/t", [t])
 
     def frame(
         self, t: float, draft: float, speed: float, fields: Mapping[str, NDArray[np.floating]]
     ) -> None:
-        """Add one picture of the flow.
+        """Add one frame of the flow.
 
         Parameters
         ----------
@@ -230,7 +230,7 @@ class Recorder:
 
         Raises
         ------
-        RunError : they are no numbers, which no reader would take
+        RunError : they are not numbers, which readers refuse
         """
         _demand("frames", fields, FRAME_FIELDS)
         if not all(map(are_numbers, fields.values())):
@@ -243,7 +243,7 @@ class Recorder:
             self._append(f"frames/{name}", [value])
 
     def checkpoint(self, parts: Parts) -> None:
-        """Store what the run needs to go on from here, and publish the result so far.
+        """Store a checkpoint and publish the result so far.
 
         Raises
         ------
@@ -257,12 +257,12 @@ class Recorder:
         self.publish()
 
     def publish(self) -> None:
-        """Bring the result up to date.
+        """Update the result.
 
         Raises
         ------
-        RunError : it cannot be written, for instance because the disk is full; it is then as it
-            was published before
+        RunError : it cannot be written, for instance because the disk is full; the last published
+            one stays
         """
         self._store_rows()
         self._file.flush()
@@ -271,7 +271,7 @@ class Recorder:
         self._published_at = self.last_row().get("t", 0.0)
 
     def last_row(self) -> dict[str, float]:
-        """The last row of the history; empty where there is none."""
+        """The last row of the history; empty if there is none."""
         self._store_rows()
         rows = self._stored
         return {name: float(self._file[f"history/{name}"][-1]) for name in HISTORY if rows}
@@ -299,9 +299,9 @@ class Recorder:
         Parameters
         ----------
         status : "finished", "stopped" or "failed"
-        sinking_time : time until the rim passed under [s], None where it did not
-        message : why the run ended, for people
-        outcome : what the bowl did, in plain words
+        sinking_time : time until the rim passed under [s], None if it did not
+        message : why the run ended
+        outcome : what the bowl did, in words
         interval : of the sinking time
         """
         if status not in STATUSES[1:]:
@@ -317,7 +317,7 @@ class Recorder:
         self._check_written()
 
     def _store_rows(self) -> None:
-        """Write the waiting rows; over again where an interruption came between two columns."""
+        """Write the pending rows, again if an interruption came between two columns."""
         rows = self._stored + len(self._rows)
         for k, name in enumerate(HISTORY if self._rows else ()):
             dataset = self._file[f"history/{name}"]

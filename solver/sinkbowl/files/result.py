@@ -1,6 +1,6 @@
-"""Reader of result files (the writer, and the table of what they hold, is record.py).
+"""Reader of result files (contents: record.py).
 
-Reads finished runs, and what a run in progress or a killed one has brought to disk so far.
+Reads finished runs, and the published part of running or killed ones.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ from sinkbowl.scatter.interval import TimeInterval, from_attributes, told_time
 
 @dataclass(frozen=True)
 class Frames:
-    """The stored pictures of the flow; their fields stay on disk until asked for.
+    """The stored frames of the flow; fields are read on demand.
 
     Attributes
     ----------
@@ -94,15 +94,15 @@ class Frames:
 
 @dataclass(frozen=True, repr=False)
 class Result(Shown):
-    """What one run of the flow solver left behind.
+    """The result of a flow run.
 
     Attributes
     ----------
     attrs : root attributes (status, title, case_text, ...)
-    history : columns of equal length, one value a step, with their units
+    history : columns of equal length, one value per step, with units
     events : time of each event [s]
-    grid : r_f, z_f, open_fraction, outline, grid_outline, ballast_outline; empty where the run
-        never got there
+    grid : r_f, z_f, open_fraction, outline, grid_outline, ballast_outline; empty if the run did not
+        get there
     """
 
     path: Path
@@ -114,7 +114,7 @@ class Result(Shown):
 
     @property
     def table(self) -> TextTable:
-        """Case, status, outcome, sinking time, events and what the file holds."""
+        """Case, status, outcome, sinking time, events and contents."""
         time, events = self.sinking_time, self.events
         told = "none" if time is None else told_time(time, self.interval)
         rows = [
@@ -138,35 +138,35 @@ class Result(Shown):
 
     @property
     def status(self) -> str:
-        """How far the run is: running, finished, stopped or failed."""
+        """State of the run: running, finished, stopped or failed."""
         return str(self.attrs["status"])
 
     @property
     def outcome(self) -> str:
-        """What the bowl did, in words; empty while it runs."""
+        """What the bowl did, in words; empty during the run."""
         return str(self.attrs["outcome"])
 
     @property
     def sinking_time(self) -> float | None:
-        """Time until the rim passed under [s]; None where it did not (or not yet)."""
+        """Time until the rim passed under [s]; None if it did not (or not yet)."""
         value = float(self.attrs["sinking_time_s"])
         return None if math.isnan(value) else value
 
     @property
     def uncertainty(self) -> float | None:
-        """Numerical uncertainty of the sinking time [s], 95 %; None where one grid was run."""
+        """Numerical uncertainty of the sinking time [s], 95 %; None with one grid."""
         value = float(self.attrs.get("sinking_time_uncertainty_s", math.nan))
         return None if math.isnan(value) else value
 
     @cached_property
     def interval(self) -> TimeInterval | None:
-        """Interval of the sinking time; None where there is none, as where some members stay dry.
+        """Interval of the sinking time; None if there is none, as when some members stay dry.
 
-        A file that does not hold it, as of versions before, gets it from what it does hold.
+        For files of earlier versions it is computed from their contents.
 
         Raises
         ------
-        ResultError : it is not in the file, and the case cannot be read again
+        ResultError : it is not in the file, and the case cannot be read
         """
         if self.sinking_time is None:
             return None
@@ -180,14 +180,14 @@ class Result(Shown):
 
     @property
     def closed_air(self) -> tuple[float, float] | None:
-        """When air was first closed off in the bowl [s], and how much [m^3]; or None."""
+        """Time at which air was first closed off [s], and its volume [m^3]; or None."""
         volume = float(self.attrs.get("air_closed_off_m3", math.nan))
         time = self.events.get("air_closed_off")
         return None if time is None or math.isnan(volume) else (time, volume)
 
     @property
     def ballast_outline(self) -> NDArray[np.float64]:
-        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; no points for none.
+        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; may be empty.
 
         Raises
         ------
@@ -199,7 +199,7 @@ class Result(Shown):
 
     @property
     def tub_depth(self) -> float | None:
-        """Depth of the tub's floor under the still surface [m]; None where the tub is deep.
+        """Depth of the tub's floor under the still surface [m]; None for a deep tub.
 
         Raises
         ------
@@ -212,7 +212,7 @@ class Result(Shown):
 
     @property
     def members(self) -> int:
-        """Of how many releases it tells."""
+        """Number of releases."""
         return int(self.attrs.get("members", 1))
 
     @property
@@ -222,7 +222,7 @@ class Result(Shown):
 
     @cached_property
     def member_times(self) -> tuple[float | None, ...]:
-        """Sinking times of the members [s], None where a rim stayed dry; of a single run its own.
+        """Sinking times of the members [s], None for a dry rim; one time for a single run.
 
         Raises
         ------
@@ -250,7 +250,7 @@ class Result(Shown):
 
     @contextmanager
     def _opened(self) -> Iterator[Opened]:
-        """The file, for what is read when it is asked for."""
+        """The open file, for reading on demand."""
         try:
             with Opened(self.path) as file:
                 yield file
@@ -259,21 +259,21 @@ class Result(Shown):
 
     @property
     def grids(self) -> int:
-        """On how many grids it was computed."""
+        """Number of grids."""
         return int(self.attrs.get("grids", 1))
 
     @property
     def levels_warning(self) -> str:
-        """What is wrong with the sequence of grids, in words; empty where nothing is."""
+        """Warning about the sequence of grids, in words, or empty."""
         return str(self.attrs.get("levels_warning", ""))
 
     @cached_property
     def case(self) -> Case:
-        """The case, read again from the text in the file.
+        """The case, from the text in the file.
 
         Raises
         ------
-        ResultError : the text cannot be read, for instance because an outline file is gone
+        ResultError : the text cannot be read, for instance because an outline file is missing
         """
         path = Path(str(self.attrs["case_path"]) or self.path)
         try:
@@ -282,7 +282,7 @@ class Result(Shown):
             raise ResultError(f"{self.path}: its case cannot be read again: {error}") from error
 
     def sinking(self) -> Sinking:
-        """The history in the form that the reduced models share."""
+        """The history as a `Sinking`, as of the reduced models."""
         names = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
         return Sinking(
             model="flow",
@@ -294,11 +294,11 @@ class Result(Shown):
 
 
 def read_result(path: str | Path | Result) -> Result:
-    """Read a result file; a result that was read before is returned as it is.
+    """Read a result file; a `Result` is returned unchanged.
 
     Raises
     ------
-    ResultError : there is no such file, it is not a result of this schema, or it is damaged
+    ResultError : the file is missing, not a result of this schema, or damaged
     """
     if isinstance(path, Result):
         return path
@@ -315,16 +315,16 @@ TEXTS = (
     *("title", "case_text", "case_path", "case_hash", "tool_version"),
     *("status", "message", "outcome", "notes"),
 )
-"""Root attributes without which a result is of no use."""
+"""Required root attributes."""
 
 NUMBERS = (
     *("sinking_time_uncertainty_s", "air_closed_off_m3", "tub_depth_m"),
     *("release_draft_offset_m", "release_wave_m", *INTERVAL_NUMBERS),
 )
-"""Root attributes that are numbers where they are there; nan for none."""
+"""Optional root attributes that are numbers; nan for none."""
 
 COUNTS = {"members": (1, MOST["member"]), "seed": (0, 2**63), "grids": (1, 100)}
-"""Root attributes that are whole numbers where they are there; smallest and largest."""
+"""Optional root attributes that are whole numbers; smallest and largest."""
 
 
 def _read(file: Opened, path: Path) -> Result:

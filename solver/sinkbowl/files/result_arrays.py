@@ -1,7 +1,7 @@
-"""The arrays of a result file, looked at before anyone computes with them.
+"""Checks of the arrays of a result file.
 
-A file may be damaged, of another version, or made by someone who means harm: what is no number, or
-none of a bowl in a tub, clocks that run back, a grid that does not fit are refused (`Malformed`).
+A file may be damaged, of another version, or forged: values that are not numbers or impossible,
+    times that decrease and a grid that does not fit are refused (`Malformed`).
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ GRID_DIMENSIONS = {d.column: d.dims for d in DATASETS if d.group == "grid"}
 
 
 def history_of(file: Opened) -> dict[str, NDArray[np.float64]]:
-    """Columns of the history by name, each (n,); Unsound where they are none."""
+    """Columns of the history by name, each (n,); Malformed if they are not."""
     columns = columns_of(file, "history", _there(file, "history", HISTORY))
     if not _is_clock(columns["t"]):
         raise Malformed("history/t does not increase from row to row")
@@ -36,7 +36,7 @@ def history_of(file: Opened) -> dict[str, NDArray[np.float64]]:
 
 
 def columns_of(file: Opened, group: str, names: tuple[str, ...]) -> dict[str, NDArray[np.float64]]:
-    """Columns of a group by name, each (n,); Unsound where they are no numbers."""
+    """Columns of a group by name, each (n,); Malformed if they are not numbers."""
     columns = _equal_length(
         {name: numbers(file, f"{group}/{name}", 1, MOST["step"]) for name in names}
     )
@@ -47,7 +47,7 @@ def columns_of(file: Opened, group: str, names: tuple[str, ...]) -> dict[str, ND
 
 
 def events_of(file: Opened) -> dict[str, float]:
-    """Time of each event [s]; Unsound where one is no number."""
+    """Time of each event [s]; Malformed if one is not a number."""
     names = texts(file, "events/name", MOST["event"])
     times = numbers(file, "events/t", 1, MOST["event"])
     if not are_numbers(times):
@@ -56,7 +56,7 @@ def events_of(file: Opened) -> dict[str, float]:
 
 
 def grid_of(file: Opened) -> dict[str, NDArray[np.float64]]:
-    """Arrays of the grid by name, none where no run got there; Unsound if they do not fit."""
+    """Arrays of the grid by name, perhaps none yet; Malformed if they do not fit."""
     if "grid" not in file:
         return {}
     found = _there(file, "grid", GRID)
@@ -69,9 +69,9 @@ def grid_of(file: Opened) -> dict[str, NDArray[np.float64]]:
 def frame_times(
     file: Opened, grid: Mapping[str, NDArray[np.float64]]
 ) -> dict[str, NDArray[np.float64]]:
-    """Times, drafts and speeds of the frames, each (n,), of which all fields have the grid's shape.
+    """Times, drafts and speeds of the frames, each (n,); all fields have the grid's shape.
 
-    Unsound where they have not, or where they are no numbers.
+    Malformed if they have not, or are not numbers.
     """
     times = _equal_length(
         {name: numbers(file, f"frames/{name}", 1, MOST["frame"]) for name in FRAME_NUMBERS}
@@ -86,12 +86,12 @@ def frame_times(
 
 
 def _there(file: Opened, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
-    """Columns of a group that the file should have; those that came later where it has them."""
+    """Columns of a group: the required ones, and later additions if present."""
     return tuple(n for n in names if f"{group}/{n}" not in LATER or f"{group}/{n}" in file)
 
 
 def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
-    """The grid where its arrays are finite and fit each other."""
+    """The grid if its arrays are finite and fit each other."""
     r_f, z_f = grid["r_f"], grid["z_f"]
     fits = (
         all(map(are_numbers, grid.values()))
@@ -112,32 +112,32 @@ def _are_fractions(share: NDArray[np.float64]) -> bool:
 
 
 def _is_clock(times: NDArray[np.float64]) -> bool:
-    """Whether times are numbers that never go back."""
+    """Whether times are numbers that do not decrease."""
     return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
 
 
 def _equal_length(
     columns: Mapping[str, NDArray[np.float64]],
 ) -> dict[str, NDArray[np.float64]]:
-    """Cut all columns to the shortest: Ctrl-C may come between two of them."""
+    """Cut all columns to the shortest: Ctrl-C may interrupt between two of them."""
     rows = min(len(column) for column in columns.values())
     return {name: column[:rows] for name, column in columns.items()}
 
 
 SHOWN = ("t", "draft", "speed", "head", "hole_flow", "inner_volume")
-"""Columns of the table that a history prints as."""
+"""Columns of the printed table."""
 
 ROWS = 6
-"""Rows of that table, evenly spread over the run."""
+"""Rows of the printed table, equidistant over the run."""
 
 _COLUMNS = {dataset.column: dataset for dataset in DATASETS if dataset.group == "history"}
 
 
 class History(Shown, Mapping[str, NDArray[np.float64]]):
-    """Columns (n,) of equal length, one value a time step, SI.
+    """Columns (n,) of equal length, one value per time step, SI.
 
     ``history["draft"]`` is an array, ``history.units["draft"]`` its unit, "m", and
-    ``history.meanings["draft"]`` what it is; all as in the result file.
+    ``history.meanings["draft"]`` its meaning; all as in the result file.
     """
 
     units: Mapping[str, str] = MappingProxyType({n: d.units for n, d in _COLUMNS.items()})
@@ -151,7 +151,7 @@ class History(Shown, Mapping[str, NDArray[np.float64]]):
 
         Raises
         ------
-        KeyError : there is none of that name; the message lists them
+        KeyError : there is no such column; the message lists them
         """
         try:
             return self._columns[name]

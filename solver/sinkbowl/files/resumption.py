@@ -1,4 +1,4 @@
-"""Whether a result file can be gone on with, for the case that is given now."""
+"""Whether a run can be resumed from a result file for a given case."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sinkbowl.files.safe_reading import is_toml
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 
 DISTURBANCE = {"draft": "release_draft_offset_m", "wave": "release_wave_m"}
-"""Root attributes that hold the parts of a disturbance."""
+"""Root attributes of the parts of a disturbance."""
 
 STARTED_WITH = {
     "case": "was started with another case. Restore the case, or start again with --overwrite. "
@@ -27,31 +27,31 @@ STARTED_WITH = {
     "release": "was started with another release. Give the same --seed, or start again with "
     "--overwrite.",
 }
-"""What is told of a run that cannot be gone on with, by what it is of instead."""
+"""Messages for a run that cannot be resumed, by what differs."""
 
 
 def note_disturbance(recorder: Recorder, disturbance: Disturbance) -> None:
-    """Store by how much the release differs from the case."""
+    """Store the disturbance of the release."""
     for part, name in DISTURBANCE.items():
         recorder.attribute(name, getattr(disturbance, part))
 
 
 def disturbance_of(result: Result) -> Disturbance:
-    """By how much the release of a result differed from its case."""
+    """Disturbance of the release of a result."""
     return Disturbance(**{p: float(result.attrs.get(n, 0.0)) for p, n in DISTURBANCE.items()})
 
 
 def other_than(
     result: Result, case: Case, disturbance: Disturbance | None = None, remarks: bool = True
 ) -> str:
-    """What a result is of instead: "case", "outline" or "release"; empty where of this very one.
+    """What differs in a result: "case", "outline" or "release"; empty if nothing does.
 
-    The outline is compared because it may come from a file that the text only names.
+    The outline is compared because it may come from a file named in the text.
 
     Parameters
     ----------
-    disturbance : of the release; None where it does not matter
-    remarks : whether those in the text of the case count
+    disturbance : of the release; None if it does not matter
+    remarks : whether comments in the text of the case count
     """
     text = str(result.attrs["case_text"])
     if text != case.text and (remarks or not _says_the_same(text, case.text)):
@@ -66,12 +66,11 @@ def _says_the_same(text: str, other: str) -> bool:
 
 
 def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:
-    """The result so far of an interrupted run of this very case, released in this very way.
+    """The result so far of an interrupted run of the same case with the same release.
 
     Raises
     ------
-    ResultError : it is no result, it is finished, its case is another (the difference is shown) or
-        its release was
+    ResultError : not a result, finished, or with another case (the difference is shown) or release
     """
     result = read_result(path)
     if result.status == "finished":
@@ -88,7 +87,7 @@ def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) ->
 
 
 def check_same_grid(result: Result, arrays: Mapping[str, np.ndarray]) -> None:
-    """Refuse to go on where this version of the package lays another grid for the same case."""
+    """Refuse to resume if this version makes another grid for the same case."""
     same = all(np.array_equal(found, arrays[name]) for name, found in result.grid.items())
     if not same:
         raise ResultError(

@@ -1,10 +1,10 @@
-"""Reading of HDF5 that comes from strangers: what is asked for is looked at before it is read.
+"""Safe reading of untrusted HDF5 files.
 
-A file can claim arrays of any size, hold text where numbers belong, and point to other files. So a
-file is walked through before anything in it is used: all of it must lie in this very file. A
-dataset must have the type and dimensions expected and be small enough, its chunks too, before
-memory is set aside for it, and what is read of one file is added up (`Opened`): packed, a few
-kilobytes are as many numbers as they please.
+A file can claim arrays of any size, hold text instead of numbers, and link to other files. So all
+objects of a file are checked first: they must be in the file itself. A dataset must have the
+expected type and dimensions and be small enough, including its chunks, before memory is allocated,
+and the total read from a file is limited (`Opened`): compressed, a few kilobytes can contain any
+number of values.
 """
 
 from __future__ import annotations
@@ -26,41 +26,41 @@ T = TypeVar("T")
 Numbers = NDArray[np.float64]
 
 MOST_BYTES = 2**28
-"""Largest array that is read at once [bytes]."""
+"""Largest array [bytes]."""
 
 MOST_READ = 5 * 2**28
-"""Most that is read of a file while it is open [bytes]: a history of `record.MOST` steps fits."""
+"""Largest total read from an open file [bytes]: a history of `record.MOST` steps fits."""
 
 LONGEST_TEXT = 2_000_000
-"""Longest text in an attribute, and in all of a dataset [bytes]."""
+"""Longest text of an attribute, and total of a dataset [bytes]."""
 
 LONGEST_WORDS = 10_000
-"""Of what a file says of a run, and of one text of a dataset."""
+"""Longest message on a run, and longest text of a dataset."""
 
 LONGEST_TITLE = 1000
-"""Of a result or a sweep; a case's has 200 letters, a sweep adds what it varies."""
+"""Longest title of a result or sweep; a case's has 200 letters, a sweep adds varied values."""
 
 LARGEST = 1e12
-"""Largest number that is taken for one of a bowl in a tub, in whatever SI unit."""
+"""Largest plausible number, in any SI unit."""
 
 MOST_ATTRIBUTES = 100
 MOST_TEXTS = 100
 MOST_OBJECTS = 50_000
-"""Most groups and datasets in a file; a thousand members have some ten thousand."""
+"""Maximum number of groups and datasets; a thousand members have some ten thousand."""
 
 KINDS = "biufSO"
-"""Letters of numpy's kinds of types that datasets have; "O" is text of any length."""
+"""Allowed kinds of numpy types; "O" is text of any length."""
 
 FILTERS = (h5py.h5z.FILTER_DEFLATE, h5py.h5z.FILTER_SHUFFLE, h5py.h5z.FILTER_FLETCHER32)
-"""Filters that HDF5 itself brings; others would be loaded from wherever plugins are looked for."""
+"""Filters of HDF5 itself; others would be loaded as plugins."""
 
 
 class Malformed(ValueError):
-    """What was found in a file is not what belongs there."""
+    """The contents of a file are wrong."""
 
 
 class Opened(h5py.File):  # type: ignore[misc]
-    """A file of a stranger, open to be read; left: what may still be read of it [bytes]."""
+    """An untrusted file, open for reading; left: bytes that may still be read."""
 
     left = MOST_READ
 
@@ -71,16 +71,16 @@ class Opened(h5py.File):  # type: ignore[misc]
 def read_sealed(
     path: Path, kind: str, schema: str, problem: str, reader: Callable[[Opened, Path], T]
 ) -> T:
-    """What `reader` makes of a sealed file.
+    """Result of `reader` for a sealed file.
 
     Parameters
     ----------
     kind, schema : of the seal, see `seal.py`
-    problem : what to say of a file that it cannot be made of, "is not a readable result file"
+    problem : message for unreadable files, "is not a readable result file"
 
     Raises
     ------
-    ResultError : the seal is broken or another one, or the file is damaged
+    ResultError : the seal is broken or of another kind, or the file is damaged
     """
     try:
         check_seal(path, kind, schema)
@@ -94,12 +94,12 @@ def read_sealed(
 
 
 def check_self_contained(file: h5py.File) -> None:
-    """Let a file pass that holds all of itself, each thing once, and nothing of other files.
+    """Check that all objects of a file are in the file itself, each under one name.
 
     Raises
     ------
-    Malformed : a link is not a hard one, something has two names, a dataset lies in other files or
-        is put together from others, or it has a type or filter that no file of ours has
+    Malformed : a link is not a hard link, an object has two names, a dataset is external or
+        virtual, or has a foreign type or filter
     """
     met = {_place(file)}
     groups: list[h5py.Group] = [file]
@@ -120,12 +120,12 @@ def check_self_contained(file: h5py.File) -> None:
 
 
 def _place(item: h5py.Group | h5py.Dataset) -> int:
-    """Where something lies in its file [bytes]."""
+    """Position of an object in its file [bytes]."""
     return int(h5py.h5o.get_info(item.id).addr)
 
 
 def _check_dataset(item: Any, name: str) -> None:
-    """Refuse what is no dataset, or one that is stored in another way than ours are."""
+    """Refuse objects that are not datasets, or are stored in another way than this program's."""
     if not isinstance(item, h5py.Dataset) or item.is_virtual or item.external:
         raise Malformed(f"{name} is not a dataset of this file")
     text = h5py.check_string_dtype(item.dtype) is not None
@@ -148,11 +148,11 @@ def group_at(file: h5py.Group, name: str) -> h5py.Group:
 
 
 def dataset_at(file: h5py.Group, name: str, dimensions: int, kinds: str = "f") -> h5py.Dataset:
-    """A dataset of the file itself, of the kinds and number of dimensions expected.
+    """A dataset of the file itself, of the expected kinds and number of dimensions.
 
     Parameters
     ----------
-    kinds : letters of numpy's kinds of types, "O" for text of any length
+    kinds : kinds of numpy types, "O" for text of any length
     """
     parent = file
     *folders, last = name.split("/")
@@ -195,11 +195,11 @@ def numbers(file: Opened, name: str, dimensions: int, most: float = math.inf) ->
 
 
 def texts(file: Opened, name: str, most: int) -> list[str]:
-    """A dataset of texts, one by one: many may be the same long one.
+    """A dataset of texts, read one by one: many may be the same long one.
 
     Parameters
     ----------
-    most : how many
+    most : maximum number
     """
     dataset, found, size = dataset_at(file, name, 1, "OS"), [], 0
     if len(dataset) > most:
@@ -213,7 +213,7 @@ def texts(file: Opened, name: str, most: int) -> list[str]:
 
 
 def are_numbers(array: NDArray[Any]) -> bool:
-    """Whether all of an array are numbers that a bowl in a tub can have, in SI units."""
+    """Whether all elements of an array are plausible numbers, SI."""
     return bool(np.all(np.abs(array) <= LARGEST))
 
 
@@ -227,14 +227,14 @@ def is_toml(text: str) -> bool:
 
 
 def attributes_of(file: h5py.Group) -> dict[str, str | float]:
-    """All attributes of a group, each one text or one number."""
+    """All attributes of a group, each a text or a number."""
     if len(file.attrs) > MOST_ATTRIBUTES:
         raise Malformed(f"there are {len(file.attrs)} attributes")
     return {name: attribute_of(file, name) for name in file.attrs}
 
 
 def attribute_of(file: h5py.Group, name: str) -> str | float:
-    """An attribute that is one text or one number."""
+    """An attribute that is a text or a number."""
     attribute = file.attrs.get_id(name)
     if attribute.shape != () or attribute.get_storage_size() > LONGEST_TEXT:
         raise Malformed(f"the attribute {name} is not text or a number")
@@ -248,7 +248,7 @@ def attribute_of(file: h5py.Group, name: str) -> str | float:
 
 
 def check_title(title: str) -> None:
-    """Refuse what no figure can show; Unsound."""
+    """Refuse a title that no figure can show; Malformed."""
     if len(title) > LONGEST_TITLE:
         raise Malformed(f"its title has {len(title)} letters")
 
@@ -265,7 +265,7 @@ def texts_of(file: h5py.Group, name: str) -> tuple[str, ...]:
 
 
 def _own(parent: h5py.Group, name: str) -> Any:
-    """What a hard link of this name leads to; links to other places are not followed."""
+    """Target of a hard link; other links are not followed."""
     if name not in parent or not isinstance(parent.get(name, getlink=True), h5py.HardLink):
         raise Malformed(f"{name} is missing, or a link to another place")
     return parent[name]

@@ -1,8 +1,8 @@
-"""Folders for the time of a command, which the next command clears away where their owner died.
+"""Temporary folders of a command; those of killed commands are removed by the next one.
 
-Nothing tidies up after a process that is killed. So each folder holds a lock of its owner, which
-the system lets go however that one ends; whoever makes a folder of the same kind in the same place
-first removes those whose lock is free. Folders without such a lock are not ours, and stay.
+A killed process cannot remove its folder. So each folder has a lock of its owner, which the system
+releases when the process ends; a command that makes a folder of the same kind in the same place
+first removes those with a free lock. Folders without such a lock are left alone.
 """
 
 from __future__ import annotations
@@ -22,24 +22,24 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.untrusted_folder import OPENED
 
 LOCK = ".held"
-"""File in each folder that its owner holds locked."""
+"""File in each folder that its owner keeps locked."""
 
 IN_THE_MAKING = 3600.0
-"""Age from which a folder without a lock in it was left by its maker [s]; it must be empty."""
+"""Age from which an empty folder without a lock file counts as abandoned [s]."""
 
 
 @contextmanager
 def scratch(kind: str, place: Path | None = None) -> Iterator[Path]:
-    """A new folder, which goes with all that is in it at the end of the ``with`` block.
+    """A new folder, removed with its contents at the end of the ``with`` block.
 
     Parameters
     ----------
-    kind : beginning of its name, of this program alone
-    place : where; None for the folder for temporary files
+    kind : beginning of its name, unique to this program
+    place : its parent; None for the folder for temporary files
 
     Raises
     ------
-    ResultError : there is no room for it, or nothing may be written there
+    ResultError : there is no space, or no permission to write
     """
     try:
         place = Path(gettempdir()) if place is None else place
@@ -56,20 +56,20 @@ def scratch(kind: str, place: Path | None = None) -> Iterator[Path]:
 
 
 def _made(kind: str, place: Path) -> tuple[Path, int]:
-    """A folder and the descriptor of its lock, held."""
+    """A folder and the descriptor of its held lock."""
     while True:
         folder = Path(mkdtemp(prefix=kind, dir=place))
         lock = os.open(folder / LOCK, OPENED | os.O_CREAT | os.O_EXCL, 0o600)
-        with suppress(OSError):  # some network disks know no locks: nobody gets one there then
+        with suppress(OSError):  # some network disks have no locks
             lock_descriptor(lock, blocking=False)
         with suppress(FileNotFoundError):
             if os.path.samestat(os.fstat(lock), os.stat(folder / LOCK)):
                 return folder, lock
-        os.close(lock)  # taken for a dead one's just before it was locked
+        os.close(lock)  # another process removed it before it was locked
 
 
 def _clear_away(kind: str, place: Path) -> None:
-    """Remove the folders of this kind whose owner is dead."""
+    """Remove the folders of this kind whose owner has ended."""
     for folder in place.glob(f"{kind}*"):
         with suppress(OSError):
             if _is_dead(folder):
@@ -77,7 +77,7 @@ def _clear_away(kind: str, place: Path) -> None:
 
 
 def _is_dead(folder: Path) -> bool:
-    """Whether a folder is one of ours that nobody holds; OSError where that cannot be found out."""
+    """Whether a folder of this program is abandoned; OSError if that is unknown."""
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode) or (hasattr(os, "getuid") and found.st_uid != os.getuid()):
         return False

@@ -1,11 +1,11 @@
-"""The seal of a file: its first 512 bytes, which tell the SHA-256 of all that follows them.
+"""The seal of a file: its first 512 bytes, with the SHA-256 of the rest.
 
-libhdf5 trusts what it reads: a spoilt byte in a file's structure can make it hang or crash, and one
-in its numbers passes unnoticed. So a file's bytes are compared with its seal before they are given
-to it. That finds damage and changes by other programs; whoever means harm can seal a file again
-(safe_reading.py is for that).
+libhdf5 does not validate files: a wrong byte in the structure can make it hang or crash, and one in
+    the numbers is not noticed. So a file is compared with its seal before libhdf5 opens it. This
+    detects damage and changes by other programs, but not forgery: an attacker can seal a file again
+    (see safe_reading.py).
 
-HDF5 leaves room for the seal: a file may begin with a user block, which its readers pass over (HDF5
+The seal is in the user block of HDF5, which readers skip (HDF5
 File Format Specification, II.A, "Superblock": it may begin at byte 512).
 """
 
@@ -19,16 +19,16 @@ from pathlib import Path
 from sinkbowl.common.errors import ResultError
 
 USER_BLOCK = 512
-"""Length of a seal [bytes]; what a sealed file is created with."""
+"""Length of the seal and of the user block [bytes]."""
 
 
 def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:
-    """Seal a file that HDF5 has closed.
+    """Seal a file closed by HDF5.
 
     Parameters
     ----------
-    file : HDF5 file that was created with a user block, open to be read and written
-    kind : what it is, in words without a comma, "sinkbowl result"
+    file : HDF5 file with a user block, open for reading and writing
+    kind : of file, in words without a comma, "sinkbowl result"
     schema : version of its layout
 
     Raises
@@ -42,7 +42,7 @@ def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:
 
 
 def check_seal(path: Path, kind: str, schema: str) -> None:
-    """Let a file pass whose bytes are those that were sealed.
+    """Check that the bytes of a file are those that were sealed.
 
     Raises
     ------

@@ -1,8 +1,8 @@
-"""Files in a folder that others may have prepared, or prepare while we work: no way leads out.
+"""Files in folders that other users can write to.
 
-An output is an ordinary file or not there yet. What the package makes beside it for its own use is
-a new file, or one of the user's own that has no other name; it is opened once, and before it gets a
-name of importance it is looked up whether it still has its own.
+An output must be an ordinary file or not exist. Auxiliary files beside it are new, or the user's
+own without a second name; they are opened once, and before they are renamed their name is checked
+again.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from filelock import lock_descriptor
 from sinkbowl.common.errors import ResultError
 
 OPENED = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-"""How such a file is opened: never what a link of its name leads to, where there are links."""
+"""Flags to open such a file without following links."""
 
 ROOT = 0
-"""Whose files are taken for the user's own: so they look on some disks of other machines."""
+"""User whose files count as the user's own, as on some network disks."""
 
 
 def check_output(path: Path) -> None:
-    """Refuse to put a file where a link, device, pipe, socket or folder is.
+    """Refuse an output that is a link, device, pipe, socket or folder.
 
     Raises
     ------
@@ -43,28 +43,28 @@ def check_output(path: Path) -> None:
 
 
 def open_to_others(folder: Path) -> bool:
-    """Whether every user of the machine can rename and replace what lies in a folder."""
+    """Whether every user of the machine can rename and replace files in a folder."""
     mode = folder.stat().st_mode
     return hasattr(os, "getuid") and bool(mode & stat.S_IWOTH) and not mode & stat.S_ISVTX
 
 
 def make_anew(path: Path) -> BufferedRandom:
-    """A new, empty file; what had the name loses it, and if that was a link, its target stays.
+    """A new, empty file; a previous file or link of this name is removed, not the link's target.
 
     Raises
     ------
-    OSError : it cannot be made, or somebody else made one in that moment
+    OSError : it cannot be created, or another process has just created it
     """
     path.unlink(missing_ok=True)
     return path.open("x+b")
 
 
 def open_own(path: Path) -> int:
-    """Descriptor of a file of the user's own, to read and write; made where there is none.
+    """Descriptor of a file of the user, for reading and writing; created if missing.
 
     Raises
     ------
-    ResultError : the name leads elsewhere, or the file has another name or owner as well
+    ResultError : the name is a link, or the file has a second name or another owner
     OSError : it cannot be opened
     """
     while True:
@@ -90,7 +90,7 @@ def open_own(path: Path) -> int:
 
 
 def hold(path: Path) -> int | None:
-    """Descriptor of a file of the user's own with its lock held; None where somebody holds it.
+    """Descriptor of a file of the user with its lock held; None if another process holds it.
 
     Raises
     ------
@@ -111,7 +111,7 @@ def hold(path: Path) -> int | None:
 
 
 def is_still(file: int, path: Path) -> bool:
-    """Whether an open file is the one that has the name now."""
+    """Whether an open file still has its name."""
     try:
         return os.path.samestat(os.fstat(file), path.lstat())
     except FileNotFoundError:

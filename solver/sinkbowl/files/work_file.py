@@ -1,17 +1,16 @@
-"""The file that a run writes to, beside its result: ``run.h5.part`` until ``run.h5`` is whole.
+"""The working file of a run, ``run.h5.part``, beside its result ``run.h5``.
 
-HDF5 changes a file in many small writes, and a process that is killed between two of them leaves
-it unreadable. So HDF5 writes to a working file, and a result appears, and is brought up to date,
-by renaming a finished, sealed copy over it: whoever opens the result, while the run goes on or
-after it was killed, finds all of one moment. The working file is locked, so that of two runs with
-one output the second is refused; what a killed run leaves of it is taken over by the next. On
-Windows a lock keeps everybody from the file, its owner's other handles too, and an open file cannot
-be renamed: all reading and writing goes through the one handle, and the last copy is a copy.
+HDF5 changes a file in many small writes; a process killed between two of them leaves it unreadable.
+So HDF5 writes to a working file, and a result is created and updated by renaming a finished, sealed
+copy: readers always find a consistent file, during a run or after a kill. The working file is
+locked, so that a second run with the same output is refused; the next run takes over the file of a
+killed one. On Windows a lock excludes all other handles, also the owner's, and an open file cannot
+be renamed: all access uses one handle, and the final result is a copy too.
 
-Writes do not fail: the first error is kept for `check`, what comes after it is thrown away. HDF5
-cannot close a file that it cannot write, and takes the whole process down with it at exit.
+Writes do not fail: the first error is kept for `check`, later writes are discarded. HDF5 cannot
+    close a file that it cannot write, and would abort the process at exit.
 
-The place that a result is to take: whether it may be written, told before any long work.
+`check_target` refuses unwritable outputs before any long work.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Buffer, Callable
 
 COPIED = 1 << 20
-"""Bytes that are copied at a time."""
+"""Block size of copies [bytes]."""
 
 
 class WorkFile(io.FileIO):
@@ -43,16 +42,16 @@ class WorkFile(io.FileIO):
     Attributes
     ----------
     target : the result file
-    error : the first write that failed, None where all went well
+    error : of the first failed write, or None
     """
 
     def __init__(self, target: Path) -> None:
-        """Lock the working file of a result and start it empty.
+        """Lock and empty the working file of a result.
 
         Raises
         ------
-        ResultError : another run holds the lock, or the file is no one's own
-        OSError : the file cannot be made
+        ResultError : another run holds the lock, or the file is not the user's
+        OSError : the file cannot be created
         """
         self.target = target
         self.working = target.with_name(target.name + ".part")
@@ -103,7 +102,7 @@ class WorkFile(io.FileIO):
         return size or 0
 
     def publish(self) -> None:
-        """Put a copy in the result's place; the result stays as it was where that fails."""
+        """Replace the result by a copy; on failure the result stays."""
         if self.error is not None:
             return
         try:
@@ -116,7 +115,7 @@ class WorkFile(io.FileIO):
             self.error = error
 
     def publish_last(self) -> None:
-        """Put the working file itself in the result's place and close it."""
+        """Replace the result by the working file itself and close it."""
         if WINDOWS:
             self.publish()
         elif self.error is None:
@@ -130,11 +129,11 @@ class WorkFile(io.FileIO):
         self.discard()
 
     def discard(self) -> None:
-        """Remove what lies beside the result and let the lock go."""
+        """Remove the working file and release the lock."""
         if self.closed:
             return
         if WINDOWS:
-            # Open, it cannot be removed; once closed, the next run may have it.
+            # An open file cannot be removed; once closed, the next run may have it.
             self.close()
             for left in (self._copy, self.working):
                 with suppress(OSError):
@@ -158,8 +157,8 @@ def check_target(path: Path, overwrite: bool) -> None:
 
     Raises
     ------
-    ResultError : the folder is missing, or the file exists and is not to be replaced, or is no
-        ordinary one
+    ResultError : the folder is missing, or the file exists and must not be replaced, or is not
+        ordinary
     """
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
@@ -184,7 +183,7 @@ def open_work_file(path: Path) -> WorkFile:
 
     Raises
     ------
-    ResultError : another run writes it, or it cannot be made
+    ResultError : another run writes it, or it cannot be created
     """
     try:
         return WorkFile(path)

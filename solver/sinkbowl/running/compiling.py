@@ -1,13 +1,12 @@
-"""The kernels compiled by processes side by side, where none are in the cache yet.
+"""Parallel compilation of the kernels into an empty cache.
 
-Two call the kernels of one half of a time step each (`flow/warm_up.py`), a third the reduced models
-(`reduced/warm_up.py`), and each leaves the machine code in numba's cache, from which the run then
-takes all of it. Numba's index of a kernel bears no two writers: the processes share no kernel but
-those of the hole's law, which are small and the same in both, and a lock keeps other runs waiting
-until the cache is whole.
+Two processes call the kernels of one half of a time step each (`flow/warm_up.py`), a third those of
+the reduced models (`reduced/warm_up.py`); each stores machine code in numba's cache, from which the
+run loads it. Numba's index of a kernel allows only one writer: the processes share only the kernels
+of the discharge law, which are small and identical, and a lock makes other runs wait until the
+cache is complete.
 
-The processes are plain interpreters and not spawned ones, which would begin by running the caller's
-script once more.
+The processes are plain interpreters: spawned ones would run the caller's script again.
 """
 
 from __future__ import annotations
@@ -44,10 +43,10 @@ REHEARSALS = {
 
 
 def _whole() -> str:
-    """Name of a file in the cache's folder that says that it is filled.
+    """Name of a file in the cache folder that marks it as complete.
 
-    By place and dates of the sources as well, which numba goes by: for the same sources installed
-    elsewhere, or anew, it holds nothing.
+    It depends on path and dates of the sources, as numba's cache does: for another installation of
+        the same sources the cache is empty.
     """
     digest = hashlib.sha256()
     for source in SOURCES:
@@ -61,10 +60,9 @@ LOCK = ".lock"
 
 
 def compile_side_by_side(case: Case) -> None:
-    """Fill the cache of kernels; nothing where it is filled, on one core, or where it is read-only.
+    """Fill the cache of kernels, unless it is complete or read-only, or there is one core.
 
-    What fails here is told as a warning; the kernels are then compiled one by one, when they are
-    first called.
+    Failures give a warning; the kernels are then compiled when first called.
 
     Raises
     ------
@@ -84,7 +82,7 @@ def compile_side_by_side(case: Case) -> None:
 
 
 def _fill(case: Case, mark: Path) -> None:
-    """Call all kernels at once; leave the mark if all came to their end."""
+    """Call all kernels in parallel; write the mark if all succeeded."""
     with TemporaryFile() as said:
         workers = []
         try:
@@ -110,7 +108,7 @@ def _fill(case: Case, mark: Path) -> None:
 
 
 def _start(said: IO[bytes]) -> subprocess.Popen[bytes]:
-    """A process that finds the modules that this one finds, and does not hear its Ctrl-C."""
+    """A process with the same module path, without Ctrl-C."""
     script = f"import sys; sys.path[:] = {sys.path!r}; from {__name__} import work; work()"
     return subprocess.Popen(
         [sys.executable, "-c", script],
@@ -123,21 +121,21 @@ def _start(said: IO[bytes]) -> subprocess.Popen[bytes]:
 
 
 def _send(worker: subprocess.Popen[bytes], task: tuple[str, Case]) -> None:
-    """Give a process its task; one that is dead already tells that by its exit code."""
+    """Send a process its task; if it has died, its exit code shows that."""
     assert worker.stdin is not None
     try:
         worker.stdin.write(pickle.dumps(task))
         worker.stdin.flush()
     except BrokenPipeError:
         with contextlib.suppress(BrokenPipeError):
-            worker.stdin.close()  # what it has not taken is thrown away with the pipe
+            worker.stdin.close()  # discards what it has not read
         worker.stdin = None
 
 
 def work() -> None:
-    """What a process does: its task, from standard input, which stays open as long as its parent.
+    """Work of a process: its task from standard input, which is open as long as the parent lives.
 
-    Without the collector of garbage, which compiling gives much to look at and little to free.
+    Garbage collection is off: compiling creates much and frees little.
     """
     name, case = pickle.load(sys.stdin.buffer)
     threading.Thread(target=_end_with_parent, daemon=True).start()

@@ -1,19 +1,19 @@
-"""What a sequence of grids tells of the error of its finest one: the grid convergence index.
+"""Error of the finest of several grids: the grid convergence index.
 
 With values f1, f2, f3 on cells h1 < h2 < h3, ratios r21 = h2 / h1 and r32 = h3 / h2, the observed
 order p solves (Celik et al. 2008, J. Fluids Eng. 130, 078001)
 
     p ln r21 = ln(e32 / e21) - ln((r32^p - 1) / (r21^p - 1)),
 
-with e21 = f2 - f1 and e32 = f3 - f2, where both differences have one sign. The uncertainty of f1 at
-about 95 % is the grid convergence index
+with e21 = f2 - f1 and e32 = f3 - f2, if both differences have the same sign. The uncertainty of f1
+at about 95 % is the grid convergence index
 
     U = 1.25 |e21| / (r21^p - 1)
 
 (Roache 1994, J. Fluids Eng. 116, 405, and "Verification and Validation", 1998; 1.25 for three
-grids and a procedure as in ASME V&V 20-2009), with p kept between LEAST_ORDER and the order of
-the scheme. Where the values do not approach a limit from one side, no order can be trusted, and U
-is 3 times their whole range (Eca & Hoekstra 2014, J. Comput. Phys. 262, 104). All from memory.
+grids and a procedure as in ASME V&V 20-2009), with p limited to LEAST_ORDER and the order of the
+scheme. If the values do not approach a limit from one side, there is no reliable order, and U is 3
+times their range (Eca & Hoekstra 2014, J. Comput. Phys. 262, 104). All from memory.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ LEAST_ORDER, SCHEME_ORDER = 0.5, 2.0
 """Bounds of the order that enters the index."""
 
 WIDEST = 30.0
-"""Orders are looked for between minus and plus this."""
+"""Orders are searched between minus and plus this."""
 
 SAME = 1e-12
 """Relative difference below which two values are one."""
@@ -45,8 +45,8 @@ SAME = 1e-12
 class Convergence:
     """Verdict on the finest value of a sequence.
 
-    kind: "monotone", "oscillating" or "diverging"; order: observed, before it is bounded, nan where
-    it has no meaning; uncertainty: U, in the values' unit; warning: in words, or empty.
+    kind: "monotone", "oscillating" or "diverging"; order: observed, before it is bounded, nan if
+        undefined; uncertainty: U, in the values' unit; warning: in words, or empty.
     """
 
     kind: str
@@ -56,21 +56,21 @@ class Convergence:
 
     @property
     def bounded_order(self) -> float:
-        """Order that enters the index; the least one where none was observed."""
+        """Order in the index; the lowest one if none was observed."""
         return LEAST_ORDER if math.isnan(self.order) else _bounded(self.order)
 
 
 def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
-    """Judge the three finest values of a sequence of grids.
+    """Convergence of the three finest values of a sequence of grids.
 
     Parameters
     ----------
     cells : three or more sizes, finest first, ascending [m]
-    values : what was computed with each
+    values : result on each
 
     Raises
     ------
-    ValueError : for fewer than three grids, or sizes that do not ascend
+    ValueError : fewer than three grids, or sizes that do not increase
     """
     if len(cells) < 3 or len(cells) != len(values):
         raise ValueError("three or more grids are needed, each with a value")
@@ -100,7 +100,7 @@ def _index(order: float, e21: float, r21: float) -> Convergence:
 
 
 def _bounded(order: float) -> float:
-    """An observed order within what enters the index."""
+    """An observed order limited to the range of the index."""
     return min(max(order, LEAST_ORDER), SCHEME_ORDER)
 
 
@@ -112,11 +112,11 @@ def index(difference: float, ratio: float, order: float) -> float:
 def observed_order(e21: float, e32: float, r21: float, r32: float) -> float:
     """Order p of the module's equation for differences of the same sign.
 
-    Negative or 0 where the differences do not shrink as the cells do.
+    Negative or 0 if the differences do not decrease with the cells.
     """
 
     def excess(p: float) -> float:
-        """Rises with p."""
+        """Increases with p."""
         fine, coarse = math.log(r21), math.log(r32)
         share = math.expm1(p * coarse) / math.expm1(p * fine) if p != 0.0 else coarse / fine
         return p * fine + math.log(share) - math.log(e32 / e21)

@@ -1,7 +1,7 @@
-"""Several runs for one result, side by side: grids of one case, releases of one bowl, or both.
+"""Parallel runs for one result: grids of a case, releases of a bowl, or both.
 
-Each run has a hidden result file beside the output and goes on from its own checkpoint. So whatever
-is killed, what was computed stays, and the next sitting computes what is missing and nothing else.
+Each run has a hidden result file beside the output and continues from its own checkpoint: after a
+kill finished work stays, and the next call computes only what is missing.
 """
 
 from __future__ import annotations
@@ -29,15 +29,15 @@ from sinkbowl.running.runner import run
 from sinkbowl.scatter.disturbance import Disturbance
 
 OF_AN_ENSEMBLE = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"
-"""Ends of the names of its files, as a pattern."""
+"""Pattern of the ends of its file names."""
 
 POLL = 0.5
-"""Wall time between two looks at how far the processes are [s]."""
+"""Wall time between two readings of the progress [s]."""
 
 
 @dataclass(frozen=True)
 class EnsembleRun:
-    """One run: the grid (0 the finest) and the release (member) that it is, and where it lies."""
+    """One run: grid (0 the finest), member, and its file."""
 
     grid: int
     member: int
@@ -47,7 +47,7 @@ class EnsembleRun:
 
     @property
     def name(self) -> str:
-        """What messages call it."""
+        """Its name in messages."""
         return f"member {self.member} on grid {self.grid} (0 is the finest)"
 
 
@@ -75,24 +75,24 @@ def beside(output: Path, name: str) -> Path:
 
 
 def left_beside(output: Path) -> list[Path]:
-    """Files that an interrupted ensemble left."""
+    """Files left by an interrupted ensemble."""
     ours = re.compile(re.escape(beside(output, "").name) + OF_AN_ENSEMBLE)
     there = output.parent.iterdir() if output.parent.is_dir() else ()
     return sorted(path for path in there if ours.fullmatch(path.name))
 
 
 def clear_beside(output: Path) -> None:
-    """Remove them; the caller holds the output's working file."""
+    """Remove them; the caller must hold the output's working file."""
     for path in left_beside(output):
         path.unlink(missing_ok=True)
 
 
 def clear_beside_dead(output: Path) -> None:
-    """Remove them where no ensemble is at work for this output.
+    """Remove them if no ensemble is running for this output.
 
     Raises
     ------
-    ResultError : one is
+    ResultError : one is running
     """
     if left_beside(output):
         work = open_work_file(output)
@@ -103,7 +103,7 @@ def clear_beside_dead(output: Path) -> None:
 
 
 def ended(run_: EnsembleRun) -> bool:
-    """Whether a run is finished: its very case and release.
+    """Whether a run with this case and release is finished.
 
     Raises
     ------
@@ -118,18 +118,18 @@ def ended(run_: EnsembleRun) -> bool:
 def run_ensemble(
     runs: Sequence[EnsembleRun], output: Path, workers: int, progress: Tell | None = None
 ) -> None:
-    """Compute what is missing of the runs.
+    """Compute the missing runs.
 
     Parameters
     ----------
     output : the result that they are for
     workers : processes; with one the runs are computed in this process, one after the other
-    progress : called now and then
+    progress : called regularly
 
     Raises
     ------
-    RunError : a run failed, or all were stopped by hand; the others are kept to be gone on with
-    ResultError : the files of an earlier sitting are of another case, or damaged
+    RunError : a run failed, or all were stopped by hand; the others can be resumed
+    ResultError : files of an earlier call are of another case, or damaged
     """
     work = [forecast(one.case).cell_steps for one in runs]
     missing = [k for k, one in enumerate(runs) if not ended(one)]
@@ -159,7 +159,7 @@ def run_ensemble(
 
 
 class Board:
-    """Shares of the runs that are done, in a file that the processes see, a number a run."""
+    """Completed share of each run, in a file shared by the processes."""
 
     def __init__(self, path: Path, runs: int, mode: str = "w+") -> None:
         self.path = path
@@ -171,13 +171,13 @@ class Board:
             raise ResultError(f"{path}: cannot be written ({error.strerror}).") from error
 
     def remove(self) -> None:
-        """Remove the file; its numbers stay, copied, because Windows removes no mapped file."""
+        """Copy the numbers and remove the file; Windows cannot remove a mapped file."""
         self.shares = np.array(self.shares)
         self.path.unlink(missing_ok=True)
 
 
 class _Log:
-    """Tells how far the ensemble is, and keeps the errors by run."""
+    """Reports the progress of the ensemble and keeps errors by run."""
 
     def __init__(self, board: Board, work: np.ndarray, tell: Tell | None) -> None:
         self.board = board
@@ -188,7 +188,7 @@ class _Log:
         self._pace = Pace(self._before)
 
     def ended(self, k: int, future: Future[None]) -> None:
-        """A run has ended; an error that is not of the run itself is raised."""
+        """A run has ended; errors other than the run's own are raised."""
         error = future.exception()
         if isinstance(error, SinkbowlError):
             self.failed[k] = error
@@ -196,7 +196,7 @@ class _Log:
             raise error
 
     def tell(self) -> None:
-        """Tell it now; the clock starts when the first run has moved."""
+        """Report now; the clock starts when the first run has progressed."""
         if self._tell is None:
             return
         share, shares = self._share(), self.board.shares
@@ -212,9 +212,9 @@ class _Log:
 def _sink(
     run_: EnsembleRun, board: Path, runs: int, slot: int, told: Callable[[], None] | None
 ) -> None:
-    """Compute a run, or go on with it, its share on the board.
+    """Compute or continue a run, with its share on the board.
 
-    One that is finished already, by a process that was lost before it could tell, stays.
+    A run that is finished already stays, as when its process was lost before reporting.
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""Wall time of a run, told before it starts: expected steps times the measured cost of a step.
+"""Estimate of the wall time of a run: expected steps times the measured cost of a step.
 
-The cost is measured on the run itself: it is begun in a temporary file and stopped after a moment,
-compilation left out. So the figure belongs to this case, on this machine, as busy as it is now.
+The cost is measured on the run itself: it is started in a temporary file and stopped soon, without
+    compilation. The estimate is for this case on this machine at its present load.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ MEASURE_FOR = 1.5
 """Processor time over which steps are timed [s]."""
 
 LONGEST = 6.0
-"""Wall time after which a busy machine is not waited for [s]."""
+"""Maximum wall time of the measurement [s]."""
 
 LEAST_STEPS = 20
-"""Steps that are timed however long they take."""
+"""Minimum number of timed steps."""
 
 
 @dataclass(frozen=True)
@@ -35,8 +35,8 @@ class RunEstimate:
     ----------
     work : cells, steps and duration
     seconds_per_step : wall time of a step, measured
-    processor_seconds_per_step : processor time of a step, which other programs hardly change
-    steps_timed : over how many steps
+    processor_seconds_per_step : processor time of a step, nearly independent of other programs
+    steps_timed : number of timed steps
     """
 
     work: Forecast
@@ -46,12 +46,12 @@ class RunEstimate:
 
     @property
     def seconds(self) -> float:
-        """Expected wall time [s], compilation not counted."""
+        """Expected wall time without compilation [s]."""
         return self.work.steps * self.seconds_per_step
 
     @property
     def processor_seconds(self) -> float:
-        """Expected processor time [s]: the wall time on a machine that does nothing else."""
+        """Expected processor time [s]: the wall time on an idle machine."""
         return self.work.steps * self.processor_seconds_per_step
 
 
@@ -74,25 +74,25 @@ class EnsembleEstimate:
 
     @property
     def runs(self) -> int:
-        """How many there are."""
+        """Number of runs."""
         return self.members * len(self.grids)
 
     @property
     def processor_seconds(self) -> float:
-        """Expected processor time of all [s]; a step costs as its cells."""
+        """Expected processor time of all [s]; the cost of a step is proportional to its cells."""
         shares = [work.cell_steps / self.grids[0].cell_steps for work in self.grids]
         return self.members * sum(shares) * self.finest.processor_seconds
 
     @property
     def seconds(self) -> float:
-        """Expected wall time [s], as busy as the machine is now; at least that of one run."""
+        """Expected wall time at the present load [s]; at least that of one run."""
         busy = max(self.finest.seconds / self.finest.processor_seconds, 1.0)
         side_by_side = self.processor_seconds / min(self.workers, self.runs)
         return busy * max(side_by_side, self.finest.processor_seconds)
 
 
 def estimate_ensemble(case: Case, members: int, grids: int, workers: int) -> EnsembleEstimate:
-    """Expected wall time of several releases on a number of grids, so many runs side by side.
+    """Expected wall time of several releases on several grids, with parallel runs.
 
     Raises
     ------
@@ -123,7 +123,7 @@ class _Stopwatch:
 
 
 def estimate(case: Case) -> RunEstimate:
-    """Expected wall time of a run; takes a moment, compiles the kernels where they are not yet.
+    """Expected wall time of a run; compiles the kernels if needed.
 
     Raises
     ------

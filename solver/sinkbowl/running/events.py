@@ -1,8 +1,8 @@
-"""What happens during a sinking, when, and whether it is over.
+"""Events of a sinking, and the end of a run.
 
 A run ends when the rim is under and the bowl full, when a bowl that floats has come to rest
-part-sunk, when one whose hole surface tension keeps shut has come to rest dry, when the rim lies
-so deep that the surface nears the top of the grid, or when the bowl stands on the tub's floor.
+part-sunk, when a plugged one has come to rest dry, when the surface gets near the top of the grid,
+or when the bowl stands on the tub's floor.
 """
 
 from dataclasses import dataclass, field, fields
@@ -18,7 +18,7 @@ from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 
 FULL = 0.99
-"""Share of the capacity at which the bowl counts as full; drops and dimples hold the rest."""
+"""Share of the capacity at which the bowl counts as full; the rest is drops and dimples."""
 
 END_CELLS = 4.0
 """Cells between the outer surface and the top of the grid at which a run ends."""
@@ -26,11 +26,11 @@ END_CELLS = 4.0
 
 @dataclass
 class RestWatch:
-    """Tells when a bowl that floats has come to rest.
+    """Detects when a floating bowl has come to rest.
 
-    Without viscosity it bobs on for ever, so means over a few heave periods are compared: the bowl
-    is at rest when two successive means of draft and filling agree and the mean head is nothing.
-    The first window has none before it: its means are not numbers, and agree with nothing.
+    Without viscosity it would heave for ever, so means over a few heave periods are compared: the
+        bowl is at rest when two successive means of draft and filling agree and the mean head is
+        about 0. Before the first window the means are nan, which agree with nothing.
     """
 
     window: float
@@ -42,7 +42,7 @@ class RestWatch:
     means: Array = field(default_factory=lambda: np.full(3, np.nan))
 
     def reached(self, row: dict[str, float]) -> bool:
-        """Take in one row of the history; True at the end of a window like the one before."""
+        """Add a row of the history; True at the end of a window that agrees with the last one."""
         dt = row["dt"]
         self.length += dt
         self.sums += dt * np.array([row["draft"], row["inner_volume"], row["head"]])
@@ -59,18 +59,18 @@ class RestWatch:
 
 
 def _longest_heave_period(case: Case) -> float:
-    """Of a bowl that floats as deep as it is high, added mass left out [s]; others heave faster."""
+    """Period of a bowl with a draft of its height, without added mass [s]; others are shorter."""
     return float(2.0 * np.pi * np.sqrt(case.bowl.rim_height / GRAVITY))
 
 
 def _rest_watch(case: Case) -> RestWatch:
-    """Half a per cent of height and capacity, two of the height as head."""
+    """Tolerances: 0.5 % of height and capacity, 2 % of the height as head."""
     height, capacity = case.bowl.rim_height, case.bowl.inner_capacity
     return RestWatch(rest_window(case), 5e-3 * height, 5e-3 * capacity, 0.02 * height)
 
 
 def _dry_watch(case: Case) -> RestWatch:
-    """The longest heave period; half a per cent of height and capacity."""
+    """One longest heave period; tolerances 0.5 % of height and capacity."""
     bowl = case.bowl
     return RestWatch(
         _longest_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity
@@ -78,7 +78,7 @@ def _dry_watch(case: Case) -> RestWatch:
 
 
 def rest_window(case: Case) -> float:
-    """Time over which means are taken [s]: five of the longest heave periods."""
+    """Averaging time [s]: five of the longest heave periods."""
     return float(5.0 * _longest_heave_period(case))
 
 
@@ -94,13 +94,13 @@ class EventLog:
     outcome: str = ""
 
     def watches(self) -> dict[str, RestWatch]:
-        """The watches at work, by name; they belong into a checkpoint."""
+        """The active watches, by name; they are part of a checkpoint."""
         return {
             f.name: w for f in fields(self) if isinstance(w := getattr(self, f.name), RestWatch)
         }
 
     def note(self, name: str, t: float) -> None:
-        """Something happened at time t [s]."""
+        """Note an event at time t [s]."""
         self.events[name] = t
         self.recorder.event(name, t)
 
@@ -142,7 +142,7 @@ class EventLog:
         self.previous = row
 
     def _full_words(self, case: Case) -> str:
-        """What has become of a bowl that is full with its rim under water."""
+        """Outcome of a bowl that is full with its rim under water."""
         if not floats(case):
             return "sinks: full"
         return "dips its rim and fills, but floats: it is lighter than water and comes up again"
@@ -150,7 +150,7 @@ class EventLog:
     def _watch_gate(
         self, sim: Simulation, gate: HoleGate, rest: RestWatch, row: dict[str, float]
     ) -> None:
-        """Note when the hole's meniscus breaks, or end the run where it holds."""
+        """Note when the hole's meniscus breaks, or end the run if it holds."""
         if sim.try_gate():
             self.note("gate_open", row["t"])
         elif rest.reached(row):
@@ -170,12 +170,12 @@ class EventLog:
 
 
 def cut_short_words(case: Case) -> str:
-    """What has become of a bowl whose run ends after its rim was under and before it is full."""
+    """Outcome of a run that ends after the rim was under and before the bowl is full."""
     told = "the rim was under; the time after that was not computed to the end"
     return f"dips its rim, but floats: {told}" if floats(case) else f"sinks: {told}"
 
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:
-    """An empty log; a bowl that floats is watched for rest, and one whose hole may be plugged."""
+    """An empty log, with watches for a bowl that floats and for one that may be plugged."""
     rest = _rest_watch(case) if floats(case) else None
     return EventLog(recorder, rest, _dry_watch(case) if case.flow.surface_tension else None)

@@ -1,19 +1,18 @@
-"""How much work a run of the flow solver will be, told before it starts: cells, steps, duration.
+"""Forecast of the work of a flow run: cells, steps, duration.
 
-Cells come from the grid itself. The duration comes from the heave model, carried on to where a run
-ends. Its head and speed V also give the time step, held by the two limits of
-`simulation.time_step`:
+Cells are those of the grid. The duration is that of the heave model, extended to the end of a run.
+Its head and speed V also give the time step by the two limits of `simulation.time_step`:
 
     dt = min( W sqrt(least dz / g),  C / rate ),
     rate^2 = (K sqrt(2 g head) / least cell)^2 + (B V / least dz)^2.
 
 W and C are the solver's own wave and Courant limits. K is the sum of both velocity components where
-the water turns into the hole, over the jet's speed. Up to 20 cells n across the hole it grows with
-them, which show more of the fast water at its edge, K = 1.25 (n / 20)^(1/4); on finer grids the jet
-itself is the fastest. With the base gone there is no edge, and the water moves up and down only:
-K / least cell becomes 1 / least dz. B = 2: water rushes past the wall of a wide hole about as fast
-as the bowl goes down. All three, and the moment that the water takes to come over the rim, are from
-whole runs of the shipped cases with coarse cells.
+the water turns into the hole, over the jet's speed. It grows with the number n of cells across the
+hole, which resolve more of the fast water at its edge, K = 1.25 (n / 20)^(1/4) up to n = 20; on
+finer grids the jet is fastest. With the base gone there is no edge, and the water moves only
+vertically: K / least cell becomes 1 / least dz. B = 2: water passes the wall of a wide hole about
+as fast as the bowl sinks. These values, and the delay of the water over the rim, are from runs of
+the shipped cases with coarse cells.
 """
 
 from __future__ import annotations
@@ -43,16 +42,16 @@ RUSH = 2.0
 """B: speed of the water past the wall, relative to it, over the bowl's speed."""
 
 INRUSH = 0.4
-"""Delay of the water over the rim, which the heave model does not know, in sqrt(radius / g)."""
+"""Delay of the water over the rim, not in the heave model, in sqrt(radius / g)."""
 
 SECONDS_A_CELL = 2e-7
-"""Processor time of a step per cell [s], roughly, on a small machine."""
+"""Approximate processor time of a step per cell [s], on a small machine."""
 
 LONGEST_RUN = 3 * 24 * 3600.0
-"""Expected processor time above which a run is not begun [s]: three days."""
+"""Expected processor time above which a run is refused [s]: three days."""
 
 INSTANTS = 2000
-"""Points of the time axis on which steps are counted."""
+"""Number of points in time at which the time step is evaluated."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +71,7 @@ class Forecast:
 
     @property
     def cell_steps(self) -> int:
-        """Cells times steps: the work of two runs compares about like this."""
+        """Cells times steps: proportional to the work."""
         return self.cells[0] * self.cells[1] * self.steps
 
 
@@ -92,7 +91,7 @@ def forecast(case: Case) -> Forecast:
 
 
 def check_patience(case: Case) -> None:
-    """Refuse a run that would take for ever.
+    """Refuse a run that takes too long.
 
     Raises
     ------
@@ -115,7 +114,7 @@ def check_patience(case: Case) -> None:
 
 
 def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
-    """Simulated time at which the run will end [s]; see events.py for what ends one."""
+    """Simulated time at the end of the run [s]; see events.py."""
     end = float(sinking.t[-1])
     if "half_sunk" in sinking.events:
         return sinking.events["half_sunk"] + 2.0 * rest_window(case)

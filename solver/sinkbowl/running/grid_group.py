@@ -1,6 +1,6 @@
-"""What several grids say of the finest one, and the group `levels` of a result file that holds it.
+"""Comparison of several grids, and its group in a result file.
 
-Where each grid has several members, means are compared: a single draw moves by more than the grids.
+With several members per grid, means are compared: single runs differ by more than the grids.
 """
 
 from __future__ import annotations
@@ -60,12 +60,12 @@ def judge(
     times: Sequence[float | None],
     unsure: Sequence[float] = (),
 ) -> tuple[Convergence | None, str]:
-    """Verdict on the sinking time and a warning, empty where there is none.
+    """Convergence of the sinking time, and a warning or an empty text.
 
     Parameters
     ----------
     cells : of three or more grids, finest first [m]
-    times : sinking time on each, a mean where it has members [s]
+    times : sinking time on each, the mean of its members [s]
     unsure : uncertainty of each mean, nan for a single run [s]
     """
     known = [time for time in times[:3] if time is not None]
@@ -116,7 +116,7 @@ def compared_curves(
     """Arrays of `LEVEL_DATASETS`.
 
     Curves are compared up to the earliest end of any member. Their uncertainty is the index with
-    the order of the sinking time (0.5 where there is none), from the second grid or from the third,
+    the order of the sinking time (0.5 if there is none), from the second or the third grid,
     whichever is larger: single points of two curves may coincide by chance.
     """
     ends = [curve.sinking_time or float(curve.t[-1]) for grid in curves for curve in grid]
@@ -145,5 +145,5 @@ def _mean_curve(t: Array, members: Sequence[Sinking], name: str) -> Array:
 
 
 def _pointwise(cells: Sequence[float], values: Array, order: float) -> float:
-    """Index of one point of a curve: the larger of those from the second and the third grid."""
+    """Index of a point of a curve: the larger of those from the second and the third grid."""
     return max(index(float(values[k] - values[0]), cells[k] / cells[0], order) for k in (1, 2))

@@ -1,4 +1,4 @@
-"""The queue of runs that ensembles and sweeps share: who computes them, how far they are.
+"""Queue of the runs of ensembles and sweeps, and its progress.
 
 An executor of `concurrent.futures` computes: processes of this machine (process_pool.py), a cluster
 (sweeps/cluster.py), or this process itself.
@@ -15,17 +15,17 @@ from typing import Any, TypeVar
 from sinkbowl.common.errors import SinkbowlError
 
 JUDGED_FROM = 0.02
-"""Share that must be done in this sitting before what is left is guessed from it."""
+"""Share that must be done in this session before the remaining time is estimated."""
 
 Name = TypeVar("Name")
 
 
 @dataclass(frozen=True)
 class QueueProgress:
-    """How far all runs have come together.
+    """Progress of all runs together.
 
-    done and total runs; fraction_done of the work, 0..1; remaining_seconds expected, None where
-    there is nothing to judge by.
+    done and total runs; fraction_done of the work, 0..1; remaining_seconds: estimate, None if
+    unknown.
     """
 
     done: int
@@ -38,13 +38,13 @@ Tell = Callable[[QueueProgress], None]
 
 
 class Pace:
-    """Time that is left, judged by what this sitting has done from a share of the work on."""
+    """Remaining time, estimated from the progress in this session."""
 
     def __init__(self, done: float, judged_from: float = JUDGED_FROM) -> None:
         self._begun, self._before, self._judged_from = monotonic(), done, judged_from
 
     def left(self, done: float) -> float | None:
-        """Wall time [s] until all is done, None where there is nothing to judge by."""
+        """Remaining wall time [s], None if unknown."""
         gained = done - self._before
         return self.seconds * (1.0 - done) / gained if gained > self._judged_from else None
 
@@ -55,7 +55,7 @@ class Pace:
 
 
 class InThisProcess(Executor):
-    """Computes at once, before `submit` returns; what is no error of ours passes through it."""
+    """Executor that computes before `submit` returns; foreign errors pass through."""
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
         """Call a function."""
@@ -75,17 +75,17 @@ def work_off(
     meanwhile: Callable[[], None] | None = None,
     poll: float | None = None,
 ) -> None:
-    """Have jobs computed in their order.
+    """Compute jobs in order.
 
     Parameters
     ----------
-    call, jobs : what computes a job, and its arguments, by the job's name
-    ended : called with each job's name and what became of it
+    call, jobs : the function, and its arguments by job name
+    ended : called with name and future of each job
     meanwhile : called after those, and every `poll` seconds [s]
 
     Raises
     ------
-    KeyboardInterrupt : Ctrl-C; jobs that have not begun are given up
+    KeyboardInterrupt : Ctrl-C; jobs that have not started are cancelled
     """
     pending: dict[Future[Any], Name] = {}
     try:

@@ -1,14 +1,14 @@
-"""Several releases of one bowl, on one grid or several: an ensemble, and the one result of it.
+"""Ensembles: several releases of a bowl, on one or several grids, with one result.
 
-Members differ as two releases by hand do: a draft that is off by a tenth of a millimetre, a breath
-of a wave on the water (flow/release.py). Once the fountain breaks up that parts them, and their
-scatter is that of the sinking time itself. An ensemble holds all smaller ones of its seed.
+Members differ like releases by hand: by a tenth of a millimetre of draft and a small wave
+    (flow/release.py). After the fountain breaks up they diverge, and their scatter is that of the
+    sinking time. An ensemble contains all smaller ones of its seed.
 
 Several grids tell of the error of the finest one. The finest grid is the case's own, each of the
 others coarser by sqrt(2), so that three grids cost about half more than one; with a resolved hole
-the cells around the bowl only up to where its wall would be thickened. The hole is treated on all
-of them as on the finest. Of the coarser runs only the curves are kept, in the group `levels` of the
-finest run's result file.
+the cells around the bowl only up to where its wall would be thickened. All have the hole treatment
+of the finest. Of the coarser runs only the curves are kept, in the group `levels` of the finest
+run's result file.
 """
 
 from __future__ import annotations
@@ -47,10 +47,10 @@ RATIO = math.sqrt(2.0)
 """Coarser over finer cell from one grid to the next."""
 
 FEWEST, MOST = 3, 5
-"""Numbers of grids that can be asked for."""
+"""Minimum and maximum number of grids."""
 
 FEWEST_MEMBERS, MOST_MEMBERS = 2, 100
-"""Numbers of members that can be asked for."""
+"""Minimum and maximum number of members."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -59,10 +59,10 @@ class Members(Shown):
 
     Attributes
     ----------
-    median : how the median member ended; its sinking time and interval are those of all
-    times : sinking times [s], None where a rim did not pass under
+    median : end of the median member; sinking time and interval are those of all
+    times : sinking times [s], None if a rim did not pass under
     seed : of the releases
-    median_member : whose frames the result holds
+    median_member : the member whose frames are in the result
     levels : the grids, None where there is one
     """
 
@@ -74,7 +74,7 @@ class Members(Shown):
 
     @property
     def table(self) -> TextTable:
-        """The members and what they say together."""
+        """The members and their mean."""
         interval = self.median.interval
         rows = [
             ("outcome", self.median.outcome),
@@ -101,28 +101,28 @@ def run_members(
     workers: int | None = None,
     progress: Tell | None = None,
 ) -> Members:
-    """Release a bowl several times and write all of it to one result file.
+    """Compute several releases of a bowl into one result file.
 
-    A script that calls this with more than one worker needs ``if __name__ == "__main__":`` around
-    its work, as always where processes are spawned.
+    A script that calls this with several workers needs ``if __name__ == "__main__":`` around its
+    work.
 
     Parameters
     ----------
     case : what to sink
     output : HDF5 file to write; it appears when all members are done
-    members : how many releases, 2 to 100
+    members : number of releases, 2 to 100
     seed : of the releases, 0 or more
     levels : on how many grids each of them, 1 or 3 to 5
-    overwrite : replace an existing file, and what an interrupted call left
-    resume : go on with what an interrupted call left, to the very numbers of one without a break
-    workers : processes; by default one a core
-    progress : called now and then with the state of all runs
+    overwrite : replace an existing file and the files of an interrupted call
+    resume : continue an interrupted call, with the same numbers as without the interruption
+    workers : number of processes; default: one per core
+    progress : called regularly with the state of all runs
 
     Raises
     ------
-    CaseError : the case asks for what the solver cannot do, on one of the grids; nothing is written
-    ResultError : the file cannot be written, or there are runs of another case to go on with
-    RunError : a run failed, or all were stopped; what is done is kept to be gone on with
+    CaseError : the solver cannot compute the case on one of the grids; nothing is written
+    ResultError : the file cannot be written, or the runs to resume are of another case
+    RunError : a run failed, or all were stopped; finished work is kept for `resume`
     ValueError : members, levels or seed are out of range
     """
     if not FEWEST_MEMBERS <= members <= MOST_MEMBERS:
@@ -155,7 +155,7 @@ def run_grids(
     workers: int = 1,
     progress: Tell | None = None,
 ) -> Grids:
-    """Compute a sinking on several grids and write them to one result file.
+    """Compute a sinking on several grids into one result file.
 
     Parameters
     ----------
@@ -163,7 +163,7 @@ def run_grids(
     output : HDF5 file to write, that of the finest run; it appears when all grids are done
     levels : number of grids, 3 to 5; the three finest give the uncertainty
     overwrite, resume, progress : as for `run_members`
-    workers : processes; with one the grids are computed in this process
+    workers : number of processes; 1: the grids are computed in this process
 
     Raises
     ------
@@ -212,7 +212,7 @@ def _compute(
 
 
 def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
-    """ResultError where the output must not be written, or something is left to go on with."""
+    """ResultError if the output must not be written, or interrupted runs are left."""
     if resume and output.is_file():
         result = read_result(output)
         whole = result.status == "finished"
@@ -229,7 +229,7 @@ def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
 
 
 def refuse_leftovers(output: Path) -> None:
-    """ResultError where an interrupted ensemble has left its runs beside an output."""
+    """ResultError if an interrupted ensemble has left its runs beside an output."""
     left = [path for path in left_beside(output) if path.suffix == ".h5"]
     if left:
         raise ResultError(
@@ -240,7 +240,7 @@ def refuse_leftovers(output: Path) -> None:
 
 
 def _ended(merged: Merged, wall_seconds: float) -> RunResult:
-    """How the median member ended, with the sinking time and interval of all."""
+    """End of the median member, with the sinking time and interval of all."""
     result = merged.result
     errors = result.history["volume_error"]
     return RunResult(
@@ -262,11 +262,11 @@ class Grids(Shown):
 
     Attributes
     ----------
-    finest : how the run on the finest grid ended; its file holds all the rest as well
-    cells, sinking_times : of each grid [m], [s], a mean where it has members; None where a rim did
-        not pass under
-    verdict : on the sinking time; None where it is missing on one of the three finest grids
-    warning : what is wrong with the sequence, in words; empty where nothing is
+    finest : end of the run on the finest grid; its file contains all grids
+    cells, sinking_times : of each grid [m], [s], the mean of its members; None if a rim did not
+        pass under
+    verdict : on the sinking time; None if it is missing on one of the three finest grids
+    warning : about the sequence, in words, or empty
     """
 
     finest: RunResult
@@ -282,7 +282,7 @@ class Grids(Shown):
 
     @property
     def table(self) -> TextTable:
-        """The grids and what they say together."""
+        """The grids and their comparison."""
         rows = [
             ("outcome", self.finest.outcome),
             ("sinking time", told_time(self.finest.sinking_time, self.finest.interval)),
@@ -301,7 +301,7 @@ def coarser_cases(case: Case, levels: int) -> list[Case]:
 
     Raises
     ------
-    CaseError : the coarsest grid would not show the bowl
+    CaseError : the coarsest grid is too coarse for the bowl
     """
     layout = lay_out(case)
     most = WIDEST_CELL * case.bowl.rim_radius / RATIO ** (levels - 1)

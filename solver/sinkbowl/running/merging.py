@@ -1,4 +1,4 @@
-"""The one result of several runs: the frames of the median member, and the histories of all.
+"""Merging of several runs into one result: frames of the median member, histories of all.
 
 It is the file of the median member on the finest grid with the groups `members` and `levels` added,
 and appears whole when all runs are done.
@@ -29,16 +29,16 @@ from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertai
 
 @dataclass(frozen=True)
 class Merged:
-    """What several runs gave.
+    """Result of several runs.
 
     Attributes
     ----------
     median : index of the member whose frames are kept
-    times : sinking times of the members on the finest grid [s], None where a rim stayed dry
+    times : sinking times of the members on the finest grid [s], None for a dry rim
     means : mean of the members of each grid, finest first [s]
-    verdict, warning : on the grids, None and empty where there is one grid
-    interval : of the sinking time, None where not every rim passed under
-    result : the file as it is
+    verdict, warning : on the grids, None and empty with one grid
+    interval : of the sinking time, None if not every rim passed under
+    result : the file
     """
 
     median: int
@@ -51,16 +51,16 @@ class Merged:
 
 
 def median_member(times: Sequence[float | None]) -> int:
-    """The member nearest to the median; of the two in the middle of an even number the quicker one.
+    """The median member; of an even number the quicker of the two in the middle.
 
-    A rim that stays dry counts as under after all others.
+    A dry rim counts as the latest.
     """
     order = sorted(range(len(times)), key=lambda m: (_or_never(times[m]), m))
     return order[(len(times) - 1) // 2]
 
 
 def median_time(times: Sequence[float | None]) -> float | None:
-    """Median of the times [s], None where it falls among rims that stay dry."""
+    """Median of the times [s], None if it is that of a dry rim."""
     middle = float(np.median([_or_never(time) for time in times]))
     return middle if math.isfinite(middle) else None
 
@@ -79,8 +79,8 @@ def merge(
     case : on the finest grid
     runs : of every grid and member
     cells : of each grid, finest first [m]
-    seed : of the members; None where the release is the case's own
-    work : working file of the result, which takes its name
+    seed : of the members; None for the case's own release
+    work : working file of the result
 
     Raises
     ------
@@ -131,7 +131,7 @@ def _unwritten(work: WorkFile, error: OSError) -> RunError:
 def _store_members(
     file: h5py.File, results: Sequence[Result], releases: Sequence[Disturbance]
 ) -> None:
-    """Add the group `members`; a group a member holds its history."""
+    """Add the group `members`, with a group per member for its history."""
     columns = {
         "sinking_time": [_or_nan(result.sinking_time) for result in results],
         "draft_offset": [release.draft for release in releases],
@@ -151,13 +151,13 @@ def _store_members(
 
 
 def _mean(times: Sequence[float | None]) -> float | None:
-    """Mean [s], None where a rim stayed dry."""
+    """Mean [s], None if a rim stayed dry."""
     known = [time for time in times if time is not None]
     return float(np.mean(known)) if len(known) == len(times) else None
 
 
 def _mean_uncertainty(times: Sequence[float | None]) -> float:
-    """Of the mean [s], nan where there is none or one member."""
+    """Uncertainty of the mean [s], nan without a mean or with one member."""
     known = [time for time in times if time is not None]
     return mean_uncertainty(known) if len(known) == len(times) else math.nan
 

@@ -1,9 +1,9 @@
-"""Numbers that go wrong stop a run, with what, when and where, and what to try.
+"""Checks that stop a run when the computation fails: what, when, where, what to try.
 
-Looked at before and after every step: values that are not finite, a time step that collapses, a
-pressure solve that does not converge, budgets of water and momentum that open, and water that is
-thrown out through the top of the grid before the rim is under. Once it is under the time stands:
-water that leaves through the top is then only counted, and what else goes wrong ends the run.
+Checked in every step: values that are not finite, a collapsing time step, a pressure solve that
+    does not converge, conservation of water and momentum, and water thrown out through the top of
+    the grid before the rim is under. After that the time is final: water leaving through the top is
+    only counted, and any other failure ends the run.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import DROP, StepReport, advance
 
 SHORTEST_STEP = 1e-8
-"""Time step below which a run is given up [s]."""
+"""Time step below which a run fails [s]."""
 
 VOLUME_OPEN = 1e-9
-"""Relative volume error at which a run is given up; round-off leaves some 1e-13."""
+"""Relative volume error at which a run fails; round-off is some 1e-13."""
 
 MOMENTUM_OPEN = 0.2
-"""Momentum that may be missing, as a share of the weight's impulse since release and what the bowl
-was released with; ordinary runs stay below 0.01, pushed and dropped ones below 0.02, a coarse one
-dropped from half a metre reaches 0.12."""
+"""Momentum error at which a run fails, as a share of the weight's impulse and the momentum at
+release; ordinary runs stay below 0.01, pushed and dropped ones below 0.02, a coarse one dropped
+from half a metre reaches 0.12."""
 
 THROWN_OUT = 0.1
-"""Water through the grid's top, in shares of the capacity, at which a run is given up."""
+"""Water through the grid's top, in shares of the capacity, at which a run fails."""
 
 WORTH_TELLING = 1e-3
 """Water through the grid's top, in shares of the capacity, from which it is noted."""
@@ -42,7 +42,7 @@ FINER = "Try a smaller flow.cell."
 
 
 class NumericalFailure(RunError):
-    """The numbers of a run went wrong."""
+    """The computation of a run failed."""
 
 
 def next_step(sim: Simulation) -> float:
@@ -89,7 +89,7 @@ class ConservationWatch:
         row: dict[str, float],
         rim_under: bool,
     ) -> None:
-        """Look at the readings of a step, a row of the history.
+        """Check the readings of a step, a row of the history.
 
         Raises
         ------
@@ -110,7 +110,7 @@ class ConservationWatch:
             raise _stopped(sim, _top_place(sim), what, hint)
 
     def notes(self, sim: Simulation) -> tuple[str, ...]:
-        """How much water left through the top, in a sentence where it is worth one."""
+        """Sentence on the water that left through the top, if noteworthy."""
         if self.thrown_out < WORTH_TELLING * sim.layout.bowl.inner_capacity:
             return ()
         return (f"{1e6 * self.thrown_out:.3g} mL of water left through the top of the grid.",)
@@ -139,7 +139,7 @@ def _bad_place(sim: Simulation) -> tuple[float, float]:
 
 
 def _fastest_place(sim: Simulation) -> tuple[float, float]:
-    """Where water moves through its cell fastest [m]."""
+    """Place of the largest Courant number [m]."""
     state, mesh = sim.state, sim.mesh
     along_r = np.maximum(np.abs(state.u_r[1:]), np.abs(state.u_r[:-1])) / mesh.dr[:, None]
     moved = np.abs(state.u_z - state.speed)

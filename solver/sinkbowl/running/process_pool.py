@@ -1,10 +1,9 @@
-"""Processes that compute runs side by side, behind the interface of `concurrent.futures`.
+"""Pool of processes for parallel runs, with the interface of `concurrent.futures`.
 
-Each process is a pool of its own. So one that is killed takes only its own run with it: that run is
-begun again in a new process, the others do not notice. No process outlives its parent: all of them
-hold the far end of a pipe that closes with it, however it ends.
+Each process is a pool of its own. If one is killed, only its run is lost and is started again in a
+new process. No process outlives its parent: all of them watch a pipe that closes with it.
 
-Nothing heavy is imported here: what a process may use of the machine has to be settled before.
+No heavy imports here: the number of threads of a process must be set before.
 """
 
 from __future__ import annotations
@@ -31,13 +30,13 @@ if TYPE_CHECKING:
         from multiprocessing.connection import Connection
 
 ATTEMPTS = 3
-"""Processes that a task may lose before it is given up."""
+"""Number of lost processes after which a task fails."""
 
 THREAD_COUNTS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def _unnoticed(*_: object) -> None:
-    """What is done where nobody counts the processes that are lost."""
+    """Default callback for lost processes."""
 
 
 class ProcessPool(Executor):
@@ -45,8 +44,8 @@ class ProcessPool(Executor):
 
     Parameters
     ----------
-    workers : how many
-    lost : called with the arguments of a task each time that its process was lost, from any thread
+    workers : their number
+    lost : called with the arguments of a task whose process was lost, from any thread
     """
 
     def __init__(self, workers: int, lost: Callable[..., None] = _unnoticed) -> None:
@@ -61,24 +60,24 @@ class ProcessPool(Executor):
             self._idle.put(self._new_process())
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        """Have a process call a function; tasks are begun in the order in which they come."""
+        """Call a function in a process; tasks start in order."""
         return self._hands.submit(self._call, fn, args, kwargs)
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
-        """Let the processes finish what they do and end."""
+        """Let the processes finish their tasks and end."""
         self._hands.shutdown(wait, cancel_futures=cancel_futures)
         while not self._idle.empty():
             self._idle.get().shutdown(wait)
         self._held.close()
 
     def stop(self) -> None:
-        """End all processes at once, in the middle of what they do."""
+        """End all processes at once, in the middle of their tasks."""
         self._stopped = True
         self._held.close()
         self.shutdown(cancel_futures=True)
 
     def _call(self, fn: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
-        """Result of a task, begun again where its process is lost."""
+        """Result of a task, repeated if its process is lost."""
         process = self._idle.get()
         try:
             for _ in range(ATTEMPTS):
@@ -104,7 +103,7 @@ class ProcessPool(Executor):
 
 @contextmanager
 def processes(workers: int, lost: Callable[..., None] = _unnoticed) -> Iterator[ProcessPool]:
-    """A pool as long as the `with` block lasts; then its processes end, whatever they do."""
+    """A pool for the `with` block; at its end the processes are terminated."""
     pool = ProcessPool(workers, lost)
     try:
         yield pool
@@ -120,7 +119,7 @@ def cores() -> int:
 
 
 def _settle(watched: Connection[Any, Any], threads: int) -> None:
-    """First thing in a new process: its threads, and its end with its parent.
+    """First action in a new process: set its threads, and its end with its parent.
 
     Ctrl-C goes to the parent alone, which then ends its processes.
     """
@@ -131,7 +130,7 @@ def _settle(watched: Connection[Any, Any], threads: int) -> None:
 
 
 def _end_with_parent(watched: Connection[Any, Any]) -> None:
-    """Nothing is ever sent: what ends the wait is the end of the sender."""
+    """Nothing is sent: the wait ends with the sender."""
     try:
         watched.poll(None)
     finally:

@@ -1,4 +1,4 @@
-"""How far a run has come, told to whoever asked, now and then."""
+"""Progress of a run."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ PROGRESS_EVERY = 0.1
 
 @dataclass(frozen=True)
 class Progress:
-    """How far a run has come.
+    """Progress of a run.
 
-    t [s], draft [m] and step; fraction_done 0..1, an estimate from draft and filling; wall_seconds
-    so far and remaining_seconds expected, None where there is nothing to judge by.
+    t [s], draft [m] and step; fraction_done 0..1, estimated from draft and filling; wall_seconds so
+    far and remaining_seconds, None if unknown.
     """
 
     t: float
@@ -34,10 +34,10 @@ class Progress:
 
 @dataclass
 class Teller:
-    """Calls `tell` with the state of a run; a resumed run is judged by this sitting's part.
+    """Calls `tell` with the state of a run; the estimate uses only this session's part.
 
-    The clock starts with the first step behind it, which may have compiled the kernels. A bowl may
-    heave up and a fountain fall back, but what is done is done.
+    The clock starts after the first step, which may compile the kernels. The fraction done never
+    decreases, although bowl and fountain may move back.
     """
 
     sim: Simulation
@@ -47,7 +47,7 @@ class Teller:
     furthest: float = 0.0
 
     def after(self, row: dict[str, float], over: bool) -> None:
-        """Look at a step's readings; `over` at the last step."""
+        """Report after a step; `over` at the last one."""
         now = monotonic()
         self.pace = self.pace or Pace(self._share_done(row))
         if self.tell is None or not (over or now - self.told > PROGRESS_EVERY):

@@ -1,4 +1,4 @@
-"""A run under way: the simulation and all that is kept of it, begun or taken up again."""
+"""The state of a run: simulation, recorder, events, frames; new or resumed."""
 
 from __future__ import annotations
 
@@ -34,14 +34,14 @@ MOST_FRAMES = 300
 
 @dataclass
 class FramePace:
-    """When frames are taken: interval and time of the next [s], and how many there are."""
+    """Times of frames: interval and time of the next [s], and their number."""
 
     interval: float
     next: float = 0.0
     frames: int = 0
 
     def taken(self) -> None:
-        """Count a frame; every MOST_FRAMES of them the interval doubles."""
+        """Count a frame; after every MOST_FRAMES the interval doubles."""
         self.frames += 1
         self.interval *= 2.0 if self.frames % MOST_FRAMES == 0 else 1.0
         self.next += self.interval
@@ -49,7 +49,7 @@ class FramePace:
 
 @dataclass
 class RunState:
-    """A run under way."""
+    """The state of a run."""
 
     sim: Simulation
     diagnostics: Diagnostics
@@ -61,7 +61,7 @@ class RunState:
     closed_air: FirstClosedAir
 
     def open_run(self) -> None:
-        """Record grid, start and first frame of a run that begins."""
+        """Record grid, start and first frame of a new run."""
         depth = self.sim.case.flow.tub_depth
         self.recorder.attribute("hole_treatment", self.sim.hole_treatment)
         self.recorder.attribute("tub_depth_m", np.nan if depth is None else depth)
@@ -88,12 +88,12 @@ class RunState:
         return row
 
     def _note_closed_air(self) -> None:
-        """When air was first closed off, and how much."""
+        """Record when air was first closed off, and how much."""
         self.log.note(AIR_EVENT, self.sim.state.time)
         self.recorder.attribute(AIR_VOLUME, self.closed_air.volume)
 
     def air_notes(self) -> tuple[str, ...]:
-        """When air was closed off in the bowl, and how much, in a sentence where it was."""
+        """Sentence on the time and volume of closed-off air, if any."""
         first = self.log.events.get(AIR_EVENT)
         told = closed_air_words(None if first is None else (first, self.closed_air.volume))
         if not told:
@@ -106,15 +106,15 @@ class RunState:
         )
 
     def notes(self) -> tuple[str, ...]:
-        """Of the case and of what has left the grid so far."""
+        """Notes on the case and on water that has left the grid."""
         return (*notes_of(self.sim), *self.watch.notes(self.sim))
 
     def checkpoint(self) -> None:
-        """Publish the result with what the run needs to go on from here."""
+        """Publish the result with a checkpoint."""
         self.recorder.checkpoint(self.parts())
 
     def parts(self) -> dict[str, Any]:
-        """What a checkpoint holds; all else follows from the case."""
+        """Contents of a checkpoint; everything else follows from the case."""
         return {
             "flow": self.sim.state,
             "ledgers": self.budget,
@@ -137,9 +137,9 @@ def begin(
     frame_interval: float,
     disturbance: Disturbance = UNDISTURBED,
 ) -> RunState:
-    """A run state at the moment of release, which differs from the case by `disturbance`.
+    """A run state at release, which differs from the case by `disturbance`.
 
-    Nothing is published before it departs.
+    Nothing is published yet.
     """
     recorder = Recorder.create(output, sim.case, overwrite, notes_of(sim))
     note_disturbance(recorder, disturbance)
@@ -147,12 +147,12 @@ def begin(
 
 
 def resume_run(sim: Simulation, before: Result) -> RunState:
-    """The run state as the last checkpoint in its result left it.
+    """The run state of the last checkpoint in a result.
 
     Raises
     ------
-    ResultError : see `Recorder.create` and `Recorder.go_on_with`; or the checkpoint's numbers are
-        none of this simulation
+    ResultError : see `Recorder.create` and `Recorder.go_on_with`; or the checkpoint does not fit
+        this simulation
     """
     recorder = Recorder.create(before.path, sim.case, True, notes_of(sim))
     recorder.grid(grid_arrays(sim))
@@ -186,12 +186,12 @@ def _run_state(sim: Simulation, recorder: Recorder, frame_interval: float) -> Ru
 
 
 def notes_of(sim: Simulation) -> tuple[str, ...]:
-    """What a reader should know: where grid and run part from the case, and from `check`."""
+    """Notes on where grid and run differ from the case and from `check`."""
     return (*sim.notes(), *run_notes(sim.case))
 
 
 def grid_arrays(sim: Simulation) -> dict[str, np.ndarray]:
-    """The grid as the result file holds it: as it was laid, a tub's floor at its bottom."""
+    """The grid for the result file, as laid out, with the tub's floor at its bottom."""
     grid, solid = sim.ops.grid, sim.ops.solid
     return {
         "r_f": grid.r_f,
@@ -204,7 +204,7 @@ def grid_arrays(sim: Simulation) -> dict[str, np.ndarray]:
 
 
 LEAST_SHARE = 0.01
-"""Of the bowl's capacity that has to be closed off: bubbles in the spray are smaller."""
+"""Minimum closed-off volume as a share of the capacity; bubbles in the spray are smaller."""
 
 AIR_EVENT = "air_closed_off"
 AIR_VOLUME = "air_closed_off_m3"
@@ -212,12 +212,12 @@ AIR_VOLUME = "air_closed_off_m3"
 
 @dataclass
 class FirstClosedAir:
-    """volume: of the air that was closed off first [m^3], 0 as long as none is."""
+    """volume: of the air first closed off [m^3], 0 until then."""
 
     volume: float = 0.0
 
     def look(self, sim: Simulation, air: ClosedAir) -> bool:
-        """After a step: whether air is closed off inside the bowl now, for the first time."""
+        """After a step: whether air is closed off inside the bowl for the first time."""
         if self.volume > 0.0 or not len(air.volume):
             return False
         inside = np.unique(sim.state.pocket[sim.inside & ~sim.state.liquid])

@@ -1,7 +1,7 @@
-"""A whole sinking with the flow solver: begun or taken up again, ended, and written to its file.
+"""A whole flow run, new or resumed, with its result file.
 
-Ctrl-C ends a run with status "stopped" and a whole file. Once the rim is under the time stands: a
-run whose numbers go wrong after that has ended, with status "finished" and a message that says why.
+Ctrl-C ends a run with status "stopped" and a complete file. Once the rim is under the time is
+final: if the computation fails later, the run has status "finished" and a message.
 """
 
 from collections.abc import Callable
@@ -36,15 +36,15 @@ CHECKPOINT_EVERY = 2.0
 """Wall time between two checkpoints [s]."""
 
 CHECKPOINT_SHARE = 0.05
-"""Largest share of the wall time that goes into checkpoints."""
+"""Largest share of the wall time for checkpoints."""
 
 
 @dataclass(frozen=True, repr=False)
 class RunResult(Shown):
-    """How a run ended.
+    """The end of a run.
 
-    status is "finished" or "stopped"; sinking_time in s or None; notes tell how the case was
-    computed where that is not what the case says to the letter; interval: of the sinking time.
+    status is "finished" or "stopped"; sinking_time in s or None; notes: deviations of the
+    computation from the case; interval: of the sinking time.
     """
 
     path: Path
@@ -59,7 +59,7 @@ class RunResult(Shown):
 
     @property
     def table(self) -> TextTable:
-        """How the run ended."""
+        """The end of the run."""
         rows = [
             ("outcome", self.outcome),
             ("sinking time", told_time(self.sinking_time, self.interval)),
@@ -86,17 +86,17 @@ def run(
 
     Parameters
     ----------
-    case : what to sink, or its file
+    case : the case, or its file
     output : HDF5 file to write
     overwrite : replace an existing file
-    resume : go on with the interrupted run in `output`, from its last checkpoint, to the very
-        numbers of a run without a break; where there is no such file yet, begin
-    progress : called now and then with the state of the run
+    resume : continue the interrupted run in `output` from its last checkpoint, with the same
+        numbers as without the interruption; start if there is no file
+    progress : called regularly with the state of the run
     frame_interval : time between two frames [s]; by default the expected sinking time over 120;
         a resumed run keeps its own
-    checkpoint_every : wall time between two checkpoints [s]; they come less often where they
-        would take more than a twentieth of the time
-    disturbance : by how much the release differs from the case
+    checkpoint_every : wall time between two checkpoints [s]; less often if they would take more
+        than a twentieth of the time
+    disturbance : deviation of the release from the case
 
     Returns
     -------
@@ -104,10 +104,10 @@ def run(
 
     Raises
     ------
-    CaseError : the case asks for what the solver cannot do, or would take days; nothing is written
-    ResultError : the file cannot be written, is being written by another run, exists and is not to
-        be replaced, or cannot be gone on with
-    RunError : the run failed; the file keeps what was computed, with status "failed"
+    CaseError : the solver cannot compute the case, or would take days; nothing is written
+    ResultError : the file cannot be written, another run writes it, it exists and must not be
+        replaced, or it cannot be resumed
+    RunError : the run failed; the file has the part computed so far, with status "failed"
     """
     case, output = load_case(case), Path(output)
     before = resumable(output, case, disturbance) if resume and output.exists() else None
@@ -158,7 +158,7 @@ def run(
 
 
 def _time_loop(run_state: RunState, teller: Teller, checkpoint_every: float) -> None:
-    """Step until the end, with a checkpoint now and then."""
+    """Time loop, with regular checkpoints."""
     due = monotonic() + checkpoint_every
     while not run_state.log.outcome:
         row = run_state.step()
@@ -172,7 +172,7 @@ def _time_loop(run_state: RunState, teller: Teller, checkpoint_every: float) -> 
 
 
 def _frame_interval(case: Case) -> float:
-    """Expected sinking time over FRAMES [s], from the slowest reduced model that gives one."""
+    """Expected sinking time over FRAMES [s], from the slowest reduced model that has one."""
     times = [model(case).sinking_time for model in MODELS.values()]
     known = [t for t in times if t is not None]
     return max(known, default=1.0) / FRAMES

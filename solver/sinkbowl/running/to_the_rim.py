@@ -1,7 +1,7 @@
-"""One release of a bowl, computed until its rim is under, and no further.
+"""One release of a bowl, computed until its rim is under.
 
-A whole run goes on until the bowl is full: that takes most of the time where it falls freely, and
-the map needs nothing that comes after the rim.
+A whole run continues until the bowl is full, which takes most of the time of a bowl that falls
+    freely; the map does not need it.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl.scatter.disturbance import Disturbance
 
 FREE_STREAMLINE = 0.5913
-"""Discharge coefficient of a sharp hole in water without viscosity, as the solver's jet has it
+"""Discharge coefficient of a sharp hole in water without viscosity, that of the solver's jet
 (free-streamline boundary elements; see reduced/discharge.py)."""
 
 
 class Times(NamedTuple):
-    """When the rim goes under, and when half of the way to it is done [s]."""
+    """Times of rim under and of half of the way to it [s]."""
 
     rim: float
     half: float
@@ -50,14 +50,14 @@ def released(case: Case, disturbance: Disturbance) -> Times:
 
 
 def times_of(t: FloatArray, draft: FloatArray, rim: float) -> Times:
-    """Times of a course of drafts (n,) that reaches the rim [m]."""
+    """Times of a history of drafts (n,) [m] that reaches the rim."""
     return Times(*(first_at(t, draft, depth) for depth in (rim, 0.5 * (draft[0] + rim))))
 
 
 def as_the_flow_sees_it(case: Case) -> Case:
-    """The bowl with its wall as thick as the grid carries it, and the hole with the flow's own jet.
+    """The bowl with the wall thickness of the grid and the discharge coefficient of the flow's jet.
 
-    The difference between flow and model is then one of how they reckon and not of what.
+    Flow and model then compute the same bowl.
     """
     layout = lay_out(case)
     seen = case
@@ -67,6 +67,6 @@ def as_the_flow_sees_it(case: Case) -> Case:
 
 
 def first_at(t: FloatArray, draft: FloatArray, depth: float) -> float:
-    """Time at which a depth is first reached, linear between two moments [s]."""
+    """Time at which a depth is first reached, by linear interpolation [s]."""
     k = int(np.argmax(draft >= depth))
     return float(np.interp(depth, draft[k - 1 : k + 1], t[k - 1 : k + 1]))

@@ -1,1 +1,1 @@
-"""How far apart two releases of one bowl are, at the start and at the end."""
+"""Differences between releases of a bowl, and the interval of a sinking time."""

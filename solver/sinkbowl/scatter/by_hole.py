@@ -1,12 +1,11 @@
-"""What the hole's width, d/D, tells of a sinking time, by two tables shipped with the package.
+"""Uncertainties of a sinking time against d/D, from two tables shipped with the package.
 
-*repeat_runs.csv*: how far repeat runs scatter. One run cannot tell how much the next one would
-differ; the table can, roughly: it was made of runs of other bowls with a hole as wide.
+*repeat_runs.csv*: scatter of repeat runs, from runs of other bowls with the same d/D, for a single
+run without scatter of its own.
 
-*not_computed.csv*: what the flow solver leaves out. Ring vortices at the jet's edge stay whole
-without a third dimension and hold the jet back, which shifts the time. Where the fountain shuts a
-ring of air off (d/D 0.3 to 0.7), the ring stays whole in the run, and breaks into bubbles in
-nature; if the run takes it for a void, its resistance is missing.
+*not_computed.csv*: effects that the flow solver leaves out. In axisymmetric flow ring vortices at
+the jet's edge stay whole and retard the jet, which shifts the time. The ring of closed-off air (d/D
+0.3 to 0.7) stays whole in a run and breaks into bubbles in reality; as a void it has no resistance.
 """
 
 from __future__ import annotations
@@ -29,15 +28,15 @@ RUNS, FREEDOM, STUDENT = 15, 12, 2.1788
 standard deviation; and Student's t of it at 97.5 %."""
 
 RELEASE = 0.006
-"""Half-width at 95 % by which two careful releases of one bowl differ, share of the time: runs in
-three dimensions scatter by 0.2 to 0.4 % (ours, by another code, unpublished)."""
+"""Half-width at 95 % of careful releases of a bowl, share of the time: runs in three dimensions
+scatter by 0.2 to 0.4 % (another code, unpublished)."""
 
 
 @dataclass(frozen=True)
 class RepeatRuns:
     """Half-widths at 95 %, as shares of the sinking time.
 
-    scatter: of one more run about the mean of the table's; grid: error of the default grid.
+    scatter: of another run about the mean; grid: error of the default grid.
     """
 
     scatter: float
@@ -53,8 +52,8 @@ class RepeatRuns:
 class NotComputed:
     """Shares of the sinking time.
 
-    shift: by which three dimensions move it; shift_half, air_half: half-widths at 95 % of that and
-    by closed-off air.
+    shift: by three dimensions; shift_half, air_half: half-widths at 95 % of the shift and by
+        closed-off air.
     """
 
     shift: float
@@ -68,26 +67,26 @@ def hole_ratio(case: Case) -> float:
 
 
 def repeat_runs_at(ratio: float) -> RepeatRuns:
-    """The first table at a width of the hole, d/D."""
+    """The first table at d/D."""
     scatter, grid = _at(ratio, REPEAT_RUNS)[:2]
     return RepeatRuns(scatter, grid)
 
 
 def not_computed(ratio: float, air: str) -> NotComputed:
-    """The second table at a width of the hole, d/D; air: "kept" or "void"."""
+    """The second table at d/D; air: "kept" or "void"."""
     shift, shift_half, kept, void = _at(ratio, NOT_COMPUTED)
     return NotComputed(shift, shift_half, kept if air == "kept" else void)
 
 
 def _at(ratio: float, name: str) -> list[float]:
-    """Columns of a table at d/D; linear between rows, beyond the last as there."""
+    """Columns of a table at d/D; linear between rows, constant beyond."""
     rows = numbers(name)
     return [float(np.interp(ratio, rows[:, 0], column)) for column in rows[:, 1:].T]
 
 
 @cache
 def numbers(name: str) -> NDArray[np.float64]:
-    """Numbers of a table, d/D first, (n, 3) or (n, 5), by d/D."""
+    """Numbers of a table, d/D first, (n, 3) or (n, 5), sorted by d/D."""
     width = {REPEAT_RUNS: 3, NOT_COMPUTED: 5}[name]
     rows = shipped_table(__package__, name)
     return frozen(np.array([[float(cell) for cell in [*row.values()][:width]] for row in rows]))

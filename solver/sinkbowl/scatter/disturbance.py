@@ -1,7 +1,7 @@
-"""By how much two releases of one bowl differ, drawn by seed and member.
+"""Random differences of the releases of a bowl, by seed and member.
 
-No two releases by hand are alike: the bowl is let go a little too deep or too shallow, and the
-water is never quite still. It is enough to part two sinkings once their fountains break up.
+Releases by hand differ in draft, and the water is never quite still. This is enough for two
+    sinkings to diverge after their fountains break up.
 """
 
 from __future__ import annotations
@@ -11,20 +11,20 @@ from dataclasses import dataclass
 import numpy as np
 
 DRAFT_SCATTER = 1e-4
-"""Standard deviation of the draft at which a careful hand lets go [m] (common practice, no source:
-about what the meniscus hides)."""
+"""Standard deviation of the draft of careful releases [m] (common practice, no source: about what
+the meniscus hides)."""
 
 WAVE_SCATTER = 1e-4
-"""Standard deviation of the height at the bowl of the wave that is left on the water [m] (common
-practice, no source: about the least that one sees glitter)."""
+"""Standard deviation of the height of the residual wave at the bowl [m] (common practice, no
+source: about the smallest visible one)."""
 
 
 @dataclass(frozen=True)
 class Disturbance:
-    """By how much one release differs from what the case says.
+    """Deviation of a release from the case.
 
-    draft: the bowl lies so much deeper [m]; wave: height at the bowl of a standing wave that is at
-    rest at its crest, the longest that fits between bowl and tub [m]; negative: a trough there.
+    draft: additional draft [m]; wave: height at the bowl of a standing wave at rest, the longest
+        that fits between bowl and tub [m]; negative: a trough.
     """
 
     draft: float = 0.0
@@ -32,13 +32,13 @@ class Disturbance:
 
 
 UNDISTURBED = Disturbance()
-"""The release as the case says, to the letter."""
+"""The release of the case."""
 
 
 def drawn(seed: int, member: int) -> Disturbance:
     """The disturbance of one member of an ensemble, both parts normally distributed.
 
-    It depends on seed and member alone: an ensemble holds all smaller ones of its seed.
+    It depends only on seed and member: an ensemble contains all smaller ones of its seed.
 
     Parameters
     ----------

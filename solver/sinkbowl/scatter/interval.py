@@ -1,16 +1,16 @@
-"""The sinking time by the flow solver, and its interval: what runs say of the bowl as described.
+"""The sinking time by the flow solver for the bowl as described, and its interval.
 
-Members of an axisymmetric flow differ by numerical noise: once the fountain breaks up the smallest
-difference parts them, while in three dimensions two releases differ ten times less. So their mean
-is the answer, and its uncertainty falls with their number n,
+Members of an axisymmetric flow differ by numerical noise: after the fountain breaks up they diverge
+    from the smallest difference, while in three dimensions two releases differ ten times less. So
+    their mean is the answer, and its uncertainty decreases with their number n,
 
     mean +- t s / sqrt(n),      t = t(0.975; f + n - 1),
 
-s the greater of the members' standard deviation and that of runs of other bowls with holes as wide
-(by_hole.py), with f degrees of freedom (Student's t, from first principles). A single run
-is n = 1. *Grid*: the error that the cells make, by the grid convergence index of the means on
-several grids (convergence.py), or by that table. What the flow leaves out shifts the time and adds
-its own uncertainty (by_hole.py). All parts add by the root of their squares (common/best.py).
+s the larger of the members' standard deviation and that of runs of other bowls with the same d/D
+(by_hole.py), with f degrees of freedom (Student's t, from first principles). A single run is n = 1.
+*Grid*: the grid error, by the grid convergence index of the means on several grids
+(convergence.py), or by that table. Effects left out shift the time and add their own uncertainty
+(by_hole.py). The squares of all parts add (common/best.py).
 """
 
 from __future__ import annotations
@@ -30,27 +30,27 @@ from sinkbowl.common.student import student
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"
-"""Where a part of an interval comes from."""
+"""Sources of the parts of an interval."""
 
 MODEL = "flow"
 
 WORTH_TELLING = 3e-3
-"""Shift, share of the time, from which the words tell it."""
+"""Shift, share of the time, from which it is mentioned."""
 
 
 @dataclass(frozen=True)
 class TimeInterval:
-    """A sinking time by the flow solver, with all that makes its interval at 95 %.
+    """A sinking time by the flow solver, with all parts of its 95 % interval.
 
     Attributes
     ----------
     mean : of the members, or the single run [s]
     scatter : half-width of the mean by numerical noise [s]
     grid : half-width by the error of the grid [s]
-    members : how many runs it rests on
+    members : number of runs
     scatter_from, grid_from : "members" or "table"; "grids" or "table"
     hole_ratio : hole over bowl, d/D
-    shift : by which what the flow leaves out moves the time, a share, signed
+    shift : by effects left out, a share of the time, signed
     other : other half-widths by cause, shares of the time
     sensitive : whether the bowl nearly stalls before its rim is under
     """
@@ -95,7 +95,7 @@ class TimeInterval:
 
     @property
     def words(self) -> str:
-        """What the interval is made of, in sentences."""
+        """The parts of the interval, in sentences."""
         of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
         told = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
         if abs(self.shift) >= WORTH_TELLING:
@@ -107,7 +107,7 @@ class TimeInterval:
 
     @property
     def told_other(self) -> str:
-        """Shift, other half-widths and whether it is sensitive, as one text; see `other_of`."""
+        """Shift, other half-widths and sensitivity as one text; see `other_of`."""
         facts = {"shift": self.shift, **self.other, "sensitive": float(self.sensitive)}
         return "; ".join(f"{name}={float(fact)!r}" for name, fact in facts.items() if fact)
 
@@ -117,7 +117,7 @@ def other_of(text: str) -> dict[str, Any]:
 
     Raises
     ------
-    ValueError : it is no such text
+    ValueError : not such a text
     """
     pairs = [part.split("=") for part in text.split("; ") if part]
     facts = {name: float(fact) for name, fact in pairs}
@@ -138,11 +138,11 @@ def interval_of(
     ratio: float,
     other: str,
 ) -> TimeInterval:
-    """A `TimeInterval` from what a file says of it; other is its text.
+    """A `TimeInterval` from the values in a file; other is its text.
 
     Raises
     ------
-    ValueError : it is none
+    ValueError : not an interval
     """
     known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE) and members >= 1
     known = known and all(map(math.isfinite, (mean, scatter, grid, ratio)))
@@ -154,7 +154,7 @@ def interval_of(
 
 
 MOST_SHARE = 10.0
-"""No share of a sinking time is larger."""
+"""Upper limit of shares of a sinking time."""
 
 
 def of_runs(
@@ -165,13 +165,13 @@ def of_runs(
     law: float | None = None,
     sensitive: bool = False,
 ) -> TimeInterval | None:
-    """Interval of one run or of an ensemble; None where not every rim passed under.
+    """Interval of one run or an ensemble; None if not every rim passed under.
 
     Parameters
     ----------
     times : sinking time of each member [s]
-    grid : half-width by the grid's error where several grids were run [s]; None: the table's
-    law : half-width by the orifice model, a share; None for a hole that the grid resolves
+    grid : half-width by the grid error, if there are several grids [s]; None: the table's
+    law : half-width by the orifice model, a share; None for a resolved hole
     sensitive : whether a member nearly stalls before its rim is under
     """
     known = [time for time in times if time is not None]
@@ -195,7 +195,7 @@ def of_runs(
 
 
 def resolved(ratio: float, air: str) -> dict[str, Any]:
-    """Shift and other of a `TimeInterval` with a hole, d/D, that the grid resolves."""
+    """Shift and other of a `TimeInterval` with a resolved hole of d/D."""
     left_out = not_computed(ratio, air)
     other = {"axisymmetry": left_out.shift_half, "closed-off air": left_out.air_half}
     return {"shift": left_out.shift, "other": {k: half for k, half in other.items() if half > 0.0}}
@@ -204,7 +204,7 @@ def resolved(ratio: float, air: str) -> dict[str, Any]:
 def mean_noise(times: Sequence[float], usual: float) -> float:
     """Half-width of the mean of members by numerical noise [s].
 
-    usual: standard deviation of runs of bowls with holes as wide [s].
+    usual: standard deviation of runs with the same d/D [s].
     """
     n = len(times)
     own = float(np.std(times, ddof=1)) if n > 1 else 0.0
@@ -212,7 +212,7 @@ def mean_noise(times: Sequence[float], usual: float) -> float:
 
 
 def next_run(times: Sequence[float]) -> float:
-    """Half-width within which one more run falls about the mean of several [s]."""
+    """Half-width of one more run about the mean of several [s]."""
     return mean_uncertainty(times) * math.sqrt(len(times) + 1.0)
 
 
@@ -225,7 +225,7 @@ def mean_uncertainty(times: Sequence[float]) -> float:
 
 
 def as_attributes(interval: TimeInterval | None) -> dict[str, float | str]:
-    """The interval as root attributes of a result file; nan and empty where there is none."""
+    """The interval as root attributes of a result file; nan and empty if there is none."""
     if interval is None:
         numbers = ("sinking_time_low_s", "sinking_time_high_s", *NUMBERS)
         return dict.fromkeys(numbers, math.nan) | dict.fromkeys((*SOURCES, OTHER), "")
@@ -243,9 +243,9 @@ def as_attributes(interval: TimeInterval | None) -> dict[str, float | str]:
 
 
 def from_attributes(attrs: Mapping[str, Any]) -> TimeInterval | None:
-    """The interval in the root attributes of a result file; None where there is none.
+    """The interval in the root attributes of a result file; None if there is none.
 
-    Nor is there one in a file of a version before, whose interval was another.
+    None also for files of earlier versions, whose interval was another.
     """
     mean, scatter, grid, ratio = (float(attrs.get(name, math.nan)) for name in NUMBERS)
     scatter_from, grid_from = (str(attrs.get(name, "")) for name in SOURCES)
@@ -267,7 +267,7 @@ OTHER = "sinking_time_other"
 
 
 def figures(interval: TimeInterval | None) -> dict[str, Any]:
-    """The interval for scripts, units in the keys; null where there is none."""
+    """The interval for scripts, units in the keys; null if there is none."""
     if interval is None:
         names = ("best", "interval_s", "scatter_s", "grid_s", "scatter_from", "grid_from")
         return dict.fromkeys(names)
@@ -282,14 +282,14 @@ def figures(interval: TimeInterval | None) -> dict[str, Any]:
 
 
 def told_time(time: float | None, interval: TimeInterval | None) -> str:
-    """When the rim is under, in words: '0.568 \u00b1 0.023 s', as every command has it."""
+    """Time until the rim is under, in words: '0.568 \u00b1 0.023 s'."""
     if time is None:
         return "none"
     return str(interval.best) if interval else seconds(time)
 
 
 def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
-    """What the intervals of several runs are made of, in a sentence; empty where there are none."""
+    """The parts of the intervals of several runs, in a sentence; empty if there are none."""
     known = [interval for interval in intervals if interval is not None]
     if not known:
         return ""
