@@ -1,1 +1,1 @@
-"""Many runs of one case: planned, computed side by side, kept in one folder."""
+"""Sweeps: many runs of a case, planned, computed in parallel, stored in one folder."""

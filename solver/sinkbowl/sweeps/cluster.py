@@ -1,8 +1,7 @@
-"""Workers on other machines: the executor of a dask cluster (dask.distributed).
+"""The executor of a dask cluster (dask.distributed), with workers on other machines.
 
 Scheduler and workers are started with dask's own commands; every worker needs sinkbowl and sees the
-sweep's folder under the same path. The runs of a worker that is lost are begun again on another one
-by the scheduler.
+sweep's folder under the same path. The scheduler restarts the runs of a lost worker on another one.
 """
 
 from __future__ import annotations
@@ -19,12 +18,12 @@ if TYPE_CHECKING:
     from distributed import Client
 
 PATIENCE = 10
-"""How long to wait for the scheduler [s]."""
+"""Waiting time for the scheduler [s]."""
 
 
 @contextmanager
 def cluster_executor(address: str) -> Iterator[Executor]:
-    """The executor of a cluster; the cluster itself stays when it is left.
+    """The executor of a cluster; the cluster itself keeps running afterwards.
 
     Parameters
     ----------
@@ -32,7 +31,7 @@ def cluster_executor(address: str) -> Iterator[Executor]:
 
     Raises
     ------
-    CaseError : dask is not installed, or no scheduler answers there
+    CaseError : dask is not installed, or no scheduler answers at the address
     """
     try:
         from distributed import Client
@@ -57,16 +56,16 @@ def cluster_executor(address: str) -> Iterator[Executor]:
 
 
 class _ClusterExecutor(Executor):
-    """Hands calls to a cluster; each of them ends, also when the scheduler is lost meanwhile.
+    """Submits calls to a cluster; each of them ends, even if the scheduler is lost.
 
-    With the executor that dask brings, a call waits for ever whose result was on its way just then.
+    With dask's own executor a call waits for ever if its result was just being sent.
     """
 
     def __init__(self, client: Client) -> None:
         self._client = client
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        """Have a worker call a function."""
+        """Call a function on a worker."""
         answer: Future[Any] = Future()
         remote = self._client.submit(fn, *args, **kwargs)
 
@@ -89,7 +88,7 @@ class _ClusterExecutor(Executor):
 
 @contextmanager
 def _silenced(logger: logging.Logger) -> Iterator[None]:
-    """Without the pages that dask's client prints about a lost scheduler: the runs tell of it."""
+    """Suppresses dask's messages about a lost scheduler, which the runs report."""
     before = logger.level
     logger.setLevel(logging.CRITICAL)
     try:

@@ -1,9 +1,8 @@
-"""The index of a sweep: ``index.h5`` in its folder, what was varied and what became of each run.
+"""The index of a sweep, ``index.h5`` in its folder: varied values and results of the runs.
 
-It is written aside, sealed (seal.py), brought to disk and renamed, so that whoever opens it finds
-all of one moment, whatever happens to the sweep. ``DATASETS`` is the table of what it holds;
-besides, for each varied key, ``values/<key>`` holds its numbers in SI units and ``written/<key>``
-what stands in the cases.
+It is written to a temporary file, sealed (seal.py), flushed to disk and renamed, so that it is
+consistent at any time. ``DATASETS`` is the table of its contents; for each varied key,
+``values/<key>`` has its numbers in SI units and ``written/<key>`` the texts in the cases.
 """
 
 from __future__ import annotations
@@ -69,7 +68,7 @@ DATASETS = {
     "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
     "runs/losses": ("1", "number of restarts of the run after its process was lost"),
 }
-"""Name, unit and description of each dataset, one entry a run."""
+"""Name, unit and description of each dataset, one entry per run."""
 
 WORDS = (
     "runs/name",
@@ -82,30 +81,30 @@ WORDS = (
     "runs/reason",
 )
 OF_INTERVAL = ("low", "high", "mean", "scatter", "grid", *SOURCES, "hole_ratio", "other")
-"""Columns that tell the interval of a run."""
+"""Columns of the interval of a run."""
 
 TEXTS = ("title", "case_text", "case_path")
 TEXT, NUMBER = "O", "fiu"
-"""Kinds of numpy's types that columns have."""
+"""Kinds of numpy types of the columns."""
 
 
 @dataclass(frozen=True)
 class SweepRun:
-    """What became of one run.
+    """State and result of one run.
 
     Attributes
     ----------
     name, file : see the plan
     values : SI numbers, in the order of the sweep's keys
-    written : the same as they stand in the case
+    written : the same as text in the case
     status : "waiting", "finished", "stopped" or "failed"
-    sinking_time : [s], None where the rim did not go under
+    sinking_time : [s], None if the rim did not go under
     outcome : what the bowl did
     reason : why it failed
-    wall_seconds : [s], None where it is not known
-    losses : times that its process was lost
+    wall_seconds : [s], None if unknown
+    losses : number of lost processes
     interval : of the sinking time
-    members : runs that it rests on
+    members : number of runs in the mean
     """
 
     name: str
@@ -124,13 +123,13 @@ class SweepRun:
 
 @dataclass(frozen=True, repr=False)
 class Sweep(Shown):
-    """A sweep and what became of its runs.
+    """A sweep and its runs.
 
     Attributes
     ----------
-    folder : where index and result files lie
-    title, case_text, case_path : of the case that is varied
-    keys : dotted keys that are varied
+    folder : of index and result files
+    title, case_text, case_path : of the varied case
+    keys : varied dotted keys
     runs : in the order of the plan
     """
 
@@ -143,7 +142,7 @@ class Sweep(Shown):
 
     @property
     def table(self) -> TextTable:
-        """A row a run."""
+        """One row per run."""
         rows = [
             [
                 run.name.partition("-")[0],
@@ -157,7 +156,7 @@ class Sweep(Shown):
         return TextTable(rows, f"{self.title}, {self.folder}", head)
 
     def with_status(self, status: str) -> tuple[SweepRun, ...]:
-        """The runs of one status."""
+        """The runs with a status."""
         return tuple(run for run in self.runs if run.status == status)
 
     def values(self, key: str) -> NDArray[np.float64]:
@@ -167,12 +166,12 @@ class Sweep(Shown):
 
     @property
     def sinking_times(self) -> NDArray[np.float64]:
-        """Times until the rim passed under [s], (n,); NaN where there is none."""
+        """Times until the rim passed under [s], (n,); NaN if there is none."""
         return np.array([_number(run.sinking_time) for run in self.runs])
 
 
 def write_index(sweep: Sweep) -> None:
-    """Bring the index on disk up to date.
+    """Update the index on disk.
 
     Raises
     ------
@@ -180,7 +179,7 @@ def write_index(sweep: Sweep) -> None:
     """
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
-    content = BytesIO()  # HDF5 itself cannot close a file for which the disk has no room
+    content = BytesIO()  # HDF5 cannot close a file on a full disk
     with h5py.File(content, "w", userblock_size=USER_BLOCK) as file:
         _fill(file, sweep)
     try:
@@ -208,7 +207,7 @@ def read_sweep(folder: str | Path) -> Sweep:
 
     Raises
     ------
-    ResultError : there is none, or it is not readable
+    ResultError : it is missing or not readable
     """
     path = Path(folder) / INDEX
     if not path.is_file():
@@ -241,7 +240,7 @@ def _fill(file: h5py.File, sweep: Sweep) -> None:
 
 
 def _entry(run: SweepRun, name: str) -> Any:
-    """What stands in a column for a run."""
+    """Entry of a column for a run."""
     field = name.removeprefix("runs/")
     if field not in OF_INTERVAL:
         return getattr(run, field)
@@ -294,7 +293,7 @@ def _read(file: Opened, path: Path) -> Sweep:
 
 
 def _says(key: str, number: float, word: str) -> bool:
-    """Whether what stands in a case is the number of its key."""
+    """Whether the text in a case gives the number of its key."""
     try:
         return math.isclose(numeric_key(key).value(word).number, number, rel_tol=1e-9)
     except InputRefused:
@@ -302,7 +301,7 @@ def _says(key: str, number: float, word: str) -> bool:
 
 
 def _interval(row: dict[str, Any]) -> TimeInterval | None:
-    """The interval that a row of the table tells; None where it has none."""
+    """The interval of a row of the table; None if it has none."""
     names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio", "other")
     told = [row[name] for name in names]
     if row["low"] is None or None in told:
@@ -314,17 +313,17 @@ def _interval(row: dict[str, Any]) -> TimeInterval | None:
 
 
 def _without(row: dict[str, Any]) -> dict[str, Any]:
-    """The row without what tells the interval."""
+    """The row without the columns of the interval."""
     return {name: entry for name, entry in row.items() if name not in OF_INTERVAL}
 
 
 def _lies_here(file: str) -> bool:
-    """Whether a name is that of a result file in the sweep's own folder."""
+    """Whether a name is that of a result file in the sweep's folder."""
     return Path(file).name == file and file.endswith(".h5")
 
 
 def _load(file: Opened, name: str, kinds: str) -> list[Any]:
-    """A column; None for what is not a number."""
+    """A column, with None for nan."""
     if kinds == TEXT:
         return texts(file, name, MOST_RUNS)
     column = read(file, name, 1, kinds, most=MOST_RUNS)

@@ -1,7 +1,7 @@
-"""What has become of the runs of a sweep, kept on disk while it goes on.
+"""State of the runs of a sweep, stored on disk.
 
-What is done is told by the result files themselves, not by the index. A folder that holds another
-sweep is refused, with the difference.
+Finished runs are found from the result files, not from the index. A folder that holds another sweep
+is refused, with the difference.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
 
 
 class SweepLog:
-    """State of a sweep, brought to disk at every change."""
+    """State of a sweep, stored on disk at every change."""
 
     def __init__(
         self,
@@ -47,7 +47,7 @@ class SweepLog:
             return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
 
     def end(self, name: str, told: TaskEnd) -> None:
-        """A run has ended; finished is what its file says is so."""
+        """A run has ended; its result file says whether it is finished."""
         found = finished(self._plan[name], self.state.folder)
         if found is not None:
             told = replace(told, status="finished", reason="")
@@ -60,16 +60,16 @@ class SweepLog:
         self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))
 
     def clear_up(self) -> None:
-        """Remove what lost workers left of their files, but for runs that can be gone on with."""
+        """Remove files of lost workers, except of runs that can be resumed."""
         folder = self.state.folder
         kept = tuple(beside(folder / run.file).name for run in self.missing())
         for left in folder.iterdir():
-            name = f".{left.name.lstrip('.')}"  # those of members have a second point
+            name = f".{left.name.lstrip('.')}"  # names of members have a second point
             if name.startswith(BESIDE) and (left.suffix != ".h5" or not name.startswith(kept)):
                 left.unlink(missing_ok=True)
 
     def lost(self, planned: PlannedRun, _: Path) -> None:
-        """The process of a run was lost, told as `compute` was; called from other threads."""
+        """The process of a run was lost; arguments as of `compute`; called from other threads."""
         self._change(planned.name, lambda run: replace(run, losses=run.losses + 1))
 
     def _change(self, name: str, changed: Callable[[SweepRun], SweepRun]) -> None:
@@ -97,11 +97,11 @@ def open_log(
     work: dict[str, int],
     progress: Tell | None,
 ) -> SweepLog:
-    """A log with what is finished already, by the result files.
+    """A log, with runs already finished by their result files.
 
     Raises
     ------
-    CaseError : the folder holds another plan
+    CaseError : the folder contains another plan
     """
     known = {}
     if (folder / INDEX).exists():
@@ -119,7 +119,7 @@ def open_log(
 
 
 def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> SweepRun:
-    """A run as its result file shows it."""
+    """State of a run from its result file."""
     numbers = tuple(value.number for value in planned.values)
     written = tuple(str(value.written) for value in planned.values)
     fresh = SweepRun(planned.name, planned.file, numbers, written)
@@ -136,7 +136,7 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
 
 
 def _readings(found: Result | None) -> dict[str, Any]:
-    """Entries of a run in the index that its result file tells."""
+    """Entries of a run in the index from its result file."""
     if found is None:
         return {"sinking_time": None, "interval": None, "members": 1, "outcome": ""}
     return {
@@ -145,7 +145,7 @@ def _readings(found: Result | None) -> dict[str, Any]:
 
 
 def check_same(before: Sweep, plan: SweepPlan) -> None:
-    """CaseError where a folder holds another plan, with the difference."""
+    """CaseError if a folder contains another plan, with the difference."""
     differences = [
         f"{key} was {_shown(old)} and is {_shown(new)}"
         for key, old, new in _changed(before.case_text, plan.case.text)
@@ -172,7 +172,7 @@ def check_same(before: Sweep, plan: SweepPlan) -> None:
 
 
 def _changed(before: str, now: str) -> Iterator[tuple[str, object, object]]:
-    """Keys that differ between two case texts, with both values; remarks do not count."""
+    """Keys that differ between two case texts, with both values; comments do not count."""
     flat = []
     for text in (before, now):
         tables = tomllib.loads(text)

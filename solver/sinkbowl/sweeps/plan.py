@@ -1,4 +1,4 @@
-"""The plan of a sweep: which keys are varied, over which values, and the case of every run.
+"""The plan of a sweep: varied keys, their values, and the case of every run.
 
 Values come as a range ``6mm:92mm:12`` (first, last, how many; ``:log`` for equal ratios), as a list
 ``6mm,10mm,20mm``, or from a table: a row a run, a column a key with its unit, ``hole.diameter
@@ -33,7 +33,7 @@ Values = str | Sequence[str | float]
 """Values of one key: a range or list as text, or a sequence; numbers are in SI units."""
 
 Over = Mapping[str, Values] | Sequence[Mapping[str, str | float]]
-"""What a sweep goes over: all pairs of the values of some keys, or a row a run."""
+"""Varied values: all pairs of the values of some keys, or one row per run."""
 
 
 @dataclass(frozen=True)
@@ -43,10 +43,10 @@ class PlannedRun:
     Attributes
     ----------
     name : number and values, unique in its plan: "03-21.6mm"
-    values : what is varied, in the order of the plan's keys
-    case : what is to be computed
-    levels : on how many grids
-    members, seed : how many releases, and the seed of their releases; 1 for the case's own release
+    values : in the order of the plan's keys
+    case : of the run
+    levels : number of grids
+    members, seed : number and seed of releases; 1 for the case's own release
     """
 
     name: str
@@ -68,8 +68,8 @@ class SweepPlan:
 
     Attributes
     ----------
-    case : the case that they vary
-    keys : what is varied
+    case : the varied case
+    keys : varied keys
     runs : in the order of the values
     """
 
@@ -81,12 +81,12 @@ class SweepPlan:
 def plan_sweep(
     case: Case, over: Over, levels: int = 1, members: int = 1, seed: int = 0
 ) -> SweepPlan:
-    """The plan of a sweep, each run of it on so many grids with so many releases.
+    """The plan of a sweep, with grids and releases per run.
 
     Raises
     ------
-    CaseError : a key is unknown, a value cannot be read, two runs are the same, there are none or
-        too many, or a case cannot be computed
+    CaseError : a key is unknown, a value cannot be read, two runs are equal, there are none or too
+        many, or a case cannot be computed
     """
     if isinstance(over, Mapping):
         axes = [_axis(name, values) for name, values in over.items()]
@@ -121,7 +121,7 @@ def _planned(case: Case, values: tuple[KeyValue, ...], number: str) -> PlannedRu
 
 
 def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
-    """The case read again from its text with other values in it, and titled by them.
+    """The case with other values in its text, and titled by them.
 
     Raises
     ------
@@ -145,9 +145,9 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
 
 
 def bowl_title(case: Case, values: Sequence[KeyValue]) -> str:
-    """Title of all runs of a sweep together: without what it says of the values that are varied.
+    """Common title of the runs of a sweep, without the varied values.
 
-    "Stainless cup, 40 mm hole", its hole varied, is "Stainless cup".
+    "Stainless cup, 40 mm hole" becomes "Stainless cup" if the hole is varied.
     """
     tables = tomllib.loads(case.text)
     old = [_as_number_and_unit(look_up(tables, value.key)) for value in values]
@@ -158,7 +158,7 @@ def bowl_title(case: Case, values: Sequence[KeyValue]) -> str:
 
 
 def _as_number_and_unit(written: object) -> tuple[str, str]:
-    """A value as it stands in a case file, taken apart; empty where it does not stand there."""
+    """Number and unit of a value in a case file; empty if it is not there."""
     found = re.fullmatch(r"\s*([-+\d.eE]+)\s*(\D*?)\s*", str(written))
     return (found[1], found[2]) if found else ("", "")
 
@@ -198,7 +198,7 @@ def _value(name: str, given: str | float) -> KeyValue:
 
 
 def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
-    """CaseError where two runs are the same."""
+    """CaseError if two runs are equal."""
     seen = set()
     for row in rows:
         numbers = tuple(value.number for value in row)
@@ -209,7 +209,7 @@ def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
 
 
 LARGEST_FILE = 1_000_000
-"""A table longer than this [bytes] is something else."""
+"""Largest table [bytes]."""
 
 COLUMNS = "Name the keys in the first line, e.g. hole.diameter [mm], then write one line per run."
 
@@ -219,8 +219,8 @@ def read_runs(path: Path) -> list[dict[str, str]]:
 
     Raises
     ------
-    CaseError : the file is missing or no table, a column is no numeric key or stands there twice,
-        or a row has another number of cells
+    CaseError : the file is missing or not a table, a column is not a numeric key or given twice, or
+        a row has another number of cells
     """
     table = read_table(path, LARGEST_FILE, "a table of runs", COLUMNS)
     for heading in table.headings:

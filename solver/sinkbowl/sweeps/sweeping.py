@@ -1,6 +1,6 @@
-"""Many runs of one case with other values in it, computed side by side into one folder.
+"""Parallel computation of many runs of a case with varied values, in one folder.
 
-A sweep that was interrupted, however it was, goes on where it stopped when it is asked for again.
+An interrupted sweep continues when it is called again.
 """
 
 from __future__ import annotations
@@ -37,25 +37,24 @@ def sweep(
     seed: int = 0,
     progress: Tell | None = None,
 ) -> Sweep:
-    """Compute a sweep, or what is missing of it.
+    """Compute a sweep, or its missing runs.
 
-    Ctrl-C ends it; what is finished stays, the other runs are left waiting. A script that calls
-    this without an executor needs ``if __name__ == "__main__":`` around its work, as always where
-    processes are spawned.
+    Ctrl-C stops it; finished runs stay, the others wait. A script that calls this without an
+    executor needs ``if __name__ == "__main__":`` around its work.
 
     Parameters
     ----------
-    case : what is varied
+    case : the varied case
     over : dotted keys and their values, ``{"hole.diameter": "6mm:92mm:12"}`` or ``{"hole.diameter":
-        [0.006, 0.01]}`` in SI units, all pairs of two keys; or a sequence of such mappings, one a
+        [0.006, 0.01]}`` in SI units, all pairs of two keys; or a sequence of such mappings, one per
         run
-    folder : made where it is not there; gets the index ``index.h5`` and a result file a run
-    executor : where to compute, for instance that of a cluster whose workers see the same folder;
-        by default processes on this machine
-    workers : processes where there is no executor; by default one a core
-    levels : on how many grids each run is computed, 1 or as `run_grids` takes them
-    members, seed : releases of each run, one after the other, and the seed of their releases, as
-        `run_members` takes them; 1 for the case's own release
+    folder : created if missing; gets the index ``index.h5`` and one result file per run
+    executor : for instance of a cluster whose workers see the same folder; default: processes on
+        this machine
+    workers : number of processes without an executor; default: one per core
+    levels : number of grids per run, 1 or as in `run_grids`
+    members, seed : number and seed of releases per run, as in `run_members`; 1 for the case's own
+        release
     progress : called with the state of the sweep after each run
 
     Returns
@@ -65,7 +64,7 @@ def sweep(
     Raises
     ------
     CaseError : the plan is wrong; nothing is written
-    ResultError : the folder holds another plan or other things, is in use by another sweep, or
+    ResultError : the folder contains another plan or other files, is used by another sweep, or
         cannot be written
     """
     plan = plan_sweep(case, over, levels, members, seed)
@@ -83,7 +82,7 @@ def sweep(
 
 
 def _outcome(future: Future[TaskEnd]) -> TaskEnd:
-    """What a task returned; whatever it raised is the reason of a failure."""
+    """Result of a task, or its exception as the reason of the failure."""
     if future.cancelled():
         return TaskEnd("failed", "its executor cancelled it", None)
     error = future.exception()
@@ -94,7 +93,7 @@ def _outcome(future: Future[TaskEnd]) -> TaskEnd:
 
 @contextmanager
 def _claimed(folder: Path) -> Iterator[Path]:
-    """The folder, made where needed, for one sweep at a time; ResultError where it is not fit."""
+    """The folder, created if needed and locked for one sweep; ResultError if it is unusable."""
     folder = folder.absolute()
     try:
         folder.mkdir(exist_ok=True)

@@ -1,4 +1,4 @@
-"""One run of a sweep, as a worker computes it, and how to tell that it is done."""
+"""Computation of one run of a sweep by a worker, and the check that it is finished."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.sweeps.plan import PlannedRun
 
 BESIDE = ".sweep-"
-"""Beginning of the names of files that are not whole yet."""
+"""Beginning of the names of incomplete files."""
 
 
 def _ended(path: Path) -> bool:
-    """Whether a result is there and not one that can be gone on with, as after a full disk."""
+    """Whether a result exists and cannot be resumed, as after a full disk."""
     try:
         return read_result(path).status != "running"
     except ResultError:
@@ -28,13 +28,13 @@ def _ended(path: Path) -> bool:
 
 
 def beside(target: Path, mark: str = "") -> Path:
-    """Where a run is written before its result takes its name."""
+    """The file of a run before its result is renamed."""
     return target.with_name(f"{BESIDE}{mark}{target.name}")
 
 
 @dataclass(frozen=True)
 class TaskEnd:
-    """How a run ended: status, reason where it failed, and wall time [s], None if unknown."""
+    """End of a run: status, reason of a failure, and wall time [s], None if unknown."""
 
     status: str
     reason: str
@@ -42,15 +42,15 @@ class TaskEnd:
 
 
 def compute(planned: PlannedRun, folder: Path) -> TaskEnd:
-    """Compute a run, or go on with it; its result takes its name when it is whole.
+    """Compute or continue a run; its result is renamed when complete.
 
-    The same run may be computed twice at once, by a worker that was given up and by its successor:
-    each writes a file of its own, and the first result stays. One that is whole already, of a
-    worker that was killed before it could tell, is not computed again.
+    A run may be computed twice at the same time, by a lost worker and its successor: each writes
+    its own file, and the first result stays. A complete result of a killed worker is not computed
+    again.
 
     Parameters
     ----------
-    folder : of its result file, which is replaced where it is another's, or not whole
+    folder : of its result file, which is replaced if it is of another run or incomplete
     """
     target = folder / planned.file
     aside = beside(target)
@@ -60,7 +60,7 @@ def compute(planned: PlannedRun, folder: Path) -> TaskEnd:
     try:
         try:
             done = _sink(planned, aside, resume=True)
-        except ResultError:  # another worker is at it, or it cannot be gone on with
+        except ResultError:  # another worker computes it, or it cannot be resumed
             aside = beside(target, f"{uuid4().hex[:12]}-")
             done = _sink(planned, aside, resume=False)
         status, reason = done.status, "" if done.status == "finished" else done.outcome
@@ -76,7 +76,7 @@ def compute(planned: PlannedRun, folder: Path) -> TaskEnd:
 
 
 def _sink(planned: PlannedRun, aside: Path, resume: bool) -> RunResult:
-    """How a run ended that was begun, or gone on with, one release and grid after the other."""
+    """Compute or continue a run, one release and grid after the other."""
     case, levels = planned.case, planned.levels
     if planned.members > 1:
         return run_members(
@@ -94,10 +94,9 @@ def _sink(planned: PlannedRun, aside: Path, resume: bool) -> RunResult:
 
 
 def finished(planned: PlannedRun, folder: Path) -> Result | None:
-    """The result of a run; None where its file is not the finished one of this very case.
+    """The result of a run; None if its file is not the finished one of this case.
 
-    Where several grids or members are wanted, nor where it holds another number of them. Remarks in
-    the text do not count.
+    Also None if it has another number of grids or members. Comments in the text do not count.
     """
     try:
         result = read_result(folder / planned.file)

@@ -1,8 +1,7 @@
 """Added mass of bodies pushed from rest, against potential theory.
 
-One pressure solve hands a unit impulse to body and water at once; the speed that is left tells the
-water's share, m_a = M (1/V - 1). At the surface the impulse is over before a wave can rise: p = 0
-there, the limit of infinite frequency.
+One pressure solve applies a unit impulse to body and water; the resulting speed gives the added
+mass, m_a = M (1/V - 1). At the surface p = 0, the limit of infinite frequency.
 """
 
 from __future__ import annotations
@@ -31,7 +30,7 @@ RADIUS = 0.05
 """Radius of every body [m]."""
 
 HOLE = 0.3 * RADIUS
-"""Radius of the hole in the disc that has one [m]."""
+"""Radius of the hole in the disc [m]."""
 
 GRIDS = (8, 16, 32)
 """Cells per radius."""
@@ -105,7 +104,7 @@ def sphere_verifications() -> tuple[VerificationCase, VerificationCase]:
 
 
 def disc_verifications() -> tuple[VerificationCase, VerificationCase]:
-    """Deep disc, and the order with which it gets there."""
+    """Deep disc, and its order of convergence."""
     grids = on_grids(deep_disc, GRIDS)
     errors = [abs(ours / DEEP_DISC - 1.0) for _, ours in grids]
     return (

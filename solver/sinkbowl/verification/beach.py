@@ -1,13 +1,13 @@
-"""What a beach sends back of the waves that a heaving hemisphere throws.
+"""Reflection of waves by a beach.
 
-Between body and beach the surface is fitted, at the forced frequency w and with k = w^2/g (deep
-water), by
+Waves are made by a heaving hemisphere. Between body and beach the surface is fitted, at the forced
+frequency w and with k = w^2/g (deep water), by
 
     eta(r, t) = Re[(out H0^(1)(kr) + back H0^(2)(kr)) exp(-iwt)],
 
-waves that run outwards and inwards; |back|/|out| is the reflection coefficient. A wall sends all of
-it back; that is read before what the body sends out again comes by. 5 % is what may come back from
-a beach: common practice of wave tanks, no source.
+waves that run outwards and inwards; |back|/|out| is the reflection coefficient. A wall reflects all
+of it; this is read before the body reflects it again. A beach may reflect 5 %: common practice of
+wave tanks, no source.
 """
 
 from __future__ import annotations
@@ -29,26 +29,26 @@ LENGTH = 2.0 * np.pi * RADIUS
 """Length of the waves [m]: Ka = 1, near the hemisphere's own heave."""
 
 NEAR, FAR = 2.25, 3.25
-"""Where the fit begins and ends, in wavelengths; the beach begins there, a wall stands half of one
+"""Start and end of the fit, in wavelengths; the beach begins at its end, a wall half a wavelength
 further out."""
 
 DEPTH = 1.0
 """Depth of the water in wavelengths."""
 
 PERIODS = 15
-"""Periods that are moved; the wave's front makes half a wavelength in each."""
+"""Periods of motion; the wave's front moves half a wavelength in each."""
 
 STEPS = 100
-"""Time steps a period."""
+"""Time steps per period."""
 
 GRIDS = (12, 20)
 """Cells per wavelength."""
 
 SOFT = 2.0
-"""Periods in which the motion grows to its whole stroke."""
+"""Periods in which the motion grows to its full amplitude."""
 
 ALLOWED = 0.05
-"""Share of the height that may come back; also how well the wall's own share must be read."""
+"""Allowed reflection of a beach, and allowed error of the wall's."""
 
 
 @dataclass(frozen=True)
@@ -61,12 +61,12 @@ class Fit:
 
     @property
     def reflection(self) -> float:
-        """Height that comes back over what was sent out."""
+        """Reflected over incident height."""
         return abs(self.back) / abs(self.out)
 
 
 def send_waves(width: float, cells: int) -> Fit:
-    """Waves towards a beach of a width in wavelengths (0: a wall), on `cells` a wavelength."""
+    """Waves towards a beach of a width in wavelengths (0: a wall), `cells` per wavelength."""
     outer = (FAR + max(width, 0.5)) * LENGTH
     grid = _grid(LENGTH / cells, outer)
     ops, state = afloat(grid, make_beach(grid, width * LENGTH, DENSITY) if width > 0.0 else None)
@@ -86,7 +86,7 @@ def send_waves(width: float, cells: int) -> Fit:
 
 
 def _grid(cell: float, outer: float) -> Grid:
-    """Eight cells a radius at the hemisphere, `cell` [m] at most from there to the wall."""
+    """Eight cells per radius at the hemisphere, at most `cell` [m] from there to the wall."""
     body = Spacing(RADIUS / 8.0, 0.0, 1.2 * RADIUS, 0.1)
     high = Spacing(RADIUS / 8.0, -1.1 * RADIUS, 1.2 * RADIUS, 0.15)
     r_f = lay_lines([0.0, RADIUS, outer], [body, Spacing(cell, 0.0, outer)])

@@ -9,7 +9,7 @@ column of length l at the pressure p, the water along the tube of length L:
 
     w^2 = (2 g + gamma p / (rho l)) / L.
 
-L holds an unknown share for the turn at the bottom; as in `u_tube.py` it drops out between two
+L includes an unknown part for the turn at the bottom, which, as in `u_tube.py`, cancels between two
 depths of the legs: 1/w2^2 - 1/w1^2 = (L2 - L1)/(2 g + gamma p / (rho l)).
 """
 
@@ -29,13 +29,13 @@ from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
 PRESSED = 0.01
-"""Pressure of the bubble at the start above that of the water, over the atmosphere's."""
+"""Initial excess pressure of the bubble, over the atmosphere's."""
 
 COLUMN = 0.1
 """Length of the air column over the closed leg [m]."""
 
 STEPS = 400
-"""Time steps in a period: the gas law is taken implicitly, which damps what is faster."""
+"""Time steps per period: the implicit gas law damps faster motion."""
 
 
 def minnaert() -> float:
@@ -45,7 +45,7 @@ def minnaert() -> float:
 
 
 def ring(cells: int) -> Swing:
-    """Let a bubble ring on `cells` per radius, without gravity."""
+    """Oscillation of a bubble, `cells` per radius, without gravity."""
     ops, state = hollow(wide_grid(RADIUS / cells), 0.0, pockets=True)
     assert ops.pockets is not None  # asked for
     first = ops.pockets.follow(state, ops.mesh_of(state)).volume[0]
@@ -74,7 +74,7 @@ def bubble_verification() -> VerificationCase:
 
 
 def spring_verification() -> VerificationCase:
-    """The period that the added length has by itself between two legs, one end closed."""
+    """The period of the added length between two legs, one end closed."""
     spring = 2.0 * GRAVITY + ADIABATIC * ATMOSPHERE / (DENSITY * COLUMN)
     return finest(
         "U-tube with a closed end, period of the added length",

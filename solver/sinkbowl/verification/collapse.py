@@ -4,9 +4,9 @@
 
     t(x) = R0 sqrt(3 rho/(2 p)) int_x^1 s^(3/2) (1 - s^3)^(-1/2) ds,
 
-0.914681 R0 sqrt(rho/p) in all. The pressure p is the weight of the water above: the void lies
-`REACH` radii deep, as far from the walls of a wide tub. These bounds delay it: to a tenth of the
-radius by 0.67, 0.19 and 0.01 % at 100, 300 and 1000 radii, whatever the cell.
+0.914681 R0 sqrt(rho/p) in total. The pressure p is the weight of the water above: the void is
+`REACH` radii deep, and as far from the walls of a wide tub. These boundaries delay the collapse to
+a tenth of the radius by 0.67, 0.19 and 0.01 % at 100, 300 and 1000 radii, for any cell.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ RADIUS = 0.05
 """Radius of the void at the start [m]."""
 
 REACH = 300.0
-"""Distance to the bounds, over the radius."""
+"""Distance to the boundaries, over the radius."""
 
 PRESSURE = DENSITY * GRAVITY * REACH * RADIUS
 """Pressure far from the void, at its depth [Pa]."""
@@ -88,7 +88,7 @@ def _void(ops: FlowOperators, state: FlowState) -> float:
 
 
 def void_verifications() -> tuple[VerificationCase, VerificationCase]:
-    """The void's time to half its radius, and to a tenth, when it is all but gone."""
+    """The void's time to half and to a tenth of its radius."""
     runs = {cells: collapse(cells) for cells in (8, 16)}
 
     def verification(share: float, words: str, note: str) -> VerificationCase:

@@ -1,14 +1,14 @@
-"""Pressure regained behind a sudden expansion of a pipe (Borda 1766, Carnot 1803).
+"""Pressure recovery behind a sudden expansion of a pipe (Borda 1766, Carnot 1803).
 
-Water leaves a narrow pipe with the speed U_1, mixes in a wider one and fills it evenly in the end.
-If the step between the pipes feels the pressure p_1 of the narrow one, the momentum of the water in
-between gives, for whatever mixes it,
+Water leaves a narrow pipe with the speed U_1, mixes in a wider one and finally fills it uniformly.
+If the pressure on the step between the pipes is that of the narrow one, p_1, the momentum of the
+water gives, for any mixing,
 
     p_2 - p_1 = rho U_1^2 m (1 - m),     m = A_1/A_2.
 
 In an axisymmetric flow only viscosity can mix, so the flow is laminar. Both pipes slip, so that the
-stream stays even up to the step and walls take no momentum; shear is felt inside the water alone.
-What it sucks from the step, p_1 - p_b, falls as 1/Re; with it the momentum of the water gives
+stream is uniform up to the step and the walls take no momentum; shear acts only inside the water.
+The suction at the step, p_1 - p_b, falls as 1/Re; with it the momentum of the water gives
 
     p_2 - p_1 = rho U_1^2 m (1 - m) - (1 - m) (p_1 - p_b).
 """
@@ -29,10 +29,10 @@ WIDER = 1.5
 """Radius of the wide pipe over that of the narrow one, `SIZE`."""
 
 REYNOLDS = 1000.0
-"""Of the narrow pipe's diameter and speed: a step's suction of 4 % of the pressure regained."""
+"""Of the narrow pipe: the suction at the step is 4 % of the pressure recovery."""
 
 BELOW, ABOVE = 2.0, 130.0
-"""How far the pipes reach from the step, in `SIZE`: mixing takes some 0.1 Re."""
+"""Lengths of the pipes from the step, in `SIZE`: mixing takes some 0.1 Re."""
 
 END = 300.0
 """Time of the run in SIZE/SPEED; the flow is steady then."""
@@ -43,11 +43,11 @@ RATIO = 1.0 / WIDER**2
 
 @dataclass(frozen=True)
 class Mixed:
-    """What is read off the steady flow.
+    """Readings of the steady flow.
 
-    regained: mean pressure far up less that far below; suction: the latter less the mean on the
-    step, both over rho U_1^2 m (1 - m); reattached: where the stream meets the wall, in heights of
-    the step.
+    regained: mean pressure far downstream minus that far upstream; suction: the latter minus the
+        mean on the step, both over rho U_1^2 m (1 - m); reattached: distance of reattachment in
+        step heights.
     """
 
     regained: float
@@ -87,13 +87,13 @@ def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
 
 
 def _let_slip(flow: Stream, side: int, step: int) -> None:
-    """Take the walls of the narrow pipe and the step off those that water sticks to."""
+    """Make the walls of the narrow pipe and the step slip walls."""
     flow.friction.sheared[side:, : step + 1] = False
     flow.ops = replace(flow.ops, no_slip=None)
 
 
 def _reattached(grid: Grid, flow: Stream, step: int) -> float:
-    """Height over the step at which the water beside the wall no longer runs back [m]."""
+    """Distance from the step at which the water beside the wall no longer flows back [m]."""
     along: Array = flow.state.u_z[-1, step + 1 :] - flow.state.speed
     heights = grid.z_f[step + 1 :]
     last = int(np.flatnonzero(along < 0.0)[-1])
@@ -102,7 +102,7 @@ def _reattached(grid: Grid, flow: Stream, step: int) -> float:
 
 
 def sudden_expansion() -> tuple[VerificationCase, VerificationCase]:
-    """Pressure regained, against Borda and Carnot and against momentum with the step's pressure."""
+    """Pressure recovery against Borda and Carnot, and against momentum with the step's pressure."""
     at_end = mixed(8)
     regained = finest(
         "sudden expansion, pressure recovery over rho U^2 m (1 - m)",

@@ -1,13 +1,14 @@
-"""Water over the tub's floor, where that is not the bottom of the grid at rest, against theory.
+"""A floor that is not the bottom of the grid, against theory.
 
-A sphere of radius a, its centre at h over a floor and moving square to it, carries
+A sphere of radius a, its centre at h over a floor and moving perpendicularly to it, has the added
+mass
 
     m_a = (2/3) pi rho a^3 (1 + 3 sum mu_n),   mu_n = mu_(n-1) (a/d_n)^3,   d_n = 2h - x_(n-1),
     x_n = a^2/d_n,   mu_0 = 1,   x_0 = 0,
 
 the series of images of a dipole in sphere and floor (Hicks 1880, from memory). Its first term gives
 Lamb's 1 + (3/8)(a/h)^3 (Hydrodynamics, art. 99, from memory); it is summed to round-off. Without
-gravity and friction the energy (M + m_a) V^2/2 stays what it was while the sphere comes down.
+gravity and friction the energy (M + m_a) V^2/2 is conserved while the sphere descends.
 """
 
 from __future__ import annotations
@@ -37,13 +38,13 @@ RADIUS = 0.05
 """Radius of the sphere [m]."""
 
 HALF_DEEP = 2.0 / 3.0 * math.pi * DENSITY * RADIUS**3
-"""Added mass of the sphere in deep water [kg], half of the water that it displaces."""
+"""Added mass of the sphere in deep water [kg], half of the displaced water."""
 
 NEAR = 1.25
 """Height of the sphere's centre over the floor where it is pushed, in radii."""
 
 FROM, TO = 2.0, 1.3
-"""Heights between which it comes down, in radii."""
+"""Heights of its descent, in radii."""
 
 MODE = 1
 """Mode of the sloshing."""
@@ -52,7 +53,7 @@ DEPTH = 0.031
 """Depth of the water over the floor [m], in the cylinder of `waves.py`."""
 
 LIFTED = 0.0123
-"""Height of the floor over the bottom of the grid [m], which is no grid line."""
+"""Height of the floor over the bottom of the grid [m], not on a grid line."""
 
 GRIDS = (8, 16, 32)
 SOURCE = "images of a dipole in sphere and floor, Hicks 1880 (from memory)"
@@ -69,7 +70,7 @@ def exact_added_mass(height: float) -> float:
 
 
 def stand(state: FlowState, ops: FlowOperators, height: float) -> None:
-    """Put the floor of a full tank at a height [m]; what lay below it is gone."""
+    """Put the floor of a full tank at a height [m] and remove the water below."""
     assert ops.floor is not None
     state.floor = float(ops.grid.z_f[0])
     place_floor(state, ops.floor, height, 0.0)
@@ -94,21 +95,21 @@ def over_floor(cells: int, low: float, height: float) -> tuple[FlowOperators, Fl
 
 
 def _push(ops: FlowOperators, state: FlowState, mass: float) -> None:
-    """Hand the impulse of a mass [kg] at 1 m/s, downwards, to body and water at once."""
+    """Apply the downward impulse of a mass [kg] at 1 m/s to body and water."""
     state.speed = -1.0
     solve_pressure_and_heave(state, HeaveBody(mass, 0.0), 0.0, Stride(1.0), ops)
     extend_velocity(state, ops)
 
 
 def pushed(cells: int) -> float:
-    """Added mass [kg] near the floor, which stands a third of a radius over the grid's bottom."""
+    """Added mass [kg] near the floor, which is a third of a radius over the grid's bottom."""
     ops, state = over_floor(cells, NEAR + 0.31, NEAR)
     _push(ops, state, 1.0)
     return -1.0 / state.speed - 1.0
 
 
 def slowed(cells: int) -> float:
-    """Speed that is left of the first one when the sphere has come down to the floor."""
+    """Remaining share of the speed when the sphere has come down to the floor."""
     ops, state = over_floor(cells, FROM, FROM)
     body = HeaveBody(HALF_DEEP, 0.0)
     _push(ops, state, body.mass)
@@ -121,7 +122,7 @@ def slowed(cells: int) -> float:
 
 
 def slosh(cells: int) -> float:
-    """Frequency [Hz] of shallow water, `cells` a radius."""
+    """Frequency [Hz] of shallow water, `cells` per radius."""
     high = LIFTED + 1.5 * DEPTH
     grid = uniform_grid(TANK, 0.0, high, cells, round(cells * high / TANK))
     ops = make_operators(grid, place_solid(grid, None), DENSITY, 1e-9, with_floor=True)
@@ -139,7 +140,7 @@ def near_floor() -> VerificationCase:
 
 
 def coming_down() -> VerificationCase:
-    """Sphere that moves on towards the floor: the floor comes up through the grid's rows."""
+    """Sphere that moves towards the floor: the floor rises through the grid's rows."""
     masses = [HALF_DEEP + exact_added_mass(height) for height in (FROM, TO)]
     return finest(
         f"sphere, {FROM:g} to {TO:g} a over a floor, speed retained",

@@ -1,7 +1,7 @@
-"""Ten bowls of the shipped map computed again, and how many fall where the map says.
+"""Ten bowls of the shipped map computed again, and how many are inside their interval.
 
 The bowls are spread over the middle range and were kept out of the fit; each is released once, with
-a draw of its own that the map has not seen, on the grid of the map.
+a new disturbance, on the grid of the map.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from .verification_case import Check, VerificationCase
 BOWLS, SEED = 10, 1
 
 INSIDE = 8
-"""Of ten that have to be inside: with 95 % each, fewer have a chance of 1 %."""
+"""Number of ten that must be inside: with 95 % each, fewer have a probability of 1 %."""
 
 LONGEST = 1.5
-"""Sinking time of a bowl that is computed again at the most [s]: ten take two minutes."""
+"""Maximum sinking time of a bowl computed again [s]: ten take two minutes."""
 
 
 def chosen() -> list[MapRow]:
@@ -34,7 +34,7 @@ def chosen() -> list[MapRow]:
 
 
 def again() -> VerificationCase:
-    """How many bowls fall inside the interval of the corrected model."""
+    """Number of bowls inside the interval of the corrected model."""
     inside, told = 0, []
     for row in chosen():
         case = row.bowl.case()

@@ -1,8 +1,8 @@
-"""A floating hemisphere moved up and down: the water's added mass and the damping by waves.
+"""A floating hemisphere in forced heave: added mass and damping by waves.
 
 A. Hulme 1982, J. Fluid Mech. 121, 443: both in units of (2/3) pi rho a^3 against Ka = w^2 a/g. The
-sphere, sunk to its equator, moves with V = A w sin wt; of the force on it, the hydrostatic lift
-apart, the share in phase with -dV/dt is the added mass, that in phase with -V the damping.
+sphere, sunk to its equator, moves with V = A w sin wt; the force on it without the hydrostatic lift
+has a part in phase with -dV/dt, the added mass, and one in phase with -V, the damping.
 """
 
 from __future__ import annotations
@@ -36,13 +36,13 @@ RADIUS = 0.05
 """Radius of the sphere [m]."""
 
 AMPLITUDE = 0.02 * RADIUS
-"""Half the stroke [m], small for linear theory."""
+"""Amplitude [m], small for linear theory."""
 
 PERIODS = 3
-"""Periods that are moved: one to start softly, one to forget that, one to read."""
+"""Periods of motion: a smooth start, a transient, and one for the reading."""
 
 WIDTH, DEPTH = 3.0, 1.5
-"""Radius and depth of the water, in wavelengths: no wave is back in time."""
+"""Radius and depth of the water, in wavelengths: no wave returns in time."""
 
 DISPLACED = 2.0 / 3.0 * np.pi * DENSITY * RADIUS**3
 """Mass of water that the hemisphere displaces [kg]."""
@@ -75,7 +75,7 @@ def move(cells: int, ka: float) -> Response:
 
 
 def _grid(cell: float, wavelength: float) -> Grid:
-    """Fine around the hemisphere, twenty cells a wavelength outside."""
+    """Fine around the hemisphere, twenty cells per wavelength outside."""
     wide, deep = WIDTH * wavelength, DEPTH * wavelength
     waves = Spacing(wavelength / 20.0, 0.0, wide)
     near = Spacing(cell, 0.0, 1.3 * RADIUS, 0.1)
@@ -95,7 +95,7 @@ def afloat(grid: Grid, beach: Beach | None = None) -> tuple[FlowOperators, FlowS
 
 
 def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -> float:
-    """One time step that ends with a given speed of the body; the water's upward force [N]."""
+    """One time step with a given final speed of the body; returns the water's upward force [N]."""
     carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
@@ -114,7 +114,7 @@ def forced_step(ops: FlowOperators, state: FlowState, dt: float, speed: float) -
 
 
 def _read(t: Array, force: Array, omega: float) -> Response:
-    """Least squares of a constant and both phases; heave is -A cos wt, but for its mean."""
+    """Least squares of a constant and both phases; heave is -A cos wt plus its mean."""
     phases = np.column_stack((np.ones_like(t), np.cos(omega * t), np.sin(omega * t)))
     _, even, odd = np.linalg.lstsq(phases, force, rcond=None)[0]
     stiffness = DENSITY * GRAVITY * np.pi * RADIUS**2
@@ -136,7 +136,7 @@ def _verifications(
 
 
 def middle_wave() -> tuple[VerificationCase, VerificationCase]:
-    """Waves about six radii long, near the hemisphere's own heave."""
+    """Waves about six radii long, near the hemisphere's heave period."""
     return _verifications(1.0, 0.4284, 0.2484)
 
 

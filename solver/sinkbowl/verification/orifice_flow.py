@@ -1,15 +1,14 @@
 """Steady flow and impulse through an orifice in a pipe.
 
-A plate without thickness lies across a pipe that is full of water below it and of air above it; it
-is pushed down through the water at a constant speed without gravity. In the plate's frame that is
-the steady flow V through the pipe's end plate: with the hole's area a, the pipe's A and the jet's
-speed U far up
+A plate without thickness lies across a pipe with water below and air above it and is pushed down
+through the water at constant speed without gravity. In the plate's frame this is the steady flow V
+through the pipe's end plate: with the hole's area a, the pipe's A and the jet's speed U
 
     V A = C_c a U,     U^2 = V^2 + 2 dp/rho,
 
-so the contraction C_c can be read from the jet's section and, apart from it, from the pressure far
-below. Pushed from rest, the impulse Pi far below gives the inertance length l_e = Pi a/(rho A V).
-A narrow ring slot at a great radius stands for the plane slot, whose jet is known exactly.
+so the contraction C_c follows from the jet's section and, independently, from the pressure far
+below. Pushed from rest, the impulse Pi far below gives the inertance length l_e = Pi a/(rho A V). A
+narrow ring slot at a large radius represents the plane slot, whose jet is known exactly.
 """
 
 from dataclasses import dataclass, replace
@@ -36,13 +35,13 @@ MEAN_SPEED = 1.0
 """Mean speed through the hole, relative to the plate [m/s]."""
 
 CROSSINGS = 4.0
-"""Radii that the mean flow goes in a run; the jet is steady after two."""
+"""Distance of the mean flow in a run, in radii; the jet is steady after two."""
 
 SLOT_RADIUS = 1000.0 * HOLE
-"""Where the ring slot lies that stands for a plane one [m]."""
+"""Radius of the ring slot that represents a plane one [m]."""
 
 WHERE_MEASURED = 2.5 * HOLE
-"""Height above the edge at which the jet's section is taken; it no longer changes there [m]."""
+"""Height above the edge at which the jet's section is read [m]; it no longer changes there."""
 
 PLATE = HeaveBody(mass=1.0, gravity=0.0, held=True)
 
@@ -53,7 +52,7 @@ class Pipe:
 
     width: from the axis (or `inner`, the slot's wall of symmetry) to the pipe's wall [m]; tube:
     length of a thin tube from the hole down into the water [m]; lip: the plate's thickness in
-    cells; below, above: how far the pipe reaches [m].
+    cells; below, above: extent of the pipe [m].
     """
 
     width: float
@@ -76,7 +75,7 @@ class Pipe:
         return (self.edge**2 - self.inner**2) / (outer**2 - self.inner**2)
 
     def grid(self) -> Grid:
-        """Cells of equal size at the edge and along the jet, growing outward."""
+        """Equal cells at the edge and along the jet, growing outward."""
         cell = HOLE / self.cells
         across = lay_lines([0.0, HOLE, self.width], [Spacing(cell, 0.0, 1.3 * HOLE)])
         fine = Spacing(cell, -self.tube - 0.5 * HOLE, WHERE_MEASURED - self.tube)
@@ -104,7 +103,7 @@ class Jet:
 
 
 def inertance_length(pipe: Pipe) -> float:
-    """Length of the water that a push sets in motion in a thin hole, l_e over the hole's radius."""
+    """Inertance length of a thin hole, l_e over the hole's radius."""
     grid = replace(pipe, above=pipe.below).grid()
     ops, state = make_operators(grid, pipe.solid(grid), DENSITY, 1e-9), empty_state(grid)
     state.water[:] = ops.solid.volume
@@ -127,7 +126,7 @@ def discharge_coefficient(pipe: Pipe) -> float:
 
 @cache
 def steady_jet(pipe: Pipe) -> Jet:
-    """Run until the mean flow has gone `CROSSINGS` radii; the pressure is the last radius' mean."""
+    """Run over `CROSSINGS` radii of the mean flow; the pressure is the mean of the last radius."""
     grid = pipe.grid()
     ops, state = make_operators(grid, pipe.solid(grid), DENSITY, 1e-6), empty_state(grid)
     _fill_below(pipe, ops, state)
@@ -148,7 +147,7 @@ def steady_jet(pipe: Pipe) -> Jet:
 def draining_time(pipe: Pipe, high: float, low: float) -> float:
     """Time [s] in which the level over the hole in a tank's base falls from high to low [m].
 
-    The tank is the pipe turned over, filled half a radius higher so that the jet is there in time.
+    The tank is the pipe upside down, filled half a radius higher so that the jet is established.
     """
     start = high + 0.5 * HOLE
     turned = replace(pipe, below=start + 2.0 * HOLE, above=start).grid()

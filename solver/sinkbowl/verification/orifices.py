@@ -1,4 +1,4 @@
-"""Openings and jets: the inertia of the fluid in the hole and the jet's contraction, and tables."""
+"""Openings and jets: inertance of the hole and contraction of the jet."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -28,7 +28,7 @@ PIPE_JET = {0.2: 0.6008, 0.4: 0.6216, 0.6: 0.6566, 0.8: 0.7203}
 """Contraction against area ratio, without friction, +- 0.0005."""
 
 WEISBACH = {0.2: 0.632, 0.4: 0.659, 0.6: 0.712, 0.8: 0.813}
-"""The same as it was measured."""
+"""The same, measured."""
 
 INERTANCE_NOTE = (
     "First order in the cell: the edge is sharp. On coarse grids the hole seems longer."
@@ -82,7 +82,7 @@ inertance_in_a_plane = partial(
     INERTANCE_NOTE,
     "radii",
 )
-"""End corrections of both sides, pi a/2 in all."""
+"""End corrections of both sides, pi a/2 in total."""
 
 inertance_in_a_pipe = partial(
     _orifice,
@@ -96,7 +96,7 @@ inertance_in_a_pipe = partial(
     INERTANCE_NOTE,
     "radii",
 )
-"""A hole half as wide as its pipe has a third of the free fluid in the hole."""
+"""A hole half as wide as its pipe has a third of the inertance of a free one."""
 
 jet_of_a_hole = partial(
     _orifice,
@@ -188,7 +188,7 @@ def area_ratio(opening: float) -> tuple[VerificationCase, VerificationCase]:
 
 
 def draining_tank() -> VerificationCase:
-    """Quasi-steady fall of the level in a tank ten times as wide in area as its hole."""
+    """Quasi-steady fall of the level in a tank with ten times the area of its hole."""
     pipe, high, low = round_pipe(0.1, 8), 23.0 * HOLE, 19.0 * HOLE
     steady = discharge_coefficient(pipe)
     torricelli = sqrt(2.0 / GRAVITY) * (sqrt(high) - sqrt(low)) / (steady * pipe.opening)

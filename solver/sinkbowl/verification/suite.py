@@ -1,4 +1,4 @@
-"""The families of the verification suite, in the order of trust, and how they are climbed."""
+"""The families of the verification suite, in order of complexity."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ FAMILIES: dict[str, tuple[Check, ...]] = {
 def run_suite(
     families: Sequence[str], progress: Callable[[int, int], None] | None = None
 ) -> dict[str, tuple[VerificationCase, ...]]:
-    """Compute every verification case of some families of `FAMILIES`.
+    """Compute the verification cases of some of `FAMILIES`.
 
-    progress, if given, is told after each check how many are done, of how many.
+    progress : called after each check with the number done and in total
     """
     total = sum(len(FAMILIES[family]) for family in families)
     done, found = 0, {}
@@ -58,5 +58,5 @@ def run_suite(
 def as_tuple(
     checks: VerificationCase | tuple[VerificationCase, ...],
 ) -> tuple[VerificationCase, ...]:
-    """What a check returns, one verification case or several, as a tuple."""
+    """The result of a check, one or several verification cases, as a tuple."""
     return (checks,) if isinstance(checks, VerificationCase) else checks

@@ -1,4 +1,4 @@
-"""Tanks of water and simple bodies in them, to put the flow solver to the proof."""
+"""Tanks of water with simple bodies, for verification cases."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def full_tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:
 
 
 def tank_filled_to(grid: Grid, solid: Solid, line: float) -> tuple[FlowOperators, FlowState]:
-    """A tank of water at rest below a grid line z [m]; what is above is air."""
+    """A tank of water at rest below a grid line z [m], with air above."""
     ops, state = make_operators(grid, solid, DENSITY, 1e-10), empty_state(grid)
     below = grid.z_c < line
     state.water[:, below] = solid.volume[:, below]
@@ -55,7 +55,7 @@ def plate(grid: Grid, outer: float, inner: float = 0.0) -> Solid:
 
 
 def on_line(lines: Array, position: float = 0.0) -> NDArray[np.bool_]:
-    """Which of the grid lines [m] lies at a position [m]: the nearest one."""
+    """Index of the grid line [m] nearest to a position [m]."""
     return np.asarray(np.arange(len(lines)) == np.argmin(np.abs(lines - position)))
 
 

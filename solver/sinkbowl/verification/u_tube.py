@@ -1,8 +1,8 @@
-"""Water that swings between a tube and the ring around it: a U-tube of revolution.
+"""Oscillation of water between a tube and the ring around it: a U-tube of revolution.
 
 T = 2 pi sqrt(L/(2 g)) with L the length of the water along the tube, for equal sections (any
-textbook of fluid mechanics; seen). L holds an unknown share for the turn at the bottom. Longer legs
-do not change that, so it drops out between two depths h: T2^2 - T1^2 = 4 pi^2 (h2 - h1)/g.
+textbook of fluid mechanics; seen). L includes an unknown part for the turn at the bottom. It does
+not depend on the legs and cancels between two depths h: T2^2 - T1^2 = 4 pi^2 (h2 - h1)/g.
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ AMPLITUDE = 0.002
 
 
 def swing(cells: int, leg: float, column: float = 0.0) -> Swing:
-    """Let the water swing on `cells` per tube radius, the tube's wall two cells thick.
+    """Oscillation with `cells` per tube radius; the tube's wall is two cells thick.
 
-    With a column of air [m] the ring is closed so far above the water's level at rest, and the
-    water swings by a tenth of AMPLITUDE, little against the column.
+    With a column of air [m] the ring is closed at that height above the level at rest, and the
+    amplitude is a tenth of AMPLITUDE, small compared with the column.
     """
     cell = TUBE / cells
     grid = _grid(cell, leg, column + 7.0 * cell)
@@ -74,8 +74,8 @@ def swing(cells: int, leg: float, column: float = 0.0) -> Swing:
 
 
 def _grid(cell: float, leg: float, above: float) -> Grid:
-    """Lines on both faces of the wall and air so high above the water [m]; the ring outside has the
-    tube's section."""
+    """Grid lines on both faces of the wall, air above the water up to a height [m]; the outer ring
+    has the tube's section."""
     wall = TUBE + 2.0 * cell
     rim = float(np.hypot(TUBE, wall))
     tube = np.linspace(0.0, TUBE, round(TUBE / cell) + 1)
@@ -86,7 +86,7 @@ def _grid(cell: float, leg: float, above: float) -> Grid:
 
 
 def _period(leg: float) -> float:
-    """Period of legs that deep, without the turn [s]."""
+    """Period of legs of a depth, without the turn [s]."""
     return float(2.0 * np.pi * np.sqrt(leg / GRAVITY))
 
 

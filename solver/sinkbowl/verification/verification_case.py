@@ -1,4 +1,4 @@
-"""A verification case: a reference value, ours, and the difference allowed."""
+"""A verification case: reference value, computed value, allowed error."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ Grids = tuple[tuple[str, float], ...]
 class VerificationCase:
     """One check.
 
-    name : what is checked, in a few words
-    source : where the reference comes from, and whether it was seen there or is from memory
-    reference, ours : the two values, in `unit`
+    name : of the check
+    source : of the reference, and whether seen or from memory
+    reference, ours : reference and computed value, in `unit`
     allowed : relative error that passes
     unit : SI unit, empty for a ratio
-    kind : "within" the allowed error on both sides, or "at least" the reference less that error
-    grids : (label, value) of each grid, coarse to fine, the last one ours; empty for an order,
-        which is computed from those of another verification case
-    note : what a reader must know to judge it
+    kind : "within" the allowed error, or "at least" the reference minus that error
+    grids : (label, value) of each grid, coarse to fine, the last one `ours`; empty for an order,
+        which follows from another verification case
+    note : remark needed to judge it
     """
 
     name: str
@@ -37,19 +37,19 @@ class VerificationCase:
 
     @property
     def error(self) -> float:
-        """Relative error of our value."""
+        """Relative error of the computed value."""
         return self.ours / self.reference - 1.0
 
     @property
     def passed(self) -> bool:
-        """Whether the verification case holds; a value that is not a number never does."""
+        """Whether the check passes; a value that is not a number never does."""
         if self.kind == "at least":
             return self.error >= -self.allowed
         return abs(self.error) <= self.allowed
 
 
 Check = Callable[[], VerificationCase | tuple[VerificationCase, ...]]
-"""A function that computes its verification cases, grids and all."""
+"""A function that computes verification cases on all grids."""
 
 
 def on_grids(compute: Callable[[int], float], cells: Sequence[int], what: str = "radius") -> Grids:

@@ -26,7 +26,7 @@ def pipe() -> tuple[VerificationCase, VerificationCase]:
 
 
 def started_plate() -> VerificationCase:
-    """Stokes' first problem: a wall that is set in motion."""
+    """Stokes' first problem: an impulsively started wall."""
     return finest(
         "impulsively started plate, shear over the exact one",
         "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 1 % asked, common practice, no source",
@@ -37,7 +37,7 @@ def started_plate() -> VerificationCase:
 
 
 def started_plate_graded() -> VerificationCase:
-    """The same with cells that grow from the wall on, as a bowl's do."""
+    """The same with cells growing from the wall, as at a bowl."""
     return finest(
         "impulsively started plate, cells growing from it, shear",
         "mu V/sqrt(pi nu t), Stokes 1851 (from memory); 3 % asked, as for the flat plate",
@@ -48,7 +48,7 @@ def started_plate_graded() -> VerificationCase:
 
 
 def plate_in_a_stream() -> tuple[VerificationCase, VerificationCase]:
-    """Layer on a plate, 5 and 10 cells in it, growing from the wall: shear and drag."""
+    """Boundary layer on a plate with 5 and 10 cells, growing from the wall: shear and drag."""
     runs = {f"{n} cells in sqrt(nu L/V)": plate_layer(n) for n in (1, 2)}
     found = finest(
         "flat plate, Re = 10,000, shear at its length",
@@ -64,7 +64,7 @@ def plate_in_a_stream() -> tuple[VerificationCase, VerificationCase]:
 
 
 def creeping_hole() -> tuple[VerificationCase, VerificationCase]:
-    """Creeping flow through a thin hole, whose edge is singular, and its order."""
+    """Creeping flow through a thin hole with a singular edge, and its order."""
     grids = on_grids(hole_resistance, (10, 20, 40))
     found = finest(
         "creeping flow, thin hole, pressure over exact",

@@ -1,9 +1,8 @@
-"""Flow past walls that the water sticks to: pipe, hole, sphere, a plate's start, a plate's layer.
+"""Flow past no-slip walls: pipe, hole, sphere, started plate, boundary layer on a plate.
 
-The vessel is full of water, without gravity, and is pushed down at a constant speed through water
-at rest; in the vessel's frame that is a stream upwards. No surface has to be carried, so a step is
-convection, viscosity and pressure. Speeds, lengths and viscosities are chosen for the Reynolds
-number alone.
+The vessel is full of water, without gravity, and moves down at constant speed through water at
+rest; in its frame this is an upward stream. There is no surface, so a step is convection, viscosity
+and pressure. Only the Reynolds number matters for speeds, lengths and viscosities.
 """
 
 from dataclasses import dataclass
@@ -48,7 +47,7 @@ class Stream:
 
     @property
     def friction(self) -> Friction:
-        """What rubs the water."""
+        """The friction of the flow."""
         found = self.ops.force(Friction)
         assert found is not None
         return found
@@ -64,7 +63,7 @@ class Stream:
         self.drag = pressure + shear
 
     def run(self, end: float) -> None:
-        """Advance to the time `end` [s], gently at first."""
+        """Advance to the time `end` [s], with small steps at first."""
         state = self.state
         longest = self.friction.longest_step(state, self.ops.mesh_of(state))
         self.step(0.01 * min(longest, courant_step(state, self.ops)))
@@ -72,7 +71,7 @@ class Stream:
             self.step(min(longest, courant_step(state, self.ops)))
 
     def pressure_at(self, height: float) -> float:
-        """Mean pressure over a level [Pa], between the rows of cells beside it."""
+        """Mean pressure at a level [Pa], interpolated between rows of cells."""
         grid, volume = self.ops.grid, self.ops.solid.volume
         rows = np.sum(self.state.pressure * volume, axis=0) / np.sum(volume, axis=0)
         return float(np.interp(height, grid.z_c, rows))
@@ -99,7 +98,7 @@ def but_column(grid: Grid, column: int) -> Solid:
 
 
 def pipe_gradient(cells: int) -> float:
-    """Pressure lost along a pipe at Re = 1 over that of Hagen and Poiseuille, 8 mu V / R^2."""
+    """Pressure loss along a pipe at Re = 1 over that of Hagen and Poiseuille, 8 mu V / R^2."""
     viscosity, cell = 2.0 * SIZE * SPEED, SIZE / cells
     z_f = np.linspace(0.0, 6.0 * SIZE, 3 * cells + 1)
     grid = Grid(np.linspace(0.0, SIZE + cell, cells + 2), z_f)
@@ -110,7 +109,7 @@ def pipe_gradient(cells: int) -> float:
 
 
 def hole_resistance(cells: int) -> float:
-    """Pressure that creeping flow loses in a thin hole over 3 mu Q / a^3."""
+    """Pressure loss of creeping flow in a thin hole over 3 mu Q / a^3."""
     viscosity, slow = SIZE * SPEED, 0.01 * SPEED
     wide = 6.0 * SIZE
     near = Spacing(SIZE / cells, 0.7 * SIZE, 1.3 * SIZE, 0.15)
@@ -123,7 +122,7 @@ def hole_resistance(cells: int) -> float:
 
 
 def sphere_drag(reynolds: float, cells: int, reach: float, end: float) -> float:
-    """Drag coefficient of a sphere in a tank of `reach` radii, after `end` radii of way."""
+    """Drag coefficient of a sphere in a tank of `reach` radii, after a distance of `end` radii."""
     near = Spacing(SIZE / cells, 0.0, 1.2 * SIZE, 0.15)
     level = Spacing(SIZE / cells, -1.2 * SIZE, 1.2 * SIZE, 0.15)
     far = reach * SIZE
@@ -136,10 +135,10 @@ def sphere_drag(reynolds: float, cells: int, reach: float, end: float) -> float:
 
 
 def plate_shear(cells: int, even: float = 2.0) -> float:
-    """Shear on a wall set in motion, over mu V / sqrt(pi nu t), `cells` in sqrt(nu t).
+    """Shear on an impulsively started wall over mu V / sqrt(pi nu t), `cells` per sqrt(nu t).
 
     The wall is a cylinder with a radius of a thousand layers. Parallel flow needs no pressure.
-    Cells are even for `even` layers, then grow by a tenth from one to the next.
+    Cells are equal over `even` layers, then grow by a tenth each.
     """
     layer, viscosity = SIZE, SIZE * SPEED
     time, cell = layer**2 / viscosity, layer / cells
@@ -163,7 +162,7 @@ def plate_shear(cells: int, even: float = 2.0) -> float:
 
 @dataclass(frozen=True)
 class PlateLayer:
-    """Friction on a plate in a stream: shear at its length L over Blasius', drag over exact."""
+    """Friction on a flat plate: shear at its length L over Blasius', drag over the exact one."""
 
     shear: float
     drag: float
@@ -174,10 +173,10 @@ LAYERS = 100
 
 
 def plate_layer(cells: float) -> PlateLayer:
-    """Steady layer on a plate, its cells 1/`cells` of sqrt(nu L/V) at the wall and growing at once.
+    """Steady boundary layer on a plate, cells of 1/`cells` of sqrt(nu L/V) at the wall and growing.
 
     The plate is a part of the inner wall of a ring whose radius is a hundred times the width of
-    the stream; ahead of the plate that wall slips. The stream goes on behind the length L.
+    the stream; ahead of the plate that wall slips. The plate continues beyond the length L.
     """
     layer = SIZE
     viscosity, along = SPEED * layer / LAYERS, 2.0 * layer

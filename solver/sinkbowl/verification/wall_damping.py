@@ -1,19 +1,19 @@
-"""Sloshing that dies by the friction of bottom and side wall.
+"""Damping of sloshing by friction at bottom and side wall.
 
-A wave that swings with w drags a Stokes layer sqrt(2 nu/w) thick along bottom and side wall. Each
-area loses rho U^2 sqrt(nu w/2)/2 in the mean, U being the amplitude of the velocity past it.
-With phi = J0(kr) cosh k(z + h), J1(kR) = 0, in an upright cylinder of radius R and depth h, the
-amplitude dies at half the loss over the wave's energy:
+A wave of frequency w has Stokes layers, sqrt(2 nu/w) thick, on bottom and side wall. The mean loss
+per area is rho U^2 sqrt(nu w/2)/2, U being the amplitude of the velocity there. With phi = J0(kr)
+cosh k(z + h), J1(kR) = 0, in an upright cylinder of radius R and depth h, the decay rate of the
+amplitude is half the loss over the wave's energy:
 
     sqrt(nu w/2) (k/sinh 2kh + (1 - 2kh/sinh 2kh)/(2R)),
 
 bottom and side (Case & Parkinson 1957, J. Fluid Mech. 2, 172, from memory; derived here from first
-principles). What the water itself loses is smaller by the layer over the wave, and is added.
+principles). The loss inside the water is smaller by the ratio of layer to wave, and is added.
 
-Where the surface meets the side wall, the water missing in the layer comes from the inside: a sink
-of strength U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral over
-s is logarithmic: where k delta is 0.04, deep water loses up to a fifth more at its side, the more
-the finer the cells, than the formula says. So the tank is shallow here, and k delta 0.026.
+At the edge of the surface the water missing in the layer comes from the inside: a sink of strength
+    U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral over s is
+    logarithmic: with k delta of 0.04, deep water loses up to a fifth more at its side than by the
+    formula, the more the finer the cells. So the tank is shallow here, and k delta 0.026.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from .verification_case import Check, VerificationCase, finest
 from .waves import RADIUS, follow, frequency, raise_levels, wave_number
 
 DEPTH = 0.03
-"""Depth of the water [m]: the bottom takes two thirds of what the walls take."""
+"""Depth of the water [m]: two thirds of the loss are at the bottom."""
 
 VISCOSITY = 4e-6
 """Four times water's [m^2/s]; the layer is 0.7 mm thick."""
@@ -42,7 +42,7 @@ AMPLITUDE = 3e-4
 """Height of the wave at the axis [m]."""
 
 PERIODS = 4.0
-"""Periods that are followed."""
+"""Number of periods."""
 
 GROWTH = 0.1
 """Growth of the cells from the walls inwards."""
@@ -54,9 +54,9 @@ def layer() -> float:
 
 
 def wall_damping_rate() -> tuple[float, float]:
-    """Rates at which mode 1 dies by its walls and in the water itself [1/s].
+    """Decay rates of mode 1 by the walls and in the water itself [1/s].
 
-    The second is 2 nu k^2 of deep water times what a bottom makes of it (Hunt 1964, from memory).
+    The second is 2 nu k^2 of deep water times the factor of a bottom (Hunt 1964, from memory).
     """
     k, omega = wave_number(1), 2.0 * np.pi * frequency(1, DEPTH)
     kh = k * DEPTH
@@ -89,7 +89,7 @@ def _from_wall(length: float, cell: float, fine: float) -> Array:
 
 
 def wall_damping(cells: int, in_layer: float) -> float:
-    """Rate at which the peaks of mode 1 die [1/s], by a straight line through their logarithms."""
+    """Decay rate of the peaks of mode 1 [1/s], by a straight line through their logarithms."""
     grid, solid = basin(cells, in_layer)
     ops, state = make_operators(grid, solid, DENSITY, 1e-9, viscosity=VISCOSITY), empty_state(grid)
     shape = j0(wave_number(1) * grid.r_c)
@@ -103,7 +103,7 @@ def wall_damping(cells: int, in_layer: float) -> float:
 
 
 def no_slip_basin() -> VerificationCase:
-    """Mode 1 in a shallow cylinder whose bottom and side the water sticks to."""
+    """Mode 1 in a shallow cylinder with no-slip bottom and side."""
     grids = tuple(
         (f"{cells} cells a radius, {inside} in the layer", wall_damping(cells, inside))
         for cells, inside in ((24, 1), (32, 2), (48, 3))

@@ -27,7 +27,7 @@ RADIUS = DEPTH = 0.1
 """Radius of the cylinder and depth of the water [m]."""
 
 PERIODS = 3.0
-"""Periods that are followed."""
+"""Number of periods."""
 
 VISCOUS = 1e-4
 """Kinematic viscosity that damps the waves [m^2/s]; the layer under the surface is 3 mm."""
@@ -37,7 +37,7 @@ SOURCE = "w^2 = g k tanh kh, J1(kR) = 0, Lamb art. 191 (from memory)"
 
 @dataclass(frozen=True)
 class Swing:
-    """Frequency [Hz] and amplitude kept per period, as observed."""
+    """Observed frequency [Hz] and amplitude retained per period."""
 
     frequency: float
     kept: float
@@ -55,7 +55,7 @@ def frequency(mode: int, depth: float = DEPTH) -> float:
 
 
 def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Swing:
-    """Let a mode of the given amplitude [m] swing on `cells` per radius; viscosity in m^2/s."""
+    """Sloshing of a mode with an amplitude [m], `cells` per radius; viscosity in m^2/s."""
     grid = uniform_grid(RADIUS, 0.0, 1.25 * DEPTH, cells, cells * 5 // 4)
     shape = j0(wave_number(mode) * grid.r_c)
     solid = place_solid(grid, None)
@@ -67,7 +67,7 @@ def slosh(cells: int, mode: int, amplitude: float, viscosity: float = 0.0) -> Sw
 
 
 def raise_levels(ops: FlowOperators, state: FlowState, levels: Array) -> None:
-    """Put water at rest, with a level [m] of its own in each column, into an empty cylinder."""
+    """Put water at rest, with a level [m] per column, into an empty cylinder."""
     mesh = ops.mesh_of(state)
     share = (levels[:, None] - mesh.z_f[:-1]) / mesh.dz
     state.water[:] = np.clip(share, 0.0, 1.0) * mesh.volume
@@ -100,7 +100,7 @@ def follow(
 
 
 def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
-    """Frequency from the zeros of heights a at times t, amplitude kept from the last peak."""
+    """Frequency from the zeros of heights a at times t, retained amplitude from the last peak."""
     flips = np.flatnonzero(a[:-1] * a[1:] < 0.0)
     zero = t[flips] - a[flips] * (t[flips + 1] - t[flips]) / (a[flips + 1] - a[flips])
     inner = a[1:-1]
@@ -112,7 +112,7 @@ def read_swing(t: Array, a: Array, amplitude: float) -> Swing:
 
 
 def first_mode() -> tuple[VerificationCase, VerificationCase]:
-    """Mode 1, 1/100 of the depth high: its frequency, and that it neither grows nor dies."""
+    """Mode 1, 1/100 of the depth high: its frequency and constant amplitude."""
     runs = {cells: slosh(cells, 1, 1e-3) for cells in (16, 32)}
     swings = on_grids(lambda cells: runs[cells].frequency, (16, 32))
     return finest("sloshing, mode 1", SOURCE, frequency(1), swings, 0.003, "Hz"), finest(
@@ -125,7 +125,7 @@ def first_mode() -> tuple[VerificationCase, VerificationCase]:
 
 
 def second_mode() -> tuple[VerificationCase, VerificationCase]:
-    """Mode 2, whose shorter wave leaves errors far above the finite-amplitude shift; its order."""
+    """Mode 2, whose shorter wave has errors far above the finite-amplitude shift; its order."""
     exact = frequency(2)
     grids = on_grids(lambda cells: slosh(cells, 2, 3e-4).frequency, (12, 24, 48))
     errors = [abs(exact / ours - 1.0) for _, ours in grids]
@@ -138,7 +138,7 @@ def second_mode() -> tuple[VerificationCase, VerificationCase]:
 
 
 def damping_rate(mode: int, viscosity: float) -> float:
-    """Rate [1/s] at which a viscosity [m^2/s] lets the amplitude of a mode die.
+    """Decay rate [1/s] of the amplitude of a mode by viscosity [m^2/s].
 
     Lamb's exact equation for waves on deep water, (n + 2 nu k^2)^2 + w^2 = 4 nu^2 k^3 m with
     nu m^2 = n + nu k^2; 2 nu k^2 is its limit for small viscosity.
