@@ -68,3 +68,17 @@ def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name: str, hol
     told = f"{name}, {1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
     print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
     assert heave == pytest.approx(flow, rel=ALLOWED), told
+
+
+@pytest.mark.parametrize(("hole", "draft"), [(0.040, 0.035), (0.070, 0.035), (0.092, 0.020)])
+def test_heave_model_lies_within_five_per_cent_for_a_cup_that_is_held_and_let_go(
+    hole: float, draft: float
+) -> None:
+    """With its hole open and the water inside level; one release, which no water aloft scatters."""
+    case = set_down("steel-cup", hole, "quick")
+    case = replace(case, start=Start("held", draft=draft, inside="level"))
+    flow, heave = released(case, drawn(0, 0)).rim, MODELS["heave"](case).sinking_time
+    assert heave is not None
+    told = f"{1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
+    print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
+    assert heave == pytest.approx(flow, rel=ALLOWED), told

@@ -74,14 +74,18 @@ def test_potential_energy_is_that_of_draft_inner_level_and_fountain(sunk: Result
     assert off < 0.03
 
 
-PUSHED = '[start]\nkind = "push"\npush = "0.05 N s"\n'
-DROPPED = '[start]\nkind = "drop"\ndrop_height = "10 mm"\n'
+STARTS = {
+    "pushed": '[start]\nkind = "push"\npush = "0.05 N s"\n',
+    "dropped": '[start]\nkind = "drop"\ndrop_height = "10 mm"\n',
+    "held": '[start]\nkind = "held"\ndraft = "35 mm"\n',
+    "held dry": '[start]\nkind = "held"\ndraft = "35 mm"\ninside = "dry"\n',
+}
 
 
 @pytest.mark.parametrize(
     ("hole", "start"),
-    [(14, ""), (20, ""), (40, ""), (70, ""), (92, ""), (40, PUSHED), (40, DROPPED)],
-    ids=["14 mm", "20 mm", "40 mm", "70 mm", "92 mm", "pushed", "dropped"],
+    [(14, ""), (20, ""), (40, ""), (70, ""), (92, ""), *((40, start) for start in STARTS.values())],
+    ids=["14 mm", "20 mm", "40 mm", "70 mm", "92 mm", *STARTS],
 )
 def test_energy_is_only_lost(hole: int, start: str, tmp_path: Path) -> None:
     """Second law, resolved holes, to the end of the run, past the rim: what is won back stays below
@@ -95,10 +99,16 @@ def test_energy_is_only_lost(hole: int, start: str, tmp_path: Path) -> None:
     assert won < 0.01 * lost.max()
 
 
-def test_bowl_and_grid_move_with_one_speed_while_the_step_changes(tmp_path: Path) -> None:
+@pytest.mark.parametrize("start", ["pushed", "held", "held dry"])
+def test_bowl_and_grid_move_with_one_speed_while_the_step_changes(
+    start: str, tmp_path: Path
+) -> None:
     """The bottom plane lets in what the tub's area times the draft's change is, to round-off; and
     the first reading of a push is a share of what it brings along."""
-    run(cup(40, more=PUSHED + '[flow]\ncell = "4 mm"\nbase_cell = "4 mm"'), tmp_path / "cup.h5")
+    run(
+        cup(40, more=STARTS[start] + '[flow]\ncell = "4 mm"\nbase_cell = "4 mm"'),
+        tmp_path / "cup.h5",
+    )
     result = read_result(tmp_path / "cup.h5")
     h, area = result.history, np.pi * result.grid["r_f"][-1] ** 2
     assert np.ptp(h["dt"]) > 0.5 * h["dt"].max()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from sinkbowl.case.case import Case
@@ -26,14 +27,24 @@ def check_papers(figure: Path | None, sheet: Path | None) -> None:
 
 
 def write_papers(
-    case: Case, figure: Path | None, sheet: Path | None, heading: str | None = None
+    case: Case,
+    figure: Path | None,
+    sheet: Path | None,
+    heading: str | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> list[Path]:
-    """Write what was asked for, the figure under a heading of its own or this one; tell what."""
+    """Write what was asked for, the figure under a heading of its own or this one; tell what.
+
+    `progress` is called with the number of parts done, the check before among them, and of all.
+    """
+    parts = 1 + sum(path is not None for path in (figure, sheet))
+    progress(1, parts)
     if figure is not None:
         from sinkbowl_post.check.figure import check_figure
         from sinkbowl_post.style import save_figure
 
         save_figure(check_figure(case), figure, heading)
+        progress(2, parts)
     if sheet is not None:
         from sinkbowl_post.check.sheet import trial_sheet
         from sinkbowl_post.check.sheet_pdf import write_sheet

@@ -57,6 +57,7 @@ def check(
     from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.commands.options import DIFFERENCE
+    from sinkbowl_post.pages.progress import step_bar
 
     check_papers(figure, sheet)
     for option, given in (("--model", model), ("--difference", difference)):
@@ -73,8 +74,6 @@ def check(
     apart = None if difference is None else number_of("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
-    if plan or uncertainty:
-        from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.design.planning import SEED
         from sinkbowl.design.planning import plan as plan_trials
@@ -86,8 +85,9 @@ def check(
 
         with step_bar("uncertainty") as show:
             budget = error_budget(loaded, model or "corrected", apart, show).as_dict()
-    figures = check_case(loaded).as_dict()
-    written = write_papers(loaded, figure, sheet, heading)
+    with step_bar("check") as show:
+        figures = check_case(loaded).as_dict()
+        written = write_papers(loaded, figure, sheet, heading, show)
     if as_json:
         trial = None if budget is None else budget["trial"]
         more = {"uncertainty": budget, "plan": trials, "trial": trial}

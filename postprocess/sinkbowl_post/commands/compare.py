@@ -44,6 +44,7 @@ def compare(
     from sinkbowl.common.errors import ResultError
     from sinkbowl_post.comparing.runs import read_runs
     from sinkbowl_post.output import check_output
+    from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.style import FIGURE_SUFFIXES
 
     slides = {"--forces": forces, "--stages": stages}
@@ -52,7 +53,8 @@ def compare(
     for option, path in slides.items():
         if path and len(results) > 1:
             raise ResultError(f"{option} {path}: shows one run; given are {len(results)}.")
-    runs = read_runs(results, measured)
+    with step_bar("compare") as show:
+        runs = read_runs(results, measured, show)
     if as_json:
         told = [run.as_dict() for run in runs]
         tell(told[0] if len(told) == 1 else {"runs": told})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -49,13 +49,18 @@ class Run:
         return told
 
 
-def read_runs(paths: Sequence[Path], measured: Path | None = None) -> list[Run]:
+def read_runs(
+    paths: Sequence[Path],
+    measured: Path | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Run]:
     """Read result files and solve the reduced models of each.
 
     Parameters
     ----------
     paths : result files, at least one
     measured : table of trials, which go to the runs with their hole and mass, or a trace
+    progress : called with the number of runs compared, and of all
 
     Raises
     ------
@@ -76,10 +81,12 @@ def read_runs(paths: Sequence[Path], measured: Path | None = None) -> list[Run]:
             raise ResultError(f"{result.path}: has no time step ({result.status}).")
     table = read_measured(measured) if measured else None
     overlays = _overlays(results, table) if table else [None] * len(results)
-    return [
-        Run(label, result, compare(result), overlay)
-        for label, result, overlay in zip(_labels(paths), results, overlays, strict=True)
-    ]
+    runs = []
+    for label, result, overlay in zip(_labels(paths), results, overlays, strict=True):
+        runs.append(Run(label, result, compare(result), overlay))
+        if progress is not None:
+            progress(len(runs), len(results))
+    return runs
 
 
 def _resolved(paths: Sequence[Path]) -> set[Path]:

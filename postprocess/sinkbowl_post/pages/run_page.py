@@ -159,9 +159,13 @@ def ensemble_figures(told: EnsembleEstimate) -> dict[str, Any]:
 
 def ensemble_page(told: EnsembleEstimate) -> str:
     """An estimate of several runs in words."""
+    grids = len(told.grids)
+    what = f"{told.members} releases" if grids == 1 else f"{grids} grids"
+    if min(told.members, grids) > 1:
+        what = f"{told.members} releases on each of {grids} grids"
     return (
         f"the finest run: {estimate_page(told.finest)}\n"
-        f"all {told.runs} runs ({told.members} on each of {len(told.grids)} grids), "
+        f"all {told.runs} runs ({what}), "
         f"{told.workers} side by side: about {_rounded(told.seconds)} as busy as this machine is "
         f"now, {_rounded(told.processor_seconds)} of processor time"
     )
