@@ -1,24 +1,24 @@
-"""What is read off a simulation after each step, and the budgets of volume and momentum.
+"""Readings of a simulation after each step, and the budgets of volume, momentum and energy.
 
-Volume: water in the domain against its start and what came through bottom and top.
+Volume: change of the water in the domain against inflow through bottom and top.
 Vertical momentum of water and bowl together, upwards:
 
     d(P_water + M V)/dt = p_bottom A_bottom - (rho V_water + M) g + F_ring + F_beach,
 
 the lab velocity being zero on the bottom plane; the hydrostatic defect of the cell-centre pressures
-is the weight of water in half cells at walls and acts between water and bowl. The momentum error
-is what the two sides have drifted apart, over the impulse of the bowl's weight since release. It
-measures the scheme (the convection is not in conservation form); the bowl's own equation holds to
-the pressure tolerance. What a bowl that is pushed or dropped brings along counts too.
+is the weight of water in half cells at walls and acts between water and bowl. The momentum error is
+the difference of the two sides over the impulse of the bowl's weight since release, plus the
+initial momentum of a pushed or dropped bowl. It measures the scheme (the convection is not in
+conservation form); the bowl's own equation holds to the pressure tolerance.
 
 Energy of water and bowl: kinetic, the mean of the velocities half a step before and after the
 water, and potential against the start, heights from the undisturbed
-surface. Water that comes in through the bottom plane rests and brings its potential energy; ring
-and thickening do work on the bowl; pockets of closed-off air hold what was spent on pressing them
-together. What is missing was lost: in eddies too fine for the grid, in splashes, in the discharge
-law of an unresolved hole, where pockets are vented, on the beach, whose share is known.
+surface. Water that enters through the bottom plane is at rest and has potential energy; ring and
+thickening do work on the bowl; pockets of closed-off air store the work of compression. The missing
+energy was lost: in eddies too fine for the grid, in splashes, in the discharge law of an unresolved
+hole, in vented pockets, and on the beach (known separately).
 
-Air: what pockets took from the atmosphere's air is what they hold and what they gave back.
+Air: the amount taken from the atmosphere equals that in the pockets plus that given back.
 
 Readings inside the bowl tell a reduced model's terms apart: upward momentum of the inner water,
 what is thrown above the rim included; the jet's thrust, pressure and momentum flux through the hole
@@ -42,7 +42,7 @@ from .simulation import Simulation
 from .step import DROP, StepReport, added_up
 
 UNSEEN = ("buoyancy_correction", "hole_force", "viscous_force")
-"""Columns of the history for the forces on the bowl that do not act in every run."""
+"""Columns of the history for the forces on the bowl that some runs do not have."""
 
 
 @dataclass
@@ -50,8 +50,8 @@ class ConservationBudget:
     """Running sums since release: water let in [m^3], clipped [m^3], impulse of forces [N s],
     energy brought in [J].
 
-    volume: water in the tub after the last step [m^3]; beach_energy: taken by the beach [J];
-    moving: kinetic energy that the last step left [J]; draft: after it [m]; closed_air, vented_air:
+    volume: water in the tub after the last step [m^3]; beach_energy: lost on the beach [J]; moving:
+        kinetic energy after the last step [J]; draft: after it [m]; closed_air, vented_air:
     air that pockets took from the atmosphere and gave back to it [m^3].
     """
 
@@ -87,7 +87,7 @@ class ConservationBudget:
         self.energy_in += brought - lift * sunk
 
     def exchanged(self, sim: Simulation) -> float:
-        """Weight's impulse since release and the momentum that was brought along [N s]."""
+        """Impulse of the weight since release plus the initial momentum [N s]."""
         weight = sim.case.total_mass * GRAVITY
         return weight * sim.state.time + abs(self.start_momentum)
 
@@ -144,7 +144,7 @@ def open_budget(sim: Simulation) -> ConservationBudget:
 
 @dataclass(frozen=True)
 class Diagnostics:
-    """Fixed parts of the readings.
+    """Fixed data of the readings.
 
     beside: rows of the open water beside the bowl, ring_area
     its area [m^2]; crest: the cells just above the rim; inner: of the water inside.
@@ -257,10 +257,10 @@ def centre_fields(sim: Simulation) -> dict[str, Array]:
 
 
 CLEAR = 2
-"""Cells between the hole's edge and the ring on which the pressure beside it is read."""
+"""Cells between the hole's edge and the ring of the pressure reading."""
 
 RING, LEAST_RING = 0.3, 3
-"""Width of that ring, over the hole's radius, and in cells at least."""
+"""Width of that ring over the hole's radius, and its minimum in cells."""
 
 
 @dataclass(frozen=True)

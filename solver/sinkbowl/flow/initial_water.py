@@ -1,4 +1,4 @@
-"""Water at the start: levels, flat in each column of cells and exact in cut cells."""
+"""Water at the start: flat in each column of cells and exact in cut cells."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,8 @@ def fill_to(
 ) -> None:
     """Fill the given open cells with still water up to a height [m], at its rest pressure.
 
-    Call `complete_state` when all parts are filled. The height is one for all columns of cells or
-    an array (nr,), a height a column.
+    Call `complete_state` after all parts are filled. The height is common to all columns or an
+    array (nr,), one per column.
     """
     mesh = ops.mesh_of(state)
     heights = np.broadcast_to(level, len(mesh.r_c))

@@ -1,13 +1,12 @@
-"""From a case to a grid: cell sizes, grid lines, and the outline that the grid can carry.
+"""From a case to a grid: cell sizes, grid lines, and the outline on the grid.
 
-The cells at the base show the boundary layer on it. The jet's water comes back over the base and
-runs inwards along it to the foot of the jet. Where the laminar layer on the base separates from the
-wall decides how it meets the jet, and with that the sinking time in the middle range of holes.
-After a way x at speed U the layer holds 99 % of its change of speed within 5 sqrt(nu x/U) (Blasius
-1908; from memory). So the cells at the base follow from sqrt(nu x/U), with the width of the base
-for x and the jet's speed under the starting head for U. Where that layer has five cells, the place
-at which it separates hardly depends on the cell any more, nor on the viscosity; with slip walls,
-which have no layer, there is no such limit.
+The cells at the base show the boundary layer on it. The jet's water flows back over the base to the
+foot of the jet. The place at which the laminar boundary layer on the base separates determines how
+it meets the jet, and so the sinking time in the middle range of holes. After a distance x at speed
+U the layer is 5 sqrt(nu x/U) thick (99 %; Blasius 1908; from memory). The cells at the base follow
+from sqrt(nu x/U), with the width of the base for x and the jet's speed under the starting head for
+U. With five cells in the layer the place of separation hardly depends on the cell, nor on the
+viscosity; with slip walls, which have no layer, there is no such limit.
 """
 
 from __future__ import annotations
@@ -30,66 +29,66 @@ from .release import release
 from .thickening import WALL_CELLS, thicken_inwards, thinnest_oblique_wall, wall_cell
 
 CELLS_PER_RIM = 50
-"""Cells over the rim's radius where the case names no cell."""
+"""Default number of cells per rim radius."""
 
 CELLS_PER_HOLE = 20
-"""Least number of cells across a resolved hole, where the case does not name its base cell."""
+"""Minimum number of cells across a resolved hole, unless the case gives `base_cell`."""
 
 RESOLVED_CELLS = 8.0
-"""A hole with fewer cells of the case's own base cell than this across it is closed."""
+"""A hole with fewer cells across, of the case's own `base_cell`, is unresolved."""
 
 WORTH_CELLS = 32.0
-"""The same where the base cell is chosen here: the orifice model (`effects/orifice_model.py`) is
-nearer to real water than its jet on so few cells, and a run takes a tenth of the time."""
+"""The same for a default base cell: the orifice model (`effects/orifice_model.py`) is more accurate
+than a jet on so few cells, and a run takes a tenth of the time."""
 
 LEAST_HOLE_CELLS = 4.0
-"""Fewer of the finest cells than this across a resolved hole show no jet at all."""
+"""Minimum number of the finest cells across a resolved hole; fewer have no jet."""
 
 LEAST_CLOSED_CELLS = 0.5
-"""Fewer cells than this across an unresolved hole would take too fine a grid."""
+"""Minimum number of cells across an unresolved hole."""
 
 WIDEST_CLOSED = 0.5
 """Largest share of the rim's diameter that an unresolved hole may take."""
 
 DEPTH_IN_RADII = 3.0
-"""The bottom plane of a deep tub lies this many rim radii under the bowl."""
+"""Depth of the bottom plane of a deep tub under the bowl, in rim radii."""
 
 MERGED = 0.35
-"""Grid lines closer than this share of the finest cell become one: the time step goes with the
-smallest cell, and a bowl whose face is off by a third of one is still the bowl."""
+"""Grid lines closer than this share of the finest cell are merged: the smallest cell limits the
+time step, and an error of a third of it is acceptable."""
 
 BESIDE = 5.0
-"""Cells of the bowl's size beside its widest point and over its rim before they grow: the bow of
-the outer surface and the fountain that falls back."""
+"""Number of cells of the bowl's size beside its widest point and over its rim before they grow, for
+the outer surface and the fountain."""
 
 BELOW = 10.0
-"""The same under its lowest point, where water turns round the base and into the hole."""
+"""The same under its lowest point, for the flow around the base and into the hole."""
 
 AROUND_EDGE = 3.0
-"""Cells of the hole's size to all sides of its edge before they grow: convection looks two cells
-far, and there the jet contracts."""
+"""Number of cells of the hole's size on all sides of its edge before they grow: convection uses two
+cells, and the jet contracts there."""
 
 MOST_THICKENED = 0.2
-"""Largest thickening of a wall, as a share of the rim's radius, that still shows the bowl."""
+"""Maximum thickening of a wall, as a share of the rim's radius."""
 
 LEAST_BESIDE = 2
-"""Least number of cells between bowl and tub: the outer level is read in all but the first."""
+"""Minimum number of cells between bowl and tub: the outer level is read in all but the first."""
 
 MOST_CELLS = 4_000_000
 BYTES_A_CELL = 500
 
 HEADROOM = 1.0
-"""Room above the rim, in bowl heights, for the jet and for sinking on after the rim is under. A
-bowl that is dropped or pushed gets as much again as its speed would carry water up."""
+"""Height of the grid above the rim, in bowl heights, for the jet and the sinking after the rim is
+under. For a dropped or pushed bowl the height of rise at its speed is added."""
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Grid, the bowl as the grid carries it, and how it was chosen.
+    """Grid, the bowl on it, and the choices.
 
     bowl: the case's, or one with its wall thickened inwards or its hole narrowed to the jet's
-    width; thickened: by how much [m], 0 where it was not; cell, finest: sizes around the bowl and
-    at the hole [m]; hole: its place on the grid; closed: whether it is closed by a discharge law.
+    width; thickened: thickening [m], or 0; cell, finest: sizes around the bowl and at the hole [m];
+    hole: its place on the grid; closed: whether the orifice model is used.
     """
 
     grid: Grid
@@ -102,7 +101,7 @@ class Layout:
 
     @property
     def measure(self) -> float:
-        """Size by which grids of one bowl compare [m]: of the finest cells of a resolved hole."""
+        """Cell size for comparing grids of a bowl [m]: that of a resolved hole."""
         return self.cell if self.closed else self.finest
 
 
@@ -111,8 +110,8 @@ def lay_out(case: Case) -> Layout:
 
     Raises
     ------
-    CaseError : if there are several holes, the cells are too coarse for the hole, it is too wide
-        to be closed, or the tub's floor is in the way at release
+    CaseError : several holes, cells too coarse for the hole, a hole too wide for the orifice model,
+        or a tub too shallow at release
     """
     check_one_hole(case)
     cell = case.flow.cell or default_cell(case.bowl)
@@ -137,7 +136,7 @@ def lay_out(case: Case) -> Layout:
 
 
 def _thickened(case: Case, cell: float, amount: float) -> Bowl:
-    """The case's bowl with a thicker wall; CaseError where that leaves it no inside."""
+    """The case's bowl with a thicker wall; CaseError if that leaves no inside."""
     try:
         return thicken_inwards(case.bowl, amount)
     except ValueError as error:
@@ -154,13 +153,13 @@ def _thickened(case: Case, cell: float, amount: float) -> Bowl:
 def cell_refused(
     case: Case, cell: float, problem: str, allowed: str, key: str = "flow.cell"
 ) -> CaseError:
-    """Error about a case's cell [m], its own or the one chosen for it."""
+    """Error about a cell [m], given or chosen."""
     given = f"{1e3 * cell:.3g} mm"
     return CaseError(problem, file=case.path, key=key, given=given, allowed=allowed)
 
 
 def _is_closed(case: Case, base_cell: float) -> bool:
-    """Whether the hole is closed by a discharge law."""
+    """Whether the orifice model is used."""
     diameter, wanted = case.hole.diameter, case.flow.hole
     if wanted == "resolved" and diameter < LEAST_HOLE_CELLS * base_cell:
         raise cell_refused(
@@ -195,12 +194,12 @@ def _base_cell(case: Case, cell: float) -> float:
 
 
 def _lip_height(bowl: Bowl, finest: float) -> float:
-    """Height of the cells at a resolved hole: a whole number of them is the lip's."""
+    """Height of the cells at a resolved hole: the lip is a whole number of them."""
     return float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - SPARE))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
-    """Width of the cells in an unresolved hole, which is `bowl`'s: a whole number of them."""
+    """Width of the cells in the unresolved hole of `bowl`: a whole number of them."""
     if case.hole.diameter < LEAST_CLOSED_CELLS * cell:
         raise cell_refused(
             case,
@@ -212,7 +211,7 @@ def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
 
 
 def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> None:
-    """Refuse cells in which a wall would vanish, or be thickened out of all proportion."""
+    """Refuse cells with which a wall would vanish or be thickened too much."""
     bowl = case.bowl
     gaps = [b - a for lines in (bowl.straight_r, bowl.straight_z) for a, b in pairwise(lines)]
     thin, most = min(gaps, default=np.inf), cell
@@ -231,7 +230,7 @@ def _check_walls(case: Case, cell: float, finest: float, thickened: float) -> No
 
 
 def _check_size(case: Case, cell: float, finest: float, grid: Grid) -> None:
-    """Refuse a grid that no memory holds, before any of it is set aside."""
+    """Refuse a grid that is too large for memory."""
     cells = grid.shape[0] * grid.shape[1]
     if cells > MOST_CELLS:
         key = "flow.cell" if finest >= cell else "flow.base_cell"
@@ -260,7 +259,7 @@ def _check_beside(case: Case, grid: Grid) -> None:
 
 
 def default_cell(bowl: Bowl) -> float:
-    """A fiftieth of the rim's radius; finer, down to half of that, where a wall asks for it."""
+    """A fiftieth of the rim's radius; down to half of that if a wall needs it."""
     coarse = bowl.rim_radius / CELLS_PER_RIM
     return float(np.clip(wall_cell(bowl), 0.5 * coarse, coarse))
 
@@ -283,7 +282,7 @@ def _floor(case: Case, cell: float) -> float | None:
 
 
 def lowest_ballast(case: Case) -> float:
-    """Height of the ballast's lowest point [m]; infinite where there is none."""
+    """Height of the ballast's lowest point [m]; infinite without ballast."""
     return case.ballast.lowest if case.ballast is not None else math.inf
 
 
@@ -294,10 +293,10 @@ def _grid(
     floor: float | None,
     thrown: float,
 ) -> Grid:
-    """Lay the lines; sizes: of the cells around the bowl, width and height of those at the hole.
+    """Make the grid; sizes: of the cells around the bowl, width and height of those at the hole.
 
-    floor: height of the bottom plane [m], None where the tub is deep; thrown: room for water that
-    the start throws up [m].
+    floor: height of the bottom plane [m], None for a deep tub; thrown: additional height for water
+        thrown up at the start [m].
     """
     (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())
@@ -322,13 +321,13 @@ def _grid(
 
 
 def _wall_spacings(breaks: list[float], cell: float) -> list[Spacing]:
-    """At least two cells between two breaks that stand closer than two cells."""
+    """At least two cells between breaks closer than two cells."""
     gaps = pairwise(breaks)
     return [Spacing(0.5 * (b - a), a, b) for a, b in gaps if b - a < WALL_CELLS * cell]
 
 
 def check_one_hole(case: Case) -> None:
-    """CaseError for several holes, with the one hole that has their area."""
+    """CaseError for several holes, with the single hole of the same area."""
     if case.hole.count == 1:
         return
     several = "hole.count" if case.hole.equal else "hole.diameters"
@@ -345,18 +344,18 @@ def check_one_hole(case: Case) -> None:
 
 
 CELLS_IN_LAYER = {"quick": 2.5, "good": 5.0}
-"""Cells in the layer's 99 %, by the answer wanted. With five a plate's shear is 0.5 % off, with 2.5
-by a half; sinking times of the two agree within 2 % (solver/MEASURED.md)."""
+"""Cells in the layer, by `flow.answer`. With five the error of a plate's shear is 0.5 %, with 2.5 a
+half; sinking times of the two agree within 2 % (solver/MEASURED.md)."""
 
 LAYER = 5.0
-"""Thickness of the layer's 99 % in units of sqrt(nu x/U)."""
+"""Thickness of the layer (99 %) in units of sqrt(nu x/U)."""
 
 LEAST_WAY = 0.25
-"""Least way along the base, as a share of the inner radius: a rim of base left has no bore."""
+"""Minimum distance along the base, as a share of the inner radius."""
 
 
 def layer_thickness(case: Case) -> float:
-    """Thickness of the layer on the base under the water that returns to the jet [m]."""
+    """Thickness of the boundary layer under the water that returns to the jet [m]."""
     radius = inner_radius(case.bowl)
     way = max(radius - case.bowl.hole_radius, LEAST_WAY * radius)
     speed = math.sqrt(2.0 * GRAVITY * starting_head(case))
@@ -364,5 +363,5 @@ def layer_thickness(case: Case) -> float:
 
 
 def layer_cell(case: Case) -> float:
-    """Cell that gives the layer as many cells as the case's answer asks for [m]."""
+    """Cell size for the number of cells in the layer by the case's answer [m]."""
     return layer_thickness(case) / CELLS_IN_LAYER[case.flow.answer]

@@ -1,4 +1,4 @@
-"""Grid, solid, mesh, forces, solver and scratch space of one run: what its steps work with."""
+"""Operators of a run: grid, solid, mesh, forces, solver and scratch arrays."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ F = TypeVar("F", bound=Force)
 class FlowOperators:
     """Grid, solid and solver of one run, and the scratch arrays its steps share.
 
-    Grid and solid are as laid; the mesh of a state is had from `mesh_of`. cut (k, 2): indices of
-    cut cells; crossed (k,): whether the surface runs through them; forces: in the order in which
-    they act; hole: None where the grid resolves it; stick: None where walls slip; floor: None where
-    the tub is deep; pockets: None where air is not looked at and has the atmosphere's pressure.
+    Grid and solid are constant; `mesh_of` gives the mesh of a state. cut (k, 2): indices of cut
+    cells; crossed (k,): whether the surface runs through them; forces: in order; hole: None if
+    resolved; stick: None with slip walls; floor: None for a deep tub; pockets: None if air has
+    atmospheric pressure and is not measured.
     """
 
     grid: Grid
@@ -51,14 +51,14 @@ class FlowOperators:
     pockets: Pockets | None = None
 
     def mesh_of(self, state: FlowState) -> Mesh:
-        """The mesh with its lowest rows on the tub's floor where the state has it."""
+        """The mesh with its lowest rows on the tub's floor of the state."""
         if self.floor is not None and fit_rows(self._mesh, state, self.floor):
             for force in self.forces:
                 force.refit(self._mesh, state.bottom)
         return self._mesh
 
     def force(self, kind: type[F]) -> F | None:
-        """The force of a kind, None where it does not act."""
+        """The force of a kind, or None."""
         return next((force for force in self.forces if isinstance(force, kind)), None)
 
 
@@ -75,9 +75,9 @@ def make_operators(
     with_floor: bool = False,
     pockets: Pockets | None = None,
 ) -> FlowOperators:
-    """Prepare a run; with a kinematic viscosity [m^2/s] the water sticks to the solid.
+    """Prepare a run; with a kinematic viscosity [m^2/s] walls are no-slip.
 
-    with_floor: the grid's bottom is the tub's floor, which stays where it is.
+    with_floor: the grid's bottom is the tub's floor, at rest.
     """
     mesh, walls = make_mesh(grid, solid), wall_faces(solid)
     friction = no_slip = None

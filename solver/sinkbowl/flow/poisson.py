@@ -15,7 +15,7 @@ from .kernels.stack import Stack
 from .state import MOST_POCKETS
 
 TOLERANCE = 1e-6
-"""Relative residual of the pressure solve, where nobody asks for another."""
+"""Default relative residual of the pressure solve."""
 
 TENSE_TOLERANCE = 1e-8
 """The same with surface tension: cells just under the surface make the right side large."""
@@ -28,8 +28,8 @@ COARSEST = 4
 class PressureSolver:
     """Multigrid stack with its scratch space; `shape` is that of the finest grid.
 
-    The views `right`, `above` and `fixed` of the couplings are filled by the caller, and so are the
-    terms of the pockets of closed-off air.
+    The caller fills the views `right`, `above` and `fixed` of the couplings and the terms of the
+    pockets of closed-off air.
     """
 
     stack: Stack
@@ -81,7 +81,7 @@ class PressureSolver:
 
         Raises
         ------
-        RunError : if the residual stays above the tolerance
+        RunError : the residual stays above the tolerance
         """
         self.stack.used[0] = used
         stack.build(self.stack, *self.couplings)
@@ -112,7 +112,7 @@ def pressure_solver(
     tolerance: float = TOLERANCE,
     precision: type[np.floating[Any]] = np.float32,
 ) -> PressureSolver:
-    """Lay out the levels for a grid of `shape` cells, the cycle's numbers in a `precision`."""
+    """Multigrid levels for a grid of `shape` cells, with the cycle in a `precision`."""
     shapes = [shape]
     while min(shapes[-1]) > COARSEST:
         shapes.append(((shapes[-1][0] + 1) // 2, (shapes[-1][1] + 1) // 2))

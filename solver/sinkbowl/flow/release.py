@@ -1,4 +1,4 @@
-"""How deep a bowl lies, how fast it moves and how the water stands at the moment of release."""
+"""Draft, speed and water levels at release."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from sinkbowl.statics.hydrostatics import dry_draft
 from .grid.grid import Array
 
 THINNEST = 0.01
-"""Least radius of the bowl at the water, over the tub's, for the shape of the wave: a bowl that is
-dropped touches the water at a point, where the mode of a ring has no height."""
+"""Minimum radius of the bowl at the water, over the tub's, for the shape of the wave: a dropped
+bowl touches the water at a point, where a ring mode has no height."""
 
 
 def release(case: Case, cell: float) -> tuple[float, float]:
     """Draft [m] and downward speed [m/s] at release.
 
-    A bowl that is not held and has no dry draft is let go with its base one `cell` [m] deep.
+    A bowl that is not held and has no dry draft is released with its base one `cell` [m] deep.
     """
     if case.start.kind == "drop":
         return 0.0, float(np.sqrt(2.0 * GRAVITY * case.start.drop_height))
@@ -35,10 +35,10 @@ def release(case: Case, cell: float) -> tuple[float, float]:
 def wave_levels(r_f: Array, inner: float, height: float) -> Array:
     """Mean level of each column of cells under the longest standing wave around the bowl [m].
 
-    J0(kr) Y1(ka) - Y0(kr) J1(ka), the mode of the water between two upright walls, level at both
-    and without volume, with the least k > 0 for that (Lamb, Hydrodynamics, art. 191 for the tub
-    alone; between walls from first principles). Scaled to `height` at the inner wall; within it
-    level.
+    J0(kr) Y1(ka) - Y0(kr) J1(ka), the mode of the water between two upright walls, with zero slope
+    at both and zero volume, with the smallest such k > 0 (Lamb, Hydrodynamics, art. 191 for the tub
+    alone; between walls from first principles). Scaled to `height` at the inner wall; flat inside
+    it.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def wave_levels(r_f: Array, inner: float, height: float) -> Array:
     def slope(k: float) -> float:
         return float(jv(1, k * outer) * yv(1, k * inner) - yv(1, k * outer) * jv(1, k * inner))
 
-    # between pi (a narrow ring) and 3.83 (a bowl thin as a needle) over the ring's width
+    # between pi (narrow ring) and 3.83 (very thin bowl) over the ring's width
     k = brentq(slope, 3.0 / (outer - inner), 4.0 / (outer - inner))
     at_bowl = jv(0, k * inner) * yv(1, k * inner) - yv(0, k * inner) * jv(1, k * inner)
     r = np.maximum(r_f, inner)

@@ -1,9 +1,9 @@
-"""A bowl on the water: everything that one run carries, set up from its case.
+"""The simulation of a case: grid, water and bowl, and its initial state.
 
 The bowl is set down at rest at its dry draft with the hole plugged, pushed there by an impulse,
 held at a draft with its inside dry or the water level there, or dropped so that its base meets the
-still surface at free-fall speed. A bowl that has no dry draft (it goes under at once) and is not
-held is let go with its base just in the water.
+still surface at free-fall speed. A bowl without a dry draft (it goes under at once) that is not
+held is released with its base just in the water.
 """
 
 from dataclasses import dataclass, field
@@ -46,9 +46,8 @@ GROWTH = 1.2
 """Largest growth of the time step from one step to the next."""
 
 IMPACT = 1e-3
-"""First step of a bowl that is pushed or dropped, in units of the largest. The water still rests,
-and until the first pressure solve has shared the impulse with it, it would be carried through the
-moving walls."""
+"""First step of a pushed or dropped bowl, in units of the largest. The water is still at rest and
+would pass through the moving walls before the first pressure solve distributes the impulse."""
 
 
 @dataclass
@@ -56,7 +55,7 @@ class Simulation:
     """One run: its case, grid, water and bowl.
 
     inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
-    shut (`grid/hole.py`), None once it is open or where surface tension is not counted.
+    shut (`grid/hole.py`), None once open or without surface tension.
     """
 
     case: Case
@@ -84,7 +83,7 @@ class Simulation:
         return -self.state.speed
 
     def body(self) -> HeaveBody:
-        """The bowl with the lift that the grid does not feel in its present place."""
+        """The bowl with the lift that is not on the grid, at its present position."""
         case = self.case
         return HeaveBody(
             mass=case.total_mass,
@@ -103,7 +102,7 @@ class Simulation:
         return self.inner_table.level(self.inner_volume())
 
     def _ring_lift(self) -> float:
-        """Buoyancy of the ballast, which the grid does not hold [N]."""
+        """Buoyancy of the ballast, which is not on the grid [N]."""
         case = self.case
         if case.ballast is None:
             return 0.0
@@ -113,7 +112,7 @@ class Simulation:
         return case.water.density * GRAVITY * volume
 
     def _misplaced_weight(self) -> float:
-        """Weight of the inner water that the grid's thicker wall keeps out now [N]."""
+        """Weight of the inner water displaced by the grid's thicker wall [N]."""
         carried, real = self.layout.bowl, self.case.bowl
         if carried is real:
             return 0.0
@@ -121,7 +120,7 @@ class Simulation:
         return self.case.water.density * GRAVITY * misplaced
 
     def try_gate(self) -> bool:
-        """Open the gate in the hole if the head is enough; True if that happened."""
+        """Open the gate if the head is large enough; True if opened."""
         if self.gate is None or self.behind_gate is None:
             return False
         if self.draft - self.case.bowl.inner_edge_height < self.gate.breakthrough_head:
@@ -131,12 +130,12 @@ class Simulation:
         return True
 
     def open_gate(self) -> None:
-        """Take the lid off the hole for good; the state stays as it is."""
+        """Remove the lid of the hole; the state is unchanged."""
         if self.behind_gate is not None:
             self.ops, self.gate, self.behind_gate = self.behind_gate, None, None
 
     def notes(self) -> tuple[str, ...]:
-        """What the grid does differently from the case, in sentences."""
+        """Sentences on differences between grid and case."""
         found = []
         if self.layout.thickened > 0.0:
             found.append(
@@ -181,18 +180,18 @@ class Simulation:
 
     @property
     def on_floor(self) -> bool:
-        """Whether bowl or ballast stand on the tub's floor, as nearly as the grid shows it."""
+        """Whether bowl or ballast are on the tub's floor, as closely as the grid resolves it."""
         floor = self.ops.floor
         if floor is None:
             return False
         return self.state.floor >= min(floor.ceiling, lowest_ballast(self.case))
 
     def inner_volume(self) -> float:
-        """Water inside the bowl, plug included [m^3]."""
+        """Water inside the bowl, including that in the hole [m^3]."""
         return float(2.0 * np.pi * sums.total_where(self.state.water, self.inside))
 
     def time_step(self) -> float:
-        """Largest stable step [s]; it grows by little from one to the next."""
+        """Largest stable step [s], with limited growth from step to step."""
         state, ops = self.state, self.ops
         limits = [force.longest_step(state, self.mesh) for force in ops.forces]
         wave = WAVE * np.sqrt(self.mesh.dz.min() / GRAVITY)
@@ -203,18 +202,18 @@ class Simulation:
 
 
 def courant_step(state: FlowState, ops: FlowOperators) -> float:
-    """Longest step [s] in which the water stays within COURANT; infinite where nothing moves."""
+    """Longest step [s] within COURANT; infinite if nothing moves."""
     mesh = ops.mesh_of(state)
     rate = extension.courant_rate(mesh, state.water, DROP, state.u_r, state.u_z, state.speed)
     return COURANT / rate if rate > 0.0 else float(np.inf)
 
 
 def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation:
-    """Set the bowl on the water, as the case says or a little beside it.
+    """The initial state of a case, with an optional disturbance.
 
     Raises
     ------
-    CaseError : if the grid cannot carry the case
+    CaseError : the grid cannot represent the case
     """
     layout = lay_out(case)
     grid = layout.grid
@@ -240,7 +239,7 @@ def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation
 
 
 def _wet_inside(case: Case) -> bool:
-    """Whether there is water in a bowl that is held; a meniscus that is counted may keep it out."""
+    """Whether a held bowl has water inside; a meniscus may keep it out."""
     level = held_level(case)
     if level is None or not case.flow.surface_tension or case.base_gone:
         return level is not None
@@ -248,7 +247,7 @@ def _wet_inside(case: Case) -> bool:
 
 
 def _levels(case: Case, grid: Grid, draft: float, wave: float) -> float | Array:
-    """Level of the water around the bowl above z = 0, of all columns or of each [m]."""
+    """Water level around the bowl above z = 0, common or per column [m]."""
     if wave == 0.0:
         return draft
     beside = float(np.sqrt(case.bowl.outer_hull.waterplane(draft) / np.pi))

@@ -1,4 +1,4 @@
-"""What changes in time, and what does not."""
+"""The state of the flow, and arrays of the mesh and of a step."""
 
 from dataclasses import dataclass, field
 
@@ -11,16 +11,16 @@ from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
 
 MOST_POCKETS = 255
-"""Pockets of closed-off air that are followed at once."""
+"""Maximum number of pockets of closed-off air."""
 
 
 @dataclass(frozen=True)
 class HeaveBody:
     """The bowl as a rigid body that can only heave.
 
-    mass [kg]; gravity [m/s^2]; held: the bowl is clamped. `extra_lift` is an upward force that the
-    grid does not feel [N], such as the buoyancy of a ballast ring; inner_level: height of the inner
-    water above z = 0 [m], which an unresolved hole's discharge is counted from.
+    mass [kg]; gravity [m/s^2]; held: the bowl is clamped. `extra_lift`: upward force not on the
+    grid [N], such as the buoyancy of a ballast ring; inner_level: height of the inner water above z
+    = 0 [m], for the discharge of an unresolved hole.
     """
 
     mass: float
@@ -32,17 +32,17 @@ class HeaveBody:
 
 @dataclass
 class FlowState:
-    """What changes from step to step; the lowest rows of the mesh follow from `floor` and `bottom`.
+    """The state; the lowest rows of the mesh follow from `floor` and `bottom`.
 
     Lab-frame velocities u_r (nr+1, nz), u_z (nr, nz+1) [m/s]; water (nr, nz) [m^3 per radian];
     extended (nr, nz), the fraction continued into walls; pressure (nr, nz) [Pa]; speed: upward
-    velocity of the bowl [m/s]; height: upward position of the bowl against its start [m]; dt,
-    stride: of the last step, by which water and velocities moved on, lead: of the velocities since,
-    [s]; top: number of grid rows that hold liquid cells; back_pressure: of the orifice model,
-    see there [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that
-    stands on it, where there is one; pocket (nr, nz): label of the pocket of closed-off air that
-    a cell belongs to, see `kernels/pockets.py`, pockets: how many there are, and pocket_air
-    (MOST_POCKETS,): what each holds, at the atmosphere's pressure [m^3 per radian].
+    velocity of the bowl [m/s]; height: upward displacement of the bowl since the start [m]; dt,
+    stride: last steps of water and velocities, lead: time by which the velocities are ahead [s];
+    top: number of grid rows that hold liquid cells; back_pressure: of the orifice model, see there
+    [Pa]; floor: height of the tub's floor on the grid [m], and bottom: the row that stands on it,
+    where there is one; pocket (nr, nz): label of the pocket of closed-off air that a cell belongs
+    to, see `kernels/pockets.py`, pockets: how many there are, and pocket_air (MOST_POCKETS,): what
+    each holds, at the atmosphere's pressure [m^3 per radian].
     """
 
     u_r: Array
@@ -76,7 +76,7 @@ class FlowState:
 
 
 def empty_state(grid: Grid) -> FlowState:
-    """State of rest without any water."""
+    """State of rest without water."""
     nr, nz = grid.shape
     return FlowState(
         u_r=np.zeros((nr + 1, nz)),
@@ -100,7 +100,7 @@ def empty_state(grid: Grid) -> FlowState:
 
 @dataclass(frozen=True)
 class Scratch:
-    """Arrays that a step overwrites."""
+    """Arrays overwritten in each step."""
 
     flux_r: Array
     flux_z: Array
@@ -135,7 +135,7 @@ def make_scratch(grid: Grid) -> Scratch:
 
 
 def make_mesh(grid: Grid, solid: Solid) -> Mesh:
-    """Collect what the kernels need, in arrays of the mesh's own."""
+    """The mesh for the kernels, with its own arrays."""
     mesh = Mesh(
         r_f=grid.r_f.copy(),
         z_f=grid.z_f.copy(),
@@ -159,7 +159,7 @@ def make_mesh(grid: Grid, solid: Solid) -> Mesh:
 
 
 def _reach(solid: Solid) -> NDArray[np.bool_]:
-    """Which cells of each 3 x 3 block can be reached from its middle through open faces."""
+    """Cells of each 3 x 3 block that are reachable from its middle through open faces."""
     nr, nz = solid.volume.shape
     r_open = solid.area_r > 0.0
     z_open = solid.area_z > 0.0
@@ -182,7 +182,7 @@ def _reach(solid: Solid) -> NDArray[np.bool_]:
 
 
 def _bound_levels(mesh: Mesh) -> None:
-    """Find the highest extended fraction of an empty cut cell and the lowest of a full one."""
+    """Highest extended fraction of an empty cut cell, and lowest of a full one."""
     rect, poly = np.empty((16, 2)), np.empty((16, 2))
     for i, j in np.argwhere(mesh.cut):
         n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, rect, poly)

@@ -1,13 +1,12 @@
 """One time step of water and bowl.
 
-Velocities live half a step ahead of the water (leap-frog): water and bowl move with the velocity,
-then the velocity is advanced with the pressure of the new surface, over a `stride` that leads to
-half a step ahead also where the step's length changes. Convection is evaluated with the velocity
-extrapolated half a stride ahead, which makes it second order in time away from the surface.
-The pressure solve makes the water divergence-free and the bowl obey its own momentum equation at
-once: M dV/dt = 2 pi sum(p h) - M g + unseen, what the forces of `effects` and the water's weight in
-half cells do to the bowl, with the bowl's speed eliminated into a rank-one term, and so the
-pressure of each pocket of air that the water closes off.
+Velocities are half a step ahead of the water (leap-frog): water and bowl move with the velocity,
+then the velocity is advanced with the pressure of the new surface, by a `stride` to half a step
+ahead, also where the step's length changes. Convection is evaluated with the velocity extrapolated
+half a stride ahead, which makes it second order in time away from the surface. One pressure solve
+makes the water divergence-free and satisfies the bowl's momentum equation, M dV/dt = 2 pi sum(p h)
+- M g + unseen, where `unseen` are the forces of `effects` and of the water in half cells. The
+bowl's speed and the pressure of each pocket of closed-off air are eliminated as rank-one terms.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -39,29 +38,29 @@ from .operators import FlowOperators
 from .state import FlowState, HeaveBody
 
 AIR_LAYERS = 5
-"""Layers of air faces that take over the water's velocity: the water goes less than half a cell in
-a step, convection looks two faces far, and what is thrown up needs some to come down in."""
+"""Layers of air faces with an extrapolated velocity: water moves less than half a cell per step,
+convection uses two faces, and falling water needs some."""
 
 DROP = 1e-3
 """Fraction of water above which an air cell moves like a drop, counts in the Courant number and is
-shown: less is a trace that the transport left behind."""
+shown; less is residue of the transport."""
 
 CATCH_UP = 0.1
-"""Share of a step by which the stride may differ from it, so that what is convected stays within
-the Courant number: with 0.5 the jet of a fine orifice broke up where the step's length jumps."""
+"""Maximum difference of stride and step, as a share of the step, so that convection stays within
+the Courant number: with 0.5 the jet of a fine orifice broke up at a change of the step."""
 
 VOID_TIME_STEPS = 10.0
 """Steps in which a void smaller than a cell is closed deep inside the water: at once it would be a
-blow to the pressure, and never closed it would be carried along for good."""
+pressure pulse, and otherwise it would stay for ever."""
 
 PASSES = 3
-"""Times that all cells are gone through for water that overfills them; what is still left is driven
-out by the next pressure solve."""
+"""Passes over all cells to remove overfilling; the rest is driven out by the next pressure
+solve."""
 
 
 @dataclass(frozen=True)
 class StepReport:
-    """What a step did, for the conservation budgets.
+    """Effects of a step, for the conservation budgets.
 
     stride: time over which forces acted on the velocities [s]; water_in: water through bottom and
     top [m^3]; clipped: water moved by `give_back` [m^3]; pressure_force: of the pressures at cell
@@ -84,10 +83,10 @@ class StepReport:
 
 @dataclass(frozen=True)
 class Stride:
-    """A stride of the velocities, and what acts within its pressure solve.
+    """A stride of the velocities, and the parts of its pressure solve.
 
-    length [s]; hole: the stage of a hole that the grid does not resolve, None for one that it does;
-    air: the pockets of closed-off air.
+    length [s]; hole: the part of an unresolved hole, None for a resolved one; air: the pockets of
+    closed-off air.
     """
 
     length: float
@@ -96,7 +95,7 @@ class Stride:
 
 
 def added_up(parts: Iterable[float]) -> float:
-    """Sum in order: `sum` rounds otherwise from Python 3.12 on, and bits must not depend on it."""
+    """Sum in order: `sum` rounds differently from Python 3.12 on."""
     return reduce(add, parts, 0.0)
 
 
@@ -137,8 +136,8 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
 def next_stride(dt: float, lead: float, first: bool = False) -> float:
     """Time by which velocities, `lead` ahead of the water, advance in a step dt [s].
 
-    To half a step ahead of the water's new place: at once in the `first` step, from rest, later
-    towards that by a share of the step.
+    Target: half a step ahead of the water's new time; reached at once in the `first` step, from
+    rest, later approached by a share of the step.
     """
     if first:
         return 1.5 * dt
@@ -146,7 +145,7 @@ def next_stride(dt: float, lead: float, first: bool = False) -> float:
 
 
 def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float, float]:
-    """Move the water with the velocity relative to the grid; returns inflow and what was clipped.
+    """Move the water with the velocity relative to the grid; returns inflow and clipped volume.
 
     The order of the two directions alternates from step to step.
     """
@@ -209,7 +208,7 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
 
 
 def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
-    """Find the air that the water closes off, and what each pocket of it holds."""
+    """Find closed-off air, and the amount in each pocket."""
     if ops.pockets is None:
         return ClosedAir()
     return ops.pockets.follow(state, ops.mesh_of(state))
@@ -218,7 +217,7 @@ def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
 def predict_velocity(state: FlowState, stride: Stride, ops: FlowOperators) -> None:
     """Convection with the velocity half a stride ahead; keeps the old velocity for the next step.
 
-    Nothing is convected where water converges on an unresolved hole.
+    Convection is left out where water converges on an unresolved hole.
     """
     mesh, s = ops.mesh_of(state), ops.scratch
     length = stride.length
@@ -259,7 +258,7 @@ def unseen_forces(
 
 
 def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) -> float:
-    """Upward force on the bowl that cell-centre pressures miss [N]."""
+    """Upward hydrostatic force on the bowl that is missing in cell-centre pressures [N]."""
     weight = ops.density * body.gravity
     if weight == 0.0:
         return 0.0
@@ -285,7 +284,7 @@ def solve_pressure_and_heave(
 ) -> tuple[int, float, float]:
     """Project the water and advance the bowl's speed by a stride in one solve.
 
-    lift: upward force on the bowl that cell pressures do not hold [N].
+    lift: upward force on the bowl not in the cell pressures [N].
     Returns iterations and the upward forces of water and pockets on the bowl [N].
     """
     mesh, s, solver = ops.mesh_of(state), ops.scratch, ops.solver
@@ -358,7 +357,7 @@ def solve_pressure_and_heave(
 
 
 def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
-    """Carry the water's velocity into the air beside it and into the walls."""
+    """Extend the water's velocity into the air and into the walls."""
     mesh, walls = ops.mesh_of(state), ops.walls
     extension.mark_wet_faces(mesh, state.liquid, state.known_r, state.known_z)
     for u, known in ((state.u_r, state.known_r), (state.u_z, state.known_z)):

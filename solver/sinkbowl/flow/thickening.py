@@ -1,4 +1,4 @@
-"""Walls that no grid line can follow: how thin they are, and thickened where that is too thin."""
+"""Oblique walls: their thickness, and thickening of those too thin for the grid."""
 
 import numpy as np
 
@@ -12,14 +12,14 @@ WALL_CELLS = 2.0
 
 
 def wall_cell(bowl: Bowl) -> float:
-    """Largest cell around a bowl that leaves its wall as thick as it is [m]; infinite if any."""
+    """Largest cell around a bowl without thickening [m]; infinite if any cell does."""
     return thinnest_oblique_wall(bowl) / WALL_CELLS
 
 
 def thinnest_oblique_wall(bowl: Bowl) -> float:
-    """Least thickness [m] of those parts of the wall that no grid line can follow.
+    """Minimum thickness [m] of the oblique parts of the wall.
 
-    Infinite where all of the wall is upright or level.
+    Infinite if the whole wall is upright or level.
     """
     least = np.inf
     for a, b in zip(bowl.inner[:-1], bowl.inner[1:], strict=True):

@@ -1,7 +1,7 @@
-"""All kernels of a run called once, in two halves that share none: to have them compiled.
+"""Call of all kernels of a run, to compile them, in two halves that share none.
 
-Between them the two halves call what a run calls, with arrays of the same types; what they compute
-is thrown away.
+Together the two halves call all kernels of a run, with arrays of the same types; results are
+discarded.
 """
 
 from sinkbowl.case.case import Case
@@ -24,11 +24,11 @@ from .step import (
 )
 
 STEP = 1e-3
-"""Length of the step of the warm-up [s]; any will do."""
+"""Time step of the warm-up [s]; arbitrary."""
 
 
 def warm_up_surface(case: Case) -> None:
-    """Set the bowl on the water, move the water, and read the diagnostics."""
+    """Initialise, move the water, and read the diagnostics."""
     sim = initialise(case)
     state, ops = sim.state, sim.ops
     has_bad_value(state.u_r)
@@ -39,7 +39,7 @@ def warm_up_surface(case: Case) -> None:
         force.act(state, sim.mesh, STEP)
     hydrostatic_defect(state, sim.body(), ops)
     if ops.pockets is not None:
-        state.pockets, state.pocket_air[0] = 1, 1.0  # as if there were one: else none is measured
+        state.pockets, state.pocket_air[0] = 1, 1.0  # so that one is measured
         ops.pockets.follow(state, sim.mesh)
     state.time = STEP
     still = StepReport(STEP, 0.0, 0.0, 0.0, 0)
@@ -47,7 +47,7 @@ def warm_up_surface(case: Case) -> None:
 
 
 def warm_up_pressure(_: Case) -> None:
-    """Convect and project in a small tub with nothing in it."""
+    """Convect and project in an empty small tub."""
     grid = uniform_grid(1.0, 0.0, 1.0, 8, 8)
     ops, state = make_operators(grid, place_solid(grid, None), 1.0), empty_state(grid)
     predict_velocity(state, Stride(STEP), ops)

@@ -1,1 +1,1 @@
-"""What acts on the water besides weight and pressure; an effect a file."""
+"""Effects on the water besides weight and pressure; one per file."""

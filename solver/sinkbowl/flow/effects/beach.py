@@ -1,4 +1,4 @@
-"""A beach: near the tub's wall the water is calmed, so that waves run out there and do not return.
+"""A beach: a damping layer along the tub's wall that absorbs waves.
 
 Over the outermost `width` b of the tub the water's velocity decays towards rest, du/dt = -s u, at a
 rate that grows from nothing (a damping layer: Israeli & Orszag 1981, J. Comput. Phys. 41, 115, from
@@ -6,10 +6,10 @@ memory),
 
     s(r) = s_0 ((r - R + b)/b)^2.
 
-Half of a wave's energy is motion, so its height dies at s/2. It travels out through the beach and
-back from the wall at its group speed c_g, which leaves exp(-s_0 b/(3 c_g)) of it. s_0 = 12 c_g/b
-leaves e^-4 = 2 % of a wave as long as the beach is wide; c_g = sqrt(g b/(2 pi))/2, deep water. A
-longer wave is through too soon; a shorter one is calmed on its way before the beach grows hard.
+Half of a wave's energy is kinetic, so its height decays at s/2. It crosses the beach twice at its
+group speed c_g, which leaves exp(-s_0 b/(3 c_g)) of it. s_0 = 12 c_g/b leaves e^-4 = 2 % of a wave
+as long as the beach is wide; c_g = sqrt(g b/(2 pi))/2, deep water. Longer waves cross too fast;
+shorter ones are damped before the layer becomes strong.
 """
 
 from __future__ import annotations
@@ -27,12 +27,12 @@ from sinkbowl.flow.state import FlowState
 from .force import Exchange, Force
 
 STRENGTH = 12.0
-"""Greatest rate in units of group speed over width."""
+"""Maximum rate in units of group speed over width."""
 
 
 @dataclass(frozen=True)
 class Beach(Force):
-    """Where the water is calmed, and how much.
+    """Place and rates of the damping.
 
     density: of the water [kg/m^3]; first: the innermost column of cells in the beach; rate_r
     (nr+1-first, 1), rate_z (nr-first, 1): rate of decay [1/s] of u_r on faces and of u_z in
@@ -45,7 +45,7 @@ class Beach(Force):
     rate_z: Array
 
     def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
-        """Let the velocity in the beach decay, implicitly; impulse and energy go to the tub."""
+        """Damp the velocity in the beach, implicitly; impulse and energy go to the tub."""
         water = state.water[self.first :]
         u_r, u_z = state.u_r[self.first :], state.u_z[self.first :]
         before = sums.upward_momentum(water, u_z), sums.kinetic_energy(water, u_r, u_z)

@@ -1,13 +1,13 @@
-"""The tub's floor under a grid that comes down with the bowl.
+"""The tub's floor under a grid that descends with the bowl.
 
-The floor rests in the laboratory, so on the grid it rises. Only the lowest open row of cells knows
-it: its bottom is the floor, u_z = 0 there, and it grows lower as the bowl sinks, by just the water
-that leaves it through its other faces, since no water passes a floor at rest. When less than
-`LEAST` of the row is left its water goes to the row above, which then reaches down to the floor; a
-row comes back where the floor recedes by more than `REOPENED` of it. Velocities are shared out so
-that a flow free of divergence stays free of it, and no water is won or lost. All other rows are
-those of deep water: nothing is stretched, no row becomes flat, and the kernels see closed cells.
-The state says where the floor is, the mesh follows from it, grid and solid stay as they were.
+The floor is at rest in the laboratory frame and rises on the grid. Only the lowest open row of
+cells changes: its bottom is the floor, u_z = 0 there, and its height decreases as the bowl sinks by
+the volume that leaves it through its other faces. When less than `LEAST` of the row is left it is
+merged with the row above, which then reaches down to the floor; it is split again if the floor
+recedes by more than `REOPENED` of it. Velocities are averaged so that a flow free of divergence
+stays so, and no water is gained or lost. All other rows are as in deep water: nothing is stretched,
+no row becomes flat, and the kernels have closed cells. The floor is part of the state, the mesh
+follows from it, grid and solid are constant.
 """
 
 from __future__ import annotations
@@ -28,15 +28,15 @@ REOPENED = 0.6
 """Share of a closed row's height that must be free for it to open again."""
 
 DOWN = slice(0, None, 3)
-"""Places in `Mesh.reach` of the three cells below."""
+"""Indices in `Mesh.reach` of the three cells below."""
 
 
 @dataclass
 class Floor:
-    """What the rows were like before the floor came up.
+    """The rows before the floor rises.
 
-    lines (free+1,): their grid lines [m]; reach (nr, free, 9): see `Mesh`; free: how many rows from
-    below hold nothing of the bowl; fitted: floor and bottom for which the mesh was fitted last.
+    lines (free+1,): their grid lines [m]; reach (nr, free, 9): see `Mesh`; free: number of rows
+    from below without the bowl; fitted: floor and bottom of the last fit of the mesh.
     """
 
     lines: Array
@@ -51,7 +51,7 @@ class Floor:
 
 
 def make_floor(mesh: Mesh) -> Floor:
-    """A floor under a mesh that it has not changed yet."""
+    """A floor under a mesh not yet changed."""
     whole = np.all(mesh.volume == mesh.whole, axis=0)
     free = int(np.argmin(whole)) if not whole.all() else len(whole) - 1
     lines = mesh.z_f[: free + 1].copy()
@@ -61,7 +61,7 @@ def make_floor(mesh: Mesh) -> Floor:
 def place_floor(state: FlowState, floor: Floor, height: float, weight: float) -> None:
     """Put the floor at a height over z = 0 [m]; close or open rows.
 
-    weight: rho g [N/m^3]. Call when the water was carried; the mesh follows.
+    weight: rho g [N/m^3]. Call after the water was carried; then fit the mesh.
     """
     state.floor = height
     while state.bottom + 1 < floor.free and _room(state, floor, state.bottom) < LEAST:
@@ -87,7 +87,7 @@ def _halves(state: FlowState, floor: Floor, row: int) -> tuple[float, float]:
 
 
 def _close_row(state: FlowState, floor: Floor) -> None:
-    """Join the lowest row to the one above."""
+    """Merge the lowest row with the one above."""
     j = state.bottom
     below, above = _halves(state, floor, j)
     for field in (state.u_r, state.u_r_old, state.pressure):
@@ -99,7 +99,7 @@ def _close_row(state: FlowState, floor: Floor) -> None:
 
 
 def _open_row(state: FlowState, floor: Floor, weight: float) -> None:
-    """Part the lowest row from what it reaches into below."""
+    """Split the lowest row from the one below that it reaches into."""
     state.bottom -= 1
     j = state.bottom
     below, above = _halves(state, floor, j)
@@ -115,7 +115,7 @@ def _open_row(state: FlowState, floor: Floor, weight: float) -> None:
 
 
 def fit_rows(mesh: Mesh, state: FlowState, floor: Floor) -> bool:
-    """Give the rows their sizes and close what lies below the floor; whether they had others."""
+    """Set the sizes of the rows and close cells below the floor; whether anything changed."""
     b, free = state.bottom, floor.free
     if floor.fitted == (state.floor, b):
         return False
@@ -138,10 +138,10 @@ def fit_rows(mesh: Mesh, state: FlowState, floor: Floor) -> bool:
 
 
 def on_still_lines(state: FlowState, floor: Floor, share: Array, fields: tuple[Array, ...]) -> None:
-    """Write what the lowest row holds into the rows of the grid as it was at release.
+    """Write the contents of the lowest row into the rows of the grid at release.
 
     share (nr, nz): water's share of each cell, which becomes that of the cell at release; fields:
-    others, which are carried down into the row that the lowest one reaches into.
+    others, copied into the row that the lowest one reaches into.
     """
     b = state.bottom
     room = _room(state, floor, b)

@@ -1,4 +1,4 @@
-"""What acts on the water besides weight, pressure and the orifice model, in one form."""
+"""Common form of forces on the water besides weight, pressure and the orifice model."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from sinkbowl.flow.state import FlowState
 
 @dataclass(frozen=True)
 class Exchange:
-    """What a force did in one stride.
+    """Effect of a force in one stride.
 
-    on_bowl: upward force on the bowl [N], the opposite of what the water got from it; impulse: that
-    the water got, upwards, from neither bowl nor pressure [N s]; energy: that it lost there [J].
+    on_bowl: upward force on the bowl [N], opposite to that on the water; impulse: upward, on the
+        water, from neither bowl nor pressure [N s]; energy: lost by it there [J].
     """
 
     on_bowl: float = 0.0
@@ -26,9 +26,9 @@ class Exchange:
 
 
 class Force(ABC):
-    """Changes the water's velocities between convection and the pressure solve.
+    """Changes the velocities between convection and the pressure solve.
 
-    column: of the history, in which the force on the bowl is booked; None where there is none.
+    column: of the history for the force on the bowl; None if there is none.
     """
 
     column: ClassVar[str | None] = None
@@ -38,9 +38,9 @@ class Force(ABC):
         """Advance the velocities of the state by a stride [s], in place."""
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:
-        """Longest stable time step [s]; infinite where the force sets no limit."""
+        """Longest stable time step [s]; infinite without a limit."""
         return float(np.inf)
 
     def refit(self, mesh: Mesh, bottom: int) -> None:
-        """Follow a mesh whose lowest open row, `bottom`, has come to stand on the tub's floor."""
+        """Adapt to a mesh whose lowest open row, `bottom`, is on the tub's floor."""
         return

@@ -1,9 +1,9 @@
-"""Viscosity and no-slip walls: which corners of cells carry shear, and over what distance.
+"""Viscosity and no-slip walls: corners with shear, and distances of velocities.
 
-A face's velocity stands at the middle of the face's open part. At a wall the water's velocity falls
-from there to the bowl's at the end of the open part, so a corner with a closed face beside an open
-one carries the wall's shear. What convection finds inside such walls is in `no_slip.py`. The tub's
-walls always slip, and so does the lid of a gate.
+A face's velocity is at the middle of its open part. At a wall the velocity falls from there to the
+bowl's at the end of the open part, so a corner with a closed face beside an open one has the wall's
+shear. `no_slip.py` has the wall values for convection. The tub's walls and the lid of a gate always
+slip.
 """
 
 from __future__ import annotations
@@ -23,21 +23,21 @@ from .force import Exchange, Force
 from .orifice_model import Orifice
 
 LEAST_GAP = 0.5
-"""Least distance from a velocity to the wall or the next one, in cells: that at aligned walls."""
+"""Minimum distance of a velocity to the wall or the next one, in cells: that at aligned walls."""
 
 FITTED = ("sheared", "gap_r", "gap_z", "width", "height")
 """Arrays of `Friction` that change with the grid."""
 
 FOURIER = 0.2
-"""Largest nu dt (1/dr^2 + 1/dz^2), with which every face at an aligned wall is still stable."""
+"""Largest nu dt (1/dr^2 + 1/dz^2) with which every face at an aligned wall is stable."""
 
 
 @dataclass(frozen=True)
 class Shares:
-    """What one component's faces stand for, both of the faces' shape.
+    """Volumes of one component's faces, in the faces' shape.
 
-    size: volume [m^3 per radian]; most: longest stable time step [s], shorter than `FOURIER` says
-    only in small cut cells, which then feel viscosity for that long in each step.
+    size: volume [m^3 per radian]; most: longest stable time step [s], shorter than by `FOURIER`
+        only in small cut cells, where viscosity acts only for that time in each step.
     """
 
     size: Array
@@ -60,7 +60,7 @@ class Stress:
 
 @dataclass(frozen=True)
 class Friction(Force):
-    """Viscosity of the water and what its kernels need of the walls.
+    """Viscosity of the water and data of the walls for its kernels.
 
     viscosity: kinematic [m^2/s]; density: of the water [kg/m^3]; hole: a closed one; over_floor:
     the closed faces under the lowest open row are the tub's floor, which rests, not the bowl.
@@ -115,7 +115,7 @@ class Friction(Force):
         return float(FOURIER / rate)
 
     def refit(self, mesh: Mesh, bottom: int) -> None:
-        """Take over rows of other sizes; the floor under them slips."""
+        """Adapt to changed rows; the floor under them slips."""
         now = make_friction(mesh, self.viscosity, self.density, self.hole)
         now.sheared[:, : bottom + 1] = False
         pairs = [(getattr(self, name), getattr(now, name)) for name in FITTED]
@@ -130,7 +130,7 @@ def make_friction(
     hole: Orifice | None = None,
     over_floor: bool = False,
 ) -> Friction:
-    """Prepare a kinematic viscosity [m^2/s]; an orifice model holds its losses already."""
+    """Prepare a kinematic viscosity [m^2/s]; an orifice model includes its losses."""
     dr, dz = np.meshgrid(mesh.dr, mesh.dz, indexing="ij")
     full_z = np.outer(mesh.r_c * mesh.dr, np.ones(len(mesh.z_f)))
     full_r = np.outer(np.where(mesh.r_f > 0.0, mesh.r_f, 1.0), mesh.dz)
@@ -163,9 +163,9 @@ def _parts(friction: Friction) -> tuple[Array, ...]:
 
 
 def _sheared(mesh: Mesh, hole: Orifice | None) -> NDArray[np.bool_]:
-    """Corners inside the tub with an open face, those of an unresolved hole's zones left out.
+    """Corners inside the tub with an open face, without the zones of an unresolved hole.
 
-    Corners inside a lid without thickness, which has water on both sides, carry none either.
+    Corners inside a lid without thickness, with water on both sides, have no shear either.
     """
     r_open, z_open = mesh.area_r > 0.0, mesh.area_z > 0.0
     sheared = np.zeros((z_open.shape[0] + 1, z_open.shape[1]), dtype=np.bool_)
@@ -183,7 +183,7 @@ def _sheared(mesh: Mesh, hole: Orifice | None) -> NDArray[np.bool_]:
 def _gaps(share: Array, centres: Array, sizes: Array) -> Array:
     """Distances along the first axis between faces with these open shares, n faces to n + 1 gaps.
 
-    The open part of a face lies at the side where its neighbour is the more open one.
+    The open part of a face is on the side of the more open neighbour.
     """
     padded = np.pad(share, ((1, 1), (0, 0)), mode="edge")
     side = np.sign(padded[2:] - padded[:-2])
@@ -199,7 +199,7 @@ def _gaps(share: Array, centres: Array, sizes: Array) -> Array:
 
 
 def _depths(volume: Array, first: Array, second: Array, size: Array) -> Array:
-    """Distance between the two faces of a cell, or from its only open one to the wall behind."""
+    """Distance between the two faces of a cell, or from its only open one to the wall."""
     depth = size.copy()
     one = (first > 0.0) != (second > 0.0)
     mean = volume[one] / np.maximum(first, second)[one]

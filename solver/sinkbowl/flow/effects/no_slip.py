@@ -1,15 +1,14 @@
-"""Velocities inside walls that the water sticks to, as convection sees them.
+"""Velocities inside no-slip walls for the convection.
 
-`extension.fill_wall_faces` leaves slip values there. The water sticks: along a level or upright
-wall the velocity half a cell inside is minus that half a cell outside, seen from the bowl, so that
-their mean is the bowl's. Only with that does convection see the layer's slope in the first row of
-cells: with slip values the shear under a layer of five cells is up to a half off. A face behind an
-oblique wall is anything between no and a whole cell from it, and takes the bowl's velocity.
+`extension.fill_wall_faces` sets slip values there. With no-slip, along a level or upright wall, the
+velocity half a cell inside is minus that half a cell outside, relative to the bowl, so that their
+mean is the bowl's. Convection then has the layer's slope in the first row of cells: with slip
+values the error of the shear under a layer of five cells is up to a half. A face behind an oblique
+wall is between zero and one cell from it, and gets the bowl's velocity.
 
-That holds where the first row lies in the layer. Where the layer is thinner than a cell, a mirrored
-value would be slow water a whole cell thick, and the slip value is the better one: what is taken
-off is limited to the speed that a first row in a layer can have. What a wall does to the velocity
-across it stays as it is.
+This is valid if the first row is inside the layer. In a layer thinner than a cell a mirrored value
+would mean slow water a whole cell thick, and the slip value is better: the reduction is limited to
+the speed that a first row in a layer can have. The velocity normal to the wall is unchanged.
 
 The upwind stencils reach two faces deep. On an aligned wall the normal is the face's own axis, so
 that the value is the wall's velocity; both depths matter at the hole's edge, where they make the
@@ -30,19 +29,19 @@ from sinkbowl.flow.state import FlowState
 from .orifice_model import Orifice
 
 MIRRORED = 2.0
-"""Share that is taken off the slip value, seen from the bowl, behind a level or upright wall."""
+"""Share subtracted from the slip value, relative to the bowl, behind a level or upright wall."""
 
 STILL = 1.0
 """The same behind an oblique wall."""
 
 IN_LAYER = 50.0
-"""u h/nu up to which the first row, h high, lies in the layer. In Blasius' layer with one cell in
+"""u h/nu up to which the first row, h high, is inside the layer. In Blasius' layer with one cell in
 sqrt(nu x/U) it is sqrt(Re_x)/6: 17 to 50 for Re_x of 1e4 to 1e5."""
 
 
 @dataclass(frozen=True)
 class NoSlip:
-    """Closed faces along walls: the share taken off their slip value, and of how much at most.
+    """Closed faces along walls: share subtracted from their slip value, and its limit.
 
     r (k, 2) and z (m, 2) list them; share_r (k,), share_z (m,): MIRRORED or STILL; most_r (k,),
     most_z (m,): speeds past the bowl [m/s].
@@ -59,7 +58,7 @@ class NoSlip:
 def make_no_slip(
     grid: Grid, solid: Solid, walls: WallFaces, viscosity: float, hole: Orifice | None = None
 ) -> NoSlip:
-    """Find the faces along walls; those in the zones of an unresolved hole, whose law counts, slip.
+    """Find the faces along walls; those in the zones of an unresolved hole slip.
 
     viscosity: kinematic [m^2/s].
     """
@@ -80,7 +79,7 @@ def _open_size(is_open: NDArray[np.bool_], sizes: Array) -> Array:
 
 
 def _shares(faces: Faces, normals: Array, size: Array) -> tuple[Faces, Array, Array]:
-    """Those of the faces that have a size beside them, their shares, and the sizes."""
+    """The faces with an open cell beside them, their shares, and the cells' sizes."""
     beside = size[tuple(faces.T)]
     chosen = np.isfinite(beside)
     aligned = np.count_nonzero(normals[chosen], axis=1) < 2
@@ -88,7 +87,7 @@ def _shares(faces: Faces, normals: Array, size: Array) -> tuple[Faces, Array, Ar
 
 
 def apply_no_slip(state: FlowState, no_slip: NoSlip) -> None:
-    """Turn the slip values of `fill_wall_faces` into those of walls that the water sticks to."""
+    """Turn the slip values of `fill_wall_faces` into no-slip values."""
     at_r, at_z = tuple(no_slip.r.T), tuple(no_slip.z.T)
     past = state.u_r[at_r]
     state.u_r[at_r] = past - no_slip.share_r * np.clip(past, -no_slip.most_r, no_slip.most_r)
@@ -137,8 +136,8 @@ def _near_open(area: Array) -> Faces:
 def _normals(solid: Solid, faces: Faces, axis: int) -> Array:
     """Wall normal at each face.
 
-    A cut cell beside the face lends its normal; an uncut open cell shows an aligned wall, whose
-    normal is the face's own axis; inside the solid there is none, and the face slips (zero).
+    The normal of a cut cell beside the face; beside an uncut open cell the wall is aligned, and the
+    normal is the face's own axis; inside the solid there is none (zero: the face slips).
     """
     normals = np.zeros((len(faces), 2))
     cut, is_open = solid.cut_cells, solid.open_cells

@@ -1,36 +1,35 @@
-"""A hole too narrow for the grid: its flow is closed by a discharge law, its jet stays real water.
+"""The orifice model: an unresolved hole with a discharge law and a resolved jet.
 
 On the grid the hole is as wide as the contracted jet, a_c = C_c a (C_c fixed for a run), so that
-the water leaves it with the jet's own speed v = Q / a_c and momentum flux rho Q v. No convection is
-computed where the water converges on the hole, in it and within a few radii of it; what convection
-would do there, Bernoulli's e(Q) from rest to the jet with all losses, acts as a force on the hole's
-faces. With d the distance between cell centres across a face and w = u - V the speed relative to
-the bowl, every face of the hole obeys
+the water leaves it with the jet's speed v = Q / a_c and momentum flux rho Q v. Convection is left
+out in the hole and within a few radii, where the water converges; its effect, Bernoulli's e(Q) from
+rest to the jet with all losses, acts as a force on the hole's faces. With d the distance between
+cell centres across a face and w = u - V the speed relative to the bowl, each face of the hole obeys
 
     (1 + lambda) du/dt = -dp/dz / rho - g - k w + p_b / (rho sum(d)),    k sum(d) w = e(Q),
     lambda sum(d) = C_c l(a) - l(a_c),   l(a) = length of the hole + end corrections.
 
 k w is taken at the new time, the rest of k at the old one, so a face's share of the pressure
 gradient in the pressure equation and in the correction is mu = 1 / (1 + lambda + dt k), at most
-1 / LEAST_INERTIA. lambda < 0 takes back the inertia that the narrower opening has too much. e(Q)
-and C_c come from the discharge law of the reduced models (reduced/discharge.py).
+1 / LEAST_INERTIA. lambda < 0 removes the excess inertia of the narrower opening. e(Q) and C_c come
+from the discharge law of the reduced models (reduced/discharge.py).
 
 Back pressure. Discharge coefficients are measured against levels: e(Q) is the head between the
-still water outside and the mean level inside. A jet of a few cells drives an eddy that a real pool
-would break up, and its foot feels more than the hydrostatic pressure of that level. This excess
-p_b, its mean over the hole with a memory of the time in which the jet runs a diameter of the hole,
-is given back to the flow.
+still water outside and the mean level inside. A jet of a few cells drives an eddy that does not
+exist in a real pool, and the pressure at its foot exceeds the hydrostatic pressure of that level.
+This excess p_b, averaged over the hole and over the time in which the jet moves by a diameter of
+the hole, is added to the flow.
 
-Momentum. Three things now act on the water that the equation of the bowl does not know: the force
--a_c (rho e - p_b), the inertia -rho a_c lambda sum(d) du/dt, and the flux rho Q v, which the water
-above gets although no convection brought it to the hole. The bowl takes their opposite,
+Momentum. Three terms act on the water but are not in the equation of the bowl: the force -a_c (rho
+e - p_b), the inertia -rho a_c lambda sum(d) du/dt, and the flux rho Q v into the water above, which
+no convection brings to the hole. The opposite force acts on the bowl,
 
     F = a_c [rho e - p_b + rho lambda sum(d) du/dt] - rho Q |Q| / a_c     (upwards),
 
-so water and bowl together keep their momentum. Together with the head's thrust rho e (a - a_c) on
-the lip that narrows the hole, this is rho (a e - Q v): the suction with which the converging water
-pulls at a real base, by the momentum theorem for the jet. Water that runs out of the bowl converges
-inside, and the zone without convection then lies there.
+so the total momentum of water and bowl is conserved. Together with the thrust rho e (a - a_c) on
+the lip that narrows the hole, this is rho (a e - Q v): the suction of the converging water at a
+real base, by the momentum theorem for the jet. For outflow the water converges inside the bowl, and
+the zone without convection is there.
 """
 
 from __future__ import annotations
@@ -53,17 +52,17 @@ from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.added_mass import inner_end_correction
 
 REACH = 3.0
-"""Radii of the hole within which the water converges: its speed is a twentieth farther out."""
+"""Radius of the zone of convergence in hole radii: farther out the speed is a twentieth."""
 
 LEAST_REACH = 3.0
-"""Cells that this is at least: convection looks two cells far, and must not see the hole from
-outside its zone."""
+"""Minimum of this radius in cells: convection uses two cells, and must not reach the hole from
+outside the zone."""
 
 LEAST_INERTIA = 0.3
-"""Share of the grid's own inertia in the hole that is always left."""
+"""Minimum share of the grid's own inertia in the hole."""
 
 LEAST_HEAD = 0.01
-"""Starting head, over the rim's height, that at least counts."""
+"""Minimum starting head, over the rim's height."""
 
 SLOW = 1e-6
 """Speed below which the loss rate no longer depends on it [m/s]."""
@@ -158,7 +157,7 @@ class Orifice:
 
 @dataclass(frozen=True)
 class HoleStep:
-    """What the hole does during one step.
+    """The hole during one step.
 
     wet (rows, k): its faces between two liquid cells; mobility (rows, k): mu of each; rate: k
     [1/s]; push: p_b / (rho sum(d)) [m/s^2]; force: F on the bowl, upwards [N]; still: r- and
@@ -174,24 +173,24 @@ class HoleStep:
     still: tuple[Faces, Faces]
 
     def apply_pressure_loss(self, u_z: Array, bowl_speed: float, dt: float, gravity: float) -> None:
-        """Bring loss and inertia into a predicted velocity that has fallen for dt, in place."""
+        """Apply loss and inertia to a predicted velocity with gravity over dt, in place."""
         fallen = self.hole.faces(u_z)
         held = fallen + (self.hole.inertia - 1.0) * (fallen + dt * gravity)
         held += dt * (self.rate * bowl_speed + self.push)
         u_z[: self.hole.rows, self.hole.levels] = np.where(self.wet, self.mobility * held, fallen)
 
     def weaken(self, above: Array) -> None:
-        """Lessen the coupling of pressures across the hole's faces, in place."""
+        """Reduce the coupling of pressures across the hole's faces, in place."""
         above[: self.hole.rows, self.hole.levels - 1] *= self.mobility
 
     def correct(self, predicted: Array, u_z: Array) -> None:
-        """Take back what a full correction of the hole's faces did too much, in place."""
+        """Undo the excess of a full correction of the hole's faces, in place."""
         done = self.hole.faces(u_z) - predicted
         u_z[: self.hole.rows, self.hole.levels] = predicted + self.mobility * done
 
 
 def hole_step(hole: Orifice, state: FlowState, dt: float) -> HoleStep:
-    """The hole's part in a step of dt [s], from the state at its begin."""
+    """The hole's part in a step of dt [s], from the state at its start."""
     wet = hole.wet(state.liquid)
     through = hole.speed(state.u_z, state.speed)
     rate = hole.loss_rate(through, state.speed)
@@ -213,14 +212,14 @@ def hole_step(hole: Orifice, state: FlowState, dt: float) -> HoleStep:
 
 
 def feel_back_pressure(hole: Orifice, state: FlowState, level: float, dt: float) -> None:
-    """Follow the pressure at the exit of water that runs in, above that of the level inside [m]."""
+    """Update the back pressure at the exit for inflow, above that of the level inside [m]."""
     inflow = hole.speed(state.u_z, state.speed) > 0.0 and bool(np.all(hole.wet(state.liquid)))
     felt = hole.pressure_at_exit(state.pressure, level) if inflow else 0.0
     state.back_pressure += min(dt / hole.memory, 1.0) * (felt - state.back_pressure)
 
 
 def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePlace) -> Orifice:
-    """The unresolved hole of a case on the grid that carries `bowl`, the narrowed one."""
+    """The unresolved hole of a case on the grid of `bowl`, the narrowed one."""
     rows, levels = place.columns, place.neck
     gaps = grid.z_c[levels] - grid.z_c[levels - 1]
     within = inner_radius(bowl)
@@ -249,7 +248,7 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePl
 
 
 def inner_radius(bowl: Bowl) -> float:
-    """Radius of the room above the hole, half a rim height up [m]."""
+    """Inner radius at half the rim's height [m]."""
     height = 0.5 * (bowl.inner_edge_height + bowl.rim_height)
     return math.sqrt(float(bowl.inner_waterplane(height)) / math.pi)
 
@@ -260,7 +259,7 @@ def _inertance_length(radius: float, length: float, within: float) -> float:
 
 
 def _zone(grid: Grid, radius: float, low: float, high: float) -> tuple[Faces, Faces]:
-    """r- and z-faces within a radius and between two heights, the upper and lower edge included."""
+    """r- and z-faces within a radius and between two heights, including both edges."""
     tiny = 1e-9
     columns = (grid.z_c > low) & (grid.z_c < high)
     lines = (grid.z_f > low - tiny) & (grid.z_f < high + tiny)

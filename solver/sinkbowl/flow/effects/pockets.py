@@ -1,19 +1,18 @@
-"""Air that the water closes off: how much each pocket holds, and its pressure.
+"""Closed-off air: amount and pressure of each pocket.
 
-A pocket keeps its air, and its pressure above the atmosphere's p_a follows the gas law
+The amount of air in a pocket is conserved, and its pressure above the atmosphere's p_a follows the
+gas law
 
     q = p_a ((N/V)^gamma - 1),
 
-N being its amount of air, as the volume that it has at p_a, and V its volume now. The exponent is
-that of an adiabatic change: in the tenth of a second that a pocket lives heat goes through a
-millimetre of air (sqrt(a t), a = 2e-5 m^2/s). Pockets are found anew in every step and followed
-through the cells that they share: one that parts in two gives each its share of volume, two that
-meet add up, what meets the open air is vented, and a new one holds the open air that was there. All
-that comes and goes is counted, so that no air is lost or made.
+N being its amount of air, as a volume at p_a, and V its volume. The exponent is adiabatic: during
+the life of a pocket, a tenth of a second, heat penetrates a millimetre of air (sqrt(a t), a = 2e-5
+m^2/s). Pockets are found in every step and identified by shared cells: one that splits divides its
+air by volume, merging ones add theirs, air that meets the open air is vented, and a new pocket
+takes the open air that was there. All changes are counted, so that air is conserved.
 
-Bodies of air of a few cells stay at the atmosphere's pressure, as all do with `air = "void"`: their
-volume is no better known than the cells they touch, and real air of that size is bubbles that
-axisymmetry does not have.
+Bodies of air of a few cells stay at atmospheric pressure, as all do with `air = "void"`: their
+volume is inaccurate, and real air of that size forms bubbles, which are not axisymmetric.
 """
 
 from __future__ import annotations
@@ -34,17 +33,16 @@ ADIABATIC = 1.4
 """Ratio of the specific heats of air (of a gas of two atoms, 7/5)."""
 
 LEAST_CELLS = 32
-"""Cells of the smallest body of air that has a pressure of its own."""
+"""Cells of the smallest body of air with its own pressure."""
 
 
 @dataclass(frozen=True)
 class ClosedAir:
     """The pockets of one instant, per radian.
 
-    volume, air (n,): volume and amount of each [m^3], no amount where it is at the atmosphere's
-    pressure; number (n+1,): of each label, from 0, among those that have a pressure of their own,
-    counted from 1; closed, vented: amounts taken from and
-    given to air at the atmosphere's pressure in this step [m^3].
+    volume, air (n,): volume and amount of each [m^3], amount 0 at atmospheric pressure; number
+    (n+1,): of each label, from 0, among those with their own pressure, counted from 1; closed,
+    vented: amounts taken from and given to air at atmospheric pressure in this step [m^3].
     """
 
     volume: Array = field(default_factory=lambda: np.zeros(0))
@@ -56,12 +54,12 @@ class ClosedAir:
 
     @property
     def count(self) -> int:
-        """Number of pockets that have a pressure of their own."""
+        """Number of pockets with their own pressure."""
         return int(self.number.max())
 
     @property
     def pressure(self) -> Array:
-        """Of those, above the atmosphere's, at the present volumes [Pa]."""
+        """Their pressures above the atmosphere's at the present volumes [Pa]."""
         kept = self.number[1:] > 0
         return np.asarray(
             ATMOSPHERE * ((self.air[kept] / self.volume[kept]) ** self.exponent - 1.0)
@@ -69,7 +67,7 @@ class ClosedAir:
 
     @property
     def energy(self) -> float:
-        """Work that the gas can do on its way to the atmosphere's pressure [J per radian].
+        """Work of the gas until it reaches atmospheric pressure [J per radian].
 
         Integral of q from V to N; the isothermal limit for an exponent of one.
         """
@@ -90,7 +88,7 @@ class ClosedAir:
 class Pockets:
     """Finds and follows the closed-off air of one run.
 
-    kept: whether it keeps its amount; else it is only measured; exponent: of the gas law.
+    kept: whether air keeps its amount, otherwise it is only measured; exponent: of the gas law.
     """
 
     grid_shape: InitVar[tuple[int, int]]
@@ -107,9 +105,9 @@ class Pockets:
         object.__setattr__(self, "water_before", np.zeros(grid_shape))
 
     def follow(self, state: FlowState, mesh: Mesh) -> ClosedAir:
-        """Find the pockets of a state, with the air that each has now, and leave them in it.
+        """Find the pockets of a state and the air in each, and store them in the state.
 
-        `water_before` holds the water of the step before.
+        `water_before` is the water of the previous step.
         """
         n = pockets.label_air(mesh, state.liquid, self.label, self.size, self.queue)
         held = state.pocket_air[: state.pockets].copy()
@@ -129,7 +127,7 @@ class Pockets:
             )
         own = (self.size[:n] >= LEAST_CELLS) & self.kept
         followed = share_out(shared, held) * own
-        fresh = np.where(followed > 0.0, fresh, volume) * own  # a new one begins at p_a
+        fresh = np.where(followed > 0.0, fresh, volume) * own  # a new one starts at p_a
         state.pocket[:] = self.label
         state.pockets = n
         state.pocket_air[:n] = fresh + followed
@@ -144,10 +142,10 @@ class Pockets:
 
 
 def share_out(shared: Array, held: Array) -> Array:
-    """Air that the new pockets have from the old ones, by room (n,) [m^3].
+    """Air of the new pockets from the old ones, by shared volume (n,) [m^3].
 
-    shared : room that each old pocket's cells have now, by what they belong to, the open air and
-        what is no pocket first (m, n+1) [m^3]; held : air of the old ones (m,) [m^3]
+    shared : volume of each old pocket's cells in each new pocket, first column open air or no
+        pocket (m, n+1) [m^3]; held : air of the old ones (m,) [m^3]
     """
     whole = shared.sum(axis=1)
     return np.asarray(held @ (shared[:, 1:] / np.where(whole > 0.0, whole, 1.0)[:, None]))

@@ -1,4 +1,4 @@
-"""Surface tension: the pull of the curved surface on water and walls."""
+"""Surface tension: force of the curved surface on water and walls."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Tension(Force):
     column: ClassVar[str] = "buoyancy_correction"
 
     def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
-        """Give the surface its Laplace pressure; the bowl feels the pull at the surface's edges."""
+        """Apply the Laplace pressure at the surface, and the force at contact lines to the bowl."""
         lift, _ = curvature.curvatures(
             mesh,
             state.water,
@@ -48,7 +48,7 @@ class Tension(Force):
         return Exchange(on_bowl=float(2.0 * np.pi * self.coefficient * lift))
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:
-        """Longest stable time step [s]: the shortest capillary wave must not outrun a cell.
+        """Longest stable time step [s]: the shortest capillary wave must not cross a cell.
 
         sqrt(rho d^3 / (4 pi sigma)) with the mean density of water and air, rho / 2 (Brackbill,
         Kothe & Zemach 1992, J. Comput. Phys. 100, 335), d the smallest cell at the surface.

@@ -19,18 +19,18 @@ from sinkbowl.common.frozen import FrozenArrays, frozen
 Array = NDArray[np.float64]
 
 GROWTH = 0.095
-"""Greatest growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
+"""Maximum growth of the spacing per unit length: neighbouring cells differ by at most 10 %."""
 
 SPARE = 0.02
-"""Share of a cell by which a count is rounded down: round-off must not cost a cell more, and cells
-come out larger than asked by no more than that over their number."""
+"""Tolerance of rounding a number of cells down, in cells: it avoids an extra cell by round-off, and
+cells are larger than wanted at most by this share over their number."""
 
 
 @dataclass(frozen=True)
 class Grid(FrozenArrays):
-    """Face positions r_f (nr+1,) and z_f (nz+1,) [m]; r_f starts at the axis. Nothing changes them.
+    """Face positions r_f (nr+1,) and z_f (nz+1,) [m]; r_f starts at the axis; constant.
 
-    It is the grid as laid; a tub's floor moves lines of the `Mesh` alone.
+    A tub's floor changes only lines of the `Mesh`.
     """
 
     r_f: Array
@@ -72,7 +72,7 @@ class Spacing:
     growth: float = GROWTH
 
     def __call__(self, x: Array) -> Array:
-        """Spacing wanted at x [m]."""
+        """Target spacing at x [m]."""
         outside = np.maximum(np.maximum(self.low - x, x - self.high), 0.0)
         return self.size + self.growth * outside
 
@@ -83,8 +83,8 @@ def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing], least: int = 
     Parameters
     ----------
     breaks : positions that must be grid lines [m], ascending
-    targets : spacings wanted; the smallest counts at every place
-    least : least number of cells between two breaks
+    targets : target spacings; the smallest counts at each place
+    least : minimum number of cells between two breaks
 
     Returns
     -------
@@ -103,7 +103,7 @@ def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing], least: int = 
 
 
 def merge_close(breaks: Sequence[float], gap: float) -> list[float]:
-    """Ascending breaks without those that follow their predecessor by less than `gap` [m].
+    """Ascending breaks without those closer than `gap` [m] to their predecessor.
 
     The first and the last are always kept.
     """

@@ -1,12 +1,11 @@
-"""The hole on the grid: the one place that says which cells and lines are the hole's.
+"""The hole on the grid: its cells and lines, and its gate.
 
-Its gate: a meniscus keeps a dry hole shut until enough head stands on it. It sits on the hole's
-edge and is far thinner than its cells, so it is not resolved: the hole's outer end is closed by a
-lid, which moves with the bowl and carries the pressure under it to the bowl, as the meniscus does
-through its edge. The gate opens for good when the outer surface stands higher above the hole's
-inner edge than the breakthrough head of `statics/capillarity.py`. The head is the static one: the
-jerk of a push or of the base meeting the water lasts far shorter than the meniscus takes to give
-way.
+The gate: a meniscus keeps a dry hole shut until the head is large enough. It is far thinner than
+    the cells and not resolved: the hole's outer end is closed by a lid, which moves with the bowl
+    and transmits the pressure to it, as the meniscus does at its edge. The gate opens for good when
+    the outer surface is higher above the hole's inner edge than the breakthrough head of
+    `statics/capillarity.py`. Only the static head counts: the pressure peak of a push or an impact
+    is far shorter than the meniscus needs to break.
 """
 
 from __future__ import annotations
@@ -23,12 +22,11 @@ from .grid import Grid
 
 @dataclass(frozen=True)
 class HolePlace:
-    """Where the hole is on the grid.
+    """The hole on the grid.
 
-    radius: on the grid [m], in an unresolved hole the jet's; columns: cells across it; plug,
-    exit: indices of the z-lines at its outer and inner end, between which the water is in its
-    neck; edge: of the line at the inner edge of the case's own bowl, which is the exit too unless
-    the wall is thickened.
+    radius: on the grid [m], in an unresolved hole the jet's; columns: cells across it; plug, exit:
+        indices of the z-lines at its outer and inner end; edge: of the line at the inner edge of
+        the case's bowl, equal to exit unless the wall is thickened.
     """
 
     radius: float
@@ -55,7 +53,7 @@ class HolePlace:
 
 
 def place_hole(grid: Grid, carried: Bowl, bowl: Bowl) -> HolePlace:
-    """Find the hole of the bowl that the grid carries; `bowl` is the case's own."""
+    """Find the hole of the bowl on the grid; `bowl` is the case's."""
 
     def line(height: float) -> int:
         return int(np.argmin(np.abs(grid.z_f - height)))

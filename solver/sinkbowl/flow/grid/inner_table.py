@@ -1,7 +1,7 @@
-"""The water inside the bowl against its height, tabulated once for a run.
+"""Table of the water inside the bowl against its level.
 
-Heights lie a 4000th of the bowl's height apart, corners of both outlines included; between them the
-volume is nearly straight, and heights read off are exact to 1e-7 of the bowl's height.
+The heights are 1/4000 of the bowl's height apart, plus the corners of both outlines; between them
+the volume is nearly linear, and levels are accurate to 1e-7 of the bowl's height.
 """
 
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ LEVELS = 4001
 @dataclass(frozen=True)
 class InnerTable:
     """levels (n,): heights above z = 0 [m]; volumes (n,): water inside on the grid [m^3];
-    missing (n,): what the case's bowl would hold more at the same level [m^3].
+    missing (n,): additional water in the case's bowl at the same level [m^3].
     """
 
     levels: Array
@@ -27,16 +27,16 @@ class InnerTable:
     missing: Array
 
     def level(self, held: float) -> float:
-        """Height of the inner water of a volume [m]."""
+        """Level of an inner volume [m]."""
         return float(np.interp(held, self.volumes, self.levels))
 
     def kept_out(self, held: float) -> float:
-        """Water that the grid's thicker wall keeps out at that volume."""
+        """Water displaced by the grid's thicker wall at an inner volume."""
         return float(np.interp(held, self.volumes, self.missing))
 
 
 def inner_table(bowl: Bowl, carried: Bowl) -> InnerTable:
-    """Tabulate the bowl that the grid carries, beside the case's."""
+    """Table of the bowl on the grid, compared with the case's."""
     even = np.linspace(bowl.outer_edge_height, bowl.rim_height, LEVELS)
     corners = np.concatenate((carried.inner[:, 1], bowl.inner[:, 1]))
     levels = np.union1d(even, corners)

@@ -1,4 +1,4 @@
-"""Which cells lie inside the bowl: found by what is connected without passing hole or rim."""
+"""Cells inside the bowl, found by connectivity without passing hole or rim."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from .solid import Mask, Solid
 
 
 def inside_cells(grid: Grid, shut: Solid, rim_height: float) -> Mask:
-    """Open cells inside the bowl (nr, nz), those of its hole above the lid included.
+    """Open cells inside the bowl (nr, nz), including those of its hole above the lid.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def inside_cells(grid: Grid, shut: Solid, rim_height: float) -> Mask:
 
 
 def components(cells: Mask, joined_r: Mask, joined_z: Mask) -> NDArray[np.int64]:
-    """Labels (nr, nz) of what hangs together through the joined faces between cells."""
+    """Labels (nr, nz) of the components connected through open faces."""
     number = np.arange(cells.size).reshape(cells.shape)
     a = np.concatenate((number[:-1][joined_r], number[:, :-1][joined_z]))
     b = np.concatenate((number[1:][joined_r], number[:, 1:][joined_z]))

@@ -1,10 +1,10 @@
 """The bowl on the grid: open fractions of cells and faces from its revolved outline.
 
 Volumes and areas are exact for the outline (polygon clipping with the r-weight, Pappus), per
-radian. Slivers that are less than `LEAST_OPEN` open are closed. Each cut cell keeps one half-plane
-n.x <= c as the model of its open part, placed so that its volume is exact; the water's plane is
-reconstructed inside that polygon. The wall's pieces are kept with the cell whose pressure acts on
-them, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`).
+radian. Slivers with an open fraction below `LEAST_OPEN` are closed. Each cut cell keeps one
+half-plane n.x <= c as the model of its open part, placed so that its volume is exact; the water's
+plane is reconstructed inside that polygon. Each wall piece is stored with the cell whose pressure
+acts on it, so that the hydrostatic force can be integrated exactly (`hydrostatic.py`).
 """
 
 from collections.abc import Iterable
@@ -23,8 +23,8 @@ from .grid import Array, Grid, cell_volumes
 Mask = NDArray[np.bool_]
 
 LEAST_OPEN = 0.02
-"""Open fraction below which a cell is closed off: a sliver holds next to no water, and faces that
-are large for it would empty and overfill it in every step."""
+"""Open fraction below which a cell is closed off: the large faces of a sliver would empty and
+overfill it in every step."""
 
 WHOLE = 1.0 - 1e-9
 """Open fraction above which a cell counts as uncut."""
@@ -32,7 +32,7 @@ WHOLE = 1.0 - 1e-9
 
 @dataclass(frozen=True)
 class Solid(FrozenArrays):
-    """Open parts of the grid, per radian; nothing changes them.
+    """Open parts of the grid, per radian; constant.
 
     volume (nr, nz) [m^3]; area_r (nr+1, nz), area_z (nr, nz+1) [m^2]; heave_area (nr, nz) [m^2],
     the bottom minus the top open area of a cell: the solid's net downward-facing area in it;
@@ -53,7 +53,7 @@ class Solid(FrozenArrays):
 
     @property
     def open_cells(self) -> NDArray[np.bool_]:
-        """Cells that hold water or air (nr, nz)."""
+        """Cells with water or air (nr, nz)."""
         return self.volume > 0.0
 
     @property
@@ -67,7 +67,7 @@ def place_solid(grid: Grid, outline: Array | None) -> Solid:
 
     Raises
     ------
-    ValueError : if the outline leaves the grid
+    ValueError : the outline leaves the grid
     """
     whole = cell_volumes(grid)
     full_r = np.outer(grid.r_f, grid.dz)
@@ -137,9 +137,10 @@ def closed(
     r_faces: Mask | None = None,
     z_faces: Mask | None = None,
 ) -> Solid:
-    """The solid with cells filled and faces closed besides: lids, plates without thickness, walls.
+    """The solid with additional filled cells and closed faces: lids, plates without thickness,
+    walls.
 
-    Where that parts open cells from each other, or from a filled one, both get a wall there.
+    Open cells separated from each other, or from a filled one, get a wall there.
 
     Parameters
     ----------
@@ -174,7 +175,7 @@ def _lid_pieces(
     r, z = grid.r_f, grid.z_f
 
     def piece(cells: NDArray[np.int64], a: tuple[int, int], b: tuple[int, int]) -> Array:
-        """From one corner of each cell to another, (0, 0) its inner lower one."""
+        """From one corner of each cell to another; (0, 0) is the inner lower one."""
         i, j = cells.T
         return np.column_stack((r[i + a[0]], z[j + a[1]], r[i + b[0]], z[j + b[1]]))
 
@@ -192,12 +193,12 @@ def _lid_pieces(
 
 
 def heave_areas(volume: Array, area_z: Array) -> Array:
-    """Solid area that faces up less that which faces down in each open cell (nr, nz)."""
+    """Upward minus downward facing solid area in each open cell (nr, nz)."""
     return np.where(volume > 0.0, area_z[:, :-1] - area_z[:, 1:], 0.0)
 
 
 def _close_faces(volume: Array, area_r: Array, area_z: Array) -> None:
-    """Close every face of a closed cell, the tub's side wall and nothing else."""
+    """Close all faces of closed cells and the tub's side wall."""
     closed = volume <= 0.0
     area_r[1:][closed] = 0.0
     area_r[:-1][closed] = 0.0
@@ -279,7 +280,7 @@ def _cuts(grid: Grid, a: Array, b: Array) -> Array:
 def _open_cell(
     grid: Grid, x: Array, volume: Array, steps: Iterable[tuple[int, int]]
 ) -> tuple[int, int] | None:
-    """The first open cell at `steps` from the cell that holds the point x, or None."""
+    """The first open cell at `steps` from the cell that contains the point x, or None."""
     i = int(np.clip(np.searchsorted(grid.r_f, x[0]) - 1, 0, volume.shape[0] - 1))
     j = int(np.clip(np.searchsorted(grid.z_f, x[1]) - 1, 0, volume.shape[1] - 1))
     for di, dj in steps:
