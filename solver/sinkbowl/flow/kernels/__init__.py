@@ -1,4 +1,4 @@
-"""Compiled kernels: pure functions on arrays that know nothing of files, units or options."""
+"""Compiled kernels: pure functions on arrays, without files, units or options."""
 
 from sinkbowl.compiled import CACHE, kernel, part
 

@@ -2,10 +2,10 @@
 
 Solves (A + sigma h h^T) p = b, A the five-point operator of the finest level, h the heave areas and
 sigma = 2 pi dt / M, with the pockets of closed-off air eliminated (`pockets.py`). The
-preconditioner is one V-cycle on A in single precision; what the solution is made of is double.
-Steps are those of Saad, Iterative Methods for Sparse Linear Systems, 2nd ed. 2003, algorithm 9.1.
-All loops pass over the cells above each row's top, where nothing couples; the inner products are
-summed column by column, so that no sum waits for the one before it.
+preconditioner is one V-cycle on A in single precision; the solution is in double precision. Steps
+are those of Saad, Iterative Methods for Sparse Linear Systems, 2nd ed. 2003, algorithm 9.1. All
+loops skip the cells above each row's top, which have no couplings; the inner products are summed
+column by column, as independent sums.
 """
 
 from typing import NamedTuple
@@ -24,8 +24,8 @@ Array = NDArray[np.float64]
 class Couplings(NamedTuple):
     """Coupling of each cell to the right, upwards and to p = 0, in the layout of the finest level.
 
-    A row of zeros stands before the first row, and each last one couples to nothing. own: `fixed`,
-    or 1 where a cell has no coupling at all, so that its pressure is defined.
+    A row of zeros is before the first row, and each last cell has no coupling. own: `fixed`, or 1
+    where a cell has no coupling at all, so that its pressure is defined.
     """
 
     right: Array
@@ -36,7 +36,7 @@ class Couplings(NamedTuple):
 
 @kernel
 def inner(a, b):
-    """Inner product, as four sums that do not wait for each other.
+    """Inner product as four independent sums.
 
     a, b (n,).
     """
@@ -54,7 +54,7 @@ def inner(a, b):
 
 @part
 def collect(sums):
-    """Sum of all columns' sums, which are zeroed for the next product."""
+    """Total of the columns' sums, which are set to 0 for the next product."""
     total = 0.0
     for j in range(sums.shape[0]):
         total += sums[j]
@@ -126,7 +126,7 @@ def turn(s, beta, p, heave, sums):
 
 @part
 def update_residual(s, alpha, p, q, scale, x, r, sums):
-    """Go alpha along p: x += alpha p, r -= alpha q, the stack's b = scale r; returns r . r."""
+    """Step alpha along p: x += alpha p, r -= alpha q, the stack's b = scale r; returns r . r."""
     n = s.columns[0]
     for i in range(s.rows[0]):
         row = s.start[0] + i * n

@@ -5,16 +5,16 @@ J. Comput. Phys. 213, 141) in conservation form. Where the surface is z = H(r) w
 
     kappa = -+ (1/r) d(r sin psi)/dr,                   water below (-) or above (+),
 
-and where it is r = R(z), q = R'/sqrt(1 + R'^2), S = R^2 being what the columns sum up,
+and where it is r = R(z), q = R'/sqrt(1 + R'^2), S = R^2 being the sum of a column,
 
     kappa = +- (sqrt(1 - q^2)/R - dq/dz),               water inside (+) or outside (-).
 
 The force of the surface on a column is then that of the slopes at its two faces, so a contact angle
-enters as what it is, a force on the wall. On the axis r sin psi vanishes. Columns run along the
-direction in which the surface crosses fewer cells; beside an aligned wall, along that wall. Where
-neither direction has three clean columns, a parabola is fitted through the middles of the surface's
-pieces in the 3 x 3 block, in the frame of the cell's normal; drops of less than three pieces feel
-no tension. The tub's side wall and the grid's ends count as 90 degrees.
+acts as a force on the wall. On the axis r sin psi vanishes. Columns run along the direction in
+which the surface crosses fewer cells; beside an aligned wall, along that wall. If neither direction
+has three clean columns, a parabola is fitted through the middles of the surface's pieces in the 3 x
+3 block, in the frame of the cell's normal; drops of fewer than three pieces have no tension. The
+tub's side wall and the grid's ends count as 90 degrees.
 """
 
 import numpy as np

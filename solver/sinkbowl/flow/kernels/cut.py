@@ -56,10 +56,9 @@ def solid_faces(outline, lines, eps, faces, axis, marks, out):
     """Solid part of each face on the grid lines x[axis] = lines[k]; out (len(lines), n faces).
 
     Along r (axis 0, faces span z) the part is a length times the radius; along z (axis 1, faces
-    span r) it is the integral of r. On an aligned wall both sides of the line are looked at and
-    the greater solid part counts: a face is open only where both sides of it are. marks (k,) is
-    scratch space.
-    outline (k, 2); lines (n,); faces (m+1,): marks between which the m faces of a line lie.
+    span r) it is the integral of r. On an aligned wall the larger solid part of both sides of the
+    line counts: a face is open only where both sides are. marks (k,) is scratch space. outline (k,
+    2); lines (n,); faces (m+1,): marks between which the m faces of a line lie.
     """
     n = faces.shape[0] - 1
     for k in range(lines.shape[0]):

@@ -1,10 +1,10 @@
-"""Velocity where no pressure equation sets it: in the air beside the water and inside walls.
+"""Extension of the velocity into the air beside the water and into walls.
 
-Air: each layer of unknown faces takes the mean of its known neighbours of the same component, a few
-layers deep, so that the transport of the surface and the upwind data of the next step find values.
-Walls: a closed face takes the velocity of its open neighbours with the normal part replaced by the
-wall's (free slip). On a horizontal wall this is the bowl's own velocity, and these values are what
-makes the jet contract at the hole's edge.
+Air: each layer of unknown faces gets the mean of its known neighbours of the same component, a few
+    layers deep, for the transport of the surface and the upwind data of the next step.
+Walls: a closed face gets the velocity of its open neighbours with the normal component of the wall
+    (free slip). On a horizontal wall this is the bowl's velocity; these values make the jet
+    contract at the hole's edge.
 """
 
 import numpy as np
@@ -12,10 +12,10 @@ import numpy as np
 from . import kernel, part
 
 UNKNOWN = 100
-"""Open face that touches no liquid and lies beyond the layers; drops may pass it."""
+"""Open face without liquid, beyond the layers; drops may pass it."""
 
 DRY = 101
-"""UNKNOWN face with no drop beside it: the air there rests."""
+"""UNKNOWN face with no drop beside it: the air is at rest."""
 
 
 @kernel
@@ -67,7 +67,7 @@ def mean_of_layers(u, known, i, j, layer):
 
 @part
 def first_layer(u, known, top, front):
-    """Layer 1, found among the columns below `top`; lists its faces and returns their number."""
+    """Layer 1, from the columns below `top`; lists its faces and returns their number."""
     n, m = u.shape
     size = 0
     for i in range(n):
@@ -86,7 +86,7 @@ def first_layer(u, known, top, front):
 
 @kernel
 def extend(u, known, top, layers, front):
-    """Give unknown faces beside known ones the mean of these, layer by layer from the water on.
+    """Set unknown faces to the mean of known neighbours, layer by layer from the water.
 
     Marks each with its layer. No face from column `top` on is known at first; front (faces, 2)
     is scratch space: the faces in the order in which they are found.
@@ -114,7 +114,7 @@ def extend(u, known, top, layers, front):
 
 @kernel
 def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
-    """Beyond the layers: air rests; drops keep the velocity that the predictor gave them.
+    """Beyond the layers air is at rest; drops keep their predicted velocity.
 
     water (nr, nz); u_r, known_r (nr+1, nz); u_z, known_z (nr, nz+1).
     """
@@ -166,9 +166,9 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
     """Slip values on closed faces beside open ones.
 
     walls_r (k, 2) and walls_z (k, 2) list the faces, normal_r and normal_z (k, 2) the wall's unit
-    normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n; where the other
-    component has no open neighbour beside a slanted wall, the mean itself.
-    u_r, known_r (nr+1, nz); u_z, known_z (nr, nz+1).
+    normal there. u = mean of open neighbours - ((mean - speed e_z) . n) n; if the other component
+    has no open neighbour beside a slanted wall, the mean itself. u_r, known_r (nr+1, nz); u_z,
+    known_z (nr, nz+1).
     """
     for k in range(walls_r.shape[0]):
         i = walls_r[k, 0]
@@ -198,7 +198,7 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
 
 @kernel
 def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
-    """Velocity half a step ahead, u + ratio (u - u_old), where the face was wet both times.
+    """Velocity half a step ahead, u + ratio (u - u_old), if the face was wet both times.
 
     The old velocity is then replaced by the present one.
     All arrays hold the faces of one component, (nr+1, nz) or (nr, nz+1).
@@ -220,7 +220,7 @@ def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
 
 @kernel
 def courant_rate(mesh, water, trace, u_r, u_z, speed):
-    """Greatest |u_r|/dr + |u_z - V|/dz over the cells that hold water [1/s].
+    """Maximum of |u_r|/dr + |u_z - V|/dz over cells with water [1/s].
 
     water (nr, nz); u_r (nr+1, nz), u_z (nr, nz+1).
     """

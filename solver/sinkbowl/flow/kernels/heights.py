@@ -1,12 +1,11 @@
-"""Height functions: where the surface stands in a column of cells, and its slope between columns.
+"""Height functions: position of the surface in a column of cells, and slope between columns.
 
 A height is the sum of the fractions along a column, an exact mean of the surface's position over
-the column's width. Columns run along the second axis of the arrays; arrays are handed over
-transposed for columns along r, whose marks are squared radii, so that sums are exact there too.
-
-Slopes live on the faces between two columns. At a wall the slope is the contact angle's; where the
-surface stands above the wall's edge, the line is pinned there and the slope is that from the edge
-to the column's height (the condition of Gibbs). Slopes are sines of the angle to the abscissa.
+the column's width. Columns run along the second axis of the arrays; for columns along r the arrays
+are transposed and the marks are squared radii, so that sums are exact there too. Slopes are on the
+faces between two columns. At a wall the slope is the contact angle's; if the surface is above the
+wall's edge, the line is pinned there and the slope is that from the edge to the column's height
+(Gibbs' condition). Slopes are sines of the angle to the abscissa.
 """
 
 import numpy as np
@@ -14,13 +13,13 @@ import numpy as np
 from . import kernel, part
 
 FULL = 1.0 - 1e-6
-"""Share of its own phase above which a column has ended."""
+"""Share of a phase above which a column ends."""
 
 NEARLY = 0.95
-"""Share that ends a column which does not get FULL: voids in water, drops in air."""
+"""Share that ends a column which does not reach FULL: voids in water, drops in air."""
 
 LONGEST = 6
-"""Cells looked at to either side of the one where a column starts."""
+"""Maximum number of cells on either side of the start of a column."""
 
 
 @part
@@ -49,11 +48,11 @@ def walk(fraction, across, marks, a, b, step, to_water):
 
 @kernel
 def column_height(fraction, across, marks, a, b, up):
-    """Position of the surface in column a near cell b, and whether it has one.
+    """Position of the surface in column a near cell b, and whether there is one.
 
     fraction (na, nb): share of water; across (na, nb+1): open areas of the faces that a column
-    passes; marks (nb+1,): positions of these faces, or their squares; up: 1 where the water lies
-    on the side of low marks, -1 otherwise.
+    passes; marks (nb+1,): positions of these faces, or their squares; up: 1 if the water is on the
+    side of low marks, else -1.
     """
     wet, below, found = walk(fraction, across, marks, a, b, -up, True)
     if not found:
@@ -74,7 +73,7 @@ def wall_sine(into, upward, angle):
 
 @part
 def pinned_slope(beside, marks, face, b, up, height, half_width):
-    """Slope from a column's height to the edge of the wall beside it; large where there is none."""
+    """Slope from a column's height to the edge of the wall beside it; large if there is none."""
     last = beside.shape[1] - 1
     k = b
     for _ in range(LONGEST):

@@ -1,13 +1,13 @@
-"""What cell-centre pressures miss of the hydrostatic force on the wall.
+"""Difference of the exact and the cell-centre hydrostatic force on the wall.
 
-The pressure equation feels p_c h_c per cell, p_c at the cell's centre. Still water presses with
-rho g (z_level - z) on each piece of the wall instead; the difference is a force that depends on
-where the water stands and on nothing else, and with it the discrete Archimedes draft is exact. It
-belongs to gravity alone: the inertia of the water is already right, because the pressure equation
-and the force on the bowl are transposes of each other.
+The force in the pressure equation is p_c h_c per cell, p_c at the cell's centre. The pressure of
+still water on each piece of the wall is rho g (z_level - z); the difference depends only on the
+water's position, and with it the discrete Archimedes draft is exact. It concerns only gravity: the
+inertia of the water is already right, because the pressure equation and the force on the bowl are
+transposes of each other.
 
-The level of a cell below the surface is that of its pressure, z_c + p / (rho g). It cancels, but
-for the pieces of wall in slivers that are closed on the grid and lent to a neighbour.
+The level of a cell below the surface is that of its pressure, z_c + p / (rho g). It cancels, except
+for wall pieces in closed slivers, which are assigned to a neighbour.
 """
 
 from . import kernel, part

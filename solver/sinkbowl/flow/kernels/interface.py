@@ -1,4 +1,4 @@
-"""Where the water's surface lies inside the mixed cells.
+"""Position of the surface inside the mixed cells.
 
 In each mixed cell the surface is a line n.x = c, water on the side n.x <= c, with n from the
 gradient of the volume fraction over a 3 x 3 block (Youngs 1982, in Numerical Methods for Fluid
@@ -6,8 +6,8 @@ Dynamics, ed. Morton & Baines, p. 273) and c such that the water volume in the c
 is exact.
 
 The *extended volume fraction*, `extended`, is the share of the whole cell, solid included, under
-that line: the water continued into the wall at 90 degrees. A flat level has the same one in a
-whole row, cut cells included, and this is what keeps still water still beside a curved wall.
+that line, as if the water continued into the wall at 90 degrees. A flat level has the same value in
+a whole row, cut cells included, which keeps still water still beside a curved wall.
 """
 
 import numpy as np
@@ -16,11 +16,11 @@ from . import kernel, part
 from .polygon import clip, moment, moment_below, place_plane, rectangle
 
 TRACE = 1e-7
-"""Fractions this close to 0 or 1 count as empty or full: a surface placed in less than that would
-lie within round-off of the cell's edge, with a normal of noise."""
+"""Fractions this close to 0 or 1 count as empty or full: otherwise the surface would be within
+round-off of the cell's edge, with a random normal."""
 
 TRANSITION = 0.05
-"""Fractions closer than this to 0 or 1 in a cut cell leave the surface's place uncertain."""
+"""Fractions closer than this to 0 or 1 in a cut cell do not determine the surface."""
 
 
 @kernel
@@ -41,7 +41,7 @@ def open_polygon(r_f, z_f, plane, i, j, rect, out):
 def block_value(mesh, extended, i, j, di, dj):
     """Extended fraction of a neighbour, or, behind a wall, the value that continues the water.
 
-    That is the row's level where any of the row can be reached, else the value on this side.
+    That is the row's level if any of the row is reachable, else the value on this side.
     """
     if mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
         return extended[i + di, j + dj]
@@ -60,7 +60,7 @@ def block_value(mesh, extended, i, j, di, dj):
 
 @part
 def surface_normal(mesh, extended, i, j):
-    """Unit normal out of the water (Youngs' weights 1, 2, 1); upward where there is no gradient."""
+    """Unit normal out of the water (Youngs' weights 1, 2, 1); upward without a gradient."""
     right = 0.0
     left = 0.0
     above = 0.0
@@ -83,7 +83,7 @@ def surface_normal(mesh, extended, i, j):
 
 @part
 def phases_around(mesh, extended, i, j):
-    """Whether there are liquid and whether there are air cells among the block's reachable ones."""
+    """Whether there are liquid and air cells among the reachable ones of the block."""
     liquid = False
     air = False
     for di in range(-1, 2):
@@ -108,7 +108,7 @@ def copy_uncut(mesh, water, extended):
 
 @part
 def row_mean(mesh, extended, i, j, default):
-    """Mean extended fraction of the row's reachable neighbours; `default` where there are none."""
+    """Mean extended fraction of the row's reachable neighbours; `default` if there are none."""
     total = 0.0
     count = 0
     for di in (-1, 1):
@@ -120,12 +120,12 @@ def row_mean(mesh, extended, i, j, default):
 
 @part
 def settle_cut(mesh, water, cut, extended, crossed):
-    """Extended fraction of cut cells without a surface of their own; marks those that have one.
+    """Extended fraction of cut cells without a surface; marks those with one.
 
     A surface crosses a mixed cut cell if there is both liquid and air around it; deep in the water
-    a share that is missing is a void, not a surface. Where no surface crosses, the level may still
-    pass beside the open part through the wall: take the level of the row's neighbours, within what
-    an empty (full) open part allows.
+    a missing share is a void, not a surface. Without a surface the level may still pass through the
+    solid part: the level of the row's neighbours is taken, limited to what an empty (full) open
+    part allows.
     """
     for k in range(cut.shape[0]):
         i = cut[k, 0]
@@ -145,8 +145,8 @@ def settle_cut(mesh, water, cut, extended, crossed):
 def continue_into_walls(mesh, water, cut, crossed, normal, offset, extended, work):
     """Extended fraction of the cut cells that a surface crosses: the whole cell's share below it.
 
-    Towards a full or an empty open part that share passes over into the row's level, as in
-    `settle_cut`, so that a trace more or less water cannot switch a cell from liquid to air.
+    Near a full or empty open part it is blended into the row's level, as in `settle_cut`, so that a
+    trace of water cannot switch a cell between liquid and air.
     """
     for k in range(cut.shape[0]):
         if not crossed[k]:

@@ -2,10 +2,9 @@
 
 The pressure equation couples a liquid cell to p = 0 at the surface towards each air neighbour
 (`pressure.py`). With surface tension it is p = sigma kappa there (Gibou et al. 2002, J. Comput.
-Phys. 176, 205), kappa linear between the two cells' centres. The part of dp/dx that belongs to
-sigma kappa goes into the velocity before the solve, the rest is unchanged: so right side,
-correction and force on the bowl agree to the bit, and a constant sigma kappa is met by a constant
-pressure without any motion.
+Phys. 176, 205), kappa linear between the two cells' centres. The part of dp/dx by sigma kappa is
+applied to the velocity before the solve, the rest is unchanged: right side, correction and force on
+the bowl agree to the bit, and a constant sigma kappa gives a constant pressure without motion.
 """
 
 from . import kernel, part

@@ -1,6 +1,6 @@
-"""Substitution along lines whose cells lie behind one another in memory (Thomas).
+"""Thomas algorithm along lines contiguous in memory.
 
-A line waits at each cell for its own last value; so independent lines are taken several at a time.
+Each cell of a line needs the previous one, so several independent lines are processed together.
 """
 
 from . import part
@@ -58,7 +58,7 @@ def eliminate_four(x, lower, factor, used, stride):
 def surplus_of_one(x, below, used):
     """Surplus of each reduced diagonal over the coupling upwards, in place of that of the cell.
 
-    surplus_j = x_j + below_j share_j-1, share = surplus / (surplus + above): what is left of an
+    surplus_j = x_j + below_j share_j-1, share = surplus / (surplus + above): the result of an
     elimination along the line, without a subtraction. below[j + 1] is the coupling above cell j.
     """
     a = x[0]

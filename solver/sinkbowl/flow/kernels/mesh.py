@@ -1,4 +1,4 @@
-"""What kernels need to know of the grid and of the solid on it."""
+"""Grid and solid for the kernels."""
 
 from typing import NamedTuple
 
@@ -9,13 +9,13 @@ Array = NDArray[np.float64]
 
 
 class Mesh(NamedTuple):
-    """Grid lines, sizes and open parts, per radian, as they are now; see `Grid` and `Solid`.
+    """Present grid lines, sizes and open parts, per radian; see `Grid` and `Solid`.
 
-    r_f (nr+1,), z_f (nz+1,), r_c, dr (nr,), z_c, dz (nz,) [m]; volume, whole (nr, nz): open and in
-    all [m^3]; area_r (nr+1, nz), area_z (nr, nz+1), heave_area (nr, nz) [m^2]; plane (nr, nz, 3);
-    cut (nr, nz): cells that the wall passes through. reach (nr, nz, 9) tells which cells of the
-    3 x 3 block around a cell can be reached from it through open faces; empty_limit and full_limit
-    (nr, nz) bound the extended fraction of a cut cell that holds no water, or nothing but water.
+    r_f (nr+1,), z_f (nz+1,), r_c, dr (nr,), z_c, dz (nz,) [m]; volume, whole (nr, nz): open and
+    total [m^3]; area_r (nr+1, nz), area_z (nr, nz+1), heave_area (nr, nz) [m^2]; plane (nr, nz, 3);
+    cut (nr, nz): cells that the wall passes through. reach (nr, nz, 9): cells of the 3 x 3 block
+    around a cell that are reachable through open faces; empty_limit and full_limit (nr, nz) bound
+    the extended fraction of an empty or full cut cell.
     """
 
     r_f: Array

@@ -3,8 +3,8 @@
 The rate is the finite-volume form of (w . grad) u, w = u - V e_z the velocity relative to the grid:
 du/dt = - (1 / volume) sum over faces of Q (u_face - u), Q the volume flux out of the control
 volume. u_face is the upwind value plus half of van Leer's harmonic slope (J. Comput. Phys. 14,
-1974, 361). Control volumes at walls take the open areas of their faces, and closed faces bring in
-the wall values that `extension.fill_wall_faces` gave them.
+1974, 361). Control volumes at walls have the open areas of their faces, and closed faces the wall
+values of `extension.fill_wall_faces`.
 """
 
 from . import kernel, part
@@ -15,8 +15,8 @@ from .extension import DRY, UNKNOWN
 def upwind(far, near, here, outflow):
     """Limited value on a face: `here` is this volume's value, `near` the neighbour's across it.
 
-    For outflow the upwind volume is this one and `far` lies on its other side; for inflow the
-    upwind volume is the neighbour and `far` lies beyond it.
+    For outflow the upwind volume is this one and `far` is on its other side; for inflow the upwind
+    volume is the neighbour and `far` is beyond it.
     """
     centre = here if outflow else near
     a = centre - far
@@ -32,7 +32,7 @@ def carried(q, here, near, far, opposite):
 
 @part
 def moved(here, change, inflow, area, dist, volume, dt):
-    """Value after dt; a volume is at least what it would have between its walls, or takes in."""
+    """Value after dt; the volume is at least that between its walls, or its inflow."""
     return here - dt * change / max(volume, area * dist, -dt * inflow)
 
 
@@ -47,7 +47,7 @@ def live_end(known):
 
 @part
 def at_rest(known, i, j, before, after, below, above):
-    """Whether a face and its neighbours lie in air that rests."""
+    """Whether a face and its neighbours are in air at rest."""
     return (
         (known[i, j] == DRY)
         & (known[before, j] != UNKNOWN)
@@ -59,7 +59,7 @@ def at_rest(known, i, j, before, after, below, above):
 
 @part
 def moved_r(mesh, u_r, u_z, known_r, speed, dt, i, j, far_below, below, above, far_above):
-    """u_r after dt on face i, j; the last four are the neighbours' places along z."""
+    """u_r after dt on face i, j; the last four are the neighbours' indices along z."""
     here = u_r[i, j]
     flux = mesh.area_r[i, j] * here
     q_right = 0.5 * (flux + mesh.area_r[i + 1, j] * u_r[i + 1, j])
@@ -120,7 +120,7 @@ def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
 
 @part
 def moved_z(mesh, u_r, u_z, known_z, speed, dt, i, j, far_below, far_above):
-    """u_z after dt on face i, j; the last two are the places of the second neighbours along z."""
+    """u_z after dt on face i, j; the last two are the indices of the second neighbours along z."""
     before = max(i - 1, 0)
     after = min(i + 1, u_z.shape[0] - 1)
     here = u_z[i, j]

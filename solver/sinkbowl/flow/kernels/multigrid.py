@@ -1,26 +1,25 @@
 """Geometric multigrid on a stack of grids: one V-cycle.
 
 Smoother: line relaxation in both directions (Trottenberg, Oosterlee & Schueller, Multigrid, 2001,
-sect. 5.1), which stretched cells need: along r all lines at once, damped (Jacobi), because their
-cells then lie side by side in memory; along z every second line, then the others (zebra). The order
-after the coarse grid is the reverse of that before it, so that the cycle is symmetric.
+sect. 5.1), needed for stretched cells: along r damped Jacobi, all lines at once, contiguous in
+memory; along z zebra order, every second line, then the others. The order after the coarse grid is
+reversed, so that the cycle is symmetric.
 """
 
 from . import kernel, part
 from .lines import eliminate, eliminate_four
 
 DAMPING = 0.7
-"""Weight of a relaxed line along r against what stood there: undamped, lines relaxed all at once
-leave the fastest wave from line to line as high as it was. Time alone depends on it, not results
-beyond the tolerance."""
+"""Weight of a relaxed line along r against its old value: undamped Jacobi does not reduce the
+shortest wave. It affects only the time, not results beyond the tolerance."""
 
 COARSEST_SWEEPS = 2
-"""Symmetric sweeps that stand for a solution on the coarsest level."""
+"""Symmetric sweeps on the coarsest level instead of a solution."""
 
 
 @part
 def relax_columns(s, level, parity):
-    """Solve the lines along z with i % 2 == parity, their neighbours held (Thomas)."""
+    """Solve the lines along z with i % 2 == parity, neighbours fixed (Thomas)."""
     n = s.columns[level]
     m = s.rows[level]
     tops = s.tops[s.first_row[level] : s.first_row[level] + m]
@@ -74,7 +73,7 @@ def relax_rows_from_rest(s, level):
 
 @part
 def relax_rows(s, level):
-    """Solve all lines along r for t, their neighbours held, and go part of the way there."""
+    """Solve all lines along r for t, neighbours fixed, and apply the damped change."""
     n = s.columns[level]
     m = s.rows[level]
     tops = s.tops[s.first_row[level] : s.first_row[level] + m]
@@ -109,7 +108,7 @@ def relax_rows(s, level):
 def restrict_sum(s, level):
     """Sum the residual b - A x into the next level's right side (transpose of `add_prolonged`).
 
-    The odd lines along z were solved last and have none left.
+    The odd lines along z were solved last and have no residual.
     """
     n = s.columns[level]
     wide = s.columns[level + 1]
@@ -167,7 +166,7 @@ def add_prolonged(s, level):
 def cycle(s):
     """One V-cycle from a zero guess: s.x[finest] approximates A^-1 s.b[finest], symmetrically.
 
-    Arrays of all levels lie one behind the other, see `Stack`.
+    Arrays of all levels are consecutive, see `Stack`.
     """
     last = s.start.shape[0] - 1
     for level in range(last + 1):

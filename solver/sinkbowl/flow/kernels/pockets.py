@@ -1,19 +1,19 @@
-"""Closed-off air: which cells hold it, its volume, and its place in the pressure equation.
+"""Closed-off air: its cells, its volume, and its part in the pressure equation.
 
-A *pocket* is a body of air cells, joined face to face, that no path of air joins to the top of the
-grid. Label 0 is open air, label k = 1, 2 ... that of a pocket, NONE the rest. To a pocket belong
-also the part-filled liquid cells around it, and its volume is the room without water in all its
-cells: so it changes smoothly while the surface passes a cell's middle.
+A *pocket* is a body of air cells, connected by faces, without a path of air to the top of the grid.
+Label 0 is open air, label k = 1, 2 ... that of a pocket, NONE the rest. A pocket also includes the
+part-filled liquid cells around it; its volume is the space without water in all its cells, which
+changes smoothly while the surface passes a cell's middle.
 
 The pressure q of a pocket is one more unknown of the pressure equation (`pressure.py`), coupled to
-each liquid cell beside it as p = 0 is elsewhere:
+each liquid cell beside it like p = 0 elsewhere:
 
     sum over its faces of (dt/rho) A (q - p)/(theta d) + (q - q0)/(dt K) = -(D u* + h V*),
 
 where D u + h V is the rate at which its volume grows, K = -dq/dV = gamma (p_a + q0)/V its stiffness
-and q0 its pressure at the volume it has: the gas law is taken implicitly, so that a small pocket
-may be as stiff as it is. Together with the cells' equations that is symmetric and positive
-definite; q is eliminated, each pocket a rank-one term as the bowl is (`pocket_response`,
+and q0 its pressure at the present volume: the gas law is implicit, for small, stiff pockets.
+    Together with the cells' equations the system is symmetric positive definite; q is eliminated,
+    each pocket as a rank-one term like the bowl (`pocket_response`,
 `add_coupling`).
 """
 
@@ -32,12 +32,12 @@ UNKNOWN = -2
 
 
 class PocketTerms(NamedTuple):
-    """The pockets' part of the pressure equation, which has used[1] of them.
+    """The pockets' part of the pressure equation, with used[1] pockets.
 
     cell, owner, strength (used[0] of them): liquid cell, flat, and pocket on the two sides of a
     face and (dt/rho) A/(theta d) there; own (m,): diagonal, area (m,): heave area [m^2], source
     (m,): right side, of a pocket; settled, answer (m,): scratch; all per radian. number (m+1,):
-    which of these a label is, counted from 1; 0 for air at the atmosphere's pressure.
+    index of each label among these, from 1; 0 for air at atmospheric pressure.
     """
 
     cell: NDArray[np.int32]
@@ -68,7 +68,7 @@ def open_columns(mesh, liquid, label):
 @part
 def neighbour(mesh, i, j, side):
     """Cell on a side of (i, j), along r for 0 and 1, along z for 2 and 3, and the open area between
-    the two [m^2 per radian]; no area at the edge of the grid."""
+    the two [m^2 per radian]; 0 at the edge of the grid."""
     ahead = side % 2
     if side < 2:
         k = i - 1 + 2 * ahead
@@ -79,7 +79,7 @@ def neighbour(mesh, i, j, side):
 
 @part
 def flood_fill(mesh, label, i, j, mark, queue):
-    """Give an UNKNOWN cell and all that hangs together with it a label; returns their number."""
+    """Label an UNKNOWN cell and all cells connected with it; returns their number."""
     nz = label.shape[1]
     label[i, j] = mark
     queue[0] = i * nz + j
@@ -111,8 +111,8 @@ def beside_open(mesh, label, i, j):
 def label_air(mesh, liquid, label, size, queue):
     """Label all air; returns the number of pockets, and their cells in `size`.
 
-    liquid, label (nr, nz); size (m,): what comes after the first m pockets counts as open air;
-    queue (nr nz,) is scratch space.
+    liquid, label (nr, nz); size (m,): pockets after the first m count as open air; queue (nr nz,)
+    is scratch space.
     """
     nr, nz = liquid.shape
     open_columns(mesh, liquid, label)
@@ -148,14 +148,13 @@ def pocket_beside(mesh, liquid, label, i, j):
 
 @kernel
 def measure(mesh, water, water_before, liquid, label, before, held, volume, fresh, shared):
-    """Give pockets their liquid cells, and find what each has of volume and of older air.
+    """Assign liquid cells to pockets, and find the volume and the earlier air of each.
 
-    held (n_old,): air of the pockets of the step before, nothing where it was at the atmosphere's
-    pressure; volume, fresh (n,): of each pocket its volume, and the air that its other cells bring
-    along, at the atmosphere's pressure: their room, or that of a step ago where they were liquid;
-    shared (n_old, n+1): room that an old pocket's cells have now, by what they belong to, nothing
-    or open air first; all [m^3 per radian].
-    water, water_before, liquid, label, before (nr, nz).
+    held (n_old,): air of the pockets of the previous step, 0 at atmospheric pressure; volume, fresh
+    (n,): volume of each pocket, and air at atmospheric pressure from its other cells: their space,
+    or that of the previous step if they were liquid; shared (n_old, n+1): space of an old pocket's
+    cells in each new one, no pocket or open air first; all [m^3 per radian]. water, water_before,
+    liquid, label, before (nr, nz).
     """
     nr, nz = water.shape
     for k in range(volume.shape[0]):
@@ -187,9 +186,8 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
 def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
     """Enter all faces between pockets and water; scale = dt / rho.
 
-    The diagonal and the right side are those of a pocket without any stiffness.
-    count: how many have a pressure of their own. extended, liquid, label (nr, nz); u_r (nr+1, nz),
-    u_z (nr, nz+1).
+    Diagonal and right side are those of a pocket without stiffness. count: number of pockets with
+    their own pressure. extended, liquid, label (nr, nz); u_r (nr+1, nz), u_z (nr, nz+1).
     """
     nr, nz = extended.shape
     terms.used[0] = 0
@@ -250,7 +248,7 @@ def apply_inverse(terms, sigma):
 
 @part
 def pocket_response(terms, sigma, x, first, lift):
-    """Eliminated pockets: fall of their pressures under x, in `answer`; returns area . answer.
+    """Eliminated pockets: change of their pressures by x, in `answer`; returns area . answer.
 
     lift = h . x; x's cells begin at `first`.
     """
@@ -264,7 +262,7 @@ def pocket_response(terms, sigma, x, first, lift):
 
 @part
 def add_coupling(terms, x, first, out):
-    """Add what the pockets' `answer` does to their cells to out; returns its product with x."""
+    """Add the effect of the pockets' `answer` on their cells to out; returns its product with x."""
     total = 0.0
     for n in range(terms.used[0]):
         change = terms.strength[n] * terms.answer[terms.owner[n]]
@@ -275,7 +273,7 @@ def add_coupling(terms, x, first, out):
 
 @kernel
 def eliminate(terms, sigma, heave, source):
-    """Take the pockets out of the right side of the cells; `settled` keeps their share.
+    """Eliminate the pockets from the right side of the cells; `settled` keeps their share.
 
     heave, source (n,) flat.
     """
@@ -295,7 +293,7 @@ def eliminate(terms, sigma, heave, source):
 
 @kernel
 def pocket_pressures(terms, sigma, lift, liquid, label, pressure):
-    """Pressures of the pockets that go with those of the cells, put into their cells.
+    """Pressures of the pockets from those of the cells, stored in their cells.
 
     lift = h . p over the liquid cells; returns the sum of heave area times pressure over the
     pockets. liquid, label, pressure (n,) flat.

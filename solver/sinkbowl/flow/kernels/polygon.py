@@ -34,7 +34,7 @@ def clip(poly, n, nr, nz, c, out):
 
 @part
 def edge_moment(ra, za, rb, zb):
-    """What one edge adds to six times the moment."""
+    """Contribution of one edge to six times the moment."""
     return (zb - za) * (ra * ra + ra * rb + rb * rb)
 
 

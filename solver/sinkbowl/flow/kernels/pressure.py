@@ -1,8 +1,8 @@
 """The pressure equation: cut-cell finite volumes with the ghost-fluid free surface.
 
-Unknown is p in cells whose extended fraction is at least one half ("liquid"). With open face areas
-A (Batty, Bertails & Bridson 2007; Ng, Min & Gibou 2009, J. Comput. Phys. 228, 8807) the balance of
-a cell reads
+The unknown is p in cells whose extended fraction is at least one half ("liquid"). With open face
+areas A (Batty, Bertails & Bridson 2007; Ng, Min & Gibou 2009, J. Comput. Phys. 228, 8807) the
+balance of a cell reads
 
     sum over liquid neighbours of (dt/rho) A (p - p_n) / d
   + sum over air neighbours of    (dt/rho) A p / (theta d)  =  -(D u* + h V*) + wanted
@@ -17,8 +17,8 @@ from . import kernel, part
 from .interface import phases_around
 
 LEAST_THETA = 1e-4
-"""Least distance from a centre to the surface, over that to the next centre: a surface that passes
-through a centre would couple that cell to p = 0 without limit."""
+"""Minimum distance from a centre to the surface, over that to the next centre: a surface through a
+centre would give an infinite coupling."""
 
 
 @kernel
@@ -49,8 +49,8 @@ def surface_distance(f_cell, size_cell, f_air, size_air):
 def assemble(mesh, extended, liquid, scale, right, above, fixed):
     """Coefficients of the pressure matrix: coupling to the right, upwards, and to p = 0.
 
-    right, above, fixed (nr, nz); zero where there is no coupling; scale = dt / rho.
-    extended, liquid (nr, nz).
+    right, above, fixed (nr, nz); zero without a coupling; scale = dt / rho. extended, liquid (nr,
+    nz).
     """
     nr, nz = extended.shape
     for i in range(nr):
@@ -146,7 +146,7 @@ def divergence(mesh, u_r, u_z, speed, liquid, out):
 
 @part
 def is_deep(area_r, area_z, liquid, i, j, below, above):
-    """Whether a cell and its open neighbours are liquid; below, above: its neighbours' places."""
+    """Whether a cell and its open neighbours are liquid; below, above: its neighbours' indices."""
     before = max(i - 1, 0)
     after = min(i + 1, liquid.shape[0] - 1)
     return (
@@ -160,12 +160,11 @@ def is_deep(area_r, area_z, liquid, i, j, below, above):
 
 @kernel
 def divergence_wanted(mesh, water, extended, liquid, cut, rate, void_rate, out):
-    """Outflow that brings the water of cells deep inside back to their volume [m^3/s per radian].
+    """Outflow that restores the volume of water in cells deep inside [m^3/s per radian].
 
     A surplus is driven out at `rate`, a void (a bubble smaller than a cell) closed at `void_rate`
-    [1/s]; cells that touch the air keep what they have. cut (k, 2): the cut cells, which also see
-    air behind a corner.
-    water, extended, liquid, out (nr, nz).
+    [1/s]; cells beside air are unchanged. cut (k, 2): the cut cells, which also have air across a
+    corner. water, extended, liquid, out (nr, nz).
     """
     nr, nz = water.shape
     top = nz - 1
@@ -191,10 +190,10 @@ def divergence_wanted(mesh, water, extended, liquid, cut, rate, void_rate, out):
 
 @kernel
 def prepare(mesh, liquid, wanted, source, heave, pressure):
-    """Right side and heave areas of the liquid cells; elsewhere nothing, and no pressure.
+    """Right side and heave areas of the liquid cells; elsewhere 0, also the pressure.
 
-    source holds the divergence, and becomes what is wanted less that.
-    liquid, wanted, source, heave, pressure (nr, nz).
+    source has the divergence, and becomes wanted minus divergence. liquid, wanted, source, heave,
+    pressure (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -210,7 +209,7 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
 def correct_r(mesh, extended, liquid, pressure, scale, u_r):
     """u_r -= scale dp/dr on every open face that touches a liquid cell.
 
-    pressure holds that of the air in air cells: 0, or a pocket's.
+    pressure in air cells is that of the air: 0, or a pocket's.
     extended, liquid, pressure (nr, nz); u_r (nr+1, nz).
     """
     nr, nz = extended.shape

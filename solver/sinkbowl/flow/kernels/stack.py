@@ -1,20 +1,19 @@
-"""A stack of grids that each halve the one above, and the factors of their lines.
+"""The stack of multigrid levels, each half the previous one, and the factors of their lines.
 
 The operator of a level is five-point and symmetric:
 
     (A x)_ij = (fixed + sum of couplings) x_ij - sum of couplings times neighbours.
 
-Coarse levels gather 2 x 2 cells: the coupling across a coarse face is the sum of the two fine ones
+Coarse levels join 2 x 2 cells: the coupling across a coarse face is the sum of the two fine ones
 halved, because the distance between coarse centres is twice as long; `fixed` is summed. The lines
 are factorised once per matrix, from the surplus of each cell's diagonal over its coupling to the
-next one. Nothing is subtracted there, and single precision is enough for the whole stack.
+next one. This needs no subtraction, so single precision is enough for the whole stack.
 
-All levels lie in flat arrays, level l in the slice that starts at start[l] and holds rows[l] x
-columns[l] values in [i, j] order. The last row has no coupling to the right and the last column
-none upwards, and one row of zeros stands before the first level and after the last: so every cell
-may read its four neighbours without asking where the grid ends. Columns from used[l] on hold
-nothing but air and are passed over; so are, in each row, the cells from its own top on, whose x
-stays zero.
+All levels are in flat arrays, level l in the slice from start[l] with rows[l] x columns[l] values
+in [i, j] order. The last row has no coupling to the right and the last column none upwards, and one
+row of zeros is before the first level and after the last: every cell can read its four neighbours
+without checks at the edges. Columns from used[l] on contain only air and are skipped, as are, in
+each row, the cells from its top on, whose x stays zero.
 """
 
 from typing import NamedTuple
@@ -29,14 +28,14 @@ Array = NDArray[np.float32]
 Index = NDArray[np.int64]
 
 LEAST_OWN = 1e-7
-"""Least part of a diagonal that is not a coupling along its line; keeps pivots above zero."""
+"""Minimum part of a diagonal besides the couplings along its line; keeps pivots above zero."""
 
 
 class Stack(NamedTuple):
     """All levels in flat arrays: index tables, matrix, line factors, and working vectors.
 
-    tops (rows of all levels): one more than the last column of each row that takes part, level l's
-    from first_row[l] on; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and
+    tops (rows of all levels): one more than the last active column of each row, level l's from
+    first_row[l] on; pivot_z, lower_z, factor_z (pivot_r, factor_r): reciprocal pivots and
     elimination factors of the lines along z (along r); t: scratch space.
     """
 
@@ -94,7 +93,7 @@ def coarsen(s, level):
 
 @part
 def factorise_r(s, level):
-    """Diagonal of a level (1 where a cell has no coupling: air, solid), tops, factors along r."""
+    """Diagonal of a level (1 for cells without coupling: air, solid), tops, factors along r."""
     n = s.columns[level]
     one = s.x.dtype.type(1.0)
     least = s.x.dtype.type(LEAST_OWN)
@@ -172,14 +171,14 @@ def factorise_z(s, level):
 
 @part
 def convert(source, target):
-    """Copy one vector, perhaps to another precision; slice assignment takes seconds to compile."""
+    """Copy a vector, perhaps to another precision; slice assignment takes seconds to compile."""
     for k in range(source.shape[0]):
         target[k] = source[k]
 
 
 @part
 def load(s, right, above, fixed, own):
-    """Take over the finest couplings; own is fixed, or 1 for a cell that has no coupling at all."""
+    """Load the finest couplings; own is fixed, or 1 for a cell without any coupling."""
     n = s.columns[0]
     first = s.start[0]
     cells = s.rows[0] * n
@@ -199,7 +198,7 @@ def load(s, right, above, fixed, own):
 
 @kernel
 def build(s, right, above, fixed, own):
-    """Fill all levels and `own` from the finest couplings; used[0] columns hold water.
+    """Fill all levels and `own` from the finest couplings; used[0] columns have water.
 
     right, above, fixed, own: the finest level's cells with a margin, see `Couplings`.
     """

@@ -1,4 +1,4 @@
-"""Sums over the water that the conservation budgets and gauges need."""
+"""Sums over the water for diagnostics and conservation budgets."""
 
 from . import kernel
 
@@ -80,7 +80,8 @@ def kinetic_energy(water, u_r, u_z):
 
 @kernel
 def first_moment(water, volume, z, dz):
-    """Sum of water times its height [m^4 per radian]; in mixed cells it lies on the fuller side.
+    """Sum of water times its height [m^4 per radian]; in mixed cells the water is on the fuller
+    side.
 
     water, volume (nr, nz); z, dz (nz,).
     """

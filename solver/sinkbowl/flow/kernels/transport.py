@@ -1,9 +1,9 @@
 """Conservative transport of the water volume, one direction after the other.
 
-Fluxes are the wet share of the region that a face sweeps in the donor cell. Between the two sweeps
-the dilation of the first direction is added in cells at least half full and taken back after the
-second (Weymouth & Yue 2010, J. Comput. Phys. 229, 2853), here with exactly the same amount, so
-that the water volume is conserved to round-off whatever divergence the velocity has left.
+A flux is the water in the region of the donor cell that a face sweeps. Between the two sweeps the
+dilation of the first direction is added in cells at least half full and subtracted after the second
+(Weymouth & Yue 2010, J. Comput. Phys. 229, 2853), here with exactly the same amount, so that the
+water volume is conserved to round-off whatever the residual divergence of the velocity.
 """
 
 from . import kernel, part
@@ -41,9 +41,9 @@ def flux_r(mesh, water, normal, offset, u_r, dt, work, flux):
 def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
     """Water through the horizontal faces in dt [m^3 per radian], upward positive (nr, nz+1).
 
-    `speed` is the bowl's upward velocity, with which the faces move. Through the bottom plane
-    comes nothing but water; what passes the open top is lost to the domain.
-    water, offset (nr, nz); normal (nr, nz, 2); u_z (nr, nz+1); work (4, 16, 2) is scratch space.
+    `speed` is the bowl's upward velocity, with which the faces move. Only water enters through the
+    bottom plane; water through the open top leaves the domain. water, offset (nr, nz); normal (nr,
+    nz, 2); u_z (nr, nz+1); work (4, 16, 2) is scratch space.
     """
     nr, nz = water.shape
     for i in range(nr):
@@ -75,7 +75,7 @@ def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
 
 @kernel
 def dilation_r(mesh, u_r, dt, out):
-    """Volume that leaves each cell through its radial faces in dt [m^3 per radian].
+    """Volume leaving each cell through its radial faces in dt [m^3 per radian].
 
     u_r (nr+1, nz); out (nr, nz).
     """
@@ -87,7 +87,7 @@ def dilation_r(mesh, u_r, dt, out):
 
 @kernel
 def dilation_z(mesh, u_z, speed, dt, out):
-    """Volume that leaves each cell through its horizontal faces in dt [m^3 per radian].
+    """Volume leaving each cell through its horizontal faces in dt [m^3 per radian].
 
     u_z (nr, nz+1); out (nr, nz).
     """
@@ -142,7 +142,7 @@ def apply_flux_z(flux, mask, dilation, sign, water):
 
 @part
 def best_neighbour(mesh, water, i, j, wanted):
-    """Open neighbour through a face that has most room (wanted > 0) or most water (wanted < 0)."""
+    """Open neighbour with most space (wanted > 0) or most water (wanted < 0)."""
     nr, nz = water.shape
     best_i = -1
     best_j = -1
@@ -169,12 +169,12 @@ def best_neighbour(mesh, water, i, j, wanted):
 
 @kernel
 def give_back(mesh, water, flux_r, flux_z, passes):
-    """Move what overfills a cell, or is missing below empty, to or from a neighbour.
+    """Move the excess of an overfilled cell to a neighbour, or a deficit from one.
 
-    What is moved is added to the fluxes of the face it passes, so that they stay the whole truth
-    of where the water went. Returns the sum of what was moved [m^3 per radian]. An overfull cell
-    among full ones keeps its surplus: the pressure solve drives it out (`divergence_wanted`).
-    water (nr, nz); flux_r (nr+1, nz), flux_z (nr, nz+1).
+    The moved volume is added to the flux of its face, so that fluxes stay complete. Returns the
+    total moved volume [m^3 per radian]. An overfull cell among full ones keeps its surplus: the
+    pressure solve drives it out (`divergence_wanted`). water (nr, nz); flux_r (nr+1, nz), flux_z
+    (nr, nz+1).
     """
     nr, nz = water.shape
     moved = 0.0

@@ -1,14 +1,15 @@
 """Viscous stress on the staggered grid: du/dt = div(nu (grad u + grad u^T)), axisymmetric.
 
-Stress form, because the surface carries no stress: the Laplacian form with a zero gradient there
-takes only half of the energy out of a wave, since 2 e:e = 2 grad u : grad u in irrotational flow
-(Lamb, Hydrodynamics, art. 348). Normal stresses live at cell centres, shear at corners of cells:
+Stress form, because the surface is free of stress: the Laplacian form with a zero gradient there
+    dissipates only half of the energy of a wave, since 2 e:e = 2 grad u : grad u in irrotational
+    flow
+(Lamb, Hydrodynamics, art. 348). Normal stresses are at cell centres, shear at corners of cells:
 
     s_rr = 2 nu du_r/dr,  s_zz = 2 nu du_z/dz,  s_tt = 2 nu u_r/r,  s_rz = nu (du_r/dz + du_z/dr).
 
-At the surface p equals the normal stress: a face between water and air feels it over the distance
-to the surface, as it feels the pressure, which takes up what is stiff in that. Corners that touch
-air carry no shear. At a wall the velocity falls to the bowl's from the middle of a face's open
+At the surface p equals the normal stress: on a face between water and air it acts over the distance
+    to the surface, like the pressure, which contains the stiff part. Corners that touch air have no
+    shear. At a wall the velocity falls to the bowl's from the middle of a face's open
 part. All stresses are over the density [m^2/s^2].
 """
 
@@ -20,8 +21,8 @@ from .pressure import surface_distance
 def cell_stress(mesh, liquid, width, height, viscosity, speed, u_r, u_z, s_rr, s_zz, s_tt):
     """Normal stresses of each liquid cell; zero elsewhere.
 
-    width, height (nr, nz): distances between the places of a cell's face values, a wall included.
-    u_r (nr+1, nz), u_z (nr, nz+1); liquid, s_rr, s_zz, s_tt (nr, nz).
+    width, height (nr, nz): distances between the positions of a cell's face values, including
+    walls. u_r (nr+1, nz), u_z (nr, nz+1); liquid, s_rr, s_zz, s_tt (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -45,8 +46,8 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
     """Shear stress at the corners (nr+1, nz+1) that are `sheared` and do not touch air.
 
     gap_r, gap_z: distance between the two u_z along r and the two u_r along z, or from the open one
-    to the wall; infinite where both are closed.
-    u_r (nr+1, nz), u_z (nr, nz+1); liquid (nr, nz); sheared, gap_r, gap_z, s_rz (nr+1, nz+1).
+    to the wall; infinite if both are closed. u_r (nr+1, nz), u_z (nr, nz+1); liquid (nr, nz);
+    sheared, gap_r, gap_z, s_rz (nr+1, nz+1).
     """
     nr, nz = liquid.shape
     for i in range(1, nr):
@@ -70,11 +71,10 @@ def corner_stress(mesh, liquid, sheared, gap_r, gap_z, viscosity, speed, u_r, u_
 
 @kernel
 def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
-    """Normal stress of each liquid cell at its surface; zero where it has none.
+    """Normal stress of each liquid cell at its surface; zero without a surface.
 
-    A cell with air both along r and along z gets the mean, the part that its pressure can take up;
-    what each side differs by is stiff where the surface is near, see `push_r`.
-    liquid, s_rr, s_zz, s_nn (nr, nz).
+    A cell with air both along r and along z gets the mean, the part in its pressure; the
+    differences are stiff if the surface is near, see `push_r`. liquid, s_rr, s_zz, s_nn (nr, nz).
     """
     nr, nz = liquid.shape
     for i in range(nr):
@@ -100,9 +100,8 @@ def surface_stress(mesh, liquid, s_rr, s_zz, s_nn):
 def push_r(mesh, extended, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, s_rz, u_r):
     """Add dt of viscous acceleration to u_r on open faces that touch liquid.
 
-    size (nr+1, nz): volume that a face stands for; most (nr+1, nz): longest stable dt there, of
-    which more is not used. At the surface the distance is blunted, for what differs from the cell's
-    s_nn, to what dt bears.
+    size (nr+1, nz): volume of a face; most (nr+1, nz): longest stable dt there, an upper limit. At
+    the surface the distance, for differences from the cell's s_nn, has a lower limit for stability.
     extended, liquid, s_rr, s_tt, s_nn (nr, nz); s_rz (nr+1, nz+1); u_r (nr+1, nz).
     """
     nr, nz = liquid.shape

@@ -1,4 +1,4 @@
-"""What the kernels need to know of a bowl, its hole and the water; made by reduced/tables.py."""
+"""Bowl, hole and water for the kernels; made by reduced/tables.py."""
 
 from typing import NamedTuple
 
@@ -16,12 +16,12 @@ class Bowl(NamedTuple):
     mass [kg]; density of the water [kg/m^3]; rim, inner_edge, outer_edge: heights [m]; give_way:
     draft at which water comes over the rim [m]; crest: circumference of the rim [m]; hole_area
     [m^2], hole_radius, hole_length [m]; edge_radius: twice the hole's area over the length of its
-    edge [m], of one hole its radius; ring_mass: added mass of what the hole leaves of the bottom
-    [kg]; plug, hull, capacity: volumes of the full hole, of the hull down to its rim, of the water
-    inside at the brim [m^3]; base_area: inner surface on the base [m^2]; head: scale of the heads
-    [m]; outer, inner: volumes below a height; sea (n, 7): outer water at evenly spaced drafts
-    0 .. rim; ends (n, 1): inner end correction [m] at levels inner_edge .. rim; laws (k, 9): of the
-    holes; lack (m, 3): level [m], force [N] and pressure [Pa] that are added.
+    edge [m], of one hole its radius; ring_mass: added mass of the bottom around the hole [kg];
+    plug, hull, capacity: volumes of the full hole, of the hull up to its rim, of the water inside
+        at the brim [m^3]; base_area: inner surface on the base [m^2]; head: scale of the heads [m];
+    outer, inner: volumes below a height; sea (n, 7): outer water at evenly spaced drafts 0 .. rim;
+    ends (n, 1): inner end correction [m] at levels inner_edge .. rim; laws (k, 9): of the holes;
+    lack (m, 3): level [m], force [N] and pressure [Pa] that are added.
     """
 
     mass: float

@@ -1,4 +1,4 @@
-"""The heave equations' terms along a given course, the water in flight being the equations' own."""
+"""Terms of the heave equations along a given course, with the model's water in flight."""
 
 import math
 
@@ -12,9 +12,9 @@ from .integration import AIR, accept, advance_flight
 
 @kernel
 def terms_on_course(bowl, t, course, dt, cells, room, out):
-    """Fill out (n, TERMS + AIR), terms and `air`, at moments t (n,) of a course (n, STATE).
+    """Fill out (n, TERMS + AIR), terms and `air`, at times t (n,) of a course (n, STATE).
 
-    The boil's height is the equations' own too, and only its first value is the course's.
+    The boil's height is the model's too; only its first value is the course's.
 
     dt : longest step of the water in flight [s]
     cells, room : see `integrate`
@@ -35,7 +35,7 @@ def terms_on_course(bowl, t, course, dt, cells, room, out):
             for i in range(BOIL):
                 new[i] = course[k - 1, i] + share * (course[k, i] - course[k - 1, i])
             pace, _ = advance_flight(bowl, y, now, h, cells, count, room, pace)
-            # Implicit in the root: what a boil sheds goes like its height to the power 3/2.
+            # Implicit in the root: the outflow of a boil goes like its height to the power 3/2.
             fed, shed = room.rate[BOIL] + told[SHED], told[SHED]
             loss = shed / y[BOIL] if y[BOIL] > 0.0 else 0.0
             new[BOIL] = max((y[BOIL] + h * fed) / (1.0 + h * loss), 0.0)

@@ -1,9 +1,9 @@
-"""Archimedes at every instant, Torricelli through the hole: time as an integral over the water.
+"""The quasi-static model: time as an integral over the water inside.
 
     dt = dW / Q(H),   H = D - z,   V_out(D) = m / rho + W,   V_in(z) = W
 
-Where Q^2 is straight in W, as in a cylinder, 2 dW / (Q_1 + Q_2) is exact; with Richardson's
-extrapolation from halves it is of fourth order otherwise.
+If Q^2 is linear in W, as in a cylinder, 2 dW / (Q_1 + Q_2) is exact; otherwise, with Richardson
+extrapolation from halves, it is of fourth order.
 """
 
 from sinkbowl.common.constants import GRAVITY
@@ -19,7 +19,7 @@ HALVINGS = 60
 
 @part
 def balance(bowl, water, row):
-    """Enter what the bowl does in equilibrium with water inside [m^3]."""
+    """Enter the equilibrium of the bowl with an inner volume [m^3]."""
     volume = bowl.mass / bowl.density + water
     draft, plane = level_of(bowl.outer, volume, row[1 + DRAFT])
     level, _ = level_of(bowl.inner, water, row[ROW_LEVEL])
@@ -30,7 +30,7 @@ def balance(bowl, water, row):
 
 @part
 def resting(bowl, row, head):
-    """Whether head and velocity heads are down to their share of the starting head [m]."""
+    """Whether head and velocity heads are below their share of the starting head [m]."""
     left = abs(row[1 + DRAFT] - row[ROW_LEVEL])
     left += (row[1 + SPEED] ** 2 + (row[1 + FLOW] / bowl.hole_area) ** 2) / (2.0 * GRAVITY)
     return left <= AT_REST * head
@@ -38,11 +38,11 @@ def resting(bowl, row, head):
 
 @kernel
 def fill(bowl, floats, head, water, rows, middle):
-    """Fill rows (n, ROW) at amounts of water (n,) [m^3]; how many until it is at rest.
+    """Fill rows (n, ROW) at amounts of water (n,) [m^3]; returns the number until rest.
 
     floats : whether it comes to rest
     head : at the start [m]
-    middle : (ROW,) room
+    middle : (ROW,) scratch
     """
     rows[0, TIME] = 0.0
     rows[0, 1 + DRAFT], rows[0, ROW_LEVEL] = bowl.rim, bowl.inner_edge

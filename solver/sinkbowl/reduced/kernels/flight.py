@@ -1,13 +1,12 @@
 """The water aloft: cells between two neighbouring markers, each in free flight.
 
-A marker left the pool at the time s from the height y over the still surface with the upward speed
-u, both in the laboratory. The pool's surface at S, rising with S', catches it after
+A marker leaves the pool at time s, height y over the still surface, with the upward speed u, in the
+laboratory frame. The pool's surface at S, rising with S', meets it after
 
     tau = {(u - S') + sqrt[(u - S')^2 + 2 g (y - S)]} / g,
 
-where the root is the speed with which they meet. A cell comes down evenly between the moments at
-which its two ends do, so landing is a smooth function of time whatever the steps, and a cell that
-flies for less than a step comes down within it.
+where the root is their relative speed. A cell lands evenly between the times at which its two ends
+land, so landing is a smooth function of time for any steps, also for flights shorter than a step.
 """
 
 import math
@@ -16,15 +15,15 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.compiled import part
 
 START, HEIGHT, UP, START_2, HEIGHT_2, UP_2, MASS, DOWN, AHEAD = range(9)
-"""Rows of the cells: its ends' moments [s], heights [m] and speeds [m/s]; its mass, that which has
-come down, and that which will have at the end of the step [kg]."""
+"""Rows of the cells: times [s], heights [m] and speeds [m/s] of the ends; mass, landed mass, and
+landed mass at the end of the step [kg]."""
 
 CELL = 9
 
 
 @part
 def meeting(start, height, up, now, surface, rise):
-    """Moment at which a marker meets the surface [s], and the speed of their meeting [m/s]."""
+    """Time at which a marker meets the surface [s], and their relative speed [m/s]."""
     since = now - start
     here = height + since * (up - 0.5 * GRAVITY * since) - surface
     speed = up - GRAVITY * since - rise
@@ -34,14 +33,14 @@ def meeting(start, height, up, now, surface, rise):
 
 @part
 def surely_aloft(start, height, up, now, dt, surface, rise):
-    """Whether a marker is over the surface at the end of a step."""
+    """Whether a marker is above the surface at the end of a step."""
     since = now + dt - start
     return height + since * (up - 0.5 * GRAVITY * since) > surface + rise * dt
 
 
 @part
 def come_down(cells, count, now, dt, surface, rise, pool_rise):
-    """What comes down in a step: mass [kg], momentum in the bowl [kg m/s], first moment [s].
+    """Landing in a step: mass [kg], momentum relative to the bowl [kg m/s], first time [s].
 
     Sets AHEAD of each cell.
 
@@ -74,7 +73,7 @@ def come_down(cells, count, now, dt, surface, rise, pool_rise):
 
 @part
 def drop_landed(cells, count):
-    """Take what came down as down, leave out cells that wholly have; how many stay, mass aloft."""
+    """Update landed masses and remove cells that have landed; returns cells and mass aloft."""
     kept, aloft = 0, 0.0
     for k in range(count):
         if cells[k, AHEAD] < cells[k, MASS]:

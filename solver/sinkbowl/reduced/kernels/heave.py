@@ -1,8 +1,8 @@
 """The heave equations with a fountain in flight; HEAVE.md derives and numbers them.
 
-State y: draft D, speed V, water in the bowl W (that aloft included), flow Q, height eta of the boil
-over the hole. `air` is what the pool knows of the water in flight: mass aloft, rates at which mass
-and momentum come down, and the way that the first water down has run over the base.
+State y: draft D, speed V, water in the bowl W (including that aloft), flow Q, height eta of the
+    boil over the hole. `air` has the water in flight: mass aloft, rates of landing mass and
+    momentum, and the distance that the first landed water has run over the base.
 """
 
 import math
@@ -15,7 +15,7 @@ from .hole import jet_of_all
 from .levels import between, interval, level_of, volume_and_area
 
 DRAFT, SPEED, WATER, FLOW, BOIL, STATE = range(6)
-"""Components of the state, and how many."""
+"""Components of the state, and their number."""
 
 ALOFT, RATE, FORCE_DOWN, WAY = range(4)
 """Entries of `air`: [kg], [kg/s], [N], [m]."""
@@ -24,11 +24,11 @@ ALOFT, RATE, FORCE_DOWN, WAY = range(4)
     FORCE, PRESSURE, M_BOWL, M_HOLE, ON_BOWL, ON_HOLE, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
     BACK, DRAG_FORCE, WAVE_FORCE, SHED, M_OUTER, M_CROSS, RIM, SHARE, BY_SPEED, BY_FLOW, TERMS,
 ) = range(23)  # fmt: skip
-"""What `loads` tells, and how many: force on the bowl [N], pressure along the hole [Pa], the matrix
-of V' and Q'; levels of all water and of the pool [m], the pool's surface [m^2] and its rise [m/s];
-speeds with which the jet leaves the pool and the hole [m/s]; what stands against the jet [Pa]; drag
-and waves [N]; what the boil sheds [m/s]; M_11 and M_12; flow over the rim [m^3/s]; share of the
-back pressure that is of all water lying flat; the back pressure's parts that go with V' and Q'."""
+"""Results of `loads`, and their number: force on the bowl [N], pressure along the hole [Pa], the
+matrix of V' and Q'; levels of all water and of the pool [m], the pool's surface [m^2] and its rise
+[m/s]; speeds with which the jet leaves the pool and the hole [m/s]; back pressure of the jet [Pa];
+drag and waves [N]; outflow of the boil [m/s]; M_11 and M_12; flow over the rim [m^3/s]; share of
+the back pressure by all water lying flat; the back pressure's parts that go with V' and Q'."""
 
 CREST = 2.0 * (2.0 / 3.0) ** 1.5
 """Flow over a round crest of radius b, over pi b^2 sqrt(g) eta^(3/2) / b: critical depth."""
@@ -44,13 +44,13 @@ NUDGE = 5e-3
 chords of a round outline, whose corners would otherwise show."""
 
 LEAST_FREE = 1e-3
-"""Share of the head that a jet keeps over any pool."""
+"""Minimum share of the head of a jet over any pool."""
 
 ROUNDS = 3
-"""Corrections of back pressure and speed of the jet that leaves, each a share sigma of the last."""
+"""Corrections of back pressure and speed of the leaving jet, each smaller by sigma."""
 
 TO_RIM, OVER_EDGE, OVER_RIM = range(3)
-"""Phases: rim above the surface; under it, the meniscus holding; water coming over it."""
+"""Phases: rim above the surface; under it, held by the meniscus; water coming over it."""
 
 
 @part
@@ -67,7 +67,7 @@ def weir(depth, crest):
 
 @part
 def loads(bowl, y, air, phase, shares, told):
-    """What moves the bowl and the fluid in the hole, and their inertia: fills `told` (TERMS,)."""
+    """Forces and inertia of the bowl and the fluid in the hole: fills `told` (TERMS,)."""
     g, rho = GRAVITY, bowl.density
     draft, speed, flow = y[DRAFT], y[SPEED], y[FLOW]
     water, eta = min(max(y[WATER], 0.0), bowl.capacity), max(y[BOIL], 0.0)
@@ -82,7 +82,7 @@ def loads(bowl, y, air, phase, shares, told):
     jet, loss = jet_of_all(bowl.laws, shares, flow, speed, radius)
     area, b = bowl.hole_area, bowl.hole_radius
 
-    # The pool: all water less that aloft, which only water over the base can be.
+    # The pool: all water minus that aloft, which comes only from water over the base.
     level, level_area = level_of(bowl.inner, water, told[LEVEL])
     above = max(rho * (water - bowl.plug), 0.0)
     aloft = min(air[ALOFT], above)
@@ -96,7 +96,7 @@ def loads(bowl, y, air, phase, shares, told):
     resting, sigma = above - aloft, area / section
     rise = ((0.0 if inwards else flow) + air[RATE] / rho) / surface
 
-    # What stands against the jet: a boil, or all water as if it lay flat; the mean on the base.
+    # Back pressure of the jet: a boil, or all water lying flat; the mean on the base.
     head = max(draft - bowl.inner_edge + 0.5 * speed * abs(speed) / g, 1e-6 * bowl.rim)
     free = max(head - depth, LEAST_FREE * head)
     boil = min(eta, free) ** 3 / free**2
@@ -117,7 +117,7 @@ def loads(bowl, y, air, phase, shares, told):
     by_speed = (1.0 - sigma) * flat + sigma * resting / rho / section
     by_flow = rho * ((1.0 - sigma) * deep + sigma * depth) / section
 
-    # The outer water: waves, and what a widening hull sets in motion as it enters.
+    # The outer water: waves, and the impulse of a widening hull at entry.
     waves = between(bowl.sea, WAVES, place) * (speed - flow / outer_area)
     entry = entry_flow = 0.0
     if speed > 0.0 and draft < bowl.rim:
@@ -175,7 +175,7 @@ def loads(bowl, y, air, phase, shares, told):
 
 @part
 def heave_rates(bowl, y, air, phase, shares, told, rates):
-    """Rates of the state, (STATE,); `told` keeps what `loads` found."""
+    """Rates of the state, (STATE,); `told` has the results of `loads`."""
     loads(bowl, y, air, phase, shares, told)
     flow = y[FLOW]
     determinant = told[M_BOWL] * told[M_HOLE] - told[ON_BOWL] * told[ON_HOLE]

@@ -1,6 +1,6 @@
-"""What the hole lets through, of one hole or several; laws and sources are in discharge.py.
+"""Discharge of one or several holes; laws and sources are in discharge.py.
 
-A law is a row of numbers, `LAW` names them. Head H and flow Q are tied by
+A law is a row of numbers, `LAW` names them. Head H and flow Q are related by
 
     g H = v^2 / (2 C^2) + R Q,   v = Q / a,
 
@@ -25,8 +25,8 @@ LAW = (
     "beside",
 )
 """Of equal holes: diameter of each [m], area of all [m^2], coefficient given or nan, 0 for a jet
-that springs clear to 1 for one that fills the hole, coefficient of the full hole, R [1/(m s)],
-kinematic viscosity [m^2/s], how many, area of other holes in the same base [m^2]."""
+that separates to 1 for one that fills the hole, coefficient of the full hole, R [1/(m s)],
+kinematic viscosity [m^2/s], number, area of other holes in the same base [m^2]."""
 
 DIAMETER, AREA, CONSTANT, FILLING, FULL, RESISTANCE, VISCOSITY, COUNT, BESIDE = range(len(LAW))
 
@@ -37,11 +37,11 @@ BORDA = 0.5
 """Contraction at the end of a thin tube."""
 
 ROUNDS = 6
-"""Corrections of the shares, which halve what is wrong of slow flow and square that of fast flow:
-within 1e-4 of the same head after them."""
+"""Corrections of the shares, which halve the error of slow flow and square that of fast flow: heads
+then agree within 1e-4."""
 
 LEAST_FLOW = 1e-30
-"""Below which the energies' numbers become too small to be divided by [m^3/s]."""
+"""Minimum flow for which the energies can be divided by [m^3/s]."""
 
 
 @kernel
@@ -55,7 +55,7 @@ def coefficient_at(law, reynolds):
 
 @kernel
 def coefficient_of_flow(law, flow):
-    """C where a flow [m^3/s] is known rather than the head."""
+    """C for a flow [m^3/s] instead of a head."""
     if not math.isnan(law[CONSTANT]):
         return law[CONSTANT]
     reynolds = max(abs(flow), 1e-30) / law[AREA] * law[DIAMETER] / law[VISCOSITY]
@@ -93,16 +93,16 @@ def jet_of(law, flow, speed, outer_radius):
         jet = mean + (1.0 / contraction - 1.0) * max(mean - speed, 0.0)
     else:
         jet = mean / (clear + law[FILLING] * (1.0 - clear))
-    # What contraction alone does not explain of C is loss.
+    # The part of C not explained by contraction is loss.
     loss = (clear + law[FILLING] * (1.0 - clear)) / c
     return jet, 0.5 * jet * abs(jet) * loss**2 + law[RESISTANCE] * flow
 
 
 @kernel
 def jet_of_all(laws, shares, flow, speed, outer_radius):
-    """The same of several laws (n, 9): mean jet and energy, by flow.
+    """The same for several laws (n, 9): mean jet and energy, weighted by flow.
 
-    shares : (n,), room for their shares of the flow
+    shares : (n,) scratch for their shares of the flow
     """
     count = laws.shape[0]
     if count == 1:

@@ -1,18 +1,18 @@
 """Integration of heave and falling body from a state to an event, in prescribed steps.
 
 The step is the W-method of second order ROS2 (Verwer, Spee, Blom & Hundsdorfer 1999, SIAM J. Sci.
-Comput. 20, 1456; from memory, its order is held by a test), with gamma = 1 - 1/sqrt(2) and J near
-the Jacobian:
+Comput. 20, 1456; from memory; a test checks its order), with gamma = 1 - 1/sqrt(2) and J near the
+Jacobian:
 
     (1 - gamma h J) k_1 = f(y_n),   (1 - gamma h J) k_2 = f(y_n + h k_1) - 2 k_1,
     y_n+1 = y_n + h (3 k_1 + k_2) / 2.
 
-It is L-stable: a narrow hole makes the equations stiff. It stays of second order with any J, so
-that J may be some steps old. Steps have one length and, later, are a share of the time gone by,
-`step_share`: a slow sinking takes some thousand steps however long it lasts. What comes down of the
-water aloft within a step is known before it (flight.py). An event is where a function of the state
-rises through zero; the step is taken again, just so long. One within which the draft turns beyond
-the rim, or the edge of the water over it, ends at the turn.
+It is L-stable: a narrow hole makes the equations stiff. It is of second order for any J, so J may
+be some steps old. Steps have a constant length and, later, a share `step_share` of the elapsed
+time: a slow sinking takes some thousand steps for any duration. Landing within a step is known
+before it (flight.py). An event is where a function of the state increases through zero; the step is
+repeated with that length. A step in which the draft has a maximum beyond the rim, or beyond the
+edge of water over it, ends at the maximum.
 """
 
 import math
@@ -64,12 +64,11 @@ HEAVE, FALLING = range(2)
 
 RIM_UNDER, OVER, FULL, REST, STANDSTILL, LATE, WET = range(7)
 LANDS, RUNS_IN, TIMES = range(7, 10)
-"""Events by their place in `times` [s]: those that end a leg or, as the hole is full and water
-stands on the base, a step; then the first water that comes down, and the moment from which all
-water stands against the jet."""
+"""Events by their index in `times` [s]: those that end a leg or a step (hole full, water on the
+base); then the first landing, and the time from which all water acts against the jet."""
 
 MANY_ROWS, MANY_CELLS, LOST = -1, -2, -3
-"""Why it ended without an event: no room for rows, or for cells; numbers that are none."""
+"""Reasons for an end without an event: no space for rows or cells; values not finite."""
 
 TIME, ROW_LEVEL, ROW_ALOFT, ROW = 0, STATE + 1, STATE + 2, STATE + 3
 """Columns of the rows: time, the state, height of all water's level [m], mass aloft [kg]."""
@@ -77,35 +76,34 @@ TIME, ROW_LEVEL, ROW_ALOFT, ROW = 0, STATE + 1, STATE + 2, STATE + 3
 GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 
 NUDGE, LEAST = 1e-6, 0.1
-"""Share of a component, and at least of that share of its size, by which it is moved to
-differentiate the rates."""
+"""Relative step of a component for differences, and minimum step as a share of its size."""
 
 RENEWED = 2
-"""Steps after which the Jacobian is made anew."""
+"""Steps after which the Jacobian is renewed."""
 
 AT_REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
 
 FIRST, GROWTH = 1e-4, 1.5
-"""First step of a phase over `dt`, for the fluid in a narrow hole into which a push has shot water,
-and the ratio of the following ones until `dt` is reached."""
+"""First step of a phase over `dt`, for a narrow hole after a push, and growth of the following ones
+up to `dt`."""
 
 REACHED = 1e-12
 """An event's function this close below zero counts as reached at the start of a leg."""
 
 CLOSE, MOST_TRIES = 1e-12, 60
-"""Share of a step to which an event is found, and tries until it is."""
+"""Accuracy of an event as a share of a step, and maximum number of iterations."""
 
 LEAST_STEP = 1e-3
-"""Share of a step to which it is cut at most, to end at the peak of the draft."""
+"""Minimum share of a step that is shortened to end at the maximum of the draft."""
 
 CELL_RATE, WAY_NEXT, AIR = 4, 5, 6
-"""Further entries of `air`: rate at which mass leaves the pool [kg/s]; what the first water down
-runs in the step [m]; and how many entries there are."""
+"""Further entries of `air`: rate at which mass leaves the pool [kg/s]; distance run by the first
+landed water in the step [m]; number of entries."""
 
 
 class Room(NamedTuple):
-    """Room to work in: told, ahead (TERMS,); jacobian (STATE, STATE), matrix (STATE, 2 STATE); new,
+    """Scratch arrays: told, ahead (TERMS,); jacobian (STATE, STATE), matrix (STATE, 2 STATE); new,
     at, rate, beside, k_1, k_2 (STATE,); air, later (AIR,); shares (holes,)."""
 
     told: FloatArray
@@ -191,7 +189,7 @@ def times_inverse(matrix, vector, out):
 
 @part
 def step(model, bowl, y, phase, h, room):
-    """State `new` after a step of h, W kept between nothing and the brim."""
+    """State `new` after a step of h, with W limited to 0 and the brim."""
     air, later, at, rate, new = room.air, room.later, room.at, room.rate, room.new
     for k in range(AIR):
         later[k] = air[k]
@@ -213,7 +211,7 @@ def step(model, bowl, y, phase, h, room):
 
 @part
 def ahead_of(model, bowl, t, y, phase, floats, latest, dry):
-    """How far the first event is ahead, negative before it, and which it is."""
+    """Value of the first event's function, negative before it, and which event it is."""
     best, which = t - latest, LATE
     if phase == TO_RIM:
         value = y[DRAFT] - bowl.rim
@@ -246,8 +244,8 @@ def ahead_of(model, bowl, t, y, phase, floats, latest, dry):
 
 @part
 def peak_within(bowl, y, new, phase, h):
-    """Time [s] into a step at which the draft has a peak beyond the edge that it stays short of at
-    both ends; 0.0 where it has none. Between the ends the draft is a cubic."""
+    """Time [s] in a step of a maximum of the draft beyond an edge not reached at either end; 0.0 if
+    there is none. Between the ends the draft is a cubic."""
     edge = bowl.rim if phase == TO_RIM else bowl.give_way
     start, end, way = h * y[SPEED], h * new[SPEED], new[DRAFT] - y[DRAFT]
     if phase == OVER_RIM or start <= 0.0 or end >= 0.0:
@@ -262,7 +260,7 @@ def peak_within(bowl, y, new, phase, h):
 
 @part
 def launch(bowl, y, t, h, told, cell):
-    """Begin the cell of a step with what leaves the pool at its start; its mass a second [kg/s]."""
+    """Start the cell of a step with the water leaving the pool; returns its mass flow [kg/s]."""
     up = told[LEAVES] - y[SPEED]
     cell[DOWN] = cell[AHEAD] = cell[MASS] = 0.0
     if y[FLOW] <= 0.0 or told[LEVEL] <= bowl.inner_edge or up <= 0.0:
@@ -276,8 +274,8 @@ def launch(bowl, y, t, h, told, cell):
 
 @part
 def advance_flight(bowl, y, t, h, cells, count, room, pace):
-    """Enter into `air` what leaves the pool and what comes down within a step; the speed over the
-    base of the newest of it [m/s], and the moment of the first [s]."""
+    """Enter outflow and landing within a step into `air`; returns the speed over the base of the
+    newest landed water [m/s] and the time of the first [s]."""
     air, told = room.air, room.told
     air[CELL_RATE] = launch(bowl, y, t, h, told, cells[count])
     surface, rise = told[POOL] - y[DRAFT], told[RISE] - y[SPEED]
@@ -293,8 +291,8 @@ def advance_flight(bowl, y, t, h, cells, count, room, pace):
 
 @part
 def attempt(model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace):
-    """Take a step into `room.new`; how far the first event is ahead then, which, and what
-    `advance_flight` returns."""
+    """Take a step into `room.new`; returns the first event's function, the event, and the results
+    of `advance_flight`."""
     first = t
     if model == HEAVE:
         pace, first = advance_flight(bowl, y, t, h, cells, count, room, pace)
@@ -306,8 +304,8 @@ def attempt(model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room
 
 @part
 def accept(bowl, y, t, h, phase, cells, count, room):
-    """Close the cell of a step, take what came down as down, and tell `told` of the new state; how
-    many cells stay."""
+    """Close the cell of a step, update landed masses, and set `told` for the new state; returns the
+    number of cells."""
     air, new, told = room.air, room.new, room.told
     if cells[count, MASS] > 0.0:
         cells[count, MASS] = 0.5 * bowl.density * (y[FLOW] + max(new[FLOW], 0.0)) * h
@@ -349,18 +347,18 @@ def integrate(
     times,
     room,
 ):
-    """Integrate to an event; which one (negative: why to none), and how many rows there are.
+    """Integrate to an event; returns the event (negative: reason for none) and the number of rows.
 
     y (STATE,), t : state and time [s] at the start, of the phase `phase`
     beyond : whether to go on after the rim is under, until the bowl is full or at rest
     floats : whether it is lighter than water, so that it comes to rest
-    latest : time at which it ends at the latest [s]
+    latest : latest end [s]
     dt, step_share : first step of a phase [s]; share of the phase's time that steps grow to
     sizes : (STATE,) of the state's components
     rows : (n, ROW) of each moment; cells : (m, CELL); times : (TIMES,), nan before the event
     """
     air, told = room.air, room.told
-    n, count = np.int64(0), np.int64(0)  # no literals, for which all would be compiled twice
+    n, count = np.int64(0), np.int64(0)  # literals would cause a second compilation
     pace, steps, began, longest = 0.0, 0, t, FIRST * dt
     for k in range(AIR):
         air[k] = 0.0
@@ -383,7 +381,7 @@ def integrate(
             longest *= GROWTH
             low, below, above, h = 0.0, value, 0.0, high
             tries, side, after, first, whole = 0, 0, pace, t, True
-            # Illinois: a secant between the event's sides, the value of one that stays halved.
+            # Illinois method: secant with the value of a retained side halved.
             while True:
                 value, which, after, first = attempt(
                     model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace

@@ -1,4 +1,4 @@
-"""Volume below a height, area at it, and the height below which a volume lies; see common/levels.
+"""Volume below a height, area at it, and the inverse; see common/volume_table.py.
 
 V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a circular segment of each round ring. The
 inverse is Newton's method in a shrinking bracket.
@@ -10,12 +10,12 @@ from sinkbowl.compiled import part
 
 MOST_STEPS = 100
 CLOSE = 1e-15
-"""Of the heights' range, how close a level is found."""
+"""Accuracy of a level as a share of the heights' range."""
 
 
 @part
 def interval(heights, z):
-    """Index of the interval that holds z, the first or the last one beyond the ends."""
+    """Index of the interval that contains z; the first or last one beyond the ends."""
     low, high = 0, heights.size - 1
     while high - low > 1:
         middle = (low + high) // 2
@@ -47,7 +47,7 @@ def volume_and_area(levels, z):
 def level_of(levels, volume, guess):
     """Height [m] below which a volume [m^3] lies, and the area there [m^2].
 
-    guess : a height to begin with [m]
+    guess : initial height [m]
     """
     low, high = levels.heights[0], levels.heights[-1]
     close = CLOSE * (high - low)
@@ -72,7 +72,7 @@ def level_of(levels, volume, guess):
 
 @part
 def between(columns, k, place):
-    """Column k of a table (n, m) of evenly spaced rows at a place 0 .. n - 1, straight between."""
+    """Column k of a table (n, m) of equidistant rows at a position 0 .. n - 1, linear between."""
     last = columns.shape[0] - 1
     at = min(max(place, 0.0), float(last))
     i = min(int(at), last - 1)

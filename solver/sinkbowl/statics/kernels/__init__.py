@@ -1,1 +1,1 @@
-"""The part of statics that is compiled: a meniscus followed along its arc."""
+"""Kernel of statics: integration of a meniscus along its arc."""

@@ -1,4 +1,4 @@
-"""A meniscus followed along its arc by the Young-Laplace equation; see statics/meniscus.py.
+"""Integration of a meniscus along its arc by the Young-Laplace equation; see statics/meniscus.py.
 
 Modified midpoint steps, extrapolated (Gragg, Bulirsch & Stoer; Hairer, Norsett & Wanner, Solving
 Ordinary Differential Equations I, II.9).
@@ -15,15 +15,15 @@ MOST_STEPS = 20_000
 """Steps of one integration; ten are usual, some hundreds where a neck closes."""
 
 PARTS, FIRST_PARTS = (2, 4, 6, 8, 10, 12), 8
-"""Parts of a step whose results are extrapolated, and the first step as a part of the way."""
+"""Numbers of parts of a step for the extrapolation, and the first step as a part of the way."""
 
 
 @part
 def along(log_phi, log_r, z, outwards):
-    """Rates of log r and z with log phi: the slope angle grows all the way.
+    """Rates of log r and z with log phi: the slope angle increases monotonically.
 
-    In logarithms the slow start far from the edge, the quick end near it and a neck that closes
-    all take few steps.
+    In logarithms the slow start far from the edge, the fast end near it and a closing neck take few
+    steps.
     """
     r, phi = math.exp(log_r), math.exp(log_phi)
     rise = math.sin(phi)
@@ -45,7 +45,7 @@ def midpoints(x, a, b, h, parts, outwards):
 
 @part
 def extrapolated(x, a, b, h, outwards, table):
-    """Result of one step, and its error over the accuracy asked for; table: (PARTS, 2) room."""
+    """Result of one step, and its error over the accuracy; table: (PARTS, 2) scratch."""
     nearly_a = nearly_b = 0.0
     for k in range(len(PARTS)):
         one, two = midpoints(x, a, b, h, PARTS[k], outwards)
@@ -62,9 +62,9 @@ def extrapolated(x, a, b, h, outwards, table):
 
 @kernel
 def followed(x, log_r, z, end, outwards, table):
-    """log r and z where log phi has grown from x to end; nan where that takes too many steps.
+    """log r and z after log phi has increased from x to end; nan after too many steps.
 
-    outwards: 1.0, or -1.0 for a meniscus that is followed inwards; table: (PARTS, 2) room
+    outwards: 1.0, or -1.0 for a meniscus integrated inwards; table: (PARTS, 2) scratch
     """
     h = (end - x) / FIRST_PARTS
     for _ in range(MOST_STEPS):
@@ -76,6 +76,6 @@ def followed(x, log_r, z, end, outwards, table):
             if last:
                 return log_r, z
         if not math.isfinite(error):
-            error = math.inf  # far too long a step
+            error = math.inf  # the step is far too long
         h *= min(max(0.9 * (error + 1e-30) ** (-1.0 / (2 * len(PARTS) - 1)), 0.1), 4.0)
     return math.nan, math.nan
