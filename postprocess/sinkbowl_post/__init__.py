@@ -1,4 +1,4 @@
-"""What is made of results, for scripts and notebooks.
+"""Figures, films and tables of results, for scripts and notebooks.
 
 >>> from sinkbowl import load_case, read_result
 >>> from sinkbowl_post import compare, curves, export, film, fit, log_trial, report
@@ -17,9 +17,9 @@
 >>> len(log_trial("trials.csv", hole=0.020, time=2.1).times)
 1
 
-`trace` makes such a table of a clip. Each has a command of the same name, `log_trial` the command
-`log`. Results, comparisons, curves and fits print as small tables.
-Names are imported on first use.
+`trace` makes such a table from a clip. Each function has a command of the same name, `log_trial`
+the command `log`. Results, comparisons, curves and fits print as small tables. Names are imported
+on first use.
 """
 
 from importlib import import_module

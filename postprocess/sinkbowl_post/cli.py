@@ -1,7 +1,7 @@
-"""The console script ``sinkbowl``: the commands, and what becomes of their errors.
+"""The console script ``sinkbowl``: commands and error handling.
 
-Exit status: 0 done, 1 the run itself failed, 2 the input is wrong. Heavy imports wait until a
-command needs them, so that ``--help`` comes at once.
+Exit status: 0 done, 1 the run itself failed, 2 the input is wrong. Heavy imports are made only when
+    a command needs them, so that ``--help`` is fast.
 """
 
 from __future__ import annotations
@@ -34,14 +34,13 @@ from sinkbowl_post.commands.trace import trace
 from sinkbowl_post.commands.verify import verify
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-"""Numpy's matrices here are small: a second thread waits for more than it takes over, and is read
-as numpy is first imported."""
+"""One thread for numpy, whose matrices here are small; must be set before its first import."""
 
 LEAST_MEMORY = 500e6
-"""Memory without which numpy and the compiler do not load [bytes of addresses]."""
+"""Minimum address space for numpy and the compiler [bytes]."""
 
 OLD_NAMES = {"--levels": "--grids", "--spread": "--uncertainty"}
-"""Options of the version before by what they are called now."""
+"""Old option names and their present ones."""
 
 INTERRUPTED = 130  # exit status that typer gives to Ctrl-C
 
@@ -95,7 +94,7 @@ def _first(
 
 
 def with_present_names(arguments: Sequence[str]) -> list[str]:
-    """The arguments with options by their names of today; what had another one is told."""
+    """The arguments with present option names; old names give a warning."""
     found = []
     for argument in arguments:
         name, *value = argument.split("=", 1)
@@ -111,11 +110,11 @@ def with_present_names(arguments: Sequence[str]) -> list[str]:
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line; errors become one message and an exit status."""
+    """Run the command line; errors become a message and an exit status."""
     if signal.getsignal(signal.SIGTERM) is signal.SIG_DFL:
-        signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends all as Ctrl-C does
+        signal.signal(signal.SIGTERM, signal.default_int_handler)  # as Ctrl-C
     for stream in (sys.stdout, sys.stderr):
-        # An ASCII terminal, or a console or pipe of Windows, may lack a letter.
+        # An ASCII terminal, or a console or pipe of Windows, may not have a character.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     _check_memory()
@@ -138,7 +137,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def _check_memory() -> None:
-    """Give up where the shell allows so little that libraries end the process when they load."""
+    """Stop if the shell's memory limit is too low to load the libraries."""
     if sys.platform != "win32":
         try:
             import resource

@@ -1,4 +1,4 @@
-"""Decimal commas, for figures that go where people write them."""
+"""Decimal commas in figures."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ POINT = re.compile(r"(?<=\d)\.(?=\d)")
 
 
 def comma_figure(figure: Figure, kept: Collection[str]) -> None:
-    """Give all numbers of a figure decimal commas.
+    """Write all numbers of a figure with decimal commas.
 
     Parameters
     ----------
-    kept : marks (gid) of the texts that stay as they are
+    kept : marks (gid) of texts that stay unchanged
     """
     from matplotlib.text import Text
 
@@ -30,7 +30,7 @@ def comma_figure(figure: Figure, kept: Collection[str]) -> None:
 
 
 def _with_commas(inner: Any) -> Any:
-    """An axis' own formatter, its points turned into commas."""
+    """An axis formatter that turns points into commas."""
     from matplotlib.ticker import Formatter
 
     class Commas(Formatter):

@@ -1,4 +1,4 @@
-"""The demonstration: check, run, compare and film one bowl, then say where everything lies."""
+"""The demonstration: check, run, compare and film a bowl, and list the files."""
 
 from __future__ import annotations
 
@@ -38,16 +38,16 @@ GUIDE = (
 
 
 def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
-    """Make the demonstration in a new folder and return it.
+    """Run the demonstration in a new folder and return the folder.
 
     Parameters
     ----------
-    folder : to make, or an empty one; None for the first free of sinkbowl-demo, sinkbowl-demo-2 ...
+    folder : new or empty; None: the first free of sinkbowl-demo, sinkbowl-demo-2 ...
     say : prints one message
 
     Raises
     ------
-    CaseError : the folder is not empty, or cannot be made
+    CaseError : the folder is not empty, or cannot be created
     RunError : the run failed or was stopped
     """
     source = shipped_case(BOWL)

@@ -1,4 +1,4 @@
-"""What figures are drawn with: a slide, panels, bands, words beside points, names kept apart."""
+"""Parts of figures: slide, panels, bands, labels beside points, separated names."""
 
 from __future__ import annotations
 
@@ -22,16 +22,16 @@ ROUND = (1, 2, 5, 10)
 """Steps between ticks, times a power of ten."""
 
 WORDS = 16.0
-"""Type size of what is written into a panel [pt]."""
+"""Type size of text in a panel [pt]."""
 
 
 ON_PAPER: dict[str, Any] = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1}
-"""Behind words through which lines may run: the lines stay behind them."""
+"""Background of labels over lines."""
 
 
 @contextmanager
 def slide(message: str, told: str = "", case: str = "") -> Iterator[Figure]:
-    """A slide that is drawn on inside the ``with`` block; arguments as those of `title`."""
+    """A slide for the ``with`` block; arguments as those of `title`."""
     with house_style():
         figure = Figure(figsize=SLIDE)
         title(figure, message, told, case)
@@ -46,7 +46,7 @@ def panel(figure: Figure, box: Box, heading: str, **look: Any) -> Axes:
 
 
 def round_ticks(axis: Axis, most: int) -> None:
-    """At most so many intervals between round ticks, numbers as short as they can be."""
+    """Round ticks with a maximum number of intervals, and short numbers."""
     axis.set_major_locator(MaxNLocator(most, steps=ROUND))
     axis.set_major_formatter(lambda value, _: f"{value:g}")
 
@@ -54,7 +54,7 @@ def round_ticks(axis: Axis, most: int) -> None:
 def band(
     axes: Axes, x: Any, low: Any, high: Any, colour: str = HAIRLINE, alpha: float = 0.55
 ) -> None:
-    """An interval along x, behind what is drawn on it."""
+    """A band along x, behind the curves."""
     axes.fill_between(x, low, high, color=colour, alpha=alpha, lw=0, zorder=0)
 
 
@@ -67,7 +67,7 @@ def note(
     ----------
     at : the point, in data units
     aside : from there to the text [pt]
-    look : of the text, where it is not the usual one
+    look : of the text, if not the default
     """
     across, up = aside
     usual = {
@@ -79,14 +79,14 @@ def note(
 
 
 def write_inside(axes: Axes, x: float, y: float, text: str, **look: Any) -> None:
-    """Write at a place of the panel, shares of its width and height."""
+    """Write at a position in the panel, shares of its width and height."""
     usual: dict[str, Any] = {"size": WORDS, "va": "center"}
     axes.text(x, y, text, transform=axes.transAxes, **(usual | look))
 
 
 @dataclass(frozen=True)
 class EndName:
-    """A curve's name, its colour, and the height in data units at which the curve ends."""
+    """A curve's name, its colour, and the height of its end in data units."""
 
     text: str
     colour: str
@@ -94,9 +94,9 @@ class EndName:
 
 
 def write_end_names(axes: Axes, names: Sequence[EndName], size: float = WORDS) -> None:
-    """Write the names right of the panel, each as near its curve's end as the others allow.
+    """Write the names right of the panel, each as near its curve's end as possible.
 
-    Call it when the axes have their limits and place.
+    Call it after the limits and position of the axes are set.
     """
     figure = axes.figure.get_figure(root=True)
     assert figure is not None
@@ -112,9 +112,9 @@ def write_end_names(axes: Axes, names: Sequence[EndName], size: float = WORDS) -
 def spread(
     wanted: Sequence[float], gap: float, low: float = -np.inf, high: float = np.inf
 ) -> list[float]:
-    """Ascending places as near the wanted ones as a gap between neighbours allows (least squares).
+    """Ascending positions nearest to wanted ones with a minimum gap (least squares).
 
-    Places less their rank times the gap must not fall (isotonic regression), nor leave an interval.
+    Positions minus rank times gap must increase (isotonic regression) within an interval.
     """
     from scipy.optimize import isotonic_regression  # slow to import; few figures need it
 

@@ -1,9 +1,8 @@
 """The design chart on one slide: hole across, ballast or mass up, lines of equal sinking time.
 
-Zones say what goes wrong there: below, the bowl floats; above, it goes under at once; at the left
-surface tension holds the hole shut; at the right it falls freely, faster than the simple models can
-follow; where it heels and where it tips it is red, hatched where it tips. The bowl of the case is a
-diamond, trials are dots with their times.
+Zones: below, the bowl floats; above, it goes under at once; at the left surface tension holds the
+    hole shut; at the right it falls freely, too fast for the reduced models; red where it heels,
+    hatched where it tips. The bowl of the case is a diamond, trials are dots with their times.
 """
 
 from __future__ import annotations
@@ -40,13 +39,13 @@ PANEL = (0.085, 0.125, 0.895, 0.70)
 """Place of the chart in the figure."""
 
 FINE = (321, 161)
-"""Points at which the fields are drawn, across and up."""
+"""Points of the drawn fields, across and up."""
 
 MARK_ROOM = 0.04
-"""Room beyond a mark that lies outside, as a share of the spans."""
+"""Margin beyond a mark outside the spans, as a share of them."""
 
 BELOW, ABOVE = 0.13, 0.10
-"""Room under and over the spans for the zones there, as shares of them."""
+"""Margins below and above the spans for the zones there, as shares of them."""
 
 COLOURS = {
     "floats": LOW_TO_HIGH[0],
@@ -59,7 +58,7 @@ COLOURS = {
 
 PLAIN: dict[str, Any] = {"linewidths": 2.2, "linestyles": "-"}
 HINT: dict[str, Any] = {"linewidths": 1.3, "linestyles": [(0, (4.0, 2.0))]}
-"""Style of lines, and of those that the models do not answer for."""
+"""Style of lines where the models are not valid."""
 
 TIPPING, TIMES = LINES["heave"].colour, LINES["flow"].colour
 
@@ -70,7 +69,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     Parameters
     ----------
     chart : of a bowl
-    marks : trials to set on it
+    marks : trials to show
     """
     fields = fields_of(chart, *FINE)
     with slide(chart.case.title, _told(chart)) as figure:
@@ -131,7 +130,7 @@ def _ends(axes: Axes, chart: Chart) -> None:
 
 
 def _zones(axes: Axes, fields: Fields) -> None:
-    """Where it heels, falls freely, where the meniscus holds, where it tips; the last on top."""
+    """Zones: heels, falls freely, plugged, tips; the last on top."""
     x, y = _mesh(fields)
     for name, field in (
         ("heels", fields.heeling),
@@ -152,7 +151,7 @@ def _zones(axes: Axes, fields: Fields) -> None:
 
 
 def _mesh(fields: Fields) -> tuple[np.ndarray, np.ndarray]:
-    """Where the fields lie on the panel, [mm] and [g]."""
+    """Coordinates of the fields on the panel, [mm] and [g]."""
     y = 1e3 * fields.loads
     return np.broadcast_to(1e3 * fields.holes[:, None], y.shape), y
 
@@ -160,7 +159,7 @@ def _mesh(fields: Fields) -> tuple[np.ndarray, np.ndarray]:
 def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
     """Draw lines of round times; the pieces (n, 2) [mm, g] of each by its time [s].
 
-    They are thin and dashed where the bowl falls freely: there they are no more than a hint.
+    They are thin and dashed where the bowl falls freely: there they are only a hint.
     """
     x, y = _mesh(fields)
     told = line_times(float(np.nanmin(fields.times)), float(np.nanmax(fields.times)))
@@ -181,7 +180,7 @@ def _widened(mask: np.ndarray) -> np.ndarray:
 
 
 def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | None:
-    """Mark the bowl of the case; its place [m], [kg] and what to write beside it."""
+    """Mark the bowl of the case; its place [m], [kg] and its label."""
     case = chart.case
     hole, load = case.hole.diameter, load_of(case)
     axes.plot(1e3 * hole, 1e3 * load, "D", color=BRASS, mec=BRASS_EDGE, mew=2, ms=13, zorder=6)
@@ -194,13 +193,13 @@ def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | Non
 
 
 def _trial(axes: Axes, mark: Mark) -> None:
-    """Trials of one bowl: a dot, an open one where none sank."""
+    """Trials of one bowl: a dot, open if none sank."""
     face = PAPER if mark.time is None else INK
     axes.plot(1e3 * mark.hole, 1e3 * mark.load, "o", mfc=face, mec=INK, mew=2, ms=9, zorder=5)
 
 
 def _hole_axis(axes: Axes, chart: Chart) -> None:
-    """Ticks at drills that can be bought; the round ones have numbers."""
+    """Ticks at preferred drills; round ones have numbers."""
     low, high = float(chart.holes[0]), float(chart.holes[-1])
     axes.xaxis.set_major_locator(FixedLocator([1e3 * d for d in named_drills(low, high)]))
     axes.xaxis.set_minor_locator(FixedLocator([1e3 * d for d in drill_ticks(low, high)]))

@@ -1,4 +1,4 @@
-"""What is written into a chart, each where there is room for it."""
+"""Labels of a chart, placed where there is room."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ SIZE = 16.0
 """Type size [pt]."""
 
 DOT: Place = (0.016, 0.03)
-"""Room that a mark takes, shares of the panel."""
+"""Space of a mark, shares of the panel."""
 
 GAP: Place = (0.006, 0.012)
-"""Between a mark and its words, likewise."""
+"""Gap between a mark and its label, shares of the panel."""
 
 TIPPING = LINES["heave"].colour
 
@@ -42,13 +42,13 @@ ZONE_WORDS: Mapping[str, tuple[str, ...]] = {
         "falls freely",
     ),
 }
-"""What is written into each zone: the first text that fits."""
+"""Labels of each zone: the first text that fits is used."""
 
 NO_ROOM = ("there is no room for a heavier ring", "no room")
 
 
 class Names:
-    """Writes into a panel whose limits are set.
+    """Writes labels into a panel with fixed limits.
 
     Parameters
     ----------
@@ -60,12 +60,12 @@ class Names:
         self.axes, self.room = axes, Room(*size)
 
     def keep_clear(self, marks: Sequence[Place]) -> None:
-        """Take the room of marks at holes [m] and loads [kg]."""
+        """Reserve the space of marks at holes [m] and loads [kg]."""
         for mark in marks:
             self.room.take(self._place(mark), DOT)
 
     def beside(self, mark: Place, text: str, colour: str, bold: bool = False) -> None:
-        """Write beside a mark: below or above it, right or left; not at all without room."""
+        """Write beside a mark: below, above, right or left; nothing if there is no room."""
         x, y = self._place(mark)
         self.room.take((x, y), DOT)
         wide, tall = self.room.size(text, SIZE)
@@ -80,7 +80,7 @@ class Names:
             self._write(place, text, colour, bold)
 
     def on_lines(self, lines: Mapping[float, Sequence[FloatArray]], colour: str) -> None:
-        """Write the time [s] of each line on it, as near its middle as there is room."""
+        """Write the time [s] of each line on it, as near its middle as possible."""
         for time, pieces in lines.items():
             text = brief(time)
             size = self.room.size(text, SIZE)
@@ -96,13 +96,13 @@ class Names:
                 self._write(place, text, colour, bold=True)
 
     def raster(self) -> tuple[FloatArray, FloatArray]:
-        """Holes [m] and loads [kg] of the raster on which zones find room for their names."""
+        """Holes [m] and loads [kg] of the raster for the labels of zones."""
         shares = [(np.arange(n) + 0.5) / n for n in self.room.shape]
         (x0, x1), (y0, y1) = self.axes.get_xlim(), self.axes.get_ylim()
         return 1e-3 * x0 * (x1 / x0) ** shares[0], 1e-3 * (y0 + shares[1] * (y1 - y0))
 
     def in_zones(self, zones: Mapping[str, Mask], under_above: bool) -> None:
-        """Name the zones, each inside itself, upright where it is narrow; else with a leader."""
+        """Label the zones inside, vertically if narrow, else with a leader."""
         small: list[tuple[str, str]] = []
         for name, words in ZONE_WORDS.items():
             texts = NO_ROOM if name == "under" and not under_above else words
@@ -112,7 +112,7 @@ class Names:
             self._lead(zones, name, text)
 
     def _fit(self, zone: Mask, text: str, name: str) -> bool:
-        """Write a text into a zone, level or upright; whether there was room."""
+        """Write a text into a zone, horizontally or vertically; whether there was room."""
         colour = TIPPING if name == "tips" else QUIET_INK
         wide, tall = self.room.size(text, SIZE)
         aspect = self.room.tall / self.room.wide
@@ -124,7 +124,7 @@ class Names:
         return False
 
     def _lead(self, zones: Mapping[str, Mask], name: str, text: str) -> None:
-        """Name a zone that is too small or full, from beside it; not at all where there is none."""
+        """Label a zone that is too small or full from outside; nothing if there is no room."""
         zone = zones[name]
         if not zone.any():
             return

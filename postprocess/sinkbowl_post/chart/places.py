@@ -1,4 +1,4 @@
-"""Room for words on a panel: what is taken, and where a text still fits.
+"""Free space for labels on a panel.
 
 The panel is a raster of small squares; positions are shares of its width and height, from the lower
 left corner.
@@ -16,11 +16,11 @@ Mask = NDArray[np.bool_]
 Place = tuple[float, float]
 
 EM, LINE = 0.64, 1.3
-"""Width of a letter and height of a line, over the type size; bold letters are that wide."""
+"""Width of a bold letter and height of a line, over the type size."""
 
 
 class Room:
-    """What is taken on a panel.
+    """Occupied space on a panel.
 
     Parameters
     ----------
@@ -43,22 +43,22 @@ class Room:
         )
 
     def take(self, place: Place, size: Place) -> None:
-        """Nothing else goes where a box of a size lies round a place."""
+        """Reserve a box of a size around a place."""
         self.taken[self._box(place, size)] = True
 
     def free(self, place: Place, size: Place) -> bool:
-        """Whether a box of a size round a place lies on the panel and touches nothing."""
+        """Whether a box of a size around a place is on the panel and free."""
         inside = all(0.5 * s <= p <= 1.0 - 0.5 * s for p, s in zip(place, size, strict=True))
         return inside and not bool(self.taken[self._box(place, size)].any())
 
     def draw(self, points: Iterable[Place]) -> None:
-        """A line passes through some places: words had better keep off it."""
+        """Mark a line through some places, which labels avoid."""
         for x, y in points:
             if 0.0 <= x < 1.0 and 0.0 <= y < 1.0:
                 self.lines[int(x * self.shape[0]), int(y * self.shape[1])] = True
 
     def first_free(self, places: Iterable[Place], size: Place) -> Place | None:
-        """The first of some places that is free for a box, which is then taken."""
+        """The first of some places that is free for a box, which is then reserved."""
         for place in places:
             if self.free(place, size):
                 self.take(place, size)
@@ -66,7 +66,7 @@ class Room:
         return None
 
     def inside(self, zone: Mask, size: Place) -> Place | None:
-        """Place for a box in a zone of the raster, off lines, near its middle; it is then taken."""
+        """Place for a box in a zone of the raster, off lines, near its middle, then reserved."""
         cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
         wanted = zone & ~self.taken & ~self.lines
         fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
@@ -83,7 +83,7 @@ class Room:
         return place
 
     def near(self, point: Place, size: Place, off: Mask) -> Place | None:
-        """The free place for a box nearest to a point, off lines and a mask; it is then taken."""
+        """The free place for a box nearest to a point, off lines and a mask, then reserved."""
         cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
         wanted = ~self.taken & ~self.lines & ~off
         fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)

@@ -1,4 +1,4 @@
-"""Ticks of a chart: drills that can be bought along the holes, and times worth a line."""
+"""Ticks of a chart: preferred drills along the holes, and times with a line."""
 
 from __future__ import annotations
 
@@ -7,26 +7,26 @@ import math
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 
 NAMED = (1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 63, 80, 100)
-"""Drills that get a number [mm], where there is room."""
+"""Drills with a number [mm], if there is room."""
 
 STEPS = (10, 50, 100, 200, 500)
-"""Steps at which the others are thinned out [0.01 mm]."""
+"""Steps for thinning the others [0.01 mm]."""
 
 LEAST_GAP = 0.006
-"""Least distance of two ticks, as a share of the axis."""
+"""Minimum distance of two ticks, as a share of the axis."""
 
 ROUND_TIMES = (
     *(0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30),
     *(60, 120, 300, 600, 1200, 1800, 3600, 7200, 18_000, 36_000, 86_400),
 )
-"""Times for which a line may be drawn [s]."""
+"""Possible times of lines [s]."""
 
 MOST_LINES = 11
-"""Lines of equal time that a reader can keep apart."""
+"""Maximum number of lines of equal time."""
 
 
 def drill_ticks(low: float, high: float) -> list[float]:
-    """Preferred drills between two diameters [m], thinned to round steps where they crowd [m]."""
+    """Preferred drills between two diameters [m], thinned to round steps if too dense [m]."""
     reach = math.log(high / low)
     found = []
     for drill in SERIES:
@@ -40,12 +40,12 @@ def drill_ticks(low: float, high: float) -> list[float]:
 
 
 def named_drills(low: float, high: float) -> list[float]:
-    """Those of them that get a number [m]."""
+    """Drills with a number [m]."""
     return [d / 1e3 for d in NAMED if low <= d / 1e3 <= high]
 
 
 def line_times(shortest: float, longest: float) -> list[float]:
-    """Round times [s] within a range, every second one where they are too many."""
+    """Round times [s] within a range, every second one if there are too many."""
     found = [time for time in ROUND_TIMES if shortest < time < longest]
     while len(found) > MOST_LINES:
         found = found[::2]
@@ -53,7 +53,7 @@ def line_times(shortest: float, longest: float) -> list[float]:
 
 
 def brief(time: float) -> str:
-    """A round time [s] as people say it: '0.5 s', '2 min', '1 h'."""
+    """A round time [s] in words: '0.5 s', '2 min', '1 h'."""
     for unit, name in ((3600.0, "h"), (60.0, "min")):
         if time >= unit:
             return f"{time / unit:.3g} {name}"

@@ -1,4 +1,4 @@
-"""Trials as marks on a chart: one a bowl that was tried, with its mean time."""
+"""Trials as marks on a chart: one per bowl, with its mean time."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ class Mark:
     Attributes
     ----------
     hole, load : diameter [m], mass of the ring or of the bowl [kg]
-    time : mean of those that sank [s], None where none did
-    failed : how many came to what else
+    time : mean of those that sank [s], None if none did
+    failed : numbers of other outcomes
     """
 
     hole: float
@@ -31,7 +31,7 @@ class Mark:
 
     @property
     def words(self) -> str:
-        """What is written beside it."""
+        """Its label."""
         if self.time is None and len(self.failed) == 1:
             return next(iter(self.failed))
         told = "" if self.time is None else seconds(self.time)
@@ -59,7 +59,7 @@ def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
 
 
 def _load(case: Case, trial: Trial) -> float:
-    """Mass of what the chart varies [kg]; a trial gives bowl and ballast together."""
+    """Mass of the varied part [kg]; a trial gives bowl and ballast together."""
     total = case.total_mass if trial.mass is None else trial.mass
     return total - (case.total_mass - load_of(case))
 

@@ -1,9 +1,9 @@
-"""Zones of a chart on a raster over its panel, so that names find their place in them.
+"""Zones of a chart on a raster over its panel, for their labels.
 
-Areas of a chart in which a bowl tips, from a yes or no at every node and places in between.
+Areas of tipping, from yes or no at every node and the transitions between nodes.
 
-Cell by cell of the nodes' mesh: round its corners, those that say yes, and the places on its edges
-at which yes turns into no, are the outline of its share.
+In each cell of the mesh of nodes the corners with yes and the transitions on the edges form the
+outline of its part.
 """
 
 from __future__ import annotations
@@ -23,17 +23,17 @@ from sinkbowl_post.chart.places import Mask
 
 @dataclass(frozen=True, eq=False)
 class Fields:
-    """What a chart shows, on a fine mesh.
+    """Fields of a chart on a fine mesh.
 
     Attributes
     ----------
     holes, shares : (n,) [m], (k,) of the spans
     loads : (n, k) [kg]
-    times : (n, k) [s], nan where there is none
+    times : (n, k) [s], nan if there is none
     shut, falls_freely : (n, k) above 0 where the meniscus holds, and where it fills in less than a
         heave period
     heeling : (n, k) above 0 where it heels while it fills, or tips
-    tipping : outlines of hole [m] and share, one a cell
+    tipping : outlines of hole [m] and share, one per cell
     """
 
     holes: FloatArray
@@ -47,7 +47,7 @@ class Fields:
 
 
 def fields_of(chart: Chart, across: int, up: int) -> Fields:
-    """Fields of a chart on a mesh of so many points."""
+    """Fields of a chart on a mesh of a size."""
     holes = np.geomspace(chart.holes[0], chart.holes[-1], across)
     shares = np.linspace(0.0, 1.0, up)
     margins, periods = chart.margins(holes, shares), chart.periods(holes, shares)
@@ -104,9 +104,9 @@ Point = tuple[float, float]
 
 
 def tipping_areas(chart: Chart) -> list[FloatArray]:
-    """Outlines (n, 2) of hole [m] and share of its span, one a cell that tips somewhere.
+    """Outlines (n, 2) of hole [m] and share of its span, one per cell with tipping.
 
-    The outermost rows go on to the ends of the spans.
+    The outermost rows extend to the ends of the spans.
     """
     tips = chart.field("tips") > 0.5
     along = np.array([column.crossings for column in chart.columns])

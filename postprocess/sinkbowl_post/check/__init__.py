@@ -1,1 +1,1 @@
-"""The papers of a check: figure and trial sheet."""
+"""Figure and trial sheet of a check."""

@@ -1,9 +1,9 @@
 """Figure of a check: the empty bowl afloat with its centres, and its stability while it fills.
 
-Left the section at the dry draft with the centre of weight G, that of buoyancy B and the metacentre
-M; right the metacentric height against the inner level, from dry to the rim or to rest. Where it is
-negative the bowl heels; where it finds no heel of rest it tips. Below them, for a bowl that tips,
-its way until a rim point is under.
+Left the section at the dry draft with the centre of gravity G, of buoyancy B and the metacentre M;
+right the metacentric height against the inner level, from dry to the rim or to rest. Where it is
+negative the bowl heels; without an equilibrium heel it tips. Below, for a bowl that tips, sections
+until a rim point is under.
 """
 
 from __future__ import annotations
@@ -38,10 +38,10 @@ HIGHER_SECTION, HIGHER_CURVE = (0.03, 0.455, 0.585, 0.39), (0.70, 0.555, 0.27, 0
 """The same above the row of a bowl that tips."""
 
 NAMES = 2.3
-"""Room right of the section for the names of the centres [inches]."""
+"""Space right of the section for the names of the centres [inches]."""
 
 LABEL_GAP = 0.6
-"""Least distance of two such names [inches]."""
+"""Minimum distance of two such names [inches]."""
 
 WATER, UNSTABLE = LOW_TO_HIGH[1], LINES["heave"].colour
 
@@ -67,7 +67,7 @@ def message(
     curve: StabilityCurve | None,
     dips: Flooding | None = None,
 ) -> str:
-    """What the figure shows, in a line."""
+    """Heading of the figure."""
     if case.base_gone:
         return "No base: the bowl neither floats nor fills"
     if points is None or curve is None:
@@ -120,7 +120,7 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
 
 
 def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
-    """Fill the panel at equal scales with the section, the names' room and water and air about."""
+    """Set equal scales with space for the section, the names, water and air."""
     place = axes.get_position()
     wide, tall = place.width * SLIDE[0], place.height * SLIDE[1]
     scale = max(2 * reach / (wide - NAMES), 1.25 * (high - low) / tall)  # mm an inch
@@ -156,11 +156,11 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
 
 
 ROOM_FOR_NAME = 115.0
-"""Half the width of a bowl in which the metacentric height's name has room [pt]."""
+"""Half-width of a bowl from which the metacentric height's name fits inside [pt]."""
 
 
 def _span(axes: Axes, g: float, m: float, reach: float) -> None:
-    """The metacentric height as a measure between G and M; its name left of a narrow bowl."""
+    """Dimension line of the metacentric height between G and M; its name left of a narrow bowl."""
     x = -0.16 * reach
     across = axes.transData.transform([(0.0, 0.0), (reach, 0.0)])[:, 0]
     roomy = (across[1] - across[0]) * 72.0 / axes.figure.dpi > ROOM_FOR_NAME
@@ -189,7 +189,7 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     low, high = min(float(height.min()), 0.0), max(float(height.max()), 0.0)
     short = axes.get_position().height < CURVE[3]
     room = (0.3 if short else 0.12) * (high - low)
-    # the least height's name stands below it, clear of the axis' own numbers
+    # the name of the minimum is below it, clear of the axis' numbers
     close = float(height.min()) < room
     axes.set_ylim(low - (room if close else 0.0), high + room)
     axes.set_xlim(min(level[0], 0.0), max(float(level[-1]), 1e-3) * 1.03)

@@ -1,7 +1,7 @@
-"""Row of small sections of a bowl that tips: from setting it down until a rim point is under.
+"""Row of small sections of a bowl that tips, until a rim point is under.
 
-Each shows the bowl cut open in the plane of its heel, at its heel of rest, the water outside and
-the water that has come in, all at one scale and with the outer surfaces in one line.
+Each shows the bowl cut in the plane of its heel, at its equilibrium heel, with the water outside
+and inside, at one scale and with aligned outer surfaces.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ ROW = (0.03, 0.065, 0.94, 0.36)
 """Place of the row in the figure."""
 
 WORDS = 0.66
-"""Room above each section for what it shows [inches]."""
+"""Space above each section for its caption [inches]."""
 
 WATER, INNER_WATER = LOW_TO_HIGH[1], LOW_TO_HIGH[2]
 
 
 @dataclass(frozen=True)
 class Pose:
-    """A bowl at one filling: inner level when upright [m], heel [rad], and what is said of it."""
+    """A bowl at one filling: inner level when upright [m], heel [rad], and caption."""
 
     inner_level: float
     heel: float
@@ -44,7 +44,7 @@ class Pose:
 
 
 def poses(case: Case, found: Flooding) -> list[Pose]:
-    """The four fillings; for a bowl that nothing holds from the start, its roll in four heels."""
+    """Four fillings; for a bowl unstable from the start, four heels of its roll."""
     level, heel = found.inner_level, found.heel
     if level.size == 1:
         parts = zip(
@@ -67,7 +67,7 @@ def poses(case: Case, found: Flooding) -> list[Pose]:
 
 
 def flooding_row(figure: Figure, case: Case, found: Flooding) -> None:
-    """Draw the row at the foot of a figure of the size of a slide."""
+    """Draw the row at the foot of a slide."""
     drawn = [(pose, *_section(case, pose)) for pose in poses(case, found)]
     points = np.vstack([solid.outline for _, solids, _ in drawn for solid in solids])
     wide, tall = ROW[2] * SLIDE[0] / len(drawn), ROW[3] * SLIDE[1]
@@ -91,9 +91,9 @@ def _stacked(solids: list[Solid]) -> FloatArray:
 
 
 def _section(case: Case, pose: Pose) -> tuple[list[Solid], tuple[FloatArray, float]]:
-    """Outlines of the solids and of the room inside, heeled, heights from the outer surface [mm].
+    """Outlines of the solids and of the space inside, heeled, heights from the outer surface [mm].
 
-    With the room goes the height of the inner level.
+    The space inside comes with the height of the inner level.
     """
     bowl, heel = case.bowl, max(pose.heel, LEAST_HEEL)
     draft = draft_at(case, pose.inner_level)
@@ -144,7 +144,7 @@ def _parts(area: BaseGeometry) -> list[FloatArray]:
 
 
 def _tell(axes: Axes, case: Case, pose: Pose) -> None:
-    """What a section shows, its heel and its filling."""
+    """Caption of a section, its heel and its filling."""
     dry = pose.inner_level <= -case.bowl.base_thickness
     level = "dry" if dry else f"level {max(pose.inner_level, 0.0) * 1e3:.1f} mm"
     top: dict[str, Any] = {"transform": axes.transAxes, "ha": "center", "va": "top"}

@@ -1,4 +1,4 @@
-"""The papers that ``sinkbowl check`` can write: the figure of the bowl, and its trial sheet."""
+"""Figure and trial sheet written by ``sinkbowl check``."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ def write_papers(
     heading: str | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> list[Path]:
-    """Write what was asked for, the figure under a heading of its own or this one; tell what.
+    """Write the requested files, the figure with its own or a given heading; returns their names.
 
-    `progress` is called with the number of parts done, the check before among them, and of all.
+    `progress` is called with the number of parts done, including the check, and in total.
     """
     parts = 1 + sum(path is not None for path in (figure, sheet))
     progress(1, parts)

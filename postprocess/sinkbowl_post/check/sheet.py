@@ -1,6 +1,6 @@
-"""What stands on a trial sheet: what to set, what to expect, room for trials, what to mind.
+"""Contents of a trial sheet: settings, expectation, table of trials, safety.
 
-The expected time is that of `check`; 95 % of careful trials (`check --uncertainty`) should fall
+The expected time is that of `check`; 95 % of careful trials (`check --uncertainty`) should be
 between the two ends.
 """
 
@@ -19,7 +19,7 @@ from sinkbowl.design.checking import CheckResult, check
 from sinkbowl_post.style import seconds
 
 COLUMNS = ("no.", "hole [mm]", "mass [g]", "time [s]", "outcome", "remarks")
-"""Of the empty table; hole, mass, time and outcome are those that `sinkbowl fit` reads."""
+"""Columns of the empty table; `sinkbowl fit` reads hole, mass, time and outcome."""
 
 CAUTIONS = (
     "Drilling: clamp the work, never hold it by hand. Wear eye protection.",
@@ -35,13 +35,13 @@ ROUTINE = (
 )
 
 ROOM = 2.0
-"""Water at least this many bowl heights deep (common practice, no source)."""
+"""Minimum depth of the water in bowl heights (common practice, no source)."""
 
 COARSE = 0.1
 """Scatter of the timing, as a share of the time, from which a film is advised."""
 
 FINGER = 0.025
-"""Hole [m] that a finger or thumb still stops (common practice, no source)."""
+"""Widest hole [m] that a finger can close (common practice, no source)."""
 
 TOO_WIDE = (
     "A finger cannot close so wide a hole. Hold the bowl by its rim at a chosen draft, water level "

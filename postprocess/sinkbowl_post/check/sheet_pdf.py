@@ -1,4 +1,4 @@
-"""A trial sheet as a page to print: A4 upright, black on white, one page."""
+"""A trial sheet as PDF: one A4 page, black on white."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def sheet_figure(sheet: Sheet) -> Figure:
 
 
 class _Page:
-    """A page that is written from the top down, in millimetres."""
+    """A page written from the top down, in millimetres."""
 
     def __init__(self) -> None:
         self.figure = Figure(figsize=PAGE, facecolor="white")

@@ -1,1 +1,1 @@
-"""The commands of the console script, one a file: parse, call, print."""
+"""The commands of the console script, one per file: parse, call, print."""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 FEWEST_CORES = 3
-"""Cores from which processes that share the work are worth the time that they take to start."""
+"""Minimum number of cores for parallel processes, which take time to start."""
 
 
 def chart(
@@ -86,7 +86,7 @@ def chart(
 
 
 def _pool(stack: ExitStack) -> Executor | None:
-    """Processes that sound the columns, where there are cores for them."""
+    """Processes that compute the columns, if there are enough cores."""
     from sinkbowl.running.process_pool import ProcessPool, cores
 
     if cores() < FEWEST_CORES:

@@ -1,4 +1,4 @@
-"""Options of commands that release a bowl several times."""
+"""Options of commands for several releases."""
 
 from __future__ import annotations
 

@@ -104,7 +104,7 @@ def log(
 
 
 def _ask(doubt: str) -> None:
-    """Ask whether a suspect trial is to be written; where nobody can answer it is not."""
+    """Ask whether to write a suspect trial; without a terminal it is not written."""
     if not sys.stdin.isatty():
         raise CaseError(
             f"{doubt.rstrip('.')}. It was not written", allowed="Give --yes to write it as it is."

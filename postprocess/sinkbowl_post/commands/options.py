@@ -1,4 +1,4 @@
-"""Arguments and options that several commands share, and kinds of quantities among them."""
+"""Arguments, options and kinds of quantities common to several commands."""
 
 from __future__ import annotations
 

@@ -96,7 +96,7 @@ def run(
 
 
 def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
-    """How long a run would take, or several."""
+    """Print the estimate of one or several runs."""
     from sinkbowl.running.estimate import estimate, estimate_ensemble
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
@@ -118,7 +118,7 @@ def _run_several(
     kept: tuple[bool, bool],
     as_json: bool,
 ) -> None:
-    """An ensemble, several grids, or both; kept: whether to overwrite, whether to resume."""
+    """Compute an ensemble, several grids, or both; kept: whether to overwrite, to resume."""
     from sinkbowl.running.members import run_grids, run_members
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page

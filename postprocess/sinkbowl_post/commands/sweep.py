@@ -106,7 +106,7 @@ def sweep(
 
 
 def _wanted(over: list[str] | None, table: Path | None) -> Over:
-    """What the options ask for."""
+    """The variation given by the options."""
     if bool(over) == (table is not None):
         raise CaseError("Give either --over or --table", allowed="See: sinkbowl sweep --help")
     if table is not None:

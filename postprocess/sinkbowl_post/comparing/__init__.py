@@ -1,1 +1,1 @@
-"""A run beside the reduced models, or several runs beside each other."""
+"""Comparison of a run with the reduced models, or of several runs."""

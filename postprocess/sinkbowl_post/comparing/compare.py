@@ -1,8 +1,8 @@
-"""The flow solver's run against every reduced model: sinking times, ratios, discharge coefficients.
+"""Comparison of a flow run with the reduced models: times, ratios, discharge coefficients.
 
 The effective discharge coefficient is that of Torricelli's law over the middle half of the filling,
 C_d = int Q dt / (a int sqrt(2 g head) dt), Q the flow through the hole and a its area: an average
-that waves on the inner surface leave alone.
+insensitive to waves on the inner surface.
 """
 
 from __future__ import annotations
@@ -43,15 +43,15 @@ class Comparison(Shown):
     ----------
     flow : the flow solver's history
     models : the reduced models' histories, by name
-    discharge : effective discharge coefficient, "flow" and each model; None where it means nothing
-    interval : of the flow solver's sinking time; None where it has none
+    discharge : effective discharge coefficient of "flow" and each model, or None
+    interval : of the flow solver's sinking time, or None
     member_times : sinking time of each member [s]
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
-    warning : what is wrong with the grids behind it, in words; empty where nothing is
-    case : the bowl, and record: the run, for its replay; None where that is not wanted
-    corrected : what the map says of the case; its sinking is among the models
-    closed_air : when air was first closed off in the bowl [s] and how much [m^3], or None
-    stages : of the water inside, by "flow" and by "heave", where they are known
+    warning : about its grids, in words, or empty
+    case, record : bowl and run for the attribution; None: without
+    corrected : the best estimate of the case; its sinking is among the models
+    closed_air : time [s] and volume [m^3] of the first closed-off air, or None
+    stages : of the water inside, by "flow" and "heave", if known
     """
 
     title: str
@@ -70,7 +70,7 @@ class Comparison(Shown):
 
     @cached_property
     def reasons(self) -> dict[str, Reasons | None]:
-        """What each model's time owes to what; None where model or flow has no time."""
+        """Causes of each model's difference; None if model or flow have no time."""
         if self.case is None or self.record is None:
             return dict.fromkeys(name for name in self.models if name in MODELS)
         times = {name: model.sinking_time for name, model in self.models.items() if name in MODELS}
@@ -78,12 +78,12 @@ class Comparison(Shown):
 
     @property
     def half_width(self) -> float | None:
-        """Of the interval of the flow's time [s]; None where it has none."""
+        """Half-width of the interval of the flow's time [s], or None."""
         return None if self.interval is None else self.interval.half
 
     @property
     def best_time(self) -> float | None:
-        """The flow's best time [s], or where it has no interval that of its run."""
+        """The flow's best time [s]; without an interval that of its run."""
         return self.interval.time if self.interval else self.flow.sinking_time
 
     @property
@@ -102,24 +102,24 @@ class Comparison(Shown):
 
     @property
     def remarks(self) -> str:
-        """What the interval is made of, and what is wrong with the grids, in sentences."""
+        """Sentences on the parts of the interval and on the grids."""
         grids = f"Grids: {self.warning}." if self.warning else ""
         air = closed_air_words(self.closed_air, self.flow.sinking_time)
         words = self.interval.words if self.interval else ""
         return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
 
     def best_of(self, name: str) -> Best | None:
-        """The best time by "flow" or by "corrected"; None for another model."""
+        """The best time by "flow" or "corrected"; None for other models."""
         if name == corrected.MODEL and self.corrected is not None:
             return self.corrected.best
         return self.interval.best if name == "flow" and self.interval else None
 
     def ratio(self, model: str) -> float | None:
-        """Sinking time of a model over the best; None where one of them never sinks."""
+        """Sinking time of a model over the best; None if one of them does not sink."""
         return _over(self.models[model].sinking_time, self.best_time)
 
     def as_dict(self) -> dict[str, Any]:
-        """The figures of the comparison, ready for JSON."""
+        """The comparison as numbers for JSON."""
         return {
             "title": self.title,
             "best": self.interval.best.as_dict() if self.interval else None,
@@ -149,12 +149,12 @@ class Comparison(Shown):
         }
 
     def _grid_error(self) -> float | None:
-        """Of the sinking time, where several grids tell it [s]."""
+        """Grid error of the sinking time [s], with several grids."""
         known = self.interval is not None and self.interval.grid_from == GRIDS
         return self.interval.grid if known and self.interval else None
 
     def _repeat_runs(self) -> dict[str, Any] | None:
-        """A row of the table of repeat runs (scatter/repeat_runs.csv), where members tell it."""
+        """A row of the table of repeat runs (scatter/repeat_runs.csv), with several members."""
         told = self.interval
         if told is None or told.scatter_from != MEMBERS:
             return None
@@ -175,7 +175,7 @@ class Comparison(Shown):
 
 
 def compare(result: Result | str | Path) -> Comparison:
-    """Solve the reduced models for the case of a result, or of a file, beside its history.
+    """Compare a result, or a result file, with the reduced models of its case.
 
     Raises
     ------
@@ -222,7 +222,7 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
 
     Returns
     -------
-    float or None : None where no head drives water through the hole there
+    float or None : None without a head over the hole
     """
     end = sinking.events.get("rim_under", math.inf)
     inside = sinking.inner_volume
@@ -237,12 +237,12 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
 
 
 def _over(time: float | None, other: float | None) -> float | None:
-    """Ratio of two times; None where one of them is missing."""
+    """Ratio of two times; None if one of them is missing."""
     return time / other if time is not None and other else None
 
 
 def _told(sinking: Sinking, best: Best | None) -> str:
-    """Sinking time, with its interval where it has one, or the outcome."""
+    """Sinking time with its interval if there is one, or the outcome."""
     if sinking.sinking_time is None:
         return sinking.words
     return str(best) if best else seconds(sinking.sinking_time)

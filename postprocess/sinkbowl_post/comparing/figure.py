@@ -1,11 +1,11 @@
 """Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
 
-The draft panel names the curves: each has a marker where its rim passes under, and a name with the
-sinking time below it; a bar at the flow solver's marker is the interval of one release, thin lines
-are the members of an ensemble. The two smaller panels keep the same colours and dashes. What was
-measured is drawn in ink: trials as diamonds with the bars of their 95 % intervals where the rim
-passes under, a trace as dots. A strip over the draft has the stages of the water inside
-(sinkbowl/reduced/stages.py), with ticks where the heave model changes.
+In the draft panel each curve has a marker where its rim passes under, and below it its name with
+    the sinking time; a bar at the flow solver's marker is the interval, thin lines are the members
+    of an ensemble. The two smaller panels have the same colours and dashes. Measurements are black:
+    trials as diamonds with 95 % intervals where the rim passes under, a trace as dots. A strip over
+    the draft shows the stages of the water inside (sinkbowl/reduced/stages.py), with ticks for the
+    heave model.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of th
 TALLEST = 1.8  # of the flow solver's largest inner level or flow, likewise
 ROUND = [1, 2, 5, 10]  # steps between the ticks, times a power of ten
 DRAFT, STAGES = (0.075, 0.125, 0.48, 0.675), (0.075, 0.803, 0.48, 0.034)
-"""Places of the panel of the draft, and of the strip of stages over it."""
+"""Boxes of the panel of the draft and of the strip of stages."""
 
 CLEAR = 0.09  # share of the drawn range of draft that a name above the curves takes
 ROW = 0.085  # height of a name, share of the drawn range of draft
@@ -54,8 +54,8 @@ def comparison_figure(
 
     Parameters
     ----------
-    rim_height : of the rim above the outer bottom [m], where the draft has taken it under
-    overlay : what was measured, None for nothing
+    rim_height : of the rim above the outer bottom [m]: the draft at which it is under
+    overlay : measurements, or None
     """
     curves = {"flow": comparison.flow, **comparison.models}
     end = horizon(comparison, overlay)
@@ -107,7 +107,7 @@ def comparison_figure(
 
 
 def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
-    """Time that the figure reaches to [s]: a little past the last curve worth its room."""
+    """End of the time axis [s]: shortly after the last relevant curve."""
     flow = comparison.flow.sinking_time or float(comparison.flow.t[-1])
     times = [model.sinking_time for model in comparison.models.values()]
     if comparison.half_width is not None and comparison.flow.sinking_time is not None:
@@ -132,7 +132,7 @@ def _told(comparison: Comparison) -> str:
 def _curves(
     axes: Axes, curves: Mapping[str, Sinking], quantity: str, scale: float, end: float
 ) -> None:
-    """All curves of one quantity; a model far above the flow solver runs out of the panel."""
+    """All curves of one quantity; a model far above the flow solver leaves the panel."""
     factor, _ = time_unit(end)
     tops = {}
     for name, sinking in curves.items():
@@ -153,12 +153,12 @@ def _members(axes: Axes, comparison: Comparison, quantity: str, scale: float, en
 
 
 def _flow_unit(flow: Sinking) -> tuple[float, str]:
-    """Factor and unit in which a flow through the hole reads well."""
+    """Factor and unit for a flow through the hole."""
     return (1e3, "L/s") if np.max(flow.hole_flow, initial=0.0) > 1.5e-3 else (1e6, "mL/s")
 
 
 def _draft_axis(axes: Axes, curves: Mapping[str, Sinking], rim_height: float, names: int) -> None:
-    """Draft downwards from just above the curves, and below the rim a row for each name."""
+    """Axis of draft, downwards from just above the curves, with a row per name below the rim."""
     rim = rim_height * 1e3
     top = min(float(sinking.draft[0]) for sinking in curves.values()) * 1e3
     top -= 0.08 * (rim - top)
@@ -171,7 +171,7 @@ def _draft_axis(axes: Axes, curves: Mapping[str, Sinking], rim_height: float, na
 
 
 def _row(curves_range: float, names: int) -> float:
-    """Height of a row of names, where the curves take up this range [mm]."""
+    """Height of a row of names for a range of the curves [mm]."""
     return ROW * curves_range / (1 - ROW * (names + 1))
 
 
@@ -183,9 +183,9 @@ def _name_curves(
     halves: Mapping[str, float | None],
     rows: int,
 ) -> None:
-    """Mark where each rim passes under, and write name and time on a row of its own below.
+    """Mark where each rim passes under, with name and time on a separate row below.
 
-    halves: half-widths of the intervals of the times that have one [s]; rows: that there are.
+    halves: half-widths of intervals [s]; rows: their number.
     """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
     row = (bottom - rim) / (rows + 0.6)
@@ -198,7 +198,7 @@ def _name_curves(
 
 
 def _rows(names: Mapping[str, tuple[LineStyle, float | None]], end: float) -> list[str]:
-    """Order of the names from the top, so that leaders keep clear of other names."""
+    """Order of the names from the top, so that leaders avoid other names."""
 
     def key(name: str) -> tuple[bool, float]:
         at = _place(names[name][1], end)
@@ -208,7 +208,7 @@ def _rows(names: Mapping[str, tuple[LineStyle, float | None]], end: float) -> li
 
 
 def _place(time: float | None, end: float) -> float:
-    """Where a name stands along the time axis [s]: at its sinking time, or at the figure's end."""
+    """Position of a name on the time axis [s]: its sinking time, or the figure's end."""
     return end if time is None else min(time, end)
 
 
@@ -219,9 +219,9 @@ def _name(
     times: tuple[float | None, float],
     heights: tuple[float, float],
 ) -> None:
-    """Write one curve's name at the lower of two heights, led from its marker at the upper.
+    """Write a curve's name at the lower of two heights, with a leader from its marker above.
 
-    told: its sinking time in words; times: that time and where the figure ends [s].
+    told: its sinking time in words; times: that time and the figure's end [s].
     """
     time, end = times
     at = _place(time, end)
@@ -265,9 +265,9 @@ def _draw_interval(axes: Axes, comparison: Comparison, rim_height: float, factor
 def _draw_closed_air(
     draft: Axes, others: Sequence[Axes], comparison: Comparison, rim_height: float, end: float
 ) -> None:
-    """A thin dotted line at the moment at which air was closed off, named where no curve passes.
+    """A thin dotted line at the time at which air was closed off, labelled clear of the curves.
 
-    Drafts grow with time: above the curves there is room, but for the very first moments.
+    Drafts increase with time: above the curves there is room, except at the start.
     """
     if comparison.closed_air is None or comparison.closed_air[0] > end:
         return
@@ -292,7 +292,7 @@ def _draw_closed_air(
 
 
 def _draw_stages(figure: Figure, comparison: Comparison, end: float) -> None:
-    """A strip of the water's stages over the draft, where the flow has them."""
+    """A strip of the water's stages over the draft, if the flow has them."""
     stages, under = comparison.stages.get("flow"), comparison.flow.sinking_time
     if stages is not None and under is not None:
         strip, model = figure.add_axes(STAGES), comparison.stages.get("heave")
@@ -300,7 +300,7 @@ def _draw_stages(figure: Figure, comparison: Comparison, end: float) -> None:
 
 
 def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: float) -> None:
-    """Trials and their mean's bar on a row of their own below all names; a trace as dots."""
+    """Trials and their mean's bar on a row below all names; a trace as dots."""
     if overlay.trace is not None:
         t, draft = overlay.trace.t * factor, overlay.trace.draft * 1e3
         seen = draft <= rim_height * 1e3
@@ -325,7 +325,7 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
 
 
 def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:
-    """Every trial as a short stroke at a height y, a suspect one as a cross; the mean with its bar.
+    """Each trial as a short stroke at a height y, a suspect one as a cross; the mean with its bar.
 
     factor: of the time axis [1/s].
     """

@@ -1,19 +1,18 @@
-"""What the water does to the bowl over time, split by cause, and how well the hole discharges.
+"""Forces on the bowl over time, by cause, and the discharge coefficient of its hole.
 
 Upward forces on the bowl, over each step of the run, until the rim is under:
 
     M a = -M g + rho g (V_out(D) - V_in(z_i) + V_ring) + rest
 
-The second term is Archimedes at the draft D and the inner level z_i, an outer ballast ring counted
-below D and an inner one below z_i, the hole as if it were plugged. The rest is what the moving
-water's pressure and, with no-slip walls, its friction add to it: the push rho g a h that an open
-hole of area a opens at the head h, the jet's momentum, added mass, drag, and levels that are not
-the still ones. Past the rim the two waters join, and the split means nothing.
+The second term is Archimedes at the draft D and the inner level z_i with the hole plugged; an outer
+ballast ring counts below D, an inner one below z_i. The rest is the force of the moving water by
+pressure and, with no-slip walls, friction: rho g a h of an open hole of area a at the head h, the
+jet's momentum, added mass, drag, and deviations of the levels. After the rim is under the split has
+no meaning.
 
-The net force is the mass times the change of the bowl's speed, which the run stores on its own;
-that the terms add up to it is therefore a check. The solver takes the lift of a ring and of a
-thickened wall where the step begins, here they stand at its end: a sum may be off by a step's
-change.
+The net force is the mass times the change of the bowl's speed, which the run stores separately: the
+sum of the terms is a check. The solver uses the lift of a ring and of a thickened wall at the start
+of the step, here it is that at the end: sums may differ by the change of a step.
 """
 
 from __future__ import annotations
@@ -58,7 +57,7 @@ class Forces:
 
 
 def mean_forces(result: Result) -> Forces:
-    """Forces averaged over time windows, which the waves in the water leave legible.
+    """Forces averaged over time windows, which removes waves.
 
     Raises
     ------
@@ -72,7 +71,7 @@ def mean_forces(result: Result) -> Forces:
 
 
 def _rows(result: Result) -> slice:
-    """Steps whose start is a row of the history too, until the rim is under."""
+    """Steps whose start is also a row of the history, until the rim is under."""
     end = result.events.get("rim_under", math.inf)
     steps = int(np.searchsorted(result.history["t"], end, side="right"))
     if steps < 2:
@@ -83,7 +82,7 @@ def _rows(result: Result) -> slice:
 
 
 def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
-    """Forces averaged over windows that begin at these of the rows."""
+    """Forces averaged over windows starting at some rows."""
     case, history = result.case, result.history
     dt = history.get("stride", history["dt"])[rows]
     length = np.add.reduceat(dt, starts)
@@ -93,7 +92,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
 
     weight_of_water = case.water.density * GRAVITY
     outside = case.bowl.outer_volume(history["draft"][rows])
-    # On the grid a thickened wall keeps water out; the solver adds the weight of what is missing.
+    # A thickened wall displaces water on the grid; the solver adds its weight.
     inside_on_grid = history["inner_volume"][rows]
     lift = weight_of_water * (outside - _water_inside(result, rows) + _ring_volume(result, rows))
     parts = ("pressure_force", "buoyancy_correction", "hole_force", "viscous_force")
@@ -112,7 +111,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
 
 
 def _water_inside(result: Result, rows: slice) -> FloatArray:
-    """Volume below the inner level in the bowl as the case gives it [m^3]."""
+    """Volume below the inner level in the bowl of the case [m^3]."""
     bowl = result.case.bowl
     return bowl.inner_volume(bowl.inner_edge_height + result.history["inner_level"][rows])
 
@@ -126,12 +125,12 @@ def _ring_volume(result: Result, rows: slice) -> FloatArray:
 
 
 def _torricelli_flow(result: Result, rows: slice) -> FloatArray:
-    """Hole area times sqrt(2 g head) [m^3/s]; zero where the base is gone."""
+    """Hole area times sqrt(2 g head) [m^3/s]; zero without a base."""
     area = 0.0 if result.case.base_gone else result.case.hole.area
     return area * np.sqrt(2.0 * GRAVITY * np.maximum(result.history["head"][rows], 0.0))
 
 
 def _quotient(flow: FloatArray, ideal: FloatArray) -> FloatArray:
-    """Flow over the ideal one, nan where that is nothing."""
+    """Flow over the ideal one, nan if that is zero."""
     known = ideal > 0.0
     return np.where(known, flow / np.where(known, ideal, 1.0), np.nan)

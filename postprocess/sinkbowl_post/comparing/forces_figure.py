@@ -1,8 +1,7 @@
 """Slide of the forces on the bowl over time, and of the effective discharge coefficient.
 
-The large panel has what decides the motion: lift minus weight, what the moving water adds, and
-their sum, the net force. Beside it lift and weight themselves, and the discharge coefficient; a
-case without a base has none.
+The large panel has lift minus weight, the force of the moving water, and their sum, the net force.
+    Beside it lift and weight, and the discharge coefficient, except for a case without a base.
 """
 
 from __future__ import annotations
@@ -43,7 +42,7 @@ LARGE, UPPER, LOWER = (
     (0.665, 0.125, 0.195, 0.265),
 )
 TYPICAL = (1.5, 98.5)
-"""Percentiles of the values that a panel must show: a jolt at release may run out of it."""
+"""Percentiles of the values shown in a panel: a peak at release may be clipped."""
 
 LEAST_FORCE = 0.3  # range of a panel of forces, share of the weight: what is small looks small
 LEAST_COEFFICIENT = 0.4  # range of the discharge coefficient's panel, likewise
@@ -115,7 +114,7 @@ def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], leas
 
 
 def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
-    """Say how far the highest and lowest peak run out of a panel, at the peak, where they do."""
+    """Label clipped peaks of a panel with their value."""
     low, high = axes.get_ylim()
     for edge, peak, up in (
         (low, min(curves, key=np.nanmin), 6),
@@ -131,5 +130,5 @@ def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
 
 
 def _last(values: FloatArray) -> float:
-    """Where a curve ends, its last waves averaged out."""
+    """End of a curve, averaged over its last waves."""
     return float(np.mean(values[-max(1, values.size // 20) :]))

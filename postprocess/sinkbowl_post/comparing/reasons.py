@@ -1,4 +1,4 @@
-"""What sets the difference of a model's sinking time from the flow's, in figures and in words."""
+"""Causes of the difference of a model's sinking time from the flow's, in figures and words."""
 
 from __future__ import annotations
 
@@ -58,20 +58,20 @@ PHRASES: Mapping[str, tuple[str, str]] = {
     ),
     REST: ("other forces hold the bowl up", "other forces press the bowl down"),
 }
-"""What a cause does in the flow: where it makes the model too quick, and where too slow."""
+"""Description of a cause in the flow: if it makes the model too quick, and too slow."""
 
 WORTH_TELLING = 0.15
-"""Share of the largest cause from which another one is told."""
+"""Share of the largest cause from which another one is mentioned."""
 
 LONG = 2.0
-"""Difference from which on it is told in seconds [s]."""
+"""Difference from which it is given in seconds [s]."""
 
 LEAST_RIDE = 1e-4
-"""Mean difference of the drafts worth telling [m]."""
+"""Mean difference of the drafts from which it is mentioned [m]."""
 
 
 def record_of(result: Result) -> Record | None:
-    """What a replay needs of a run; None where its rim did not pass under."""
+    """Data of a run for the attribution; None if its rim did not pass under."""
     history, time = result.history, result.events.get("rim_under", result.sinking_time)
     if time is None or result.sinking_time is None or not history["t"].size:
         return None
@@ -88,7 +88,7 @@ def record_of(result: Result) -> Record | None:
 
 
 def result_stages(result: Result) -> Stages | None:
-    """Stages of a run; None where its history does not tell them."""
+    """Stages of a run; None if its history does not have the readings."""
     if result.attrs.get("hole_treatment") == "closed":
         return None  # no readings in the hole
     return stages_of_flow(result.case, result.history)
@@ -116,8 +116,8 @@ def sentence(
 
     Parameters
     ----------
-    half_width : of the interval of the flow's time, 95 % [s]; None where it is not known
-    higher : by how much the flow's bowl rides higher than the model's with the same water [m]
+    half_width : of the interval of the flow's time, 95 % [s]; None if unknown
+    higher : height of the flow's bowl over the model's with the same water [m]
     """
     total = reasons.total
     off = f"{model} is {told(abs(total), half_width, total)} too {'quick' if total < 0 else 'slow'}"
@@ -154,7 +154,7 @@ def sentence(
 
 
 def cautions(reasons: Mapping[str, Reasons | None], half_width: float | None) -> list[str]:
-    """What to keep in mind with these figures, in sentences."""
+    """Sentences of caution about these figures."""
     known = [one for one in reasons.values() if one is not None]
     lines = []
     if half_width is None and known:
@@ -174,10 +174,9 @@ def cautions(reasons: Mapping[str, Reasons | None], half_width: float | None) ->
 
 
 def ride(flow: Sinking, model: Sinking) -> float | None:
-    """By how much the flow's bowl rides higher than the model's with the same water inside [m].
+    """Height of the flow's bowl over the model's with the same water inside [m].
 
-    Mean over the water that comes in until the first of the two rims is under; None where there is
-    none.
+    Mean over the inner volume until the first of the two rims is under, or None.
     """
     curves = []
     for one in (flow, model):
@@ -193,10 +192,10 @@ def ride(flow: Sinking, model: Sinking) -> float | None:
 
 
 def told(value: float, half_width: float | None, total: float, signed: bool = False) -> str:
-    """A difference of times in words, with the digits that the interval carries.
+    """A difference of times in words, with the digits that the interval allows.
 
-    The half-width has two figures, and what stands beside it as many decimals; where it is not
-    known, the difference as a whole has two.
+    The half-width has two figures and the difference as many decimals; if it is unknown, the
+    difference has two figures.
     """
     factor, unit = (1e3, "ms") if abs(total) < LONG else (1.0, "s")
     size = half_width if half_width else abs(total)
@@ -210,7 +209,7 @@ def _phrase(name: str, found: Mapping[str, float]) -> str:
 
 
 def _ride(higher: float | None, total: float) -> str:
-    """'the bowl rides 2 mm higher than the model has it, because ', where that fits."""
+    """'the bowl rides 2 mm higher than in the model, because ', if that applies."""
     if higher is None or abs(higher) < LEAST_RIDE or higher * total > 0.0:
         return ""
     way = "higher" if higher > 0.0 else "deeper"

@@ -1,4 +1,4 @@
-"""The runs that one call compares: each with its reduced models and what was measured of it."""
+"""The runs of a comparison, each with its reduced models and measurements."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import Overlay, overlay_of, trace_rms
 
 MOST = 6
-"""Runs that a reader can keep apart on one page."""
+"""Maximum number of runs on one page."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,8 +23,8 @@ class Run:
 
     Attributes
     ----------
-    label : what tells it from the others, the name of its file
-    overlay : what was measured of its bowl, None for nothing
+    label : its unique name, that of its file
+    overlay : measurements of its bowl, or None
     """
 
     label: str
@@ -34,14 +34,14 @@ class Run:
 
     @property
     def rms(self) -> dict[str, float | None]:
-        """Root mean square [m] of each curve's draft off a trace; empty where there is none."""
+        """Root mean square difference [m] of each curve's draft from a trace; empty without one."""
         if self.overlay is None or self.overlay.trace is None:
             return {}
         comparison = self.comparison
         return trace_rms(self.overlay.trace, {"flow": comparison.flow, **comparison.models})
 
     def as_dict(self) -> dict[str, Any]:
-        """The figures of the comparison, ready for JSON."""
+        """The comparison as numbers for JSON."""
         told = self.comparison.as_dict()
         if self.overlay is not None:
             told["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
@@ -60,11 +60,11 @@ def read_runs(
     ----------
     paths : result files, at least one
     measured : table of trials, which go to the runs with their hole and mass, or a trace
-    progress : called with the number of runs compared, and of all
+    progress : called with the number of runs compared and in total
 
     Raises
     ------
-    ResultError : a result cannot be read, is given twice or holds no step, or they are too many
+    ResultError : a result cannot be read, is given twice or has no step, or there are too many
     CaseError : the measured table cannot be read, or has no trial of any of the bowls
     """
     if len(paths) > MOST:
@@ -94,7 +94,7 @@ def _resolved(paths: Sequence[Path]) -> set[Path]:
 
 
 def _labels(paths: Sequence[Path]) -> list[str]:
-    """Names of the files, with their folder where names are the same."""
+    """Names of the files, with their folder if names are equal."""
     stems = [path.stem for path in paths]
     return [
         path.stem if stems.count(path.stem) == 1 else f"{path.resolve().parent.name}/{path.stem}"
@@ -103,7 +103,7 @@ def _labels(paths: Sequence[Path]) -> list[str]:
 
 
 def _overlays(results: Sequence[Result], table: Trials | Trace) -> list[Overlay | None]:
-    """What was measured of each bowl; some of several bowls may have no trial, but not all."""
+    """Measurements of each bowl; of several bowls some may have no trial, but not all."""
     found: list[Overlay | None] = []
     refused: list[CaseError] = []
     for result in results:

@@ -1,14 +1,14 @@
-"""Several runs on one slide: draft, inner level, head, hole flow, and what the heave model misses.
+"""Several runs on one slide: draft, inner level, head, hole flow, difference from heave.
 
-Each run keeps one colour and one dash pattern in all panels; the sixth place on the slide names
-them. Marks on the curves are the events: the rim passes under, the first water comes over it, the
-bowl is full. Measured trials are strokes, their mean a diamond with the bar of its 95 % interval; a
-trace is many diamonds.
+Each run has one colour and dash pattern in all panels; the sixth place on the slide is the key.
+Marks on the curves are events: the rim passes under, the first water comes over it, the bowl is
+full. Measured trials are strokes, their mean a diamond with its 95 % interval; a trace is a row of
+diamonds.
 
-Where the slowest run takes several times as long as the fastest, each has its time in units of its
-own sinking time, and the diamonds have the colour of the run whose unit they are in.
+If the slowest run takes several times as long as the fastest, the time of each is in units of its
+own sinking time, and the diamonds have the colour of the run with their unit.
 
-How the runs on a slide of several are drawn, and the place on it that names them.
+Also the key with the names of the runs.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from sinkbowl_post.style import (
 )
 
 WIDE_APART = 3.0
-"""Slowest over fastest sinking time from which each run has its own unit of time."""
+"""Ratio of sinking times from which each run has its own unit of time."""
 
 DRAFT, LEVEL, KEY = (
     (0.07, 0.53, 0.245, 0.27),
@@ -91,9 +91,9 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
 
 
 def draft_residual(run: Run) -> tuple[FloatArray, FloatArray]:
-    """Times [s] and the run's draft less the heave model's there [m].
+    """Times [s] and the run's draft minus the heave model's [m].
 
-    Until either rim is under: past it the heave model has no draft to compare.
+    Until either rim is under.
     """
     flow, heave = run.comparison.flow, run.comparison.models["heave"]
     ends = [sinking.events.get("rim_under", float(sinking.t[-1])) for sinking in (flow, heave)]
@@ -103,38 +103,38 @@ def draft_residual(run: Run) -> tuple[FloatArray, FloatArray]:
 
 
 def _told(runs: Sequence[Run]) -> str:
-    """The slide's second line: how far apart the runs are."""
+    """The slide's second line: range of the sinking times."""
     quickest, slowest = min(runs, key=_length), max(runs, key=_length)
     low, high = (_time_of(run, _length(slowest)) for run in (quickest, slowest))
     return f"sinking times from {low} to {high}"
 
 
 def _time_of(run: Run, longest: float) -> str:
-    """How long a run took, with its interval where it has one."""
+    """Sinking time of a run, with its interval if there is one."""
     interval = run.comparison.interval
     return seconds_with(_length(run), interval.half if interval else None, longest)
 
 
 def _length(run: Run) -> float:
-    """Sinking time, or how long a run without one lasted [s]."""
+    """Sinking time, or duration of a run without one [s]."""
     return run.comparison.best_time or float(run.comparison.flow.t[-1])
 
 
 def _end(run: Run) -> float:
-    """Last time that is drawn of a run [s]: its last event, or all of a run that never sinks."""
+    """Last time drawn of a run [s]: its last event, or the end of a run that does not sink."""
     flow = run.comparison.flow
     last = max(flow.events.values(), default=0.0)
     return last if flow.sinking_time is not None else float(flow.t[-1])
 
 
 def _flow_unit(runs: Sequence[Run]) -> tuple[float, str]:
-    """Factor and unit in which the flows through the holes read well."""
+    """Factor and unit for the flows through the holes."""
     largest = max(float(np.max(run.comparison.flow.hole_flow)) for run in runs)
     return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
 
 
 def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: LineStyle) -> None:
-    """One run's curve, time and values scaled, with the marks of its events."""
+    """A run's curve, time and values scaled, with the marks of its events."""
     flow, (along, up) = run.comparison.flow, by
     seen = flow.t <= _end(run)
     values = getattr(flow, quantity)
@@ -152,7 +152,7 @@ def _residual(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
 
 
 def _draw_measured(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
-    """Trials where the rim is under, or a trace, as diamonds in a line's colour."""
+    """Trials at rim under, or a trace, as diamonds in a line's colour."""
     overlay = run.overlay
     if overlay is None:
         return
@@ -169,11 +169,11 @@ MARK_NAMES = {"o": "rim under", "^": "over the rim", "s": "full"}
 MEASURED_MARK = "D"
 
 LONGEST_NAME = 13
-"""Letters of a run's name that fit; of a longer one the beginning is left out."""
+"""Maximum length of a run's name; the beginning of a longer one is cut."""
 
 
 def write_key(axes: Axes, runs: Sequence[Run]) -> None:
-    """Name and sinking time of each run, and what the marks mean."""
+    """Key: name and sinking time of each run, and the meaning of the marks."""
     axes.set_axis_off()
     axes.set_xlim(0, 1)
     marks = dict(MARK_NAMES)

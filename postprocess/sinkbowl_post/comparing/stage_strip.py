@@ -12,13 +12,13 @@ from sinkbowl_post.drawing import WORDS, write_inside
 from sinkbowl_post.style import LINES, time_unit
 
 SHADES = (0.10, 0.30, 0.18)
-"""How dark each band is."""
+"""Darkness of each band."""
 
 LETTER = 0.6 * WORDS / 72.0
 """Width of a letter [in]."""
 
 BESIDE = 1.3
-"""Room right of the strip into which the last name may run [in]."""
+"""Space right of the strip for the last name [in]."""
 
 
 def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stages | None) -> None:
@@ -27,7 +27,7 @@ def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stag
     Parameters
     ----------
     axes : as wide as the time axis below, a line high
-    until : when the last band ends [s]
+    until : end of the last band [s]
     end : of the time axis [s]
     """
     factor, _ = time_unit(end)
@@ -48,7 +48,7 @@ def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stag
 
 
 def _write_names(axes: Axes, names: list[str], edges: Sequence[float]) -> None:
-    """Each name in its band; what is too long for it, with an arrow, in the last or the first."""
+    """Each name in its band; a name too long for it is in the last or first band, with an arrow."""
     figure = axes.figure.get_figure(root=True)
     assert figure is not None
     wide = figure.get_figwidth() * axes.get_position().width

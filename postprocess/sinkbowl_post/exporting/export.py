@@ -1,4 +1,4 @@
-"""What a run can be exported to, by the suffix of the file name."""
+"""Export of a run, by the suffix of the file name."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {
     ".vtu": (Section.as_polygons, write_vtu),
     ".xdmf": (Section.as_triangles, write_xdmf),
 }
-"""The section's cells as the format can hold them (meshio writes no polygons to XDMF); writer."""
+"""Cells possible in the format (meshio writes no polygons to XDMF), and writer."""
 
 SUFFIXES = (".csv", *MESH_WRITERS)
 
 MOST_CELLS = 40_000_000
-"""Cells times frames beyond which an export [several GB] is taken for a mistake."""
+"""Maximum of cells times frames (several GB)."""
 
 
 def export(
@@ -37,7 +37,7 @@ def export(
     sectors: int | None = None,
     comma: bool = False,
 ) -> str:
-    """Write a run for other programs and say what was written.
+    """Write a run for other programs; returns a description.
 
     Parameters
     ----------
@@ -45,13 +45,13 @@ def export(
     path : .csv for the history; .vtu or .xdmf for the fields of the frames
     frame : number of the only frame to write, counted from 0, negative from the end
     times : of the frames to write, "0.5 s" or "0.2 s:0.6 s"; without `frame` and times all frames
-    sectors : into which the section is turned about the axis; None for the section itself
-    comma : whether a table gets decimal commas, and ; between its cells
+    sectors : of the section revolved about the axis; None for the section itself
+    comma : whether a table has decimal commas, and ; between its cells
 
     Raises
     ------
     ResultError : another suffix, a missing folder, nothing to export, no such frame or time, or
-        what belongs to a mesh asked of a table
+        options of a mesh for a table
     """
     path, result = Path(path), read_result(result)
     check_output(path, SUFFIXES)
@@ -80,11 +80,11 @@ def export(
 
 
 def export_history(result: Result, path: Path, comma: bool = False) -> int:
-    """Write the history of a run as CSV: SI, one row a time step; the number of rows.
+    """Write the history of a run as CSV: SI, one row per time step; returns the number of rows.
 
     Parameters
     ----------
-    comma : whether numbers get decimal commas, and ; stands between the cells
+    comma : whether to write decimal commas and separate cells by ;
 
     Raises
     ------

@@ -1,10 +1,10 @@
-"""Cells in space with the fields of a run on them: its section, or that turned about the axis.
+"""Meshes with the fields of a run: its section, or the section revolved about the axis.
 
-Everything is in the bowl's frame; velocities are those of the laboratory. ``open_volume`` is the
-water that a cell can hold, and so the water of a frame is the sum of volume_fraction * open_volume
-whatever the cells' own shape.
+Coordinates are in the bowl's frame, velocities in the laboratory frame. ``open_volume`` is the
+maximum water in a cell: the water of a frame is the sum of volume_fraction * open_volume for any
+shape of the cells.
 
-The frames of a run as open mesh formats: VTU files with a PVD index, or an XDMF time series.
+Formats: VTU files with a PVD index, or an XDMF time series.
 """
 
 from __future__ import annotations
@@ -32,11 +32,11 @@ class Block:
 
     Attributes
     ----------
-    kind : name that meshio has for it: "quad", "polygon", "hexahedron" ...
+    kind : meshio's name: "quad", "polygon", "hexahedron" ...
     corners : (m, k) numbers of points
-    cell : (m,) place of the values in a field (nr, nz), counted flat
+    cell : (m,) flat index of the values in a field (nr, nz)
     open_volume : (m,) [m^3]
-    angle : (m,) of the half plane whose values they are, from x towards y [rad]
+    angle : (m,) of the half plane of their values, from x towards y [rad]
     """
 
     kind: str
@@ -55,11 +55,11 @@ class FieldMesh:
 
     @property
     def cells(self) -> list[tuple[str, Numbers]]:
-        """Kind and corners of each block, as meshio wants them."""
+        """Kind and corners of each block for meshio."""
         return [(block.kind, block.corners) for block in self.blocks]
 
     def cell_data(self, result: Result, k: int) -> dict[str, list[Array]]:
-        """Fields of frame k [SI] as meshio wants them: a list with one array a block of cells."""
+        """Fields of frame k [SI] for meshio: a list with one array per block of cells."""
         fields = {name: np.ravel(field) for name, field in result.frames.fields(k).items()}
         u_r, u_z = fields.pop("u_r"), fields.pop("u_z")
         data = {
@@ -103,7 +103,7 @@ def write_vtu(result: Result, mesh: FieldMesh, frames: Sequence[int], path: Path
 def write_xdmf(result: Result, mesh: FieldMesh, frames: Sequence[int], path: Path) -> None:
     """All frames as PATH, their numbers beside it in NAME-data.h5.
 
-    The numbers get a name of their own: NAME.h5 may well be the result that is exported.
+    The numbers have another name, since NAME.h5 may be the exported result.
     """
     written = path.with_name(f"{path.stem}-data.xdmf")
     with _Series(written) as writer:
@@ -115,7 +115,7 @@ def write_xdmf(result: Result, mesh: FieldMesh, frames: Sequence[int], path: Pat
 
 
 class _Series(meshio.xdmf.TimeSeriesWriter):  # type: ignore[misc]
-    """Puts the numbers beside the XDMF file; meshio itself puts them in the current folder."""
+    """Writes the numbers beside the XDMF file; meshio itself writes them to the current folder."""
 
     def __enter__(self) -> Self:
         place = self.filename.with_suffix(".h5")

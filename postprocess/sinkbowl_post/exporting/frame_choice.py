@@ -1,4 +1,4 @@
-"""Which frames of a run are meant: all, one by its number, or those nearest to given times."""
+"""Choice of frames of a run: all, one by number, or those nearest to given times."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ TIME = Kind("a time", "s", "0 s", "1000 hour", "0.5 s")
 
 @dataclass(frozen=True)
 class FrameChoice:
-    """Frames in the order of time, and what to say of them where times were asked for."""
+    """Frames in order of time, and a description if times were given."""
 
     frames: tuple[int, ...]
     told: str = ""
@@ -54,12 +54,11 @@ def frames_at(result: Result, times: Sequence[str]) -> FrameChoice:
 
     Parameters
     ----------
-    times : each "0.5 s", which means the nearest frame, or "0.2 s:0.6 s", which means all frames
-        from the first time to the second
+    times : each "0.5 s", the nearest frame, or "0.2 s:0.6 s", all frames between
 
     Raises
     ------
-    ResultError : no time, or none at which the run has a frame
+    ResultError : not a time, or no frame near it
     """
     all_frames(result)
     picked = [_of_one(result, given) for given in times]
@@ -81,7 +80,7 @@ def _of_one(result: Result, given: str) -> tuple[list[int], str]:
 
 
 def _within(result: Result, given: str, text: str) -> float:
-    """A time that is no further from the run's frames than these from each other."""
+    """A time within the spacing of the run's frames."""
     t, wanted = result.frames.t, _time(given, text)
     slack = float(np.max(np.diff(t))) if len(t) > 1 else 0.0
     if not t[0] - slack <= wanted <= t[-1] + slack:

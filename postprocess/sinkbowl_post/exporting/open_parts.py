@@ -1,9 +1,9 @@
-"""The open parts of cut cells as polygons: each cell's rectangle less the section of the solid.
+"""The open parts of cut cells as polygons: each cell's rectangle minus the section of the solid.
 
-The outline is split where it crosses grid lines, so every piece of it lies in one cell. In a cell
-the pieces form chains from border to border; the open part lies to their right, and its edge is a
-chain walked backwards, then the border counter-clockwise to where the next chain begins (Weiler &
-Atherton 1977, for a rectangle).
+The outline is split at grid lines, so that every piece lies in one cell. In a cell the pieces form
+chains from border to border; the open part is on their right, and its edge is a chain in reverse,
+then the border counter-clockwise to the start of the next chain (Weiler & Atherton 1977, for a
+rectangle).
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ Cell = tuple[int, int]
 Box = tuple[float, float, float, float]
 
 SAME_PLACE = 1e-6
-"""Share of the smallest cell within which a point of the outline lies on a grid line."""
+"""Tolerance for points on a grid line, as a share of the smallest cell."""
 
 
 def open_polygons(r_f: Array, z_f: Array, outline: Array) -> dict[Cell, list[Array]]:
     """Open polygons (k, 2) of r, z, counter-clockwise, of each cell that the outline crosses.
 
-    A solid within one cell crosses none.
+    A solid inside one cell crosses none.
 
     Parameters
     ----------
@@ -45,14 +45,14 @@ def open_polygons(r_f: Array, z_f: Array, outline: Array) -> dict[Cell, list[Arr
 
 
 def revolved_volume(polygon: Array) -> float:
-    """Volume swept by a polygon (k, 2) of r, z turned once about the axis [m^3] (Pappus)."""
+    """Volume of a polygon (k, 2) of r, z revolved about the axis [m^3] (Pappus)."""
     r, z = polygon.T
     s, rise = np.roll(r, -1), np.roll(z, -1) - z
     return float(np.pi / 3.0 * np.sum((r * r + r * s + s * s) * rise))
 
 
 def _chains(r_f: Array, z_f: Array, outline: Array) -> Iterator[tuple[Cell, list[Point]]]:
-    """Chains of the outline inside cells, walked backwards: the open side is on their left.
+    """Chains of the outline inside cells, reversed: the open side is on their left.
 
     A corner that only touches a border does not end a chain.
     """
@@ -72,7 +72,7 @@ def _chains(r_f: Array, z_f: Array, outline: Array) -> Iterator[tuple[Cell, list
 
 
 def _split(r_f: Array, z_f: Array, outline: Array) -> list[Point]:
-    """Points of the outline and of its crossings with grid lines, those exactly on the lines."""
+    """Points of the outline and of its crossings with grid lines, snapped to the lines."""
     near = SAME_PLACE * min(np.diff(r_f).min(), np.diff(z_f).min())
     found: list[Point] = []
     for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True):
@@ -94,7 +94,7 @@ def _snapped(x: float, lines: Array, near: float) -> float:
 
 
 def _cell_of(r_f: Array, z_f: Array, a: Point, b: Point) -> Cell | None:
-    """The cell that a piece of the outline lies in; None where it runs along a grid line."""
+    """The cell of a piece of the outline; None along a grid line."""
     if (a[0] == b[0] and a[0] in r_f) or (a[1] == b[1] and a[1] in z_f):
         return None
     i = np.searchsorted(r_f, 0.5 * (a[0] + b[0])) - 1
@@ -103,7 +103,7 @@ def _cell_of(r_f: Array, z_f: Array, a: Point, b: Point) -> Cell | None:
 
 
 def _around(box: Box, chains: list[list[Point]]) -> list[Array]:
-    """Polygons that chains and the border between them enclose."""
+    """Polygons enclosed by chains and the border between them."""
     begins = [_along_border(box, chain[0]) for chain in chains]
     marks = _marks(box, chains)
     left, polygons = set(range(len(chains))), []
@@ -123,7 +123,7 @@ def _around(box: Box, chains: list[list[Point]]) -> list[Array]:
 
 
 def _marks(box: Box, chains: list[list[Point]]) -> list[tuple[float, Point]]:
-    """Corners of the border and points at which a chain only touches it, with their places."""
+    """Corners of the border and points at which a chain only touches it, with their positions."""
     r0, z0, r1, z1 = box
     points = [(r0, z0), (r1, z0), (r1, z1), (r0, z1)]
     for chain in chains:
@@ -132,13 +132,13 @@ def _marks(box: Box, chains: list[list[Point]]) -> list[tuple[float, Point]]:
 
 
 def _passed(marks: list[tuple[float, Point]], begin: float, way: float) -> list[Point]:
-    """Marks strictly between a place on the border and another a way on, in order."""
+    """Marks strictly between two positions on the border, in order."""
     ahead = sorted(((place - begin) % 4.0, point) for place, point in marks)
     return [point for distance, point in ahead if 0.0 < distance < way]
 
 
 def _loops(edge: list[Point]) -> Iterator[list[Point]]:
-    """A closed edge taken apart where it comes to the same point again."""
+    """A closed edge split where it returns to the same point."""
     path: list[Point] = []
     for point in edge:
         if point in path:
@@ -150,7 +150,7 @@ def _loops(edge: list[Point]) -> Iterator[list[Point]]:
 
 
 def _along_border(box: Box, point: Point) -> float:
-    """Place of a point on the border, counter-clockwise from the lower left corner, 0 to 4."""
+    """Position of a point on the border, counter-clockwise from the lower left corner, 0 to 4."""
     r0, z0, r1, z1 = box
     r, z = point
     if z == z0:

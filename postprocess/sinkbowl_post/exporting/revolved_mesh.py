@@ -1,8 +1,8 @@
-"""The section turned about the axis: hexahedra, and wedges at the axis, in N equal sectors.
+"""The section revolved about the axis: hexahedra, and wedges at the axis, in N equal sectors.
 
-Between two half planes the cells have straight edges, and so every cell has the same share of what
-its polygon sweeps: sin(2 pi/N) / (2 pi/N) of it, 0.995 for 36 sectors. Triangles of cut cells
-become wedges too. Values are those of the middle of each sector.
+The cells have straight edges between two half planes, so each has the same share of the volume
+swept by its polygon: sin(2 pi/N) / (2 pi/N), 0.995 for 36 sectors. Triangles of cut cells become
+wedges too. Values are those of the middle of each sector.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FEWEST_SECTORS, MOST_SECTORS = 3, 360
 
 
 def revolved(section: Section, sectors: int) -> FieldMesh:
-    """Mesh of a section turned about the axis.
+    """Mesh of a section revolved about the axis.
 
     Raises
     ------
@@ -39,7 +39,7 @@ def revolved(section: Section, sectors: int) -> FieldMesh:
 
 
 def _turned(points: Array, sectors: int) -> tuple[Array, Numbers]:
-    """Points (n, 3) in space and the number (sectors + 1, m) that each has in each half plane."""
+    """Points (n, 3) in space and their numbers (sectors + 1, m) in each half plane."""
     off_axis = points[:, 0] > 0.0
     off, on = np.flatnonzero(off_axis), np.flatnonzero(~off_axis)
     number = np.empty((sectors + 1, len(points)), dtype=np.intp)
@@ -55,7 +55,7 @@ def _turned(points: Array, sectors: int) -> tuple[Array, Numbers]:
 
 
 def _block(flat: Polygons, chosen: Array, on_axis: Array, number: Numbers) -> Block:
-    """Cells of the polygons chosen, all with the same corners on the axis."""
+    """Cells of the chosen polygons, all with the same corners on the axis."""
     corners, sectors = flat.corners[chosen], len(number) - 1
     ends, begins = number[1:, corners], number[:-1, corners]
     kind, order = _shape(on_axis)
@@ -71,10 +71,10 @@ def _block(flat: Polygons, chosen: Array, on_axis: Array, number: Numbers) -> Bl
 
 
 def _shape(on_axis: Array) -> tuple[str, list[int]]:
-    """Kind of cell that a polygon sweeps, and its corners.
+    """Kind of cell swept by a polygon, and its corners.
 
-    Numbers 0 ... k-1 are the polygon's corners at the sector's end, k ... 2k-1 at its begin.
-    A rectangle touches the axis with its left side or not at all.
+    Numbers 0 ... k-1 are the polygon's corners at the sector's end, k ... 2k-1 at its start. A
+    rectangle touches the axis with its left side or not at all.
     """
     k, touching = len(on_axis), np.flatnonzero(on_axis).tolist()
     if k == 4:

@@ -1,9 +1,9 @@
-"""The section of a run as polygons: the cells that are not wholly solid, cut where the wall cuts.
+"""The section of a run as polygons: all cells that are not solid, cut at the wall.
 
-The half plane of the section lies in space as x = r, y = 0, z = z. Whole cells are rectangles; a
-cut cell is the polygon of its open part, or two of them where the wall leaves two.
+In space the half plane is x = r, y = 0, z = z. Whole cells are rectangles; a cut cell is the
+polygon of its open part, or two polygons.
 
-A simple polygon as triangles between its own corners, by clipping ears (Meisters 1975).
+Triangulation of simple polygons by clipping ears (Meisters 1975).
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class Polygons:
     Attributes
     ----------
     corners : (m, k) numbers of points, counter-clockwise
-    cell : (m,) place of the values in a field (nr, nz), counted flat
-    open_volume : (m,) once round the axis [m^3]
+    cell : (m,) flat index of the values in a field (nr, nz)
+    open_volume : (m,) revolved about the axis [m^3]
     """
 
     corners: Numbers
@@ -67,7 +67,7 @@ class Section:
         return cls(np.array(list(numbers.known)), quads, cut)
 
     def as_polygons(self) -> FieldMesh:
-        """A cell of the mesh for each cell of the grid."""
+        """One cell of the mesh per cell of the grid."""
         cut = [
             _flat("triangle" if group.corners.shape[1] == 3 else "polygon", group)
             for group in self.cut
@@ -101,7 +101,7 @@ class Section:
 
 
 class _Numbers:
-    """Numbers of points, each point once."""
+    """Numbers of points, without duplicates."""
 
     def __init__(self) -> None:
         self.known: dict[tuple[float, float], int] = {}
@@ -113,7 +113,7 @@ class _Numbers:
 def _cut(
     parts: dict[tuple[int, int], list[Array]], volume: Array, numbers: _Numbers
 ) -> tuple[Polygons, ...]:
-    """Open polygons by their number of corners; a cell's volume is shared out among its own."""
+    """Open polygons by number of corners; a cell's volume is divided among its polygons."""
     groups: dict[int, list[tuple[list[int], int, float]]] = {}
     for (i, j), polygons in parts.items():
         swept = np.array([revolved_volume(polygon) for polygon in polygons])
@@ -138,14 +138,14 @@ def _in_space(points: Array) -> Array:
 
 
 ON_EDGE = 1e-13
-"""Twice the area over the polygon's size squared below which a point lies on an edge."""
+"""Twice the area over the polygon's squared size below which a point is on an edge."""
 
 
 def triangles_of(polygon: Array) -> NDArray[np.intp]:
     """Corner numbers (k - 2, 3) of the triangles of a counter-clockwise polygon (k, 2).
 
-    Of all ears the one with the widest least angle goes first. Triangles have no area where three
-    corners of the polygon lie in line; together they have the polygon's area in any case.
+    The ear with the largest minimum angle is clipped first. Triangles of collinear corners have no
+    area; the total is always the polygon's area.
     """
     left = list(range(len(polygon)))
     found = []
@@ -157,7 +157,7 @@ def triangles_of(polygon: Array) -> NDArray[np.intp]:
 
 
 def _quality(polygon: Array, left: list[int], n: int) -> float:
-    """Twice the ear's area over its longest side squared; below zero where it is no ear."""
+    """Twice the ear's area over its longest side squared; negative if not an ear."""
     corners = left[n - 1], left[n], left[(n + 1) % len(left)]
     a, b, c = polygon[list(corners)]
     area = float(_turn(a, b, c))
