@@ -1,7 +1,7 @@
 """The console script ``sinkbowl``: commands and error handling.
 
 Exit status: 0 done, 1 the run itself failed, 2 the input is wrong. Heavy imports are made only when
-    a command needs them, so that ``--help`` is fast.
+a command needs them, so that ``--help`` is fast.
 """
 
 from __future__ import annotations

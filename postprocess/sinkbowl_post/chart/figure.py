@@ -1,8 +1,8 @@
 """The design chart on one slide: hole across, ballast or mass up, lines of equal sinking time.
 
 Zones: below, the bowl floats; above, it goes under at once; at the left surface tension holds the
-    hole shut; at the right it falls freely, too fast for the reduced models; red where it heels,
-    hatched where it tips. The bowl of the case is a diamond, trials are dots with their times.
+hole shut; at the right it falls freely, too fast for the reduced models; red where it heels,
+hatched where it tips. The bowl of the case is a diamond, trials are dots with their times.
 """
 
 from __future__ import annotations

@@ -1,9 +1,8 @@
 """Titles, names and other texts of cases, results and tables, made safe to show.
 
 They may contain markup or attacks: terminals obey escape sequences, rich and matplotlib interpret
-    brackets and dollars, spreadsheets evaluate cells that begin with a sign. Each output has its
-    function here. Markup in HTML is escaped by its
-templates and by `TextTable.html`.
+brackets and dollars, spreadsheets evaluate cells that begin with a sign. Each output has its
+function here. Markup in HTML is escaped by its templates and by `TextTable.html`.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """The map: the flow solver's times of some hundred bowls, a table shipped with the package.
 
 One row per bowl: dimensions, dimensionless numbers (similarity.py), mean and scatter of its runs,
-    and the heave model's times with the same jet. Only rows with use `MEASURED` or `KEPT_OUT`
-    count.
+and the heave model's times with the same jet. Only rows with use `MEASURED` or `KEPT_OUT` count.
 
 A bowl of the map is a cone (a cup is an upright one) or a cap.
 """

@@ -1,7 +1,7 @@
 """Checks of the arrays of a result file.
 
 A file may be damaged, of another version, or forged: values that are not numbers or impossible,
-    times that decrease and a grid that does not fit are refused (`Malformed`).
+times that decrease and a grid that does not fit are refused (`Malformed`).
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """The seal of a file: its first 512 bytes, with the SHA-256 of the rest.
 
 libhdf5 does not validate files: a wrong byte in the structure can make it hang or crash, and one in
-    the numbers is not noticed. So a file is compared with its seal before libhdf5 opens it. This
-    detects damage and changes by other programs, but not forgery: an attacker can seal a file again
-    (see safe_reading.py).
+the numbers is not noticed. So a file is compared with its seal before libhdf5 opens it. This
+detects damage and changes by other programs, but not forgery: an attacker can seal a file again
+(see safe_reading.py).
 
 The seal is in the user block of HDF5, which readers skip (HDF5
 File Format Specification, II.A, "Superblock": it may begin at byte 512).

@@ -8,7 +8,7 @@ killed one. On Windows a lock excludes all other handles, also the owner's, and 
 be renamed: all access uses one handle, and the final result is a copy too.
 
 Writes do not fail: the first error is kept for `check`, later writes are discarded. HDF5 cannot
-    close a file that it cannot write, and would abort the process at exit.
+close a file that it cannot write, and would abort the process at exit.
 
 `check_target` refuses unwritable outputs before any long work.
 """

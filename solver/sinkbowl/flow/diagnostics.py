@@ -51,8 +51,8 @@ class ConservationBudget:
     energy brought in [J].
 
     volume: water in the tub after the last step [m^3]; beach_energy: lost on the beach [J]; moving:
-        kinetic energy after the last step [J]; draft: after it [m]; closed_air, vented_air:
-    air that pockets took from the atmosphere and gave back to it [m^3].
+    kinetic energy after the last step [J]; draft: after it [m]; closed_air, vented_air: air that
+    pockets took from the atmosphere and gave back to it [m^3].
     """
 
     start_volume: float

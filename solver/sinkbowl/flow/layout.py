@@ -296,7 +296,7 @@ def _grid(
     """Make the grid; sizes: of the cells around the bowl, width and height of those at the hole.
 
     floor: height of the bottom plane [m], None for a deep tub; thrown: additional height for water
-        thrown up at the start [m].
+    thrown up at the start [m].
     """
     (cell, finest, height), hole = sizes, bowl.hole_radius
     widest = float(bowl.outer[:, 0].max())

@@ -46,7 +46,7 @@ class Convergence:
     """Verdict on the finest value of a sequence.
 
     kind: "monotone", "oscillating" or "diverging"; order: observed, before it is bounded, nan if
-        undefined; uncertainty: U, in the values' unit; warning: in words, or empty.
+    undefined; uncertainty: U, in the values' unit; warning: in words, or empty.
     """
 
     kind: str

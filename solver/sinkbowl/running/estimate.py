@@ -1,7 +1,7 @@
 """Estimate of the wall time of a run: expected steps times the measured cost of a step.
 
 The cost is measured on the run itself: it is started in a temporary file and stopped soon, without
-    compilation. The estimate is for this case on this machine at its present load.
+compilation. The estimate is for this case on this machine at its present load.
 """
 
 from __future__ import annotations

@@ -29,8 +29,8 @@ class RestWatch:
     """Detects when a floating bowl has come to rest.
 
     Without viscosity it would heave for ever, so means over a few heave periods are compared: the
-        bowl is at rest when two successive means of draft and filling agree and the mean head is
-        about 0. Before the first window the means are nan, which agree with nothing.
+    bowl is at rest when two successive means of draft and filling agree and the mean head is about
+    0. Before the first window the means are nan, which agree with nothing.
     """
 
     window: float

@@ -1,8 +1,8 @@
 """Ensembles: several releases of a bowl, on one or several grids, with one result.
 
 Members differ like releases by hand: by a tenth of a millimetre of draft and a small wave
-    (flow/release.py). After the fountain breaks up they diverge, and their scatter is that of the
-    sinking time. An ensemble contains all smaller ones of its seed.
+(flow/release.py). After the fountain breaks up they diverge, and their scatter is that of the
+sinking time. An ensemble contains all smaller ones of its seed.
 
 Several grids tell of the error of the finest one. The finest grid is the case's own, each of the
 others coarser by sqrt(2), so that three grids cost about half more than one; with a resolved hole

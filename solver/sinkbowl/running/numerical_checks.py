@@ -1,9 +1,9 @@
 """Checks that stop a run when the computation fails: what, when, where, what to try.
 
 Checked in every step: values that are not finite, a collapsing time step, a pressure solve that
-    does not converge, conservation of water and momentum, and water thrown out through the top of
-    the grid before the rim is under. After that the time is final: water leaving through the top is
-    only counted, and any other failure ends the run.
+does not converge, conservation of water and momentum, and water thrown out through the top of the
+grid before the rim is under. After that the time is final: water leaving through the top is only
+counted, and any other failure ends the run.
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ class NotComputed:
     """Shares of the sinking time.
 
     shift: by three dimensions; shift_half, air_half: half-widths at 95 % of the shift and by
-        closed-off air.
+    closed-off air.
     """
 
     shift: float

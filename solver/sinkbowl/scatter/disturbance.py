@@ -24,7 +24,7 @@ class Disturbance:
     """Deviation of a release from the case.
 
     draft: additional draft [m]; wave: height at the bowl of a standing wave at rest, the longest
-        that fits between bowl and tub [m]; negative: a trough.
+    that fits between bowl and tub [m]; negative: a trough.
     """
 
     draft: float = 0.0

@@ -1,8 +1,8 @@
 """The sinking time by the flow solver for the bowl as described, and its interval.
 
 Members of an axisymmetric flow differ by numerical noise: after the fountain breaks up they diverge
-    from the smallest difference, while in three dimensions two releases differ ten times less. So
-    their mean is the answer, and its uncertainty decreases with their number n,
+from the smallest difference, while in three dimensions two releases differ ten times less. So their
+mean is the answer, and its uncertainty decreases with their number n,
 
     mean +- t s / sqrt(n),      t = t(0.975; f + n - 1),
 

@@ -6,8 +6,8 @@ pressure difference grows (z = 0 where the surface, continued, would be flat),
     dr/ds = cos(phi),  dz/ds = sin(phi),  dphi/ds = z - sin(phi) / r.
 
 Two families are needed: the cap above a hole, which begins on the axis, and the meniscus outside a
-    rim, which decays at infinity (z ~ K_0(r)). Each is integrated up to the wanted slope, with
-    shooting for the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liquid Interfaces.)
+rim, which decays at infinity (z ~ K_0(r)). Each is integrated up to the wanted slope, with shooting
+for the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liquid Interfaces.)
 """
 
 from __future__ import annotations

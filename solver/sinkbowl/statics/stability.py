@@ -7,8 +7,8 @@ For a small heel, with a free surface inside,
 KB the height of the centre of the displaced volume V, I_out the second moment of the outer
 waterplane, KG the centre of all weights (shell, ballast ring, water inside as if solid), I_in
 that of the inner free surface: the free-surface loss, rho I_in / (rho V), depends only on the width
-    of the surface, not on the amount of water (textbook naval hydrostatics). The bowl fills along
-    its equilibrium drafts; flow through the hole while it heels is neglected.
+of the surface, not on the amount of water (textbook naval hydrostatics). The bowl fills along its
+equilibrium drafts; flow through the hole while it heels is neglected.
 
 With negative GM the bowl heels. It tips if there is no equilibrium before its rim dips (see `heel`)
 and if it does not fill too fast for that: a heel grows like exp(N),

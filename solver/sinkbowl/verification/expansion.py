@@ -46,8 +46,8 @@ class Mixed:
     """Readings of the steady flow.
 
     regained: mean pressure far downstream minus that far upstream; suction: the latter minus the
-        mean on the step, both over rho U_1^2 m (1 - m); reattached: distance of reattachment in
-        step heights.
+    mean on the step, both over rho U_1^2 m (1 - m); reattached: distance of reattachment in step
+    heights.
     """
 
     regained: float

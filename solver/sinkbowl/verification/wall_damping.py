@@ -11,9 +11,9 @@ bottom and side (Case & Parkinson 1957, J. Fluid Mech. 2, 172, from memory; deri
 principles). The loss inside the water is smaller by the ratio of layer to wave, and is added.
 
 At the edge of the surface the water missing in the layer comes from the inside: a sink of strength
-    U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral over s is
-    logarithmic: with k delta of 0.04, deep water loses up to a fifth more at its side than by the
-    formula, the more the finer the cells. So the tank is shallow here, and k delta 0.026.
+U delta (1 - i)/2, which adds delta (1 - i)/(pi s) of U at a depth s. Its integral over s is
+logarithmic: with k delta of 0.04, deep water loses up to a fifth more at its side than by the
+formula, the more the finer the cells. So the tank is shallow here, and k delta 0.026.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ class Exchange:
     """Effect of a force in one stride.
 
     on_bowl: upward force on the bowl [N], opposite to that on the water; impulse: upward, on the
-        water, from neither bowl nor pressure [N s]; energy: lost by it there [J].
+    water, from neither bowl nor pressure [N s]; energy: lost by it there [J].
     """
 
     on_bowl: float = 0.0

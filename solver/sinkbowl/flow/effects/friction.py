@@ -37,7 +37,7 @@ class Shares:
     """Volumes of one component's faces, in the faces' shape.
 
     size: volume [m^3 per radian]; most: longest stable time step [s], shorter than by `FOURIER`
-        only in small cut cells, where viscosity acts only for that time in each step.
+    only in small cut cells, where viscosity acts only for that time in each step.
     """
 
     size: Array

@@ -1,11 +1,11 @@
 """The hole on the grid: its cells and lines, and its gate.
 
 The gate: a meniscus keeps a dry hole shut until the head is large enough. It is far thinner than
-    the cells and not resolved: the hole's outer end is closed by a lid, which moves with the bowl
-    and transmits the pressure to it, as the meniscus does at its edge. The gate opens for good when
-    the outer surface is higher above the hole's inner edge than the breakthrough head of
-    `statics/capillarity.py`. Only the static head counts: the pressure peak of a push or an impact
-    is far shorter than the meniscus needs to break.
+the cells and not resolved: the hole's outer end is closed by a lid, which moves with the bowl and
+transmits the pressure to it, as the meniscus does at its edge. The gate opens for good when the
+outer surface is higher above the hole's inner edge than the breakthrough head of
+`statics/capillarity.py`. Only the static head counts: the pressure peak of a push or an impact is
+far shorter than the meniscus needs to break.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class HolePlace:
     """The hole on the grid.
 
     radius: on the grid [m], in an unresolved hole the jet's; columns: cells across it; plug, exit:
-        indices of the z-lines at its outer and inner end; edge: of the line at the inner edge of
-        the case's bowl, equal to exit unless the wall is thickened.
+    indices of the z-lines at its outer and inner end; edge: of the line at the inner edge of the
+    case's bowl, equal to exit unless the wall is thickened.
     """
 
     radius: float

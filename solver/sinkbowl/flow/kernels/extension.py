@@ -1,10 +1,10 @@
 """Extension of the velocity into the air beside the water and into walls.
 
 Air: each layer of unknown faces gets the mean of its known neighbours of the same component, a few
-    layers deep, for the transport of the surface and the upwind data of the next step.
-Walls: a closed face gets the velocity of its open neighbours with the normal component of the wall
-    (free slip). On a horizontal wall this is the bowl's velocity; these values make the jet
-    contract at the hole's edge.
+layers deep, for the transport of the surface and the upwind data of the next step. Walls: a closed
+face gets the velocity of its open neighbours with the normal component of the wall (free slip). On
+a horizontal wall this is the bowl's velocity; these values make the jet contract at the hole's
+edge.
 """
 
 import numpy as np

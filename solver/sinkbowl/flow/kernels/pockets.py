@@ -12,9 +12,8 @@ each liquid cell beside it like p = 0 elsewhere:
 
 where D u + h V is the rate at which its volume grows, K = -dq/dV = gamma (p_a + q0)/V its stiffness
 and q0 its pressure at the present volume: the gas law is implicit, for small, stiff pockets.
-    Together with the cells' equations the system is symmetric positive definite; q is eliminated,
-    each pocket as a rank-one term like the bowl (`pocket_response`,
-`add_coupling`).
+Together with the cells' equations the system is symmetric positive definite; q is eliminated, each
+pocket as a rank-one term like the bowl (`pocket_response`, `add_coupling`).
 """
 
 from typing import NamedTuple

@@ -1,16 +1,15 @@
 """Viscous stress on the staggered grid: du/dt = div(nu (grad u + grad u^T)), axisymmetric.
 
 Stress form, because the surface is free of stress: the Laplacian form with a zero gradient there
-    dissipates only half of the energy of a wave, since 2 e:e = 2 grad u : grad u in irrotational
-    flow
+dissipates only half of the energy of a wave, since 2 e:e = 2 grad u : grad u in irrotational flow
 (Lamb, Hydrodynamics, art. 348). Normal stresses are at cell centres, shear at corners of cells:
 
     s_rr = 2 nu du_r/dr,  s_zz = 2 nu du_z/dz,  s_tt = 2 nu u_r/r,  s_rz = nu (du_r/dz + du_z/dr).
 
 At the surface p equals the normal stress: on a face between water and air it acts over the distance
-    to the surface, like the pressure, which contains the stiff part. Corners that touch air have no
-    shear. At a wall the velocity falls to the bowl's from the middle of a face's open
-part. All stresses are over the density [m^2/s^2].
+to the surface, like the pressure, which contains the stiff part. Corners that touch air have no
+shear. At a wall the velocity falls to the bowl's from the middle of a face's open part. All
+stresses are over the density [m^2/s^2].
 """
 
 from . import kernel

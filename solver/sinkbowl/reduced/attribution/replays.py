@@ -5,7 +5,7 @@ The falling body:
     (m + m_a) V' = W(D) - k V|V| + sum x_k R_k(D)
 
 Two causes, both forces: the weight of the water that the base holds back, rho g (V_in at the level
-    D minus V_in), and the motion of all the water.
+D minus V_in), and the motion of all the water.
 
 The quasi-static model:
 

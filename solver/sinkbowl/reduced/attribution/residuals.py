@@ -134,7 +134,7 @@ def _by_shape(force: FloatArray, shapes: tuple[FloatArray, ...]) -> list[FloatAr
     """The parts of a force proportional to given shapes, each (n,).
 
     Regularised least squares: a term of the model is expected to be right within its own size, so
-        that parts that the data do not separate stay small instead of large and opposite.
+    that parts that the data do not separate stay small instead of large and opposite.
     """
     matrix = np.array(shapes).T
     cut = max(1, int(EDGE * len(force)))

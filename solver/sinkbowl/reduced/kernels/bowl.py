@@ -18,7 +18,7 @@ class Bowl(NamedTuple):
     [m^2], hole_radius, hole_length [m]; edge_radius: twice the hole's area over the length of its
     edge [m], of one hole its radius; ring_mass: added mass of the bottom around the hole [kg];
     plug, hull, capacity: volumes of the full hole, of the hull up to its rim, of the water inside
-        at the brim [m^3]; base_area: inner surface on the base [m^2]; head: scale of the heads [m];
+    at the brim [m^3]; base_area: inner surface on the base [m^2]; head: scale of the heads [m];
     outer, inner: volumes below a height; sea (n, 7): outer water at evenly spaced drafts 0 .. rim;
     ends (n, 1): inner end correction [m] at levels inner_edge .. rim; laws (k, 9): of the holes;
     lack (m, 3): level [m], force [N] and pressure [Pa] that are added.

@@ -1,8 +1,8 @@
 """The heave equations with a fountain in flight; HEAVE.md derives and numbers them.
 
 State y: draft D, speed V, water in the bowl W (including that aloft), flow Q, height eta of the
-    boil over the hole. `air` has the water in flight: mass aloft, rates of landing mass and
-    momentum, and the distance that the first landed water has run over the base.
+boil over the hole. `air` has the water in flight: mass aloft, rates of landing mass and momentum,
+and the distance that the first landed water has run over the base.
 """
 
 import math
