@@ -50,7 +50,7 @@ def solids_of(case: Case) -> list[Solid]:
     bowl = case.bowl
     made_of = case.material or by_density(bowl.mass / bowl.solid_volume)
     found = [Solid(np.asarray(bowl.polygon), made_of)]
-    for piece in case.ballast.pieces if case.ballast else ():
+    for piece in case.ballast.pieces:
         found.append(Solid(piece.outline, piece.material or by_density(piece.density)))
     return found
 

@@ -136,7 +136,7 @@ def test_one_table_is_one_of_several() -> None:
     one, several = loaded(RING.replace("[[ballast]]", "[ballast]")), loaded(RING)
     assert one.ballast == several.ballast
     ballast = loaded(RING, BAND).ballast
-    assert ballast is not None
+    assert ballast
     assert isinstance(ballast.ring, Ring)
     assert [len(outline) for outline in outlines_of(ballast.outline)] == [48, 4]
     assert [len(outline) for outline in outlines_of(Ballast(PIECES[:1]).outline)] == [4]

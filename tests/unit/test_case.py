@@ -63,7 +63,7 @@ def test_tables_that_are_left_out_have_their_defaults() -> None:
     assert case.water.temperature == 293.15
     assert case.contact_angle == pytest.approx(np.pi / 3)
     assert case.start.kind == "set down"
-    assert case.ballast is None
+    assert not case.ballast
     assert case.flow.cell is None
     assert case.flow.tub_depth is None
     assert case.flow.wall == "no-slip"
@@ -138,7 +138,7 @@ def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(
         case = parse_case(told, Path(), "starter")
         assert case.start.kind == kind
     plain = parse_case(starter_case(shape), Path(), "starter")
-    assert case.ballast is not None
+    assert case.ballast
     assert case.start.push == 0.05
     assert (case.water.density, case.water.salinity) == (plain.water.density, 0.0)
     assert case.water.surface_tension == pytest.approx(plain.water.surface_tension, abs=1e-4)

@@ -115,7 +115,7 @@ def walk(case: Case, steps: int = 50) -> float:
     outer = Cylinder(bowl.rim_radius, 0.0, bowl.rim_height)
     inner = Cylinder(bowl.rim_radius - 0.002, 0.002, bowl.rim_height)
     dry, ring, hole = case.total_mass / rho, 0.0, case.hole
-    if case.ballast is not None:
+    if case.ballast:
         height = float(case.ballast.pieces[0].height)
         afloat = case.ballast.mass / 8500.0 if height < 0.0 else 0.0
         ring, dry = (case.ballast.mass - rho * afloat) * height, dry - afloat

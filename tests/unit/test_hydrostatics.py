@@ -121,7 +121,7 @@ def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
     keeps out."""
     inside, bare = cup(more=RING.format("6 mm")), cup()
     assert not inside.outer_ballast.pieces
-    assert inside.ballast is not None
+    assert inside.ballast
     rho, area = inside.water.density, np.pi * 0.05**2
     dry, bare_dry = hs.dry_draft(inside), hs.dry_draft(bare)
     assert dry is not None

@@ -99,7 +99,7 @@ def _settings(case: Case) -> list[tuple[str, str]]:
         ("hole", _hole(case)),
         ("mass, bowl and ballast", f"{_g(case.total_mass)}, weighed together"),
     ]
-    rows += [_piece(piece) for piece in (case.ballast.pieces if case.ballast else ())]
+    rows += [_piece(piece) for piece in case.ballast.pieces]
     rows.append(("water", f"{case.water.words}, still"))
     depth = case.flow.tub_depth or ROOM * bowl.rim_height
     rows.append(("tub", f"{_mm(2 * case.flow.tub_radius)} across and {_mm(depth)} deep, or more"))

@@ -107,7 +107,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
         ) from None
     if setup.mass is None:
         return drilled
-    ring = drilled.ballast.mass if drilled.ballast else 0.0
+    ring = drilled.ballast.mass
     if setup.mass <= ring:
         raise CaseError(
             f"is no more than the ballast of {named} alone ({ring * 1e3:.4g} g)",

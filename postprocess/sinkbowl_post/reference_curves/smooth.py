@@ -68,7 +68,7 @@ def smooth_family(
 def _mass(tried: Case, family: Sequence[RunPoint]) -> float:
     """Mass with which the bowl has the mass ratio of a family [kg]."""
     ratio = fmean(point.mass_ratio for point in family)
-    ring = tried.ballast.mass if tried.ballast else 0.0
+    ring = tried.ballast.mass
     return ratio * tried.water.density * displaced(tried) - ring
 
 

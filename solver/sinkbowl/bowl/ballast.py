@@ -200,7 +200,11 @@ Piece = Ring | Tube
 class Ballast:
     """Pieces of ballast: all of them, or those inside or outside the bowl."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[Piece, ...] = ()
+
+    def __bool__(self) -> bool:
+        """Whether there is any."""
+        return bool(self.pieces)
 
     @cached_property
     def mass(self) -> float:

@@ -7,8 +7,6 @@ make grids of points from three numbers, and unpack a block of any size with one
 are made, and the total of all numbers is limited.
 """
 
-from __future__ import annotations
-
 import lzma
 import re
 import zlib

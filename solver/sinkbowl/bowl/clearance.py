@@ -5,8 +5,6 @@ centre is outside the polygon and at least the circle's radius away from its out
 rectangle, which may touch the polygon but not overlap it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

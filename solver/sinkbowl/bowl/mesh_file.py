@@ -4,8 +4,6 @@ The size is checked before the file is opened, its counts before it is read (bou
     Every exception of meshio's readers becomes a message.
 """
 
-from __future__ import annotations
-
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path

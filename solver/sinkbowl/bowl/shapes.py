@@ -5,8 +5,6 @@ the axis (z = 0 at the outer bottom) to the rim; `drill` then cuts both upright 
 the hole. Builders raise InputRefused if there is no such bowl.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

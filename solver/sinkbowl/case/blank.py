@@ -9,8 +9,6 @@ touch one another (Descartes' circle theorem, from memory): exact for two and th
 for more, whose positions the user must draw.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from pathlib import Path

@@ -12,8 +12,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from sinkbowl.bowl.ballast import Ballast, Piece
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.hull import FloatArray
@@ -48,7 +46,7 @@ class Case(Shown):
     title : of the case
     path : its file, None if made from text
     text : its TOML; after `with_hole` with the new diameter
-    bowl, finish, ballast, water : see there; ballast None for none
+    bowl, finish, ballast, water : see there; ballast without pieces for none
     contact_angle : advancing angle of water on the bowl [rad]
     start, flow : see there
     uncertainty : standard uncertainties of the inputs
@@ -61,7 +59,7 @@ class Case(Shown):
     text: str
     bowl: Bowl
     finish: Finish
-    ballast: Ballast | None
+    ballast: Ballast
     water: Water
     contact_angle: float
     start: Start
@@ -91,7 +89,7 @@ class Case(Shown):
     @property
     def total_mass(self) -> float:
         """Mass of bowl and ballast [kg]."""
-        return self.bowl.mass + (self.ballast.mass if self.ballast else 0.0)
+        return self.bowl.mass + self.ballast.mass
 
     @cached_property
     def hole(self) -> Hole:
@@ -108,21 +106,17 @@ class Case(Shown):
     @property
     def ballast_outline(self) -> FloatArray:
         """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; may be empty."""
-        return np.zeros((0, 2)) if self.ballast is None else self.ballast.outline
+        return self.ballast.outline
 
     @cached_property
     def inner_ballast(self) -> Ballast:
         """The pieces inside the bowl, which displace inner water."""
-        return Ballast(tuple(piece for piece in self._pieces if self._encloses(piece)))
+        return Ballast(tuple(piece for piece in self.ballast.pieces if self._encloses(piece)))
 
     @cached_property
     def outer_ballast(self) -> Ballast:
         """The other pieces, which displace outer water."""
-        return Ballast(tuple(piece for piece in self._pieces if not self._encloses(piece)))
-
-    @property
-    def _pieces(self) -> tuple[Piece, ...]:
-        return self.ballast.pieces if self.ballast else ()
+        return Ballast(tuple(piece for piece in self.ballast.pieces if not self._encloses(piece)))
 
     def _encloses(self, piece: Piece) -> bool:
         return self.bowl.encloses(piece.radius, piece.height)
@@ -219,7 +213,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
             key = "hole.diameters"
         raise refused(error, key, look_up(raw, key), name) from None
     ballast = pieces_of(table.ballast, bowl)
-    mass = bowl.mass + (ballast.mass if ballast else 0.0)
+    mass = bowl.mass + ballast.mass
     with placed(raw, name, "uncertainty"):
         uncertainty = uncertainties_of(
             table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius)
@@ -264,7 +258,7 @@ def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
 def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
     """CaseError if bowl, ballast, tub and cells do not fit together."""
     flow, bowl = case.flow, case.bowl
-    widest = max(float(bowl.outer[:, 0].max()), case.ballast.widest if case.ballast else 0.0)
+    widest = max(float(bowl.outer[:, 0].max()), case.ballast.widest)
     beside = millimetres(flow.tub_radius - widest)
     coarsest = WIDEST_CELL * bowl.rim_radius
     checks = (
@@ -308,7 +302,5 @@ def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:
 
 def _check_ballast(case: Case, raw: Mapping[str, Any], name: str) -> None:
     """CaseError if a piece of ballast overlaps the shell or another piece, or covers the hole."""
-    if case.ballast is None:
-        return
     with placed(raw, name):
         check_pieces(case.ballast.pieces, case.bowl)

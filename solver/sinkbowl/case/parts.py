@@ -1,7 +1,5 @@
 """Parts of a case besides its bowl: hole, start and options of the flow solver."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, field
 from typing import Literal

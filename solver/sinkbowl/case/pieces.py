@@ -1,7 +1,5 @@
 """Pieces of ballast from their tables, and the check that they fit on the bowl."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace
@@ -56,9 +54,9 @@ def check_keys(table: BallastTable) -> None:
         )
 
 
-def pieces_of(tables: Sequence[BallastTable], bowl: Bowl) -> Ballast | None:
-    """The pieces of all tables, keys already checked; None without tables."""
-    return Ballast(tuple(_piece(table, bowl) for table in tables)) if tables else None
+def pieces_of(tables: Sequence[BallastTable], bowl: Bowl) -> Ballast:
+    """The pieces of all tables, keys already checked."""
+    return Ballast(tuple(_piece(table, bowl) for table in tables))
 
 
 def _piece(table: BallastTable, bowl: Bowl) -> Piece:

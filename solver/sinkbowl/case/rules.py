@@ -1,7 +1,5 @@
 """From raw TOML to a checked case table: every refusal names file, key, given and allowed."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence

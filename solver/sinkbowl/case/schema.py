@@ -4,8 +4,6 @@ Quantities are text with a unit and become SI numbers; unknown keys are refused.
 which keys go together.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any, Literal
 

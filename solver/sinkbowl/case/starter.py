@@ -1,7 +1,5 @@
 """Starter cases: those of the package, and a commented one for each shape of bowl."""
 
-from __future__ import annotations
-
 from difflib import get_close_matches
 from itertools import zip_longest
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Case text with changed values, so that the result of a sweep's run states its case."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping
 from typing import Any

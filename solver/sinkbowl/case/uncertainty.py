@@ -15,8 +15,6 @@ in its range:
 - timing: 0.1 s from trial to trial, stopwatch and release by hand
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, fields
 

@@ -5,8 +5,6 @@ coefficient and grid. Its parts are independent; their squares add. *A careful t
 tolerances of the bowl, the error of the clock and the scatter of releases.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Errors for the user: file, key, what was given, what is allowed or to try."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from sinkbowl.common.plain_text import for_terminal

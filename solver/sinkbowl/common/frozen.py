@@ -1,7 +1,5 @@
 """Read-only arrays, safe to share."""
 
-from __future__ import annotations
-
 from typing import Any, TypeVar
 
 import numpy as np

@@ -4,8 +4,6 @@ Moler, "Numerical Computing with MATLAB", 3.6; both from memory).
 Equal to scipy.interpolate.PchipInterpolator, whose import takes half a second.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.sinking import FloatArray

@@ -5,8 +5,6 @@ brackets and dollars, spreadsheets evaluate cells that begin with a sign. Each o
 function here. Markup in HTML is escaped by its templates and by `TextTable.html`.
 """
 
-from __future__ import annotations
-
 import re
 
 UNSHOWN = re.compile(

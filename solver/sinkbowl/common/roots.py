@@ -4,8 +4,6 @@
 `least` is golden-section search. Importing scipy.optimize would take longer than a whole check.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 

@@ -1,7 +1,5 @@
 """Display of results: quantities in words, and small tables as text or HTML."""
 
-from __future__ import annotations
-
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Sequence

@@ -5,8 +5,6 @@ surface, speed its rate (positive downwards), inner levels are measured from the
 and head is the outer minus the inner level.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Student's t for integer degrees of freedom, without the slow import of scipy.special."""
 
-from __future__ import annotations
-
 import math
 
 from sinkbowl.common.constants import LEVEL

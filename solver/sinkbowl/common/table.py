@@ -5,8 +5,6 @@ that begin with # are comments. The first other line names the columns, ``hole [
 gives the file and the row as a spreadsheet counts it.
 """
 
-from __future__ import annotations
-
 import csv
 import re
 from collections.abc import Iterable, Iterator, Sequence

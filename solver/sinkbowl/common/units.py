@@ -7,8 +7,6 @@ Other spellings, 1,80 s, kg/m3, 5:00, 3/4 in, 22 C, are first converted to a num
 the registry.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

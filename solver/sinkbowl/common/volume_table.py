@@ -1,7 +1,5 @@
 """Volume below a height as a table for Python and compiled kernels."""
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Sentences on the effect of salt or soap, and on an impossible density."""
 
-from __future__ import annotations
-
 from sinkbowl.case.case import Case
 from sinkbowl.common.water import water_at
 from sinkbowl.statics.capillarity import hole_breakthrough_head

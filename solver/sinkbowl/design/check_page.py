@@ -1,7 +1,5 @@
 """A check as a page of text."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

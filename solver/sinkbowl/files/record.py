@@ -43,146 +43,79 @@ class Dataset:
         return self.name.split("/")[1]
 
 
-_STEP, _EVENT, _FRAME, _POINT = ("step",), ("event",), ("frame",), ("point", "rz")
-_CELL, _FIELD = ("r", "z"), ("frame", "r", "z")
+def table_of(rows: str) -> tuple[Dataset, ...]:
+    """The datasets of a table with a row each: name, dimensions, unit and meaning.
 
-DATASETS = (
-    Dataset("history/t", _STEP, "s", "time since release"),
-    Dataset("history/draft", _STEP, "m", "depth of the outer bottom below the still outer surface"),
-    Dataset("history/speed", _STEP, "m/s", "speed of the bowl, positive downwards"),
-    Dataset(
-        "history/inner_volume", _STEP, "m^3", "volume of water inside the bowl, including the hole"
-    ),
-    Dataset("history/inner_level", _STEP, "m", "mean inner level above the inner base"),
-    Dataset("history/head", _STEP, "m", "draft minus height of the inner base minus inner level"),
-    Dataset("history/hole_flow", _STEP, "m^3/s", "flow through the hole, positive into the bowl"),
-    Dataset("history/water_volume", _STEP, "m^3", "total water in the tub"),
-    Dataset("history/volume_error", _STEP, "1", "relative: water lost or gained since the start"),
-    Dataset("history/momentum_error", _STEP, "1", "error of the balance of vertical momentum"),
-    Dataset("history/dt", _STEP, "s", "time step"),
-    Dataset("history/stride", _STEP, "s", "time step of the velocities"),
-    Dataset("history/iterations", _STEP, "1", "iterations of the pressure solver"),
-    Dataset("history/outer_level", _STEP, "m", "mean outer level above the still outer surface"),
-    Dataset(
-        "history/pressure_force", _STEP, "N", "upward force of the water's pressure on the bowl"
-    ),
-    Dataset("history/buoyancy_correction", _STEP, "N", "upward force for the grid's thicker solid"),
-    Dataset(
-        "history/hole_force", _STEP, "N", "upward force of an unresolved hole's flow on the bowl"
-    ),
-    Dataset("history/viscous_force", _STEP, "N", "upward viscous force of the water on the bowl"),
-    Dataset("history/clipped_volume", _STEP, "m^3", "water moved to keep volume fractions in 0..1"),
-    Dataset("history/kinetic_energy", _STEP, "J", "of water and bowl"),
-    Dataset(
-        "history/potential_energy",
-        _STEP,
-        "J",
-        "of water and bowl, relative to the start, minus inflow",
-    ),
-    Dataset("history/energy_lost", _STEP, "J", "in eddies and splashes since the start"),
-    Dataset("history/beach_energy", _STEP, "J", "part of energy_lost that the beach absorbed"),
-    Dataset(
-        "history/pocket_volume",
-        _STEP,
-        "m^3",
-        "volume of closed-off air, without bubbles",
-        added=True,
-    ),
-    Dataset(
-        "history/pocket_pressure", _STEP, "Pa", "maximum pressure in closed-off air", added=True
-    ),
-    Dataset(
-        "history/pocket_force", _STEP, "N", "upward force of closed-off air on the bowl", added=True
-    ),
-    Dataset(
-        "history/pocket_energy",
-        _STEP,
-        "J",
-        "energy stored in compressed closed-off air",
-        added=True,
-    ),
-    Dataset(
-        "history/pocket_air",
-        _STEP,
-        "m^3",
-        "closed-off air, as its volume at atmospheric pressure",
-        added=True,
-    ),
-    Dataset(
-        "history/vented_air",
-        _STEP,
-        "m^3",
-        "closed-off air released since the start, likewise",
-        added=True,
-    ),
-    Dataset(
-        "history/inner_momentum",
-        _STEP,
-        "kg m/s",
-        "upward momentum of the water inside the bowl and above it",
-        added=True,
-    ),
-    Dataset("history/aloft_volume", _STEP, "m^3", "water above the bowl's rim", added=True),
-    Dataset(
-        "history/hole_thrust",
-        _STEP,
-        "N",
-        "pressure and momentum flux through the hole at its inner edge",
-        added=True,
-    ),
-    Dataset(
-        "history/foot_pressure",
-        _STEP,
-        "Pa",
-        "pressure on the base beside the hole, at the height of the inner edge",
-        added=True,
-    ),
-    Dataset(
-        "events/name",
-        _EVENT,
-        "1",
-        "what happened: start, gate_open, air_closed_off, rim_under, over_rim, full, on_floor, "
-        "half_sunk",
-    ),
-    Dataset("events/t", _EVENT, "s", "time since release at which it happened"),
-    Dataset("grid/r_f", ("r_face",), "m", "radii of the cell faces"),
-    Dataset("grid/z_f", ("z_face",), "m", "heights of the cell faces above the outer bottom"),
-    Dataset("grid/open_fraction", _CELL, "1", "fraction of each cell that is not solid"),
-    Dataset("grid/outline", _POINT, "m", "section of the bowl, closed outline, r and z"),
-    Dataset("grid/grid_outline", _POINT, "m", "section of the bowl as it is on the grid"),
-    Dataset(
-        "grid/ballast_outline",
-        _POINT,
-        "m",
-        "sections of the ballast in the case, each closed; no points without ballast",
-        added=True,
-    ),
-    Dataset("frames/t", _FRAME, "s", "time since release"),
-    Dataset("frames/draft", _FRAME, "m", "depth of the outer bottom below the still outer surface"),
-    Dataset("frames/speed", _FRAME, "m/s", "speed of the bowl, positive downwards"),
-    Dataset("frames/volume_fraction", _FIELD, "1", "water fraction of the open part of each cell"),
-    Dataset("frames/pressure", _FIELD, "Pa", "pressure above atmospheric, at cell centres"),
-    Dataset("frames/u_r", _FIELD, "m/s", "radial velocity of the water, outwards, at cell centres"),
-    Dataset(
-        "frames/u_z", _FIELD, "m/s", "vertical velocity of the water, upwards, at cell centres"
-    ),
-)
+    A + before the meaning marks what not all files of the schema have; indented lines go on.
+    """
+    found = []
+    for row in rows.strip().replace("\n    ", " ").split("\n"):
+        name, dims, units, description = (cell.strip() for cell in row.split("|"))
+        told = description.removeprefix("+ ")
+        found.append(Dataset(name, tuple(dims.split()), units, told, told != description))
+    return tuple(found)
 
-MEMBER_DATASETS = (
-    Dataset(
-        "members/sinking_time",
-        ("member",),
-        "s",
-        "time until the rim was under; nan: it did not go under",
-    ),
-    Dataset(
-        "members/draft_offset",
-        ("member",),
-        "m",
-        "additional draft at release, over that of the case",
-    ),
-    Dataset("members/wave", ("member",), "m", "height of the wave at the bowl, at release"),
-)
+
+DATASETS = table_of("""
+history/t | step | s | time since release
+history/draft | step | m | depth of the outer bottom below the still outer surface
+history/speed | step | m/s | speed of the bowl, positive downwards
+history/inner_volume | step | m^3 | volume of water inside the bowl, including the hole
+history/inner_level | step | m | mean inner level above the inner base
+history/head | step | m | draft minus height of the inner base minus inner level
+history/hole_flow | step | m^3/s | flow through the hole, positive into the bowl
+history/water_volume | step | m^3 | total water in the tub
+history/volume_error | step | 1 | relative: water lost or gained since the start
+history/momentum_error | step | 1 | error of the balance of vertical momentum
+history/dt | step | s | time step
+history/stride | step | s | time step of the velocities
+history/iterations | step | 1 | iterations of the pressure solver
+history/outer_level | step | m | mean outer level above the still outer surface
+history/pressure_force | step | N | upward force of the water's pressure on the bowl
+history/buoyancy_correction | step | N | upward force for the grid's thicker solid
+history/hole_force | step | N | upward force of an unresolved hole's flow on the bowl
+history/viscous_force | step | N | upward viscous force of the water on the bowl
+history/clipped_volume | step | m^3 | water moved to keep volume fractions in 0..1
+history/kinetic_energy | step | J | of water and bowl
+history/potential_energy | step | J | of water and bowl, relative to the start, minus inflow
+history/energy_lost | step | J | in eddies and splashes since the start
+history/beach_energy | step | J | part of energy_lost that the beach absorbed
+history/pocket_volume | step | m^3 | + volume of closed-off air, without bubbles
+history/pocket_pressure | step | Pa | + maximum pressure in closed-off air
+history/pocket_force | step | N | + upward force of closed-off air on the bowl
+history/pocket_energy | step | J | + energy stored in compressed closed-off air
+history/pocket_air | step | m^3 | + closed-off air, as its volume at atmospheric pressure
+history/vented_air | step | m^3 | + closed-off air released since the start, likewise
+history/inner_momentum | step | kg m/s | + upward momentum of the water inside the bowl and above
+    it
+history/aloft_volume | step | m^3 | + water above the bowl's rim
+history/hole_thrust | step | N | + pressure and momentum flux through the hole at its inner edge
+history/foot_pressure | step | Pa | + pressure on the base beside the hole, at the height of the
+    inner edge
+events/name | event | 1 | what happened: start, gate_open, air_closed_off, rim_under, over_rim,
+    full, on_floor, half_sunk
+events/t | event | s | time since release at which it happened
+grid/r_f | r_face | m | radii of the cell faces
+grid/z_f | z_face | m | heights of the cell faces above the outer bottom
+grid/open_fraction | r z | 1 | fraction of each cell that is not solid
+grid/outline | point rz | m | section of the bowl, closed outline, r and z
+grid/grid_outline | point rz | m | section of the bowl as it is on the grid
+grid/ballast_outline | point rz | m | + sections of the ballast in the case, each closed; no
+    points without ballast
+frames/t | frame | s | time since release
+frames/draft | frame | m | depth of the outer bottom below the still outer surface
+frames/speed | frame | m/s | speed of the bowl, positive downwards
+frames/volume_fraction | frame r z | 1 | water fraction of the open part of each cell
+frames/pressure | frame r z | Pa | pressure above atmospheric, at cell centres
+frames/u_r | frame r z | m/s | radial velocity of the water, outwards, at cell centres
+frames/u_z | frame r z | m/s | vertical velocity of the water, upwards, at cell centres
+""")
+
+MEMBER_DATASETS = table_of("""
+members/sinking_time | member | s | time until the rim was under; nan: it did not go under
+members/draft_offset | member | m | additional draft at release, over that of the case
+members/wave | member | m | height of the wave at the bowl, at release
+""")
 """Datasets of a result with members; ``members/0/t`` etc. have the history of each."""
 
 MEMBER_HISTORY = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
@@ -198,5 +131,5 @@ HISTORY = columns("history")
 LATER = frozenset(d.name for d in DATASETS if d.added)
 ADDED = frozenset(d.column for d in DATASETS if d.group == "history" and d.added)
 GRID = columns("grid")
-FRAME_NUMBERS = columns("frames", _FRAME)
-FRAME_FIELDS = columns("frames", _FIELD)
+FRAME_NUMBERS = columns("frames", ("frame",))
+FRAME_FIELDS = columns("frames", ("frame", "r", "z"))

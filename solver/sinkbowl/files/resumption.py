@@ -61,6 +61,26 @@ def other_than(
     return "" if disturbance in (None, disturbance_of(result)) else "release"
 
 
+def finished_result(
+    path: Path, case: Case, disturbance: Disturbance | None = None, remarks: bool = True
+) -> Result | None:
+    """The finished result of this very case, and release, in a file; None where it has none.
+
+    Parameters
+    ----------
+    disturbance, remarks : as for `other_than`
+
+    Raises
+    ------
+    ResultError : the file is damaged
+    """
+    if not path.exists():
+        return None
+    result = read_result(path)
+    same = result.status == "finished" and not other_than(result, case, disturbance, remarks)
+    return result if same else None
+
+
 def _says_the_same(text: str, other: str) -> bool:
     return is_toml(text) and tomllib.loads(text) == tomllib.loads(other)
 

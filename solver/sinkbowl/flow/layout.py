@@ -269,7 +269,7 @@ def _floor(case: Case, cell: float) -> float | None:
     if case.flow.tub_depth is None:
         return None
     draft, _ = release(case, cell)
-    low, lowest = draft - case.flow.tub_depth, min(0.0, lowest_ballast(case))
+    low, lowest = draft - case.flow.tub_depth, min(0.0, case.ballast.lowest)
     if low >= lowest:
         raise CaseError(
             "is too shallow for the bowl to be set down",
@@ -279,11 +279,6 @@ def _floor(case: Case, cell: float) -> float | None:
             allowed=f"Give more than {1e3 * (draft - lowest):.6g} mm, or leave it out.",
         )
     return low
-
-
-def lowest_ballast(case: Case) -> float:
-    """Height of the ballast's lowest point [m]; infinite without ballast."""
-    return case.ballast.lowest if case.ballast is not None else math.inf
 
 
 def _grid(

@@ -29,7 +29,7 @@ from .grid.solid import Solid, closed, place_solid
 from .initial_water import complete_state, fill_to
 from .kernels import extension, sums
 from .kernels.mesh import Mesh
-from .layout import Layout, lay_out, layer_thickness, lowest_ballast
+from .layout import Layout, lay_out, layer_thickness
 from .operators import FlowOperators, make_operators
 from .poisson import TENSE_TOLERANCE, TOLERANCE
 from .release import release, wave_levels
@@ -104,10 +104,8 @@ class Simulation:
     def _ring_lift(self) -> float:
         """Buoyancy of the ballast, which is not on the grid [N]."""
         case = self.case
-        if case.ballast is None:
-            return 0.0
         volume = case.outer_ballast.volume_below(self.draft)
-        if case.inner_ballast.pieces:
+        if case.inner_ballast:
             volume += case.inner_ballast.volume_below(self._inner_level())
         return case.water.density * GRAVITY * volume
 
@@ -184,7 +182,7 @@ class Simulation:
         floor = self.ops.floor
         if floor is None:
             return False
-        return self.state.floor >= min(floor.ceiling, lowest_ballast(self.case))
+        return self.state.floor >= min(floor.ceiling, self.case.ballast.lowest)
 
     def inner_volume(self) -> float:
         """Water inside the bowl, including that in the hole [m^3]."""

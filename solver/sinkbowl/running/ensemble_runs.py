@@ -17,12 +17,11 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
-from sinkbowl.files.result import read_result
-from sinkbowl.files.resumption import other_than
+from sinkbowl.files.resumption import finished_result
 from sinkbowl.files.untrusted_folder import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import InThisProcess, Pace, QueueProgress, Tell, work_off
+from sinkbowl.running.job_queue import InThisProcess, QueueTeller, Tell, work_off
 from sinkbowl.running.process_pool import processes
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
@@ -49,6 +48,11 @@ class EnsembleRun:
     def name(self) -> str:
         """Its name in messages."""
         return f"member {self.member} on grid {self.grid} (0 is the finest)"
+
+    @property
+    def finished(self) -> bool:
+        """Whether its file holds the finished result; ResultError where that is damaged."""
+        return finished_result(self.path, self.case, self.disturbance) is not None
 
 
 def ensemble_runs(
@@ -102,19 +106,6 @@ def clear_beside_dead(output: Path) -> None:
             work.discard()
 
 
-def ended(run_: EnsembleRun) -> bool:
-    """Whether a run with this case and release is finished.
-
-    Raises
-    ------
-    ResultError : its file is damaged
-    """
-    if not run_.path.exists():
-        return False
-    result = read_result(run_.path)
-    return result.status == "finished" and not other_than(result, run_.case, run_.disturbance)
-
-
 def run_ensemble(
     runs: Sequence[EnsembleRun], output: Path, workers: int, progress: Tell | None = None
 ) -> None:
@@ -132,19 +123,31 @@ def run_ensemble(
     ResultError : files of an earlier call are of another case, or damaged
     """
     work = [forecast(one.case).cell_steps for one in runs]
-    missing = [k for k, one in enumerate(runs) if not ended(one)]
+    missing = [k for k, one in enumerate(runs) if not one.finished]
     missing.sort(key=lambda k: -work[k])
     board = Board(beside(output, "progress"), len(runs))
     board.shares[:] = 1.0
     board.shares[missing] = 0.0
-    log = _Log(board, np.array(work, dtype=float), progress)
+    teller = QueueTeller(work, progress, board.shares)
+    failed: dict[int, SinkbowlError] = {}
+
+    def tell() -> None:
+        teller.tell(board.shares)
+
+    def ended(k: int, future: Future[None]) -> None:
+        """Errors other than the run's own are raised."""
+        error = future.exception()
+        if isinstance(error, SinkbowlError):
+            failed[k] = error
+        elif error is not None:
+            raise error
+
     here = workers == 1 or len(missing) < 2
-    tell = log.tell if here else None
-    jobs = {k: (runs[k], board.path, len(runs), k, tell) for k in missing}
+    jobs = {k: (runs[k], board.path, len(runs), k, tell if here else None) for k in missing}
     executor = InThisProcess() if here else processes(min(workers, len(missing)))
     try:
         with executor as computing:
-            work_off(computing, _sink, jobs, log.ended, None if here else log.tell, POLL)
+            work_off(computing, _sink, jobs, ended, None if here else tell, POLL)
     except KeyboardInterrupt:
         done = int(np.sum(board.shares == 1.0))
         raise RunError(
@@ -153,7 +156,7 @@ def run_ensemble(
         ) from None
     finally:
         board.remove()
-    for k, error in sorted(log.failed.items()):
+    for k, error in sorted(failed.items()):
         told = str(error).removeprefix(f"{runs[k].path}: ")
         raise type(error)(f"{output}: {runs[k].name}: {told}") from error
 
@@ -176,39 +179,6 @@ class Board:
         self.path.unlink(missing_ok=True)
 
 
-class _Log:
-    """Reports the progress of the ensemble and keeps errors by run."""
-
-    def __init__(self, board: Board, work: np.ndarray, tell: Tell | None) -> None:
-        self.board = board
-        self.failed: dict[int, SinkbowlError] = {}
-        self._work = work / work.sum()
-        self._tell = tell
-        self._before = self._share()
-        self._pace = Pace(self._before)
-
-    def ended(self, k: int, future: Future[None]) -> None:
-        """A run has ended; errors other than the run's own are raised."""
-        error = future.exception()
-        if isinstance(error, SinkbowlError):
-            self.failed[k] = error
-        elif error is not None:
-            raise error
-
-    def tell(self) -> None:
-        """Report now; the clock starts when the first run has progressed."""
-        if self._tell is None:
-            return
-        share, shares = self._share(), self.board.shares
-        if share == self._before:
-            self._pace = Pace(share)
-        left = self._pace.left(share)
-        self._tell(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
-
-    def _share(self) -> float:
-        return float(np.sum(self._work * self.board.shares))
-
-
 def _sink(
     run_: EnsembleRun, board: Path, runs: int, slot: int, told: Callable[[], None] | None
 ) -> None:
@@ -227,7 +197,7 @@ def _sink(
         if told:
             told()
 
-    if not ended(run_):
+    if not run_.finished:
         done = run(run_.case, run_.path, resume=True, progress=show, disturbance=run_.disturbance)
         if done.status != "finished":
             raise KeyboardInterrupt

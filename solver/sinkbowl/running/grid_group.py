@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.empty_result import describe
-from sinkbowl.files.record import Dataset
+from sinkbowl.files.record import table_of
 from sinkbowl.running.convergence import LEAST_ORDER, Convergence, convergence, index
 
 Array = NDArray[np.float64]
@@ -22,37 +22,18 @@ Array = NDArray[np.float64]
 POINTS = 101
 """Times at which the curves of the grids are compared."""
 
-_LEVEL, _POINT, _CURVE = ("level",), ("point",), ("level", "point")
-LEVEL_DATASETS = (
-    Dataset("levels/cell", _LEVEL, "m", "cell size of the fine cells, finest grid first"),
-    Dataset(
-        "levels/sinking_time",
-        _LEVEL,
-        "s",
-        "time until the rim was under, mean of the members; nan: one did not go under",
-    ),
-    Dataset(
-        "levels/member_time",
-        ("level", "member"),
-        "s",
-        "time until the rim was under; nan: it did not go under",
-    ),
-    Dataset("levels/t", _POINT, "s", "times at which the curves of the grids are compared"),
-    Dataset("levels/draft", _CURVE, "m", "draft on each grid, mean of the members"),
-    Dataset(
-        "levels/inner_volume",
-        _CURVE,
-        "m^3",
-        "water inside the bowl on each grid, mean of the members",
-    ),
-    Dataset("levels/draft_uncertainty", _POINT, "m", "numerical uncertainty of the draft, 95 %"),
-    Dataset(
-        "levels/inner_volume_uncertainty",
-        _POINT,
-        "m^3",
-        "numerical uncertainty of the water inside the bowl, 95 %",
-    ),
-)
+LEVEL_DATASETS = table_of("""
+levels/cell | level | m | cell size of the fine cells, finest grid first
+levels/sinking_time | level | s | time until the rim was under, mean of the members; nan: one did
+    not go under
+levels/member_time | level member | s | time until the rim was under; nan: it did not go under
+levels/t | point | s | times at which the curves of the grids are compared
+levels/draft | level point | m | draft on each grid, mean of the members
+levels/inner_volume | level point | m^3 | water inside the bowl on each grid, mean of the members
+levels/draft_uncertainty | point | m | numerical uncertainty of the draft, 95 %
+levels/inner_volume_uncertainty | point | m^3 | numerical uncertainty of the water inside the
+    bowl, 95 %
+""")
 
 
 def judge(

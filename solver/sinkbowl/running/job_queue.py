@@ -6,11 +6,14 @@ An executor of `concurrent.futures` computes: processes of this machine (process
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass
 from time import monotonic
 from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.common.errors import SinkbowlError
 
@@ -52,6 +55,42 @@ class Pace:
     def seconds(self) -> float:
         """Wall time since the beginning [s]."""
         return monotonic() - self._begun
+
+
+class QueueTeller:
+    """Tells how far a queue is by the share of each job that is done.
+
+    Parameters
+    ----------
+    work : of each job, in any unit
+    tell : whom; None for nobody
+    shares : that are done already, (jobs,), 0..1
+    judged_from : share that must be done before what is left is guessed
+    """
+
+    def __init__(
+        self,
+        work: Sequence[float],
+        tell: Tell | None,
+        shares: NDArray[np.float64],
+        judged_from: float = JUDGED_FROM,
+    ) -> None:
+        self._work, self._tell = np.asarray(work, dtype=float) / np.sum(work), tell
+        self._before, self._judged_from = self._done(shares), judged_from
+        self._pace = Pace(self._before, judged_from)
+
+    def tell(self, shares: NDArray[np.float64]) -> None:
+        """Tell it now; the clock starts when the first job has moved."""
+        if self._tell is None:
+            return
+        share = self._done(shares)
+        if share == self._before:
+            self._pace = Pace(share, self._judged_from)
+        left = self._pace.left(share)
+        self._tell(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
+
+    def _done(self, shares: NDArray[np.float64]) -> float:
+        return float(np.sum(self._work * shares))
 
 
 class InThisProcess(Executor):

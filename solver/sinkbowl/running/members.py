@@ -130,19 +130,9 @@ def run_members(
         raise ValueError(f"members must be {allowed}, not {members}")
     if levels != 1 and not FEWEST <= levels <= MOST:
         raise ValueError(f"levels must be 1 or {FEWEST} to {MOST}, not {levels}")
-    disturbances = [drawn(seed, member) for member in range(members)]
-    merged, median, grids = _compute(
-        case,
-        Path(output),
-        disturbances,
-        levels,
-        seed,
-        overwrite,
-        resume,
-        workers or cores(),
-        progress,
-    )
-    return Members(median, merged.times, seed, merged.median, grids)
+    releases = [drawn(seed, member) for member in range(members)]
+    how = (overwrite, resume, workers or cores(), progress)
+    return _ensemble(case, Path(output), releases, levels, seed, *how)
 
 
 def run_grids(
@@ -173,12 +163,12 @@ def run_grids(
     if not FEWEST <= levels <= MOST:
         raise ValueError(f"levels must be {FEWEST} to {MOST}, not {levels}")
     how = (overwrite, resume, workers, progress)
-    _, _, grids = _compute(case, Path(output), [UNDISTURBED], levels, None, *how)
-    assert grids is not None
+    grids = _ensemble(case, Path(output), [UNDISTURBED], levels, None, *how).levels
+    assert grids is not None  # more than one was asked for
     return grids
 
 
-def _compute(
+def _ensemble(
     case: Case,
     output: Path,
     disturbances: Sequence[Disturbance],
@@ -188,8 +178,8 @@ def _compute(
     resume: bool,
     workers: int,
     progress: Tell | None,
-) -> tuple[Merged, RunResult, Grids | None]:
-    """All runs of an ensemble, and its result."""
+) -> Members:
+    """All runs of an ensemble, and its result; one release is the case's own, without a seed."""
     begun = monotonic()
     cases = coarser_cases(case, levels) if levels > 1 else [case]
     cells = [lay_out(one).measure for one in cases]
@@ -204,11 +194,10 @@ def _compute(
     finally:
         work.discard()
     clear_beside(output)
-    ended = _ended(merged, monotonic() - begun)
-    if levels == 1:
-        return merged, ended, None
-    grids = Grids(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
-    return merged, ended, grids
+    ended, grids = _ended(merged, monotonic() - begun), None
+    if levels > 1:
+        grids = Grids(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
+    return Members(ended, merged.times, seed or 0, merged.median, grids)
 
 
 def _check_place(output: Path, overwrite: bool, resume: bool) -> None:

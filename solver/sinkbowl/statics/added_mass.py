@@ -19,8 +19,6 @@ art. 108, one side). Two corrections, each exact at both of its ends, extend it:
   (1 - (b/R)^2)^2 towards a hole as wide as the disc.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

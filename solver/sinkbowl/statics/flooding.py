@@ -11,8 +11,6 @@ at any heel in between): then the bowl rolls on until its rim dips, in a time th
 give. In both cases water comes over the rim from the same inner level on.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 

@@ -12,8 +12,6 @@ shell and ring. Each horizontal slice is a disc cut by the level along a chord, 
 moment of a circular segment. The ring counts with the part that is wet when upright.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -13,8 +13,6 @@ outside. The weight of the air is neglected (1.2 kg/m^3, 0.1 %).
 Free heave of the dry bowl: a mass on the spring of its waterplane.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import lru_cache
 
@@ -35,7 +33,7 @@ ROUND_OFF = 1e-12
 
 def solid_volume(case: Case) -> float:
     """Volume of shell and ballast ring [m^3]."""
-    return case.bowl.solid_volume + (case.ballast.volume if case.ballast else 0.0)
+    return case.bowl.solid_volume + case.ballast.volume
 
 
 def mean_density(case: Case) -> float:
@@ -151,11 +149,11 @@ def final_draft(case: Case) -> float | None:
         return None
 
     def excess(draft: float) -> float:
-        ring = case.ballast.volume_below(draft) if case.ballast else 0.0
-        return float(case.bowl.solid_volume_below(draft)) + ring - wanted
+        ballast = case.ballast.volume_below(draft)
+        return float(case.bowl.solid_volume_below(draft)) + ballast - wanted
 
     wanted = case.total_mass / case.water.density
-    return _root(excess, _lowest(case), _highest(case))
+    return _root(excess, _lowest(case), max(case.bowl.rim_height, case.ballast.highest))
 
 
 def ballast_needed(case: Case, density: float | None = None) -> float:
@@ -175,8 +173,8 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
     """
     water = case.water.density
     if density is None:
-        sinks = case.ballast is not None and case.ballast.density > water
-        density = case.ballast.density if case.ballast is not None and sinks else BRASS_DENSITY
+        sinks = case.ballast and case.ballast.density > water
+        density = case.ballast.density if sinks else BRASS_DENSITY
     missing = water * solid_volume(case) - case.total_mass
     if missing <= 0.0:
         return 0.0
@@ -195,13 +193,7 @@ def _draft_for(case: Case, volume: float) -> float | None:
 
 def _lowest(case: Case) -> float:
     """Height of the lowest point of bowl and ballast [m]."""
-    return min(0.0, case.ballast.lowest) if case.ballast else 0.0
-
-
-def _highest(case: Case) -> float:
-    """Height of the highest point of bowl and ballast [m]."""
-    rim = case.bowl.rim_height
-    return max(rim, case.ballast.highest) if case.ballast else rim
+    return min(0.0, case.ballast.lowest)
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

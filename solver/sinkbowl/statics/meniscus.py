@@ -10,8 +10,6 @@ rim, which decays at infinity (z ~ K_0(r)). Each is integrated up to the wanted 
 for the wanted radius. (Hartland & Hartley 1976, Axisymmetric Fluid-Liquid Interfaces.)
 """
 
-from __future__ import annotations
-
 import math
 from functools import lru_cache
 

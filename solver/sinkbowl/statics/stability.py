@@ -22,8 +22,6 @@ Of the empty bowl `Centres` has the points themselves: G the centre of shell and
 the displaced water, M the metacentre, a height I_out / V above B. M above G: it stays upright.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -290,7 +288,5 @@ def centres(case: Case) -> Centres | None:
 
 def centre_of_weight(case: Case) -> float:
     """Height of the centre of shell and ballast ring above the lowest outer point [m]."""
-    moment = case.bowl.mass * case.bowl.centroid_z
-    if case.ballast is not None:
-        moment += case.ballast.mass_moment
+    moment = case.bowl.mass * case.bowl.centroid_z + case.ballast.mass_moment
     return moment / case.total_mass

@@ -6,8 +6,6 @@ up: as long as the meniscus at the rim holds the water back, the dry space above
 buoyancy like the hull.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

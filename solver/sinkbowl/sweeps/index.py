@@ -23,6 +23,7 @@ from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.durable import bring_to_disk, put_in_place
+from sinkbowl.files.record import table_of
 from sinkbowl.files.safe_reading import (
     Malformed,
     Opened,
@@ -45,41 +46,32 @@ KIND = "sinkbowl sweep"
 SCHEMA_VERSION = "4"
 STATUSES = ("waiting", "finished", "stopped", "failed")
 
-DATASETS = {
-    "runs/name": ("1", "number and varied values of the run"),
-    "runs/file": ("1", "its result file in this folder"),
-    "runs/status": ("1", "waiting, finished, stopped or failed"),
-    "runs/sinking_time": (
-        "s",
-        "time until the rim was under, median of the members; NaN where it was not",
-    ),
-    "runs/low": ("s", "lower end of the interval of the best time, 95 %"),
-    "runs/high": ("s", "upper end of that interval"),
-    "runs/mean": ("s", "mean of the members"),
-    "runs/scatter": ("s", "half-width of that interval by numerical noise alone"),
-    "runs/other": ("1", "shift, other half-widths by cause, and whether the time is sensitive"),
-    "runs/grid": ("s", "half-width of that interval by the error of the grid alone"),
-    "runs/scatter_from": ("1", "source of the numerical noise: members or table"),
-    "runs/grid_from": ("1", "source of the error of the grid: grids or table"),
-    "runs/hole_ratio": ("1", "hole diameter over inner diameter of the rim"),
-    "runs/members": ("1", "number of runs in the mean"),
-    "runs/outcome": ("1", "what the bowl did, in words"),
-    "runs/reason": ("1", "why the run failed"),
-    "runs/wall_seconds": ("s", "wall time of the run, NaN where it is not known"),
-    "runs/losses": ("1", "number of restarts of the run after its process was lost"),
-}
-"""Name, unit and description of each dataset, one entry per run."""
+DATASETS = table_of("""
+runs/name | run | 1 | number and varied values of the run
+runs/file | run | 1 | its result file in this folder
+runs/status | run | 1 | waiting, finished, stopped or failed
+runs/sinking_time | run | s | time until the rim was under, median of the members; NaN where it
+    was not
+runs/low | run | s | lower end of the interval of the best time, 95 %
+runs/high | run | s | upper end of that interval
+runs/mean | run | s | mean of the members
+runs/scatter | run | s | half-width of that interval by numerical noise alone
+runs/other | run | 1 | shift, other half-widths by cause, and whether the time is sensitive
+runs/grid | run | s | half-width of that interval by the error of the grid alone
+runs/scatter_from | run | 1 | source of the numerical noise: members or table
+runs/grid_from | run | 1 | source of the error of the grid: grids or table
+runs/hole_ratio | run | 1 | hole diameter over inner diameter of the rim
+runs/members | run | 1 | number of runs in the mean
+runs/outcome | run | 1 | what the bowl did, in words
+runs/reason | run | 1 | why the run failed
+runs/wall_seconds | run | s | wall time of the run, NaN where it is not known
+runs/losses | run | 1 | number of restarts of the run after its process was lost
+""")
+"""All datasets, one entry per run."""
 
-WORDS = (
-    "runs/name",
-    "runs/file",
-    "runs/status",
-    "runs/scatter_from",
-    "runs/grid_from",
-    "runs/other",
-    "runs/outcome",
-    "runs/reason",
-)
+WORDS = {"name", "file", "status", "scatter_from", "grid_from", "other", "outcome", "reason"}
+"""Columns of text."""
+
 OF_INTERVAL = ("low", "high", "mean", "scatter", "grid", *SOURCES, "hole_ratio", "other")
 """Columns of the interval of a run."""
 
@@ -228,29 +220,28 @@ def _fill(file: h5py.File, sweep: Sweep) -> None:
             "keys": list(sweep.keys),
         }
     )
-    for name, (units, description) in DATASETS.items():
-        column = [_entry(run, name) for run in sweep.runs]
-        _store(file, name, column, units, description)
+    for entry in DATASETS:
+        column = [_entry(run, entry.column) for run in sweep.runs]
+        _store(file, entry.name, column, entry.units, entry.description)
     for k, key in enumerate(sweep.keys):
-        entry = numeric_key(key)
+        known = numeric_key(key)
         numbers = [run.values[k] for run in sweep.runs]
-        _store(file, f"values/{key}", numbers, entry.unit, entry.description)
+        _store(file, f"values/{key}", numbers, known.unit, known.description)
         written = [run.written[k] for run in sweep.runs]
         _store(file, f"written/{key}", written, "1", f"{key} as it stands in each case")
 
 
 def _entry(run: SweepRun, name: str) -> Any:
     """Entry of a column for a run."""
-    field = name.removeprefix("runs/")
-    if field not in OF_INTERVAL:
-        return getattr(run, field)
+    if name not in OF_INTERVAL:
+        return getattr(run, name)
     if run.interval is None:
         return "" if name in WORDS else None
-    return run.interval.told_other if field == "other" else getattr(run.interval, field)
+    return run.interval.told_other if name == "other" else getattr(run.interval, name)
 
 
 def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
-    if name in WORDS or name.startswith("written/"):
+    if name.removeprefix("runs/") in WORDS or name.startswith("written/"):
         data = file.create_dataset(name, data=column, dtype=h5py.string_dtype())
     else:
         whole = all(isinstance(entry, int) for entry in column)
@@ -271,8 +262,8 @@ def _read(file: Opened, path: Path) -> Sweep:
     for key in keys:
         numeric_key(key)
     columns = {
-        name.removeprefix("runs/"): _load(file, name, TEXT if name in WORDS else NUMBER)
-        for name in DATASETS
+        entry.column: _load(file, entry.name, TEXT if entry.column in WORDS else NUMBER)
+        for entry in DATASETS
     }
     table = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
     values = zip(*(_load(file, f"values/{key}", NUMBER) for key in keys), strict=True)

@@ -13,10 +13,13 @@ from pathlib import Path
 from threading import RLock
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.text_file import as_text
 from sinkbowl.files.result import Result
-from sinkbowl.running.job_queue import Pace, QueueProgress, Tell
+from sinkbowl.running.job_queue import QueueTeller, Tell
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
 from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
@@ -34,12 +37,11 @@ class SweepLog:
     ) -> None:
         self.state = state
         self._plan = {run.name: run for run in plan.runs}
-        self._work = work
-        self._progress = progress
         self._lock = RLock()
-        self._pace = Pace(self._share(), judged_from=0.0)
+        amounts = [work[run.name] for run in state.runs]
+        self._teller = QueueTeller(amounts, progress, self._shares(), judged_from=0.0)
         write_index(state)
-        self._tell()
+        self._teller.tell(self._shares())
 
     def missing(self) -> list[PlannedRun]:
         """Runs that are not finished."""
@@ -57,7 +59,9 @@ class SweepLog:
             )
             told = replace(told, status="failed", reason=reason)
         changes = {"status": told.status, "reason": told.reason, **_readings(found)}
-        self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))
+        with self._lock:
+            self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))
+            self._teller.tell(self._shares())
 
     def clear_up(self) -> None:
         """Remove files of lost workers, except of runs that can be resumed."""
@@ -77,18 +81,9 @@ class SweepLog:
             runs = [changed(run) if run.name == name else run for run in self.state.runs]
             self.state = replace(self.state, runs=tuple(runs))
             write_index(self.state)
-            self._tell()
 
-    def _share(self) -> float:
-        done = sum(self._work[run.name] for run in self.state.runs if run.status != "waiting")
-        return done / sum(self._work.values())
-
-    def _tell(self) -> None:
-        if self._progress is None:
-            return
-        share, runs = self._share(), self.state.runs
-        ended = len(runs) - len(self.state.with_status("waiting"))
-        self._progress(QueueProgress(ended, len(runs), share, self._pace.left(share)))
+    def _shares(self) -> NDArray[np.float64]:
+        return np.array([float(run.status != "waiting") for run in self.state.runs])
 
 
 def open_log(

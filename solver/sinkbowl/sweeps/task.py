@@ -10,7 +10,7 @@ from uuid import uuid4
 from sinkbowl.common.errors import ResultError, SinkbowlError
 from sinkbowl.files.durable import put_in_place
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.files.resumption import other_than
+from sinkbowl.files.resumption import finished_result
 from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.sweeps.plan import PlannedRun
@@ -99,10 +99,11 @@ def finished(planned: PlannedRun, folder: Path) -> Result | None:
     Also None if it has another number of grids or members. Comments in the text do not count.
     """
     try:
-        result = read_result(folder / planned.file)
+        result = finished_result(folder / planned.file, planned.case, remarks=False)
     except ResultError:
+        return None
+    if result is None:
         return None
     wanted = planned.levels in (1, result.grids) and planned.members in (1, result.members)
     wanted = wanted and (planned.members == 1 or planned.seed == result.seed)
-    same = not other_than(result, planned.case, remarks=False)
-    return result if result.status == "finished" and wanted and same else None
+    return result if wanted else None

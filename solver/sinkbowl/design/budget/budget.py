@@ -1,7 +1,5 @@
 """The error budget of a case by a reduced model, as `error_budget` returns it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any

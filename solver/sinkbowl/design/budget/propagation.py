@@ -12,8 +12,6 @@ samples a sum of parabolas through the three values of each input:
 which has no mixed terms: its error must be stated with the result.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -11,8 +11,6 @@ T noncentral t with 2n - 2 degrees of freedom and the noncentrality D sqrt(n / 2
 normal approximation is n = 2 (z_(1 - alpha/2) + z_power)^2 (s / D)^2.
 """
 
-from __future__ import annotations
-
 import math
 from statistics import NormalDist
 

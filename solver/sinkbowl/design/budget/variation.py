@@ -4,8 +4,6 @@
 weighed mass stays when hole or radius change, and another radius stretches the whole section.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import replace

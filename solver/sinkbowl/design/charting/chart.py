@@ -6,8 +6,6 @@ of times are interpolated. Whether a bowl tips is only yes or no: the border is 
 between two nodes.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, as_completed

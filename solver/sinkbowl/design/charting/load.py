@@ -3,8 +3,6 @@
 A ring keeps its place and material, as in sizing; a bowl keeps its centre of gravity.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -39,19 +37,18 @@ class Span:
 
 def load_kind(case: Case) -> LoadKind:
     """The varied part: the ring if there is one."""
-    return "ballast" if case.ballast and case.ballast.ring else "bowl"
+    return "ballast" if case.ballast.ring else "bowl"
 
 
 def load_of(case: Case) -> float:
     """Mass of the varied part [kg]."""
-    ring = case.ballast.ring if case.ballast else None
-    return case.bowl.mass if ring is None else ring.mass
+    return (case.ballast.ring or case.bowl).mass
 
 
 def with_load(case: Case, mass: float) -> Case:
     """The case with another mass [kg] of ring or bowl."""
-    ring = case.ballast.ring if case.ballast else None
-    if case.ballast is None or ring is None:
+    ring = case.ballast.ring
+    if ring is None:
         return replace(case, bowl=case.bowl.weighing(mass))
     return replace(case, ballast=case.ballast.with_ring(replace(ring, mass=mass)))
 

@@ -3,8 +3,6 @@
 Each has its range and makes the case for a value.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -74,7 +72,7 @@ def hole_setting(case: Case) -> Setting:
 
 def _clear_of_washers(case: Case) -> float:
     """Widest hole not covered by a washer or band [m]."""
-    pieces = case.ballast.pieces if case.ballast else ()
+    pieces = case.ballast.pieces
     inner = min((piece.inner for piece in pieces if isinstance(piece, Tube)), default=math.inf)
     return 2.0 * inner / case.finish.together
 
@@ -108,11 +106,11 @@ def ballast_setting(case: Case) -> Setting:
     CaseError : the case has no ring, or it floats, or one that sinks the bowl has no room
     """
     ballast, name = case.ballast, str(case.path or case.title)
-    ring = None if ballast is None else ballast.ring
-    if ballast is None or ring is None:
+    ring = ballast.ring
+    if ring is None:
         raise CaseError(
             "is missing: there is no ring whose mass could be found"
-            if ballast is None
+            if not ballast
             else "has no round ring, or several: it is not clear whose mass to find",
             file=name,
             key="ballast",

@@ -6,8 +6,6 @@ nominal diameter (common practice, no source). IT12 is ISO 286-1's, from memory:
 D^(1/3) + 0.001 D in um, D [mm] the mean of each range, rounded up.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 
 STEPS = ((30, 1400, 10), (1400, 3200, 25), (3200, 5000, 50), (5000, 10000, 100))

@@ -1,7 +1,5 @@
 """Result of `sizing`: a hole or a ring for a wanted sinking time, or the reason for none."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any, Literal
 

@@ -6,8 +6,6 @@ the meniscus, which is checked afterwards. A time that no hole or ring gives is 
 error.
 """
 
-from __future__ import annotations
-
 import math
 from functools import cache
 from pathlib import Path
@@ -126,7 +124,7 @@ def _best(found: Case | None, model: str) -> Best | None:
 
 def _section(case: Case) -> float | None:
     """Diameter of the ring's section [m]."""
-    ring = case.ballast.ring if case.ballast else None
+    ring = case.ballast.ring
     return None if ring is None else 2.0 * ring.section_radius
 
 

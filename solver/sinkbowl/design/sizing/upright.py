@@ -5,8 +5,6 @@ minimum along the filling, as in `check`. Masses are tried in steps; between the
 the first that succeeds the mass is found by bisection.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -175,8 +173,8 @@ def size_upright(case: Case, wished: float, step: float) -> Upright:
 def with_ring(case: Case, mass: float, density: float) -> Case | None:
     """The case with a ring of a mass [kg] and density [kg/m^3]; None if it does not fit."""
     if mass <= 0.0:
-        return replace(case, ballast=None)
-    own = case.ballast.ring if case.ballast else None
+        return replace(case, ballast=Ballast())
+    own = case.ballast.ring
     radius = own.radius if own else HALFWAY * case.bowl.rim_radius
     ring = Ring(mass, radius, 0.0, density)
     if ring.section_radius > STOUTEST * radius:
@@ -186,7 +184,7 @@ def with_ring(case: Case, mass: float, density: float) -> Case | None:
     ring = replace(ring, height=first)
     height = nearest_clear_height(case.bowl, ring)
     loaded = replace(case, ballast=Ballast((replace(ring, height=height),)))
-    return loaded if bool(loaded.inner_ballast.pieces) == inside else None
+    return loaded if bool(loaded.inner_ballast) == inside else None
 
 
 def _choice(case: Case, density: float, wished: float, step: float) -> Choice:
@@ -198,7 +196,7 @@ def _choice(case: Case, density: float, wished: float, step: float) -> Choice:
         rows.append(row)
         if k > 0 and row.least is None:
             break
-    missing = ballast_needed(replace(case, ballast=None), density)
+    missing = ballast_needed(replace(case, ballast=Ballast()), density)
     sinking = _loading(case, missing * (1.0 + NEUTRAL), density)
     later = [row for row in rows if sinking is not None and row.mass > sinking.mass]
     from_there = [] if sinking is None else [sinking, *later]
@@ -216,8 +214,7 @@ def _loading(case: Case, mass: float, density: float) -> Loading | None:
     loaded = with_ring(case, mass, density)
     if loaded is None:
         return None
-    ring = None if loaded.ballast is None else loaded.ballast.ring
-    curve = stability_curve(loaded)
+    ring, curve = loaded.ballast.ring, stability_curve(loaded)
     place = (0.0, 0.0, 0.0) if ring is None else (ring.radius, ring.height, 2 * ring.section_radius)
     return Loading(mass, *place, verdict(loaded), None if curve is None else curve.minimum)
 
