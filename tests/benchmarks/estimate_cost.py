@@ -14,8 +14,8 @@ from pathlib import Path
 from time import process_time
 
 from sinkbowl.case.case import Case, load_case, parse_case
+from sinkbowl.case.keys import text_with
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.case.text import text_with
 from sinkbowl.running.estimate import estimate
 from sinkbowl.running.runner import run
 

@@ -16,8 +16,8 @@ import psutil
 import pytest
 
 from console import last_line
+from sinkbowl.case.keys import text_with
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.case.text import text_with
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import read_sweep
 from synthetic import edited

@@ -17,7 +17,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.running.grid_group import LEVEL_DATASETS, judge, store_levels
+from sinkbowl.running.convergence import LEVEL_DATASETS, judge, store_levels
 from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import (
     RATIO,

@@ -16,8 +16,8 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running import ensemble_runs as ensemble_module
+from sinkbowl.running.convergence import judge
 from sinkbowl.running.ensemble_runs import left_beside
-from sinkbowl.running.grid_group import judge
 from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import Members, run_grids, run_members
 from sinkbowl.running.merging import median_member, median_time

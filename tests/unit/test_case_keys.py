@@ -10,9 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sinkbowl.case.case import load_case, parse_case
-from sinkbowl.case.keys import numeric_key, numeric_keys
+from sinkbowl.case.keys import numeric_key, numeric_keys, text_with
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.case.text import text_with
 from sinkbowl.common.errors import InputRefused
 
 

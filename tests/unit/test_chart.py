@@ -15,8 +15,7 @@ from console import call
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.charting.chart import Chart, chart
-from sinkbowl.design.charting.column import change, chart_point_of, column_of
-from sinkbowl.design.charting.load import span, with_load
+from sinkbowl.design.charting.column import change, chart_point_of, column_of, span, with_load
 from sinkbowl.design.checking import FAST, check, verdict
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.statics.stability import GROWTH_TO_TIP, stability_curve

@@ -19,8 +19,7 @@ from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_cases
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
-from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.grid.solid import closed, inside_cells, place_solid
 from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.simulation import initialise

@@ -10,8 +10,7 @@ from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_cases
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
-from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.grid.solid import Solid, closed, inside_cells, place_solid
 from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment

@@ -9,8 +9,7 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_cases
-from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import LEAST_OPEN, closed, place_solid
+from sinkbowl.flow.grid.solid import LEAST_OPEN, closed, inside_cells, place_solid
 from sinkbowl.flow.layout import lay_out
 
 

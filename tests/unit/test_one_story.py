@@ -12,9 +12,8 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.design.budget.uncertainty import error_budget
-from sinkbowl.design.cautions import density_warning, run_notes
 from sinkbowl.design.check_page import check_page
-from sinkbowl.design.checking import check
+from sinkbowl.design.checking import check, density_warning, run_notes
 from sinkbowl.design.sizing.sizing import size
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import locate_surface

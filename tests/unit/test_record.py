@@ -15,8 +15,7 @@ import numpy as np
 import pytest
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.empty_result import HISTORY_CHUNK
-from sinkbowl.files.record import DATASETS, FRAME_FIELDS, HISTORY
+from sinkbowl.files.record import DATASETS, FRAME_FIELDS, HISTORY, HISTORY_CHUNK
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import read_result
 from synthetic import CASE_TEXT, OUTLINE, filling, write_result

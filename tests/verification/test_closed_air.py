@@ -14,8 +14,7 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, share_out
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.regions import components
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid.solid import components, place_solid
 from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state

@@ -16,8 +16,7 @@ from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.regions import inside_cells
-from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.grid.solid import closed, inside_cells, place_solid
 from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import Simulation, initialise

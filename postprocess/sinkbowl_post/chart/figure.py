@@ -16,8 +16,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 from scipy.ndimage import binary_dilation
 
 from sinkbowl.design.charting.chart import Chart
-from sinkbowl.design.charting.column import best_of, chart_point_of
-from sinkbowl.design.charting.load import load_of
+from sinkbowl.design.charting.column import best_of, chart_point_of, load_of
 from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark

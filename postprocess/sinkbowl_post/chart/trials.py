@@ -8,7 +8,7 @@ from statistics import fmean
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.design.charting.load import load_of
+from sinkbowl.design.charting.column import load_of
 from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, counted_words
 from sinkbowl_post.style import seconds
 

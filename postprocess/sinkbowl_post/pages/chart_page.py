@@ -12,8 +12,7 @@ from sinkbowl.common.shown import TextTable, duration, grams, millimetres, secon
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
 from sinkbowl.design.charting.chart import Chart
-from sinkbowl.design.charting.column import best_of, chart_point_of, shares_of_rows
-from sinkbowl.design.charting.load import load_of
+from sinkbowl.design.charting.column import best_of, chart_point_of, load_of, shares_of_rows
 from sinkbowl.design.checking import FAST
 
 FINE = 400

@@ -5,6 +5,8 @@ dimensionless numbers are taken at the start: v = sqrt(2 g head) the speed of th
 hole's diameter, Re = v d / nu, We = rho v^2 d / sigma, Bo = rho g d^2 / sigma, Fr = v / sqrt(g d).
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,16 +20,15 @@ from sinkbowl.case.parts import Hole
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import Sinking
-from sinkbowl.common.water import Water
+from sinkbowl.common.water import Water, water_at
 from sinkbowl.corrected import model as corrected_model
 from sinkbowl.corrected.model import Corrected, corrected
-from sinkbowl.design.cautions import density_warning, water_effect
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.off_centre import HoleStart, hole_starts, hole_words, offset_heel
 from sinkbowl.reduced import MODELS, heave
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
-from sinkbowl.statics.capillarity import HoleGate, hole_gate, rim_lag
+from sinkbowl.statics.capillarity import HoleGate, hole_breakthrough_head, hole_gate, rim_lag
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.hydrostatics import (
     ballast_needed,
@@ -36,6 +37,7 @@ from sinkbowl.statics.hydrostatics import (
     floats,
     heave_period,
     mean_density,
+    solid_volume,
     start_head,
 )
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
@@ -336,3 +338,41 @@ def run_notes(case: Case) -> tuple[str, ...]:
     if verdict(case) == "tips":
         found.append("`check` gives this bowl as tipping. The run keeps it upright.")
     return tuple(note for note in found if note)
+
+
+def water_effect(case: Case) -> str:
+    """Sentences that compare salt water and soap with clean fresh water; empty for that."""
+    water, clean = case.water, water_at(case.water.temperature)
+    found = []
+    if water.salinity > 0.0:
+        volume = 1e3 * solid_volume(case)
+        found.append(
+            f"In this salt water, {water.density:.1f} kg/m\u00b3, it sinks if it weighs more than "
+            f"{volume * water.density:.4g} g; in fresh water, {volume * clean.density:.4g} g."
+        )
+    if water.tension_stated:
+        here, there = (
+            1e3 * hole_breakthrough_head(case.hole.diameter, one, case.contact_angle)
+            for one in (water, clean)
+        )
+        found.append(
+            f"With this surface tension {here:.2g} mm of head start the flow; in clean water "
+            f"{there:.2g} mm at the same contact angle."
+        )
+    return " ".join(found)
+
+
+DENSEST = 22_590.0
+"""Density of osmium, the densest element [kg/m^3] (handbook value, from memory)."""
+
+
+def density_warning(case: Case) -> str:
+    """Warning for a bowl denser than any material; empty for others."""
+    density = case.bowl.mass / case.bowl.solid_volume
+    if density <= DENSEST:
+        return ""
+    return (
+        f"A bowl of {case.bowl.mass * 1e3:.4g} g with this wall would have "
+        f"{density:.0f} kg/m\u00b3, more than any material (osmium: {DENSEST:.0f}). "
+        "Check the mass and the wall."
+    )

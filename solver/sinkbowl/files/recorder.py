@@ -19,20 +19,18 @@ from numpy.typing import NDArray
 from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files import checkpoint
 from sinkbowl.files.checkpoint import Parts
-from sinkbowl.files.empty_result import (
-    HISTORY_CHUNK,
-    RUNNING,
-    extendable,
-    label,
-    lay_out_file,
-)
 from sinkbowl.files.record import (
     FRAME_FIELDS,
     FRAME_NUMBERS,
     GRID,
     HISTORY,
+    HISTORY_CHUNK,
     MOST,
+    RUNNING,
     STATUSES,
+    extendable,
+    label,
+    lay_out_file,
 )
 from sinkbowl.files.safe_reading import (
     LARGEST,

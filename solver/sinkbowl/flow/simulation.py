@@ -24,8 +24,7 @@ from .effects.pockets import Pockets
 from .effects.tension import make_tension
 from .grid.grid import Array, Grid
 from .grid.inner_table import InnerTable, inner_table
-from .grid.regions import inside_cells
-from .grid.solid import Solid, closed, place_solid
+from .grid.solid import Solid, closed, inside_cells, place_solid
 from .initial_water import complete_state, fill_to
 from .kernels import extension, sums
 from .kernels.mesh import Mesh

@@ -16,13 +16,11 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.corrected.flow_interval import flow_interval
-from sinkbowl.files.empty_result import describe
-from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
+from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, describe
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile
-from sinkbowl.running.convergence import Convergence
+from sinkbowl.running.convergence import Convergence, judge, store_levels
 from sinkbowl.running.ensemble_runs import EnsembleRun
-from sinkbowl.running.grid_group import judge, store_levels
 from sinkbowl.scatter.disturbance import Disturbance
 from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
 

@@ -19,9 +19,8 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key
+from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key, text_titled, text_with
 from sinkbowl.case.rules import look_up
-from sinkbowl.case.text import text_titled, text_with
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.table import Heading, read_table
 

@@ -23,7 +23,7 @@ from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 
 from .tanks import DENSITY
 from .verification_case import VerificationCase, finest, on_grids
-from .viscous_flow import SIZE, SPEED, Stream, stream
+from .viscosity import SIZE, SPEED, Stream, stream
 
 WIDER = 1.5
 """Radius of the wide pipe over that of the narrow one, `SIZE`."""

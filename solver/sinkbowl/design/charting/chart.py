@@ -26,11 +26,13 @@ from sinkbowl.design.charting.column import (
     CHART_MODELS,
     NOWHERE,
     Column,
+    LoadKind,
     column_of,
     crossings_between,
+    load_kind,
     shares_of_rows,
+    span,
 )
-from sinkbowl.design.charting.load import LoadKind, load_kind, span
 from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.reduced import heave
 

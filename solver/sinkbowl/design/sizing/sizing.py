@@ -18,7 +18,7 @@ from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.design.budget.variation import held_by_meniscus, meniscus_aside
-from sinkbowl.design.cautions import density_warning
+from sinkbowl.design.checking import density_warning
 from sinkbowl.design.checking import verdict as check_verdict
 from sinkbowl.design.sizing.design_variable import (
     Setting,
