@@ -4,8 +4,6 @@ One pressure solve applies a unit impulse to body and water; the resulting speed
 mass, m_a = M (1/V - 1). At the surface p = 0, the limit of infinite frequency.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.flow.grid.grid import Grid

@@ -10,8 +10,6 @@ of it; this is read before the body reflects it again. A beach may reflect 5 %: 
 wave tanks, no source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

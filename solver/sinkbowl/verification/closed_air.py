@@ -13,8 +13,6 @@ L includes an unknown part for the turn at the bottom, which, as in `u_tube.py`,
 depths of the legs: 1/w2^2 - 1/w1^2 = (L2 - L1)/(2 g + gamma p / (rho l)).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.constants import ATMOSPHERE, GRAVITY

@@ -9,8 +9,6 @@
 a tenth of the radius by 0.67, 0.19 and 0.01 % at 100, 300 and 1000 radii, for any cell.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.integrate import quad
 

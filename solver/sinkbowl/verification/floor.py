@@ -11,8 +11,6 @@ Lamb's 1 + (3/8)(a/h)^3 (Hydrodynamics, art. 99, from memory); it is summed to r
 gravity and friction the energy (M + m_a) V^2/2 is conserved while the sphere descends.
 """
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -4,8 +4,6 @@ The bowls are spread over the middle range and were kept out of the fit; each is
 a new disturbance, on the grid of the map.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.corrected.flow_map import KEPT_OUT, MapRow, shipped_rows

@@ -5,8 +5,6 @@ sphere, sunk to its equator, moves with V = A w sin wt; the force on it without 
 has a part in phase with -dV/dt, the added mass, and one in phase with -V, the damping.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The families of the verification suite, in order of complexity."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 from . import (

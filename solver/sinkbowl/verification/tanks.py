@@ -1,7 +1,5 @@
 """Tanks of water with simple bodies, for verification cases."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

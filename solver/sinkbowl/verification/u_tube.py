@@ -5,8 +5,6 @@ textbook of fluid mechanics; seen). L includes an unknown part for the turn at t
 not depend on the legs and cancels between two depths h: T2^2 - T1^2 = 4 pi^2 (h2 - h1)/g.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.constants import ATMOSPHERE, GRAVITY

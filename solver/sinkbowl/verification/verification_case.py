@@ -1,7 +1,5 @@
 """A verification case: reference value, computed value, allowed error."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal

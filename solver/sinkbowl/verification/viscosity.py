@@ -5,8 +5,6 @@ rest; in its frame this is an upward stream. There is no surface, so a step is c
 and pressure. Only the Reynolds number matters for speeds, lengths and viscosities.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise

@@ -16,8 +16,6 @@ logarithmic: with k delta of 0.04, deep water loses up to a fifth more at its si
 formula, the more the finer the cells. So the tank is shallow here, and k delta 0.026.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.special import j0
 

@@ -4,8 +4,6 @@ w^2 = g k tanh kh with J1(kR) = 0 (Lamb, Hydrodynamics, art. 191, from memory; z
 scipy.special). R = h = 0.1 m: 3.0837 and 4.1746 Hz.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
