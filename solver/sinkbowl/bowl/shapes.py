@@ -167,7 +167,6 @@ def _cut_at_radius(outline: FloatArray, radius: float) -> FloatArray:
         raise InputRefused(
             f"is wider than the inside of the bowl ({widest:.4g} mm)",
             "Give a narrower hole.",
-            "diameter",
         )
     k = int(beyond[0])
     (r0, z0), (r1, z1) = outline[max(k - 1, 0)], outline[k]

@@ -71,7 +71,6 @@ class Blank:
                 f"is inside the outline's first point ({2e3 * self.narrowest:.6g} mm across), "
                 "and the outline is not flat there",
                 "Start the outline on the axis.",
-                "diameter",
             )
         if self.base_radius is None or radius < self.base_radius - HAIR:
             return radius
@@ -80,7 +79,6 @@ class Blank:
             raise InputRefused(
                 f"is wider than the inner base ({widest})",
                 f"Give a hole of at most {widest}: exactly that value leaves no base.",
-                "diameter",
             )
         return self.base_radius
 
@@ -166,7 +164,7 @@ def _bowl(section: Outlines, mass: float) -> Bowl:
     try:
         return Bowl.from_outlines(section.outer, section.inner, mass)
     except ValueError as error:
-        raise InputRefused(f"makes no bowl: {error}", key="shape") from None
+        raise InputRefused(f"makes no bowl: {error}", key="bowl.shape") from None
 
 
 RING = 6
@@ -214,12 +212,11 @@ def check_room(diameter: float, blank: Blank, finish: Finish) -> None:
     if diameter <= widest + HAIR:
         return
     if widest <= 0.0:
-        raise InputRefused("is beyond the base", "Give less.", "offset")
+        raise InputRefused("is beyond the base", "Give less.", "hole.offset")
     what = "a hole" if finish.count == 1 else f"{finish.count} holes"
     widest_one = "" if finish.equal else " for the widest, with the others in proportion"
     beside = f", {finish.offset * 1e3:.4g} mm off the axis" if finish.offset else ""
     raise InputRefused(
         f"leaves no room for {what} on the inner base{beside}",
         f"Give at most {widest * 1e3:.6g} mm{widest_one}; they then touch each other or the wall.",
-        "diameter",
     )

@@ -193,25 +193,18 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     CaseError : as `load_case`
     """
     table, raw = read_tables(text, name)
-    stage = "bowl.shape"
-    try:
+    with placed(raw, name, "bowl", "bowl.shape"):
         blank = blank_of(table.bowl, folder)
-        stage = "hole.diameter"
-        widest = table.hole.each[0]
-        finish = Finish(
-            discharge_coefficient=table.hole.discharge_coefficient,
-            edge=table.hole.edge,
-            ratios=tuple(one / widest for one in table.hole.each),
-            offset=table.hole.offset,
-        )
+    widest = table.hole.each[0]
+    finish = Finish(
+        discharge_coefficient=table.hole.discharge_coefficient,
+        edge=table.hole.edge,
+        ratios=tuple(one / widest for one in table.hole.each),
+        offset=table.hole.offset,
+    )
+    with placed(raw, name, other="hole.diameters" if table.hole.diameters else "hole.diameter"):
         check_room(widest, blank, finish)
         bowl = blank.drilled(widest * finish.together)
-    except InputRefused as error:
-        of_hole = error.key in ("diameter", "offset")
-        key = f"{'hole' if of_hole else 'bowl'}.{error.key}" if error.key else stage
-        if key == "hole.diameter" and table.hole.diameters:
-            key = "hole.diameters"
-        raise refused(error, key, look_up(raw, key), name) from None
     ballast = pieces_of(table.ballast, bowl)
     mass = bowl.mass + ballast.mass
     with placed(raw, name, "uncertainty"):
