@@ -25,7 +25,7 @@ LABELLING |= {"set_title", "set_xlabel", "set_ylabel", "step_bar", "text", "writ
 """Functions whose texts are shown."""
 SHOWING = re.compile(
     "pages/|figure|page.py|sheet|names|overlay|report.py|style|captions|row.py|single.py|sized|"
-    "compare.py|upright|off_centre|sinking.py"
+    "compare.py|upright|off_centre|sinking.py|verify.py|fitting/fit.py"
 )
 """Modules whose words in rows, tables and choices between two are shown."""
 STYLES = {"bold", "bottom", "butt", "center", "left", "none", "normal", "right", "round", "top"}

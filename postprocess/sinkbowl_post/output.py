@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -28,6 +28,16 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
     untrusted_folder.check_output(path)
+
+
+def checked_outputs(
+    given: str | Path | Sequence[str | Path], suffixes: tuple[str, ...]
+) -> list[Path]:
+    """One or several names of files to write, each checked."""
+    paths = [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
+    for path in paths:
+        check_output(path, suffixes)
+    return paths
 
 
 @contextmanager

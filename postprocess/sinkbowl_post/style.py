@@ -8,7 +8,7 @@ ballast have the colour of what they are made of; paper is a warm white.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
@@ -197,6 +197,23 @@ def show_plainly(figure: Figure) -> None:
             text.set_parse_math(False)
             if text.get_text() != for_figure(text.get_text()):
                 text.set_text(for_figure(text.get_text()))
+
+
+def save_all(
+    files: Sequence[Path],
+    figure: Callable[[], Figure],
+    table: Callable[[], str],
+    heading: str | None = None,
+    comma: bool = False,
+) -> None:
+    """Write a figure to each file, or a table where its name ends in .csv, made where asked for."""
+    drawn = None
+    for file in files:
+        if file.suffix.lower() == ".csv":
+            write_whole(file, table().encode())
+        else:
+            drawn = drawn or figure()
+            save_figure(drawn, file, heading, comma)
 
 
 def save_figure(

@@ -30,8 +30,8 @@ def die(*_):
 if sys.argv[1] == "whole":
     Path.replace = die                      # all is written, nothing is in its place
 elif sys.argv[1] == "frame":
-    from sinkbowl_post.filming.encoders import Mp4
-    Mp4.__exit__ = die                      # all frames are drawn, the encoder waits for more
+    import sinkbowl_post.filming.encoders as encoders
+    encoders._hold = die                    # all frames are drawn, the encoder waits for more
 elif sys.argv[1] == "figure":
     import sinkbowl_post.reporting.html_page as page
     page.data_url = die

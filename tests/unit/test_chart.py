@@ -222,7 +222,7 @@ def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
     assert opens is None or verdict(cup.case.with_hole(opens * 1.02)) == "sinks"
     assert chart_point_of(cup.case.with_hole(freely * 1.02)).periods < FAST
     assert chart_point_of(cup.case.with_hole(freely * 0.98)).periods > FAST
-    page = chart_page(figures)
+    page = chart_page(cup)
     assert "8 mm hole, bowl of 200 g" in page
     assert "falls freely from" in page
 

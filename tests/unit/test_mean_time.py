@@ -17,7 +17,8 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl_post.check.sheet import COLUMNS
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.wetting import fit_angle
-from sinkbowl_post.logbook.log import log_trial, undo_trial
+from sinkbowl_post.logbook.book import undo_trial
+from sinkbowl_post.logbook.log import log_trial
 from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.measured import Trials, counted, read_measured
 from sinkbowl_post.measured.overlay import overlay_of

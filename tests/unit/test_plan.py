@@ -23,6 +23,7 @@ from sinkbowl.design.planning import (
     FRAME_RATES,
     HoleTimes,
     Pair,
+    Plan,
     Telling,
     best_hole,
     candidate_holes,
@@ -151,21 +152,8 @@ def test_a_seed_without_a_plan_is_refused(
 
 def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
     filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Telling("film", 120, 0.004, 4))
-    figures = {
-        "title": "Cup",
-        "seed": 1,
-        "level": 0.05,
-        "power": 0.8,
-        "most_trials": 10,
-        "highest_frame_rate": 240,
-        "holes": [vars(hole(0.05, 0.03))],
-        "pairs": [
-            {**vars(filmed), "telling": vars(filmed.telling), "flow_can_judge": False},
-            {**vars(filmed), "telling": None, "flow_can_judge": False},
-        ],
-        "trials": [0.05] * 4,
-    }
-    text = plan_page(figures)
+    cup = Plan("Cup", (hole(0.05, 0.03),), (filmed, replace(filmed, telling=None)), (0.05,) * 4, 1)
+    text = plan_page(cup)
     text = " ".join(text.split())
     assert "film at 120 frames per second" in text
     assert "only trials can decide" in text

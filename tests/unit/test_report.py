@@ -13,7 +13,7 @@ import pytest
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
-from sinkbowl_post.reporting.run_report import run_report
+from sinkbowl_post.reporting.report import report
 from synthetic import edited, filling, write_result
 
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
@@ -32,7 +32,7 @@ SWITCHES = (
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("report")
-    run_report(read_result(write_result(folder / "run.h5", frames=4)), folder / "run.html")
+    report(read_result(write_result(folder / "run.h5", frames=4)), folder / "run.html")
     return folder / "run.html"
 
 
@@ -80,7 +80,7 @@ def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path: Path) -> No
     times = "".join(f"20,{time}\n" for time in (2.12, 2.15, 2.09, 21.4))
     table.write_text(f"hole [mm],time [s]\n{times}", encoding="utf-8")
     result = read_result(write_result(tmp_path / "run.h5", steps=60))
-    run_report(result, tmp_path / "run.html", measured=table)
+    report(result, tmp_path / "run.html", measured=table)
     text = (tmp_path / "run.html").read_text(encoding="utf-8")
     assert "measured, 4 trials" in text
     assert "Row 5, 21.4 s, is suspect" in text
@@ -93,20 +93,20 @@ def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
     path = write_result(tmp_path / "run.h5", frames=2)
     with edited(path) as file:
         file.attrs["title"] = "<script>alert(1)</script>"
-    run_report(read_result(path), tmp_path / "run.html")
+    report(read_result(path), tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "script"]
 
 
 def test_a_wrong_name_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
     result = read_result(write_result(tmp_path / "run.h5"))
     with pytest.raises(ResultError, match=r"\.html"):
-        run_report(result, tmp_path / "run.pdf")
+        report(result, tmp_path / "run.pdf")
     assert [file.name for file in tmp_path.iterdir()] == ["run.h5"]
 
 
 def test_a_run_without_frames_has_a_report_without_a_film(tmp_path: Path) -> None:
     result = read_result(write_result(tmp_path / "run.h5", frames=0))
-    run_report(result, tmp_path / "run.html")
+    report(result, tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "video"]
 
 

@@ -226,7 +226,7 @@ def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
     exact = float(ndtr(-0.6 / 0.4))
     assert budget.time is not None
     assert budget.floating == pytest.approx(exact, abs=0.008), f"{budget.floating} against {exact}"
-    assert "of the trials stop part-sunk" in uncertainty_page(budget.as_dict())
+    assert "of the trials stop part-sunk" in uncertainty_page(budget)
 
 
 def test_bowl_that_floats_has_no_time_to_spread() -> None:
@@ -234,7 +234,7 @@ def test_bowl_that_floats_has_no_time_to_spread() -> None:
     assert budget.time is None
     assert budget.floating == 1.0
     assert budget.contributions == ()
-    text = uncertainty_page(budget.as_dict())
+    text = uncertainty_page(budget)
     assert "No time by the corrected model" in text
     assert "floats with draft" in text
     assert "100 % of the trials stop part-sunk" in text
@@ -254,7 +254,7 @@ def test_bowl_too_heavy_to_float_has_no_time_to_spread() -> None:
     budget = error_budget(cup(bowl_mass=600.0, mass="1 g"))
     assert budget.time is None
     assert budget.under == 1.0
-    assert "go under at once" in uncertainty_page(budget.as_dict())
+    assert "go under at once" in uncertainty_page(budget)
 
 
 def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
@@ -264,7 +264,7 @@ def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
     assert budget.plugged is not None
     assert budget.plugged > 0.99
     assert budget.time == pytest.approx(MODELS["quasi-static"](pushed).sinking_time, rel=1e-6)
-    assert "Time after a start; as described it is plugged" in uncertainty_page(budget.as_dict())
+    assert "Time after a start; as described it is plugged" in uncertainty_page(budget)
 
 
 def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:
@@ -279,10 +279,10 @@ def test_fit_tells_how_far_it_misses() -> None:
     budget = error_budget(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
     assert budget.fit_miss is not None
     assert 0.0 < budget.fit_miss < 1e-3, f"{budget.fit_miss:.1e}"
-    assert "not smooth" not in uncertainty_page(budget.as_dict())
-    poor = {**budget.as_dict(), "fit_miss": 0.02}
+    assert "not smooth" not in uncertainty_page(budget)
+    poor = replace(budget, fit_miss=0.02)
     assert "not smooth here (2 % off)" in uncertainty_page(poor)
-    nowhere = {**budget.as_dict(), "fit_miss": math.inf}
+    nowhere = replace(budget, fit_miss=math.inf)
     assert "not smooth here (where it should sink it does not)" in uncertainty_page(nowhere)
 
 

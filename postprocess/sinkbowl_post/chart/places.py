@@ -67,20 +67,11 @@ class Room:
 
     def inside(self, zone: Mask, size: Place) -> Place | None:
         """Place for a box in a zone of the raster, off lines, near its middle, then reserved."""
-        cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
-        wanted = zone & ~self.taken & ~self.lines
-        fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
-        if not fits.any():
+        if not zone.any():
             return None
-        i, j = np.nonzero(fits)
-        far = np.hypot(
-            (i - np.nonzero(zone)[0].mean()) / self.shape[0] * self.wide,
-            (j - np.nonzero(zone)[1].mean()) / self.shape[1] * self.tall,
-        )
-        best = int(np.argmin(far))
-        place = ((i[best] + 0.5) / self.shape[0], (j[best] + 0.5) / self.shape[1])
-        self.take(place, size)
-        return place
+        i, j = np.nonzero(zone)
+        middle = ((i.mean() + 0.5) / self.shape[0], (j.mean() + 0.5) / self.shape[1])
+        return self.near(middle, size, ~zone)
 
     def near(self, point: Place, size: Place, off: Mask) -> Place | None:
         """The free place for a box nearest to a point, off lines and a mask, then reserved."""
@@ -91,8 +82,7 @@ class Room:
             return None
         i, j = np.nonzero(fits)
         x, y = (i + 0.5) / self.shape[0], (j + 0.5) / self.shape[1]
-        far = np.hypot((x - point[0]) * self.wide, (y - point[1]) * self.tall)
-        best = int(np.argmin(far))
+        best = int(np.argmin(np.hypot((x - point[0]) * self.wide, (y - point[1]) * self.tall)))
         place = (float(x[best]), float(y[best]))
         self.take(place, size)
         return place

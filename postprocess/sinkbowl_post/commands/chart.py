@@ -14,6 +14,8 @@ from sinkbowl_post.pages.telling import tell
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from matplotlib.figure import Figure
+
 FEWEST_CORES = 3
 """Minimum number of cores for parallel processes, which take time to start."""
 
@@ -52,17 +54,13 @@ def chart(
     from sinkbowl.design.charting.chart import chart as chart_case
     from sinkbowl_post.chart.trials import trial_marks
     from sinkbowl_post.measured.measured import read_measured
-    from sinkbowl_post.output import check_output
-    from sinkbowl_post.pages.chart_page import chart_figures, chart_page
+    from sinkbowl_post.output import checked_outputs
+    from sinkbowl_post.pages.chart_page import chart_csv, chart_figures, chart_page
     from sinkbowl_post.pages.progress import step_bar
-    from sinkbowl_post.style import FIGURE_SUFFIXES
+    from sinkbowl_post.style import FIGURE_SUFFIXES, save_all
 
-    wanted = [*(outputs or ())]
-    for path in wanted:
-        check_output(path, (*FIGURE_SUFFIXES, ".csv"))
-    if table is not None:
-        check_output(table, (".csv",))
-        wanted.append(table)
+    wanted = checked_outputs(outputs or (), (*FIGURE_SUFFIXES, ".csv"))
+    wanted += checked_outputs(table or (), (".csv",))
     loaded = load_case(case)
     marks = trial_marks(loaded, read_measured(measured)) if measured else ()
     narrowest = min((mark.hole for mark in marks), default=None)
@@ -70,19 +68,14 @@ def chart(
         show = stack.enter_context(step_bar("chart"))
         pool = _pool(stack)
         done = chart_case(loaded, model=model, narrowest=narrowest, executor=pool, progress=show)
-    figures = chart_figures(done)
-    tell(figures if as_json else chart_page(figures))
-    for path in wanted:
-        if path.suffix.lower() == ".csv":
-            from sinkbowl_post.output import write_whole
-            from sinkbowl_post.pages.chart_page import chart_csv
+    tell(chart_figures(done) if as_json else chart_page(done))
 
-            write_whole(path, chart_csv(done, comma).encode())
-        else:
-            from sinkbowl_post.chart.figure import chart_figure
-            from sinkbowl_post.style import save_figure
+    def draw() -> Figure:
+        from sinkbowl_post.chart.figure import chart_figure
 
-            save_figure(chart_figure(done, marks), path, heading, comma)
+        return chart_figure(done, marks)
+
+    save_all(wanted, draw, lambda: chart_csv(done, comma), heading, comma)
 
 
 def _pool(stack: ExitStack) -> Executor | None:

@@ -55,11 +55,13 @@ def check(
     from sinkbowl.common.units import number_of
     from sinkbowl.design.check_page import check_page, heel_words
     from sinkbowl.design.checking import check as check_case
-    from sinkbowl_post.check.papers import check_papers, write_papers
     from sinkbowl_post.commands.options import DIFFERENCE
+    from sinkbowl_post.output import checked_outputs
     from sinkbowl_post.pages.progress import step_bar
+    from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, save_figure
 
-    check_papers(figure, sheet)
+    checked_outputs(figure or (), FIGURE_SUFFIXES)
+    checked_outputs(sheet or (), SHEET_SUFFIXES)
     for option, given in (("--model", model), ("--difference", difference)):
         if given is not None and not uncertainty:
             raise CaseError(
@@ -79,20 +81,34 @@ def check(
         from sinkbowl.design.planning import plan as plan_trials
 
         with step_bar("holes") as show:
-            trials = plan_trials(loaded, SEED if seed is None else seed, show).as_dict()
+            trials = plan_trials(loaded, SEED if seed is None else seed, show)
     if uncertainty:
         from sinkbowl.design.budget.uncertainty import error_budget
 
         with step_bar("uncertainty") as show:
-            budget = error_budget(loaded, model or "corrected", apart, show).as_dict()
+            budget = error_budget(loaded, model or "corrected", apart, show)
+    parts = 1 + (figure is not None) + (sheet is not None)
     with step_bar("check") as show:
         figures = check_case(loaded).as_dict()
-        written = write_papers(loaded, figure, sheet, heading, show)
+        show(1, parts)
+        if figure is not None:
+            from sinkbowl_post.check.figure import check_figure
+
+            save_figure(check_figure(loaded), figure, heading)
+            show(2, parts)
+        if sheet is not None:
+            from sinkbowl_post.check.sheet import trial_sheet
+            from sinkbowl_post.check.sheet_pdf import write_sheet
+
+            write_sheet(trial_sheet(loaded), sheet)
     if as_json:
-        trial = None if budget is None else budget["trial"]
-        more = {"uncertainty": budget, "plan": trials, "trial": trial}
-        found = {name: part for name, part in more.items() if part is not None}
-        tell({**figures, **found})
+        told = budget.as_dict() if budget else None
+        more = {
+            "uncertainty": told,
+            "plan": trials.as_dict() if trials else None,
+            "trial": told["trial"] if told else None,
+        }
+        tell(figures | {name: part for name, part in more.items() if part is not None})
         return
     tell(check_page(figures))
     if budget is not None:
@@ -103,5 +119,5 @@ def check(
         from sinkbowl_post.pages.plan_page import plan_page
 
         tell("\n" + plan_page(trials, heel_words(figures)))
-    if written:
-        tell(f"\nwritten: {', '.join(map(str, written))}")
+    if figure or sheet:
+        tell(f"\nwritten: {', '.join(str(path) for path in (figure, sheet) if path)}")

@@ -43,13 +43,12 @@ def compare(
     """
     from sinkbowl.common.errors import ResultError
     from sinkbowl_post.comparing.runs import read_runs
-    from sinkbowl_post.output import check_output
+    from sinkbowl_post.output import checked_outputs
     from sinkbowl_post.pages.progress import step_bar
-    from sinkbowl_post.style import FIGURE_SUFFIXES
+    from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
 
     slides = {"--forces": forces, "--stages": stages}
-    for path in (*(figures or ()), *(path for path in slides.values() if path)):
-        check_output(path, FIGURE_SUFFIXES)
+    checked_outputs([*(figures or ()), *filter(None, slides.values())], FIGURE_SUFFIXES)
     for option, path in slides.items():
         if path and len(results) > 1:
             raise ResultError(f"{option} {path}: shows one run; given are {len(results)}.")
@@ -71,7 +70,6 @@ def compare(
     if figures:
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure
-        from sinkbowl_post.style import save_figure
 
         first = runs[0]
         if len(runs) == 1:
@@ -83,11 +81,9 @@ def compare(
             save_figure(figure, path, heading, comma)
     if forces:
         from sinkbowl_post.comparing.forces_figure import forces_figure
-        from sinkbowl_post.style import save_figure
 
         save_figure(forces_figure(runs[0].result), forces, comma=comma)
     if stages:
         from sinkbowl_post.filming.stages_figure import stages_figure
-        from sinkbowl_post.style import save_figure
 
         save_figure(stages_figure(runs[0].result), stages, comma=comma)

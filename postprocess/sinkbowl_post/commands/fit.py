@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Figures, Heading
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.telling import tell_measured
 
 
 def fit(
@@ -32,13 +32,9 @@ def fit(
     from sinkbowl.case.case import load_case
     from sinkbowl_post.fitting.fit import fit as fit_measured
     from sinkbowl_post.fitting.fit_page import fit_figures, fit_page
-    from sinkbowl_post.pages.best_line import best_figures, best_line
     from sinkbowl_post.pages.progress import step_bar
 
     loaded = load_case(case)
     with step_bar("models") as show:
         found = fit_measured(loaded, measured, figures or (), show, heading)
-    if as_json:
-        tell(fit_figures(found) | best_figures(loaded))
-        return
-    tell("\n".join(part for part in (fit_page(found), best_line(loaded)) if part))
+    tell_measured(fit_figures(found) if as_json else fit_page(found), loaded)

@@ -10,7 +10,7 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.telling import tell, tell_measured
 
 
 def log(
@@ -63,9 +63,9 @@ def log(
     from sinkbowl.case.case import load_case
     from sinkbowl.case.schema import LENGTH, MASS
     from sinkbowl.common.units import number_of
-    from sinkbowl_post.logbook.log import log_trial, undo_trial
+    from sinkbowl_post.logbook.book import undo_trial
+    from sinkbowl_post.logbook.log import log_trial
     from sinkbowl_post.measured.measured import PLUGGED, TIME, TIME_UNCERTAINTY
-    from sinkbowl_post.pages.best_line import best_figures, best_line
 
     if undo:
         if time or plugged or outcome:
@@ -96,11 +96,7 @@ def log(
         comma=comma,
         doubted=None if yes else _ask,
     )
-    if as_json:
-        tell(logged.as_dict() | (best_figures(bowl) if bowl else {}))
-        return
-    line = best_line(bowl) if bowl else ""
-    tell("\n".join(part for part in (repr(logged), line) if part))
+    tell_measured(logged.as_dict() if as_json else repr(logged), bowl)
 
 
 def _ask(doubt: str) -> None:

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError, RunError
-from sinkbowl_post.commands.ensembles import Members, Seed, check_members
-from sinkbowl_post.commands.options import AsJson, CaseFile
+from sinkbowl_post.commands.options import AsJson, CaseFile, Members, Seed, check_members
 from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:

@@ -63,21 +63,23 @@ def trace(
     --water 600 --rim-height "60 mm" -o trace.csv --figure trace.png
     """
     from sinkbowl.common.units import number_of
+    from sinkbowl_post.output import checked_outputs
     from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
     from sinkbowl_post.tracing.marks import LENGTH
-    from sinkbowl_post.tracing.trace import CAUTION, check_names
+    from sinkbowl_post.tracing.trace import CAUTION
     from sinkbowl_post.tracing.trace import trace as trace_clip
 
-    check_names(output, figure, FIGURE_SUFFIXES)
+    checked_outputs(output or (), (".csv",))
+    checked_outputs(figure or (), FIGURE_SUFFIXES)
     if line is None and length is None and water is None and rim_height is None:
-        from sinkbowl_post.tracing.still import NEXT, read_still, write_still
+        from sinkbowl_post.tracing.still import NEXT, still_figure
 
         if output is not None:
             raise CaseError("is not given", key="--line", allowed="Call it without -o for a still.")
-        path = figure or Path(f"{clip.stem}-still.png")
-        write_still(read_still(clip, frame), path)
-        tell(f"Wrote {path}.\n\n{NEXT}\n\n{CAUTION}")
+        picture = figure or Path(f"{clip.stem}-still.png")
+        save_figure(still_figure(clip, frame), picture)
+        tell(f"Wrote {picture}.\n\n{NEXT}\n\n{CAUTION}")
         return
     if line is None or length is None or water is None or rim_height is None:
         named = {"--line": line, "--length": length, "--water": water, "--rim-height": rim_height}

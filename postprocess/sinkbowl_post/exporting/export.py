@@ -10,7 +10,7 @@ from sinkbowl.common.table import csv_text
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.exporting.field_mesh import FieldMesh, write_vtu, write_xdmf
-from sinkbowl_post.exporting.frame_choice import FrameChoice, all_frames, frame_numbered, frames_at
+from sinkbowl_post.exporting.frame_choice import chosen_frames
 from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import Section
 from sinkbowl_post.output import check_output, write_whole, written_aside
@@ -21,8 +21,6 @@ MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {
     ".xdmf": (Section.as_triangles, write_xdmf),
 }
 """Cells possible in the format (meshio writes no polygons to XDMF), and writer."""
-
-SUFFIXES = (".csv", *MESH_WRITERS)
 
 MOST_CELLS = 40_000_000
 """Maximum of cells times frames (several GB)."""
@@ -54,7 +52,7 @@ def export(
         options of a mesh for a table
     """
     path, result = Path(path), read_result(result)
-    check_output(path, SUFFIXES)
+    check_output(path, (".csv", *MESH_WRITERS))
     suffix = path.suffix.lower()
     if suffix == ".csv":
         if frame is not None or times or sectors is not None:
@@ -63,28 +61,28 @@ def export(
                 "and --revolve."
             )
         return f"{export_history(result, path, comma)} time steps"
-    choice = _choice(result, frame, times)
+    frames, told = chosen_frames(result, frame, times)
     if comma:
         raise ResultError(f"{path}: --comma is for tables. Give .csv, or leave out --comma.")
     flat, write = MESH_WRITERS[suffix]
     section = Section.of(result)
     mesh = flat(section) if sectors is None else revolved(section, sectors)
-    _check_size(mesh, choice)
+    count, cells = len(frames), sum(len(block.cell) for block in mesh.blocks)
+    if cells * count > MOST_CELLS:
+        raise ResultError(
+            f"{count} frames of {cells} cells are too many. Choose frames with --time, or give "
+            "fewer sectors."
+        )
     with written_aside(path.parent) as aside:
-        write(result, mesh, choice.frames, aside / path.name)
+        write(result, mesh, frames, aside / path.name)
         names = sorted(file.name for file in aside.iterdir())
     listed = ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more files"
-    told = f" ({choice.told})" if choice.told else ""
-    count = len(choice.frames)
+    told = f" ({told})" if told else ""
     return f"{count} frame{'s' if count > 1 else ''} in {listed}{told}"
 
 
 def export_history(result: Result, path: Path, comma: bool = False) -> int:
     """Write the history of a run as CSV: SI, one row per time step; returns the number of rows.
-
-    Parameters
-    ----------
-    comma : whether to write decimal commas and separate cells by ;
 
     Raises
     ------
@@ -99,20 +97,3 @@ def export_history(result: Result, path: Path, comma: bool = False) -> int:
     head = [f"{dataset.column} [{dataset.units}]" for dataset in known]
     write_whole(path, csv_text(head, rows, comma=comma).encode())
     return len(result.history["t"])
-
-
-def _choice(result: Result, frame: int | None, times: Sequence[str]) -> FrameChoice:
-    if times:
-        if frame is not None:
-            raise ResultError("--frame and --time both pick frames. Give one of the two.")
-        return frames_at(result, times)
-    return all_frames(result) if frame is None else frame_numbered(result, frame)
-
-
-def _check_size(mesh: FieldMesh, choice: FrameChoice) -> None:
-    cells, frames = sum(len(block.cell) for block in mesh.blocks), len(choice.frames)
-    if cells * frames > MOST_CELLS:
-        raise ResultError(
-            f"{frames} frames of {cells} cells are too many. Choose frames with --time, or give "
-            "fewer sectors."
-        )

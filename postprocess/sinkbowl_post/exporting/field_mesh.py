@@ -33,17 +33,17 @@ class Block:
     Attributes
     ----------
     kind : meshio's name: "quad", "polygon", "hexahedron" ...
-    corners : (m, k) numbers of points
+    corners : (m, k) numbers of points, counter-clockwise in the section
     cell : (m,) flat index of the values in a field (nr, nz)
     open_volume : (m,) [m^3]
-    angle : (m,) of the half plane of their values, from x towards y [rad]
+    angle : (m,) of the half plane of their values, from x towards y [rad]; 0 in the section
     """
 
     kind: str
     corners: Numbers
     cell: Numbers
     open_volume: Array
-    angle: Array
+    angle: Array | float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,7 @@ import numpy as np
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl_post.exporting.field_mesh import Array, Block, FieldMesh, Numbers
-from sinkbowl_post.exporting.section_mesh import Polygons, Section
+from sinkbowl_post.exporting.section_mesh import Section
 
 FEWEST_SECTORS, MOST_SECTORS = 3, 360
 
@@ -54,7 +54,7 @@ def _turned(points: Array, sectors: int) -> tuple[Array, Numbers]:
     return np.vstack((axis, np.column_stack((x, y, np.tile(z, sectors))))), number
 
 
-def _block(flat: Polygons, chosen: Array, on_axis: Array, number: Numbers) -> Block:
+def _block(flat: Block, chosen: Array, on_axis: Array, number: Numbers) -> Block:
     """Cells of the chosen polygons, all with the same corners on the axis."""
     corners, sectors = flat.corners[chosen], len(number) - 1
     ends, begins = number[1:, corners], number[:-1, corners]

@@ -8,39 +8,29 @@ Triangulation of simple polygons by clipping ears (Meisters 1975).
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.files.result import Result
-from sinkbowl_post.exporting.field_mesh import Array, Block, FieldMesh, Numbers
+from sinkbowl_post.exporting.field_mesh import Array, Block, FieldMesh
 from sinkbowl_post.exporting.open_parts import open_polygons, revolved_volume
 
-
-@dataclass(frozen=True, eq=False)
-class Polygons:
-    """Polygons of the same number of corners.
-
-    Attributes
-    ----------
-    corners : (m, k) numbers of points, counter-clockwise
-    cell : (m,) flat index of the values in a field (nr, nz)
-    open_volume : (m,) revolved about the axis [m^3]
-    """
-
-    corners: Numbers
-    cell: Numbers
-    open_volume: Array
+Numbering = dict[tuple[float, float], int]
 
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """Points (n, 2) of r, z [m]; whole cells, rectangles; the open polygons of cut cells."""
+    """Points (n, 2) of r, z [m]; whole cells, rectangles; the open polygons of cut cells.
+
+    Volumes are those of a turn about the axis.
+    """
 
     points: Array
-    whole: Polygons
-    cut: tuple[Polygons, ...]
+    whole: Block
+    cut: tuple[Block, ...]
 
     @classmethod
     def of(cls, result: Result) -> Section:
@@ -55,34 +45,33 @@ class Section:
         }
         whole = is_open > 0.0
         whole[tuple(np.array(list(parts), dtype=int).reshape(-1, 2).T)] = False
-        numbers = _Numbers()
+        numbers: Numbering = {}
         rectangles = [
             ((r_f[i], z_f[j]), (r_f[i + 1], z_f[j]), (r_f[i + 1], z_f[j + 1]), (r_f[i], z_f[j + 1]))
             for i, j in np.argwhere(whole)
         ]
-        corners = np.array([[numbers.of(*p) for p in box] for box in rectangles], dtype=np.intp)
+        corners = np.array([_numbered(box, numbers) for box in rectangles], dtype=np.intp)
         cells = np.flatnonzero(whole)
-        quads = Polygons(corners.reshape(-1, 4), cells, volume.ravel()[cells])
+        quads = Block("quad", corners.reshape(-1, 4), cells, volume.ravel()[cells])
         cut = _cut(parts, volume, numbers)
-        return cls(np.array(list(numbers.known)), quads, cut)
+        return cls(np.array(list(numbers)), quads, cut)
 
     def as_polygons(self) -> FieldMesh:
         """One cell of the mesh per cell of the grid."""
-        cut = [
-            _flat("triangle" if group.corners.shape[1] == 3 else "polygon", group)
-            for group in self.cut
-        ]
-        return FieldMesh(_in_space(self.points), (_flat("quad", self.whole), *cut))
+        return FieldMesh(self._in_space, (self.whole, *self.cut))
 
     def as_triangles(self) -> FieldMesh:
         """The same with cut cells as triangles, for formats without polygons."""
         triangles = self.triangles()
-        blocks = [_flat("quad", self.whole)]
-        if len(triangles.cell):
-            blocks.append(_flat("triangle", triangles))
-        return FieldMesh(_in_space(self.points), tuple(blocks))
+        cut = (triangles,) if len(triangles.cell) else ()
+        return FieldMesh(self._in_space, (self.whole, *cut))
 
-    def triangles(self) -> Polygons:
+    @property
+    def _in_space(self) -> Array:
+        """Points (n, 3)."""
+        return np.insert(self.points, 1, 0.0, axis=1)
+
+    def triangles(self) -> Block:
         """The cut cells as triangles, each with its share of the open volume."""
         corners, cells, volumes = [], [], []
         for group in self.cut:
@@ -96,45 +85,35 @@ class Section:
                 cells.append(np.full(np.count_nonzero(kept), cell))
                 volumes.append(volume * swept[kept] / np.sum(swept))
         if not corners:
-            return Polygons(np.zeros((0, 3), np.intp), np.zeros(0, np.intp), np.zeros(0))
-        return Polygons(*(np.concatenate(parts) for parts in (corners, cells, volumes)))
+            return Block("triangle", np.zeros((0, 3), np.intp), np.zeros(0, np.intp), np.zeros(0))
+        parts = (np.concatenate(part) for part in (corners, cells, volumes))
+        return Block("triangle", *parts)
 
 
-class _Numbers:
+def _numbered(points: Iterable[Sequence[float]], numbers: Numbering) -> list[int]:
     """Numbers of points, without duplicates."""
-
-    def __init__(self) -> None:
-        self.known: dict[tuple[float, float], int] = {}
-
-    def of(self, r: float, z: float) -> int:
-        return self.known.setdefault((float(r), float(z)), len(self.known))
+    return [numbers.setdefault((float(r), float(z)), len(numbers)) for r, z in points]
 
 
 def _cut(
-    parts: dict[tuple[int, int], list[Array]], volume: Array, numbers: _Numbers
-) -> tuple[Polygons, ...]:
+    parts: dict[tuple[int, int], list[Array]], volume: Array, numbers: Numbering
+) -> tuple[Block, ...]:
     """Open polygons by number of corners; a cell's volume is divided among its polygons."""
     groups: dict[int, list[tuple[list[int], int, float]]] = {}
     for (i, j), polygons in parts.items():
         swept = np.array([revolved_volume(polygon) for polygon in polygons])
         shares = volume[i, j] * swept / np.sum(swept)
         for polygon, share in zip(polygons, shares, strict=True):
-            named = [numbers.of(r, z) for r, z in polygon]
+            named = _numbered(polygon, numbers)
             cell = int(np.ravel_multi_index((i, j), volume.shape))
             groups.setdefault(len(named), []).append((named, cell, float(share)))
     return tuple(
-        Polygons(*(np.array(column) for column in zip(*group, strict=True)))
-        for _, group in sorted(groups.items())
+        Block(
+            "triangle" if count == 3 else "polygon",
+            *(np.array(column) for column in zip(*group, strict=True)),
+        )
+        for count, group in sorted(groups.items())
     )
-
-
-def _flat(kind: str, polygons: Polygons) -> Block:
-    angle = np.zeros(len(polygons.cell))
-    return Block(kind, polygons.corners, polygons.cell, polygons.open_volume, angle)
-
-
-def _in_space(points: Array) -> Array:
-    return np.column_stack((points[:, 0], np.zeros(len(points)), points[:, 1]))
 
 
 ON_EDGE = 1e-13

@@ -6,13 +6,16 @@ import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
+from sinkbowl.common.plain_text import one_line
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import told_time
+from sinkbowl_post.filming.ghost import write_model_key
 from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.quantity import QUANTITIES
-from sinkbowl_post.filming.stage import SIZE, Box, Stage
-from sinkbowl_post.style import INK, QUIET_INK, time_unit, water_map
+from sinkbowl_post.filming.script import Wishes
+from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
+from sinkbowl_post.style import INK, QUIET_INK, time_unit, title_size, water_map
 
 LEFT, RIGHT = 54, 1860  # px, of all that is written
 TITLE, SUBTITLE = 49, 113  # px from the top
@@ -56,11 +59,29 @@ def end_words(result: Result, room: bool = True) -> str:
     return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
 
 
-def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:
-    """The scale of the water's colours, in a line at a place from the top [px]; none for "none"."""
-    label = QUANTITIES[colour].label
-    if not label:
-        return
+def write_heading(stage: Stage, heading: str, told: str) -> None:
+    """The film's heading, and a quieter line under it."""
+    heading = one_line(heading)
+    size = title_size(heading, 0.75 * SIZE[0] / DPI)
+    stage.write(LEFT, TITLE, heading, size=size, weight="bold")
+    stage.write(LEFT, SUBTITLE, told, size=17, color=QUIET_INK)
+
+
+def write_scales(
+    stage: Stage, wishes: Wishes, window: Window, top_value: float, right: int, top: int
+) -> None:
+    """A line with the scale of the colours, the model whose levels are dashed, and a round length.
+
+    right, top: where it ends, and its place from the top [px].
+    """
+    if QUANTITIES[wishes.colour].label:
+        _write_colour_bar(stage, top, wishes.colour, top_value)
+    _write_scale_bar(stage, window, right, top + 8)
+    if wishes.model is not None:
+        write_model_key(stage, 770, top, wishes.model)
+
+
+def _write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:
     axes = stage.axes(Box(384, top, 352, 30))
     ramp = np.linspace(0, top_value, 256)
     shades = Normalize(0, top_value)(ramp)[None, :-1]
@@ -70,10 +91,10 @@ def write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> N
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:.3g}")
     axes.tick_params(length=0, pad=4)
     axes.spines[:].set_visible(False)
-    stage.write(LEFT, top + 14, label, va="center")
+    stage.write(LEFT, top + 14, QUANTITIES[colour].label, va="center")
 
 
-def write_scale_bar(stage: Stage, window: Window, right: int, top: int) -> None:
+def _write_scale_bar(stage: Stage, window: Window, right: int, top: int) -> None:
     """A bar of a round length, its right end and its place from the top in px."""
     length = round_length(window.reach / 4)
     wide = length / (2 * window.reach) * window.columns

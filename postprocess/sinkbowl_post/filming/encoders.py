@@ -1,13 +1,16 @@
-"""Files that a film is written to: MP4, GIF, and a still picture for paper and slides."""
+"""Files that a film is written to: MP4, GIF, and a still picture for paper and slides.
+
+Each is a context manager of a function that takes the next frame; the file is whole where the block
+has ended without an error.
+"""
 
 from __future__ import annotations
 
 import subprocess
-from collections.abc import Callable, Collection
-from contextlib import suppress
+from collections.abc import Callable, Collection, Generator, Iterator
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Protocol, Self
+from typing import Any, NamedTuple
 
 import imageio_ffmpeg
 import numpy as np
@@ -24,136 +27,95 @@ GIF_SAMPLES = 6
 DITHER = Image.Dither.NONE
 GIF_MOST_FRAMES = 80
 
-
-class Encoder(Protocol):
-    """Takes the film's frames that it wants, in their order; a context manager that ends the file.
-
-    Attributes
-    ----------
-    wanted : numbers of the frames that it takes
-    """
-
-    wanted: Collection[int]
-
-    def __enter__(self) -> Self: ...
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None: ...
-    def add(self, pixels: Pixels) -> None:
-        """Take the next frame (height, width, 3)."""
-        ...
+Add = Callable[[Pixels], Any]
+"""Takes the next frame (height, width, 4)."""
 
 
-class Mp4:
+class Encoder(NamedTuple):
+    """Which of so many frames a file takes, and how it is opened for them."""
+
+    wanted: Callable[[int], Collection[int]]
+    opened: Callable[[Path, int], AbstractContextManager[Add]]
+
+
+@contextmanager
+def mp4(path: Path, frames: int) -> Iterator[Add]:
     """H.264 in an MP4 file, playable by any browser or slide program."""
+    pipe = imageio_ffmpeg.write_frames(
+        str(path),
+        SIZE,
+        pix_fmt_in="rgba",
+        fps=FRAMES_PER_SECOND,
+        macro_block_size=2,
+        quality=None,
+        output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
+        ffmpeg_log_level="quiet",
+    )
+    last: Pixels | None = None
+    process: subprocess.Popen[bytes] | None = None
 
-    def __init__(self, path: Path, frames: int) -> None:
-        self.wanted: Collection[int] = range(frames)
-        self._pipe = imageio_ffmpeg.write_frames(
-            str(path),
-            SIZE,
-            pix_fmt_in="rgba",
-            fps=FRAMES_PER_SECOND,
-            macro_block_size=2,
-            quality=None,
-            output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
-            ffmpeg_log_level="quiet",
-        )
-        self._last: Pixels | None = None
-        self._process: subprocess.Popen[bytes] | None = None
+    def add(pixels: Pixels) -> None:
+        nonlocal last, process
+        if last is None:
+            pipe.send(None)  # starts the encoder
+            process = pipe.gi_frame.f_locals.get("p")
+        last = pixels
+        pipe.send(pixels)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def add(self, pixels: Pixels) -> None:
-        """Hand the next frame to the encoder."""
-        if self._last is None:
-            self._pipe.send(None)  # starts the encoder
-            self._process = self._pipe.gi_frame.f_locals.get("p")
-        self._last = pixels
-        self._pipe.send(pixels)
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        try:
-            if kind is None and self._last is not None:
-                for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
-                    self._pipe.send(self._last)
-        finally:
-            self._pipe.close()
-            # imageio_ffmpeg leaves the pipe to an encoder open that ended by itself (disk full).
-            if self._process is not None and self._process.stdin is not None:
-                with suppress(OSError):
-                    self._process.stdin.close()
+    try:
+        yield add
+        if last is not None:
+            _hold(pipe, last)
+    finally:
+        pipe.close()
+        # imageio_ffmpeg leaves the pipe to an encoder open that ended by itself (disk full).
+        if process is not None and process.stdin is not None:
+            with suppress(OSError):
+                process.stdin.close()
 
 
-class Gif:
-    """A smaller, endlessly repeating picture for a web page; long films lose every second frame."""
+def _hold(pipe: Generator[None, Pixels], last: Pixels) -> None:
+    """The last frame stays a while."""
+    for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
+        pipe.send(last)
 
-    def __init__(self, path: Path, frames: int) -> None:
-        self._path = path
-        self._every = -(-frames // GIF_MOST_FRAMES)
-        self.wanted: Collection[int] = range(0, frames, self._every)
-        self._pictures: list[Image.Image] = []
 
-    def __enter__(self) -> Self:
-        return self
-
-    def add(self, pixels: Pixels) -> None:
-        """Keep the next frame, smaller; the palette needs all of them."""
-        self._pictures.append(Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK))
-
-    def _palette(self) -> Image.Image:
-        """Common colours of all pictures, found on a strip of some of them."""
-        some = self._pictures[:: -(-len(self._pictures) // GIF_SAMPLES)]
-        strip = np.concatenate([np.asarray(picture) for picture in some])
-        return Image.fromarray(strip).quantize(GIF_COLOURS, Image.Quantize.MEDIANCUT)
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        if kind is not None or not self._pictures:
-            return
-        each = 1000 * self._every // FRAMES_PER_SECOND
-        durations = [each] * len(self._pictures)
+@contextmanager
+def gif(path: Path, frames: int) -> Iterator[Add]:
+    """A smaller, endlessly repeating picture for a web page; its palette needs all frames."""
+    pictures: list[Image.Image] = []
+    yield lambda pixels: pictures.append(
+        Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK),
+    )
+    if pictures:
+        palette = _palette(pictures)
+        durations = [1000 * _gif_frames(frames).step // FRAMES_PER_SECOND] * len(pictures)
         durations[-1] = round(LAST_FRAME_HOLDS * 1000)
-        palette = self._palette()
-        first, *rest = [p.quantize(palette=palette, dither=DITHER) for p in self._pictures]
-        first.save(self._path, save_all=True, append_images=rest, duration=durations, loop=0)
+        first, *rest = [p.quantize(palette=palette, dither=DITHER) for p in pictures]
+        first.save(path, save_all=True, append_images=rest, duration=durations, loop=0)
 
 
-class Still:
+def _gif_frames(frames: int) -> range:
+    """Long films lose every second frame, or more."""
+    return range(0, frames, -(-frames // GIF_MOST_FRAMES))
+
+
+def _palette(pictures: list[Image.Image]) -> Image.Image:
+    """Common colours of all pictures, found on a strip of some of them."""
+    some = pictures[:: -(-len(pictures) // GIF_SAMPLES)]
+    strip = np.concatenate([np.asarray(picture) for picture in some])
+    return Image.fromarray(strip).quantize(GIF_COLOURS, Image.Quantize.MEDIANCUT)
+
+
+@contextmanager
+def still(path: Path, frames: int) -> Iterator[Add]:
     """The picture from the middle of the film."""
-
-    def __init__(self, path: Path, frames: int) -> None:
-        self._path = path
-        self.wanted: Collection[int] = (frames // 2,)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def add(self, pixels: Pixels) -> None:
-        """Write the one frame."""
-        Image.fromarray(pixels).convert("RGB").save(self._path)
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """The file is whole as soon as its picture is written."""
+    yield lambda pixels: Image.fromarray(pixels).convert("RGB").save(path)
 
 
-ENCODERS: dict[str, Callable[[Path, int], Encoder]] = {".mp4": Mp4, ".gif": Gif, ".png": Still}
+ENCODERS = {
+    ".mp4": Encoder(range, mp4),
+    ".gif": Encoder(_gif_frames, gif),
+    ".png": Encoder(lambda frames: (frames // 2,), still),
+}
 """What writes a film, by the suffix of the file name."""

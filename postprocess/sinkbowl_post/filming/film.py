@@ -9,8 +9,8 @@ from pathlib import Path
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.encoders import ENCODERS
 from sinkbowl_post.filming.rendering import draw_frames
-from sinkbowl_post.filming.script import Script, Wishes, script_of
-from sinkbowl_post.output import check_output, written_aside
+from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.output import checked_outputs, written_aside
 
 
 def film(
@@ -48,38 +48,24 @@ def film(
     ------
     ResultError : no frames, too many runs, an unknown suffix, colour or model, a missing folder
     """
-    given = [outputs] if isinstance(outputs, str | Path) else outputs
-    paths = [Path(output) for output in given]
-    for path in paths:
-        check_output(path, tuple(ENCODERS))
+    paths = checked_outputs(outputs, tuple(ENCODERS))
     several = [results] if isinstance(results, Result | str | Path) else results
     runs = [read_result(one) for one in several]
     script = script_of(runs, Wishes(colour, tracers, model, half_cut, heading))
-    with ExitStack() as stack:
-        files = [_aside(stack, path) for path in paths]
-        _encode(script, files, progress, workers)
-
-
-def _aside(stack: ExitStack, path: Path) -> Path:
-    return stack.enter_context(written_aside(path.parent)) / path.name
-
-
-def _encode(
-    script: Script,
-    files: Sequence[Path],
-    progress: Callable[[int, int], None] | None,
-    workers: int | None,
-) -> None:
     count = len(script.clock)
+    encoders = [ENCODERS[path.suffix.lower()] for path in paths]
+    takes = [encoder.wanted(count) for encoder in encoders]
+    wanted = sorted(set().union(*takes))
     with ExitStack() as stack:
-        encoders = [ENCODERS[path.suffix.lower()](path, count) for path in files]
-        wanted = sorted(set().union(*(encoder.wanted for encoder in encoders)))
+        files = [stack.enter_context(written_aside(path.parent)) / path.name for path in paths]
         frames = stack.enter_context(closing(draw_frames(script, wanted, workers)))
-        for encoder in encoders:
-            stack.enter_context(encoder)
+        opened = [
+            encoder.opened(file, count) for encoder, file in zip(encoders, files, strict=True)
+        ]
+        adds = [stack.enter_context(file) for file in opened]
         for done, (instant, pixels) in enumerate(frames, start=1):
-            for encoder in encoders:
-                if instant in encoder.wanted:
-                    encoder.add(pixels)
+            for add, taken in zip(adds, takes, strict=True):
+                if instant in taken:
+                    add(pixels)
             if progress:
                 progress(done, len(wanted))

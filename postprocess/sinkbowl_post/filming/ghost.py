@@ -79,9 +79,12 @@ class Ghost:
         if named is not None:
             height = (named.top - named.bottom) / named.rows
             self._gap = 1.45 * TYPE * DPI / 72 * height
-            self._names = [_name(axes, 1.13 * radius, name) for name in NAMES]
-            for text in self._names:
-                text.set_color(LINES[levels.model].colour)
+            box = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.88, "pad": 3.0}
+            colour = LINES[levels.model].colour
+            self._names = [
+                axes.text(1.13 * radius, 0.0, name, size=TYPE, va="center", bbox=box, color=colour)
+                for name in NAMES
+            ]
 
     @property
     def artists(self) -> list[Artist]:
@@ -115,8 +118,3 @@ def write_model_key(stage: Stage, left: int, top: int, model: str) -> None:
     ghost_line(axes, (0.0, 1.0), (0.5, 0.5), model)
     axes.set_ylim(0.0, 1.0)
     stage.write(left + 74, top + 14, LINES[model].name, va="center", size=TYPE)
-
-
-def _name(axes: Axes, x: float, text: str) -> Text:
-    box = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.88, "pad": 3.0}
-    return axes.text(x, 0.0, text, size=TYPE, va="center", bbox=box)

@@ -8,29 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.captions import (
     LEFT,
     RIGHT,
-    SUBTITLE,
-    TITLE,
     TimeShown,
     end_words,
     round_length,
     signed_millimetres,
-    write_colour_bar,
-    write_scale_bar,
+    write_heading,
+    write_scales,
 )
 from sinkbowl_post.filming.cutaway import Cutaway
-from sinkbowl_post.filming.ghost import write_model_key
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
-from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
-from sinkbowl_post.filming.view import rim_height, scale_top
+from sinkbowl_post.filming.stage import DPI, Box, Stage
+from sinkbowl_post.filming.view import evenly, rim_height, scale_top
 from sinkbowl_post.style import (
     LINES,
     QUIET_INK,
@@ -70,15 +65,11 @@ class RowScene:
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
                 _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
                 _write_end(stage, box, script.results[run])
-            title = script.wishes.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
-            size = title_size(title, 0.75 * SIZE[0] / DPI)
-            stage.write(LEFT, TITLE, title, size=size, weight="bold")
-            stage.write(LEFT, SUBTITLE, "all on one scale", size=17, color=QUIET_INK)
+            heading = wishes.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
+            write_heading(stage, heading, "all on one scale")
             self._time = TimeShown(stage, _end(script.results), script.clock.slowness)
-            write_colour_bar(stage, SCALES, wishes.colour, top_value)
-            write_scale_bar(stage, window, boxes[-1].left + boxes[-1].width, SCALES + 8)
-            if wishes.model is not None:
-                write_model_key(stage, 770, SCALES, wishes.model)
+            right = boxes[-1].left + boxes[-1].width
+            write_scales(stage, wishes, window, top_value, right, SCALES)
             self._strip = RimStrip(stage, script.results)
             stage.freeze()
 
@@ -108,7 +99,8 @@ class RimStrip:
         axes.set_ylim(min(-0.25 * top, *(float(height.min()) for height in heights)), 1.1 * top)
         axes.set_yticks([0.0, round_length(0.9 * top)])
         for result, height, line in zip(results, heights, RUN_LINES, strict=False):
-            self._still_curve(result, height, line)
+            some = evenly(height.size, CURVE_POINTS)
+            draw_line(axes, result.history["t"][some] * self._factor, height[some], line)
         self._dots = [
             axes.plot([], [], "o", color=line.colour, markersize=11, clip_on=False)[0]
             for line, _ in zip(RUN_LINES, results, strict=False)
@@ -120,11 +112,6 @@ class RimStrip:
         for dot, result, k in zip(self._dots, self._results, frames, strict=True):
             height = rim_height(result) - float(result.frames.draft[k])
             dot.set_data([result.frames.t[k] * self._factor], [height])
-
-    def _still_curve(self, result: Result, height: np.ndarray, line: LineStyle) -> None:
-        t = result.history["t"]
-        some = np.unique(np.linspace(0, len(t) - 1, CURVE_POINTS).astype(int))
-        draw_line(self._axes, t[some] * self._factor, height[some], line)
 
 
 def boxes_of(runs: int) -> list[Box]:

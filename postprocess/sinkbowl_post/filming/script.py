@@ -26,16 +26,7 @@ WIDEST = (16, 9)  # the shape of a cutaway that is as wide as the screen: specks
 
 @dataclass(frozen=True)
 class Wishes:
-    """What a film is to show.
-
-    Attributes
-    ----------
-    colour : what colours the water, "speed", "pressure", "vorticity" or "none"
-    tracers : whether specks drift with the water
-    model : reduced model whose levels are drawn too, None for none
-    half_cut : whether water and bowl are revolved and seen from above, cut open by half
-    heading : of the film; None: its own
-    """
+    """What a film is to show, see `film`."""
 
     colour: str = "speed"
     tracers: bool = False

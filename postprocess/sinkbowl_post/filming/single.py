@@ -9,28 +9,24 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
-from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.stages import Stages
 from sinkbowl_post.comparing.reasons import result_stages
 from sinkbowl_post.filming.captions import (
-    LEFT,
-    SUBTITLE,
-    TITLE,
     TimeShown,
     end_words,
     round_length,
     signed_millimetres,
-    write_colour_bar,
-    write_scale_bar,
+    write_heading,
+    write_scales,
 )
 from sinkbowl_post.filming.cutaway import Cutaway
-from sinkbowl_post.filming.ghost import DASHES, WIDTH, ModelCourse, write_model_key
+from sinkbowl_post.filming.ghost import DASHES, WIDTH, ModelCourse
 from sinkbowl_post.filming.picture import Pixels, Window
 from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
-from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
-from sinkbowl_post.filming.view import rim_height, scale_top
+from sinkbowl_post.filming.stage import Box, Stage
+from sinkbowl_post.filming.view import evenly, rim_height, scale_top
 from sinkbowl_post.style import (
     BRASS,
     BRASS_EDGE,
@@ -41,7 +37,6 @@ from sinkbowl_post.style import (
     QUIET_INK,
     house_style,
     time_unit,
-    title_size,
 )
 
 CUTAWAY = Box(54, 168, 1140, 768)
@@ -67,17 +62,12 @@ class SingleScene:
         with house_style():
             stage = self._stage = Stage()
             self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
-            heading = one_line(wishes.heading or result.title)
-            size = title_size(heading, 0.75 * SIZE[0] / DPI)
-            stage.write(LEFT, TITLE, heading, size=size, weight="bold")
-            stage.write(LEFT, SUBTITLE, end_words(result), size=17, color=QUIET_INK)
+            write_heading(stage, wishes.heading or result.title, end_words(result))
             last = float(result.history["t"][-1])
             self._time = TimeShown(stage, last, clock.slowness)
             self._curve = HeightCurve(stage, result, window, script.levels[0])
-            write_colour_bar(stage, FOOT, wishes.colour, top_value)
-            write_scale_bar(stage, window, CUTAWAY.left + CUTAWAY.width, FOOT + 8)
-            if wishes.model is not None:
-                write_model_key(stage, 770, FOOT, wishes.model)
+            right = CUTAWAY.left + CUTAWAY.width
+            write_scales(stage, wishes, window, top_value, right, FOOT)
             stage.freeze()
 
     def draw(self, instant: int) -> Pixels:
@@ -100,7 +90,7 @@ class HeightCurve:
         axes.set_ylim(window.bottom, window.top)
         history, self._rim = result.history, rim_height(result)
         self._factor, unit = time_unit(float(history["t"][-1]))
-        some = np.unique(np.linspace(0, len(history["t"]) - 1, CURVE_POINTS).astype(int))
+        some = evenly(len(history["t"]), CURVE_POINTS)
         self._times, self._drafts = history["t"][some] * self._factor, history["draft"][some]
         axes.set_xlim(0, float(self._times[-1]) * 1.04)
         axes.set_xlabel(f"time [{unit}]")

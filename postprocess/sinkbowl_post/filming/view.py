@@ -59,6 +59,11 @@ class View:
         return radius, lowest, max(highest, 0.0)
 
 
+def evenly(count: int, most: int) -> NDArray[np.intp]:
+    """At most so many of the numbers below count, evenly spaced, with both ends."""
+    return np.unique(np.linspace(0, count - 1, most).astype(np.intp))
+
+
 def rim_height(result: Result) -> float:
     """Height of the rim above the bowl's lowest outer point [m]."""
     return float(result.grid["outline"][:, 1].max())
@@ -74,7 +79,7 @@ def _largest(result: Result, quantity: Quantity, window: Window) -> float:
     frames, grid = result.frames, result.grid
     near = grid["r_f"][1:, None] < window.reach
     largest, centres = 0.0, cell_centres(result)
-    for k in np.unique(np.linspace(0, len(frames) - 1, SAMPLES).astype(int)):
+    for k in evenly(len(frames), SAMPLES):
         fields = frames.fields(int(k), ("volume_fraction", *quantity.fields))
         shown = near & (grid["z_f"][None, :-1] - frames.draft[k] > window.bottom)
         wet = shown & (fields.pop("volume_fraction") > 0.5) & (grid["open_fraction"] > 0.5)

@@ -10,7 +10,7 @@ from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.fitting.trace import TraceFit, fit_trace
 from sinkbowl_post.fitting.trial_fit import TrialFit, fit_trials
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
-from sinkbowl_post.output import check_output
+from sinkbowl_post.output import checked_outputs
 from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure
 
 
@@ -37,9 +37,7 @@ def fit(
     ResultError : an unknown suffix, or a folder that does not exist
     RunError : if a model comes to no end
     """
-    files = [Path(one) for one in ([outputs] if isinstance(outputs, str | Path) else outputs)]
-    for file in files:
-        check_output(file, FIGURE_SUFFIXES)
+    files = checked_outputs(outputs, FIGURE_SUFFIXES)
     case = load_case(case)
     table = read_measured(Path(measured)) if isinstance(measured, str | Path) else measured
     found: TrialFit | TraceFit

@@ -66,7 +66,7 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
         return _checked(place)
 
 
-def take_back(path: Path) -> str:
+def undo_trial(path: str | Path) -> str:
     """Take a logbook's last row out of it and return what it said.
 
     Raises
@@ -74,6 +74,7 @@ def take_back(path: Path) -> str:
     CaseError : there is no such file, it is no table of trials, or it has no row
     ResultError : as `append_row`
     """
+    path = Path(path)
     with _held(path) as place:
         read_units(place, TRIAL_COLUMNS)
         lines = _lines(place)

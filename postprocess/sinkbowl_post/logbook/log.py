@@ -14,7 +14,7 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.schema import LENGTH, MASS
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.units import number_of
-from sinkbowl_post.logbook.book import append_row, take_back
+from sinkbowl_post.logbook.book import append_row
 from sinkbowl_post.measured.mean_time import ALPHA, FEWEST, Grubbs, MeanTime, grubbs, mean_time
 from sinkbowl_post.measured.measured import (
     OUTCOMES,
@@ -28,7 +28,6 @@ from sinkbowl_post.measured.measured import (
     outcome_of,
     read_measured,
 )
-from sinkbowl_post.measured.odd_times import refuse_odd_time
 from sinkbowl_post.style import seconds
 
 SAME = 0.005
@@ -177,8 +176,8 @@ def log_trial(
     if case is None and hole is None:
         raise CaseError("Not given: --hole", allowed="Give the hole, or the bowl with --case.")
     offered: dict[str, float | str] = {}
-    new = Trial(0, numbers["hole"], numbers["mass"], numbers["time"], None, None, None, what)
-    new = replace(new, time_uncertainty=numbers["time_uncertainty"])
+    uncertainties = (None, None, numbers["time_uncertainty"])
+    new = Trial(0, numbers["hole"], numbers["mass"], numbers["time"], *uncertainties, what)
     if case is not None:
         offered = {"hole": case.hole.diameter, "mass": case.total_mass}
         own_hole, own_mass = new.hole or case.hole.diameter, new.mass or case.total_mass
@@ -203,17 +202,6 @@ def log_trial(
     return Logged(trials[-1], mean_time(mine, tried), counted(mine), len(trials))
 
 
-def undo_trial(path: str | Path) -> str:
-    """Take a logbook's last row back and return what it said.
-
-    Raises
-    ------
-    CaseError : there is no such file, it is no table of trials, or it has no row
-    ResultError : the file cannot be written
-    """
-    return take_back(Path(path))
-
-
 def _doubt(path: Path, new: Trial, case: Case | None) -> str:
     """Why a trial that is not written yet is suspect, a sentence; empty where it is not."""
     earlier: tuple[Trial, ...] = ()
@@ -236,8 +224,6 @@ def _refuse_odd(case: Case, path: Path, new: Trial) -> Case:
     timing = None if new.time is None else new.time_uncertainty or max(1e-3 * new.time, 1e-5)
     asked = replace(new, time_uncertainty=timing)
     (found,) = trial_cases(case, Trials(path, (asked,)))
-    if new.time is not None:
-        refuse_odd_time(found.case, new.time, path, 0)
     return found.case
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from importlib.metadata import version
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from sinkbowl.common.shown import TextTable, duration, grams, millimetres, seconds_with
+from sinkbowl.common.best import Best
+from sinkbowl.common.shown import TextTable, duration, grams, millimetres
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
 from sinkbowl.design.charting.chart import Chart
@@ -19,46 +20,71 @@ FINE = 400
 """Holes among which a border is looked for, before it is interpolated."""
 
 
+class _Own(NamedTuple):
+    """Where the bowl of the case lies on its chart.
+
+    load : of it [kg]; low and high the ends of the span at its hole
+    time, best : until its rim is under [s]; None outside the span
+    starts_from, falls_from : holes [m] from which a bowl with that load does so, None for no border
+    """
+
+    load: float
+    low: float
+    high: float
+    time: float | None
+    best: Best | None
+    starts_from: float | None
+    falls_from: float | None
+
+
+def _own(chart: Chart) -> _Own:
+    case, load = chart.case, load_of(chart.case)
+    low, high = chart.span_at(case.hole.diameter)
+    time = best = None
+    if low < load < high:
+        time = _known(chart_point_of(case, chart.model).time)
+        best = best_of(case, chart.model)
+    return _Own(load, low, high, time, best, *_holes(chart, load))
+
+
 def chart_figures(chart: Chart) -> dict[str, Any]:
     """The chart as plain numbers: where the bowl of the case lies, and all nodes."""
-    case = chart.case
-    low, high = chart.span_at(case.hole.diameter)
-    load = load_of(case)
-    inside = low < load < high
-    best = best_of(case, chart.model) if inside else None
-    opens, freely = _holes(chart, load)
+    own = _own(chart)
     return {
-        "title": case.title,
+        "title": chart.case.title,
         "model": chart.model,
         "load": chart.kind,
-        "hole_m": case.hole.diameter,
-        "load_kg": load,
-        "sinking_time_s": _known(chart_point_of(case, chart.model).time) if inside else None,
-        "best": best.as_dict() if best else None,
-        "floats_below_kg": low if chart.floats_below else None,
-        "under_at_once_above_kg": high if chart.under_above else None,
-        "starts_from_hole_m": opens,
-        "falls_freely_from_hole_m": freely,
+        "hole_m": chart.case.hole.diameter,
+        "load_kg": own.load,
+        "sinking_time_s": own.time,
+        "best": own.best.as_dict() if own.best else None,
+        "floats_below_kg": own.low if chart.floats_below else None,
+        "under_at_once_above_kg": own.high if chart.under_above else None,
+        "starts_from_hole_m": own.starts_from,
+        "falls_freely_from_hole_m": own.falls_from,
         "nodes": rows(chart),
     }
 
 
-def chart_page(figures: dict[str, Any]) -> str:
-    """Set the figures as a page of text."""
-    what = "ring" if figures["load"] == "ballast" else "bowl"
-    time, best = figures["sinking_time_s"], figures["best"]
-    takes = "none" if time is None else duration(time)
-    if best is not None:
-        takes = seconds_with(best["time_s"], best["interval_s"][1] - best["time_s"])
+def chart_page(chart: Chart) -> str:
+    """The borders around the bowl as a page of text."""
+    own = _own(chart)
+    what = "ring" if chart.kind == "ballast" else "bowl"
+    hole = millimetres(chart.case.hole.diameter, 3)
+    takes = "none" if own.time is None else duration(own.time)
     told = [
-        ("this bowl", f"{_mm(figures['hole_m'])} hole, {what} of {_g(figures['load_kg'])}"),
-        ("rim under after", takes),
-        ("floats below", _g(figures["floats_below_kg"])),
-        ("goes under at once above", _g(figures["under_at_once_above_kg"])),
-        ("starts by itself from", _mm(figures["starts_from_hole_m"])),
-        ("falls freely from", _mm(figures["falls_freely_from_hole_m"])),
+        ("this bowl", f"{hole} hole, {what} of {grams(own.load, 3)}"),
+        ("rim under after", str(own.best) if own.best else takes),
     ]
-    return TextTable([row for row in told if row[1]], figures["title"]).text
+    if chart.floats_below:
+        told.append(("floats below", grams(own.low, 3)))
+    if chart.under_above:
+        told.append(("goes under at once above", grams(own.high, 3)))
+    if own.starts_from is not None:
+        told.append(("starts by itself from", millimetres(own.starts_from, 3)))
+    if own.falls_from is not None:
+        told.append(("falls freely from", millimetres(own.falls_from, 3)))
+    return TextTable(told, chart.case.title).text
 
 
 def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
@@ -92,15 +118,7 @@ def _first_rise(holes: FloatArray, field: FloatArray) -> float | None:
 
 
 def _known(value: float) -> float | None:
-    return value if np.isfinite(value) else None
-
-
-def _mm(length: float | None) -> str:
-    return "" if length is None else millimetres(length, 3)
-
-
-def _g(mass: float | None) -> str:
-    return "" if mass is None else grams(mass, 3)
+    return value if math.isfinite(value) else None
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:
@@ -114,8 +132,8 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
                     "hole_m": column.hole,
                     f"{chart.kind}_mass_kg": low + float(share) * (high - low),
                     "verdict": one.verdict,
-                    "sinking_time_s": _number(one.time),
-                    "filling_time_over_heave_period": _number(one.periods),
+                    "sinking_time_s": _known(one.time),
+                    "filling_time_over_heave_period": _known(one.periods),
                     "floats_below_kg": low if column.span.floats_below else None,
                     "under_at_once_above_kg": high if column.span.under_above else None,
                 }
@@ -145,7 +163,3 @@ def _cell(value: float | str | None, scale: float) -> str:
     if value is None or isinstance(value, str):
         return value or ""
     return f"{value * scale:.6g}"
-
-
-def _number(value: float) -> float | None:
-    return value if math.isfinite(value) else None

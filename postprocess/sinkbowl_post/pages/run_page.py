@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sinkbowl.common.shown import seconds
 from sinkbowl.scatter.interval import figures, told_time
 
 if TYPE_CHECKING:
@@ -64,8 +65,6 @@ def levels_page(levels: Grids) -> str:
 
 def members_page(several: Members) -> str:
     """An ensemble in words: the best time and its interval, each member, each grid."""
-    from sinkbowl_post.style import seconds
-
     known = [time for time in several.times if time is not None]
     told = ", ".join(_or_dry(time, max(known, default=1.0)) for time in several.times)
     lines = [run_page(several.median), "", f"members, seed {several.seed}: {told}"]
@@ -87,16 +86,12 @@ def _grid_lines(levels: Grids, of_what: str) -> list[str]:
     ]
     verdict = levels.verdict
     if verdict is not None:
-        from sinkbowl_post.style import seconds
-
         order = f", observed order {verdict.order:.2g}" if math.isfinite(verdict.order) else ""
         lines.append(f"error of the grid ± {seconds(verdict.uncertainty)} (numerical, 95 %{order})")
     return lines + ([f"Caution: {levels.warning}."] if levels.warning else [])
 
 
 def _or_dry(time: float | None, longest: float | None = None) -> str:
-    from sinkbowl_post.style import seconds
-
     return "not under" if time is None else seconds(time, longest)
 
 
@@ -171,6 +166,6 @@ def ensemble_page(told: EnsembleEstimate) -> str:
     )
 
 
-def _rounded(seconds: float) -> str:
-    """A time no finer than it is known."""
-    return f"{seconds:.2g} s" if seconds < 100.0 else f"{seconds / 60.0:.2g} min"
+def _rounded(time: float) -> str:
+    """A time [s] no finer than it is known."""
+    return f"{time:.2g} s" if time < 100.0 else f"{time / 60.0:.2g} min"

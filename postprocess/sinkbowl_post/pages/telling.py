@@ -8,17 +8,36 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
+from sinkbowl.common.best import SENSITIVE
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.shown import TextTable
+
+if TYPE_CHECKING:
+    from sinkbowl.case.case import Case
 
 
 def tell(told: str | Mapping[str, Any] = "") -> None:
     """Print text and end the line; figures as JSON, null for what is no finite number."""
     typer.echo(for_terminal(told) if isinstance(told, str) else json_text(told))
+
+
+def tell_measured(told: str | Mapping[str, Any], case: Case | None) -> None:
+    """Print what was measured of a bowl, and beside it the best time of the bowl as described."""
+    if case is not None:
+        from sinkbowl.corrected.model import best_time
+        from sinkbowl.design.budget.variation import meniscus_aside
+
+        best = best_time(meniscus_aside(case))
+        if not isinstance(told, str):
+            told = {**told, "best": best.as_dict() if best else None}
+        elif best is not None:
+            told += f"\nThis bowl as described: {best} ({best.model})."
+            told += f" {SENSITIVE}" if best.sensitive else ""
+    tell(told)
 
 
 def tell_aside(told: str) -> None:

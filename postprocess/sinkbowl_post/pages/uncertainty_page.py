@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
 
 from sinkbowl.common.constants import ZERO_CELSIUS
 from sinkbowl.common.shown import percent, seconds
-from sinkbowl.design.budget.budget import trial_words
+from sinkbowl.design.budget.budget import Budget, Contribution, trial_words
+from sinkbowl.design.budget.propagation import TRIALS
+from sinkbowl.design.budget.repeats import LEVEL, POWER
 
 NAMES = {
     "hole": ("hole", 1e3, "mm"),
@@ -27,52 +27,45 @@ POOR_FIT = 0.1
 """Miss of the fit, over the relative uncertainty, from which a warning is due."""
 
 
-def uncertainty_page(figures: Mapping[str, Any]) -> str:
-    """Set the figures of an error budget as a page of text.
-
-    Parameters
-    ----------
-    figures : as ``Budget.as_dict()`` gives them, SI
-    """
-    shares = _shares(figures)
-    if figures["sinking_time_s"] is None:
-        title = f"No time by the {figures['model']} model:"
-        return "\n".join([title, f"  {figures['outcome']}.", *shares])
-    lines = [*_trial(figures), _headline(figures), *_monte_carlo(figures), *shares]
+def uncertainty_page(budget: Budget) -> str:
+    """Set an error budget as a page of text."""
+    time, u, shares = budget.time, budget.uncertainty, _shares(budget)
+    if time is None or u is None:
+        return "\n".join([f"No time by the {budget.model} model:", f"  {budget.outcome}.", *shares])
+    lines = [*_trial(budget), _headline(budget, time, u), *_monte_carlo(budget, u / time), *shares]
     lines += ["", "Contributions to the uncertainty:"]
-    lines += [_contribution(row) for row in figures["contributions"]]
-    lines += ["  * default value, not given in [uncertainty] of the case", "", *_repeats(figures)]
-    return "\n".join(lines)
+    lines += [_contribution(one) for one in budget.contributions]
+    default = "  * default value, not given in [uncertainty] of the case"
+    return "\n".join([*lines, default, "", *_repeats(budget, time)])
 
 
-def _trial(figures: Mapping[str, Any]) -> list[str]:
+def _trial(budget: Budget) -> list[str]:
     """Where a careful trial falls; nothing for another model than the corrected one."""
-    trial = figures["trial"]
-    if trial is None:
+    if budget.trial is None:
         return []
-    told = trial_words(trial["interval_s"])
+    told = trial_words(budget.trial)
     return [f"  {'a careful trial of yours':<26}{told} (95 %: tolerances, timing, release)"]
 
 
-def _headline(figures: Mapping[str, Any]) -> str:
-    time, u = figures["sinking_time_s"], figures["standard_uncertainty_s"]
+def _headline(budget: Budget, time: float, u: float) -> str:
     words = (
-        f"Time until the rim is under, {figures['model']} model: {seconds(time)}, inputs' "
+        f"Time until the rim is under, {budget.model} model: {seconds(time)}, inputs' "
         f"standard uncertainty {_brief(u)} ({_percent(u / time)})."
     )
-    if figures["outcome"].startswith("plugged"):
-        words += f"\n  Time after a start; as described it is {figures['outcome']}."
+    if budget.outcome.startswith("plugged"):
+        words += f"\n  Time after a start; as described it is {budget.outcome}."
     return words
 
 
-def _monte_carlo(figures: Mapping[str, Any]) -> list[str]:
+def _monte_carlo(budget: Budget, relative: float) -> list[str]:
     """The Monte Carlo line, and a warning where the fit that it draws from is poor."""
-    drawn, miss = figures["monte_carlo"], figures["fit_miss"]
+    drawn, miss = budget.monte_carlo, budget.fit_miss
+    if drawn is None or miss is None:
+        return []
     lines = [
-        f"  95 % of {drawn['trials']} simulated trials: {_brief(drawn['low_s'])} to "
-        f"{_brief(drawn['high_s'])}, standard deviation {_brief(drawn['standard_deviation_s'])}."
+        f"  95 % of {TRIALS} simulated trials: {_brief(drawn.low)} to "
+        f"{_brief(drawn.high)}, standard deviation {_brief(drawn.deviation)}."
     ]
-    relative = figures["standard_uncertainty_s"] / figures["sinking_time_s"]
     if not miss <= POOR_FIT * relative:
         off = "where it should sink it does not" if math.isinf(miss) else f"{_percent(miss)} off"
         lines.append(
@@ -81,50 +74,47 @@ def _monte_carlo(figures: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-def _shares(figures: Mapping[str, Any]) -> list[str]:
+def _shares(budget: Budget) -> list[str]:
     """Trials that have no time; nothing where there are none."""
-    words = {
-        "share_plugged": "stay plugged by surface tension, unless pushed",
-        "share_floating": "stop part-sunk",
-        "share_under_at_once": "go under at once, too heavy to float",
-    }
-    found = [(figures[key] or 0.0, what) for key, what in words.items()]
+    found = (
+        (budget.plugged or 0.0, "stay plugged by surface tension, unless pushed"),
+        (budget.floating, "stop part-sunk"),
+        (budget.under, "go under at once, too heavy to float"),
+    )
     return [f"  {_percent(share)} of the trials {what}." for share, what in found if share > 0.0]
 
 
-def _contribution(row: Mapping[str, Any]) -> str:
+def _contribution(one: Contribution) -> str:
     """One input: value and uncertainty, what it does to the time, its share."""
-    name, factor, unit = NAMES[row["name"]]
-    shown = f"\u00b1 {row['standard_uncertainty'] * factor:.2g} {unit}".rstrip()
-    if row["name"] == "temperature":
-        shown = f"{row['value'] - ZERO_CELSIUS:.4g} \u00b0C {shown}"
-    elif row["name"] != "timing":
-        shown = f"{row['value'] * factor:.4g} {shown}"
-    mark = "" if row["stated"] else "*"
-    if row["name"] in ("contact_angle", "surface_tension"):
+    name, factor, unit = NAMES[one.name]
+    shown = f"\u00b1 {one.uncertainty * factor:.2g} {unit}".rstrip()
+    if one.name == "temperature":
+        shown = f"{one.value - ZERO_CELSIUS:.4g} \u00b0C {shown}"
+    elif one.name != "timing":
+        shown = f"{one.value * factor:.4g} {shown}"
+    mark = "" if one.stated else "*"
+    if one.name in ("contact_angle", "surface_tension"):
         effect = "affects only the start"
     else:
-        effect = f"{_brief(row['effect_s'], signed=True):<12}{_percent(row['share_of_variance'])}"
+        effect = f"{_brief(one.effect, signed=True):<12}{_percent(one.share)}"
     return f"  {name:<24}{shown + mark:<22}{effect}"
 
 
-def _repeats(figures: Mapping[str, Any]) -> list[str]:
+def _repeats(budget: Budget, time: float) -> list[str]:
     """Trials that show a difference, and what no number of them shows."""
-    level, power = figures["repeats_level"], figures["repeats_power"]
     lines = [
         f"Trials of each of two bowls that show a difference (scatter "
-        f"{_brief(figures['trial_scatter_s'])}, two-sided t test, level {level:.0%}, power "
-        f"{power:.0%}):".replace("%", " %")
+        f"{_brief(budget.trial_scatter)}, two-sided t test, level {LEVEL:.0%}, power "
+        f"{POWER:.0%}):".replace("%", " %")
     ]
-    for row in figures["repeats"]:
-        share = row["difference_s"] / figures["sinking_time_s"]
-        shown = f"{_brief(row['difference_s'])} ({_percent(share)})"
-        lines.append(f"  {shown:<26}{row['trials']}")
-    salt = ", salinity" if any(c["name"] == "salinity" for c in figures["contributions"]) else ""
+    for row in budget.repeats:
+        shown = f"{_brief(row.difference)} ({_percent(row.difference / time)})"
+        lines.append(f"  {shown:<26}{row.trials}")
+    salt = ", salinity" if any(one.name == "salinity" for one in budget.contributions) else ""
     return [
         *lines,
         f"Repeats do not average out hole, mass, radius{salt} and discharge coefficient: "
-        f"{_brief(figures['lasting_uncertainty_s'])}.",
+        f"{_brief(budget.lasting)}.",
     ]
 
 

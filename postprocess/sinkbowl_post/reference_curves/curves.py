@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
@@ -13,13 +13,16 @@ from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.measured.measured import read_measured
-from sinkbowl_post.output import check_output, write_whole
+from sinkbowl_post.output import checked_outputs
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
 from sinkbowl_post.reference_curves.table import curves_csv, read_points
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
-from sinkbowl_post.style import FIGURE_SUFFIXES, save_figure, seconds_with
+from sinkbowl_post.style import FIGURE_SUFFIXES, save_all, save_figure, seconds_with
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, repr=False)
@@ -93,23 +96,26 @@ def curves(
         raise CaseError(
             f'There is no model "{model}" to draw', allowed=f"There are {', '.join(SMOOTH_MODELS)}."
         )
-    files = _paths(outputs)
-    for file in files:
-        check_output(file, (*FIGURE_SUFFIXES, ".csv"))
-    if reasons is not None:
-        check_output(Path(reasons), FIGURE_SUFFIXES)
-    points, left_out = read_points(_paths(places), progress)
-    trials = () if measured is None else _trials(Path(measured), case, _paths(places), points)
+    files = checked_outputs(outputs, (*FIGURE_SUFFIXES, ".csv"))
+    more = checked_outputs(reasons or (), FIGURE_SUFFIXES)
+    paths = [Path(one) for one in ([places] if isinstance(places, str | Path) else places)]
+    points, left_out = read_points(paths, progress)
+    trials = () if measured is None else _trials(Path(measured), case, paths, points)
     tried = None if case is None else load_case(case)
     smooth = (smooth_family(family, model, tried) for _, family in families(points))
     known = tuple(one for one in smooth if one is not None) if files else ()
     found = Curves(tuple(points), tuple(left_out), trials, known)
-    for file in files:
-        _write(found, file, heading, comma)
-    if reasons is not None:
+
+    def draw() -> Figure:
+        from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
+
+        return curves_figure(found.points, found.trials, found.smooth)
+
+    save_all(files, draw, lambda: curves_csv(found.points, comma), heading, comma)
+    for file in more:
         from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
 
-        save_figure(reasons_figure(found.points), Path(reasons), comma=comma)
+        save_figure(reasons_figure(found.points), file, comma=comma)
     return found
 
 
@@ -142,21 +148,6 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
         "suspect_row": trial.timed.as_dict()["suspect_row"],
         "over_flow_less_one": trial.deviation,
     }
-
-
-def _paths(given: str | Path | Sequence[str | Path]) -> list[Path]:
-    return [Path(one) for one in ([given] if isinstance(given, str | Path) else given)]
-
-
-def _write(curves: Curves, file: Path, heading: str | None, comma: bool) -> None:
-    if file.suffix.lower() == ".csv":
-        write_whole(file, curves_csv(curves.points, comma).encode())
-    else:
-        from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
-
-        save_figure(
-            curves_figure(curves.points, curves.trials, curves.smooth), file, heading, comma
-        )
 
 
 def curves_table(points: Sequence[RunPoint]) -> TextTable:

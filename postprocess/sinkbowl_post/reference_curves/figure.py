@@ -91,7 +91,7 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
     """
     groups = families(points)
     for number, (_, family) in enumerate(groups):
-        for model in family[0].models.keys() - drawn:
+        for model in (name for name in family[0].models if name not in drawn):
             told = [p for p in family if p.models[model] is not None]
             if told and (model != "falling" or number == 0):
                 x = [p.hole_ratio for p in told]

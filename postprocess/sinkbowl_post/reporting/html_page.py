@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Callable, Sequence
 from importlib.resources import files
 from pathlib import Path
 
 from jinja2 import Environment, FunctionLoader
 from matplotlib.figure import Figure
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.plain_text import for_html
+from sinkbowl.design.check_page import verdict_words
+from sinkbowl.design.checking import verdict
+from sinkbowl.files.result import Result
 from sinkbowl.files.scratch import scratch
+from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl_post.check.figure import check_figure
+from sinkbowl_post.filming.film import film
 from sinkbowl_post.output import written_aside
 from sinkbowl_post.style import BRASS, INK, PAPER, QUIET_INK, save_figure
+
+CHECK_WORDS = (
+    "The empty bowl afloat, in section, with its centre of gravity G, centre of buoyancy B and "
+    "metacentre M, and the metacentric height against the inner water level."
+)
 
 
 def write_page(output: Path, template: str, **values: object) -> None:
@@ -33,6 +46,25 @@ def write_page(output: Path, template: str, **values: object) -> None:
 
 def _template(name: str) -> str:
     return files("sinkbowl_post.reporting").joinpath(name).read_text(encoding="utf-8")
+
+
+def check_values(case: Case) -> dict[str, str]:
+    """What both pages say of a bowl before it gets wet."""
+    return {
+        "verdict": verdict_words(verdict(case), hole_gate(case).plugged),
+        "check_figure": figure_url(check_figure(case)),
+        "check_words": CHECK_WORDS,
+    }
+
+
+def film_urls(
+    results: Sequence[Result], progress: Callable[[int, int], None] | None
+) -> tuple[str, str]:
+    """The film of some runs and a still from its middle, as data URLs."""
+    with scratch("sinkbowl-report-") as folder:
+        moving, still = folder / "film.mp4", folder / "still.png"
+        film(results, [moving, still], progress=progress)
+        return data_url("video/mp4", moving), data_url("image/png", still)
 
 
 def figure_url(figure: Figure) -> str:

@@ -1,15 +1,37 @@
-"""The report of a run or of a sweep, whichever is given."""
+"""The report of a run or of a sweep: one HTML file with everything inside, without a network.
+
+Every picture has a text alternative; on paper a still takes the film's place.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import seconds
+from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result, read_result
+from sinkbowl.scatter.interval import told_time
 from sinkbowl.sweeps.index import Sweep, read_sweep
-from sinkbowl_post.reporting.run_report import run_report
+from sinkbowl_post.comparing.compare import Comparison, compare
+from sinkbowl_post.comparing.figure import comparison_figure
+from sinkbowl_post.measured.measured import read_measured
+from sinkbowl_post.measured.overlay import Overlay, overlay_of, rms_words, trace_rms
+from sinkbowl_post.output import check_output
+from sinkbowl_post.pages.compare_page import reasons_rows, reasons_words
+from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
 from sinkbowl_post.reporting.sweep_report import sweep_report
+
+FILM_WORDS = (
+    "Film of the bowl in section: water coloured by its speed rises through the hole while the "
+    "bowl "
+    "sinks, and beside it the depth of the bowl against time."
+)
+Rows = list[tuple[str, str]]
+"""Names and what belongs to them."""
 
 
 def report(
@@ -34,6 +56,7 @@ def report(
     ResultError : no run of a sweep sank, another suffix, a folder that does not exist, or a case
         that cannot be read again
     """
+    output = Path(output)
     if not isinstance(told, Result | Sweep):
         told = read_sweep(told) if Path(told).is_dir() else read_result(told)
     if isinstance(told, Sweep) and measured is not None:
@@ -43,7 +66,119 @@ def report(
             given=measured,
             allowed="For the trials of a sweep use: sinkbowl curves FOLDER --measured TRIALS.",
         )
+    check_output(output, (".html",))
     if isinstance(told, Sweep):
         sweep_report(told, output, progress)
     else:
-        run_report(told, output, progress, measured)
+        _run_report(told, output, progress, measured)
+
+
+def _run_report(
+    result: Result,
+    output: Path,
+    progress: Callable[[int, int], None] | None,
+    measured: str | Path | None,
+) -> None:
+    case, comparison = result.case, compare(result)
+    overlay = None if measured is None else overlay_of(case, read_measured(Path(measured)))
+    times = [tuple(row) for row in comparison.table.rows]
+    if overlay is not None:
+        times.append(overlay.row(comparison.flow.sinking_time))
+    reasons = {name: one for name, one in comparison.reasons.items() if one is not None}
+    shown = len(result.history["t"]) > 1
+    filmed = shown and len(result.frames) > 1
+    moving, still = film_urls([result], progress) if filmed else ("", "")
+    curves = ""
+    if shown:
+        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height, overlay))
+    write_page(
+        output,
+        "run.html",
+        title=result.title,
+        lead=_lead(result),
+        film=moving,
+        still=still,
+        film_words=FILM_WORDS,
+        **check_values(case),
+        curves=curves,
+        curves_words=_curves_words(times),
+        times=times,
+        measured_words=_measured(overlay, comparison) if overlay else [],
+        reasons_names=list(reasons),
+        reasons_rows=reasons_rows(reasons, comparison.half_width) if reasons else [],
+        reasons_words=reasons_words(comparison),
+        events=_events(result),
+        health=_health(result),
+        notes=str(result.attrs["notes"]).splitlines(),
+        provenance=_provenance(result),
+        case_text=str(result.attrs["case_text"]),
+    )
+
+
+def _curves_words(times: list[tuple[str, ...]]) -> str:
+    told = ", ".join(f"{name} {time}" for name, time, *_ in times)
+    return f"Draft, inner level and flow through the hole against time. Rim under after: {told}."
+
+
+def _events(result: Result) -> Rows:
+    """What happened and when; the rim's moment is that of all releases, with its interval."""
+    rows = []
+    for name, t in sorted(result.events.items(), key=lambda event: event[1]):
+        if name in EVENT_WORDS and name != "start":
+            of_all = name == "rim_under" and result.sinking_time is not None
+            when = told_time(result.sinking_time, result.interval) if of_all else seconds(t)
+            rows.append((EVENT_WORDS[name], when))
+    return rows
+
+
+def _provenance(result: Result) -> Rows:
+    return [
+        ("result file", result.path.name),
+        ("status", result.status),
+        ("made by", f"sinkbowl {result.attrs['tool_version']}"),
+        ("case, SHA-256", str(result.attrs["case_hash"])),
+        ("command", f"sinkbowl run CASE -o {result.path.name}"),
+    ]
+
+
+def _measured(overlay: Overlay, comparison: Comparison) -> list[str]:
+    """What is to be said of the trials or the trace, in sentences."""
+    told = [overlay.suspect_words]
+    if overlay.trace is not None:
+        told.append(
+            rms_words(trace_rms(overlay.trace, {"flow": comparison.flow, **comparison.models}))
+        )
+    if overlay.left_out:
+        told.append(f"{overlay.left_out} trials of the table have another hole or mass.")
+    return [words for words in told if words]
+
+
+def _lead(result: Result) -> str:
+    if result.sinking_time is None:
+        return f"The rim has not passed under: {result.outcome or result.status}."
+    told = told_time(result.sinking_time, result.interval)
+    words = f" {result.interval.words}" if result.interval else ""
+    return f"Its rim passes under {told} after release.{words}"
+
+
+def _health(result: Result) -> Rows:
+    history = result.history
+    if len(history["t"]) == 0:
+        return [("time steps", "none")]
+    water = history["water_volume"][0]
+    return [
+        (
+            "time steps",
+            f"{len(history['t'])}, median {1e3 * np.median(history['dt']):.3g} ms",
+        ),
+        ("water lost or gained", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
+        (
+            "error of the momentum balance at the end",
+            f"{100 * abs(history['momentum_error'][-1]):.2g} % of the weight's impulse",
+        ),
+        (
+            "water moved to keep fractions in range",
+            f"{history['clipped_volume'][-1] / water:.1e} of all the water",
+        ),
+        ("iterations of the pressure solver", f"{history['iterations'].mean():.1f} per step"),
+    ]

@@ -11,44 +11,30 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.case import parse_case
-from sinkbowl.design.check_page import verdict_words
-from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.interval import told_time
-from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.sweeps.index import Sweep
-from sinkbowl_post.check.figure import check_figure
-from sinkbowl_post.output import check_output
 from sinkbowl_post.reference_curves.breakdown import LEVELS, WITHIN, breakdown, verdict_of
 from sinkbowl_post.reference_curves.curves import curves_table, curves_words
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.table import read_points
-from sinkbowl_post.reporting.html_page import figure_url, write_page
-from sinkbowl_post.reporting.run_report import CHECK_WORDS, film_urls
+from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
 
 IN_FILM = 3
 """Runs that the film shows side by side."""
 
 
 def sweep_report(
-    sweep: Sweep, output: str | Path, progress: Callable[[int, int], None] | None = None
+    sweep: Sweep, output: Path, progress: Callable[[int, int], None] | None = None
 ) -> None:
-    """Write the report of a sweep.
-
-    Parameters
-    ----------
-    sweep : runs that are not finished, or did not sink, are named
-    output : file to write, .html
-    progress : called with (frames drawn, frames in all) while the film is made
+    """Write the report of a sweep, as `report` does.
 
     Raises
     ------
-    ResultError : no run of it sank, another suffix, or a folder that does not exist
+    ResultError : no run of it sank
     """
-    output = Path(output)
-    check_output(output, (".html",))
     points, left_out = read_points([sweep.folder])
     results = [read_result(point.path) for point in points]
     case = parse_case(sweep.case_text, sweep.folder, "case.toml")
@@ -62,9 +48,7 @@ def sweep_report(
         film=film,
         still=still,
         film_words=_film_words(shown),
-        verdict=verdict_words(verdict(case), hole_gate(case).plugged),
-        check_figure=figure_url(check_figure(case)),
-        check_words=CHECK_WORDS,
+        **check_values(case),
         curves=figure_url(curves_figure(points)),
         curves_words="Left: sinking time in units of sqrt(H/g) against hole over bowl, dots the "
         "flow solver with the interval of one release, lines the reduced models. Right: how far "

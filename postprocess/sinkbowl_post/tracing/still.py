@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.style import PAPER, house_style, save_figure, title
-from sinkbowl_post.tracing.clip import Clip, Grey, opened
+from sinkbowl_post.style import PAPER, house_style, title
+from sinkbowl_post.tracing.clip import opened
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,40 +28,21 @@ NEXT = """Read pixels from the still and give them, x from the left and y from t
   --fps 240                   only if the clip plays more slowly than it was filmed"""
 
 
-@dataclass(frozen=True, eq=False)
-class Still:
-    """A frame of a clip."""
-
-    clip: Clip
-    number: int
-    grey: Grey
-
-
-def read_still(path: Path, number: int) -> Still:
-    """Frame of a clip, counted from 0.
+def still_figure(path: Path, number: int) -> Figure:
+    """Frame of a clip, counted from 0, with axes in pixels and a fine grid over it.
 
     Raises
     ------
     CaseError : as for `opened`, or the clip ends before
     """
+    from matplotlib.figure import Figure
+    from matplotlib.ticker import AutoMinorLocator, MaxNLocator
+
     with opened(path) as (clip, frames):
         frame = next(islice(frames, number, None), None)
         if frame is None:
             raise CaseError("is after the end of the clip", file=path, key="--frame", given=number)
-        return Still(clip, number, frame.copy())
-
-
-def write_still(still: Still, path: Path) -> None:
-    """Write the frame as a picture with axes in pixels."""
-    save_figure(still_figure(still), path)
-
-
-def still_figure(still: Still) -> Figure:
-    """The frame, axes in pixels, a fine grid over it."""
-    from matplotlib.figure import Figure
-    from matplotlib.ticker import AutoMinorLocator, MaxNLocator
-
-    clip = still.clip
+        grey = frame.copy()
     inches = LONGEST_SIDE / max(clip.width, clip.height)
     left, foot, right, head = MARGINS
     wide, high = clip.width * inches, clip.height * inches
@@ -70,12 +50,12 @@ def still_figure(still: Still) -> Figure:
     with house_style():
         figure = Figure(figsize=whole)
         axes = figure.add_axes((left / whole[0], foot / whole[1], wide / whole[0], high / whole[1]))
-        axes.imshow(still.grey, cmap="gray", vmin=0, vmax=255, interpolation="nearest")
+        axes.imshow(grey, cmap="gray", vmin=0, vmax=255, interpolation="nearest")
         for axis, pixels in ((axes.xaxis, clip.width), (axes.yaxis, clip.height)):
             axis.set_major_locator(MaxNLocator(max(4, round(pixels * inches / 0.9)), integer=True))
             axis.set_minor_locator(AutoMinorLocator(5))
         axes.grid(True, which="major", color=GRID, alpha=0.55, linewidth=0.9)
         axes.grid(True, which="minor", color=PAPER, alpha=0.22, linewidth=0.5)
         axes.set(xlabel="x [pixels]", ylabel="y [pixels]")
-        title(figure, f"Frame {still.number} of {clip.path.name}")
+        title(figure, f"Frame {number} of {clip.path.name}")
     return figure

@@ -18,7 +18,7 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
-from sinkbowl_post.output import check_output, write_whole
+from sinkbowl_post.output import write_whole
 from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.draft_history import Course, course_of
 from sinkbowl_post.tracing.edge import Edges, locate
@@ -174,11 +174,3 @@ def trace(
     on_way = streak.grey[:, max(int(found[0]), 0) : course.frame[-1] + 1]
     repeated = int(np.count_nonzero(np.all(np.diff(on_way, axis=1) == 0.0, axis=0)))
     return ClipTrace(streak, course, rim_height, repeated)
-
-
-def check_names(table: Path | None, figure: Path | None, suffixes: tuple[str, ...]) -> None:
-    """Refuse file names that cannot be written, before any work."""
-    if table is not None:
-        check_output(table, (".csv",))
-    if figure is not None:
-        check_output(figure, suffixes)
