@@ -19,6 +19,7 @@ from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected.correction import without_map
+from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget
 from sinkbowl.design.budget.propagation import combined, distribution, response, samples
 from sinkbowl.design.budget.repeats import power, repeats_needed
@@ -163,6 +164,31 @@ def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
     exact = -budget.time * 0.02 / starting_coefficient(case)
     found = effects(budget)["discharge_coefficient"]
     assert found == pytest.approx(exact, rel=0.01), f"{found:.4f} s against {exact:.4f} s"
+
+
+PLAIN = {
+    "hole": ("0.3 mm", lambda s: {"drill": 40.0 + 0.3 * s}),
+    "mass": ("2 g", lambda s: {"bowl_mass": 200.0 + 2.0 * s}),
+    "discharge_coefficient": (0.02, lambda s: {"coefficient": f"discharge_coefficient = {0.61 + 0.02 * s}"}),
+    "temperature": ("10 K", lambda s: {"more": f'[water]\ntemperature = "{20.0 + 10.0 * s} degC"'}),
+}
+"""Of a cup with a 40 mm hole: uncertainty, and the case changed by so many of it."""
+
+
+@pytest.mark.parametrize("name", PLAIN)
+def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name: str) -> None:
+    """Half the difference of the best times of two cases from text (JCGM 100:2008, 5.1.3 note 2).
+
+    Both sides solve to 1e-4 of the time; effects here are 0.3 to 3 % of it, water's warmth less.
+    """
+    uncertainty, changed = PLAIN[name]
+    budget = error_budget(cup(drill=40.0, **{name: uncertainty}))
+    low, high = (best_time(cup(**{"drill": 40.0, **changed(sign)})) for sign in (-1.0, 1.0))
+    assert budget.time is not None and low is not None and high is not None
+    plain = 0.5 * (high.time - low.time)
+    assert effects(budget)[name] == pytest.approx(plain, rel=0.02, abs=1e-4 * budget.time)
+    others = {key: effect for key, effect in effects(budget).items() if key not in (name, "timing")}
+    assert not any(others.values())
 
 
 def test_shares_add_up_and_the_largest_comes_first() -> None:
