@@ -1,6 +1,7 @@
 """How well best times hold on bowls drawn anew, which no fit has seen.
 
     python tests/benchmarks/fresh_bowls.py FOLDER
+    python tests/benchmarks/fresh_bowls.py FOLDER --whole 200
 
 Draws the bowls (uniform in d/D and in the logarithms of the other numbers, generator and seed of
 numpy), computes three releases of each with the flow solver where FOLDER/releases.csv does not hold
@@ -8,12 +9,17 @@ them yet, and prints a table by the width of the hole. Left out and counted: bow
 by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that of the
 flow on both sides, and closed-off air and symmetry are as in the flow: so of the interval only what
 is not known of theory, map and grid counts.
+
+With `--whole`, so many other bowls are run by the command, to the end: each should finish.
 """
 
 from __future__ import annotations
 
 import sys
 from collections import Counter
+from concurrent.futures import as_completed
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +33,9 @@ from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import verdict
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
+from sinkbowl.running.process_pool import cores, processes
 from sinkbowl.running.to_the_rim import as_the_flow_sees_it
+from sinkbowl_post.cli import main as command
 
 BOWLS, MEMBERS, SEED = 60, 3, 20261201
 MOST_SECONDS = 25.0
@@ -38,10 +46,10 @@ BINS = ((0.0, 0.25), (0.25, 0.6), (0.6, 1.0), (0.0, 1.0))
 COUNTED = ("theory and map", "theory", "grid", "near stall")
 
 
-def drawn() -> tuple[list[MapBowl], Counter[str]]:
+def drawn(count: int = BOWLS, seed: int = SEED) -> tuple[list[MapBowl], Counter[str]]:
     """The bowls, and how many were left out for what."""
-    rng, bowls, left_out = np.random.default_rng(SEED), [], Counter[str]()
-    while len(bowls) < BOWLS:
+    rng, bowls, left_out = np.random.default_rng(seed), [], Counter[str]()
+    while len(bowls) < count:
         bowl = _bowl(rng)
         reason = _reason(bowl)
         if reason:
@@ -124,5 +132,39 @@ def _print(rows: np.ndarray) -> None:
         print(f"| {' | '.join(cells)} |")
 
 
+def whole_runs(folder: Path, count: int) -> None:
+    """Run other bowls to the end by the command; print its exit status and what it says."""
+    bowls, left_out = drawn(count, SEED + 1)
+    print(f"seed {SEED + 1}; left out: {dict(left_out)}")
+    ended = Counter[int]()
+    with processes(cores()) as pool:
+        jobs = {pool.submit(_whole, folder, n, bowl): bowl for n, bowl in enumerate(bowls)}
+        for job in as_completed(jobs):
+            status, text = job.result()
+            ended[status] += 1
+            if status:
+                print(f"{jobs[job].name}: exit status {status}\n{text}", flush=True)
+    print(f"exit status: {dict(ended)}")
+
+
+def _whole(folder: Path, n: int, bowl: MapBowl) -> tuple[int, str]:
+    """Exit status of ``sinkbowl run`` of a bowl, and what it writes to stderr."""
+    case, said = folder / f"{n}.toml", StringIO()
+    case.write_text(bowl.text, encoding="utf-8")
+    with redirect_stdout(StringIO()), redirect_stderr(said):
+        try:
+            command(["run", str(case), "-o", str(case.with_suffix(".h5")), "--overwrite"])
+            status = 0
+        except SystemExit as stop:
+            status = int(stop.code or 0)
+    if status == 0:
+        case.with_suffix(".h5").unlink()
+        case.unlink()
+    return status, said.getvalue()
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    if sys.argv[2:3] == ["--whole"]:
+        whole_runs(Path(sys.argv[1]), int(sys.argv[3]))
+    else:
+        main(Path(sys.argv[1]))
