@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from matplotlib.text import Text
 
 from console import call
 from cups import cup_text
@@ -15,7 +16,10 @@ from sinkbowl.case.case import load_case
 from sinkbowl.corrected.model import best_time
 from sinkbowl.files.result import read_result
 from sinkbowl_post.check.sheet import trial_sheet
+from sinkbowl_post.comparing.compare import compare
+from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.filming.captions import end_words
+from sinkbowl_post.filming.stages_figure import stages_figure
 
 CUP = cup_text(60, title="Coarse cup", more='[flow]\ncell = "4 mm"\nbase_cell = "3 mm"')
 
@@ -88,6 +92,8 @@ def test_of_a_run_every_command_says_the_same(cup: Path, capsys: Shown) -> None:
     assert words in told(capsys, "curves", path, "-o", cup.with_name("curves.csv"))
     assert words in end_words(result)
     assert words in repr(result)
+    for figure in (comparison_figure(compare(result), 0.06), stages_figure(result)):
+        assert any(words in text.get_text() for text in figure.findobj(Text))
     page = cup.with_suffix(".html")
     told(capsys, "report", path, "-o", page)
     assert words in page.read_text(encoding="utf-8")
