@@ -17,10 +17,12 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from collections.abc import Sequence
 from concurrent.futures import as_completed
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -35,6 +37,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
 from sinkbowl.running.process_pool import cores, processes
 from sinkbowl.running.to_the_rim import as_the_flow_sees_it
+from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl_post.cli import main as command
 
 BOWLS, MEMBERS, SEED = 60, 3, 20261201
@@ -90,6 +93,30 @@ def _reason(bowl: MapBowl) -> str:
         return "cannot be made"
 
 
+class Judged(NamedTuple):
+    """A bowl: d/D, mean time by the flow [s], and shares: best time off it, half-width, models."""
+
+    bowl: MapBowl
+    ratio: float
+    flow: float
+    off: float
+    half: float
+    heave: float
+    quasi_static: float
+
+
+def judged(bowl: MapBowl, times: Sequence[float]) -> Judged | None:
+    """A bowl with its times by the flow solver [s]; None where there is no best time."""
+    case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
+    best, flow = best_time(case), float(np.mean(times))
+    if best is None:
+        return None
+    half = float(np.hypot.reduce([best.parts.get(name, 0.0) for name in COUNTED]))
+    models = (MODELS[name](case).sinking_time or np.nan for name in ("heave", "quasi-static"))
+    off = (time / flow - 1.0 for time in models)
+    return Judged(bowl, hole_ratio(case), flow, best.time / flow - 1.0, half, *off)
+
+
 def main(folder: Path) -> None:
     """Compute what is missing and print the table."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -102,21 +129,13 @@ def main(folder: Path) -> None:
     for bowl in bowls:
         lines = [line for line in read(table) if line["bowl"] == bowl.name]
         failed = [line["trouble"] for line in lines if line["trouble"]]
-        if failed:
-            print(f"{bowl.name}: {failed[0]}")
+        row = None if failed else judged(bowl, [float(line["rim [s]"]) for line in lines])
+        if row is None:
+            print(f"{bowl.name}: {failed[0] if failed else 'not answered'}")
             continue
-        flow = float(np.mean([float(line["rim [s]"]) for line in lines]))
-        case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
-        best = best_time(case)
-        if best is None:
-            print(f"{bowl.name}: not answered")
-            continue
-        half = float(np.hypot.reduce([best.parts.get(name, 0.0) for name in COUNTED]))
-        models = [MODELS[name](case).sinking_time or np.nan for name in ("heave", "quasi-static")]
-        ratio = bowl.hole / (2.0 * (bowl.radius - bowl.wall))
-        rows.append((ratio, best.time / flow - 1.0, half, *(time / flow - 1.0 for time in models)))
-        print(f"| {bowl.name} | {flow:.4g} s | {rows[-1][1]:+.1%} ± {half:.1%} |")
-    _print(np.array(rows))
+        rows.append(row)
+        print(f"| {bowl.name} | {row.flow:.4g} s | {row.off:+.1%} ± {row.half:.1%} |")
+    _print(np.array([row[1:] for row in rows]))
 
 
 def _print(rows: np.ndarray) -> None:
@@ -124,9 +143,9 @@ def _print(rows: np.ndarray) -> None:
     print("| --- | --- | --- | --- | --- | --- | --- |")
     for low, high in BINS:
         here = rows[(rows[:, 0] >= low) & (rows[:, 0] < high)]
-        off = np.abs(here[:, [1, 3, 4]])
+        off = np.abs(here[:, [2, 4, 5]])
         middle = [f"{np.nanmedian(one):.1%} / {np.nanquantile(one, 0.9):.1%}" for one in off.T]
-        inside = f"{np.mean(off[:, 0] <= here[:, 2]):.0%}, {np.median(here[:, 2]):.1%}"
+        inside = f"{np.mean(off[:, 0] <= here[:, 3]):.0%}, {np.median(here[:, 3]):.1%}"
         within = f"{np.mean(off[:, 0] <= 0.05):.0%}"
         cells = (f"{low:g} to {high:g}", str(len(here)), middle[0], within, inside, *middle[1:])
         print(f"| {' | '.join(cells)} |")
@@ -134,6 +153,7 @@ def _print(rows: np.ndarray) -> None:
 
 def whole_runs(folder: Path, count: int) -> None:
     """Run other bowls to the end by the command; print its exit status and what it says."""
+    folder.mkdir(parents=True, exist_ok=True)
     bowls, left_out = drawn(count, SEED + 1)
     print(f"seed {SEED + 1}; left out: {dict(left_out)}")
     ended = Counter[int]()
