@@ -166,10 +166,11 @@ def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
     assert found == pytest.approx(exact, rel=0.01), f"{found:.4f} s against {exact:.4f} s"
 
 
+C = "discharge_coefficient"
 PLAIN = {
     "hole": ("0.3 mm", lambda s: {"drill": 40.0 + 0.3 * s}),
     "mass": ("2 g", lambda s: {"bowl_mass": 200.0 + 2.0 * s}),
-    "discharge_coefficient": (0.02, lambda s: {"coefficient": f"discharge_coefficient = {0.61 + 0.02 * s}"}),
+    "discharge_coefficient": (0.02, lambda s: {"coefficient": f"{C} = {0.61 + 0.02 * s}"}),
     "temperature": ("10 K", lambda s: {"more": f'[water]\ntemperature = "{20.0 + 10.0 * s} degC"'}),
 }
 """Of a cup with a 40 mm hole: uncertainty, and the case changed by so many of it."""
@@ -184,7 +185,9 @@ def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name
     uncertainty, changed = PLAIN[name]
     budget = error_budget(cup(drill=40.0, **{name: uncertainty}))
     low, high = (best_time(cup(**{"drill": 40.0, **changed(sign)})) for sign in (-1.0, 1.0))
-    assert budget.time is not None and low is not None and high is not None
+    assert budget.time is not None
+    assert low is not None
+    assert high is not None
     plain = 0.5 * (high.time - low.time)
     assert effects(budget)[name] == pytest.approx(plain, rel=0.02, abs=1e-4 * budget.time)
     others = {key: effect for key, effect in effects(budget).items() if key not in (name, "timing")}
