@@ -1,4 +1,4 @@
-"""Names of files to write are checked; files appear whole or not at all, from a folder aside."""
+"""Checks of output names; files are written to a temporary folder and appear when complete."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from sinkbowl.files import untrusted_folder
 from sinkbowl.files.scratch import scratch
 
 KIND = ".sinkbowl-aside-"
-"""Beginning of the names of such folders."""
+"""Beginning of the names of these folders."""
 
 
 def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
@@ -20,8 +20,8 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
 
     Raises
     ------
-    ResultError : a suffix that is none of ``suffixes``, a folder that does not exist, or no
-        ordinary file
+    ResultError : a suffix not in ``suffixes``, a folder that does not exist, or not an ordinary
+        file
     """
     if path.suffix.lower() not in suffixes:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
@@ -42,14 +42,14 @@ def checked_outputs(
 
 @contextmanager
 def written_aside(folder: Path) -> Iterator[Path]:
-    """A new folder inside ``folder``; at the end of the ``with`` block its files move up.
+    """A new folder inside ``folder``; at the end of the ``with`` block its files are moved there.
 
-    An error in the block removes everything that was written; what a killed process left of such a
-    folder is removed first.
+    An error in the block removes its files; folders of killed processes are removed first.
 
     Raises
     ------
-    ResultError : the files cannot be written, as on a full disk, or where no ordinary file is
+    ResultError : the files cannot be written, for instance on a full disk, or replace something
+        else
     """
     with scratch(KIND, folder) as place:
         aside = place / "files"
@@ -66,7 +66,7 @@ def written_aside(folder: Path) -> Iterator[Path]:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file that appears when it is whole.
+    """Write a file that appears when it is complete.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
 
 def _reason(error: OSError) -> str:
-    """What the system says of an error; HDF5 and encoders add a page to it."""
+    """The system's message of an error, without the additions of HDF5 and encoders."""
     if error.errno is not None:
         return os.strerror(error.errno)
     return str(error).strip().partition("\n")[0]

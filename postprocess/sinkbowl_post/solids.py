@@ -1,6 +1,6 @@
-"""What is drawn solid: outlines of bowl and ballast, and what each is made of.
+"""Solids in figures: outlines of bowl and ballast, with their materials.
 
-A material that the case does not name is taken by the density: a hint, not a claim.
+A material not given in the case is chosen by density, for the colour only.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ UP_TO = (
     (8750.0, "brass"),
     (9500.0, "copper"),
 )
-"""Density [kg/m^3] up to which a material is taken for granted (handbook values, from memory)."""
+"""Density [kg/m^3] up to which each material is assumed (handbook values, from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,7 @@ def solids_of(case: Case) -> list[Solid]:
 
 
 def result_solids(result: Result) -> list[Solid]:
-    """The same as the run's file has them; brass where its case cannot be read."""
+    """The same from a run's file; brass if its case cannot be read."""
     outlines = [result.grid["outline"], *outlines_of(result.ballast_outline)]
     try:
         materials = [solid.material for solid in solids_of(result.case)]

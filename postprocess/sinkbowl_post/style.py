@@ -1,9 +1,9 @@
-"""The one house style of all figures and films: palette, fonts, axes, direct labels, saving.
+"""House style of all figures and films: palette, fonts, axes, direct labels, saving.
 
-Made for a screen in a lecture room: type no smaller than 16 pt on a 13.3 x 7.5 inch page (3 % of
-its height), colours that stay apart for colour-blind eyes (the models also differ in dashes), and
-names written beside the lines instead of a legend. Water is blue, the faster the lighter; bowl and
-ballast have the colour of what they are made of; paper is a warm white.
+For a screen in a lecture room: type of at least 16 pt on a 13.3 x 7.5 inch page (3 % of its
+height), colours that colour-blind people can distinguish (models also differ in dashes), and names
+beside the lines instead of a legend. Water is blue, lighter where it is faster; bowl and ballast
+have the colours of their materials; paper is a warm white.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ MATERIALS = {
     "plastic": ("#4F9E8E", "#1F5249"),
     "putty": ("#B5AE9C", "#5C5748"),
 }
-"""Fill and edge of what bowls and ballast are made of."""
+"""Fill and edge colours of materials."""
 SURFACE_LINE = "#06283F"
 
 STILL_TO_FAST = ("#0B4F7D", "#1E7FB0", "#55B0D3", "#A6DCEB", "#F4FCFD")
@@ -54,10 +54,10 @@ LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
 
 FIGURE_SUFFIXES = (".png", ".svg", ".pdf")
 HEADING, STAMP = "heading", "stamp"
-"""Marks of the texts that saving a figure may change or add."""
+"""Marks (gid) of texts that saving a figure may change or add."""
 
 UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
-"""Metadata that leave the date out, so that the same figure is the same file."""
+"""Metadata without date, so that equal figures are equal files."""
 
 SHEET_SUFFIXES = (".pdf",)
 SLIDE = (40 / 3, 7.5)  # inches, 16:9
@@ -65,7 +65,7 @@ SLIDE = (40 / 3, 7.5)  # inches, 16:9
 
 @dataclass(frozen=True)
 class LineStyle:
-    """How one model is drawn: colour, dash pattern, width [pt] and the name written beside it."""
+    """Style of a model's line: colour, dash pattern, width [pt] and name."""
 
     name: str
     colour: str
@@ -89,7 +89,7 @@ RUN_LINES = (
     LineStyle("fifth", "#A87100", (1.0, 1.2), 3.2),
     LineStyle("sixth", "#55657A", (9.0, 2.0), 3.2),
 )
-"""How several runs are drawn that one page or film tells apart."""
+"""Styles of several runs on one page or film."""
 
 _RC: dict[Any, Any] = {
     "figure.facecolor": PAPER,
@@ -123,7 +123,7 @@ _RC: dict[Any, Any] = {
 
 @contextmanager
 def house_style() -> Iterator[None]:
-    """Draw in the house style inside the ``with`` block, whatever the user's own settings are."""
+    """House style for the ``with`` block, independent of the user's settings."""
     import matplotlib as mpl
 
     with mpl.rc_context():
@@ -133,9 +133,9 @@ def house_style() -> Iterator[None]:
 
 
 def water_map(quantity: str) -> LinearSegmentedColormap:
-    """Colours of the water: "speed" is the lighter the faster, "pressure" the darker the higher.
+    """Colours of the water: "speed" gets lighter, "pressure" darker with increasing values.
 
-    "vorticity" turns from blue to brass where the water spins; "none" is plain blue.
+    "vorticity" goes from blue to brass; "none" is plain blue.
     """
     from matplotlib.colors import LinearSegmentedColormap
 
@@ -149,16 +149,16 @@ def water_map(quantity: str) -> LinearSegmentedColormap:
 
 
 def title_size(text: str, room: float) -> float:
-    """Type size [pt] at which a bold title fits into ``room`` inches, 25 at most."""
+    """Type size [pt] of a bold title that fits into ``room`` inches, at most 25."""
     return min(25.0, 72 * room / (0.70 * max(len(text), 1)))  # 0.70 em a letter: bold and wide
 
 
 def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None:
-    """Write the message of a figure in its upper left corner, and a quieter line below it.
+    """Write the message of a figure in its upper left corner, with a secondary line below.
 
     Parameters
     ----------
-    case : title of the case, where the message is another; saving stamps the figure with it
+    case : title of the case, if the message is another; saving stamps the figure with it
     """
     text, subtitle, case = one_line(text), one_line(subtitle), one_line(case)
     size = title_size(text, 0.94 * figure.get_figwidth())
@@ -168,13 +168,13 @@ def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None
 
 
 def draw_line(axes: Axes, x: object, y: object, line: LineStyle, **options: object) -> None:
-    """Plot one model's curve in its own colour, dashes and width."""
+    """Plot a model's curve in its colour, dashes and width."""
     style = (0, line.dashes) if line.dashes else "-"
     axes.plot(x, y, color=line.colour, linestyle=style, linewidth=line.width, **options)  # type: ignore[arg-type]
 
 
 def sign(figure: Figure, heading: str | None = None) -> None:
-    """Stamp a figure with version and case, small in its corner, and give it another heading."""
+    """Stamp a figure with version and case in its corner, and set another heading."""
     from importlib.metadata import version
 
     texts = {str(text.get_gid()): text for text in figure.texts}
@@ -189,7 +189,7 @@ def sign(figure: Figure, heading: str | None = None) -> None:
 
 
 def show_plainly(figure: Figure) -> None:
-    """Take out of all texts of a figure what no figure shows, and have none read as a formula."""
+    """Remove control characters from all texts of a figure, and disable formulas."""
     from matplotlib.text import Text
 
     for text in figure.findobj(Text):
@@ -223,8 +223,8 @@ def save_figure(
 
     Parameters
     ----------
-    heading : instead of its own
-    comma : whether its numbers get decimal commas
+    heading : instead of the default
+    comma : whether its numbers have decimal commas
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""Errors that nobody foresaw: one line for the person, the details in a file for the authors.
+"""Internal errors: one line for the user, details in a file for the authors.
 
-The file lies in a folder of the user's own that nobody else may enter: a traceback names files and
-what was asked for. Neither the folder nor the file is ever a link to somewhere else.
+The file is in a private folder of the user, since a traceback contains file names and arguments.
+Folder and file are never links.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from uuid import uuid4
 from platformdirs import user_state_path
 
 FOLDER = "errors"
-"""Name of the folder, in the user's own for what programs leave behind."""
+"""Name of the folder, in the user's folder for logs."""
 
 MOST_KEPT = 20
-"""Files that are kept; the oldest goes first."""
+"""Maximum number of files; the oldest is removed first."""
 
 
 def told(error: BaseException, arguments: Sequence[str] | None) -> str:
-    """What to say of an error, once its details are in a file.
+    """Message for an error, after writing its details to a file.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ def _details(error: BaseException, arguments: Sequence[str] | None) -> str:
 
 
 def _written(text: str) -> Path:
-    """The file that holds it now; OSError where there is no private place for it."""
+    """The written file; OSError without a private place for it."""
     folder = user_state_path("sinkbowl") / FOLDER
     folder.parent.mkdir(parents=True, exist_ok=True)
     folder.mkdir(mode=0o700, exist_ok=True)

@@ -72,7 +72,7 @@ def _figures(found: Found) -> dict[str, Any]:
 
 
 def _page(found: Found) -> str:
-    """Set the verification cases of each family as a table, then what each grid gave."""
+    """The verification cases of each family as a table, then the results on each grid."""
     checks = [check for family in found.values() for check in family]
     held = sum(check.passed for check in checks)
     lines = [f"{held} of {len(checks)} checks pass.", ""]

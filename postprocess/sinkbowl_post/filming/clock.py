@@ -1,4 +1,4 @@
-"""The film's clock: which instants it shows, and which stored frame of each run belongs to one."""
+"""The film's clock: its instants, and the stored frame of each run at each instant."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Clock:
     Attributes
     ----------
     t : (n,) time since release [s]
-    frames : (runs, n) number of the stored frame that each run shows then
+    frames : (runs, n) number of the stored frame of each run
     """
 
     t: NDArray[np.float64]
@@ -32,17 +32,17 @@ class Clock:
 
     @property
     def slowness(self) -> float:
-        """How many times slower than life the film runs."""
+        """Ratio of playing time to real time."""
         if len(self.t) < 2 or self.t[-1] == self.t[0]:
             return 1.0
         return (len(self.t) - 1) / (FRAMES_PER_SECOND * float(self.t[-1] - self.t[0]))
 
 
 def common_clock(runs: Sequence[Frames]) -> Clock:
-    """The clock of a film: a run's own frames, or even steps that all of several runs share.
+    """The clock of a film: a run's own frames, or equal steps common to several runs.
 
-    Steps are as fine as the most finely stored run allows, and no more than MOST_FRAMES. Each run
-    shows the frame that is nearest in time; one that is done stays at its last.
+    The step is that of the most finely stored run, with at most MOST_FRAMES frames. Each run shows
+    the nearest frame in time; a finished one stays at its last.
     """
     if len(runs) == 1:
         shown = shown_frames(len(runs[0]))
@@ -56,6 +56,6 @@ def common_clock(runs: Sequence[Frames]) -> Clock:
 
 
 def shown_frames(stored: int) -> list[int]:
-    """Frames that the film of one run shows: evenly spaced, the last one, at most MOST_FRAMES."""
+    """Frames of a film of one run: equidistant, with the last one, at most MOST_FRAMES."""
     step = -(-stored // MOST_FRAMES)
     return [*range(0, stored - 1, step), stored - 1]

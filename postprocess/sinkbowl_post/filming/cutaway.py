@@ -1,4 +1,4 @@
-"""One bowl cut open, in a box of the canvas: water, solid, tracers, a reduced model's levels."""
+"""Cutaway of one bowl in a box of the canvas: water, solid, tracers, a model's levels."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ class Cutaway:
     Parameters
     ----------
     run : number of the run in the script
-    window, top_value : what is shown, and the upper end of the colour scale
-    named : whether a model's levels have their names beside them
+    window, top_value : visible region, and upper end of the colour scale
+    named : whether to label a model's levels
     """
 
     def __init__(
@@ -66,7 +66,7 @@ class Cutaway:
             stage.moves(*self._ghost.artists)
 
     def show(self, instant: int) -> tuple[Box, Pixels]:
-        """Move everything to an instant of the film; the water's picture for the box."""
+        """Update everything to an instant of the film; returns the water's picture."""
         k, t = int(self._script.clock.frames[self._run, instant]), self._script.clock.t[instant]
         frames = self._result.frames
         fields = frames.fields(k, ("volume_fraction", *self._quantity.fields))
@@ -80,7 +80,7 @@ class Cutaway:
         return self._box, self._painter.paint(water, quantity, draft)
 
     def _floor(self) -> list[Artist]:
-        """The tub's floor, where it is in the picture."""
+        """The tub's floor, if visible."""
         depth, window = self._result.tub_depth, self._window
         if depth is None or -depth <= window.bottom:
             return []

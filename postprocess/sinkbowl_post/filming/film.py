@@ -1,4 +1,4 @@
-"""Film of one run or of several side by side: every frame is drawn once, for all files."""
+"""Film of one or several runs: each frame is drawn once for all files."""
 
 from __future__ import annotations
 
@@ -25,24 +25,24 @@ def film(
     workers: int | None = 1,
     heading: str | None = None,
 ) -> None:
-    """Write a film, one picture a stored frame (of very many: every second, third ...).
+    """Write a film, one picture per stored frame (of very many: every second, third ...).
 
-    The files appear when they are whole: an error, or Ctrl-C, leaves none.
+    The files appear when complete: an error, or Ctrl-C, leaves none.
 
     Parameters
     ----------
-    results : one run with frames, or its file, or up to four to show side by side at the same
-        instant; one in progress or stopped gives the film so far
+    results : a run with frames, or its file, or up to four side by side; a run in progress or
+        stopped gives the film so far
     outputs : file to write, or several, by suffix .mp4 (1920 x 1080), .gif (640 x 360) or .png
         (the picture in the middle of the film)
-    colour : what colours the water, "speed", "pressure", "vorticity" or "none"
-    tracers : whether specks drift with the water
-    model : reduced model whose levels are drawn too, None for none
-    half_cut : whether water and bowl are revolved and seen from above, cut open by half
+    colour : quantity that colours the water, "speed", "pressure", "vorticity" or "none"
+    tracers : whether to show tracers
+    model : reduced model whose levels are drawn, or None
+    half_cut : whether to show half of water and bowl in three dimensions, from above
     progress : called with (frames drawn, frames in all)
-    workers : processes that draw; None for as many as cores, fewer for a short film. A script that
-        has more than one needs ``if __name__ == "__main__":`` around its work
-    heading : of the film; None: its own
+    workers : number of processes; None: one per core, fewer for a short film. A script with several
+        needs ``if __name__ == "__main__":`` around its work
+    heading : of the film; None: default
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Levels of a reduced model, drawn into the film: where it has the inner water and the bowl."""
+"""Levels of a reduced model in the film: inner level and bottom of the bowl."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ NAMES = ("bottom", "inside")
 class ModelCourse:
     """History of a reduced model, (n,) each: time [s], draft [m] and head [m].
 
-    sinks: whether it ends with the bowl gone down, so that there are no levels after it
+    sinks: whether the bowl has sunk at its end, without levels afterwards
     """
 
     model: str
@@ -41,8 +41,8 @@ class ModelCourse:
     def at(self, t: float) -> tuple[float, float] | None:
         """Heights [m] above still water of the bowl's bottom and of the inner level at a time [s].
 
-        The outer level is still in all reduced models, so the inner one lies the head below it.
-        Past its end a bowl that came to rest stays there; for one that sank there are none.
+        In all reduced models the outer level is still, and the inner one is lower by the head.
+        After the end a bowl at rest stays there; for one that sank there are no levels.
         """
         if self.sinks and t > self.t[-1]:
             return None
@@ -55,9 +55,9 @@ def levels_of(result: Result, model: str) -> ModelCourse:
 
     Raises
     ------
-    ResultError : the case cannot be read again from the result file
+    ResultError : the case in the result file cannot be read
     """
-    from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+    from sinkbowl.reduced import MODELS  # heavy, and not needed by processes that only draw
 
     sinking = MODELS[model](result.case)
     sinks = sinking.sinking_time is not None
@@ -65,12 +65,12 @@ def levels_of(result: Result, model: str) -> ModelCourse:
 
 
 class Ghost:
-    """The dashed lines of one model in a cutaway, with their names where there is room for them."""
+    """The dashed lines of a model in a cutaway, labelled if there is room."""
 
     def __init__(
         self, axes: Axes, levels: ModelCourse, radius: float, named: Window | None
     ) -> None:
-        """Lines reach over a bowl's radius [m]; ``named`` is the window that has room for names."""
+        """Lines over a bowl's radius [m]; ``named`` is a window with room for labels."""
         self._levels = levels
         ends = (-1.08 * radius, 1.08 * radius)
         self._lines = [ghost_line(axes, ends, (0.0, 0.0), levels.model) for _ in NAMES]
@@ -88,11 +88,11 @@ class Ghost:
 
     @property
     def artists(self) -> list[Artist]:
-        """What moves from frame to frame."""
+        """The artists that change from frame to frame."""
         return [*self._lines, *self._names]
 
     def move(self, t: float) -> None:
-        """To a time [s]; past the model's end there is nothing to see."""
+        """Update to a time [s]; invisible after the model's end."""
         heights = self._levels.at(t)
         for artist in self.artists:
             artist.set_visible(heights is not None)
@@ -105,14 +105,14 @@ class Ghost:
 
 
 def ghost_line(axes: Axes, x: object, y: object, model: str) -> Line2D:
-    """A thin dashed line in the model's colour on a band of paper, to be seen on any ground."""
+    """A thin dashed line in the model's colour on a paper band, visible on any background."""
     (line,) = axes.plot(x, y, color=LINES[model].colour, linewidth=WIDTH, dashes=DASHES)  # type: ignore[arg-type]
     line.set_path_effects([Stroke(linewidth=WIDTH + 1.8, foreground=PAPER), Normal()])
     return line
 
 
 def write_model_key(stage: Stage, left: int, top: int, model: str) -> None:
-    """Say whose the dashed lines are, at a place in px."""
+    """Write the key of the dashed lines at a position in px."""
     axes = stage.axes(Box(left, top, 62, 30))
     axes.set_axis_off()
     ghost_line(axes, (0.0, 1.0), (0.5, 0.5), model)

@@ -1,10 +1,10 @@
-"""The half of the scene behind the cut: water and bowl revolved, seen from in front and above.
+"""The half of the scene behind the cut: water and bowl revolved, seen from the front and above.
 
-Parallel rays go down into the picture by the tilt. One that meets air at the cut goes on, y behind
-it, through the section at the radius sqrt(x^2 + y^2), until there is water or solid. In two steps
-of y a ray sinks by just one row of pixels, so that a step is a shift of the section.
-Shading is Lambert's with a highlight after Blinn (1977); normals are gradients of the smoothed
-section, turned about the axis. Dark lines stand where the material or the depth jumps.
+Parallel rays go down into the picture at the tilt angle. A ray that meets air at the cut continues,
+at y behind it, through the section at the radius sqrt(x^2 + y^2), until it meets water or solid. In
+two steps of y it descends by one row of pixels, so that a step is a shift of the section. Shading
+is Lambert's with a highlight after Blinn (1977); normals are gradients of the smoothed section,
+rotated about the axis. Dark lines mark jumps of material or depth.
 """
 
 from __future__ import annotations
@@ -22,29 +22,29 @@ from sinkbowl_post.filming.view import Outline
 from sinkbowl_post.solids import Solid
 from sinkbowl_post.style import AIR, STILL_TO_FAST, SURFACE_LINE
 
-FINE = 4  # sub-pixels each way of the solid's section
-SMOOTH = 5  # px, over which the section is averaged for its normals
+FINE = 4  # sub-pixels of the solid's section, in each direction
+SMOOTH = 5  # px, averaging width of the section for its normals
 LIGHT = (-0.45, -0.45, 0.80)  # towards the lamp: left, in front, above
 AMBIENT = np.array((0.55, 0.55, 0.55), dtype=np.float32)
 WATER_AMBIENT = np.array((0.47, 0.56, 0.64), dtype=np.float32)  # water's shade is blue
 DIFFUSE = 0.60
 HIGHLIGHT, SHARPNESS = 60.0, 50
-GLAZE, GLAZED = 0.22, STILL_TO_FAST[3]  # of a water surface, so that it stands off the cut
+GLAZE, GLAZED = 0.22, STILL_TO_FAST[3]  # of a water surface, to distinguish it from the cut
 LINE_STRENGTH = 0.8
-JUMP = 18  # steps of depth between neighbours that are two things, one behind the other
-WATER, SOLID, CUT = 1, 2, 3  # what a ray meets; air is 0
+JUMP = 18  # steps of depth between neighbouring pixels of separate objects
+WATER, SOLID, CUT = 1, 2, 3  # material met by a ray; air is 0
 
 
 @dataclass(frozen=True)
 class _Hits:
-    """Pixels whose ray meets something behind the cut.
+    """Pixels whose ray meets water or solid behind the cut.
 
     Attributes
     ----------
     row, column : the pixel
-    steps : how far behind the cut, in steps of the ray
-    at_row, at_column : the pixel of the section that the ray meets
-    x, y : the place across and behind [px]; their hypotenuse is the radius
+    steps : distance behind the cut, in steps of the ray
+    at_row, at_column : the pixel of the section met by the ray
+    x, y : position across and behind [px]; their hypotenuse is the radius
     """
 
     row: NDArray[np.intp]
@@ -61,7 +61,7 @@ class HalfCut:
 
     Parameters
     ----------
-    window : what is shown; its rows are the farther apart the steeper the view
+    window : visible region; its rows are farther apart in a steeper view
     palette : colours of the water
     solids : of bowl and ballast, bowl frame [m]
     tilt : [rad]
@@ -102,7 +102,7 @@ class HalfCut:
 
     def _march(self, taken: NDArray[np.bool_]) -> _Hits:
         rows, half = taken.shape
-        columns = np.zeros((half + 1, rows), dtype=bool)  # the last: outside all that is shown
+        columns = np.zeros((half + 1, rows), dtype=bool)  # the last: outside the visible region
         columns[:half] = taken.T
         open_rows = np.flatnonzero(~taken.all(axis=1))
         depth = int(open_rows[-1]) + 1 if open_rows.size else 0
@@ -137,7 +137,7 @@ class HalfCut:
     def _colours(
         self, hits: _Hits, met: NDArray[np.intp], colour: NDArray[np.intp], draft: float
     ) -> tuple[Array, Array]:
-        """What the lamp adds to (n, 3), and what is there without it."""
+        """Diffuse light (n, 3), and ambient light."""
         solid = (met == SOLID)[:, None]
         water = self._palette[colour[hits.at_row, hits.at_column]] * np.float32(1 - GLAZE)
         window, z = self._window, self._solid_z
@@ -157,7 +157,7 @@ class HalfCut:
         lines: Array,
         side: int,
     ) -> Pixels:
-        """One side of the axis: the lamp stands left of both."""
+        """One side of the axis: the lamp is left of both."""
         lamp = np.array(LIGHT) * (side, 1, 1) / np.linalg.norm(LIGHT)
         eye = np.array([0.0, -self._down, self._across])
         middle = (lamp + eye) / np.linalg.norm(lamp + eye)
@@ -174,7 +174,7 @@ class HalfCut:
         return picture.astype(np.uint8)
 
     def _lines(self, hits: _Hits, met: NDArray[np.intp], taken: NDArray[np.bool_]) -> Array:
-        """How dark the lines are, 0 to 1, at each pixel."""
+        """Darkness of the lines, 0 to 1, at each pixel."""
         kind = np.where(taken, CUT, 0).astype(np.int16)
         kind[hits.row, hits.column] = met
         steps = np.zeros(taken.shape, dtype=np.int16)
@@ -192,9 +192,9 @@ class HalfCut:
 def _covered(
     solids: Sequence[Outline], pixel: float, window: Window
 ) -> tuple[NDArray[np.float64], Array, NDArray[np.uint8]]:
-    """Heights (n,) in the bowl frame [m], and how much of each pixel (n, columns / 2) is solid.
+    """Heights (n,) in the bowl frame [m], and the solid share of each pixel (n, columns / 2).
 
-    And to which outline each pixel belongs.
+    Also the outline of each pixel.
     """
     row = (window.top - window.bottom) / window.rows
     every = np.concatenate(solids)
@@ -208,7 +208,7 @@ def _covered(
         corners = [(float(x), float(y)) for x, y in places / FINE]
         ImageDraw.Draw(owners).polygon(corners, fill=place, outline=place)
     shares: Array = np.asarray(canvas.reduce(FINE), dtype=np.float32) / np.float32(255)
-    shares[[0, -1]] = 0.0  # above and below there is nothing
+    shares[[0, -1]] = 0.0  # nothing above and below
     return low + (np.arange(rows) + 0.5) * row, shares, np.asarray(owners)
 
 
@@ -218,7 +218,7 @@ def _smooth(section: Array) -> Array:
 
 
 def _slopes(section: Array, row: NDArray[np.intp], column: NDArray[np.intp]) -> tuple[Array, Array]:
-    """How fast a section's share falls outwards and upwards at some pixels."""
+    """Decrease of a section's share outwards and upwards at some pixels."""
     rows, columns = section.shape
     above, below = np.maximum(row - 1, 0), np.minimum(row + 1, rows - 1)
     inner, outer = np.maximum(column - 1, 0), np.minimum(column + 1, columns - 1)

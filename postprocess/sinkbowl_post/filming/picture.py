@@ -1,10 +1,9 @@
-"""Pixels of the cutaway: a water field on a graded grid, in section, in the laboratory frame.
+"""Pixels of the cutaway: a water field on a graded grid, in the laboratory frame.
 
-What shows where the section has no water is a backdrop's: plain air, or the half of the scene that
-lies behind the cut. The water's edge is the contour of volume fraction 1/2, interpolated linearly
-between cell centres and softened over one pixel. Cells inside the solid have no volume fraction of
-their own: they take their neighbours', so that the contour runs on under the bowl's wall, which is
-drawn on top. Air that no path joins to the top of the grid is tinted.
+Where the section has no water a backdrop shows: plain air, or the half of the scene behind the cut.
+The water's edge is the contour of volume fraction 1/2, interpolated linearly between cell centres
+and softened over one pixel. Cells inside the solid get the volume fraction of their neighbours, so
+that the contour continues under the bowl's wall, which is drawn on top. Closed-off air is tinted.
 """
 
 from __future__ import annotations
@@ -22,17 +21,17 @@ from sinkbowl_post.style import AIR, CLOSED_AIR, PAPER, SURFACE_LINE
 Array = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
 
-SOLID_BELOW = 0.05  # open fraction under which a cell's own values mean nothing
-SPREAD_SWEEPS = 3  # cells that the water is carried on into the solid, and its colour into the air
+SOLID_BELOW = 0.05  # open fraction below which a cell's values are ignored
+SPREAD_SWEEPS = 3  # cells of extension of the water into the solid, and of its colour into air
 EDGE_WIDTH = 3.3  # px, the dark line along the water's edge
-TINT = 0.55  # of CLOSED_AIR over what stands behind the cut
-LEAST_POCKET = 8  # cells of closed-off air that is tinted; less is spray
+TINT = 0.55  # of CLOSED_AIR over the backdrop
+LEAST_POCKET = 8  # minimum number of cells of tinted air; less is spray
 COLOURS = 256  # of the water, from the lower end of its scale to the upper
 
 
 @dataclass(frozen=True)
 class Window:
-    """The part of the laboratory that the picture shows: |r| <= reach, bottom <= z <= top [m]."""
+    """The visible region in the laboratory frame: |r| <= reach, bottom <= z <= top [m]."""
 
     reach: float
     bottom: float
@@ -44,7 +43,7 @@ class Window:
 def bracket(
     centres: NDArray[np.floating], at: NDArray[np.floating]
 ) -> tuple[NDArray[np.intp], NDArray[np.floating]]:
-    """Index of the centre below each place and the share of the next; the end cells carry on."""
+    """Index of the centre below each place and the share of the next; constant beyond the ends."""
     low = np.clip(np.searchsorted(centres, at) - 1, 0, len(centres) - 2)
     share = (at - centres[low]) / (centres[low + 1] - centres[low])
     return low, np.clip(share, 0.0, 1.0)
@@ -59,7 +58,7 @@ class Blend:
 
     @classmethod
     def between(cls, centres: NDArray[np.floating], at: NDArray[np.floating]) -> Blend:
-        """Weights at the places ``at``; outside the centres the end cells carry on."""
+        """Weights at the places ``at``; constant beyond the end cells."""
         low, share = bracket(centres, at)
         return cls(low, share.astype(np.float32))
 
@@ -72,7 +71,7 @@ class Blend:
 
 
 class Backdrop(Protocol):
-    """What shows where the cut goes through no water, right of the axis and left of it."""
+    """Background where the cut has no water, right and left of the axis."""
 
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
@@ -81,8 +80,8 @@ class Backdrop(Protocol):
 
         Parameters
         ----------
-        water : (rows, columns / 2) volume fraction in the section, none outside the tub
-        colour : (rows, columns / 2) the section's places in the palette
+        water : (rows, columns / 2) volume fraction in the section, 0 outside the tub
+        colour : (rows, columns / 2) indices of the section in the palette
         draft : depth of the bowl's bottom [m]
         """
 
@@ -99,7 +98,7 @@ class PlainAir:
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
     ) -> tuple[Pixels, Pixels]:
-        """The same picture for both, whatever the water does."""
+        """The same picture for both, independent of the water."""
         return self._picture, self._picture
 
 
@@ -110,9 +109,9 @@ class Painter:
     ----------
     r_f, z_f : faces of the grid [m], bowl frame
     open_fraction : (nr, nz)
-    window : what is shown, and in how many pixels (an even number of columns)
-    palette, top_value : colours of the shown quantity, and its value at their upper end
-    backdrop : what shows behind the cut; None for plain air
+    window : visible region, and number of pixels (an even number of columns)
+    palette, top_value : colours of the quantity, and its value at their upper end
+    backdrop : background behind the cut; None for plain air
     """
 
     def __init__(
@@ -181,7 +180,7 @@ class Painter:
 
 @dataclass(frozen=True)
 class _Edge:
-    """Pixels near the water's edge, and how far inside the water they lie [px]."""
+    """Pixels near the water's edge, and their depth inside the water [px]."""
 
     row: NDArray[np.intp]
     column: NDArray[np.intp]
@@ -197,7 +196,7 @@ def _edge(water: Array) -> _Edge:
 
 
 def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
-    """Pixels (n, 3) at a distance [px] into the water: what is behind, water, the line between."""
+    """Pixels (n, 3) at a distance [px] into the water: background, water, the line between."""
     covered = np.clip(distance + 0.5, 0.0, 1.0)[:, None]
     drawn = np.clip((EDGE_WIDTH + 1) / 2 - np.abs(distance), 0.0, 1.0)[:, None]
     colour = behind + covered * (water.astype(np.float32) - behind)
@@ -206,7 +205,7 @@ def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
 
 
 def closed_air(volume_fraction: Array, open_cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Dry open cells (nr, nz) that hang together with none of the grid's top row."""
+    """Dry open cells (nr, nz) not connected with the grid's top row."""
     bodies, count = label(open_cells & (volume_fraction < 0.5))
     closed = np.bincount(bodies.ravel(), minlength=count + 1) >= LEAST_POCKET
     closed[np.unique(bodies[:, -1])] = False
@@ -221,9 +220,9 @@ def tinted(picture: Pixels, share: Array) -> Pixels:
 
 
 def spread(field: Array, known: NDArray[np.bool_], sweeps: int = SPREAD_SWEEPS) -> Array:
-    """Carry a field from the cells where it is known a few cells on into the others.
+    """Extend a field from known cells by a few cells into the others.
 
-    Each sweep gives an unknown cell the mean of its known neighbours; cells farther away get 0.
+    In each sweep an unknown cell gets the mean of its known neighbours; cells farther away get 0.
     """
     value = np.where(known, field, 0).astype(np.float32)
     weight = known.astype(np.float32)

@@ -1,4 +1,4 @@
-"""What colours the water of a film: speed, pressure, vorticity, or nothing."""
+"""Quantities that colour the water of a film: speed, pressure, vorticity, or none."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Centres = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 @dataclass(frozen=True)
 class Quantity:
-    """The fields it needs, its label with unit (none for one that is not shown), how it follows.
+    """Required fields, label with unit (empty if not shown), and function.
 
     ``of`` takes the fields (nr, nz) and the cell centres r (nr,), z (nz,) [m].
     """
@@ -42,7 +42,7 @@ def _kilopascal(fields: Fields, _: Centres) -> Array:
 
 
 def _vorticity(fields: Fields, centres: Centres) -> Array:
-    """Size of du_r/dz - du_z/dr [1/s], the one component that axisymmetric flow has."""
+    """Magnitude of du_r/dz - du_z/dr [1/s], the only component in axisymmetric flow."""
     r, z = centres
     turning = np.gradient(fields["u_r"], z, axis=1) - np.gradient(fields["u_z"], r, axis=0)
     return np.abs(turning).astype(np.float32)

@@ -1,8 +1,8 @@
-"""Frames drawn one after the other, or by several processes, which gives the same pixels.
+"""Drawing of frames, in this process or in several, with the same pixels.
 
-Each process sets up the scene for itself from the script and draws the frames that it is handed.
-They come back in the order of the film, through a file that all processes have in their memory: a
-frame is 8 MB, too much for a pipe.
+Each process sets up the scene from the script and draws the frames assigned to it. They are
+returned in the order of the film, through a memory-mapped file: a frame of 8 MB is too large for a
+pipe.
 """
 
 from __future__ import annotations
@@ -28,20 +28,20 @@ from sinkbowl_post.filming.single import SingleScene
 from sinkbowl_post.filming.stage import SIZE
 
 WORTH_A_PROCESS = 40
-"""Frames that take longer to draw than a process to start."""
+"""Number of frames worth starting a process for."""
 
 AHEAD = 3
-"""Frames for each process that are drawn before the first of them is taken."""
+"""Frames drawn ahead per process."""
 
 SCRIPT, SLOTS = "script", "frames"
-"""Files of a film in the making: what to draw, and places for the frames (n, 1080, 1920, 4)."""
+"""Working files of a film: script, and slots for frames (n, 1080, 1920, 4)."""
 
 
 class Scene(Protocol):
     """Draws the frames of a film in any order."""
 
     def draw(self, instant: int) -> Pixels:
-        """Pixels (1080, 1920, 4) of one instant; the array is used again for the next."""
+        """Pixels (1080, 1920, 4) of one instant; the array is reused for the next."""
         ...
 
 
@@ -53,11 +53,11 @@ def scene_of(script: Script) -> Scene:
 def draw_frames(
     script: Script, instants: Sequence[int], workers: int | None = None
 ) -> Generator[tuple[int, Pixels]]:
-    """Draw some instants of a film, in their order.
+    """Draw some instants of a film, in order.
 
     Parameters
     ----------
-    workers : processes; None for as many as cores, fewer for a short film
+    workers : number of processes; None: one per core, fewer for a short film
 
     Yields
     ------
@@ -66,7 +66,7 @@ def draw_frames(
     Raises
     ------
     ResultError : a frame cannot be read
-    RunError : processes came to a sudden end, time and again
+    RunError : processes ended unexpectedly several times
     """
     workers = workers or min(cores(), -(-len(instants) // WORTH_A_PROCESS))
     if workers == 1:
@@ -80,9 +80,9 @@ def draw_frames(
 
 
 def _make_room(folder: Path, script: Script, count: int) -> None:
-    """Write the script, and take the room for frames before any process writes into it.
+    """Write the script, and allocate the space for frames before any process writes into it.
 
-    A process that writes where the disk then has no room for its memory would be killed.
+    Writing to a mapped file on a full disk would kill the process.
     """
     size = count * SIZE[0] * SIZE[1] * 4
     try:
@@ -120,7 +120,7 @@ def _taken(task: tuple[int, int, Future[None]], slots: Pixels) -> tuple[int, Pix
 
 @lru_cache(maxsize=1)
 def _set_up(folder: Path) -> tuple[Scene, Pixels]:
-    """Scene and slots of the film that this process draws; the script is the parent's own file."""
+    """Scene and slots of this process; the script is the parent's file."""
     slots = np.memmap(folder / SLOTS, np.uint8, "r+")
     scene = scene_of(pickle.loads((folder / SCRIPT).read_bytes()))
     return scene, slots.reshape(-1, SIZE[1], SIZE[0], 4)

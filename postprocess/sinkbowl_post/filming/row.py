@@ -1,7 +1,7 @@
-"""A frame of several runs' film: the bowls side by side, on one scale and one clock.
+"""Frames of a film of several runs: bowls side by side, on one scale and one clock.
 
-Under them each run's rim comes down against time, on common axes. The headings name the holes, or
-the bowls where the holes do not tell them apart.
+Below them the height of each rim against time, on common axes. The headings name the holes, or the
+bowls if the holes are equal.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class RowScene:
 
 
 class RimStrip:
-    """Heights of all rims against time, and how far the film has come on them."""
+    """Heights of all rims against time, with the film's position."""
 
     def __init__(self, stage: Stage, results: Sequence[Result]) -> None:
         axes = self._axes = stage.axes(STRIP)
@@ -108,20 +108,20 @@ class RimStrip:
         stage.moves(*self._dots)
 
     def show(self, frames: Sequence[int]) -> None:
-        """The stored frame that each run shows."""
+        """Update to the stored frame of each run."""
         for dot, result, k in zip(self._dots, self._results, frames, strict=True):
             height = rim_height(result) - float(result.frames.draft[k])
             dot.set_data([result.frames.t[k] * self._factor], [height])
 
 
 def boxes_of(runs: int) -> list[Box]:
-    """Places of the cutaways, an even number of px wide."""
+    """Boxes of the cutaways, an even number of px wide."""
     width = 2 * ((RIGHT - LEFT - (runs - 1) * GAP) // runs // 2)
     return [Box(LEFT + run * (width + GAP), TOP, width, HEIGHT) for run in range(runs)]
 
 
 def names_of(results: Sequence[Result]) -> list[str]:
-    """What tells the runs apart: their holes, else their titles."""
+    """Names of the runs: their holes, else their titles."""
     holes = [_hole(result) for result in results]
     return (
         holes if len(set(holes)) == len(holes) else [one_line(result.title) for result in results]
@@ -138,7 +138,7 @@ def _end(results: Sequence[Result]) -> float:
 
 
 def _write_name(stage: Stage, box: Box, name: str, size: float, line: LineStyle) -> None:
-    """What a run is called, with its line in the strip."""
+    """Name of a run, with its line in the strip."""
     sample = stage.axes(Box(box.left, HEADING, 84, 40))
     sample.set_axis_off()
     draw_line(sample, (0.0, 1.0), (0.5, 0.5), line)

@@ -1,7 +1,7 @@
-"""A frame of one run's film: the bowl cut open, and beside it its depth against time.
+"""Frames of a film of one run: the cutaway, and beside it the depth against time.
 
-Both halves share one vertical scale, measured from the still water surface: the dot on the curve
-moves at the height of the bowl's bottom, and the rim passes under where its curve meets zero.
+Both halves have the same vertical scale, from the still water surface: the dot on the curve is at
+the height of the bowl's bottom, and the rim passes under where its curve is zero.
 """
 
 from __future__ import annotations
@@ -44,10 +44,10 @@ CURVE = Box(1362, 168, 498, 768)
 FOOT = 969  # px from the top, the scales' line
 CURVE_POINTS = 800
 STAGE_WORDS = ("first water down", "jet submerged")
-"""What happens where a stage of the water inside ends (sinkbowl/reduced/stages.py)."""
+"""Labels of the ends of stages of the water inside (sinkbowl/reduced/stages.py)."""
 
 WORDS_ROOM = 0.42
-"""Share of the curve's height that these words take."""
+"""Share of the curve's height for these labels."""
 
 
 class SingleScene:
@@ -81,7 +81,7 @@ class SingleScene:
 
 
 class HeightCurve:
-    """Heights of rim and bottom against time, and how far the film has come on them."""
+    """Heights of rim and bottom against time, with the film's position."""
 
     def __init__(
         self, stage: Stage, result: Result, window: Window, levels: ModelCourse | None
@@ -107,7 +107,7 @@ class HeightCurve:
         stage.moves(self._dots)
 
     def show(self, t: float, draft: float) -> None:
-        """Run up to a time [s], where the bowl has a draft [m]."""
+        """Update to a time [s] and draft [m]."""
         now = t * self._factor
         past = self._times < now
         times, drafts = np.append(self._times[past], now), np.append(self._drafts[past], draft)
@@ -127,7 +127,7 @@ class HeightCurve:
             label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.5})
 
     def _stage_lines(self, axes: Axes, stages: Stages | None) -> None:
-        """Dotted lines where the water inside passes on to another stage; early, with words."""
+        """Dotted lines at changes of the stage of the water inside, labelled."""
         low, right = axes.get_ylim()[0], axes.get_xlim()[1]
         for time, words, side in zip(stages or (), STAGE_WORDS, ("right", "left"), strict=False):
             if time is None:
@@ -141,9 +141,9 @@ class HeightCurve:
                 name.set(rotation=90, ha=side, va="bottom", size=16, color=QUIET_INK)
 
     def _model_curves(self, stage: Stage, axes: Axes, levels: ModelCourse) -> None:
-        """Rim and bottom of a model, above the run's own curves; its name below all of them.
+        """Rim and bottom of a model, above the run's curves; its name below all of them.
 
-        They fall to the right: what is below them at the name's right end is so over all of it.
+        They decrease: a name below them at its right end is below them everywhere.
         """
         t, colour = levels.t * self._factor, LINES[levels.model].colour
         for height in (self._rim, 0.0):

@@ -1,4 +1,4 @@
-"""The canvas of a film: what stands still is drawn once, a frame adds what moves."""
+"""The canvas of a film: static parts are drawn once, a frame adds the moving parts."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Box(NamedTuple):
 
 
 class Stage:
-    """A figure of the film's size. Make it, and everything on it, in the house style."""
+    """A figure of the film's size, to be used in the house style."""
 
     def __init__(self) -> None:
         self.figure = Figure(figsize=(SIZE[0] / DPI, SIZE[1] / DPI), dpi=DPI)
@@ -46,19 +46,19 @@ class Stage:
         )
 
     def write(self, x: float, y: float, text: str, **style: object) -> Text:
-        """Text at a place in px from the upper left corner; its upper edge is there."""
+        """Text at a position in px from the upper left corner; its upper edge is there."""
         style.setdefault("va", "top")
         told = for_figure(text)
         return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], told, **style)  # type: ignore[arg-type]
 
     def moves(self, *artists: Artist) -> None:
-        """Draw these anew in each frame, in the order in which they are named."""
+        """Redraw these artists in each frame, in this order."""
         for artist in artists:
             artist.set_animated(True)
         self._moving += artists
 
     def freeze(self) -> None:
-        """Draw what stands still."""
+        """Draw the static parts."""
         show_plainly(self.figure)
         self._renderer = self._canvas.get_renderer()  # type: ignore[no-untyped-call]
         self.figure.draw(self._renderer)
@@ -66,11 +66,11 @@ class Stage:
         self._still = self._pixels.copy()
 
     def draw(self, pictures: Iterable[tuple[Box, Pixels]]) -> Pixels:
-        """Pixels (1080, 1920, 4) of a frame; the array is used again for the next one.
+        """Pixels (1080, 1920, 4) of a frame; the array is reused for the next one.
 
         Parameters
         ----------
-        pictures : pixels (height, width, 3) with the box that they fill, under all that moves
+        pictures : pixels (height, width, 3) with their box, below the moving parts
         """
         self._pixels[:] = self._still
         for (left, top, width, height), picture in pictures:

@@ -26,25 +26,25 @@ WORDS_OF = (
     "Water is down around the jet\nand runs in to the hole.",
     "The jet's foot is under water:\nall of it presses on the jet.",
 )
-"""What each stage means."""
+"""Explanation of each stage."""
 
 PANEL = (0.295, 0.51)
 """Width and height of a cutaway, shares of the slide's."""
 
 PIXELS = (800, 778)
 SIDE, BELOW = 1.32, 0.3
-"""What is shown: radii to each side, and under the deepest bowl."""
+"""Visible region: radii to each side, and below the deepest bowl."""
 
 LATE = 0.7
-"""Share of the first stage at which it is shown: the bell is whole."""
+"""Share of the first stage at which it is shown: the bell is complete."""
 
 
 def stages_figure(result: Result) -> Figure:
-    """Draw the stages of a run that it reaches before its rim is under, on one slide.
+    """Draw the stages that a run reaches before its rim is under, on one slide.
 
     Raises
     ------
-    ResultError : it has no frames, or its history does not tell its stages
+    ResultError : no frames, or no stages in its history
     """
     stages, time = result_stages(result), result.sinking_time
     if stages is None or stages.landed is None or time is None or len(result.frames) == 0:

@@ -1,9 +1,9 @@
-"""Specks that drift with the water, so that a film shows the jet and the ring it rolls up into.
+"""Tracers that drift with the water, which show the jet and its vortex ring.
 
 Paths follow dx/dt = w(x, t), w = u - V e_z the velocity in the bowl's frame, bilinear between cell
 centres and linear between two frames, by Heun's two-stage rule with steps of less than a cell
-(Hairer, Norsett & Wanner, Solving ODEs I, sect. II.1). Specks start on a shaken lattice over the
-section, the same in every film; one that comes into air or wall is gone.
+(Hairer, Norsett & Wanner, Solving ODEs I, sect. II.1). Tracers start on a perturbed lattice over
+the section, the same in every film; one that enters air or wall disappears.
 """
 
 from __future__ import annotations
@@ -20,24 +20,24 @@ from sinkbowl_post.filming.quantity import cell_centres
 
 SEED = 20
 PER_AREA = 900
-"""Specks over the area of a square as wide as the bowl."""
+"""Tracers per area of a square as wide as the bowl."""
 
 JITTER = 0.8
-"""How far a speck starts off its lattice point, in units of the lattice's spacing."""
+"""Initial displacement from the lattice point, in units of the spacing."""
 
 CELL_SHARE = 0.5
 MOST_STEPS = 40
-"""Steps between two frames: enough for half a cell each, but no more than this."""
+"""Maximum number of steps between two frames; half a cell each is the aim."""
 
 Array = NDArray[np.float64]
 
 
 def drift(result: Result, shown: Sequence[int], reach: float) -> list[Array]:
-    """Places (n, 2) of the specks, r and z in the bowl's frame [m], at each frame shown.
+    """Positions (n, 2) of the tracers, r and z in the bowl's frame [m], at each frame.
 
     Parameters
     ----------
-    reach : specks start within this radius, and as far below the bowl [m]
+    reach : tracers start within this radius, and as far below the bowl [m]
     """
     flow = _Flow(result)
     places = _seed(result, reach)
@@ -72,7 +72,7 @@ class _Moment:
 
 
 class _Flow:
-    """Velocity fields of a result in the bowl's frame, and paths through them."""
+    """Velocity fields of a result in the bowl's frame, and path lines."""
 
     def __init__(self, result: Result) -> None:
         r_f, z_f = result.grid["r_f"], result.grid["z_f"]
@@ -91,7 +91,7 @@ class _Flow:
         return _Moment(float(self._frames.t[k]), velocity, fraction)
 
     def carry(self, places: Array, before: _Moment, after: _Moment) -> Array:
-        """Places at the later of two frames, without the specks that have left the water."""
+        """Positions at the later of two frames, without tracers that have left the water."""
         span = after.t - before.t
         fastest = max(float(np.linalg.norm(before.velocity, axis=2).max()), 1e-12)
         steps = int(np.clip(np.ceil(span * fastest / (CELL_SHARE * self._cell)), 1, MOST_STEPS))

@@ -1,4 +1,4 @@
-"""What a film looks at: how large a part of the laboratory, from where, in which colours."""
+"""View of a film: visible region, tilt, colour scale."""
 
 from __future__ import annotations
 
@@ -13,29 +13,29 @@ from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.quantity import Quantity, cell_centres
 from sinkbowl_post.solids import result_solids
 
-FAST_SHARE = 0.995  # share of the wet cells whose speed lies inside the colour scale
-SAMPLES = 12  # frames of a run from which its colour scale is found
+FAST_SHARE = 0.995  # share of the wet cells with a speed inside the colour scale
+SAMPLES = 12  # frames of a run used for its colour scale
 MARGIN = 0.3  # room around the bowl, in radii
-TILT = np.radians(25.0)  # how far the half-cut is looked at from above
+TILT = np.radians(25.0)  # tilt of the half-cut
 
 Outline = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class View:
-    """How the bowls stand in their boxes.
+    """Placement of the bowls in their boxes.
 
     Attributes
     ----------
-    tilt : how far one looks down on the scene [rad]; a height then shows cos(tilt) of itself
-    side : radii of the widest bowl to show at least, each side of the axis
+    tilt : view from above [rad]; heights are scaled by cos(tilt)
+    side : minimum visible radii of the widest bowl on each side of the axis
     """
 
     tilt: float = 0.0
     side: float = 1.4
 
     def window(self, results: Sequence[Result], width: int, height: int) -> Window:
-        """The part that holds all bowls from start to end, for a box of so many px."""
+        """The region that contains all bowls from start to end, for a box in px."""
         spans = [self._span(result) for result in results]
         radius = max(span[0] for span in spans)
         margin = MARGIN * radius
@@ -48,7 +48,7 @@ class View:
         return Window(pixel * width / 2, bottom / upright, top / upright, width, height)
 
     def _span(self, result: Result) -> tuple[float, float, float]:
-        """Radius of a bowl, and the lowest and highest place that it takes in the picture [m]."""
+        """Radius of a bowl, and its lowest and highest position in the picture [m]."""
         outline, draft = (
             np.concatenate([solid.outline for solid in result_solids(result)]),
             result.frames.draft,
@@ -70,7 +70,7 @@ def rim_height(result: Result) -> float:
 
 
 def scale_top(results: Sequence[Result], quantity: Quantity, window: Window) -> float:
-    """A round value that the quantity hardly ever passes in the water shown, over some frames."""
+    """A round upper limit of the quantity in the visible water, from some frames."""
     largest = max(_largest(result, quantity, window) for result in results)
     return _round_up(largest) if largest > 0 else 1.0
 

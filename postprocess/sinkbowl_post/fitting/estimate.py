@@ -1,11 +1,11 @@
-"""Least squares with correlated errors, and how sure one can be of the result.
+"""Least squares with correlated errors, with confidence intervals.
 
 The parameters p minimise chi^2 = r^T S^-1 r, r = y - f(p), S the covariance of the measured y
 (Aitken 1935, Proc. R. Soc. Edinburgh 55, 42): scipy's `least_squares` works on L^-1 r, S = L L^T.
 With J the derivative of that at the minimum, the parameters' covariance is (J^T J)^-1, from which
-intervals follow as if f were straight there (linearisation; Seber & Wild 1989, Nonlinear
-Regression, sec. 5.1, from memory). Whether the errors were as large as S says is asked of chi^2,
-which then follows its distribution with as many degrees of freedom as y has more than p.
+intervals follow by linearisation (Seber & Wild 1989, Nonlinear Regression, sec. 5.1, from memory).
+chi^2 tests whether the errors are as large as in S: it then follows its distribution with n - k
+degrees of freedom.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.sinking import FloatArray
 
 DOUBTFUL = 0.05
-"""Chance of a larger chi^2 below which the errors do not explain the residuals."""
+"""Probability of a larger chi^2 below which the errors do not explain the residuals."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class ConfidenceInterval:
         return 0.5 * (self.high - self.low)
 
     def as_dict(self) -> dict[str, float]:
-        """Ready for JSON."""
+        """Numbers for JSON."""
         return asdict(self)
 
 
@@ -54,7 +54,7 @@ class FitResult:
     residuals : y - f(p), (n,)
     chi_square : see the module
     freedom : degrees of freedom n - k
-    inside : whether the minimum lies inside the bounds; if not, the rest means little
+    inside : whether the minimum is inside the bounds; otherwise the rest is meaningless
     """
 
     parameters: FloatArray
@@ -66,15 +66,15 @@ class FitResult:
 
     @property
     def chance(self) -> float:
-        """Chance of a chi^2 this large or larger; 1 where there is no freedom."""
+        """Probability of a chi^2 this large or larger; 1 without freedom."""
         return float(chdtrc(self.freedom, self.chi_square)) if self.freedom > 0 else 1.0
 
     def interval(self, i: int = 0, quantile: float = QUANTILE) -> ConfidenceInterval:
-        """Confidence interval of one parameter, so many standard uncertainties wide to each side.
+        """Confidence interval of a parameter, with a half-width in standard uncertainties.
 
-        Where the errors do not explain the residuals they are taken to be larger by one common
-        factor, sqrt(chi^2 / freedom) (Birge 1932, Phys. Rev. 40, 207), and Student's t replaces the
-        normal distribution.
+        If the errors do not explain the residuals they are enlarged by a common factor, sqrt(chi^2
+        / freedom) (Birge 1932, Phys. Rev. 40, 207), and Student's t replaces the normal
+        distribution.
         """
         if self.chance < DOUBTFUL:
             quantile = float(stdtrit(self.freedom, 0.5 + 0.5 * LEVEL))
@@ -98,7 +98,7 @@ def fit_parameters(
     model : (k,) parameters to (n,) values
     measured : (n,)
     covariance : of the measured values, (n, n), positive definite; or their variances (n,)
-    start : (k,) parameters to begin with, inside the bounds
+    start : (k,) initial parameters, inside the bounds
     bounds : lowest and highest values of the parameters
     """
     alone = covariance.ndim == 1
@@ -123,7 +123,7 @@ def fit_parameters(
 
 
 def misfit(residuals: FloatArray, covariance: FloatArray) -> tuple[float, float]:
-    """chi^2 of residuals (n,) of a model without parameters, and the chance of a larger one."""
+    """chi^2 of residuals (n,) without parameters, and the probability of a larger one."""
     root = cholesky(covariance, lower=True)
     whitened = solve_triangular(root, residuals, lower=True)
     value = float(whitened @ whitened)

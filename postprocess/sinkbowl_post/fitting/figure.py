@@ -1,10 +1,10 @@
-"""Figures of a fit: what each hole asks for and what is left over; a trace and its models.
+"""Figures of a fit: coefficient of each hole and residuals; a trace and its models.
 
 Trials with several holes (with one: `one_hole_figure`): the upper panel has the discharge
-coefficient that each hole by itself asks for, with its 95 % interval, and the band of the common
-one over the holes that it explains; a model that holds has its points level. The lower panel has
-the residuals, measured over model time. A trace: the points with every model's best curve, and
-below it what each of them misses.
+coefficient fitted to each hole alone, with its 95 % interval, and the band of the common one over
+the holes that it explains; points of a valid model are level. The lower panel has the residuals,
+measured over model time. A trace: the points with every model's best curve, and below it their
+differences.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ UPPER, LOWER = (0.105, 0.49, 0.645, 0.345), (0.105, 0.115, 0.645, 0.30)
 """Places of the two panels in the figure."""
 
 RIGHT = UPPER[0] + UPPER[2] + 0.025
-"""Where what stands right of them begins."""
+"""Left edge of the text right of them."""
 
 MOST_OFF = 30.0
-"""Residual at which the lower panel ends [%]; what is farther off is not drawn."""
+"""Limit of the residuals in the lower panel [%]; larger ones are not drawn."""
 
 NEAR = 5.0
-"""Misses of a trace are drawn up to this many times the best model's."""
+"""Limit of the differences from a trace, over the best model's."""
 
 BESIDE = 0.02
-"""Shift of two models' points along ln(hole) from the middle, so that both are seen."""
+"""Shift of two models' points along ln(hole), so that both are visible."""
 
 HOLE_TICKS = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)  # mm
 MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
@@ -88,7 +88,7 @@ def _trial_figure(fit: TrialFit) -> Figure:
 
 
 def _coefficients(axes: Axes, fit: TrialFit, name: str) -> None:
-    """Coefficient of each hole by itself, and the common one over its range."""
+    """Coefficient of each hole alone, and the common one over its range."""
     line, one = LINES[name], fit.models[name]
     known = [(hole, hole.coefficient[name]) for hole in fit.holes]
     x = np.array([hole.hole for hole, found in known if found]) * 1e3 * np.exp(_shift(name))
@@ -111,7 +111,7 @@ def _coefficients(axes: Axes, fit: TrialFit, name: str) -> None:
 
 
 def _coefficient_range(axes: Axes, fit: TrialFit, names: list[str]) -> None:
-    """Show every hole's coefficient; a wide interval runs out of the panel."""
+    """Range with every hole's coefficient; wide intervals leave the panel."""
     values = [found.value for hole in fit.holes for found in hole.coefficient.values() if found]
     values += [fit.models[name].coefficient.low for name in names]  # type: ignore[union-attr]
     values += [fit.models[name].coefficient.high for name in names]  # type: ignore[union-attr]
@@ -137,7 +137,7 @@ def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
 
 
 def _spread_band(axes: Axes, fit: TrialFit) -> None:
-    """Where 95 % of the best model's residuals should lie."""
+    """Band of 95 % of the best model's residuals."""
     holes = np.array(fit.timed.holes)
     scatter = [float(np.mean(fit.best.scatter[fit.timed.hole == d])) for d in holes]
     wide = 100 * QUANTILE * np.array(scatter)
@@ -181,11 +181,11 @@ def _names(figure: Figure, fit: TrialFit) -> None:
 def _write_models(
     figure: Figure, fit: TrialFit | TraceFit, last: Mapping[str, str], aside: float = 0.0
 ) -> tuple[dict[str, tuple[float, float]], float]:
-    """Name, coefficient and last words of each model right of the panels.
+    """Name, coefficient and remark of each model right of the panels.
 
     Returns
     -------
-    dict : where each begins
+    dict : position of each
     float : height below all of them
     """
     places, x, y = {}, RIGHT + aside, UPPER[1] + UPPER[3]

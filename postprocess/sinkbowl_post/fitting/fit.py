@@ -1,4 +1,4 @@
-"""Fit the discharge coefficient to whatever was measured, trials or a trace."""
+"""Fit of the discharge coefficient to trials or a trace."""
 
 from __future__ import annotations
 
@@ -21,21 +21,21 @@ def fit(
     progress: Progress | None = None,
     heading: str | None = None,
 ) -> TrialFit | TraceFit:
-    """Fit every reduced model to what was measured: discharge coefficients with their intervals.
+    """Fit every reduced model to measurements: discharge coefficients with intervals.
 
     Parameters
     ----------
     case : the bowl, or its file
-    measured : a table of trials or a trace, .csv, or one that was read already
+    measured : a table of trials or a trace, .csv, or already read
     outputs : files to write the slide to, .png or .svg; one or several
     progress : called with (models fitted, models in all)
-    heading : of the slide; None: its own
+    heading : of the slide; None: default
 
     Raises
     ------
-    CaseError : the table cannot be read, does not suit the case, or no trial sank
+    CaseError : the table cannot be read, does not fit the case, or no trial sank
     ResultError : an unknown suffix, or a folder that does not exist
-    RunError : if a model comes to no end
+    RunError : a model does not end
     """
     files = checked_outputs(outputs, FIGURE_SUFFIXES)
     case = load_case(case)

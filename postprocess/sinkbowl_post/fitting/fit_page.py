@@ -1,4 +1,4 @@
-"""The text of ``sinkbowl fit``: coefficients, ranges, and what they mean."""
+"""The text of ``sinkbowl fit``: coefficients, ranges, verdict."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ TRACE_METHOD = (
 
 
 def fit_figures(fit: TrialFit | TraceFit) -> dict[str, Any]:
-    """Figures and verdict, ready for JSON."""
+    """Figures and verdict for JSON."""
     told = trial_verdict(fit) if isinstance(fit, TrialFit) else trace_verdict(fit)
     return {**fit.as_dict(), "verdict": told}
 
 
 def fit_page(fit: TrialFit | TraceFit) -> str:
-    """Set a fit as a page of text."""
+    """A fit as a page of text."""
     return _trial_page(fit) if isinstance(fit, TrialFit) else _trace_page(fit)
 
 

@@ -1,8 +1,8 @@
-"""Figure of trials with one hole: what was timed, and the coefficient that each model needs for it.
+"""Figure of trials with one hole: times, and the coefficient that each model needs.
 
-One hole says nothing about how a coefficient changes from hole to hole. Left every trial in the
-table's order with the mean of its mass and the mean's interval; right the discharge coefficients
-with theirs, and behind them the one that was to be expected of such a hole.
+One hole cannot show a change of the coefficient from hole to hole. Left all trials in the table's
+order with the mean per mass and its interval; right the discharge coefficients with theirs, and
+behind them the expected one.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def one_hole_figure(fit: TrialFit) -> Figure:
 
 
 def _times(axes: Axes, fit: TrialFit) -> None:
-    """All times in order, and the mean of each mass with its interval behind them."""
+    """All times in order, and the mean per mass with its interval behind them."""
     timed, start = fit.timed, 0
     factor, unit = time_unit(float(np.max(timed.time)))
     ticks: list[tuple[float, int]] = []
@@ -68,7 +68,7 @@ def _times(axes: Axes, fit: TrialFit) -> None:
 
 
 def _coefficients(axes: Axes, fit: TrialFit) -> None:
-    """A row a model: its coefficient with the interval, and the two as text above."""
+    """One row per model: its coefficient with the interval, and both as text above."""
     known = [(name, c) for name, c in fit.holes[0].coefficient.items() if c is not None]
     expected = fit.expected
     if expected is not None:

@@ -1,11 +1,11 @@
-"""Sinking time of one bowl by one reduced model, against the discharge coefficient and its inputs.
+"""Sinking time of a bowl by a reduced model, against discharge coefficient and inputs.
 
-A fit asks for the time T at many coefficients C, so it is computed at some and interpolated
-between them: ln(C T) against ln C, monotone cubics. With the quasi-static model C T does not change
-at all, and hardly where the bowl fills slowly; elsewhere it waves, because bobbing moves the moment
-at which the rim goes under, and bends at C = 1/2, below which the heave model's jet contracts no
-more. There points are added half way until the cubics meet them, or all of `COEFFICIENTS` are used.
-How the time answers to hole, mass and radius is a difference quotient.
+A fit needs the time T at many coefficients C, so it is computed at some and interpolated: ln(C T)
+against ln C, monotone cubics. In the quasi-static model C T is constant, and nearly so for slow
+filling; otherwise it oscillates, because heave shifts the time at which the rim goes under, and has
+a kink at C = 1/2, below which the heave model's jet contracts no more. Points are added half way
+until the cubics agree with them, or all of `COEFFICIENTS` are used. Sensitivities to hole, mass and
+radius are difference quotients.
 """
 
 from __future__ import annotations
@@ -30,22 +30,22 @@ COEFFICIENTS = (
     *(0.4, 0.45, 0.5, 0.53, 0.56, 0.59, 0.62, 0.65, 0.68, 0.71, 0.74, 0.78, 0.82, 0.86, 0.91, 0.95),
     1.0,
 )
-"""Where the time is computed at most; a jet narrower than 0.4 of its hole is not known."""
+"""Coefficients at which the time may be computed; jets narrower than 0.4 are unknown."""
 
 USUAL = 0.62
-"""Coefficient at which the inputs are varied, and every fit begins; one of `COEFFICIENTS`."""
+"""Coefficient at which the inputs are varied, and start of every fit; one of `COEFFICIENTS`."""
 
 BEND = 0.5
-"""Coefficient at which the law may bend; one of `COEFFICIENTS`."""
+"""Coefficient with a possible kink; one of `COEFFICIENTS`."""
 
 STEADY = 2e-3
 """Change of ln(C T) below which the ends and `USUAL` are enough."""
 
 MET = 5e-4
-"""Miss of the cubics in ln(C T) above which both halves get points of their own."""
+"""Error of the cubics in ln(C T) above which both halves get a point."""
 
 STEP = 1e-3
-"""Share by which the inputs are varied."""
+"""Relative variation of the inputs."""
 
 FINE = np.geomspace(COEFFICIENTS[0], COEFFICIENTS[-1], 400)
 FINE[[0, -1]] = COEFFICIENTS[0], COEFFICIENTS[-1]
@@ -53,7 +53,7 @@ FINE[[0, -1]] = COEFFICIENTS[0], COEFFICIENTS[-1]
 
 
 class NeverSinks(Exception):
-    """The model gives no sinking time; the message says what it does instead."""
+    """The model gives no sinking time; the message says what happens instead."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,8 +75,8 @@ def time_law(case: Case, model: str) -> TimeLaw:
 
     Raises
     ------
-    NeverSinks : if by this model the bowl does not sink, or goes under at once
-    RunError : if the model comes to no end
+    NeverSinks : by this model the bowl does not sink, or goes under at once
+    RunError : the model does not end
     """
     usual = _log_time(case, model, USUAL)
     sizes = {
@@ -101,7 +101,7 @@ def time_law(case: Case, model: str) -> TimeLaw:
 
 
 def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
-    """Sinking up to the rim with a constant coefficient; no meniscus: what sank had none."""
+    """Sinking up to the rim with a constant coefficient, without meniscus."""
     if model in (heave.MODEL, corrected.MODEL):
         by_heave = _by_heave(case, coefficient)
         if model == heave.MODEL:
@@ -112,23 +112,23 @@ def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
 
 @lru_cache(maxsize=64)
 def _by_heave(case: Case, coefficient: float) -> Sinking:
-    """By the heave model, on which the corrected one stands."""
+    """The heave model's time, basis of the corrected one."""
     return heave.solve(_open(case, coefficient), quick=True)
 
 
 @lru_cache(maxsize=8)
 def _smaller(case: Case, name: str, step: float) -> Case:
-    """The case with one input less, the same object for all models."""
+    """The case with one input reduced, the same object for all models."""
     return varied(case, {name: -step})
 
 
 def _open(case: Case, coefficient: float) -> Case:
-    """The case with a constant coefficient and a hole that no meniscus can plug."""
+    """The case with a constant coefficient and without a meniscus."""
     return replace(with_coefficient(case, coefficient), contact_angle=0.0)
 
 
 def _refine(known: dict[int, float], value: Callable[[int], float]) -> None:
-    """Add values at the ends of `COEFFICIENTS`, and half way where the cubics miss them."""
+    """Add values at the ends of `COEFFICIENTS`, and half way where the cubics are inaccurate."""
     for end in (0, len(COEFFICIENTS) - 1):
         known[end] = value(end)
     if max(known.values()) - min(known.values()) < STEADY:
@@ -147,7 +147,7 @@ def _refine(known: dict[int, float], value: Callable[[int], float]) -> None:
 
 
 def _interpolated(known: Mapping[int, float]) -> FloatArray:
-    """ln(C T) at `FINE`, either side of the bend by itself where that was computed."""
+    """ln(C T) at `FINE`, separately on both sides of the kink if that was computed."""
     bend, last = COEFFICIENTS.index(BEND), len(COEFFICIENTS) - 1
     sides = [(0, bend), (bend, last)] if bend in known else [(0, last)]
     fine, result = np.log(FINE), np.empty(len(FINE))

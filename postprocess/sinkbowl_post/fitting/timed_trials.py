@@ -1,15 +1,15 @@
-"""The trials that sank, as arrays: what was timed, what a model says, and how far both can be off.
+"""The trials that sank, as arrays: times, model times, and their uncertainties.
 
-Covariance of the measured times: each trial's own error is k u, u its timing's uncertainty as known
-beforehand and k as the trials of the same hole and mass scatter about their means, all of them
-together, of few with k = 1 as a prior (`mean_time`). An error of the hole's diameter is shared by
-all trials with that hole, one of the mass by all with that mass, one of the bowl's radius by all.
-Shared errors scale with the time that the model gives, not with the measured one, or they would
-pull the fit down (Peelle's puzzle; D'Agostini 1994, Nucl. Instrum. Meth. A 346, 306, from memory).
+Covariance of the measured times: each trial's own error is k u, u the prior uncertainty of its
+timing and k a common factor from the scatter of trials with the same hole and mass about their
+means, with k = 1 as a prior for few trials (`mean_time`). An error of the hole's diameter is shared
+by all trials with that hole, one of the mass by all with that mass, one of the bowl's radius by
+all. Shared errors scale with the model's time, not with the measured one, which would bias the fit
+(Peelle's puzzle; D'Agostini 1994, Nucl. Instrum. Meth. A 346, 306, from memory).
 
-A scatter from few trials is not well known. The coefficient's interval has Student's t with the
-effective degrees of freedom of Welch and Satterthwaite (JCGM 100:2008, G.4.1), nu / p^2 where the
-scatter with its nu degrees makes the share p of the variance and all else counts as known.
+The scatter of few trials is uncertain. The coefficient's interval has Student's t with the
+effective degrees of freedom of Welch and Satterthwaite (JCGM 100:2008, G.4.1), nu / p^2, where p is
+the share of the scatter, with nu degrees, in the variance.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from sinkbowl_post.measured.mean_time import MeanTime, known_timing, mean_time, 
 from sinkbowl_post.measured.measured import Trials
 
 PASSES = 2
-"""The covariance follows the fitted times; once corrected it hardly changes any more."""
+"""The covariance depends on the fitted times; one correction is enough."""
 
 Chosen = NDArray[np.intp]
 Progress = Callable[[int, int], None]
@@ -50,8 +50,8 @@ class TimedTrials:
     errors : uncertainty of each trial's hole, mass and radius, (n,) each [SI]
     log_product : for each model, rows of ln(C T) as in `TimeLaw`, (n, coefficients)
     sensitivity : for each model, d ln T / dx of hole, mass and radius, (n,) each
-    freedom : degrees of freedom of `timing`; infinite where it is known and not estimated
-    groups, means : trials of one hole and mass, and what they say together
+    freedom : degrees of freedom of `timing`; infinite if it is not estimated
+    groups, means : trials of one hole and mass, and their means
     """
 
     hole: FloatArray
@@ -71,7 +71,7 @@ class TimedTrials:
         return tuple(float(d) for d in np.unique(self.hole))
 
     def between(self, low: float, high: float) -> Chosen:
-        """Trials with holes from low to high [m], both included."""
+        """Trials with holes from low to high [m], inclusive."""
         return np.flatnonzero((self.hole >= low) & (self.hole <= high))
 
     def model_time(self, model: str, coefficient: float, chosen: Chosen) -> FloatArray:
@@ -134,13 +134,13 @@ class TimedTrials:
     def _weight(
         self, model: str, coefficient: float, chosen: Chosen, parts: Mapping[str, FloatArray]
     ) -> FloatArray:
-        """S^-1 J, but for a factor (k,)."""
+        """S^-1 J up to a factor (k,)."""
         near = np.clip(coefficient * np.array([0.999, 1.001]), FINE[0], FINE[-1])
         less, more = (self.model_time(model, float(c), chosen) for c in near)
         return np.linalg.solve(np.sum(list(parts.values()), axis=0), more - less)
 
     def with_own_scatter(self) -> TimedTrials:
-        """The same trials with `timing` as large as the groups scatter, and its freedom."""
+        """The same trials with `timing` from the scatter of the groups, and its freedom."""
         squares, freedom = 0.0, len(self.time) - len(self.groups)
         for group in self.groups:
             weight = self.timing[group] ** -2.0
@@ -153,16 +153,16 @@ class TimedTrials:
 def timed_trials(
     cases: Sequence[TrialCase], trials: Trials, progress: Progress | None = None
 ) -> TimedTrials:
-    """Gather the trials that sank and let every model time them.
+    """Collect the trials that sank, with the time law of each model.
 
     Parameters
     ----------
-    progress : is told how many laws are done, of how many
+    progress : called with the number of laws done and in total
 
     Raises
     ------
-    CaseError : no trial sank, or by a model one of them cannot
-    RunError : if a model comes to no end
+    CaseError : no trial sank, or a model does not sink one of them
+    RunError : a model does not end
     """
     sunk = [one for one in cases if one.trial.time is not None]
     if not sunk:

@@ -1,12 +1,12 @@
-"""The discharge coefficient that the depth curve of one film tells.
+"""The discharge coefficient from a trace of one sinking.
 
 Draft against time, D(t - t_0; C), is fitted to the trace by least squares with two unknowns, the
-discharge coefficient C and the moment t_0 of letting go by the camera's clock; the falling model
-has t_0 alone. Instants at which the rim is under are left out. Neighbouring instants are not
-independent (waves, a bowl that bobs): n residuals with the lag-1 correlation r count as
-n (1 - r) / (1 + r) of them (Bayley & Hammersley 1946, Suppl. J. R. Stat. Soc. 8, 184, from memory),
-and the interval uses Student's t with as many. Hole, mass and radius of the case add their share:
-one film cannot tell a wider hole from a larger coefficient.
+discharge coefficient C and the time t_0 of release by the camera's clock; the falling model has
+only t_0. Instants with the rim under are left out. Neighbouring instants are not independent
+(waves, heave): n residuals with the lag-1 correlation r count as n (1 - r) / (1 + r) of them
+(Bayley & Hammersley 1946, Suppl. J. R. Stat. Soc. 8, 184, from memory), and the interval uses
+Student's t with as many. The uncertainties of hole, mass and radius are added: one film cannot
+distinguish a wider hole from a larger coefficient.
 """
 
 from __future__ import annotations
@@ -34,16 +34,16 @@ from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.measured.measured import FEWEST_INSTANTS, Trace
 
 PHASES = np.linspace(0.0, 1.0, 301)
-"""Shares of the sinking time at which drafts are kept."""
+"""Shares of the sinking time at which drafts are stored."""
 
 MOST_CORRELATED = 0.98
-"""Lag-1 correlation that is counted at most."""
+"""Upper limit of the lag-1 correlation."""
 
 EARLY = 0.1
-"""Share of the way to the rim that a bowl may have gone before it was let go, by the trace."""
+"""Maximum share of the way to the rim before the release, by the trace."""
 
 READING = 1e-3
-"""Weight of every instant where its uncertainty is not given [m]; only their equality counts."""
+"""Default uncertainty of an instant [m]; only equal weights matter."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,11 +53,11 @@ class TraceModelFit:
     Attributes
     ----------
     model : its name
-    coefficient : None for a model without one, or where none between the bounds is best
-    released : moment of letting go by the trace's clock [s]
-    miss : (n,) measured less model draft of the instants used [m]
+    coefficient : None for a model without one, or if the best one is at a bound
+    released : time of release by the trace's clock [s]
+    miss : (n,) measured minus model draft of the instants used [m]
     independent : number of independent instants among them
-    supported : whether the trace's uncertainties explain what is missed, None where none are given
+    supported : whether the trace's uncertainties explain the differences, None without them
     """
 
     model: str
@@ -69,19 +69,19 @@ class TraceModelFit:
 
     @property
     def typical_miss(self) -> float:
-        """Root mean square of what is missed [m]."""
+        """Root mean square of the differences [m]."""
         return float(np.sqrt(np.mean(self.miss**2)))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class TraceFit:
-    """Everything that one trace says.
+    """Result of the fit of a trace.
 
     Attributes
     ----------
     title, rim_height : of the case, [m]
     trace : as measured
-    used : (m,) which instants of it have the rim above the water
+    used : (m,) whether the rim is above the water at each instant
     models : of each reduced model
     """
 
@@ -93,13 +93,13 @@ class TraceFit:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl fit`` prints."""
-        from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
+        from sinkbowl_post.fitting.fit_page import fit_page  # imports this module
 
         return for_terminal(fit_page(self))
 
     @property
     def best(self) -> TraceModelFit:
-        """The model that misses least."""
+        """The model with the smallest difference."""
         return min(self.models.values(), key=lambda fit: fit.typical_miss)
 
     def as_dict(self) -> dict[str, Any]:
@@ -130,8 +130,8 @@ def fit_trace(case: Case, trace: Trace, progress: Progress | None = None) -> Tra
 
     Raises
     ------
-    CaseError : the bowl cannot sink by the case, or too few instants have its rim above the water
-    RunError : if a model comes to no end
+    CaseError : the bowl does not sink by the case, or too few instants have its rim above the water
+    RunError : a model does not end
     """
     if floats(case) or dry_draft(case) is None:
         does = "goes under at once" if dry_draft(case) is None else "floats"
@@ -158,7 +158,7 @@ class DraftLaw:
 
     Parameters
     ----------
-    case, model : what is solved
+    case, model : to be solved
     law : its sinking times
     """
 
@@ -175,7 +175,7 @@ class DraftLaw:
         return float(np.exp(log_product)) / coefficient
 
     def draft(self, t: FloatArray, coefficient: float) -> FloatArray:
-        """Draft [m] at times since release [s]; before it at rest, after the end at the rim."""
+        """Draft [m] at times since release [s]; constant before it and after the end."""
         drafts = self._fixed
         if self._curves is not None:
             drafts = self._curves(np.log(coefficient))
@@ -220,7 +220,7 @@ def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) ->
 def _release_bounds(
     case: Case, at: FloatArray, draft: FloatArray
 ) -> tuple[list[float], list[float]]:
-    """Moments [s] between which it was let go: at most `EARLY` of its way was gone by the later."""
+    """Bounds of the release [s]; at the later one at most `EARLY` of the way is done."""
     way = case.bowl.rim_height - draft[0]
     gone = np.flatnonzero(draft > draft[0] + EARLY * way)
     last = float(at[gone[0]]) if gone.size else float(at[-1])
@@ -229,7 +229,7 @@ def _release_bounds(
 
 
 def _independent(residuals: FloatArray) -> float:
-    """How many independent residuals n correlated ones are worth."""
+    """Effective number of independent residuals of n correlated ones."""
     off = residuals - np.mean(residuals)
     correlation = float(off[1:] @ off[:-1]) / max(float(off @ off), 1e-300)
     r = min(max(correlation, 0.0), MOST_CORRELATED)
@@ -237,7 +237,7 @@ def _independent(residuals: FloatArray) -> float:
 
 
 def _explained(found: FitResult, instants: int, independent: float) -> bool:
-    """Whether chi^2, counted for the independent instants, is as small as the errors allow."""
+    """Whether chi^2 of the independent instants is as small as the errors allow."""
     freedom = max(independent - len(found.parameters), 1.0)
     return bool(chdtrc(freedom, found.chi_square * independent / instants) >= DOUBTFUL)
 
@@ -245,7 +245,7 @@ def _explained(found: FitResult, instants: int, independent: float) -> bool:
 def _coefficient(
     case: Case, law: TimeLaw, found: FitResult, independent: float
 ) -> ConfidenceInterval | None:
-    """Interval from the scatter of the trace and from what the case leaves open."""
+    """Interval from the scatter of the trace and the uncertainties of the case."""
     if not found.inside:
         return None
     value, instants = float(found.parameters[1]), found.freedom + len(found.parameters)

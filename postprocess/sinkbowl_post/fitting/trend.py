@@ -1,9 +1,9 @@
-"""Whether a coefficient that should be one slides from hole to hole.
+"""Trend of a coefficient from hole to hole.
 
-Each hole's own coefficient, weighed by its interval, against the logarithm of its diameter by a
-straight line. If the residuals are larger than the intervals say, these count as larger by one
-factor (Birge 1932, as in `estimate`). The slide is a trend if the line's slope differs from 0 at
-the level of all intervals, by Student's t where the residuals set the scale.
+A straight line through each hole's coefficient, weighted by its interval, against the logarithm of
+the diameter. If the residuals are larger than the intervals, these are enlarged by a common factor
+(Birge 1932, as in `estimate`). There is a trend if the slope differs from 0 at the level of all
+intervals, by Student's t if the residuals set the scale.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from sinkbowl.common.student import student
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 
 FEWEST = 3
-"""Holes below which any slide is a straight line."""
+"""Minimum number of holes."""
 
 
 @dataclass(frozen=True)
 class Trend:
-    """A coefficient that slides: from one value at the narrowest hole to one at the widest.
+    """A trend of a coefficient, from the narrowest hole to the widest.
 
     Attributes
     ----------
@@ -37,7 +37,7 @@ class Trend:
     last: float
 
     def as_dict(self) -> dict[str, float]:
-        """Ready for JSON."""
+        """Numbers for JSON."""
         return {
             "narrowest_hole_m": self.narrow,
             "widest_hole_m": self.wide,
@@ -49,7 +49,7 @@ class Trend:
 def trend_of(
     holes: Sequence[float], coefficients: Sequence[ConfidenceInterval | None]
 ) -> Trend | None:
-    """The trend of one model's coefficients over the holes [m]; None where there is none."""
+    """The trend of a model's coefficients over the holes [m], or None."""
     known = [(d, c) for d, c in zip(holes, coefficients, strict=True) if c and c.half_width > 0]
     if len(known) < FEWEST:
         return None

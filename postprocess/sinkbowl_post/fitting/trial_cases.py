@@ -1,4 +1,4 @@
-"""The case behind every trial: its hole drilled, its bowl weighed, its uncertainties filled in."""
+"""The case of each trial, with its hole, mass and uncertainties."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS
 from sinkbowl_post.measured.odd_times import refuse_odd_time
 
 MOST_SETUPS = 60
-"""Holes and masses in one table: each is solved many times, each pair of holes fitted."""
+"""Maximum number of holes and masses per table: each is solved many times."""
 
 DID = {PLUGGED: "stayed plugged", FLOATS: "stayed afloat", TIPS: "fell over"}
 
 
 class Setup(NamedTuple):
-    """What a trial sets: diameter of the hole [m], mass of bowl and ballast [kg] or None."""
+    """Settings of a trial: diameter of the hole [m], mass of bowl and ballast [kg] or None."""
 
     hole: float
     mass: float | None
@@ -34,7 +34,7 @@ class TrialCase:
     Attributes
     ----------
     trial : as measured
-    setup : what it sets; trials with the same one share a case
+    setup : its settings; trials with equal ones share a case
     case : with the trial's hole and mass
     hole_uncertainty, mass_uncertainty : standard uncertainties [m], [kg]
     """
@@ -51,8 +51,8 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
 
     Raises
     ------
-    CaseError : a hole or mass does not fit the bowl, a trial sank that by the case cannot, or the
-        uncertainty of its time is nowhere given, or there are too many setups
+    CaseError : a hole or mass does not fit the bowl, a trial sank that cannot sink by the case, the
+        uncertainty of its time is missing, or there are too many setups
     """
     setups = {Setup(trial.hole or case.hole.diameter, trial.mass) for trial in trials.trials}
     if len(setups) > MOST_SETUPS:
@@ -93,7 +93,7 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
 
 
 def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
-    """The case with another hole and, where it was weighed, another mass of the bowl."""
+    """The case with another hole and, if weighed, another mass of the bowl."""
     named = case.path or case.title
     try:
         drilled = case if setup.hole == case.hole.diameter else case.with_hole(setup.hole)
@@ -120,7 +120,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
 
 
 def _check(case: Case, path: Path, trial: Trial) -> None:
-    """Refuse a trial that did what its bowl cannot do by the case."""
+    """Refuse a trial that is impossible by the case."""
     if trial.outcome == FAILED:
         return
     if dry_draft(case) is None and case.start.kind not in ("drop", "held"):

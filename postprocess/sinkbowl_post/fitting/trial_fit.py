@@ -1,16 +1,16 @@
-"""What the trials at the tub say: discharge coefficient, contact angle, which model holds where.
+"""Fit of trials: discharge coefficient, contact angle, range of validity of each model.
 
-Every reduced model times every trial. One constant coefficient is fitted by least squares with
-correlated errors (`estimate`, `timed_trials`). A model cannot be excluded over a range of holes
-if that one coefficient fits all times there within their uncertainties:
+For each model one constant coefficient is fitted to the times by least squares with correlated
+errors (`estimate`, `timed_trials`). A model cannot be excluded over a range of holes if that one
+coefficient fits all times there within their uncertainties:
 
-- chi^2 has a chance of at least 5 % to be larger;
-- no cut at either end makes chi^2 drop by more than chance allows (the drop follows chi^2 with as
-  many degrees of freedom as trials are cut off; 5 % shared by all cuts): a model fails at one end
-  of the holes first, where the many good ones would hide it.
+- the probability of a larger chi^2 is at least 5 %;
+- no cut at either end reduces chi^2 significantly (the reduction follows chi^2 with as many degrees
+  of freedom as trials cut off; 5 % for all cuts together): a model fails first at one end, which
+  many good holes would hide.
 
-Of all ranges of neighbouring holes the longest counts, and the coefficient that is reported is
-fitted to it. A range of a single hole proves nothing: any model has a coefficient for that.
+The longest range of neighbouring holes counts, and the reported coefficient is fitted to it. A
+single hole proves nothing: any model has a coefficient for it.
 """
 
 from __future__ import annotations
@@ -47,12 +47,12 @@ class ModelFit:
     Attributes
     ----------
     model : its name
-    coefficient : discharge coefficient of the range (of all trials where there is no range); None
-        for a model without one, or where none between the bounds is best
-    holes : narrowest and widest hole of the range that supports the model [m], None for no range
+    coefficient : discharge coefficient of the range (of all trials without a range); None for a
+        model without one, or if the best one is at a bound
+    holes : narrowest and widest hole of the range that supports the model [m], or None
     trials : number of trials in the fit
     shares : of timing, hole, mass and radius in the coefficient's variance; empty without one
-    chi_square, freedom, chance : of the fit, and chance of a larger chi^2
+    chi_square, freedom, chance : of the fit, and probability of a larger chi^2
     ratio : (n,) measured over model time of all trials that sank, at that coefficient
     scatter : (n,) standard uncertainty of that ratio
     """
@@ -71,13 +71,13 @@ class ModelFit:
 
 @dataclass(frozen=True)
 class HoleFit:
-    """One hole by itself.
+    """One hole alone.
 
     Attributes
     ----------
     hole : diameter [m]
     trials : number of trials with it that sank
-    coefficient : of each model, fitted to them alone; None as in `ModelFit`
+    coefficient : of each model, fitted only to them; None as in `ModelFit`
     """
 
     hole: float
@@ -87,17 +87,17 @@ class HoleFit:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class TrialFit:
-    """Everything that one table of trials says.
+    """Result of the fit of a table of trials.
 
     Attributes
     ----------
     title : of the case
     timed : the trials that sank
     models : of each reduced model
-    holes : each hole by itself, ascending
-    angle : contact angle, None where no trial tells
-    failed : how many trials came to what else than sinking
-    expected : coefficient to be expected of the hole where there is but one, None for several
+    holes : each hole alone, ascending
+    angle : contact angle, or None
+    failed : numbers of other outcomes
+    expected : expected coefficient of a single hole, None for several
     """
 
     title: str
@@ -110,7 +110,7 @@ class TrialFit:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl fit`` prints."""
-        from sinkbowl_post.fitting.fit_page import fit_page  # which reads what is defined here
+        from sinkbowl_post.fitting.fit_page import fit_page  # imports this module
 
         return for_terminal(fit_page(self))
 
@@ -122,13 +122,13 @@ class TrialFit:
         return sum(found[0] <= d <= found[1] for d in self.timed.holes)
 
     def trend(self, model: str) -> Trend | None:
-        """How a model's coefficient slides over all holes tried; None where it does not."""
+        """Trend of a model's coefficient over all holes, or None."""
         found = [one.coefficient[model] for one in self.holes]
         return trend_of([one.hole for one in self.holes], found)
 
     @property
     def best(self) -> ModelFit:
-        """The model with the longest range; of equal ones the first, which is the simplest."""
+        """The model with the longest range; of equal ones the first and simplest."""
         return max(self.models.values(), key=lambda fit: self.covered(fit.model))
 
     def as_dict(self) -> dict[str, Any]:
@@ -179,8 +179,8 @@ def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> 
 
     Raises
     ------
-    CaseError : the trials do not suit the case, or none of them sank
-    RunError : if a model comes to no end
+    CaseError : the trials do not fit the case, or none of them sank
+    RunError : a model does not end
     """
     cases = trial_cases(case, trials)
     timed = timed_trials(cases, trials, progress)
@@ -196,14 +196,14 @@ def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> 
 
 
 def _expected(case: Case) -> ConfidenceInterval:
-    """Coefficient that case or estimate have for the hole, with its uncertainty."""
+    """Coefficient of the hole by case or estimate, with its uncertainty."""
     value, half = starting_coefficient(case), QUANTILE * case.uncertainty.discharge_coefficient
     return ConfidenceInterval(value, value - half, value + half)
 
 
 @dataclass(frozen=True)
 class _Try:
-    """Coefficient and misfit of one model over some trials."""
+    """Coefficient and misfit of a model for some trials."""
 
     chosen: Chosen
     coefficient: ConfidenceInterval | None
@@ -253,7 +253,7 @@ def _model_fit(timed: TimedTrials, model: str) -> ModelFit:
 
 
 class _Ranges:
-    """Fits of one model to ranges of neighbouring holes, each made once."""
+    """Fits of a model to ranges of neighbouring holes, each computed once."""
 
     def __init__(self, timed: TimedTrials, model: str) -> None:
         self._holes = timed.holes
@@ -262,7 +262,7 @@ class _Ranges:
         )
 
     def longest(self) -> tuple[float, float] | None:
-        """Longest range that the model explains, of equal ones the likelier; see the module."""
+        """Longest range explained by the model, of equal ones the more probable one."""
         holes = self._holes
         for count in range(len(holes), 1 if len(holes) > 1 else 0, -1):
             ranges = [(i, i + count - 1) for i in range(len(holes) - count + 1)]

@@ -1,4 +1,4 @@
-"""A fit in plain words: which model the data support where, and what limits the coefficient."""
+"""Sentences on a fit: model supported by the data, and limits of the coefficient."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ THE_MODELS = {
 """Models in a sentence."""
 
 LARGE_SHARE = 0.4
-"""Share of the variance from which one cause is named."""
+"""Share of the variance from which a cause is named."""
 
 REMEDIES = {
     "timing": "more trials, or a film instead of a stopwatch",
@@ -28,7 +28,7 @@ REMEDIES = {
     "mass": "a finer balance",
     "radius": "a calliper around the rim (uncertainty.radius in the case)",
 }
-"""What helps against each cause."""
+"""Remedy for each cause."""
 
 
 def trial_verdict(fit: TrialFit) -> list[str]:
@@ -77,7 +77,7 @@ def trace_verdict(fit: TraceFit) -> list[str]:
 
 
 def plus_minus(found: ConfidenceInterval) -> str:
-    """'0.612 ± 0.008', the decimals those of two figures of the half width."""
+    """'0.612 ± 0.008', with decimals for two figures of the half-width."""
     half = found.half_width
     decimals = min(max(1 - math.floor(math.log10(half)), 0), 4) if half > 0.0 else 4
     return f"{found.value:.{decimals}f} ± {half:.{decimals}f}"
@@ -114,7 +114,7 @@ def _ranges(fit: TrialFit) -> list[str]:
 
 
 def _trends(fit: TrialFit) -> list[str]:
-    """A sentence a model whose coefficient slides over the holes."""
+    """One sentence per model whose coefficient has a trend."""
     found = {name: fit.trend(name) for name in fit.models}
     return [
         f"With {THE_MODELS[name]} the coefficient changes from {trend.first:.2f} "
@@ -126,7 +126,7 @@ def _trends(fit: TrialFit) -> list[str]:
 
 
 def _open(one: ModelFit, what: str) -> str:
-    """Over which holes a model cannot be excluded, and with which coefficient."""
+    """Holes over which a model cannot be excluded, and its coefficient."""
     assert one.holes is not None
     the = THE_MODELS[one.model].capitalize()
     told = f"{the} cannot be excluded for {what}{hole_range(*one.holes)}"

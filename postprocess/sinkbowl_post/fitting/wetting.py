@@ -1,16 +1,16 @@
-"""The contact angle that trials with plugged holes and trials that started tell.
+"""The contact angle from trials that stayed plugged and trials that started.
 
 A bowl that is set down gently starts if the head at its dry draft is above the head H(d, theta) at
-which the meniscus in its hole breaks. Real menisci scatter about that by some 20 % either way; as
-a rectangular distribution that is a standard deviation of 0.2 / sqrt(3) of H (JCGM 100:2008,
-4.3.7). The chance of what trial i did is then
+which the meniscus in its hole breaks. Real menisci scatter about that by some 20 %; as a
+rectangular distribution this is a standard deviation of 0.2 / sqrt(3) of H (JCGM 100:2008, 4.3.7).
+The probability of the outcome of trial i is
 
     p_i = Phi(+-(h_i - H_i) / s_i),   s_i = 0.2 / sqrt(3) H_i,   + started, - plugged,
 
 and the angle minimises -2 sum ln p_i, a least-squares sum of r_i = sqrt(-2 ln p_i). The 95 %
-interval holds the angles whose sum is less than 3.84 above the least (likelihood ratio; Wilks 1938,
-Ann. Math. Stat. 9, 60). It stays open where the trials say nothing: all plugged, or all started.
-Above 90 deg a meniscus holds hardly more than at 90 deg.
+interval contains the angles with a sum less than 3.84 above the minimum (likelihood ratio; Wilks
+1938, Ann. Math. Stat. 9, 60). It is open if all trials were plugged, or all started. Above 90 deg a
+meniscus holds hardly more than at 90 deg.
 """
 
 from __future__ import annotations
@@ -32,13 +32,13 @@ from sinkbowl_post.fitting.trial_cases import TrialCase
 from sinkbowl_post.measured.measured import PLUGGED, SINKS
 
 SCATTER = 0.2 / np.sqrt(3.0)
-"""Standard deviation of the head that a meniscus holds, as a share of it."""
+"""Relative standard deviation of the head that a meniscus holds."""
 
 ANGLES = np.radians(np.linspace(2.0, 90.0, 12))
 """Angles at which that head is computed [rad]; monotone cubics between them."""
 
 CERTAIN = 2.0
-"""A bowl with this many times the head that any meniscus in its hole holds starts for certain."""
+"""Ratio to the maximum head of a meniscus above which a bowl certainly starts."""
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,8 @@ class AngleFit:
 
     Attributes
     ----------
-    angle : most likely [rad], None where it lies at an end of `ANGLES`
-    low, high : confidence interval [rad], None where it is open
+    angle : most likely [rad], None if at an end of `ANGLES`
+    low, high : confidence interval [rad], None if open
     plugged, started : numbers of trials
     """
 
@@ -60,7 +60,7 @@ class AngleFit:
 
 
 def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
-    """Contact angle; None where no trial stayed plugged, or the bowls were not set down gently."""
+    """Contact angle; None if no trial stayed plugged, or the bowls were not set down gently."""
     cases = [one for one in cases if one.trial.outcome in (SINKS, PLUGGED)]
     plugged = np.array([one.trial.plugged for one in cases], dtype=bool)
     if not np.any(plugged) or any(one.case.start.kind != "set down" for one in cases):
@@ -99,14 +99,14 @@ def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
 
 
 def _in_doubt(one: TrialCase) -> bool:
-    """Whether a bowl that started says anything about the angle."""
+    """Whether a bowl that started gives information on the angle."""
     head, d = start_head(one.case), one.setup.hole
     most = 4.0 * capillary_length(one.case.water) ** 2 / d + d
     return head is not None and head < CERTAIN * most
 
 
 def _held_heads(cases: Sequence[TrialCase]) -> Callable[[float], FloatArray]:
-    """Head that the meniscus of every trial holds [m], against the contact angle [rad]."""
+    """Head that the meniscus of each trial holds [m], against the contact angle [rad]."""
     curves: dict[float, Monotone] = {}
     for one in cases:
         d, water = one.setup.hole, one.case.water
@@ -117,6 +117,6 @@ def _held_heads(cases: Sequence[TrialCase]) -> Callable[[float], FloatArray]:
 
 
 def _log_chance(head: FloatArray, held: FloatArray, plugged: NDArray[np.bool_]) -> FloatArray:
-    """ln p of what each trial did, (n,)."""
+    """ln p of the outcome of each trial, (n,)."""
     above = (head - held) / (SCATTER * held)
     return np.asarray(log_ndtr(np.where(plugged, -above, above)))

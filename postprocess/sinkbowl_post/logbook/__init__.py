@@ -1,1 +1,1 @@
-"""A table of trials kept at the tub, trial by trial."""
+"""The logbook: a table of trials, extended trial by trial."""

@@ -1,33 +1,33 @@
-"""What timed trials of one bowl say together: their mean, its interval, and the one that is off.
+"""Mean of the timed trials of one bowl, its interval, and a suspect trial.
 
-From four trials on their own scatter counts alone: with the mean x and the standard deviation s of
-n trials
+With four or more trials only their own scatter counts: with the mean x and the standard deviation s
+of n trials
 
     x +- t s / sqrt(n),      t = t(0.975; n - 1)
 
-(JCGM 100:2008, 4.2.3 and G.3.2). One to three say too little about their scatter. What is known of
-the timing beforehand, a standard uncertainty u, then counts like nu_0 more degrees of freedom,
+(JCGM 100:2008, 4.2.3 and G.3.2). One to three trials do not determine their scatter. The prior
+standard uncertainty u of the timing then counts like nu_0 more degrees of freedom,
 
     s^2 = (nu_0 u^2 + (n - 1) s_n^2) / nu,      t = t(0.975; nu),      nu = nu_0 + n - 1,
 
 the posterior of a normal mean whose variance has a scaled inverse chi^2 prior (Gelman et al. 2013,
-Bayesian Data Analysis, 3rd ed., sec. 3.3, from memory). nu_0 = 2: u itself is known within a half
-(JCGM 100:2008, eq. (G.3), nu = (du/u)^-2 / 2). The same holds for more trials whose times are all
-the same to the last digit written.
+Bayesian Data Analysis, 3rd ed., sec. 3.3, from memory). nu_0 = 2: u is known within a half (JCGM
+100:2008, eq. (G.3), nu = (du/u)^-2 / 2). The same applies to more trials if all written times are
+equal.
 
-A trial is suspect if it is three times off the others' median, or off what the heave model says,
-which is within a third of any bowl that sinks; or if Grubbs' test calls it an outlier (`outlier`)
-and three standard uncertainties of the timing do not reach it. A suspect stays in the mean: whoever
-was at the tub knows whether to leave it out.
+A trial is suspect if it differs by a factor of three from the others' median or from the heave
+model, which is within a third for any bowl that sinks; or if it is an outlier by Grubbs' test and
+more than three standard uncertainties of the timing off. A suspect trial stays in the mean: the
+user decides.
 
-Grubbs' test: whether the value farthest from the mean is an outlier.
+Grubbs' test of the value farthest from the mean:
 
-G = max |x - mean| / s is an outlier's, at level alpha and two-sided, above
+it is an outlier, two-sided at level alpha, if G = max |x - mean| / s exceeds
 
     (N - 1)/sqrt(N) sqrt(t^2 / (N - 2 + t^2)),  t the upper alpha/(2 N) point of Student's t, N - 2
 
-(NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1, from memory). It holds for values from
-one normal distribution with one outlier at most.
+(NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1, from memory). The test is for values
+from one normal distribution with at most one outlier.
 """
 
 from __future__ import annotations
@@ -48,13 +48,13 @@ from sinkbowl_post.measured.measured import Trial
 from sinkbowl_post.measured.odd_times import model_time
 
 FEW = 3
-"""Trials up to which what is known of the timing counts too."""
+"""Number of trials up to which the prior of the timing counts."""
 
 PRIOR_FREEDOM = 2
-"""Degrees of freedom that this knowledge is worth."""
+"""Degrees of freedom of the prior."""
 
 APART = 3.0
-"""Factor off the other trials or the model from which a time is suspect whatever they scatter."""
+"""Factor from the other trials or the model from which a time is suspect for any scatter."""
 
 REACH = 3.0
 """Standard uncertainties of the timing within which no trial is suspect."""
@@ -62,13 +62,13 @@ REACH = 3.0
 
 @dataclass(frozen=True)
 class MeanTime:
-    """Trials of one bowl in one hole with one mass, at least one.
+    """Trials of a bowl with one hole and one mass, at least one.
 
     Attributes
     ----------
-    times, rows : of each trial [s], and where it stands
-    timing : standard uncertainty of the timing as known beforehand [s]
-    expected : time that the heave model gives [s], None where it is not asked or gives none
+    times, rows : of each trial [s], and its row in the file
+    timing : prior standard uncertainty of the timing [s]
+    expected : time by the heave model [s], or None
     """
 
     times: tuple[float, ...]
@@ -88,7 +88,7 @@ class MeanTime:
 
     @property
     def scatter(self) -> float:
-        """Standard deviation of one trial [s], with the prior where there are few."""
+        """Standard deviation of one trial [s], with the prior for few trials."""
         return math.sqrt(self._variance[0])
 
     @property
@@ -113,13 +113,13 @@ class MeanTime:
 
     @property
     def suspect(self) -> int | None:
-        """Place among the times of the one that is off; None where none is."""
+        """Index of the suspect time, or None."""
         found = self._farthest()
         return None if found is None else found[0]
 
     @property
     def suspect_words(self) -> str:
-        """Which row is suspect and why, a sentence; empty where none is."""
+        """Sentence on the suspect row and the reason, or empty."""
         found = self._farthest()
         if found is None:
             return ""
@@ -147,7 +147,7 @@ class MeanTime:
         return variance(more * (self.own_scatter or 0.0) ** 2, more, self.timing)
 
     def _farthest(self) -> tuple[int, str] | None:
-        """Place of the suspect time, and why it is one."""
+        """Index of the suspect time, and the reason."""
         times = self.times
         if len(times) > 1:
             middle = self.expected if len(times) == 2 and self.expected else median(times)
@@ -171,13 +171,13 @@ class MeanTime:
 
 
 def variance(squares: float, freedom: int, known: float) -> tuple[float, int]:
-    """Variance of one trial and its degrees of freedom, with the prior where there are few.
+    """Variance of one trial and its degrees of freedom, with the prior for few trials.
 
     Parameters
     ----------
     squares : sum of the squared deviations from the mean, or from several means
-    freedom : trials less means
-    known : standard uncertainty of a trial as known beforehand, in the unit of a deviation
+    freedom : trials minus means
+    known : prior standard uncertainty of a trial, in the unit of a deviation
     """
     if freedom >= FEW and squares > 0.0:
         return squares / freedom, freedom
@@ -190,11 +190,11 @@ def _times_off(time: float, other: float) -> str:
 
 
 def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | None:
-    """Mean of trials of one bowl in one hole with one mass; None where none of them sank.
+    """Mean of trials of a bowl with one hole and one mass; None if none of them sank.
 
     Parameters
     ----------
-    case : the bowl, with that hole and mass; None: what suits a stopwatch or a film is known
+    case : the bowl, with that hole and mass; None: default timing of a stopwatch or a film
     """
     sunk = [trial for trial in trials if trial.time is not None]
     if not sunk:
@@ -209,7 +209,8 @@ def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | N
 
 
 def known_timing(trial: Trial, case: Case | None) -> float:
-    """Standard uncertainty of a trial's time [s]: its own, the case's, or what suits its length."""
+    """Standard uncertainty of a trial's time [s]: its own, the case's, or a default by its
+    length."""
     if trial.time_uncertainty is not None:
         return trial.time_uncertainty
     time = trial.time or 0.0
@@ -218,17 +219,17 @@ def known_timing(trial: Trial, case: Case | None) -> float:
 
 ALPHA = 0.05
 FEWEST = 3
-"""Values below which nothing can be an outlier."""
+"""Minimum number of values of the test."""
 
 
 @dataclass(frozen=True)
 class Grubbs:
-    """The test's figures.
+    """Result of the test.
 
     Attributes
     ----------
     farthest : index of the value farthest from the mean
-    g, critical : its statistic, and the one above which it is an outlier
+    g, critical : its statistic, and the critical value
     """
 
     farthest: int
@@ -242,7 +243,7 @@ class Grubbs:
 
 
 def grubbs(values: Sequence[float]) -> Grubbs | None:
-    """Test values; None for fewer than three, or where all are the same."""
+    """Test values; None for fewer than three, or if all are equal."""
     if len(values) < FEWEST or stdev(values) == 0.0:
         return None
     mean, spread = fmean(values), stdev(values)
@@ -252,6 +253,6 @@ def grubbs(values: Sequence[float]) -> Grubbs | None:
 
 
 def critical_value(count: int, alpha: float) -> float:
-    """Statistic above which one side's farthest of ``count`` values is an outlier."""
+    """Critical value of the statistic for ``count`` values."""
     point = student(count - 2, 1.0 - 2.0 * alpha / count)
     return (count - 1) / math.sqrt(count) * math.sqrt(point**2 / (count - 2 + point**2))

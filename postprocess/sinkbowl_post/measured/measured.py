@@ -1,22 +1,21 @@
-"""What was measured at the tub: trials with a stopwatch, or a trace of the depth from a film.
+"""Measurements: trials with a stopwatch, or a trace of the depth from a film.
 
-A table of trials has a row a trial, of one bowl in whatever holes and with whatever ballast:
+A table of trials has one row per trial of a bowl, with any holes and ballast:
 
     no., hole [mm], hole_uncertainty [mm], mass [g], mass_uncertainty [g], time [s],
     time_uncertainty [s], outcome, remarks
 
-``time`` runs from release until the rim is under; it is the only column that has to be there. The
-hole is the bowl's own where the column is left out or empty, the mass (bowl and ballast as weighed)
-likewise; uncertainties are one standard deviation and otherwise those of [uncertainty] in the case.
-The outcome is ``sinks`` (taken for granted where there is a time); ``plugged``: set down gently,
-the bowl stayed afloat with its hole dry; ``floats``: it filled and stayed afloat; ``tips``: it fell
-over; or ``failed``: the trial itself went wrong. All but the first are counted and have no sinking
-time: a time beside ``tips`` or ``failed`` is another one. A row with a number or remarks alone was
-not tried. ``no.``, ``remarks``, ``date``, ``case_hash`` and ``version`` are notes; nothing is
-computed from them.
+``time`` runs from release until the rim is under; it is the only required column. Without a value,
+hole and mass (bowl and ballast as weighed) are the case's; uncertainties are one standard
+deviation, by default those of [uncertainty] in the case. The outcome is ``sinks`` (default with a
+time); ``plugged``: set down gently, the bowl stayed afloat with its hole dry; ``floats``: it filled
+and stayed afloat; ``tips``: it fell over; or ``failed``: the trial itself went wrong. All but the
+first are counted and have no sinking time: a time beside ``tips`` or ``failed`` is ignored. A row
+with only a number or remarks is not a trial. ``no.``, ``remarks``, ``date``, ``case_hash`` and
+``version`` are notes, not used in computations.
 
-A trace has a row an instant, ``t [s], draft [mm]`` and, if known, ``draft_uncertainty [mm]``: the
-depth of the bowl's lowest point below the still water against the time.
+A trace has one row per instant, ``t [s], draft [mm]`` and, if known, ``draft_uncertainty [mm]``:
+the depth of the bowl's lowest point below the still water against the time.
 """
 
 from __future__ import annotations
@@ -42,13 +41,13 @@ OUTCOMES = {
     TIPS: (TIPS, "tipped", "capsizes", "capsized"),
     FAILED: (FAILED, "fails"),
 }
-"""What a trial can come to, and how people write it."""
+"""Outcomes of a trial, and their spellings."""
 
 SAID = {FLOATS: "afloat", TIPS: "tipped"}
-"""Outcomes behind a number of trials, where that is another word."""
+"""Words for outcomes after a number of trials, if different."""
 
 WITHOUT_TIME = (PLUGGED, FLOATS)
-"""Outcomes beside which no time can stand."""
+"""Outcomes that cannot have a time."""
 
 TIME = Kind("a time", "s", "1 ms", "7 day", "12.4 s")
 MOMENT = Kind("a time", "s", "-60 s", "7 day", "0.40 s")
@@ -77,23 +76,22 @@ TRACE_COLUMNS: dict[str, Kind | None] = {
 }
 
 NOTES = ("no.", "remarks", "date", "case_hash", "version")
-"""Columns from which nothing is computed."""
+"""Columns not used in computations."""
 
 FEWEST_INSTANTS = 5
-"""Rows below which a trace shows no course."""
+"""Minimum number of rows of a trace."""
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One bowl let go once.
+    """One trial.
 
     Attributes
     ----------
     row : in the file, as a spreadsheet counts
-    hole, mass : diameter [m]; bowl and ballast [kg]; None where it is the case's own
-    time : until the rim was under [s], None where it did not sink
-    hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None where [uncertainty]
-        says
+    hole, mass : diameter [m]; bowl and ballast [kg]; None: the case's
+    time : until the rim was under [s], None if it did not sink
+    hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None: from [uncertainty]
     outcome : one of `OUTCOMES`
     """
 
@@ -127,7 +125,7 @@ class Trace:
     Attributes
     ----------
     t, draft : (n,) [s], [m]; t ascending
-    draft_uncertainty : (n,) standard [m], None where it is not known
+    draft_uncertainty : (n,) standard [m], None if unknown
     """
 
     path: Path
@@ -140,12 +138,12 @@ MOST_TRIALS = 1000
 
 
 def read_measured(path: Path) -> Trials | Trace:
-    """Read a table of trials or a trace; its heading says which.
+    """Read a table of trials or a trace, according to its heading.
 
     Raises
     ------
-    CaseError : no such table, a column unknown or missing, a cell that is no number or out of
-        range, an outcome that contradicts its time, times of a trace that do not ascend
+    CaseError : no such table, a column unknown or missing, a cell that is not a number or out of
+        range, an outcome that contradicts its time, times of a trace that do not increase
     """
     rows = read_rows(path, TRIAL_COLUMNS | TRACE_COLUMNS)
     columns = set(rows[0].cells)
@@ -179,7 +177,7 @@ def read_measured(path: Path) -> Trials | Trace:
 
 
 def counted(trials: Iterable[Trial]) -> dict[str, int]:
-    """How many trials came to what other than sinking, in the order of `OUTCOMES`."""
+    """Number of trials of each outcome other than sinking, in the order of `OUTCOMES`."""
     found = Counter(trial.outcome for trial in trials)
     return {outcome: found[outcome] for outcome in list(OUTCOMES)[1:] if found[outcome]}
 
@@ -190,7 +188,7 @@ def counted_words(counts: Mapping[str, int]) -> str:
 
 
 def outcome_of(word: str) -> str | None:
-    """The outcome that a word means; None where it means none."""
+    """The outcome of a word, or None."""
     word = " ".join(word.lower().split()) or SINKS
     return next((outcome for outcome, words in OUTCOMES.items() if word in words), None)
 

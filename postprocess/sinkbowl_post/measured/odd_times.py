@@ -1,7 +1,7 @@
-"""A measured time that is a hundred or a thousand times off what the models say: a unit mistyped?
+"""Measured times off by a large factor, such as a mistyped unit.
 
-The heave model is within a third of any bowl that sinks; a time that is 30 times off is no
-measurement of that bowl, and would only spoil whatever is drawn or fitted.
+The heave model is within a third for any bowl that sinks; a time off by a factor of 30 is not a
+measurement of that bowl and would spoil figures and fits.
 """
 
 from __future__ import annotations
@@ -16,30 +16,30 @@ from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
 
 ODD = 30.0
-"""Factor between time and model from which it is asked about."""
+"""Factor between time and model from which a time is refused."""
 
 QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two digits swapped?"))
-"""What is asked of times that are too long by so much, or by as much too short."""
+"""Questions for times too long by a factor, or too short by it."""
 
 
 @lru_cache(maxsize=64)
 def model_time(case: Case) -> float | None:
-    """Sinking time by the heave model [s], its meniscus aside; None where it does not sink."""
+    """Sinking time by the heave model [s], without meniscus; None if it does not sink."""
     return heave.solve(meniscus_aside(case), quick=True).sinking_time
 
 
 def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
-    """Stop at a time that its bowl cannot have taken.
+    """Refuse a time that is impossible for its bowl.
 
     Parameters
     ----------
     case : with the hole and mass of the trial
     time : measured [s]
-    path, row : where it stands
+    path, row : its place
 
     Raises
     ------
-    CaseError : it is 30 times off the heave model's, or more
+    CaseError : it differs from the heave model's by a factor of 30 or more
     """
     model = model_time(case)
     if not model:

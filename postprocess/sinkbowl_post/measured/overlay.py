@@ -1,9 +1,9 @@
-"""Measured trials or a trace beside a comparison: a row of its table, marks in its figure.
+"""Measured trials or a trace in a comparison: row of its table, marks in its figure.
 
-Of a table of trials those count that have the hole and the mass of the compared bowl, within two
-standard uncertainties or half a per cent.
+Trials count if hole and mass are those of the compared bowl, within two standard uncertainties or
+half a per cent.
 
-How far each model's draft is from a measured trace, as a root mean square.
+Also the root mean square difference of each model's draft from a trace.
 """
 
 from __future__ import annotations
@@ -31,22 +31,22 @@ from sinkbowl_post.measured.odd_times import refuse_odd_time
 from sinkbowl_post.style import INK, LineStyle, seconds
 
 SAME = 0.005
-"""Relative difference up to which a hole or a mass is the same."""
+"""Relative difference up to which holes or masses are equal."""
 
 MEASURED = LineStyle("measured", INK, (), 3.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Overlay:
-    """What was measured of one bowl.
+    """Measurements of one bowl.
 
     Attributes
     ----------
-    timed : mean and interval of the trials that sank; None for a trace, or where none did
-    failed : how many came to what else
+    timed : mean and interval of the trials that sank; None for a trace, or if none did
+    failed : numbers of other outcomes
     left_out : trials with another hole or mass
     trace : None for trials
-    reached : time at which the trace's draft reaches the rim [s], None where it does not
+    reached : time at which the trace's draft reaches the rim [s], None if it does not
     """
 
     timed: MeanTime | None
@@ -57,12 +57,13 @@ class Overlay:
 
     @property
     def times(self) -> tuple[float, ...]:
-        """Of the trials until the rim was under [s]; none for a trace."""
+        """Times of the trials until the rim was under [s]; empty for a trace."""
         return () if self.timed is None else self.timed.times
 
     @property
     def time(self) -> float | None:
-        """Measured sinking time [s]: the trials' mean, or where the trace reaches the rim."""
+        """Measured sinking time [s]: the trials' mean, or that at which the trace reaches the
+        rim."""
         return self.reached if self.timed is None else self.timed.mean
 
     @property
@@ -77,7 +78,7 @@ class Overlay:
 
     @property
     def suspect_words(self) -> str:
-        """Which trial is suspect, a sentence; empty where none is."""
+        """Sentence on the suspect trial, or empty."""
         return "" if self.timed is None else self.timed.suspect_words
 
     def row(self, flow_time: float | None) -> tuple[str, str, str, str]:
@@ -91,7 +92,7 @@ class Overlay:
         return f"measured, {count}", told, "" if ratio is None else f"{ratio:.3f}", ""
 
     def as_dict(self, flow_time: float | None) -> dict[str, Any]:
-        """The figures, ready for JSON."""
+        """Numbers for JSON."""
         timed = {} if self.timed is None else self.timed.as_dict()
         return {
             "kind": "trials" if self.trace is None else "trace",
@@ -113,7 +114,7 @@ class Overlay:
 
 
 def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
-    """Pick what was measured of a case's bowl.
+    """Measurements of a case's bowl.
 
     Raises
     ------
@@ -160,10 +161,10 @@ def _trials(count: int) -> str:
 
 
 def trace_rms(trace: Trace, curves: Mapping[str, Sinking]) -> dict[str, float | None]:
-    """Root mean square of model less measured draft [m], by the names of the curves.
+    """Root mean square of model minus measured draft [m], by the names of the curves.
 
     Every curve is compared at the same instants: from release until the first of them has its rim
-    under, past which their drafts mean different things. None where no instant lies there.
+    under. None without such instants.
     """
     ends = [curve.events.get("rim_under", float(curve.t[-1])) for curve in curves.values()]
     seen = (trace.t >= 0.0) & (trace.t <= min(ends))
@@ -177,7 +178,7 @@ def trace_rms(trace: Trace, curves: Mapping[str, Sinking]) -> dict[str, float | 
 
 
 def rms_words(rms: Mapping[str, float | None]) -> str:
-    """A sentence; empty where nothing could be compared."""
+    """A sentence, or empty."""
     told = [
         f"{'flow solver' if name == 'flow' else name} {value * 1e3:.2g} mm"
         for name, value in rms.items()

@@ -1,6 +1,6 @@
-"""A measured table: columns with their kinds of quantity, cells turned into SI numbers.
+"""Measured tables: columns with kinds of quantities, cells as SI numbers.
 
-Every refusal says file, row, column, what stands there and what is allowed.
+Every message gives file, row, column, content and what is allowed.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sinkbowl.common.table import Heading, Table, read_table
 from sinkbowl.common.units import Kind, read_quantity
 
 LARGEST_FILE = 5_000_000
-"""A table longer than this [bytes] is something else."""
+"""Largest table [bytes]."""
 
 
 NUMBER_ALONE = re.compile(
@@ -27,11 +27,11 @@ NUMBER_ALONE = re.compile(
 
 @dataclass(frozen=True)
 class Row:
-    """One line of cells, asked by the names of its columns.
+    """One line of cells, accessed by column names.
 
     Attributes
     ----------
-    path, number : file, and line in it counted from 1
+    path, number : file, and its line, from 1
     cells : text of each column
     units : unit of each column
     """
@@ -42,11 +42,11 @@ class Row:
     units: Mapping[str, str]
 
     def number_of(self, column: str, kind: Kind) -> float | None:
-        """SI number in a column; None where the column or the cell is empty.
+        """SI number in a column; None if column or cell is empty.
 
         Raises
         ------
-        CaseError : no number, or none that the kind allows
+        CaseError : not a number, or out of the kind's range
         """
         cell = self.cells.get(column, "")
         if not cell:
@@ -78,15 +78,15 @@ class Row:
 
 
 def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
-    """Rows of a table whose columns are among those known.
+    """Rows of a table with known columns.
 
     Parameters
     ----------
-    columns : every column that a table may have, with its kind, None for words
+    columns : all possible columns, with kind, None for texts
 
     Raises
     ------
-    CaseError : the file is missing or no table, a column is unknown, twice there or has no unit,
+    CaseError : the file is missing or not a table, a column is unknown, given twice or has no unit,
         or a row has another number of cells
     """
     table = read_table(path, LARGEST_FILE, "a measured table", _what_columns(columns))
@@ -101,7 +101,7 @@ def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
 
 
 def read_units(path: Path, columns: Mapping[str, Kind | None]) -> dict[str, str]:
-    """Unit of each column of a table that may have no rows yet, "" for words.
+    """Unit of each column of a table, perhaps without rows, "" for texts.
 
     Raises
     ------
@@ -113,7 +113,7 @@ def read_units(path: Path, columns: Mapping[str, Kind | None]) -> dict[str, str]
 
 
 def _units(table: Table, columns: Mapping[str, Kind | None]) -> dict[str, str]:
-    """Unit of each column by its name, "" for words, in the order of the file."""
+    """Unit of each column by name, "" for texts, in the order of the file."""
     units: dict[str, str] = {}
     for heading in table.headings:
         name = re.sub(r"[\s_-]+", "_", heading.name.lower())

@@ -1,1 +1,1 @@
-"""What the command line prints, and how it asks."""
+"""Texts printed by the commands."""

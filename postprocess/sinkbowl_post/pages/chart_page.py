@@ -1,4 +1,4 @@
-"""What ``sinkbowl chart`` prints and writes: the borders around the bowl, all nodes as a table."""
+"""Text and table of ``sinkbowl chart``: borders around the bowl, all nodes."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sinkbowl.design.charting.column import best_of, chart_point_of, load_of, sh
 from sinkbowl.design.checking import FAST
 
 FINE = 400
-"""Holes among which a border is looked for, before it is interpolated."""
+"""Number of holes in the search for a border."""
 
 
 class _Own(NamedTuple):
@@ -48,7 +48,7 @@ def _own(chart: Chart) -> _Own:
 
 
 def chart_figures(chart: Chart) -> dict[str, Any]:
-    """The chart as plain numbers: where the bowl of the case lies, and all nodes."""
+    """The chart as plain numbers: position of the case's bowl, and all nodes."""
     own = _own(chart)
     return {
         "title": chart.case.title,
@@ -88,9 +88,9 @@ def chart_page(chart: Chart) -> str:
 
 
 def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
-    """Holes [m] from which a bowl with a load [kg] starts by itself and from which it falls freely.
+    """Holes [m] from which a bowl with a load [kg] starts by itself, and falls freely.
 
-    None where the chart has no such border.
+    None if the chart has no such border.
     """
     holes = np.geomspace(chart.holes[0], chart.holes[-1], FINE)
     low, high = (chart.loads(holes, np.array([share]))[:, 0] for share in (0.0, 1.0))
@@ -109,7 +109,7 @@ def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
 
 
 def _first_rise(holes: FloatArray, field: FloatArray) -> float | None:
-    """Where a field first passes from below 0 to above it."""
+    """Place at which a field first increases through 0."""
     rises = np.flatnonzero((field[:-1] < 0.0) & (field[1:] >= 0.0))
     if rises.size == 0:
         return None
@@ -122,7 +122,7 @@ def _known(value: float) -> float | None:
 
 
 def rows(chart: Chart) -> list[dict[str, Any]]:
-    """Plain numbers in SI units; None where there is none."""
+    """Plain numbers in SI units, or None."""
     found = []
     for column in chart.columns:
         low, high = column.span.low, column.span.high
@@ -142,7 +142,7 @@ def rows(chart: Chart) -> list[dict[str, Any]]:
 
 
 def chart_csv(chart: Chart, comma: bool = False) -> str:
-    """The table with a remark on its origin, lengths in mm and masses in g."""
+    """The table with a comment on its origin, lengths in mm and masses in g."""
     units = {"m": ("[mm]", 1e3), "kg": ("[g]", 1e3), "s": ("[s]", 1.0)}
     remarks = (
         f"sinkbowl {version('sinkbowl')}: sinkbowl chart CASE; {chart.case.title}",

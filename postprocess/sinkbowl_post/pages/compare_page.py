@@ -1,4 +1,4 @@
-"""What ``sinkbowl compare`` prints: a row a model and why it is off, or a row a run."""
+"""Text of ``sinkbowl compare``: one row per model with causes, or one row per run."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def compare_page(runs: Sequence[Run]) -> TextTable:
 
 
 def _runs_table(runs: Sequence[Run]) -> TextTable:
-    """Several runs, one a row: time, coefficient, and what models and trials have of that time."""
+    """Several runs, one per row: time, coefficient, and ratios of models and trials."""
     models = list(runs[0].comparison.models)
     measured = any(run.overlay is not None for run in runs)
     headings = ["", "rim under", "C_d", *models, *(["measured", ""] if measured else [])]
@@ -70,7 +70,7 @@ def _measured(run: Run) -> tuple[str, str]:
 
 
 def reasons_table(comparison: Comparison) -> TextTable | None:
-    """A row a cause, a column a model; None where no model and no flow have both a time."""
+    """One row per cause, one column per model; None without times to compare."""
     known = {name: one for name, one in comparison.reasons.items() if one is not None}
     if not known:
         return None
@@ -79,7 +79,7 @@ def reasons_table(comparison: Comparison) -> TextTable | None:
 
 
 def reasons_words(comparison: Comparison) -> list[str]:
-    """A sentence a model, and what to keep in mind."""
+    """One sentence per model, and cautions."""
     half = comparison.half_width
     lines = [
         sentence(name, one, half, ride(comparison.flow, comparison.models[name]))
@@ -90,7 +90,7 @@ def reasons_words(comparison: Comparison) -> list[str]:
 
 
 def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[str]]:
-    """Rows of causes that some model has."""
+    """Rows of causes that occur in some model."""
 
     def cells(values: Mapping[str, float | None]) -> list[str]:
         return [

@@ -10,7 +10,7 @@ from sinkbowl.design.budget.repeats import LEVEL, POWER
 from sinkbowl.design.planning import FRAME_RATES, MOST_TRIALS, HoleTimes, Pair, Plan
 
 A_LINE, WIDTH = 10, 96
-"""Trials in a line of the order; letters in a line."""
+"""Trials per line of the order; characters per line."""
 
 
 def plan_page(plan: Plan, heeling: Sequence[str] = ()) -> str:
@@ -49,7 +49,7 @@ def _table(holes: Sequence[HoleTimes]) -> list[str]:
 
 
 def _pair(pair: Pair) -> str:
-    """Two models in sentences: where, how far apart, by which clock."""
+    """Sentence on two models: hole, difference, clock."""
     (one, other), how = pair.models, pair.telling
     hole, apart = millimetres(pair.hole, 6), f"{seconds(pair.difference)} apart"
     if how is None:

@@ -1,8 +1,8 @@
-"""Progress on the error stream: a bar with what is left, or without a terminal some lines.
+"""Progress on the error stream: a bar with the remaining time, or lines without a terminal.
 
-Without one is where the stream is piped, whatever else says that colours are wanted, a terminal
-that cannot move its cursor, and automatic builds, which set CI and keep all that is printed: they
-get a line after FIRST_LINE, and then each time that as long again has gone by.
+Lines are printed if the stream is a pipe, on a terminal that cannot move its cursor, and in
+automatic builds (CI is set): the first after FIRST_LINE, the next each time that the elapsed time
+has doubled.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ if TYPE_CHECKING:
     from sinkbowl.running.progress import Progress as RunProgress
 
 NARROW = 60
-"""Columns below which a line has no room for a bar."""
+"""Minimum width of a bar in columns."""
 
 FIRST_LINE = 20.0
-"""Seconds after which a line is printed where there is no bar; the next ones at 2, 4, 8 times."""
+"""Time of the first line without a bar [s]; the next ones at 2, 4, 8 times."""
 
 FIRST_GUESS = 1.0
-"""Seconds gone by from which what is left can be told from the share that is done."""
+"""Elapsed time from which the remaining time is estimated [s]."""
 
 
 @contextmanager
 def run_bar() -> Iterator[Callable[[RunProgress], None]]:
-    """Bar of a run: simulated time, draft and what is left, as the run itself estimates it."""
+    """Bar of a run: simulated time, draft and remaining time by the run's own estimate."""
     with _task("starting") as update:
         yield lambda now: update(
             now.fraction_done,
@@ -46,7 +46,7 @@ def run_bar() -> Iterator[Callable[[RunProgress], None]]:
 
 @contextmanager
 def queue_bar(words: str) -> Iterator[Callable[[QueueProgress], None]]:
-    """Bar of several runs: those done, told with the words, by their share of the work."""
+    """Bar of several runs: number done, and share of the work."""
     with _task("starting") as update:
         yield lambda now: update(
             now.fraction_done,
@@ -64,13 +64,13 @@ def film_bar() -> Iterator[Callable[[int, int], None]]:
 
 @contextmanager
 def step_bar(what: str) -> Iterator[Callable[[int, int], None]]:
-    """Bar of some steps of about the same length, named by what they are."""
+    """Bar of steps of about equal length, with their name."""
     with _task(what) as update:
         yield lambda done, total: update(done / max(total, 1), what)
 
 
 def time_left(remaining: float | None) -> str:
-    """What is left, no finer than one can know it: 'about 40 s left', 'about 3 min left'."""
+    """Remaining time, rounded: 'about 40 s left', 'about 3 min left'."""
     if not remaining:
         return ""
     if remaining < 5:
@@ -81,7 +81,7 @@ def time_left(remaining: float | None) -> str:
 
 
 class Update(Protocol):
-    """Moves a task on: share done, what it is at, what is left [s] where the task knows it."""
+    """Updates a task: share done, description, remaining time [s] if known."""
 
     def __call__(self, share: float, what: str, remaining: float | None = None, /) -> None:
         """One step on."""
@@ -89,11 +89,11 @@ class Update(Protocol):
 
 @contextmanager
 def _task(what: str) -> Iterator[Update]:
-    """What moves a task on, for whoever is there to see it."""
+    """Update function of a task."""
     console, begun, due = Console(stderr=True), monotonic(), FIRST_LINE
 
     def left(share: float, remaining: float | None) -> str:
-        """What is left, at an even pace where the task does not know."""
+        """Remaining time, at constant pace if unknown."""
         gone = monotonic() - begun
         if not remaining and share > 0.0 and gone > FIRST_GUESS:
             remaining = gone * (1.0 / share - 1.0)
@@ -120,7 +120,7 @@ def _task(what: str) -> Iterator[Update]:
 
 
 def _columns(width: int) -> Iterator[ProgressColumn]:
-    """What stands in the line; on a narrow terminal the words and the number alone."""
+    """Parts of the line; on a narrow terminal only text and number."""
     yield TextColumn("{task.description}")
     if width >= NARROW:
         yield BarColumn(complete_style="blue", finished_style="blue")

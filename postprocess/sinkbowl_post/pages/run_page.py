@@ -1,4 +1,4 @@
-"""What ``sinkbowl run`` prints at its end and with ``--estimate``, for scripts and people."""
+"""Texts and numbers of ``sinkbowl run``, also with ``--estimate``."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def members_page(several: Members) -> str:
 
 
 def _grid_lines(levels: Grids, of_what: str) -> list[str]:
-    """A line a grid, and what they say together."""
+    """One line per grid, and their comparison."""
     lines = [
         f"cells of {cell * 1e3:.3g} mm: {_or_dry(time)}{of_what}"
         for cell, time in zip(levels.cells, levels.sinking_times, strict=True)

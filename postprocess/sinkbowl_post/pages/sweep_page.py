@@ -1,4 +1,4 @@
-"""What ``sinkbowl sweep`` prints at the end: figures for scripts, a table for people."""
+"""Texts and numbers of ``sinkbowl sweep``."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def _figures(sweep: Sweep, run: SweepRun) -> dict[str, Any]:
 
 
 def sweep_page(sweep: Sweep) -> None:
-    """Print the runs as a table, then where everything lies."""
+    """Print the runs as a table, then the path of the index."""
     from sinkbowl.case.keys import shortened
     from sinkbowl.sweeps.index import INDEX
 
@@ -58,7 +58,7 @@ def sweep_page(sweep: Sweep) -> None:
 
 
 def _cells(run: SweepRun) -> tuple[str, str, str, str]:
-    """Sinking time, status, what happened and wall time of a run."""
+    """Sinking time, status, outcome and wall time of a run."""
     lost = f" (restarted {run.losses} times)" if run.losses else ""
     return (
         "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),

@@ -1,6 +1,6 @@
-"""All that commands print goes through here, so that words of strangers stay words.
+"""Printing of commands; foreign texts are shown as plain text.
 
-A test sees to it that no command, page or figure prints in another way.
+A test checks that no command, page or figure prints in another way.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def tell(told: str | Mapping[str, Any] = "") -> None:
-    """Print text and end the line; figures as JSON, null for what is no finite number."""
+    """Print text and end the line; figures as JSON, null for values that are not finite."""
     typer.echo(for_terminal(told) if isinstance(told, str) else json_text(told))
 
 
@@ -41,7 +41,7 @@ def tell_measured(told: str | Mapping[str, Any], case: Case | None) -> None:
 
 
 def tell_aside(told: str) -> None:
-    """Print a line on the error stream, beside what a command tells."""
+    """Print a line on the error stream."""
     typer.echo(for_terminal(told), err=True)
 
 
@@ -51,7 +51,7 @@ def json_text(figures: Mapping[str, Any]) -> str:
 
 
 def _plain(value: Any) -> Any:
-    """Numbers as JSON knows them: no numpy types, null for what is not a number."""
+    """Numbers for JSON: no numpy types, null for nan."""
     if hasattr(value, "tolist"):
         value = value.tolist()
     if isinstance(value, Mapping):
@@ -62,12 +62,12 @@ def _plain(value: Any) -> Any:
 
 
 def tell_table(table: TextTable) -> None:
-    """Print a table that fits the terminal; all of it is text, whatever brackets it holds."""
+    """Print a table that fits the terminal; brackets in it are plain text."""
     from rich.console import Console
     from rich.table import Table
 
     class PlainConsole(Console):
-        """Takes no text for markup: rich makes all of its texts by this one method."""
+        """Console without markup: rich makes all texts by this method."""
 
         def render_str(self, text: str, **options: Any) -> Any:
             options.update(markup=False, emoji=False)
@@ -84,7 +84,7 @@ def tell_table(table: TextTable) -> None:
 
 
 def tell_line(text: str) -> None:
-    """Print a long sentence, broken between words where the terminal ends."""
+    """Print a long sentence, wrapped at the width of the terminal."""
     from rich.console import Console
     from rich.text import Text
 

@@ -1,4 +1,4 @@
-"""The text of ``sinkbowl check --uncertainty``: how far off a time can be, and by what."""
+"""The text of ``sinkbowl check --uncertainty``: uncertainty of a time and contributions."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ NAMES = {
     "discharge_coefficient": ("discharge coefficient", 1.0, ""),
     "timing": ("timing", 1.0, "s"),
 }
-"""Name, factor and unit with which each input is shown."""
+"""Name, factor and unit of each input."""
 
 POOR_FIT = 0.1
-"""Miss of the fit, over the relative uncertainty, from which a warning is due."""
+"""Error of the fit over the relative uncertainty from which there is a warning."""
 
 
 def uncertainty_page(budget: Budget) -> str:
@@ -40,7 +40,7 @@ def uncertainty_page(budget: Budget) -> str:
 
 
 def _trial(budget: Budget) -> list[str]:
-    """Where a careful trial falls; nothing for another model than the corrected one."""
+    """Interval of a careful trial; empty for models other than the corrected one."""
     if budget.trial is None:
         return []
     told = trial_words(budget.trial)
@@ -58,7 +58,7 @@ def _headline(budget: Budget, time: float, u: float) -> str:
 
 
 def _monte_carlo(budget: Budget, relative: float) -> list[str]:
-    """The Monte Carlo line, and a warning where the fit that it draws from is poor."""
+    """The Monte Carlo line, and a warning if its fit is poor."""
     drawn, miss = budget.monte_carlo, budget.fit_miss
     if drawn is None or miss is None:
         return []
@@ -75,7 +75,7 @@ def _monte_carlo(budget: Budget, relative: float) -> list[str]:
 
 
 def _shares(budget: Budget) -> list[str]:
-    """Trials that have no time; nothing where there are none."""
+    """Trials without a time, if any."""
     found = (
         (budget.plugged or 0.0, "stay plugged by surface tension, unless pushed"),
         (budget.floating, "stop part-sunk"),
@@ -85,7 +85,7 @@ def _shares(budget: Budget) -> list[str]:
 
 
 def _contribution(one: Contribution) -> str:
-    """One input: value and uncertainty, what it does to the time, its share."""
+    """One input: value, uncertainty, contribution, share."""
     name, factor, unit = NAMES[one.name]
     shown = f"\u00b1 {one.uncertainty * factor:.2g} {unit}".rstrip()
     if one.name == "temperature":
@@ -101,7 +101,7 @@ def _contribution(one: Contribution) -> str:
 
 
 def _repeats(budget: Budget, time: float) -> list[str]:
-    """Trials that show a difference, and what no number of them shows."""
+    """Trials that show a difference, and the limit of repeats."""
     lines = [
         f"Trials of each of two bowls that show a difference (scatter "
         f"{_brief(budget.trial_scatter)}, two-sided t test, level {LEVEL:.0%}, power "
@@ -119,13 +119,13 @@ def _repeats(budget: Budget, time: float) -> list[str]:
 
 
 def _brief(time: float, signed: bool = False) -> str:
-    """A time [s], of either sign, to three figures in the unit that suits it."""
+    """A time [s], of either sign, to three figures in a suitable unit."""
     sign = "-" if time < 0.0 else "+" if signed else ""
     return f"{sign}{seconds(abs(time))}"
 
 
 def _percent(share: float) -> str:
-    """A share in per cent, small ones not as nothing."""
+    """A share in per cent, small ones not as 0."""
     if 0.0 < share < 0.001:
         return "< 0.1 %"
     return percent(share)

@@ -1,1 +1,1 @@
-"""Reference curves and breakdown map from many runs."""
+"""Reference curves and ranges of validity from many runs."""

@@ -1,8 +1,8 @@
-"""Where each reduced model still agrees with the flow solver, and what sets the difference.
+"""Ranges of validity of the reduced models, and the causes of differences.
 
-A model counts as within 2, 5 or 10 % at a hole if its sinking time is that near the flow solver's
-wherever in its interval that lies; as off if it is not so anywhere in it. Between the two the runs
-do not tell. What sets a difference is told where it lies outside the interval (replay/).
+A model is within 2, 5 or 10 % at a hole if its sinking time is that close to every time in the flow
+solver's interval, and off if it is so to none. Otherwise it is undecided. Causes are given for
+differences outside the interval (comparing/reasons.py).
 """
 
 from __future__ import annotations
@@ -20,24 +20,24 @@ NEGLIGIBLE = 0.01
 """Share of the flow's time below which a cause is not named."""
 
 MOST_DRILLED = 0.8
-"""Mass left of a bowl, over what it was, until which its holes count as one family."""
+"""Minimum ratio of a drilled bowl's mass to the original for one family of holes."""
 
 WITHIN, OFF, UNTOLD = "within", "off", "unknown"
 
 
 @dataclass(frozen=True)
 class Region:
-    """Neighbouring holes over which one model does equally well.
+    """Neighbouring holes with the same verdict on a model.
 
     Attributes
     ----------
-    model, mass_ratio : which model, which family
+    model, mass_ratio : model and family
     low, high : smallest and widest d/D of the region's runs
-    verdict : WITHIN, OFF (by more than the last of LEVELS) or UNTOLD
-    within : the finest of LEVELS that holds; None where none does
+    verdict : WITHIN, OFF (by more than the last of LEVELS) or undecided
+    within : the finest of LEVELS that applies, or None
     interval : widest half interval of the flow's times in the region, 95 %, over the time
-    reasons : what sets the difference, in words, the largest first; empty within the finest of
-        LEVELS, inside the interval, or where the runs do not tell
+    reasons : causes of the difference, in words, the largest first; empty within the finest of
+        LEVELS, inside the interval, or if unknown
     """
 
     model: str
@@ -68,14 +68,14 @@ class Region:
 
 
 def level_of(deviation: float | None, half_width: float = 0.0) -> float | None:
-    """The finest of LEVELS that a deviation keeps all over its interval."""
+    """The finest of LEVELS that a deviation does not exceed anywhere in its interval."""
     if deviation is None:
         return None
     return next((level for level in LEVELS if abs(deviation) + half_width <= level), None)
 
 
 def verdict_of(deviation: float, half_width: float) -> str:
-    """Whether a model is within the last of LEVELS, off, or neither shown."""
+    """Whether a model is within the last of LEVELS, off, or undecided."""
     if level_of(deviation, half_width) is not None:
         return WITHIN
     return OFF if abs(deviation) - half_width > LEVELS[-1] else UNTOLD
@@ -86,7 +86,7 @@ def breakdown(points: Sequence[RunPoint]) -> list[Region]:
 
     Parameters
     ----------
-    points : sorted by mass ratio and hole, as `read_points` gives them
+    points : sorted by mass ratio and hole, as from `read_points`
     """
     regions: list[Region] = []
     for mass_ratio, family in families(points):
@@ -123,7 +123,7 @@ def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[
 def families(points: Sequence[RunPoint]) -> list[tuple[float, list[RunPoint]]]:
     """Runs of one title and one mass ratio (to a hundredth), by hole, with their mean ratio.
 
-    A bowl of given density loses with its hole a little mass: all of its holes are one family.
+    A bowl of given density loses a little mass with its hole: all its holes are one family.
     """
 
     def title(point: RunPoint) -> str:
@@ -144,14 +144,14 @@ def families(points: Sequence[RunPoint]) -> list[tuple[float, list[RunPoint]]]:
 
 
 def _drilled(runs: Sequence[RunPoint]) -> bool:
-    """Whether the mass falls a little with every wider hole, as in a bowl that is drilled up."""
+    """Whether the mass decreases a little with every wider hole, as in a bowl drilled wider."""
     pairs = list(pairwise(runs))
     falls = all(b.hole > a.hole and b.mass_ratio < a.mass_ratio for a, b in pairs)
     return bool(pairs) and falls and runs[-1].mass_ratio > MOST_DRILLED * runs[0].mass_ratio
 
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
-    """What sets the difference in a region, the largest first, means over the runs that tell."""
+    """Causes of the difference in a region, the largest first, means over the runs with causes."""
     telling = [run for run in runs if tells(run.reasons.get(model), run.interval.half)]
     shares: dict[str, float] = {}
     for run in telling:

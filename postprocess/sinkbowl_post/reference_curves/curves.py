@@ -1,4 +1,4 @@
-"""Many runs side by side: a point each, and in words where every reduced model holds."""
+"""Reference curves of many runs: one point per run, and the ranges of validity in words."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ class Curves(Shown):
 
     Attributes
     ----------
-    points : a point a run that sank, by mass ratio and hole
-    left_out : the other runs, and why they have no point
-    trials : own trials set beside them, a point a bowl and hole
-    smooth : curve of a model for every family whose bowl is known
+    points : one per run that sank, by mass ratio and hole
+    left_out : the other runs, with the reason
+    trials : own trials, one point per bowl and hole
+    smooth : curve of a model for each family with a known bowl
     """
 
     points: tuple[RunPoint, ...]
@@ -48,7 +48,7 @@ class Curves(Shown):
         return curves_table(self.points)
 
     def __repr__(self) -> str:
-        """The runs as a table, then where each model holds."""
+        """The runs as a table, then the range of validity of each model."""
         return f"{self.table.text}\n\n{curves_words(self.points, self.left_out)}"
 
     def as_dict(self) -> dict[str, Any]:
@@ -72,25 +72,25 @@ def curves(
     comma: bool = False,
     model: str = corrected.MODEL,
 ) -> Curves:
-    """Set many runs side by side: sinking time against hole, and how far off each model is.
+    """Sinking time against hole for many runs, and the error of each model.
 
     Parameters
     ----------
-    places : result files, folders of them, or tables that this function wrote; one or several
+    places : result files, folders of them, or tables written by this function; one or several
     outputs : files to write, .png, .svg or .pdf for the slide, .csv for the table; one or several
     progress : called with (runs read, runs in all)
-    reasons : slide to draw of what sets the models' differences, .png or .svg
-    measured : table of own trials to set on the curves
-    case : the bowl, or its file, for trials and for smooth curves of points from tables; None: that
-        of the results
-    heading : of the slide; None: its own
-    model : whose smooth curves go behind the points, "corrected" or "heave"
-    comma : whether what is written has decimal commas, a table then ; between its cells
+    reasons : slide of the causes of the models' differences, .png or .svg
+    measured : table of own trials to show
+    case : the bowl, or its file, for trials and for smooth curves of points from tables; None: from
+        the results
+    heading : of the slide; None: default
+    model : of the smooth curves, "corrected" or "heave"
+    comma : whether to write decimal commas, in tables with ; between the cells
 
     Raises
     ------
-    ResultError : a place does not exist, a table is none, no run of all of them sank, an unknown
-        suffix, or a folder that does not exist
+    ResultError : a place does not exist, a table is invalid, no run sank, an unknown suffix, or a
+        folder that does not exist
     """
     if model not in SMOOTH_MODELS:
         raise CaseError(
@@ -151,7 +151,7 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
 
 
 def curves_table(points: Sequence[RunPoint]) -> TextTable:
-    """Runs against the models."""
+    """Runs and models as a table."""
     rows = [
         (
             f"{point.mass_ratio:.2f}",
@@ -167,7 +167,7 @@ def curves_table(points: Sequence[RunPoint]) -> TextTable:
 
 
 def curves_words(points: Sequence[RunPoint], left_out: Sequence[str]) -> str:
-    """Where each model holds, a line a region, and which runs are not in the curves."""
+    """Ranges of validity, one line per region, and runs left out."""
     lines = [interval_words([point.interval for point in points])]
     for region in breakdown(points):
         lines.append(f"{region.model}, m/\u03c1V {region.mass_ratio:.2f}, {region.words}")

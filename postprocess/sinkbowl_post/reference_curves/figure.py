@@ -1,9 +1,9 @@
-"""The slide of the reference curves: sinking times left, the breakdown map right.
+"""The slide of the reference curves: sinking times left, errors of the models right.
 
 Left the dimensionless sinking time against d/D, both logarithmic: the runs as dots with their
 interval, the reduced models as lines in their colours, one model as a smooth curve with its band;
-every family of one mass ratio by its name. Right how far each model is off, over bands of 2, 5
-and 10 %.
+each family of one mass ratio with its name. Right the error of each model, over bands of 2, 5 and
+10 %.
 """
 
 from __future__ import annotations
@@ -36,17 +36,17 @@ TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)
 LONG_TICKS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
 FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
-"""A marker for each mass, so that colour alone tells the models apart."""
+"""A marker for each mass; colours are those of the models."""
 
 FARTHEST = 0.4
-"""Largest deviation that the map shows."""
+"""Largest deviation shown."""
 
 BAND_SHADES = (0.55, 0.40, 0.30)
 BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))
-"""Where each band is named: at its upper or its lower edge."""
+"""Label of each band: at its upper or lower edge."""
 
 NAME_ROOM = 0.36
-"""Where the axis of times begins, in the least d/D: names of families stand before their points."""
+"""Start of the axis of times, over the smallest d/D: names of families are left of their points."""
 
 
 def curves_figure(
@@ -59,7 +59,7 @@ def curves_figure(
     Parameters
     ----------
     points : of the runs
-    trials : own trials, which go on both panels
+    trials : own trials, on both panels
     smooth : curves without runs, behind the points
     """
     case, ratios = points[0].title, [point.hole_ratio for point in points]
@@ -85,9 +85,9 @@ def _smooth(axes: Axes, smooth: Sequence[SmoothFamily]) -> None:
 
 
 def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool) -> None:
-    """Left panel, without the models that smooth curves stand for.
+    """Left panel, without models that have smooth curves.
 
-    Families have their names at their first point, or in a key.
+    Families are named at their first point, or in a key.
     """
     groups = families(points)
     for number, (_, family) in enumerate(groups):
@@ -122,7 +122,7 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
 
 
 def _range(values: Sequence[float]) -> str:
-    """One number, or two with a dash between, to a hundredth."""
+    """One number, or a range, to a hundredth."""
     return "\u2013".join(dict.fromkeys(f"{value:.2f}" for value in (min(values), max(values))))
 
 
@@ -164,7 +164,7 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
 
 
 def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], low: float) -> None:
-    """Which marker is which mass, from a place on the panel upwards."""
+    """Key of markers and masses, upwards from a position."""
     for number, (ratio, _) in enumerate(reversed(groups)):
         mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
         y, told = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
@@ -191,7 +191,7 @@ def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
 
 
 def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:
-    """Logarithmic axis of d/D that begins at `room` times the least."""
+    """Logarithmic axis of d/D from `room` times the smallest."""
     axes.set_xscale("log")
     ratios = [point.hole_ratio for point in points]
     _ratio_range(axes, room * min(ratios), 1.12 * max(ratios))
@@ -201,7 +201,7 @@ def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> N
 
 
 def _ratio_range(axes: Axes, low: float, high: float) -> None:
-    """Limits of such an axis and its ticks, fewer where it is long."""
+    """Limits and ticks of such an axis, fewer if it is long."""
     axes.set_xlim(low, high)
     ticks = TICKS if high < 20.0 * low else LONG_TICKS
     axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks if low <= tick <= high]))

@@ -1,17 +1,17 @@
-"""One run as one point of the reference curves, with what each reduced model says of it.
+"""A run as a point of the reference curves, with the reduced models.
 
 Dimensionless: hole over inner diameter of the rim, d/D; mass of bowl and ballast over that of the
-water which the bowl displaces with its rim at the surface, m / (rho V); time until the rim is under
-over the time scale of the bowl, T sqrt(g / H), H its height (Froude similarity: all lengths scaled
-alike leave the three unchanged, as long as C_d does not change and surface tension does not count).
+water displaced with the rim at the surface, m / (rho V); time until the rim is under over the time
+scale of the bowl, T sqrt(g / H), H its height (Froude similarity: the three do not change if all
+lengths are scaled, as long as C_d is constant and surface tension is negligible).
 
-What sets a model's difference is found by replay (comparing/reasons.py). Read off the run besides:
+Causes of a model's difference are found by attribution (comparing/reasons.py). Other readings:
 
-- discharge: effective coefficient over the middle of the filling against the model's own;
-- inertia: speed of the bowl as its rim passes under, over g T, the share of free fall;
-- jet: momentum that the jet carries in, mean of rho Q^2 / a, over the weight;
+- discharge: effective coefficient over the middle of the filling, over the model's;
+- inertia: speed of the bowl as its rim passes under, over g T;
+- jet: momentum flux of the jet, mean of rho Q^2 / a, over the weight;
 - overflow: whether water came over the rim before the rim was under;
-- plug: whether the meniscus in the hole holds more head than there is.
+- plugged: whether the meniscus in the hole holds the head.
 """
 
 from __future__ import annotations
@@ -35,19 +35,19 @@ from sinkbowl_post.comparing.compare import Comparison, compare
 
 @dataclass(frozen=True)
 class RunPoint:
-    """What one run says.
+    """A point of the reference curves.
 
     Attributes
     ----------
-    path, title : where it comes from, and of which bowl; the runs of a sweep have one title
+    path, title : source, and bowl; the runs of a sweep have one title
     hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
-    interval : time until the rim is under, and the interval of one release around it
+    interval : time until the rim is under, with its interval
     scale : sqrt(H / g) [s]
-    models : sinking time of each reduced model [s], None where it has none
-    discharge, inertia, jet : see the module; discharge is relative, None where it means nothing
+    models : sinking time of each reduced model [s], or None
+    discharge, inertia, jet : see the module; discharge is relative, or None
     overflow, plugged : see the module
-    reasons : what each model's time owes to what; a model is missing where it is not known
-    case : what was run; None for a point from a table
+    reasons : causes of each model's difference, for models with known causes
+    case : of the run; None for a point from a table
     """
 
     path: Path

@@ -1,8 +1,8 @@
-"""The slide of reasons: what sets each model's difference from the flow, over the hole.
+"""The slide of causes of each model's difference from the flow, over the hole.
 
-A bar a run, its causes stacked upwards where they make the model too slow and downwards where too
-quick, in per cent of the flow's time. A diamond is the difference as a whole, with the interval of
-the flow's time, 95 %; it is hollow and has no bar where the difference lies inside.
+One bar per run, its causes stacked upwards if they make the model too slow and downwards if too
+quick, in per cent of the flow's time. A diamond is the total difference, with the 95 % interval of
+the flow's time; it is hollow and has no bar if the difference is inside.
 """
 
 from __future__ import annotations
@@ -38,14 +38,14 @@ COLOURS = {
 """Colour of each cause; neighbours in a stack also differ in lightness."""
 
 NAMED = 0.02
-"""Share of a panel's height that a cause takes somewhere to be named."""
+"""Minimum share of a panel's height of a named cause."""
 
 BOXES = ((0.075, 0.175, 0.29, 0.60), (0.555, 0.175, 0.29, 0.60))
 WIDTH = 0.66
 
 
 def reasons_figure(points: Sequence[RunPoint]) -> Figure:
-    """Draw the reasons of the family with the most runs that have them.
+    """Draw the causes of the family with the most runs that have them.
 
     Raises
     ------
@@ -125,7 +125,7 @@ def _stack(
     parts: Mapping[str, float],
     drawn: dict[str, list[tuple[float, float]]],
 ) -> tuple[float, float]:
-    """Draw one bar, note where each part lies, and return its ends."""
+    """Draw one bar, record the position of each part, and return its ends."""
     ends = {True: 0.0, False: 0.0}
     for name, value in parts.items():
         up = value > 0.0
@@ -144,7 +144,7 @@ def _stack(
 
 
 def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: float) -> None:
-    """Name the causes at the right, at the height that each has in the last bar."""
+    """Names of the causes at the right, at their height in the last bar."""
     names = [
         EndName(name.replace(" of ", "\nof "), _readable(name), places[-1][0])
         for name, places in drawn.items()
@@ -155,7 +155,7 @@ def _names(axes: Axes, drawn: Mapping[str, list[tuple[float, float]]], height: f
 
 
 def _readable(name: str) -> str:
-    """Colour of a name on paper: that of its bars, darker where those are light."""
+    """Colour of a name on paper: that of its bars, darker if those are light."""
     darker = {
         "water aloft": "#2C7FAF",
         "water inside": "#2C7FAF",

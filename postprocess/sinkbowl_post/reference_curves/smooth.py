@@ -1,7 +1,7 @@
-"""A family of reference curves without runs: sinking time against hole by a model, with its band.
+"""Smooth reference curves: sinking time against hole by a model, with its band.
 
-The bowl of the family's first run is drilled anew, from the narrowest hole of the family to the
-widest, and the model is asked each time.
+The bowl of the family's first run is computed by the model with holes from the narrowest to the
+widest of the family.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ SMOOTH_MODELS = (corrected.MODEL, heave.MODEL)
 class SmoothFamily:
     """One curve: d/D (n,), and dimensionless time with the ends of its 95 % interval, nan in gaps.
 
-    model : whose it is; low and high are the time itself where it tells no interval
+    model : its model; without an interval low and high are the time itself
     """
 
     model: str
@@ -45,13 +45,13 @@ class SmoothFamily:
 def smooth_family(
     family: Sequence[RunPoint], model: str, tried: Case | None = None
 ) -> SmoothFamily | None:
-    """The curve of a family; None where nothing tells its bowl.
+    """The curve of a family; None if its bowl is unknown.
 
-    tried: the bowl of points from a table, whose mass then follows the family's.
+    tried: the bowl of points from a table, with the family's mass.
 
     Raises
     ------
-    RunError : a model comes to no end
+    RunError : a model does not end
     """
     known = [point.case for point in family if point.case is not None]
     if not known and tried is None:
@@ -66,7 +66,7 @@ def smooth_family(
 
 
 def _mass(tried: Case, family: Sequence[RunPoint]) -> float:
-    """Mass with which the bowl has the mass ratio of a family [kg]."""
+    """Mass of the bowl for the mass ratio of a family [kg]."""
     ratio = fmean(point.mass_ratio for point in family)
     ring = tried.ballast.mass
     return ratio * tried.water.density * displaced(tried) - ring
@@ -75,9 +75,9 @@ def _mass(tried: Case, family: Sequence[RunPoint]) -> float:
 def _times(
     case: Case, hole: float, mass: float | None, model: str
 ) -> tuple[float, float, float, float]:
-    """d/D, time and the ends of its interval [s], nan where there are none.
+    """d/D, time and the ends of its interval [s], or nan.
 
-    mass: of the drilled bowl [kg]; None: what drilling leaves.
+    mass: of the drilled bowl [kg]; None: by drilling.
     """
     try:
         drilled = case.with_hole(hole)

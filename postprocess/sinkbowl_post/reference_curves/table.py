@@ -1,6 +1,6 @@
-"""The reference curves as a CSV table, with where every number comes from, written and read.
+"""The reference curves as a CSV table with its origin: writing and reading.
 
-Points of the reference curves from result files, folders of them, and tables of curves.
+Also points from result files and folders of them.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint, point_of
 
 LARGEST_FILE = 1_000_000
-"""A table longer than this [bytes] is something else."""
+"""Largest table [bytes]."""
 
 CAUSES = {
     quasi_static.MODEL: (HOLE, "bowl out of balance", REST, REMAINDER),
@@ -45,7 +45,7 @@ NAMES = {True: "yes", False: "no"}
 
 
 def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
-    """One row a run; empty cells where there is no number."""
+    """One row per run; missing numbers are empty cells."""
     names = [name for name in MODELS if any(name in point.models for point in points)]
     return [
         {
@@ -79,7 +79,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
 
 
 def curves_csv(points: Sequence[RunPoint], comma: bool = False) -> str:
-    """The table, with remarks on its origin."""
+    """The table, with comments on its origin."""
     remarks = (
         f"sinkbowl {version('sinkbowl')}: sinkbowl curves RESULTS -o TABLE.csv",
         "Time until the rim is under, flow solver and reduced models; H the bowl's",
@@ -96,7 +96,7 @@ def read_table(path: Path) -> list[RunPoint]:
 
     Raises
     ------
-    CaseError : the file is missing or no table
+    CaseError : the file is missing or not a table
     ResultError : it is another table; the message names line and column
     """
     made_by = "`sinkbowl curves RESULTS -o TABLE.csv` writes one."
@@ -105,7 +105,7 @@ def read_table(path: Path) -> list[RunPoint]:
 
 
 class _Row:
-    """One line of the table; every refusal names it."""
+    """One line of the table; messages name it."""
 
     def __init__(self, table: Table, line: TableRow) -> None:
         self.path, self.number, self.number_text = table.path, line.number, table.number_text
@@ -121,7 +121,7 @@ class _Row:
         return self.cells[column]
 
     def has(self, column: str) -> bool:
-        """Whether there is such a column: tables of before the corrected model have none of it."""
+        """Whether there is such a column: older tables have none of the corrected model."""
         return column in self.cells
 
     def number_or_none(self, column: str) -> float | None:
@@ -185,7 +185,8 @@ def _point(row: _Row) -> RunPoint:
 
 
 def _interval(row: _Row) -> TimeInterval:
-    """Of a table of a version before, which had the next run's scatter, that of the mean."""
+    """In tables of earlier versions the scatter is that of the next run; converted to the
+    mean's."""
     ratio, members = row.positive("hole_ratio [1]"), int(row.positive("members"))
     mean, scatter = row.positive("sinking_time [s]"), row.width("scatter [s]")
     if row.has("mean [s]"):
@@ -209,7 +210,7 @@ def _column(model: str, cause: str) -> str:
 
 
 def _reason_cells(point: RunPoint) -> dict[str, str]:
-    """What each model's time owes to what, model minus flow; empty where that is not known."""
+    """Causes of each model's difference, model minus flow; empty if unknown."""
     cells = {}
     for model, names in CAUSES.items():
         reasons = point.reasons.get(model)
@@ -220,7 +221,7 @@ def _reason_cells(point: RunPoint) -> dict[str, str]:
 
 
 def _reasons(row: _Row) -> dict[str, Reasons | None]:
-    """The reasons of a row; a model without any is missing, as in a table made without them."""
+    """The causes of a row, for models that have them."""
     reasons: dict[str, Reasons | None] = {}
     for model, names in CAUSES.items():
         columns = {cause: _column(model, cause) for cause in names}
@@ -251,13 +252,13 @@ def _cell(value: float | None) -> str:
 def read_points(
     places: Sequence[Path], progress: Callable[[int, int], None] | None = None
 ) -> tuple[list[RunPoint], list[str]]:
-    """Points of all results named, or lying in the folders named, and what was left out and why.
+    """Points of all given results and folders, and those left out with the reason.
 
     A file that ends in .csv is a table of points that `curves` wrote.
 
     Raises
     ------
-    ResultError : a place does not exist, a table is none, or no run of all of them sank
+    ResultError : a place does not exist, a table is invalid, or no run sank
     """
     files = list(result_files(places))
     points: list[RunPoint] = []
@@ -281,7 +282,7 @@ def read_points(
 
 
 def result_files(places: Iterable[Path]) -> Iterable[Path]:
-    """The files named, and the results in the folders named."""
+    """The given files, and the results in the given folders."""
     for place in places:
         if place.is_dir():
             yield from sorted(file for file in place.glob("[!.]*.h5") if file.name != INDEX)

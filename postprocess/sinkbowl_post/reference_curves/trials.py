@@ -1,4 +1,4 @@
-"""Own trials on the reference curves: every hole's, in the curves' dimensionless numbers."""
+"""Own trials on the reference curves, in dimensionless numbers."""
 
 from __future__ import annotations
 
@@ -24,19 +24,19 @@ from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.table import result_files
 
 SAME_MASS = 0.05
-"""By how much a mass ratio may lie outside those of the runs, relative."""
+"""Maximum relative distance of a mass ratio from those of the runs."""
 
 
 @dataclass(frozen=True)
 class TrialPoint:
-    """Trials of one bowl in one hole.
+    """Trials of a bowl with one hole.
 
     Attributes
     ----------
-    hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as the runs have them
+    hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as of runs
     timed : mean time until the rim was under, and its interval
     scale : sqrt(H / g) [s]
-    deviation : measured over flow solver's time, minus 1; None where no run is near
+    deviation : measured over flow solver's time, minus 1; None if no run is near
     """
 
     hole: float
@@ -48,7 +48,7 @@ class TrialPoint:
 
 
 def case_behind(places: Sequence[Path]) -> Case | None:
-    """Case of the first result file among some places; None where there are tables alone."""
+    """Case of the first result file among some places; None if all are tables."""
     first = next((file for file in result_files(places) if file.suffix.lower() != ".csv"), None)
     return None if first is None else read_result(first).case
 
@@ -60,9 +60,9 @@ def trial_points(
 
     Parameters
     ----------
-    case : the bowl that was tried
+    case : the bowl
     measured : table of its trials
-    points : of the runs beside which they are set
+    points : of the runs
 
     Raises
     ------
@@ -98,10 +98,10 @@ def _point(trials: Sequence[TrialCase], points: Sequence[RunPoint]) -> TrialPoin
 
 
 def _flow_time(case: Case, ratio: float, mass: float, points: Sequence[RunPoint]) -> float | None:
-    """The flow solver's time [s] of a bowl between the runs; None where none is near.
+    """The flow solver's time [s] of a bowl between the runs; None if none is near.
 
-    That of the heave model with the deviation that the runs around it have: which changes little
-    from hole to hole and from mass to mass, where the times themselves change a lot.
+    The heave model's time with the interpolated deviation of the runs around it, which changes
+    little with hole and mass.
     """
     model = heave.solve(meniscus_aside(case), quick=True).sinking_time
     found: list[tuple[float, float]] = []

@@ -1,1 +1,1 @@
-"""One page for the browser that tells the story of one run, or of a sweep."""
+"""Reports of a run or a sweep: one page for the browser."""

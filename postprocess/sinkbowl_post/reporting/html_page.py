@@ -1,4 +1,4 @@
-"""Pages from their templates, pictures and films inside them as data URLs (RFC 2397)."""
+"""Pages from templates, with pictures and films as data URLs (RFC 2397)."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ CHECK_WORDS = (
 
 
 def write_page(output: Path, template: str, **values: object) -> None:
-    """Fill a template and write the page; it appears when it is whole.
+    """Fill a template and write the page; it appears when complete.
 
     Parameters
     ----------
     output : file to write
     template : name of a file in this folder
-    values : what it shows; all of it is text and never markup
+    values : its contents; all of it is text, never markup
     """
     look = {"paper": PAPER, "ink": INK, "quiet": QUIET_INK, "brass": BRASS}
     templates = Environment(autoescape=True, loader=FunctionLoader(_template))

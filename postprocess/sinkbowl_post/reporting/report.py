@@ -1,6 +1,6 @@
 """The report of a run or of a sweep: one HTML file with everything inside, without a network.
 
-Every picture has a text alternative; on paper a still takes the film's place.
+Every picture has a text alternative; on paper a still replaces the film.
 """
 
 from __future__ import annotations
@@ -40,21 +40,21 @@ def report(
     progress: Callable[[int, int], None] | None = None,
     measured: str | Path | None = None,
 ) -> None:
-    """Write one page for the browser with everything in it: film, curves, figures, health.
+    """Write one page for the browser with film, curves, figures and numerical checks.
 
     Parameters
     ----------
-    told : a run in progress or ended, which without frames has no film; or a sweep, whose runs that
-        are not finished, or did not sink, are named; or the file or folder of either
+    told : a run, in progress or ended, which without frames has no film; or a sweep, whose
+        unfinished and dry runs are listed; or the file or folder of either
     output : file to write, .html
     progress : called with (frames drawn, frames in all) while the film is made
     measured : table of trials or trace of a run's bowl, .csv
 
     Raises
     ------
-    CaseError : the measured table cannot be read, has no trial of the bowl, or goes with a sweep
+    CaseError : the measured table cannot be read, has no trial of the bowl, or is given for a sweep
     ResultError : no run of a sweep sank, another suffix, a folder that does not exist, or a case
-        that cannot be read again
+        that cannot be read
     """
     output = Path(output)
     if not isinstance(told, Result | Sweep):
@@ -142,7 +142,7 @@ def _provenance(result: Result) -> Rows:
 
 
 def _measured(overlay: Overlay, comparison: Comparison) -> list[str]:
-    """What is to be said of the trials or the trace, in sentences."""
+    """Sentences on the trials or the trace."""
     told = [overlay.suspect_words]
     if overlay.trace is not None:
         told.append(

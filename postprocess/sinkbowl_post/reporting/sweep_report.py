@@ -1,6 +1,6 @@
 """The report of a sweep: one HTML file with the curves, a film of some runs, a table of all.
 
-What a sweep comes to, in three sentences: the times, which model is nearest, what it lacks.
+The conclusion has three sentences: times, best model, cause of its error.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from sinkbowl_post.reference_curves.table import read_points
 from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
 
 IN_FILM = 3
-"""Runs that the film shows side by side."""
+"""Number of runs in the film."""
 
 
 def sweep_report(
@@ -84,7 +84,7 @@ def _film_words(shown: Sequence[Result]) -> str:
 
 
 def _health(results: Sequence[Result]) -> list[tuple[str, str]]:
-    """The worst of all runs."""
+    """Worst values of all runs."""
     kept = [np.abs(result.history["volume_error"]).max() for result in results]
     drift = [abs(result.history["momentum_error"][-1]) for result in results]
     warned = sum(bool(result.levels_warning) for result in results)
@@ -112,13 +112,13 @@ def _provenance(sweep: Sweep, results: Sequence[Result]) -> list[tuple[str, str]
 
 
 def mass_words(masses: Sequence[float]) -> str:
-    """The masses [kg] of bowl and ballast that were run: '200 g', '160 to 240 g'."""
+    """The masses [kg] of bowl and ballast: '200 g', '160 to 240 g'."""
     low, high = (f"{1e3 * mass:.4g}" for mass in (min(masses), max(masses)))
     return f"{low} g" if low == high else f"{low} to {high} g"
 
 
 def conclusion(points: Sequence[RunPoint]) -> str:
-    """Three sentences on the runs of a sweep, one at least."""
+    """Up to three sentences on the runs of a sweep."""
     counts = {model: _within(points, model) for model in points[0].models if model in MODELS}
     best = max(counts, key=lambda model: counts[model])
     return " ".join((_times(points), _nearest(counts, best, len(points)), _lack(points, best)))
@@ -134,7 +134,7 @@ def _times(points: Sequence[RunPoint]) -> str:
 
 
 def _within(points: Sequence[RunPoint], model: str) -> int:
-    """Runs at which a model is within the last of LEVELS, all over the flow's interval."""
+    """Runs at which a model is within the last of LEVELS over the whole interval."""
     told = [(p.deviation(model), p.interval.half / p.time) for p in points]
     return sum(d is not None and verdict_of(d, half) == WITHIN for d, half in told)
 
@@ -151,7 +151,7 @@ def _nearest(counts: dict[str, int], best: str, runs: int) -> str:
 
 
 def _lack(points: Sequence[RunPoint], model: str) -> str:
-    """What the model lacks where it is furthest off, by the first of the region's reasons."""
+    """Main cause of the model's largest error."""
     regions = [region for region in breakdown(points) if region.model == model and region.reasons]
     if not regions:
         return (

@@ -1,1 +1,1 @@
-"""From a clip of a sinking bowl to a trace of its depth."""
+"""Traces of depth against time from clips of a sinking bowl."""

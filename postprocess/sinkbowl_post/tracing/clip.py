@@ -1,9 +1,9 @@
-"""A clip from a camera: what it is, and its frames in grey, one at a time.
+"""Safe reading of clips: properties, and grey frames one at a time.
 
-Clips come from anywhere, so that FFmpeg may open nothing but the file itself, and only as one of
-the formats that cameras write: no list of other files, no address.
+Clips are untrusted: FFmpeg may open only the file itself, and only in formats of cameras, no lists
+of files or addresses.
 
-How far the work on a clip is, and its end after a minute: clips come in all sizes.
+Also the progress of the work on a clip, and its limit of a minute.
 """
 
 from __future__ import annotations
@@ -27,34 +27,34 @@ from sinkbowl.common.errors import CaseError
 Grey = NDArray[np.uint8]
 
 FORMATS = ("mov", "matroska", "webm", "avi", "mpegts", "mpeg", "asf", "flv", "ogg", "gif", "dv")
-"""What a camera or a telephone writes, by FFmpeg's names (mov is MP4, too)."""
+"""Formats of cameras and telephones, by FFmpeg's names (mov includes MP4)."""
 
 LARGEST_PICTURE = 36_000_000
-"""Pixels of a frame beyond which a clip is refused."""
+"""Maximum number of pixels per frame."""
 
 HEAD = re.compile(rb"YUV4MPEG2 W(\d+) H(\d+) F(\d+):(\d+) ")
 LONGEST_HEAD = 300
 
 MOST_FRAMES = 50_000
-"""Frames beyond which a clip is refused: seven minutes at 120 a second."""
+"""Maximum number of frames: seven minutes at 120 per second."""
 MOST_PIXELS = 20_000_000_000
-"""Of all frames: 80 s of 1920 x 1080 pixels at 120 frames a second."""
+"""Maximum of all frames: 80 s of 1920 x 1080 pixels at 120 frames per second."""
 TOLD = re.compile(rb"Duration: (\d+):(\d\d):(\d\d\.\d+)")
 LONGEST_TOLD = 65_536
 SOON = 5.0
-"""Seconds within which FFmpeg says how long a clip is, or does not."""
+"""Time limit for reading the length of a clip [s]."""
 
 
 @dataclass(frozen=True)
 class Clip:
-    """What a clip says of itself.
+    """Properties of a clip.
 
     Attributes
     ----------
     path : the file
-    width, height : of a frame as it is seen, upright [pixels]
-    rate : frames a second by its own clock; None where it does not say
-    frames : number of frames by its own clock, about; None where it does not say
+    width, height : of an upright frame [pixels]
+    rate : frames per second; None if unknown
+    frames : approximate number of frames; None if unknown
     """
 
     path: Path
@@ -66,12 +66,11 @@ class Clip:
 
 @contextmanager
 def opened(path: Path, patience: Patience | None = None) -> Iterator[tuple[Clip, Iterator[Grey]]]:
-    """A clip and its frames, (height, width) each, of which one at a time is in memory.
+    """A clip and its frames, (height, width) each, one at a time in memory.
 
     Raises
     ------
-    CaseError : no such file, nothing that FFmpeg reads, pictures or clip too large, or no patience
-        left
+    CaseError : no such file, not readable by FFmpeg, pictures or clip too large, or out of time
     """
     patience = patience or Patience(path)
     if not path.is_file():
@@ -85,7 +84,7 @@ def opened(path: Path, patience: Patience | None = None) -> Iterator[tuple[Clip,
 
 @contextmanager
 def _ffmpeg(path: Path, tells: str, out: list[str], longest: float) -> Iterator[IO[bytes]]:
-    """What FFmpeg writes of a clip; it ends with the block, and after ``longest`` seconds."""
+    """FFmpeg's output for a clip; it ends with the block, or after ``longest`` seconds."""
     command = [
         *(imageio_ffmpeg.get_ffmpeg_exe(), "-nostdin", "-hide_banner", "-loglevel", tells),
         *("-protocol_whitelist", "file", "-format_whitelist", ",".join(FORMATS)),
@@ -106,7 +105,7 @@ def _ffmpeg(path: Path, tells: str, out: list[str], longest: float) -> Iterator[
 
 
 def _lasts(path: Path) -> float | None:
-    """Duration that the file names [s]; it may be wrong."""
+    """Duration given in the file [s]; it may be wrong."""
     with _ffmpeg(path, "info", [], SOON) as pipe:
         found = TOLD.search(pipe.read(LONGEST_TOLD))
     if found is None:
@@ -116,7 +115,7 @@ def _lasts(path: Path) -> float | None:
 
 
 def _described(path: Path, pipe: IO[bytes], lasts: float | None) -> Clip:
-    """What the stream's first line says: YUV4MPEG2 W640 H480 F120:1 ..."""
+    """Properties in the stream's first line: YUV4MPEG2 W640 H480 F120:1 ..."""
     found = HEAD.match(pipe.readline(LONGEST_HEAD))
     if found is None:
         raise CaseError(
@@ -149,7 +148,7 @@ def _check_size(path: Path, pixels: int, frames: int) -> None:
 
 
 def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
-    """Each frame: a line, then its pixels; one that breaks off is left out."""
+    """Each frame: a line, then its pixels; an incomplete one is left out."""
     count, size = 0, clip.width * clip.height
     while pipe.readline(LONGEST_HEAD).startswith(b"FRAME"):
         raw = pipe.read(size)
@@ -169,16 +168,16 @@ def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
 
 
 LONGEST = 60.0
-"""Seconds after which a clip is given up."""
+"""Time limit for a clip [s]."""
 
 
 class Patience:
-    """Told of each frame, shows progress and gives a clip up that takes too long.
+    """Shows progress per frame and stops a clip that takes too long.
 
     Parameters
     ----------
     path : the clip
-    show : called with frames done and their number; None: nobody looks
+    show : called with the number of frames done and in total, or None
     """
 
     def __init__(self, path: Path, show: Callable[[int, int], None] | None = None) -> None:
@@ -186,7 +185,7 @@ class Patience:
         self.ends = time.monotonic() + LONGEST
 
     def step(self, done: int, total: int | None) -> None:
-        """Go on, or raise `CaseError` where the time is up."""
+        """Count a frame, or raise `CaseError` if the time is up."""
         if self.left == 0.0:
             raise CaseError(
                 f"Takes longer than {LONGEST:.0f} s to trace: stopped at step {done}"
@@ -200,5 +199,5 @@ class Patience:
 
     @property
     def left(self) -> float:
-        """Seconds that are left."""
+        """Remaining seconds."""
         return max(self.ends - time.monotonic(), 0.0)

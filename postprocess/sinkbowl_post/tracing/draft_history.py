@@ -1,15 +1,15 @@
-"""From places of the edge to depth against time: gaps bridged, the end found, units put on.
+"""Depth against time from positions of the edge: gaps, end and units.
 
-A splash hides the edge for some frames; there the smooth course through what is seen on both sides
-bridges them, and its uncertainty grows by what the way's sharpest turns can bend it meanwhile. The
-moment at which the rim goes under follows from the last places by a parabola.
+A splash hides the edge for some frames; a smooth curve through the visible positions bridges them,
+with an uncertainty that grows by the curve's largest curvature. The time at which the rim goes
+under follows from the last positions by a parabola.
 
-A smooth course through places of which some belong to other things.
+The smooth curve is robust against positions that belong to other objects.
 
-The course z makes sum w (y - z)^2 + k sum (third difference of z)^2 least (Whittaker 1923; k from
-the period that is halved, Eilers 2003; both from memory); between places it goes on smoothly. What
-lies off weighs less, by Cauchy's weights, in rounds; the first of them are stiffer, so that several
-odd places side by side do not draw the course to themselves.
+The curve z minimises sum w (y - z)^2 + k sum (third difference of z)^2 (Whittaker 1923; k from the
+period with half amplitude, Eilers 2003; both from memory); it is smooth in gaps. Outliers get
+smaller weights (Cauchy), in several iterations; the first ones are stiffer, so that several
+neighbouring outliers do not attract the curve.
 """
 
 from __future__ import annotations
@@ -29,26 +29,26 @@ from sinkbowl_post.tracing.edge import UNDER, Edges
 from sinkbowl_post.tracing.marks import POINTED, Streak
 
 SHORTEST = 0.1
-"""Period [s] of a bob that the course just follows: that of a bowl that floats 2.5 mm deep."""
+"""Shortest period [s] that the curve follows: that of a bowl with a draft of 2.5 mm."""
 FEWEST_PLACES = 8.0
-"""Frames that this period has at least."""
+"""Minimum number of frames per period."""
 ROUNDS = 12
 STIFFER = 2.0
-"""Times the period in the first half of the rounds."""
+"""Factor of the period in the first half of the iterations."""
 LEAST_USUAL = 0.03
-"""Pixels that a place may always lie off without losing weight."""
+"""Deviation without loss of weight [pixels]."""
 ODD = 1.0
-"""Pixels off the course from which a place is another thing's, and five times the usual."""
+"""Deviation of an outlier [pixels], if also five times the usual one."""
 TURNING = 0.15
-"""Pixels more for each pixel a frame."""
+"""Additional pixels per pixel per frame."""
 
 
 def smooth_course(place: FloatArray, rate: float) -> tuple[FloatArray, NDArray[np.bool_], float]:
-    """Course, whether each place lies on it, and how far places usually lie off [pixels].
+    """Curve, whether each position is on it, and the usual deviation [pixels].
 
     Parameters
     ----------
-    place : (n,) in frames one after another, nan where there is none; four at least
+    place : (n,) in consecutive frames, nan if missing; at least four
     rate : frames a second
     """
     there = np.isfinite(place)
@@ -66,15 +66,15 @@ def smooth_course(place: FloatArray, rate: float) -> tuple[FloatArray, NDArray[n
 
 
 def _unbroken(place: FloatArray, odd: NDArray[np.bool_], most: FloatArray) -> NDArray[np.bool_]:
-    """Which odd places join on to those before and behind: a sharp turn of the edge itself."""
+    """Outliers that continue neighbouring positions: a sharp turn of the edge itself."""
     jump = np.zeros(len(place))
     jump[1:-1] = np.abs(np.diff(place, 2))
     jump = np.where(np.isfinite(jump), jump, np.inf)
     broken = jump > most
-    run = np.cumsum(np.diff(odd, prepend=False))  # its odd numbers are the runs of odd places
+    run = np.cumsum(np.diff(odd, prepend=False))  # odd numbers are runs of outliers
     run = np.where(odd, run, 0)
     bad = np.zeros(run.max() + 1, dtype=bool)
-    for beside in (-1, 0, 1):  # the places at either end of a run join it on
+    for beside in (-1, 0, 1):  # positions at either end of a run
         bad[np.roll(run, beside)[broken]] = True
     return np.asarray(odd & ~bad[run])
 
@@ -89,28 +89,28 @@ def _whittaker(y: FloatArray, weight: FloatArray, period: float) -> FloatArray:
 
 
 BEFORE = 6
-"""Frames before the release from which the course is told."""
+"""Frames before the release at the start of the trace."""
 LONGEST_GAP = 0.2
-"""Share of the way's duration that may be bridged, and three frames at least."""
+"""Longest gap, as a share of the duration, but at least three frames."""
 LAST = 14
-"""Places, most, from which the moment at the water is found."""
+"""Maximum number of positions used for the time at the water."""
 NEAR_END = 0.25
-"""Share of the way that may lie beyond the last place."""
+"""Maximum share of the way beyond the last position."""
 FEWEST = 8
-"""Places without which there is no trace."""
+"""Minimum number of positions."""
 SHIFTED = 2
-"""Frames, most, in which an edge may be seen beside its course and is not called hidden."""
+"""Maximum number of frames with a shifted edge that do not count as hidden."""
 ARRIVED = 1.5
-"""Pixels from where the edge comes to rest within which it is at the water."""
+"""Distance from the final position within which the edge is at the water [pixels]."""
 STAYS = 6
-"""Frames for which it then stays there."""
+"""Number of frames for which it stays there."""
 SHARPEST = 95.0
-"""Percentile of the course's turns that stands for a sharp one."""
+"""Percentile of the curvature taken as its largest value."""
 
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """The rim's way, frame by frame, from a little before the release.
+    """Depth of the rim, frame by frame, from shortly before the release.
 
     Attributes
     ----------
@@ -118,11 +118,11 @@ class Course:
     t : (n,) since release [s]
     place : (n,) [pixels from the line's top]
     draft, draft_uncertainty : (n,) [m], standard
-    seen : (n,) whether the edge is in the picture there, not hidden; where it stands beside its
-        course for a frame or two, as compression has it, its course is the place
-    released, released_uncertainty : frame of release, a fraction [frames]
+    seen : (n,) whether the edge is visible; if it is shifted for a frame or two by compression, the
+        curve is used
+    released, released_uncertainty : fractional frame of release [frames]
     under, under_uncertainty : since release until the rim is at the water [s]; None if not reached
-    lost : moment from which it could not be followed [s]; None where it was to the end
+    lost : time from which it could not be followed [s], or None
     rate : frames a second that the camera took
     """
 
@@ -155,7 +155,7 @@ def course_of(
     released : frame of release and its standard uncertainty
     rate : frames a second that the camera took
     rim_height : the bowl's height, so its draft when the rim is at the water [m]
-    look : finds edges near given places, (m,) [pixels]: where the path went astray
+    look : finds edges near given positions, (m,) [pixels], if the path went astray
 
     Raises
     ------
@@ -181,7 +181,7 @@ def course_of(
         off[way] = np.where(good, off[way], again.uncertainty[way])
         course, good, usual = smooth_course(place[way], rate)
     seen = np.isfinite(place)
-    # compression shifts the picture for a frame or two: nothing hides the edge there
+    # compression shifts the picture for a frame or two: the edge is not hidden
     beside = np.where(seen[way], np.abs(place[way] - course), 0.0)
     seen[way] = good | (seen[way] & _short(~good))
     off[way] = np.where(good, off[way], np.hypot(off[way], beside))
@@ -216,7 +216,7 @@ def course_of(
 
 
 def _arrival(place: FloatArray, first: int, water: float) -> int:
-    """Frame from which the edge stays where it ends at the water; their number if it does not."""
+    """Frame from which the edge stays at the water; the number of frames if it does not."""
     late = place[-STAYS:][np.isfinite(place[-STAYS:])]
     level = float(np.median(late)) if late.size else water
     level = level if level > water - UNDER else water
@@ -228,13 +228,13 @@ def _arrival(place: FloatArray, first: int, water: float) -> int:
 
 
 def _short(odd: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Which of them belong to runs of at most SHIFTED frames."""
+    """Members of runs of at most SHIFTED frames."""
     run, runs = label(odd)
     return np.asarray(odd & (np.bincount(run.ravel(), minlength=runs + 1)[run] <= SHIFTED))
 
 
 def _followed(after: NDArray[np.intp]) -> tuple[int, bool]:
-    """Last frame before a gap too long to bridge, and whether there is none."""
+    """Last frame before a gap that is too long, and whether there is none."""
     longest = max(3.0, LONGEST_GAP * float(after[-1] - after[0]))
     broken = np.flatnonzero(np.diff(after) - 1 > longest)
     return (int(after[-1]), True) if not broken.size else (int(after[broken[0]]), False)
@@ -243,7 +243,7 @@ def _followed(after: NDArray[np.intp]) -> tuple[int, bool]:
 def _bridged(
     off: FloatArray, known: NDArray[np.intp], frame: NDArray[np.intp], turn: float
 ) -> FloatArray:
-    """Standard uncertainty of the place in each frame [pixels]."""
+    """Standard uncertainty of the position in each frame [pixels]."""
     told = np.interp(frame, known, off[known])
     after = np.clip(np.searchsorted(known, frame), 1, len(known) - 1)
     sag = 0.5 * turn * (frame - known[after - 1]) * (known[after] - frame)

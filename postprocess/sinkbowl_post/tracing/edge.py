@@ -1,10 +1,9 @@
-"""The edge to a small part of a pixel: an error function through the grey around it.
+"""Subpixel position of the edge: fit of an error function to the grey levels.
 
-A sharp edge behind a lens and a moving shutter is a step folded with a bell curve: grey is
-a + b erf((y - c) / (sqrt(2) s)), and c is where it stands (first principles). The bowl's wall
-shades slowly, so that a slope beside the step is allowed for. Just above the water two steps run
-into each other, rim and water line: there b, s and the slope are those of the frames before, the
-water's step stands at the mark, and c remains to be found, down to the water itself.
+A sharp edge with blur by lens and motion is a step convolved with a Gaussian: grey is a + b erf((y
+- c) / (sqrt(2) s)), c being its position (first principles). A slope allows for the shading of the
+bowl's wall. Just above the water the steps of rim and water line merge: there b, s and the slope
+are those of earlier frames, the water's step is at its mark, and only c is fitted.
 """
 
 from __future__ import annotations
@@ -22,37 +21,37 @@ from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.marks import Streak
 
 HALF_WINDOW = 9
-"""Pixels on either side of the path that are fitted."""
+"""Half-width of the fitted window [pixels]."""
 CLEAR = 3.0
-"""Pixels above the water that the water's own blur reaches."""
+"""Distance above the water affected by its blur [pixels]."""
 UNDER = 6.0
-"""Pixels below the water that are fitted with it."""
+"""Distance below the water that is fitted [pixels]."""
 WIDEST = 10.0
-"""Blur [pixels] beyond which no edge is told."""
+"""Maximum blur of an edge [pixels]."""
 SHARPEST = 0.3
 FARTHEST = 4.0
-"""Pixels from the path beyond which another thing was found."""
+"""Maximum distance from the path [pixels]."""
 FEWEST = 8
-"""Pixels below which nothing is fitted."""
+"""Minimum number of fitted pixels."""
 LEAST_STEP = 0.5
-"""Of the step's height at rest, and one over it: beyond, it is another thing's."""
+"""Minimum ratio of the step's height to that at rest; its reciprocal is the maximum."""
 MOST_MISSED = 0.3
-"""Of the step's half height, root mean square, beyond that at rest: no step any more."""
+"""Maximum rms misfit beyond that at rest, as a share of the step's half height."""
 ALIKE = 10
-"""Frames from which the step's shape is taken."""
+"""Number of frames for the step's shape."""
 CONVERGED = (1, 2, 3, 4)
-"""What MINPACK calls a fit that has come to its end."""
+"""MINPACK codes of converged fits."""
 KNOWN = 0.05
-"""Standard uncertainty that no fit goes below [pixels]: samples, compression."""
+"""Minimum standard uncertainty [pixels], for sampling and compression."""
 
 
 @dataclass(frozen=True, eq=False)
 class Edges:
-    """Places of the edge on the line.
+    """Positions of the edge on the line.
 
     Attributes
     ----------
-    place, uncertainty : (m,) [pixels from the line's top], nan where it was not found; standard
+    place, uncertainty : (m,) [pixels from the line's top], nan if not found; standard
     """
 
     place: FloatArray
@@ -61,7 +60,7 @@ class Edges:
 
 @dataclass(frozen=True)
 class _Step:
-    """What was fitted: place, its standard uncertainty, half height, blur, slope and misfit."""
+    """Fitted position, its standard uncertainty, half height, blur, slope and misfit."""
 
     place: float
     off: float
@@ -74,12 +73,12 @@ class _Step:
 def locate(
     streak: Streak, row: NDArray[np.intp], sign: float, first: int, patience: Patience
 ) -> Edges:
-    """Fit the edge in every frame from ``first`` on that shows it near a row of the line.
+    """Fit the edge near a row of the line in every frame from ``first`` on.
 
     Parameters
     ----------
     row : (m,) steps down the line
-    sign : +1 where grey rises down the line, -1 where it falls
+    sign : +1 if grey increases down the line, -1 if it decreases
     """
     m, water = streak.grey.shape[1], streak.marks.water
     place, uncertainty = np.full(m, np.nan), np.full(m, np.nan)
@@ -90,7 +89,7 @@ def locate(
         if near and len(steps) >= ALIKE:
             found = _at_water(grey, int(row[k]), water, sign, steps)
         else:
-            # a wide blur and a slope look alike: once known, the slope is the wall's own
+            # a wide blur and a slope are similar: the slope is then fixed
             slope = _usual(steps[:ALIKE], "slope") if len(steps) >= ALIKE else None
             found = _free(grey, int(row[k]), water, sign, slope)
             if found is not None:
@@ -113,7 +112,7 @@ def _usual(steps: list[_Step], what: str) -> float:
 def _free(
     grey: FloatArray, row: int, water: float, sign: float, slope: float | None
 ) -> _Step | None:
-    """The step well above the water, with all that belongs to it; None where there is none."""
+    """The step well above the water, all parameters free; None if there is none."""
     y, seen = _window(grey, row - HALF_WINDOW, min(row + HALF_WINDOW + 1, int(water - CLEAR)))
     if len(y) < FEWEST:
         return None
@@ -145,7 +144,7 @@ def _free(
 def _at_water(
     grey: FloatArray, row: int, water: float, sign: float, steps: list[_Step]
 ) -> _Step | None:
-    """The step with the water's own beside it, in the shape that it had."""
+    """The step near the water's, with its earlier shape."""
     y, seen = _window(grey, row - HALF_WINDOW, int(water + UNDER) + 1)
     if len(y) < FEWEST:
         return None
@@ -178,7 +177,7 @@ def _step(y: FloatArray, c: float, s: float) -> FloatArray:
 
 
 def _bell(y: FloatArray, c: float, s: float) -> FloatArray:
-    """What a step rises by in a pixel."""
+    """Rise of a step in a pixel."""
     wide = np.hypot(s, SHARPEST)
     return np.asarray(np.sqrt(2.0 / np.pi) / wide * np.exp(-0.5 * ((y - c) / wide) ** 2))
 
@@ -195,6 +194,6 @@ def _fitted(
         return None
     square, slopes = float(np.mean(told["fvec"] ** 2)), change(found)
     free = len(slopes) - len(start)
-    # a step sharper than a pixel leaves its blur open, hence the pseudo-inverse
+    # the blur of a step sharper than a pixel is undetermined, hence the pseudo-inverse
     spread = float(np.linalg.pinv(slopes.T @ slopes)[c, c]) * square * len(slopes) / free
     return [float(p) for p in found], float(np.sqrt(spread)), float(np.sqrt(square))

@@ -1,4 +1,4 @@
-"""The picture for a look: the line stacked over time, and the edge that was followed through it."""
+"""Figure of a trace: the line stacked over time, with the edge."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ EDGE = "#E4572E"
 NAME_RED = "#A61E3C"
 WATER = "#55B0D3"
 BESIDE = 0.08
-"""Share of the sinking that is shown before and after it."""
+"""Margins in time, as a share of the sinking."""
 NAMED_AT = 0.3
-"""Share of the frames at which the edge's name stands."""
+"""Position of the edge's name, as a share of the frames."""
 
 
 def trace_figure(trace: ClipTrace) -> Figure:
-    """Time across, height over the water up, in grey what the camera saw, the edge in colour."""
+    """Time across, height above the water up, the camera's grey, the edge in colour."""
     course = trace.course
     seen = int(np.count_nonzero(course.seen))
     clip = trace.streak.clip.path.name
@@ -97,7 +97,7 @@ def _show_edge(axes: Axes, trace: ClipTrace) -> None:
     name(" released", 0.0, axes.get_ylim()[1], INK, "left", "top")
     if hidden.any():
         k = int(np.flatnonzero(hidden)[0])
-        # on the wall's side of the edge, in the picture wherever the frames lie
+        # on the wall's side of the edge, inside the picture
         late = k > len(hidden) // 2
         words = "hidden, interpolated " if late else " hidden, interpolated"
         below = float(height[k]) - 0.06 * float(height[0])

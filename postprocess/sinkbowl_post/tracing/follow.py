@@ -1,11 +1,10 @@
-"""Where the rim's edge is in each frame, to a pixel: the path that keeps most of the edge.
+"""Position of the rim's edge in each frame, to a pixel, by an optimal path.
 
-The edge is where grey rises or falls most steeply down the line. Among all paths that start at the
-rim at rest and move by no more than so many pixels a frame, dynamic programming (Bellman 1957, from
-memory) finds the one along which most edge lies; a splash hides it for some frames, and the path
-goes on behind. Steepness counts up to half of what the rim has at rest, so that a brighter thing
-does not draw the path to itself; what still stands there at the end, or above where the rim can be,
-is not the rim.
+The edge is the steepest change of grey down the line. Among all paths that start at the rim at rest
+and move by a limited number of pixels per frame, dynamic programming (Bellman 1957, from memory)
+finds the one with the strongest edge; a splash may hide it for some frames. Steepness counts up to
+half of the rim's at rest, so that brighter objects do not attract the path; edges still there at
+the end, or above any possible rim, are excluded.
 """
 
 from __future__ import annotations
@@ -25,27 +24,27 @@ from sinkbowl_post.tracing.marks import Streak
 SMOOTHED = 2.0
 """Standard deviation of the smoothing down the line [pixels]."""
 AT_REST = 5
-"""Frames at either end of the clip that show rest."""
+"""Frames at either end of the clip assumed at rest."""
 WEAKEST = 1.5
-"""Grey levels a pixel below which a steepness is no edge."""
+"""Minimum steepness of an edge [grey levels per pixel]."""
 ABOVE_NOISE = 6.0
-"""Times the frames' own noise that an edge stands out."""
+"""Minimum ratio of an edge to the frames' noise."""
 FULL = 0.5
-"""Share of the edge's steepness at rest that counts as whole."""
+"""Share of the edge's steepness at rest that counts fully."""
 FASTEST = 0.04
-"""Share of the way to the water that the rim may go in one frame, and three pixels at least."""
+"""Maximum movement per frame, as a share of the way to the water, at least three pixels."""
 APART = 10
-"""Pixels from which an edge lies below another."""
+"""Distance from which an edge counts as below another [pixels]."""
 LOWER = 0.5
-"""Share that it then counts less."""
+"""Reduction of its weight."""
 HIGHEST = 0.25
-"""Share of the way to the water by which the rim may bob up over its place at rest."""
+"""Maximum rise above the position at rest, as a share of the way to the water."""
 BESIDE = 4
-"""Pixels from the path within which its steepest row is looked for."""
+"""Distance from the path of the search for the steepest row [pixels]."""
 TO_MOVE = 0.02
-"""What a pixel of movement costs, in whole edges."""
+"""Cost of a pixel of movement, in full edges."""
 TO_RISE = 0.10
-"""What a pixel of movement upwards costs."""
+"""Cost of a pixel of upward movement."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,8 +54,8 @@ class Path:
     Attributes
     ----------
     row : (m,) steps down the line
-    share : (m,) steepness there over that at rest
-    sign : +1 where grey rises down the line, -1 where it falls
+    share : (m,) steepness over that at rest
+    sign : +1 if grey increases down the line, -1 if it decreases
     """
 
     row: NDArray[np.intp]
@@ -69,12 +68,12 @@ def follow(streak: Streak, rim: float | None, first: int, patience: Patience) ->
 
     Parameters
     ----------
-    rim : where it then is [pixels from the line's top]; None: the topmost edge that later leaves
+    rim : its position [pixels from the line's top]; None: the topmost edge that moves later
     first : the frame
 
     Raises
     ------
-    CaseError : there is no edge, or none that leaves its place
+    CaseError : there is no edge, or none that moves
     """
     lowest = int(streak.marks.water)
     grey = median_filter(streak.grey[: lowest + 12], size=(1, 3), mode="nearest")
@@ -87,7 +86,7 @@ def follow(streak: Streak, rim: float | None, first: int, patience: Patience) ->
     gain = np.clip(sign * steep, 0.0, None) - np.clip(sign * end, 0.0, None)[:, None]
     gain[: max(row - round(max(8.0, HIGHEST * (lowest - row))), 0)] = 0.0
     whole = np.clip(gain / full, 0.0, 1.0)
-    if rim is None:  # the topmost: what is painted on the bowl has the rim above it
+    if rim is None:  # the topmost: marks on the bowl are below the rim
         above = np.maximum.accumulate(whole, axis=0)[:-APART]
         whole[APART:] *= 1.0 - LOWER * above
     rows = np.full(streak.grey.shape[1], row, dtype=np.intp)
@@ -99,7 +98,7 @@ def follow(streak: Streak, rim: float | None, first: int, patience: Patience) ->
 
 
 def _steepest(gain: FloatArray, rows: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The steepest row beside each of a path, which is content with the first that counts whole."""
+    """The steepest row near each of a path; the path stops at the first that counts fully."""
     reach = np.arange(-BESIDE, BESIDE + 1)[:, None]
     near = np.clip(rows + reach, 0, len(gain) - 1)
     best = np.argmax(gain[near, np.arange(len(rows))], axis=0)
@@ -128,9 +127,9 @@ def _start(
 
 
 def _best_path(gain: FloatArray, start: int, reach: int, patience: Patience) -> NDArray[np.intp]:
-    """Row in each frame of the path from ``start`` that gathers most."""
+    """Row in each frame of the best path from ``start``."""
     n, m = gain.shape
-    moves = np.arange(-reach, reach + 1)  # rows that the path came down by
+    moves = np.arange(-reach, reach + 1)  # movement of the path in rows
     cost = np.where(moves > 0, TO_MOVE, -TO_RISE) * moves
     best = np.full(n, -np.inf)
     best[start] = 0.0

@@ -1,8 +1,8 @@
-"""What the person points at in the picture: a line over the rim, a known length, the water.
+"""Marks in the picture: a line over the rim, a known length, the water level.
 
-Points are pixels "x,y" as the still's axes count them: x from the left, y from the top.
+Points are pixels "x,y" on the still's axes: x from the left, y from the top.
 
-One line of a clip, stacked over time: a picture with time across and the line upright.
+Also the line of a clip stacked over time: a picture with time across.
 """
 
 from __future__ import annotations
@@ -26,21 +26,21 @@ LENGTH = Kind("a length", "m", "1 mm", "2 m", "60 mm")
 LINE_EXAMPLE = "Write two points, the upper one first, e.g. 410,80:410,640."
 LENGTH_EXAMPLE = 'Write two points and the distance between them, e.g. "410,120:410,360 = 60 mm".'
 SHORTEST = 20.0
-"""Pixels below which a line or a length is too short to measure on."""
+"""Minimum length of a line or length [pixels]."""
 POINTED = 0.5
-"""Standard uncertainty of a point that somebody read off the still [pixels]."""
+"""Standard uncertainty of a point read from the still [pixels]."""
 
 
 @dataclass(frozen=True)
 class Marks:
-    """What was pointed at.
+    """The marks.
 
     Attributes
     ----------
     top, foot : ends (x, y) of the line over the rim [pixels]
     scale : length of a pixel [m]
     scale_uncertainty : standard, relative
-    water : where still water cuts the line [pixels from its top]
+    water : position of still water on the line [pixels from its top]
     """
 
     top: tuple[float, float]
@@ -55,7 +55,7 @@ class Marks:
         return math.dist(self.top, self.foot)
 
     def points(self, across: int) -> FloatArray:
-        """Places (y, x) to look at, (2, across, n): n steps of a pixel down, some side by side."""
+        """Sampled positions (y, x), (2, across, n): n steps of a pixel down, some side by side."""
         down = np.array([self.foot[1] - self.top[1], self.foot[0] - self.top[0]]) / self.length
         side = np.array([-down[1], down[0]])
         along = np.arange(math.floor(self.length) + 1)
@@ -67,7 +67,7 @@ class Marks:
 
 
 def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
-    """Marks from the words of the command line.
+    """Marks from the texts of the command line.
 
     Parameters
     ----------
@@ -77,8 +77,8 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
 
     Raises
     ------
-    CaseError : words that are no points, points outside the picture, too short a line or length,
-        or water that the line does not cross
+    CaseError : invalid points, points outside the picture, a line or length too short, or water
+        that the line does not cross
     """
     x0, y0, x1, y1 = _two_points("--line", line, line, clip, LINE_EXAMPLE)
     if y1 - y0 < SHORTEST or abs(x1 - x0) > y1 - y0:
@@ -129,9 +129,9 @@ def _two_points(
 
 
 ACROSS = 5
-"""Pixels side by side of which each step of the line takes the mean."""
+"""Number of pixels averaged across the line."""
 LARGEST = 20_000_000
-"""Pixels of the stacked picture beyond which a clip is refused: half a gigabyte at work."""
+"""Maximum size of the stacked picture [pixels]: half a gigabyte of memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +140,7 @@ class Streak:
 
     Attributes
     ----------
-    clip, marks : where it comes from
+    clip, marks : its source
     grey : (n, m) of n steps down the line in m frames, 0 to 255
     """
 

@@ -1,10 +1,9 @@
-"""The moment of letting go: until then the rim rests, then it goes v t + a t^2/2 + b t^3/6, v >= 0.
+"""The time of release: the rim is at rest before, then moves by v t + a t^2/2 + b t^3/6, v >= 0.
 
-Rest and start are fitted together over the first part of the way, so that the moment is known to a
-part of a frame (first principles; a bowl that is let go starts with a = const., one whose hole is
-opened with v = const., b is the bob that follows, upwards where it was held too deep). For each
-moment the fit is linear; the best one is taken, and those that fit about as well are the
-uncertainty (profile likelihood).
+Rest and start are fitted together over the first part of the way, for a fraction of a frame (first
+principles; a released bowl starts with a = const., one whose hole is opened with v = const., b is
+the following heave). For each time the fit is linear; the best one is taken, and times with a
+similar fit give the uncertainty (profile likelihood).
 """
 
 from __future__ import annotations
@@ -18,31 +17,31 @@ from sinkbowl_post.tracing.edge import Edges
 from sinkbowl_post.tracing.marks import Streak
 
 FIRST_PART = 0.25
-"""Share of the way to the water over which rest and start are fitted, at most."""
+"""Maximum fitted share of the way to the water."""
 START = 0.15
-"""Seconds of clear movement that are fitted, at most, and ten frames: a part of a bob."""
+"""Maximum fitted duration of clear movement [s], or ten frames: a part of a heave period."""
 LEAST_START = 10
 LEAST_REST = 4
-"""Frames of rest without which the moment is not known, and for how many all of them count."""
+"""Minimum number of frames at rest."""
 MOVED = 0.5
-"""Pixels from its place at rest from which the rim has clearly moved."""
+"""Clear movement from the position at rest [pixels]."""
 FINE = 0.1
-"""Frames from one moment tried to the next."""
+"""Step of the tried times [frames]."""
 TOGETHER = 2.0
-"""Times the usual miss that counts as one: misses of frames side by side go together."""
+"""Factor of the usual deviation, since deviations of neighbouring frames are correlated."""
 SMEARED, SMEARED_WEIGHT = 3.0, 0.3
-"""Frames around the moment in which compression mixes rest and movement, and what they count."""
+"""Frames around the release blurred by compression, and their weight."""
 SHIFTED = 0.2
-"""Frames, standard, by which compression may shift the start, whatever the places say."""
+"""Standard shift of the start by compression [frames]."""
 ROUNDS = 4
 ODD = 2.0
-"""Such misses from which a place weighs less (Cauchy)."""
+"""Deviations from which a position has less weight (Cauchy)."""
 LEAST_USUAL = 0.03
-"""Pixels by which places always miss."""
+"""Minimum deviation [pixels]."""
 
 
 def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, float]:
-    """Frame of release, a fraction, and its standard uncertainty.
+    """Fractional frame of release, and its standard uncertainty.
 
     Parameters
     ----------
@@ -50,7 +49,7 @@ def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, floa
 
     Raises
     ------
-    CaseError : the rim does not rest first, or does not leave
+    CaseError : the rim is not at rest first, or does not move
     """
     seen = np.flatnonzero(np.isfinite(edges.place))
     y, water = edges.place[seen], streak.marks.water
@@ -83,7 +82,7 @@ def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, floa
 
 
 def _misses(k: FloatArray, y: FloatArray, moments: FloatArray, usual: float) -> FloatArray:
-    """Sum of squares, in usual misses, that the best law from each moment on leaves."""
+    """Sum of squared deviations, in usual ones, of the best law for each time of release."""
     since = k - moments[:, None]
     rests = since < 0.0
     counts = np.where(rests, LEAST_REST / np.maximum(rests.sum(axis=1), 1)[:, None], 1.0)
@@ -103,7 +102,7 @@ def _misses(k: FloatArray, y: FloatArray, moments: FloatArray, usual: float) -> 
 def _best_law(
     powers: FloatArray, weight: FloatArray, y: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Coefficients and misses of weighted least squares, for all moments at once."""
+    """Coefficients and deviations of weighted least squares, for all times at once."""
     root = np.sqrt(weight)
     law = np.einsum("mik,mk->mi", np.linalg.pinv(powers * root[:, :, None]), root * y)
     return law, np.einsum("mki,mi->mk", powers, law) - y

@@ -1,4 +1,4 @@
-"""One frame with a pixel scale, to point at the line, the length and the water on it."""
+"""A frame with axes in pixels, for reading the line, the length and the water."""
 
 from __future__ import annotations
 

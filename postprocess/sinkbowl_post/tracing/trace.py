@@ -1,7 +1,7 @@
-"""From a clip to a trace: stack a line's pixels over time, follow the rim through it, put units on.
+"""Trace from a clip: stack a line's pixels over time, follow the rim, convert units.
 
-The table is one that `compare` and `fit` read. t counts from the release; the draft is the bowl's
-height less what the rim still stands above the water.
+`compare` and `fit` read the table. t is from the release; the draft is the bowl's height minus that
+of the rim above the water.
 """
 
 from __future__ import annotations
@@ -31,19 +31,19 @@ CAUTION = (
     "secure the stand and keep the floor dry. Local rules and your supervisor decide."
 )
 FEW_FRAMES = 15.0
-"""Frames from release to rim below which more of them a second are advised."""
+"""Frames from release to rim below which a higher frame rate is advised."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class ClipTrace:
-    """What a clip says of one sinking.
+    """The trace of one sinking.
 
     Attributes
     ----------
     streak : the stacked line
     course : depth against time
     rim_height : of the bowl [m]
-    repeated : frames on the way that are the one before once more
+    repeated : number of frames equal to the previous one
     """
 
     streak: Streak
@@ -52,11 +52,11 @@ class ClipTrace:
     repeated: int
 
     def __repr__(self) -> str:
-        """What ``sinkbowl trace`` prints."""
+        """The text printed by ``sinkbowl trace``."""
         return "\n".join(self.told())
 
     def told(self) -> list[str]:
-        """The findings, in sentences."""
+        """The results in sentences."""
         course, marks = self.course, self.streak.marks
         bridged = int(np.count_nonzero(~course.seen))
         lines = [
@@ -90,7 +90,7 @@ class ClipTrace:
         return [*lines, CAUTION]
 
     def as_dict(self) -> dict[str, Any]:
-        """The findings as plain numbers, units in the keys."""
+        """The results as plain numbers, units in the keys."""
         course = self.course
         return {
             "frames_per_second": course.rate,
@@ -106,11 +106,12 @@ class ClipTrace:
         }
 
     def save(self, path: Path, comma: bool = False) -> int:
-        """Write the table, t [s], draft [mm], draft_uncertainty [mm]; tell its rows."""
+        """Write the table, t [s], draft [mm], draft_uncertainty [mm]; returns its number of
+        rows."""
         course = self.course
         rows = list(zip(course.t, course.draft, course.draft_uncertainty, strict=True))
         if course.under is not None and course.under > course.t[-1]:
-            # compare reads the sinking time where the draft has reached the rim
+            # compare reads the sinking time at the row with the draft of the rim
             rows.append((course.under, self.rim_height, rows[-1][2]))
         cells = [(f"{t:.6f}", f"{draft * 1e3:.4f}", f"{off * 1e3:.4f}") for t, draft, off in rows]
         head = ("t [s]", "draft [mm]", "draft_uncertainty [mm]")
@@ -138,15 +139,15 @@ def trace(
     length : a known one in the picture, "x,y:x,y = 60 mm"
     water : y of still water at the line [pixels]
     rim_height : of the bowl, base to rim [m]
-    rim : y of the rim before the release [pixels]; None: the topmost edge that leaves its place
+    rim : y of the rim before the release [pixels]; None: the topmost edge that moves
     release : frame of release, counted from 0; None: found
-    rate : frames a second that the camera took; None: those of the clip
-    progress : called with steps done and their number
+    rate : frames per second of the camera; None: those of the clip
+    progress : called with the number of steps done and in total
 
     Raises
     ------
-    CaseError : the clip cannot be read or is too large, words that say nothing, no edge, or an
-        edge that cannot be followed, or more than a minute's work
+    CaseError : the clip cannot be read or is too large, invalid marks, no edge or one that cannot
+        be followed, or out of time
     """
     patience = Patience(Path(clip), progress)
     streak = read_streak(Path(clip), line, length, water, patience)
