@@ -1,4 +1,4 @@
-"""What is written around the pictures: scale of colours and of lengths, clock, slow motion."""
+"""Captions of a film: scales of colours and lengths, clock, playback speed."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ TITLE, SUBTITLE = 49, 113  # px from the top
 
 
 class TimeShown:
-    """The clock in the upper right corner, and under it how much slower than life the film runs."""
+    """The clock in the upper right corner, with the playback speed below."""
 
     def __init__(self, stage: Stage, last: float, slowness: float) -> None:
         self._factor, self._unit = time_unit(last)
@@ -38,7 +38,7 @@ class TimeShown:
 
 
 def pace_words(slowness: float) -> str:
-    """How a film runs against life, in words."""
+    """Playback speed in words."""
     if 0.95 < slowness < 1.05:
         return "in real time"
     if slowness > 1:
@@ -47,9 +47,9 @@ def pace_words(slowness: float) -> str:
 
 
 def end_words(result: Result, room: bool = True) -> str:
-    """How the run ended, or how it stands; where there is room, when how much air was closed off.
+    """End or state of the run; with time and volume of closed-off air if there is room.
 
-    Without closed-off air the line has room for the number of releases.
+    Without closed-off air the number of releases is given.
     """
     air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
     air = f"; {air} (tinted)" if air else ""
@@ -95,7 +95,7 @@ def _write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> 
 
 
 def _write_scale_bar(stage: Stage, window: Window, right: int, top: int) -> None:
-    """A bar of a round length, its right end and its place from the top in px."""
+    """A bar of a round length; its right end and distance from the top in px."""
     length = round_length(window.reach / 4)
     wide = length / (2 * window.reach) * window.columns
     bar = Rectangle(
@@ -112,6 +112,6 @@ def round_length(most: float) -> float:
 
 
 def signed_millimetres(z: float) -> str:
-    """A height [m] in mm with its sign, the way it is set in print: '+20', '0', '−40'."""
+    """A height [m] in mm with its sign: '+20', '0', '−40'."""
     text = f"{z * 1e3:+.0f}"
     return "0" if text in ("+0", "-0") else text.replace("-", "−")

@@ -1,4 +1,4 @@
-"""Files that a film is written to: MP4, GIF, and a still picture for paper and slides.
+"""Encoders of films: MP4, GIF, and a still picture.
 
 Each is a context manager of a function that takes the next frame; the file is whole where the block
 has ended without an error.
@@ -68,7 +68,7 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
             _hold(pipe, last)
     finally:
         pipe.close()
-        # imageio_ffmpeg leaves the pipe to an encoder open that ended by itself (disk full).
+        # imageio_ffmpeg does not close the pipe to an encoder that has ended (disk full).
         if process is not None and process.stdin is not None:
             with suppress(OSError):
                 process.stdin.close()
@@ -101,7 +101,7 @@ def _gif_frames(frames: int) -> range:
 
 
 def _palette(pictures: list[Image.Image]) -> Image.Image:
-    """Common colours of all pictures, found on a strip of some of them."""
+    """Common colours of all pictures, from samples of some of them."""
     some = pictures[:: -(-len(pictures) // GIF_SAMPLES)]
     strip = np.concatenate([np.asarray(picture) for picture in some])
     return Image.fromarray(strip).quantize(GIF_COLOURS, Image.Quantize.MEDIANCUT)
@@ -118,4 +118,4 @@ ENCODERS = {
     ".gif": Encoder(_gif_frames, gif),
     ".png": Encoder(lambda frames: (frames // 2,), still),
 }
-"""What writes a film, by the suffix of the file name."""
+"""Encoder by the suffix of the file name."""

@@ -1,4 +1,4 @@
-"""All that decides the pictures of a film, gathered and checked before the first is drawn."""
+"""The script of a film: all inputs, checked before the first frame is drawn."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from sinkbowl_post.filming.tracers import drift
 from sinkbowl_post.filming.view import TILT, View
 
 MOST_RUNS = 4
-"""Runs that stand side by side on one screen and are still seen from the last row."""
+"""Maximum number of runs side by side on a screen."""
 
-NAME_ROOM = 1.65  # radii to each side that leave room for the names of a model's levels
+NAME_ROOM = 1.65  # radii to each side with room for labels of a model's levels
 
-WIDEST = (16, 9)  # the shape of a cutaway that is as wide as the screen: specks fill all others too
+WIDEST = (16, 9)  # aspect of a cutaway as wide as the screen; tracers fill narrower ones too
 
 
 @dataclass(frozen=True)
@@ -35,13 +35,13 @@ class Wishes:
     heading: str | None = None
 
     def check(self) -> None:
-        """Refuse what there is not.
+        """Refuse unknown options.
 
         Raises
         ------
         ResultError : an unknown colour or model
         """
-        from sinkbowl.reduced import MODELS  # heavy, and of no use to processes that only draw
+        from sinkbowl.reduced import MODELS  # heavy, and not needed by processes that only draw
 
         if self.colour not in QUANTITIES:
             raise ResultError(f"colour {self.colour!r} is none of {', '.join(QUANTITIES)}.")
@@ -49,20 +49,20 @@ class Wishes:
             raise ResultError(f"model {self.model!r} is none of {', '.join(MODELS)}.")
 
     def view(self, runs: int) -> View:
-        """From where so many bowls are seen, with what room around them."""
+        """View of a number of bowls, with margins."""
         named = self.model is not None and runs == 1
         return View(float(TILT) if self.half_cut else 0.0, NAME_ROOM if named else View.side)
 
 
 @dataclass(frozen=True, eq=False)
 class Script:
-    """A film before it is drawn; goes to other processes as it is.
+    """A film before it is drawn; can be sent to other processes.
 
     Attributes
     ----------
-    results : one run, or several that stand side by side
-    levels : the reduced model's levels of each run, None for none
-    specks : (n, 2) places of the tracers of each run at each instant, empty for none
+    results : one run, or several side by side
+    levels : the reduced model's levels of each run, or None
+    specks : (n, 2) positions of the tracers of each run at each instant; may be empty
     """
 
     results: tuple[Result, ...]
@@ -73,11 +73,11 @@ class Script:
 
     @property
     def view(self) -> View:
-        """From where the bowls are seen."""
+        """The view of the bowls."""
         return self.wishes.view(len(self.results))
 
     def specks_at(self, run: int, instant: int) -> NDArray[np.float64] | None:
-        """Places r, z (n, 2) of a run's tracers at an instant; None where none are shown."""
+        """Positions r, z (n, 2) of a run's tracers at an instant; None without tracers."""
         return self.specks[run][instant] if self.specks else None
 
 
@@ -87,7 +87,7 @@ def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
     Raises
     ------
     ResultError : no frames, runs given twice or too many, an unknown colour or model, or a case
-        that cannot be read again
+        that cannot be read
     """
     wishes.check()
     _check_runs(results)

@@ -1,8 +1,8 @@
-"""The logbook's file: a row put at its end or taken back, whole or not at all, whoever else writes.
+"""The logbook's file: atomic appending and removal of a row, with a lock.
 
-The rows before stay as they were written. Words that the new row has and the table lacks (date,
-version) get columns on its right, empty for the older rows; units are the table's own. A lock
-beside the file makes two who log at once wait for each other.
+Earlier rows are unchanged. Texts of the new row without a column in the table (date, version) get
+new columns on the right, empty in older rows; units are the table's. A lock file makes simultaneous
+users wait for each other.
 """
 
 from __future__ import annotations
@@ -30,27 +30,27 @@ ORDER = (
     *("hole", "mass", "time", "time_uncertainty", "outcome", "remarks"),
     *("date", "case_hash", "version"),
 )
-"""Of the columns of a new logbook."""
+"""Order of the columns of a new logbook."""
 WHOLE = ("hole", "mass")
-"""Columns that all rows fill or none."""
-PATIENCE, PAUSE = 20.0, 0.02  # s that somebody else may hold the file; between two tries
+"""Columns that either all rows fill or none."""
+PATIENCE, PAUSE = 20.0, 0.02  # waiting time for a locked file, and between two tries [s]
 
 Cells = Mapping[str, float | str]
 
 
 def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) -> Trials:
-    """Put a row at a logbook's end and read the whole.
+    """Append a row to a logbook and read the whole table.
 
     Parameters
     ----------
-    cells : by column, numbers in SI, words as they are
-    offered : cells for columns that the table has, or that a new one gets, where not among `cells`
-    comma : whether numbers get decimal commas, in a new file with ; between the cells
+    cells : by column, numbers in SI, texts
+    offered : cells for columns of the table, or of a new one, that are not in `cells`
+    comma : whether to write decimal commas, in a new file with ; between the cells
 
     Raises
     ------
-    CaseError : the file is no table of trials, or --comma does not go with it
-    ResultError : the suffix is another, the folder is missing, or somebody else holds the file
+    CaseError : the file is not a table of trials, or --comma does not fit it
+    ResultError : another suffix, a missing folder, or a locked file
     """
     with _held(path) as place:
         text = (
@@ -61,17 +61,17 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
         with written_aside(place.parent) as aside:
             new = aside / place.name
             new.write_text(text, encoding="utf-8", newline="")
-            # refused here, the row never reaches the logbook
+            # if refused here, the row is not written
             _checked(new)
         return _checked(place)
 
 
 def undo_trial(path: str | Path) -> str:
-    """Take a logbook's last row out of it and return what it said.
+    """Remove the last row of a logbook and return its text.
 
     Raises
     ------
-    CaseError : there is no such file, it is no table of trials, or it has no row
+    CaseError : the file is missing, not a table of trials, or has no row
     ResultError : as `append_row`
     """
     path = Path(path)
@@ -90,7 +90,7 @@ def undo_trial(path: str | Path) -> str:
 
 @contextmanager
 def _held(path: Path) -> Iterator[Path]:
-    """The logbook's full path, while nobody else writes to it."""
+    """The logbook's full path, with its lock held."""
     place = path.resolve()
     if place.suffix.lower() != ".csv":
         raise ResultError(f"{path}: give a file name that ends in .csv.")
@@ -139,7 +139,7 @@ def _begun(cells: Cells, comma: bool) -> str:
 
 
 def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
-    """The file's text with the row, and the columns that it lacks, added."""
+    """The file's text with the row, and with missing columns added."""
     units = read_units(path, TRIAL_COLUMNS)
     lines = _lines(path)
     told = [k for k, line in enumerate(lines) if _tells(line)]
@@ -169,7 +169,7 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
 
 
 def _check_whole(path: Path, units: Mapping[str, str], cells: Cells) -> None:
-    """Refuse a row that names what the others do not, or the other way round."""
+    """Refuse a row with hole or mass if the others have none, and vice versa."""
     for name in WHOLE:
         if name in units and name not in cells:
             raise CaseError(

@@ -1,4 +1,4 @@
-"""A trial goes into the logbook, and the logbook says what all trials of that bowl say by now."""
+"""Logging of a trial, and the mean of all trials of that bowl."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ HASH_DIGITS = 12
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Logged:
-    """What the logbook says after a trial.
+    """State of the logbook after a trial.
 
     Attributes
     ----------
     trial : the one that was added
-    timed : mean of all trials with its hole and mass, it the last; None where none sank
-    failed : how many of them came to what else
+    timed : mean of all trials with its hole and mass, with it as the last; None if none sank
+    failed : numbers of other outcomes
     rows : trials in the whole logbook
     """
 
@@ -54,17 +54,17 @@ class Logged:
 
     @property
     def times(self) -> tuple[float, ...]:
-        """Of the trials that sank, in the file's order [s]."""
+        """Times of the trials that sank, in the file's order [s]."""
         return () if self.timed is None else self.timed.times
 
     @property
     def test(self) -> Grubbs | None:
-        """Of the times' farthest; None for fewer than three."""
+        """Grubbs' test of the times; None for fewer than three."""
         return grubbs(self.times)
 
     @property
     def last_is_outlier(self) -> bool:
-        """Whether the trial just added lies farthest off, and too far."""
+        """Whether the added trial is the outlier."""
         test = self.test
         return (
             self.trial.outcome == SINKS
@@ -74,7 +74,7 @@ class Logged:
         )
 
     def __repr__(self) -> str:
-        """What ``sinkbowl log`` prints."""
+        """The text printed by ``sinkbowl log``."""
         return "\n".join([*self._told_mean(), *self._told_test()])
 
     def _told_mean(self) -> list[str]:
@@ -106,7 +106,7 @@ class Logged:
         return [f"No outlier {figures}."]
 
     def as_dict(self) -> dict[str, Any]:
-        """The figures as plain numbers, units in the keys."""
+        """The results as plain numbers, units in the keys."""
         test, timed = self.test, self.timed
         nothing = dict.fromkeys(MeanTime((1.0,), (0,), 1.0).as_dict())
         return {
@@ -139,19 +139,19 @@ def log_trial(
     Parameters
     ----------
     time : from release until the rim is under [s], or text with a unit; None: it did not sink
-    hole, mass : diameter [m], bowl and ballast [kg], or text; None: the case's own
+    hole, mass : diameter [m], bowl and ballast [kg], or text; None: the case's
     time_uncertainty : standard [s], or text
-    outcome : one of `OUTCOMES`; None: it sank, or without a time stayed plugged
-    remarks : words that go into the row
-    case : of the bowl, or its file; its hash goes into the row, and a time that it cannot take is
+    outcome : one of `OUTCOMES`; None: it sank, or, without a time, stayed plugged
+    remarks : text for the row
+    case : of the bowl, or its file; its hash is written into the row, and impossible times are
         refused
     comma : decimal commas
-    doubted : called before a suspect trial is written, with a sentence that says why; what it
-        raises keeps the trial out
+    doubted : called before a suspect trial is written, with the reason; if it raises, the trial is
+        not written
 
     Raises
     ------
-    CaseError : neither hole nor case, a time that the bowl cannot take, or no table of trials
+    CaseError : neither hole nor case, an impossible time, or not a table of trials
     ResultError : the file cannot be written
     """
     path = Path(path)
@@ -196,19 +196,19 @@ def log_trial(
     cells["version"] = f"sinkbowl {version('sinkbowl')}"
     if case is not None:
         digest = hashlib.sha256(case.text.encode()).hexdigest()
-        cells["case_hash"] = f"sha256:{digest[:HASH_DIGITS]}"  # never taken for a number
+        cells["case_hash"] = f"sha256:{digest[:HASH_DIGITS]}"  # never read as a number
     trials = append_row(path, cells, offered, comma).trials
     mine = [trial for trial in trials if _same(trial, trials[-1])]
     return Logged(trials[-1], mean_time(mine, tried), counted(mine), len(trials))
 
 
 def _doubt(path: Path, new: Trial, case: Case | None) -> str:
-    """Why a trial that is not written yet is suspect, a sentence; empty where it is not."""
+    """Reason why a trial not yet written is suspect, or empty."""
     earlier: tuple[Trial, ...] = ()
     if path.is_file():
         try:
             read = read_measured(path)
-        except CaseError:  # a heading alone; whatever else is wrong is told when it is written to
+        except CaseError:  # only a heading; other errors are reported when writing
             read = None
         earlier = read.trials if isinstance(read, Trials) else ()
     timed = mean_time([*(one for one in earlier if _same(one, new)), new], case)
@@ -218,7 +218,7 @@ def _doubt(path: Path, new: Trial, case: Case | None) -> str:
 
 
 def _refuse_odd(case: Case, path: Path, new: Trial) -> Case:
-    """The case as the trial has it; CaseError where it cannot take that time."""
+    """The case of the trial; CaseError for an impossible time."""
     from sinkbowl_post.fitting.trial_cases import trial_cases
 
     timing = None if new.time is None else new.time_uncertainty or max(1e-3 * new.time, 1e-5)
@@ -228,6 +228,6 @@ def _refuse_odd(case: Case, path: Path, new: Trial) -> Case:
 
 
 def _same(one: Trial, other: Trial) -> bool:
-    """Whether hole and mass are the same, where both trials name them."""
+    """Whether hole and mass are equal, if both trials have them."""
     pairs = ((one.hole, other.hole), (one.mass, other.mass))
     return all(a is None or b is None or abs(a - b) <= SAME * abs(b) for a, b in pairs)

@@ -209,8 +209,7 @@ def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | N
 
 
 def known_timing(trial: Trial, case: Case | None) -> float:
-    """Standard uncertainty of a trial's time [s]: its own, the case's, or a default by its
-    length."""
+    """Standard uncertainty of a trial's time [s]: its own, the case's, or the default."""
     if trial.time_uncertainty is not None:
         return trial.time_uncertainty
     time = trial.time or 0.0

@@ -62,8 +62,7 @@ class Overlay:
 
     @property
     def time(self) -> float | None:
-        """Measured sinking time [s]: the trials' mean, or that at which the trace reaches the
-        rim."""
+        """Measured sinking time [s]: the trials' mean, or by the trace."""
         return self.reached if self.timed is None else self.timed.mean
 
     @property

@@ -185,8 +185,7 @@ def _point(row: _Row) -> RunPoint:
 
 
 def _interval(row: _Row) -> TimeInterval:
-    """In tables of earlier versions the scatter is that of the next run; converted to the
-    mean's."""
+    """Older tables have the scatter of the next run, converted to that of the mean."""
     ratio, members = row.positive("hole_ratio [1]"), int(row.positive("members"))
     mean, scatter = row.positive("sinking_time [s]"), row.width("scatter [s]")
     if row.has("mean [s]"):

@@ -106,8 +106,7 @@ class ClipTrace:
         }
 
     def save(self, path: Path, comma: bool = False) -> int:
-        """Write the table, t [s], draft [mm], draft_uncertainty [mm]; returns its number of
-        rows."""
+        """Write the table, t [s], draft [mm], draft_uncertainty [mm]; returns the rows."""
         course = self.course
         rows = list(zip(course.t, course.draft, course.draft_uncertainty, strict=True))
         if course.under is not None and course.under > course.t[-1]:
