@@ -10,7 +10,7 @@ from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.statics.heel import heeled_level, resting_heel, righting_arm, water_below
+from sinkbowl.statics.heel import heeled_water, resting_heel, righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import (
     free_surface_loss,
@@ -137,9 +137,8 @@ def test_heeled_water_in_a_sphere_is_the_upright_cap_turned() -> None:
     bowl = Bowl.from_outlines(*shapes.drill(shapes.cap(radius, radius, 0.001), 0.0), 0.1)
     hull = bowl.outer_hull
     volume = np.pi * depth**2 * (3 * radius - depth) / 3
-    level = heeled_level(hull, volume, heel)
-    assert level == pytest.approx(radius * np.cos(heel) - (radius - depth), abs=2e-6)
-    water = water_below(hull, level, heel)
+    water = heeled_water(hull, volume, heel)
+    assert water.level == pytest.approx(radius * np.cos(heel) - (radius - depth), abs=2e-6)
     x, z = water.moment_x / volume, water.moment_z / volume - radius
     assert np.arctan2(x, -z) == pytest.approx(heel, abs=1e-4)
 

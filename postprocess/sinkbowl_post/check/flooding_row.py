@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.statics.flooding import Flooding
-from sinkbowl.statics.heel import LEAST_HEEL, heeled_level
+from sinkbowl.statics.heel import LEAST_HEEL, heeled_water
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl_post.solids import Solid, solids_of
 from sinkbowl_post.style import AIR, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
@@ -99,9 +99,9 @@ def _section(case: Case, pose: Pose) -> tuple[list[Solid], tuple[FloatArray, flo
     draft = draft_at(case, pose.inner_level)
     if draft is None:
         raise ValueError(f"with its inner level at {pose.inner_level:.4g} m the bowl is under")
-    outer = heeled_level(bowl.outer_hull, float(bowl.outer_volume(draft)), heel)
+    outer = heeled_water(bowl.outer_hull, float(bowl.outer_volume(draft)), heel).level
     volume = float(bowl.inner_volume(bowl.inner_edge_height + pose.inner_level))
-    inner = heeled_level(bowl.inner_hull, volume, heel) if volume > 0.0 else -np.inf
+    inner = heeled_water(bowl.inner_hull, volume, heel).level if volume > 0.0 else -np.inf
 
     def heeled(outline: FloatArray, side: int = 1) -> FloatArray:
         x, z = side * outline[:, 0], outline[:, 1]

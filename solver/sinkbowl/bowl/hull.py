@@ -13,6 +13,7 @@ vertex heights the area is a quadratic in z and the volume a cubic; both are tab
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -54,7 +55,7 @@ class Hull(FrozenArrays):
         moment = np.concatenate(([0.0], np.cumsum(_moment_integral(area, heights[:-1], span))))
         return cls(heights, area, inertia, volume, moment)
 
-    @property
+    @cached_property
     def widest_radius(self) -> float:
         """Largest radius of a disc as large as a section at a vertex [m]."""
         top = self.waterplane(self.heights[-1])

@@ -42,7 +42,7 @@ from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.statics.flooding import CLOSE_LEVEL, flooding
-from sinkbowl.statics.heel import flooding_heel, heeled_level, resting_heel
+from sinkbowl.statics.heel import flooding_heel, heeled_water, resting_heel
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 
@@ -210,13 +210,13 @@ def heeled_head(case: Case, inner_level: float, heel: float) -> float:
     upright = edge + max(inner_level, 0.0)
     if heel == 0.0:
         return draft - upright
-    outside = heeled_level(bowl.outer_hull, float(bowl.outer_volume(draft)), heel)
+    outside = heeled_water(bowl.outer_hull, float(bowl.outer_volume(draft)), heel).level
     over = edge * float(np.cos(heel))
     if case.hole.offset > 0.0:
         over += math.copysign(case.hole.offset, offset_moment(case, inner_level)) * math.sin(heel)
     volume = float(bowl.inner_volume(upright))
     if inner_level > 0.0:
-        over = max(over, heeled_level(bowl.inner_hull, volume, heel))
+        over = max(over, heeled_water(bowl.inner_hull, volume, heel).level)
     return outside - over
 
 

@@ -7,20 +7,23 @@ follows from the volumes below the inclined levels,
 
     W GZ / (rho g) = V B.t - V_in C.t - (m / rho) G.t,    t = (cos phi, sin phi),
 
-with B and C the centres of the displaced and of the inner water in the bowl frame and G that of
-shell and ring. Each horizontal slice is a disc cut by the level along a chord, with area and first
-moment of a circular segment. The ring counts with the part that is wet when upright.
+with B and C the centres of the displaced and of the inner water in the bowl frame (kernels/heel.py)
+and G that of shell and ring. The ring counts with the part that is wet when upright.
 """
 
+import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
-from sinkbowl.bowl.hull import FloatArray, Hull
+from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.hull import Hull
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root
-from sinkbowl.statics.hydrostatics import displaced_volume, draft_at
+from sinkbowl.statics.hydrostatics import draft_at
+from sinkbowl.statics.kernels.heel import heeled
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
 """Heels [rad] tried in turn while the rim is dry, then the one at which it just is; a bowl righted
@@ -35,28 +38,42 @@ NEARLY = 0.9999
 CLOSE_HEEL, CLOSE_REST = 1e-6, 1e-6
 """How close the flooding heel and a heel of rest are found [rad]."""
 
-PANELS = 12
-"""Equal panels of the quadrature over the height, split further at the hull's steps."""
-
-NEWTON_STEPS, LEVEL_CLOSE = 60, 1e-10
-"""Maximum number of steps towards a heeled level, and its accuracy [m]."""
-
-GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(8)
-
 
 class HeeledWater(NamedTuple):
-    """Water below an inclined level: volume and first moments.
+    """Water below an inclined level.
 
     Attributes
     ----------
+    level : distance along the vertical from z = 0 on the axis [m]
     volume : [m^3]
     moment_x : first moment towards the side that is down [m^4]
     moment_z : first moment about the bowl frame's z = 0 [m^4]
     """
 
+    level: float
     volume: float
     moment_x: float
     moment_z: float
+
+
+class _Floating(NamedTuple):
+    """What a floating bowl keeps at every heel.
+
+    Attributes
+    ----------
+    hull_volume, hull_level : water displaced by the hull [m^3], and its level upright [m]
+    water, water_level : the same of the water inside
+    displaced : by hull and outer ballast [m^3]
+    weight : first moment of all weights but the inner water about z = 0, over the water's
+        density, less that of the water that ballast displaces [m^4]
+    """
+
+    hull_volume: float
+    hull_level: float
+    water: float
+    water_level: float
+    displaced: float
+    weight: float
 
 
 def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float | None:
@@ -105,25 +122,44 @@ def righted_between(
     return (before, last) if excess is not None and excess > 0.0 else None
 
 
-def _floating_draft(case: Case, inner_level: float) -> float:
+@lru_cache(maxsize=16)  # of one bowl at several heels
+def _floating(case: Case, inner_level: float) -> _Floating | None:
+    """The bowl at rest with an inner level [m]; None if upright its rim is under."""
     draft = draft_at(case, inner_level)
     if draft is None:
+        return None
+    bowl, z = case.bowl, case.bowl.inner_edge_height + inner_level
+    within, beside = case.inner_ballast, case.outer_ballast
+    hull_volume, water = float(bowl.outer_volume(draft)), float(bowl.inner_volume(z))
+    solid = bowl.mass * bowl.centroid_z + within.mass_moment + beside.mass_moment
+    return _Floating(
+        hull_volume=hull_volume,
+        hull_level=float(bowl.outer_hull.level(hull_volume)),
+        water=water,
+        water_level=float(bowl.inner_hull.level(water)),
+        displaced=hull_volume + beside.volume_below(draft),
+        weight=solid / case.water.density - within.moment_below(z) - beside.moment_below(draft),
+    )
+
+
+def _afloat(case: Case, inner_level: float) -> _Floating:
+    found = _floating(case, inner_level)
+    if found is None:
         raise ValueError(f"with its inner level at {inner_level:.4g} m the bowl is under")
-    return draft
+    return found
 
 
 def _lever(case: Case, inner_level: float, moment: float) -> float:
     """Arm [m] at which the weight of a floating bowl has a moment [N m]."""
     if moment == 0.0:
         return 0.0
-    draft = _floating_draft(case, inner_level)
-    return moment / (GRAVITY * case.water.density * displaced_volume(case, draft))
+    return moment / (GRAVITY * case.water.density * _afloat(case, inner_level).displaced)
 
 
 def _excess(case: Case, inner_level: float, heel: float, lever: float) -> float | None:
     """Righting arm at a heel less that of a moment [m]; None once the rim is under."""
     arm = righting_arm(case, inner_level, heel) if heel > 0.0 else 0.0
-    return None if arm is None else arm - lever * float(np.cos(heel))
+    return None if arm is None else arm - lever * math.cos(heel)
 
 
 def flooding_heel(case: Case, inner_level: float) -> float:
@@ -138,13 +174,11 @@ def flooding_heel(case: Case, inner_level: float) -> float:
     ------
     ValueError : its rim is under even when upright
     """
-    draft = _floating_draft(case, inner_level)
-    bowl = case.bowl
-    volume = float(bowl.outer_volume(draft))
+    bowl, floating = case.bowl, _afloat(case, inner_level)
 
     def freeboard(heel: float) -> float:
-        low_point = bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel)
-        return float(low_point - heeled_level(bowl.outer_hull, volume, heel))
+        outside = _heeled(bowl.outer_hull, floating.hull_volume, floating.hull_level, heel)
+        return _low_point(bowl, heel) - outside.level
 
     if freeboard(LEAST_HEEL) <= 0.0:
         return LEAST_HEEL
@@ -153,80 +187,29 @@ def flooding_heel(case: Case, inner_level: float) -> float:
 
 def righting_arm(case: Case, inner_level: float, heel: float) -> float | None:
     """Righting arm GZ [m] at a heel [rad], positive if it rights; None if the rim is under."""
-    bowl, rho = case.bowl, case.water.density
-    draft = draft_at(case, inner_level)
-    if draft is None:
+    bowl, floating = case.bowl, _floating(case, inner_level)
+    if floating is None:
         return None
-    z = bowl.inner_edge_height + inner_level
-    hull_volume = float(bowl.outer_volume(draft))
-    level = heeled_level(bowl.outer_hull, hull_volume, heel)
-    if level >= bowl.rim_height * np.cos(heel) - bowl.rim_radius * np.sin(heel):
+    outside = _heeled(bowl.outer_hull, floating.hull_volume, floating.hull_level, heel)
+    if outside.level >= _low_point(bowl, heel):
         return None
-    outside = water_below(bowl.outer_hull, level, heel)
-    inside = HeeledWater(0.0, 0.0, 0.0)
-    inner_volume = float(bowl.inner_volume(z))
-    if inner_volume > 0.0:
-        inside = water_below(
-            bowl.inner_hull, heeled_level(bowl.inner_hull, inner_volume, heel), heel
-        )
-    displaced, weight_z = hull_volume, bowl.mass / rho * bowl.centroid_z
-    within, beside = case.inner_ballast, case.outer_ballast
-    weight_z += (within.mass_moment + beside.mass_moment) / rho
-    weight_z -= within.moment_below(z) + beside.moment_below(draft)
-    displaced += beside.volume_below(draft)
-    across = outside.moment_x - inside.moment_x
-    upright = outside.moment_z - inside.moment_z - weight_z
-    return float((across * np.cos(heel) + upright * np.sin(heel)) / displaced)
+    across, upright = outside.moment_x, outside.moment_z - floating.weight
+    if floating.water > 0.0:
+        inside = _heeled(bowl.inner_hull, floating.water, floating.water_level, heel)
+        across, upright = across - inside.moment_x, upright - inside.moment_z
+    return (across * math.cos(heel) + upright * math.sin(heel)) / floating.displaced
 
 
-def heeled_level(hull: Hull, volume: float, heel: float) -> float:
-    """Distance [m] along the vertical from z = 0 on the axis to the level of a given volume.
-
-    Newton's method inside a shrinking bracket: the volume grows with the level at the rate of the
-    inclined waterplane's area.
-    """
-    reach = hull.widest_radius * np.sin(heel)
-    low = float(hull.heights[0] * np.cos(heel) - reach)
-    high = float(hull.heights[-1] * np.cos(heel) + reach)
-    level = min(max(float(hull.level(volume)) * float(np.cos(heel)), low), high)
-    for _ in range(NEWTON_STEPS):
-        water, plane = _water_and_plane(hull, level, heel)
-        excess = water.volume - volume
-        low, high = (low, level) if excess > 0.0 else (level, high)
-        following = level - excess / plane if plane > 0.0 else 0.5 * (low + high)
-        if not low <= following <= high:
-            following = 0.5 * (low + high)
-        if abs(following - level) < LEVEL_CLOSE:
-            return following
-        level = following
-    return level
+def _low_point(bowl: Bowl, heel: float) -> float:
+    """Height of the rim's lowest point over z = 0 on the axis, along the vertical [m]."""
+    return bowl.rim_height * math.cos(heel) - bowl.rim_radius * math.sin(heel)
 
 
-def water_below(hull: Hull, level: float, heel: float) -> HeeledWater:
-    """Water in a hull below an inclined level [m], heel > 0 [rad]."""
-    return _water_and_plane(hull, level, heel)[0]
+def heeled_water(hull: Hull, volume: float, heel: float) -> HeeledWater:
+    """A volume of water [m^3] in a hull at a heel [rad], > 0."""
+    return _heeled(hull, volume, float(hull.level(volume)), heel)
 
 
-def _water_and_plane(hull: Hull, level: float, heel: float) -> tuple[HeeledWater, float]:
-    """The water, and the area of its inclined surface [m^2]."""
-    reach = hull.widest_radius * np.sin(heel)
-    kinks = (np.array([level - reach, level + reach])) / np.cos(heel)
-    z, weight = _nodes(hull, kinks)
-    radius = np.sqrt(np.maximum(hull.waterplane(z), 0.0) / np.pi)
-    chord = np.clip((z * np.cos(heel) - level) / np.sin(heel), -radius, radius)
-    half = np.sqrt(radius**2 - chord**2)
-    area = radius**2 * np.arctan2(half, chord) - chord * half
-    water = HeeledWater(
-        float(weight @ area), float(weight @ (2.0 / 3.0 * half**3)), float(weight @ (area * z))
-    )
-    return water, float(weight @ half) * 2.0 / float(np.sin(heel))
-
-
-def _nodes(hull: Hull, kinks: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Heights and weights of a composite Gauss-Legendre rule up to the highest wetted point."""
-    low, high = hull.heights[0], min(hull.heights[-1], float(kinks[1]))
-    steps = hull.heights if hull.heights.size <= PANELS else hull.heights[:0]
-    ends = np.unique(np.concatenate((np.linspace(low, high, PANELS + 1), steps, kinks)))
-    ends = ends[(ends >= low) & (ends <= high)]
-    half = 0.5 * np.diff(ends)[:, None]
-    return (ends[:-1, None] + half * (1.0 + GAUSS_X)).ravel(), (half * GAUSS_W).ravel()
+def _heeled(hull: Hull, volume: float, level: float, heel: float) -> HeeledWater:
+    """The same, its level without heel [m] being known."""
+    return HeeledWater(*heeled(hull.heights, hull.area, hull.widest_radius, volume, heel, level))

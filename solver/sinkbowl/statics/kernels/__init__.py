@@ -1,1 +1,1 @@
-"""Kernel of statics: integration of a meniscus along its arc."""
+"""Kernels of statics: a meniscus along its arc, water in a bowl that heels."""
