@@ -131,9 +131,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except MemoryError:
         _give_up("out of memory. Use coarser cells, fewer frames or fewer workers.", 1)
     except Exception as error:
-        from sinkbowl_post.unforeseen import told
+        from sinkbowl_post.unforeseen import message_of
 
-        _give_up(told(error, arguments), 1)
+        _give_up(message_of(error, arguments), 1)
 
 
 def _check_memory() -> None:
@@ -145,8 +145,8 @@ def _check_memory() -> None:
             return
         allowed = resource.getrlimit(resource.RLIMIT_AS)[0]
         if 0 <= allowed < LEAST_MEMORY:
-            told = f"only {allowed / 1e6:.0f} MB of memory are allowed (ulimit -v)"
-            _give_up(f"{told}, and it needs {LEAST_MEMORY / 1e6:.0f}. Raise the limit.", 1)
+            limit = f"only {allowed / 1e6:.0f} MB of memory are allowed (ulimit -v)"
+            _give_up(f"{limit}, and it needs {LEAST_MEMORY / 1e6:.0f}. Raise the limit.", 1)
 
 
 def _give_up(error: Exception | str, status: int) -> None:

@@ -48,6 +48,6 @@ def _with_commas(inner: Any) -> Any:
             return POINT.sub(",", inner(x, pos))
 
         def format_ticks(self, values: Sequence[float]) -> list[str]:
-            return [POINT.sub(",", told) for told in inner.format_ticks(values)]
+            return [POINT.sub(",", words) for words in inner.format_ticks(values)]
 
     return Commas()

@@ -13,7 +13,7 @@ from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import check
 from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.exporting.export import export_history
@@ -89,10 +89,10 @@ def _show(output: Path, place: Path) -> None:
 
 
 def _where(place: Path, done: RunResult) -> str:
-    told = ""
+    text = ""
     if done.sinking_time is not None:
-        told = f"Rim under after {told_time(done.sinking_time, done.interval)}. "
-    lines = [f"\n{told}All files are in {place}:"]
+        text = f"Rim under after {time_text(done.sinking_time, done.interval)}. "
+    lines = [f"\n{text}All files are in {place}:"]
     for name, meaning in GUIDE:
         lines.append(f"  {name:<16}{meaning}")
     return "\n".join(lines)

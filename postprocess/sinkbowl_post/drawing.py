@@ -30,11 +30,11 @@ ON_PAPER: dict[str, Any] = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.
 
 
 @contextmanager
-def slide(message: str, told: str = "", case: str = "") -> Iterator[Figure]:
+def slide(message: str, words: str = "", case: str = "") -> Iterator[Figure]:
     """A slide for the ``with`` block; arguments as those of `title`."""
     with house_style():
         figure = Figure(figsize=SLIDE)
-        title(figure, message, told, case)
+        title(figure, message, words, case)
         yield figure
 
 

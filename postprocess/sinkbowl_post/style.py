@@ -183,8 +183,8 @@ def sign(figure: Figure, heading: str | None = None) -> None:
         texts[HEADING].set_text(heading)
         texts[HEADING].set_fontsize(title_size(heading, 0.94 * figure.get_figwidth()))
     if STAMP not in texts and HEADING in texts:
-        told = f"sinkbowl {version('sinkbowl')}, {figure.get_label()}"
-        corner = figure.text(0.995, 0.006, told, gid=STAMP, size=9, color=QUIET_INK)
+        words = f"sinkbowl {version('sinkbowl')}, {figure.get_label()}"
+        corner = figure.text(0.995, 0.006, words, gid=STAMP, size=9, color=QUIET_INK)
         corner.set(ha="right", va="bottom")
 
 

@@ -26,7 +26,7 @@ MOST_KEPT = 20
 """Maximum number of files; the oldest is removed first."""
 
 
-def told(error: BaseException, arguments: Sequence[str] | None) -> str:
+def message_of(error: BaseException, arguments: Sequence[str] | None) -> str:
     """Message for an error, after writing its details to a file.
 
     Parameters

@@ -33,8 +33,8 @@ def main(paths: list[Path]) -> None:
     for path in paths:
         result = read_result(path)
         with h5py.File(path) as file:
-            times = file["levels/member_time"][:][::-1]  # coarse to fine
-            kind, order = (file["levels"].attrs[name] for name in ("kind", "observed_order"))
+            times = file["grids/member_time"][:][::-1]  # coarse to fine
+            kind, order = (file["grids"].attrs[name] for name in ("kind", "observed_order"))
         means, n = times.mean(axis=1), times.shape[1]
         freedom = times.size - len(times)
         pooled = np.sqrt(((times - means[:, None]) ** 2).sum() / freedom) / means[-1]

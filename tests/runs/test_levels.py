@@ -17,7 +17,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.running.convergence import LEVEL_DATASETS, judge, store_levels
+from sinkbowl.running.convergence import GRID_DATASETS, judge, store_grids
 from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import (
     RATIO,
@@ -49,7 +49,7 @@ def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | N
     verdict, warning = judge(CELLS, times)
     interval = of_runs(case_of(CASE_TEXT), times[:1], verdict.uncertainty if verdict else None)
     with edited(path) as file:
-        store_levels(file, CELLS, [[curve] for curve in curves], verdict, warning)
+        store_grids(file, CELLS, [[curve] for curve in curves], verdict, warning)
         file.attrs.update(as_attributes(interval))
     return read_result(path), times
 
@@ -75,14 +75,14 @@ def test_file_holds_every_dataset_with_unit_description_and_dims(tmp_path: Path)
     """The table of the group is the file's content."""
     stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     with h5py.File(tmp_path / "cup.h5") as file:
-        assert {f"levels/{name}" for name in file["levels"]} == {d.name for d in LEVEL_DATASETS}
-        for entry in LEVEL_DATASETS:
+        assert {f"grids/{name}" for name in file["grids"]} == {d.name for d in GRID_DATASETS}
+        for entry in GRID_DATASETS:
             dataset = file[entry.name]
             assert dataset.attrs["units"] == entry.units
             assert dataset.attrs["description"] == entry.description
             assert tuple(dim.label for dim in dataset.dims) == entry.dims
-        assert file["levels"].attrs["kind"] == "monotone"
-        assert np.allclose(file["levels/cell"][:], CELLS)
+        assert file["grids"].attrs["kind"] == "monotone"
+        assert np.allclose(file["grids/cell"][:], CELLS)
 
 
 def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path: Path) -> None:
@@ -90,15 +90,15 @@ def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path: Path) -> None:
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     assert times[0] is not None
     assert result.uncertainty == pytest.approx(1.25 * 0.02 * times[0], rel=1e-6)
-    assert result.levels_warning == ""
+    assert result.grids_warning == ""
 
 
 def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
     """Up to the shortest sinking; nothing differs at release; the bar covers the true distance."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     with h5py.File(tmp_path / "cup.h5") as file:
-        t, draft = file["levels/t"][:], file["levels/draft"][:]
-        bar = file["levels/draft_uncertainty"][:]
+        t, draft = file["grids/t"][:], file["grids/draft"][:]
+        bar = file["grids/draft_uncertainty"][:]
     assert t[-1] == times[0]
     assert draft.shape == (3, len(t))
     assert bar[0] == 0.0
@@ -110,9 +110,9 @@ def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
 def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
     result, _ = stored(tmp_path / "cup.h5", (1.0, 1.02, 0.99))
     comparison = compare(result)
-    assert "oscillate" in result.levels_warning
+    assert "oscillate" in result.grids_warning
     assert "oscillate" in comparison.table.caption
-    assert comparison.as_dict()["flow"]["levels_warning"] == result.levels_warning
+    assert comparison.as_dict()["flow"]["grids_warning"] == result.grids_warning
 
 
 def test_a_grid_on_which_the_rim_stays_dry_leaves_no_error_bar() -> None:

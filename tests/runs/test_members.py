@@ -308,10 +308,10 @@ def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
     assert done.levels is not None
     assert result.grids == 3
     with h5py.File(path) as file:
-        times = file["levels/member_time"][:]
-        assert list(file["levels/sinking_time"]) == list(times.mean(axis=1))
+        times = file["grids/member_time"][:]
+        assert list(file["grids/sinking_time"]) == list(times.mean(axis=1))
         assert tuple(times[0]) == done.times
-        assert file["levels/draft"].shape == (3, 101)
+        assert file["grids/draft"].shape == (3, 101)
     means = tuple(times.mean(axis=1))
     assert done.levels.sinking_times == means
     verdict, _ = judge(done.levels.cells, means)

@@ -23,7 +23,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl_post.reference_curves.breakdown import (
     OFF,
-    UNTOLD,
+    UNDECIDED,
     WITHIN,
     breakdown,
     families,
@@ -282,7 +282,7 @@ def test_a_level_holds_only_where_it_does_so_all_over_the_interval() -> None:
     assert level_of(0.015, 0.01) == 0.05
     assert [verdict_of(d, h) for d, h in ((0.05, 0.01), (0.11, 0.03), (-0.2, 0.03))] == [
         WITHIN,
-        UNTOLD,
+        UNDECIDED,
         OFF,
     ]
 

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
-from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, share_out
+from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, divided_air
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import components, place_solid
 from sinkbowl.flow.initial_water import complete_state, fill_to
@@ -127,7 +127,7 @@ def test_a_bell_floats_where_boyle_and_archimedes_say() -> None:
 def test_air_is_shared_out_by_room_and_none_is_lost() -> None:
     """Two pockets of which one parts, the other gives some to the open air; a third is new."""
     shared = np.array([[0.0, 3.0, 2.0, 0.0], [1.0, 0.0, 3.0, 0.0]])
-    followed = share_out(shared, np.array([10.0, 8.0]))
+    followed = divided_air(shared, np.array([10.0, 8.0]))
     assert followed == pytest.approx([6.0, 4.0 + 6.0, 0.0])
     assert followed.sum() == pytest.approx(18.0 - 2.0), "a quarter of the second is vented"
 

@@ -71,7 +71,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     marks : trials to show
     """
     fields = fields_of(chart, *FINE)
-    with slide(chart.case.title, _told(chart)) as figure:
+    with slide(chart.case.title, _text(chart)) as figure:
         axes = figure.add_axes(PANEL)
         _limits(axes, chart, marks)
         names = Names(axes, (PANEL[2] * SLIDE[0], PANEL[3] * SLIDE[1]))
@@ -95,7 +95,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     return figure
 
 
-def _told(chart: Chart) -> str:
+def _text(chart: Chart) -> str:
     """The slide's second line."""
     return (
         f"time until the rim is under, {LINES[chart.model].name}; water at "
@@ -161,14 +161,14 @@ def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
     They are thin and dashed where the bowl falls freely: there they are only a hint.
     """
     x, y = _mesh(fields)
-    told = line_times(float(np.nanmin(fields.times)), float(np.nanmax(fields.times)))
-    pieces: dict[float, list[np.ndarray]] = {time: [] for time in told}
+    round_times = line_times(float(np.nanmin(fields.times)), float(np.nanmax(fields.times)))
+    pieces: dict[float, list[np.ndarray]] = {time: [] for time in round_times}
     falls_freely = fields.falls_freely > 0.0
     for there, style in ((~falls_freely, PLAIN), (falls_freely, HINT)):
         logs = np.log(np.where(_widened(there), fields.times, np.nan))
         if np.isfinite(logs).any():
-            drawn = axes.contour(x, y, logs, levels=np.log(told), colors=[TIMES], **style)
-            for time, found in zip(told, drawn.allsegs, strict=True):
+            drawn = axes.contour(x, y, logs, levels=np.log(round_times), colors=[TIMES], **style)
+            for time, found in zip(round_times, drawn.allsegs, strict=True):
                 pieces[time] += found
     return pieces
 

@@ -34,8 +34,8 @@ class Mark:
         """Its label."""
         if self.time is None and len(self.failed) == 1:
             return next(iter(self.failed))
-        told = "" if self.time is None else seconds(self.time)
-        return ", ".join(part for part in (told, counted_words(self.failed)) if part)
+        text = "" if self.time is None else seconds(self.time)
+        return ", ".join(part for part in (text, counted_words(self.failed)) if part)
 
 
 def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:

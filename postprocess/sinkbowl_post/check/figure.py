@@ -51,8 +51,8 @@ def check_figure(case: Case) -> Figure:
     points = None if case.base_gone else centres(case)
     curve = stability_curve(case)
     dips = flooding(case) if curve is not None and curve.tips else None
-    told = f"{case.title}, {case.total_mass * 1e3:.0f} g"
-    with slide(message(case, points, curve, dips), told, case.title) as figure:
+    words = f"{case.title}, {case.total_mass * 1e3:.0f} g"
+    with slide(message(case, points, curve, dips), words, case.title) as figure:
         _section(figure.add_axes(HIGHER_SECTION if dips else SECTION), case, points)
         if curve is not None:
             _stability(figure.add_axes(HIGHER_CURVE if dips else CURVE), curve, case)
@@ -100,8 +100,8 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
         across = np.vstack((inside, (inside * (-1, 1))[::-1]))
         axes.add_patch(Polygon(across, closed=True, color=AIR, lw=0))
         if axes.get_position().height < SECTION[3]:
-            told = "heights from\nthe still water"
-            axes.text(1, 0, told, transform=axes.transAxes, ha="right", va="bottom", size=16)
+            words = "heights from\nthe still water"
+            axes.text(1, 0, words, transform=axes.transAxes, ha="right", va="bottom", size=16)
         else:
             axes.text(-0.98 * reach, bottom, "heights above still water", va="bottom", size=16)
     for solid in solids:
@@ -150,8 +150,8 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
     for (z, name, *_, colour), height in zip(named, places, strict=True):
         line = [0, 1.03 * reach, 1.10 * reach], [z, z, height]
         axes.plot(*line, color=colour, lw=1.4, zorder=3)
-        told = f"{name}\n{_signed(z)} mm"
-        axes.text(1.13 * reach, height, told, color=colour, va="center", linespacing=1.05)
+        words = f"{name}\n{_signed(z)} mm"
+        axes.text(1.13 * reach, height, words, color=colour, va="center", linespacing=1.05)
     _span(axes, g, m, reach)
 
 

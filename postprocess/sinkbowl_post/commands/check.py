@@ -102,11 +102,11 @@ def check(
 
             write_sheet(trial_sheet(loaded), sheet)
     if as_json:
-        told = budget.as_dict() if budget else None
+        budget_figures = budget.as_dict() if budget else None
         more = {
-            "uncertainty": told,
+            "uncertainty": budget_figures,
             "plan": trials.as_dict() if trials else None,
-            "trial": told["trial"] if told else None,
+            "trial": budget_figures["trial"] if budget_figures else None,
         }
         tell(figures | {name: part for name, part in more.items() if part is not None})
         return

@@ -55,8 +55,8 @@ def compare(
     with step_bar("compare") as show:
         runs = read_runs(results, measured, show)
     if as_json:
-        told = [run.as_dict() for run in runs]
-        tell(told[0] if len(told) == 1 else {"runs": told})
+        run_figures = [run.as_dict() for run in runs]
+        tell(run_figures[0] if len(run_figures) == 1 else {"runs": run_figures})
     else:
         from sinkbowl_post.pages.compare_page import compare_page, reasons_table, reasons_words
 

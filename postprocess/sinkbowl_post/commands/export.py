@@ -44,7 +44,7 @@ def export(
     from sinkbowl.files.result import read_result
     from sinkbowl_post.exporting.export import export as export_result
 
-    told = export_result(
+    text = export_result(
         read_result(result), output, frame, times=tuple(time or ()), sectors=revolve, comma=comma
     )
-    tell(f"{output}: {told}")
+    tell(f"{output}: {text}")

@@ -101,8 +101,8 @@ def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
     from sinkbowl_post.pages import run_page as page
 
     if members * levels == 1:
-        told = estimate(case)
-        tell(page.estimate_figures(told) if as_json else page.estimate_page(told))
+        found = estimate(case)
+        tell(page.estimate_figures(found) if as_json else page.estimate_page(found))
         return
     several = estimate_ensemble(case, members, levels, cores())
     tell(page.ensemble_figures(several) if as_json else page.ensemble_page(several))
@@ -135,7 +135,7 @@ def _run_several(
                 workers=cores(),
                 progress=show,
             )
-            told = page.levels_figures(grids) if as_json else page.levels_page(grids)
+            text = page.grids_figures(grids) if as_json else page.grids_page(grids)
         else:
             several = run_members(
                 case,
@@ -147,5 +147,5 @@ def _run_several(
                 resume=resume,
                 progress=show,
             )
-            told = page.members_figures(several) if as_json else page.members_page(several)
-    tell(told)
+            text = page.members_figures(several) if as_json else page.members_page(several)
+    tell(text)

@@ -92,12 +92,12 @@ class Comparison(Shown):
         rows = []
         for name, sinking in {"flow": self.flow, **self.models}.items():
             ratio = self.ratio(name) if name in self.models else None
-            told = (
+            text = (
                 "flow solver" if name == "flow" else name,
-                _told(sinking, self.best_of(name)),
+                _text(sinking, self.best_of(name)),
                 *("" if one is None else f"{one:.3f}" for one in (ratio, self.discharge[name])),
             )
-            rows.append(told)
+            rows.append(text)
         return TextTable(rows, self.title, HEADINGS, self.remarks)
 
     @property
@@ -128,7 +128,7 @@ class Comparison(Shown):
             | {
                 "members": self.interval.members if self.interval else 1,
                 "sinking_time_uncertainty_s": self._grid_error(),
-                "levels_warning": self.warning,
+                "grids_warning": self.warning,
                 "air_closed_off_s": self.closed_air[0] if self.closed_air else None,
                 "air_closed_off_m3": self.closed_air[1] if self.closed_air else None,
             },
@@ -155,15 +155,15 @@ class Comparison(Shown):
 
     def _repeat_runs(self) -> dict[str, Any] | None:
         """A row of the table of repeat runs (scatter/repeat_runs.csv), with several members."""
-        told = self.interval
-        if told is None or told.scatter_from != MEMBERS:
+        found = self.interval
+        if found is None or found.scatter_from != MEMBERS:
             return None
         error = self._grid_error()
         return {
-            "hole_ratio": told.hole_ratio,
-            "scatter": next_run([time for time in self.member_times if time]) / told.mean,
-            "grid": None if error is None else error / told.mean,
-            "made_of": f"{self.title}, {told.members} members",
+            "hole_ratio": found.hole_ratio,
+            "scatter": next_run([time for time in self.member_times if time]) / found.mean,
+            "grid": None if error is None else error / found.mean,
+            "made_of": f"{self.title}, {found.members} members",
         }
 
     def _figures(self, name: str, sinking: Sinking) -> dict[str, Any]:
@@ -203,7 +203,7 @@ def compare(result: Result | str | Path) -> Comparison:
         interval=result.interval,
         members=[result.member(k) for k in range(result.members)],
         member_times=result.member_times,
-        warning=result.levels_warning,
+        warning=result.grids_warning,
         closed_air=result.closed_air,
         stages={name: one for name, one in stages.items() if one is not None},
         case=case,
@@ -241,7 +241,7 @@ def _over(time: float | None, other: float | None) -> float | None:
     return time / other if time is not None and other else None
 
 
-def _told(sinking: Sinking, best: Best | None) -> str:
+def _text(sinking: Sinking, best: Best | None) -> str:
     """Sinking time with its interval if there is one, or the outcome."""
     if sinking.sinking_time is None:
         return sinking.words

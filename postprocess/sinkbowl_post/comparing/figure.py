@@ -20,7 +20,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.comparing.stage_strip import draw_strip
 from sinkbowl_post.drawing import slide
@@ -60,7 +60,7 @@ def comparison_figure(
     curves = {"flow": comparison.flow, **comparison.models}
     end = horizon(comparison, overlay)
     factor, unit = time_unit(end)
-    with slide(comparison.title, _told(comparison)) as figure:
+    with slide(comparison.title, _text(comparison)) as figure:
         boxes = (
             DRAFT,
             (0.67, 0.515, 0.305, 0.285),
@@ -117,16 +117,16 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
     return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])
 
 
-def _told(comparison: Comparison) -> str:
+def _text(comparison: Comparison) -> str:
     """The slide's second line."""
     time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
-    told = comparison.flow.outcome
+    phrase = comparison.flow.outcome
     if time is not None:
-        told = f"rim under after {told_time(time, comparison.interval)}"
+        phrase = f"rim under after {time_text(time, comparison.interval)}"
     if coefficient is not None:
-        told += f", discharge coefficient {coefficient:.2f} in mid-filling"
+        phrase += f", discharge coefficient {coefficient:.2f} in mid-filling"
     air = closed_air_words(comparison.closed_air, time)
-    return f"{told}; {air}" if air else told
+    return f"{phrase}; {air}" if air else phrase
 
 
 def _curves(
@@ -191,10 +191,10 @@ def _name_curves(
     row = (bottom - rim) / (rows + 0.6)
     for place, name in enumerate(_rows(names, end)):
         line, time = names[name]
-        told = "not under"
+        phrase = "not under"
         if time is not None:
-            told = seconds_with(time, halves.get(name), end)
-        _name(axes, line, told, (time, end), (rim, rim + row * (place + 0.85)))
+            phrase = seconds_with(time, halves.get(name), end)
+        _name(axes, line, phrase, (time, end), (rim, rim + row * (place + 0.85)))
 
 
 def _rows(names: Mapping[str, tuple[LineStyle, float | None]], end: float) -> list[str]:
@@ -215,25 +215,25 @@ def _place(time: float | None, end: float) -> float:
 def _name(
     axes: Axes,
     line: LineStyle,
-    told: str,
+    phrase: str,
     times: tuple[float | None, float],
     heights: tuple[float, float],
 ) -> None:
     """Write a curve's name at the lower of two heights, with a leader from its marker above.
 
-    told: its sinking time in words; times: that time and the figure's end [s].
+    phrase: its sinking time in words; times: that time and the figure's end [s].
     """
     time, end = times
     at = _place(time, end)
     x, late = at * time_unit(end)[0], at > end / 2
     if time is not None and time > end:
-        told += " \u2192"
+        phrase += " \u2192"
     elif time is not None:
         axes.plot([x, x], heights, color=line.colour, linewidth=1.6)
         marker = "D" if line is MEASURED else "o"
         axes.plot(x, heights[0], marker, color=line.colour, markersize=11, clip_on=False)
     axes.annotate(
-        f"{line.name}  {told}",
+        f"{line.name}  {phrase}",
         (x, heights[1]),
         (-8 if late else 8, 0),
         textcoords="offset points",

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.compare import discharge_coefficient
 from sinkbowl_post.comparing.forces import Forces, mean_forces
 from sinkbowl_post.drawing import EndName, note, panel, slide, write_end_names
@@ -57,8 +57,8 @@ def forces_figure(result: Result) -> Figure:
     """
     forces = mean_forces(result)
     end = float(forces.t[-1])
-    told = f"{_told(result)}; means over {seconds(float(np.median(forces.dt)))}"
-    with slide(f"Forces: {result.title}", told, result.title) as figure:
+    text = f"{_text(result)}; means over {seconds(float(np.median(forces.dt)))}"
+    with slide(f"Forces: {result.title}", text, result.title) as figure:
         large = panel(figure, LARGE, "upward force on the bowl [N]")
         upper = panel(figure, UPPER, "lift and weight [N]")
         lowest = upper
@@ -80,16 +80,16 @@ def forces_figure(result: Result) -> Figure:
     return figure
 
 
-def _told(result: Result) -> str:
+def _text(result: Result) -> str:
     time = result.sinking_time
-    told = result.outcome
+    text = result.outcome
     if time is not None:
-        told = f"rim under after {told_time(time, result.interval)}"
+        text = f"rim under after {time_text(time, result.interval)}"
     area = None if result.case.base_gone else result.case.hole.area
     coefficient = discharge_coefficient(result.sinking(), area) if area else None
     if coefficient is not None:
-        told += f", discharge coefficient {coefficient:.2f} in mid-filling"
-    return told
+        text += f", discharge coefficient {coefficient:.2f} in mid-filling"
+    return text
 
 
 def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], least: float) -> None:
@@ -125,8 +125,8 @@ def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
         if low <= value <= high:
             continue
         late = t[k] > 0.5 * axes.get_xlim()[1]
-        told = f"to {value:.2g}".replace("-", "\N{MINUS SIGN}")
-        note(axes, told, (t[k], edge), (-14 if late else 14, up))
+        text = f"to {value:.2g}".replace("-", "\N{MINUS SIGN}")
+        note(axes, text, (t[k], edge), (-14 if late else 14, up))
 
 
 def _last(values: FloatArray) -> float:

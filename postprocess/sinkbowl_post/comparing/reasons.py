@@ -120,9 +120,10 @@ def sentence(
     higher : height of the flow's bowl over the model's with the same water [m]
     """
     total = reasons.total
-    off = f"{model} is {told(abs(total), half_width, total)} too {'quick' if total < 0 else 'slow'}"
+    whole = amount(abs(total), half_width, total)
+    off = f"{model} is {whole} too {'quick' if total < 0 else 'slow'}"
     if half_width is not None and abs(total) <= half_width:
-        width = told(half_width, half_width, total)
+        width = amount(half_width, half_width, total)
         return f"{model}: the difference is inside the interval of the flow's time, ± {width}."
     if reasons.note:
         return f"{off}; {reasons.note}: no causes are given."
@@ -135,14 +136,13 @@ def sentence(
     because = _ride(higher, total) if with_it[0] != HOLE else ""
     first = f"{because}{_phrase(with_it[0], found)}"
     size = abs(found[with_it[0]])
-    whole = told(abs(total), half_width, total)
-    share = told(size, half_width, total)
+    share = amount(size, half_width, total)
     text = f"{off}: {first}; that is {share.split()[0]} of the {whole}"
     if size > abs(total):
         text = f"{off}: {first}; that alone is {share}"
     for word, sign in (("Besides", 1.0), ("On the other hand", -1.0)):
         others = [
-            f"{_phrase(name, found)} ({told(found[name], half_width, total, signed=True)})"
+            f"{_phrase(name, found)} ({amount(found[name], half_width, total, signed=True)})"
             for name in order
             if name != with_it[0]
             and sign * found[name] * total > 0.0
@@ -191,7 +191,7 @@ def ride(flow: Sinking, model: Sinking) -> float | None:
     return float(np.mean(deeper))
 
 
-def told(value: float, half_width: float | None, total: float, signed: bool = False) -> str:
+def amount(value: float, half_width: float | None, total: float, signed: bool = False) -> str:
     """A difference of times in words, with the digits that the interval allows.
 
     The half-width has two figures and the difference as many decimals; if it is unknown, the

@@ -42,11 +42,11 @@ class Run:
 
     def as_dict(self) -> dict[str, Any]:
         """The comparison as numbers for JSON."""
-        told = self.comparison.as_dict()
+        found = self.comparison.as_dict()
         if self.overlay is not None:
-            told["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
-            told["measured"]["rms_draft_m"] = self.rms
-        return told
+            found["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
+            found["measured"]["rms_draft_m"] = self.rms
+        return found
 
 
 def read_runs(

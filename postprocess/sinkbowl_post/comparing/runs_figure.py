@@ -59,7 +59,7 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
     factor, unit = (1.0, "") if apart else time_unit(max(_end(run) for run in runs))
     scales = [1.0 / time if apart else factor for time in times]
     per_litre, flow_unit = _flow_unit(runs)
-    with slide(f"{len(runs)} runs side by side", _told(runs)) as figure:
+    with slide(f"{len(runs)} runs side by side", _text(runs)) as figure:
         panels = {
             "draft [mm], downwards": (DRAFT, "draft", 1e3),
             "inner level [mm]": (LEVEL, "inner_level", 1e3),
@@ -79,13 +79,13 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
         for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
             _residual(residual, run, scale, line)
         end = max(_end(run) * scale for run, scale in zip(runs, scales, strict=True))
-        told = "time / own sinking time" if apart else f"time since release [{unit}]"
+        words = "time / own sinking time" if apart else f"time since release [{unit}]"
         for axes in figure.axes:
             axes.set_xlim(0, 1.03 * end)
             axes.xaxis.set_major_locator(MaxNLocator(5))
             axes.yaxis.set_major_locator(MaxNLocator(5))
             if axes.get_position().y0 < DRAFT[1]:
-                axes.set_xlabel(told)
+                axes.set_xlabel(words)
         write_key(figure.add_axes(KEY), runs)
     return figure
 
@@ -102,7 +102,7 @@ def draft_residual(run: Run) -> tuple[FloatArray, FloatArray]:
     return t, flow.draft[seen] - np.interp(t, heave.t, heave.draft)
 
 
-def _told(runs: Sequence[Run]) -> str:
+def _text(runs: Sequence[Run]) -> str:
     """The slide's second line: range of the sinking times."""
     quickest, slowest = min(runs, key=_length), max(runs, key=_length)
     low, high = (_time_of(run, _length(slowest)) for run in (quickest, slowest))
@@ -198,8 +198,8 @@ def _row(axes: Axes, run: Run, line: LineStyle, y: float, longest: float) -> Non
     if len(name) > LONGEST_NAME:
         name = "\u2026" + name[1 - LONGEST_NAME :]
     interval = run.comparison.interval
-    told = "not under"
+    words = "not under"
     if time is not None:
-        told = seconds_with(time, interval.half if interval else None, longest)
-    for x, text, side in ((0.11, name, "left"), (1.0, told, "right")):
+        words = seconds_with(time, interval.half if interval else None, longest)
+    for x, text, side in ((0.11, name, "left"), (1.0, words, "right")):
         axes.text(x, y, text, color=line.colour, size=16, ha=side, va="center", weight="bold")

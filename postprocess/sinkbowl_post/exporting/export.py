@@ -61,7 +61,7 @@ def export(
                 "and --revolve."
             )
         return f"{export_history(result, path, comma)} time steps"
-    frames, told = chosen_frames(result, frame, times)
+    frames, text = chosen_frames(result, frame, times)
     if comma:
         raise ResultError(f"{path}: --comma is for tables. Give .csv, or leave out --comma.")
     flat, write = MESH_WRITERS[suffix]
@@ -77,8 +77,8 @@ def export(
         write(result, mesh, frames, aside / path.name)
         names = sorted(file.name for file in aside.iterdir())
     listed = ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more files"
-    told = f" ({told})" if told else ""
-    return f"{count} frame{'s' if count > 1 else ''} in {listed}{told}"
+    text = f" ({text})" if text else ""
+    return f"{count} frame{'s' if count > 1 else ''} in {listed}{text}"
 
 
 def export_history(result: Result, path: Path, comma: bool = False) -> int:

@@ -35,7 +35,7 @@ def chosen_frames(result: Result, frame: int | None, times: Sequence[str]) -> tu
     if times:
         picked = [_of_one(result, given) for given in times]
         frames = sorted({number for found, _ in picked for number in found})
-        return frames, "; ".join(told for _, told in picked)
+        return frames, "; ".join(words for _, words in picked)
     if frame is None:
         return list(range(count)), ""
     if not -count <= frame < count:
@@ -49,8 +49,8 @@ def _of_one(result: Result, given: str) -> tuple[list[int], str]:
     if not colon:
         slack = float(np.max(np.diff(t))) if len(t) > 1 else 0.0
         if not t[0] - slack <= low <= t[-1] + slack:
-            told = f'--time "{given}": the run has no frame near that time. {_span(result)}'
-            raise ResultError(told)
+            words = f'--time "{given}": the run has no frame near that time. {_span(result)}'
+            raise ResultError(words)
         nearest = int(np.argmin(np.abs(t - low)))
         return [nearest], f"{given.strip()}: frame {nearest}, at {seconds(float(t[nearest]))}"
     found = np.flatnonzero((t >= low) & (t <= _time(given, last))).tolist()

@@ -9,11 +9,11 @@ from matplotlib.patches import Rectangle
 from sinkbowl.common.plain_text import one_line
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.files.result import Result
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.filming.ghost import write_model_key
 from sinkbowl_post.filming.picture import Window
 from sinkbowl_post.filming.quantity import QUANTITIES
-from sinkbowl_post.filming.script import Wishes
+from sinkbowl_post.filming.script import FilmOptions
 from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
 from sinkbowl_post.style import INK, QUIET_INK, time_unit, title_size, water_map
 
@@ -56,29 +56,29 @@ def end_words(result: Result, room: bool = True) -> str:
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
     of_many = f", mean of {result.members}" if room and result.members > 1 and not air else ""
-    return f"rim under after {told_time(result.sinking_time, result.interval)}{of_many}{air}"
+    return f"rim under after {time_text(result.sinking_time, result.interval)}{of_many}{air}"
 
 
-def write_heading(stage: Stage, heading: str, told: str) -> None:
+def write_heading(stage: Stage, heading: str, phrase: str) -> None:
     """The film's heading, and a quieter line under it."""
     heading = one_line(heading)
     size = title_size(heading, 0.75 * SIZE[0] / DPI)
     stage.write(LEFT, TITLE, heading, size=size, weight="bold")
-    stage.write(LEFT, SUBTITLE, told, size=17, color=QUIET_INK)
+    stage.write(LEFT, SUBTITLE, phrase, size=17, color=QUIET_INK)
 
 
 def write_scales(
-    stage: Stage, wishes: Wishes, window: Window, top_value: float, right: int, top: int
+    stage: Stage, options: FilmOptions, window: Window, top_value: float, right: int, top: int
 ) -> None:
     """A line with the scale of the colours, the model whose levels are dashed, and a round length.
 
     right, top: where it ends, and its place from the top [px].
     """
-    if QUANTITIES[wishes.colour].label:
-        _write_colour_bar(stage, top, wishes.colour, top_value)
+    if QUANTITIES[options.colour].label:
+        _write_colour_bar(stage, top, options.colour, top_value)
     _write_scale_bar(stage, window, right, top + 8)
-    if wishes.model is not None:
-        write_model_key(stage, 770, top, wishes.model)
+    if options.model is not None:
+        write_model_key(stage, 770, top, options.model)
 
 
 def _write_colour_bar(stage: Stage, top: int, colour: str, top_value: float) -> None:

@@ -41,12 +41,12 @@ class Cutaway:
         self._script, self._run = script, run
         self._result = script.results[run]
         self._box, self._window = box, window
-        self._quantity = QUANTITIES[script.wishes.colour]
+        self._quantity = QUANTITIES[script.options.colour]
         self._centres = cell_centres(self._result)
         solids = result_solids(self._result)
-        palette = palette_of(water_map(script.wishes.colour))
+        palette = palette_of(water_map(script.options.colour))
         tilt = script.view.tilt
-        behind = HalfCut(window, palette, solids, tilt) if script.wishes.half_cut else None
+        behind = HalfCut(window, palette, solids, tilt) if script.options.half_cut else None
         grid = self._result.grid
         faces = grid["r_f"], grid["z_f"], grid["open_fraction"]
         self._painter = Painter(*faces, window, palette, top_value, behind)

@@ -9,7 +9,7 @@ from pathlib import Path
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.encoders import ENCODERS
 from sinkbowl_post.filming.rendering import draw_frames
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 from sinkbowl_post.output import checked_outputs, written_aside
 
 
@@ -51,7 +51,7 @@ def film(
     paths = checked_outputs(outputs, tuple(ENCODERS))
     several = [results] if isinstance(results, Result | str | Path) else results
     runs = [read_result(one) for one in several]
-    script = script_of(runs, Wishes(colour, tracers, model, half_cut, heading))
+    script = script_of(runs, FilmOptions(colour, tracers, model, half_cut, heading))
     count = len(script.clock)
     encoders = [ENCODERS[path.suffix.lower()] for path in paths]
     takes = [encoder.wanted(count) for encoder in encoders]

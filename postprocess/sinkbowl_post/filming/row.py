@@ -51,9 +51,9 @@ class RowScene:
 
     def __init__(self, script: Script) -> None:
         self._script = script
-        boxes, wishes = boxes_of(len(script.results)), script.wishes
+        boxes, options = boxes_of(len(script.results)), script.options
         window = script.view.window(script.results, boxes[0].width, HEIGHT)
-        top_value = scale_top(script.results, QUANTITIES[wishes.colour], window)
+        top_value = scale_top(script.results, QUANTITIES[options.colour], window)
         names = names_of(script.results)
         with house_style():
             stage = self._stage = Stage()
@@ -65,11 +65,11 @@ class RowScene:
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
                 _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
                 _write_end(stage, box, script.results[run])
-            heading = wishes.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
+            heading = options.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
             write_heading(stage, heading, "all on one scale")
             self._time = TimeShown(stage, _end(script.results), script.clock.slowness)
             right = boxes[-1].left + boxes[-1].width
-            write_scales(stage, wishes, window, top_value, right, SCALES)
+            write_scales(stage, options, window, top_value, right, SCALES)
             self._strip = RimStrip(stage, script.results)
             stage.freeze()
 
@@ -149,6 +149,6 @@ def _write_name(stage: Stage, box: Box, name: str, size: float, line: LineStyle)
 
 
 def _write_end(stage: Stage, box: Box, result: Result) -> None:
-    told = end_words(result, room=False)
-    size = min(16.0, title_size(told, box.width / DPI))
-    stage.write(box.left, RESULT_LINE, told, size=size, color=QUIET_INK)
+    text = end_words(result, room=False)
+    size = min(16.0, title_size(text, box.width / DPI))
+    stage.write(box.left, RESULT_LINE, text, size=size, color=QUIET_INK)

@@ -25,7 +25,7 @@ WIDEST = (16, 9)  # aspect of a cutaway as wide as the screen; tracers fill narr
 
 
 @dataclass(frozen=True)
-class Wishes:
+class FilmOptions:
     """What a film is to show, see `film`."""
 
     colour: str = "speed"
@@ -67,21 +67,21 @@ class Script:
 
     results: tuple[Result, ...]
     clock: Clock
-    wishes: Wishes
+    options: FilmOptions
     levels: tuple[ModelCourse | None, ...]
     specks: tuple[tuple[NDArray[np.float64], ...], ...]
 
     @property
     def view(self) -> View:
         """The view of the bowls."""
-        return self.wishes.view(len(self.results))
+        return self.options.view(len(self.results))
 
     def specks_at(self, run: int, instant: int) -> NDArray[np.float64] | None:
         """Positions r, z (n, 2) of a run's tracers at an instant; None without tracers."""
         return self.specks[run][instant] if self.specks else None
 
 
-def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
+def script_of(results: Sequence[Result], options: FilmOptions) -> Script:
     """Prepare a film.
 
     Raises
@@ -89,16 +89,16 @@ def script_of(results: Sequence[Result], wishes: Wishes) -> Script:
     ResultError : no frames, runs given twice or too many, an unknown colour or model, or a case
         that cannot be read
     """
-    wishes.check()
+    options.check()
     _check_runs(results)
     clock = common_clock([result.frames for result in results])
-    levels = [levels_of(result, wishes.model) if wishes.model else None for result in results]
+    levels = [levels_of(result, options.model) if options.model else None for result in results]
     specks: list[tuple[NDArray[np.float64], ...]] = []
-    if wishes.tracers:
-        reach = wishes.view(len(results)).window(results, *WIDEST).reach
+    if options.tracers:
+        reach = options.view(len(results)).window(results, *WIDEST).reach
         for result, frames in zip(results, clock.frames, strict=True):
             specks.append(tuple(drift(result, [int(k) for k in frames], reach)))
-    return Script(tuple(results), clock, wishes, tuple(levels), tuple(specks))
+    return Script(tuple(results), clock, options, tuple(levels), tuple(specks))
 
 
 def _check_runs(results: Sequence[Result]) -> None:

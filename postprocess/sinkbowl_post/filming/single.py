@@ -56,18 +56,18 @@ class SingleScene:
     def __init__(self, script: Script) -> None:
         self._script = script
         (result,) = script.results
-        wishes, clock = script.wishes, script.clock
+        options, clock = script.options, script.clock
         window = script.view.window(script.results, CUTAWAY.width, CUTAWAY.height)
-        top_value = scale_top(script.results, QUANTITIES[wishes.colour], window)
+        top_value = scale_top(script.results, QUANTITIES[options.colour], window)
         with house_style():
             stage = self._stage = Stage()
             self._cut = Cutaway(stage, CUTAWAY, script, 0, window, top_value, named=True)
-            write_heading(stage, wishes.heading or result.title, end_words(result))
+            write_heading(stage, options.heading or result.title, end_words(result))
             last = float(result.history["t"][-1])
             self._time = TimeShown(stage, last, clock.slowness)
             self._curve = HeightCurve(stage, result, window, script.levels[0])
             right = CUTAWAY.left + CUTAWAY.width
-            write_scales(stage, wishes, window, top_value, right, FOOT)
+            write_scales(stage, options, window, top_value, right, FOOT)
             stage.freeze()
 
     def draw(self, instant: int) -> Pixels:

@@ -48,8 +48,8 @@ class Stage:
     def write(self, x: float, y: float, text: str, **style: object) -> Text:
         """Text at a position in px from the upper left corner; its upper edge is there."""
         style.setdefault("va", "top")
-        told = for_figure(text)
-        return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], told, **style)  # type: ignore[arg-type]
+        words = for_figure(text)
+        return self.figure.text(x / SIZE[0], 1 - y / SIZE[1], words, **style)  # type: ignore[arg-type]
 
     def moves(self, *artists: Artist) -> None:
         """Redraw these artists in each frame, in this order."""

@@ -55,10 +55,10 @@ def stages_figure(result: Result) -> Figure:
     model = stages_of_heave(result.case, heave.solve(result.case)) or Stages(None, None)
     ends = [0.0, stages.landed, min(stages.submerged or time, time), time]
     best = result.interval.best if result.interval else seconds(time)
-    told = f"coloured by the water's speed; rim under after {best}"
+    words = f"coloured by the water's speed; rim under after {best}"
     if ends[2] == time:
-        told += ", before the jet is submerged"
-    with slide(f"Stages: {result.title}", told, result.title) as figure:
+        words += ", before the jet is submerged"
+    with slide(f"Stages: {result.title}", words, result.title) as figure:
         left = 0.03
         for k, (begin, end) in enumerate(pairwise(ends)):
             if not end > begin:

@@ -41,14 +41,14 @@ def drift(result: Result, shown: Sequence[int], reach: float) -> list[Array]:
     """
     flow = _Flow(result)
     places = _seed(result, reach)
-    told = []
+    positions = []
     previous = flow.frame(shown[0])
     for k in shown:
         now = flow.frame(k)
         places = flow.carry(places, previous, now)
-        told.append(places)
+        positions.append(places)
         previous = now
-    return told
+    return positions
 
 
 def _seed(result: Result, reach: float) -> Array:

@@ -64,8 +64,8 @@ def _trial_figure(fit: TrialFit) -> Figure:
     if best.holes is not None:
         name = LINES[best.model].name.capitalize()
         message = f"{name} fits holes of {hole_range(*best.holes)}"
-    told = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
-    with slide(message, told) as figure:
+    words = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
+    with slide(message, words) as figure:
         upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
         with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
         for name in with_coefficient:
@@ -202,8 +202,8 @@ def _write_models(
 
 def _trace_figure(fit: TraceFit) -> Figure:
     best = fit.best
-    told = f"{_found(best.coefficient)}{np.count_nonzero(fit.used)} instants: {fit.title}"
-    with slide(f"{LINES[best.model].name.capitalize()} comes nearest", told) as figure:
+    words = f"{_found(best.coefficient)}{np.count_nonzero(fit.used)} instants: {fit.title}"
+    with slide(f"{LINES[best.model].name.capitalize()} comes nearest", words) as figure:
         upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
         t, draft = fit.trace.t[fit.used], fit.trace.draft[fit.used] * 1e3
         factor, unit = time_unit(float(t[-1] - t[0]))

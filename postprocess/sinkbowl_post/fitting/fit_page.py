@@ -30,8 +30,8 @@ TRACE_METHOD = (
 
 def fit_figures(fit: TrialFit | TraceFit) -> dict[str, Any]:
     """Figures and verdict for JSON."""
-    told = trial_verdict(fit) if isinstance(fit, TrialFit) else trace_verdict(fit)
-    return {**fit.as_dict(), "verdict": told}
+    words = trial_verdict(fit) if isinstance(fit, TrialFit) else trace_verdict(fit)
+    return {**fit.as_dict(), "verdict": words}
 
 
 def fit_page(fit: TrialFit | TraceFit) -> str:

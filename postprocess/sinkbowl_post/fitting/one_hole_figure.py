@@ -25,12 +25,12 @@ def one_hole_figure(fit: TrialFit) -> Figure:
     timed = fit.timed
     hole, count = timed.holes[0], len(timed.time)
     means = timed.means
-    told = f"Hole of {hole_range(hole, hole)}"
+    phrase = f"Hole of {hole_range(hole, hole)}"
     if len(means) == 1:
-        told += f": rim under after {means[0].words}"
+        phrase += f": rim under after {means[0].words}"
     trials = "one trial" if count == 1 else f"{count} trials"
     others = f"{trials}; other holes would distinguish the models: {fit.title}"
-    with slide(told, others, fit.title) as figure:
+    with slide(phrase, others, fit.title) as figure:
         _times(figure.add_axes(LEFT), fit)
         _coefficients(figure.add_axes(RIGHT), fit)
     return figure
@@ -78,8 +78,8 @@ def _coefficients(axes: Axes, fit: TrialFit) -> None:
         axes.errorbar(
             found.value, row, xerr=found.half_width, fmt="o", color=line.colour, ms=11, elinewidth=3
         )
-        told = f"{line.name}  {plus_minus(found)}"
-        note(axes, told, (found.value, row), (0, 14), color=line.colour, size=17, va="baseline")
+        phrase = f"{line.name}  {plus_minus(found)}"
+        note(axes, phrase, (found.value, row), (0, 14), color=line.colour, size=17, va="baseline")
     axes.set_ylim(len(known) - 0.4, -0.8)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
@@ -92,5 +92,5 @@ def _coefficients(axes: Axes, fit: TrialFit) -> None:
     round_ticks(axes.xaxis, 5)
     axes.set_xlabel("discharge coefficient needed, 95 %")
     if expected is not None:
-        told = f"grey: expected, {plus_minus(expected)}"
-        axes.set_title(told, loc="left", size=16, color=QUIET_INK)
+        phrase = f"grey: expected, {plus_minus(expected)}"
+        axes.set_title(phrase, loc="left", size=16, color=QUIET_INK)

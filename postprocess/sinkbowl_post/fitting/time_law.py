@@ -140,9 +140,9 @@ def _refine(known: dict[int, float], value: Callable[[int], float]) -> None:
         k = (i + j) // 2
         if k == i:
             continue
-        foretold = np.interp(np.log(COEFFICIENTS[k]), np.log(FINE), _interpolated(known))
+        predicted = np.interp(np.log(COEFFICIENTS[k]), np.log(FINE), _interpolated(known))
         known[k] = value(k)
-        if abs(known[k] - foretold) > MET:
+        if abs(known[k] - predicted) > MET:
             pairs += [(i, k), (k, j)]
 
 

@@ -124,14 +124,14 @@ def _check(case: Case, path: Path, trial: Trial) -> None:
     if trial.outcome == FAILED:
         return
     if dry_draft(case) is None and case.start.kind not in ("drop", "held"):
-        told = "it is too heavy to float even when dry, and goes under at once"
+        text = "it is too heavy to float even when dry, and goes under at once"
     elif trial.outcome == SINKS and floats(case):
-        told = f"it floats ({mean_density(case):.0f} kg/m³ on average)"
+        text = f"it floats ({mean_density(case):.0f} kg/m³ on average)"
     else:
         return
     did = f"sank after {trial.time:.3g} s" if trial.time is not None else DID[trial.outcome]
     raise CaseError(
-        f"Row {trial.row} says that it {did}, but by the case {told}",
+        f"Row {trial.row} says that it {did}, but by the case {text}",
         file=path,
         allowed="Check the row's mass, and the bowl in the case file.",
     )

@@ -33,28 +33,28 @@ REMEDIES = {
 
 def trial_verdict(fit: TrialFit) -> list[str]:
     """Sentences about a fit of trials, the main one first."""
-    told = [_single_hole(fit)] if len(fit.timed.holes) == 1 else _ranges(fit) + _trends(fit)
+    text = [_single_hole(fit)] if len(fit.timed.holes) == 1 else _ranges(fit) + _trends(fit)
     shares = fit.best.shares
     if shares:
         cause = max(shares, key=lambda name: shares[name])
         if shares[cause] >= LARGE_SHARE:
-            told.append(
+            text.append(
                 f"{100 * shares[cause]:.0f} % of the coefficient's variance is the "
                 f"{'scatter of the trials' if cause == 'timing' else cause}: "
                 f"{REMEDIES[cause]} would reduce it most."
             )
     if fit.angle is not None:
-        told.append(_angle(fit.angle))
+        text.append(_angle(fit.angle))
     elif PLUGGED in fit.failed:
-        told.append("The plugged trials give no contact angle: this bowl is not set down gently.")
-    return told + [mean.suspect_words for mean in fit.timed.means if mean.suspect_words]
+        text.append("The plugged trials give no contact angle: this bowl is not set down gently.")
+    return text + [mean.suspect_words for mean in fit.timed.means if mean.suspect_words]
 
 
 def trace_verdict(fit: TraceFit) -> list[str]:
     """Sentences about a fit of a trace, the main one first."""
     best = fit.best
     coefficient = "" if best.coefficient is None else f", with C_d = {plus_minus(best.coefficient)}"
-    told = [
+    text = [
         f"{THE_MODELS[best.model].capitalize()} comes nearest{coefficient}: "
         f"it differs from the trace by {best.typical_miss * 1e3:.2g} mm (root mean square)."
     ]
@@ -63,17 +63,17 @@ def trace_verdict(fit: TraceFit) -> list[str]:
         for name, one in fit.models.items()
         if one is not best
     ]
-    told.append(f"{' and '.join(others).capitalize()}.")
+    text.append(f"{' and '.join(others).capitalize()}.")
     supported = [THE_MODELS[name] for name, one in fit.models.items() if one.supported]
     if best.supported is None:
-        told.append("A column draft_uncertainty would show whether this is reading error.")
+        text.append("A column draft_uncertainty would show whether this is reading error.")
     elif not supported:
-        told.append(
+        text.append(
             "The differences are larger than the reading uncertainty: every model is excluded."
         )
     else:
-        told.append(f"Within the reading uncertainty {' and '.join(supported)} cannot be excluded.")
-    return told
+        text.append(f"Within the reading uncertainty {' and '.join(supported)} cannot be excluded.")
+    return text
 
 
 def plus_minus(found: ConfidenceInterval) -> str:
@@ -104,13 +104,13 @@ def _ranges(fit: TrialFit) -> list[str]:
             "uncertainties are too small, or the coefficient changes from hole to hole."
         ]
     whole = best.holes == (all_holes[0], all_holes[-1])
-    told = [_open(best, "any hole tried, " if whole else "holes from ") + "."]
+    text = [_open(best, "any hole tried, " if whole else "holes from ") + "."]
     for one in fit.models.values():
         if one is not best:
-            told += _other(fit, one)
+            text += _other(fit, one)
     if not whole:
-        told.insert(1, _worst(fit, best))
-    return told
+        text.insert(1, _worst(fit, best))
+    return text
 
 
 def _trends(fit: TrialFit) -> list[str]:
@@ -129,10 +129,10 @@ def _open(one: ModelFit, what: str) -> str:
     """Holes over which a model cannot be excluded, and its coefficient."""
     assert one.holes is not None
     the = THE_MODELS[one.model].capitalize()
-    told = f"{the} cannot be excluded for {what}{hole_range(*one.holes)}"
+    text = f"{the} cannot be excluded for {what}{hole_range(*one.holes)}"
     if one.coefficient is None:
-        return told
-    return f"{told}, with one discharge coefficient, {plus_minus(one.coefficient)}"
+        return text
+    return f"{text}, with one discharge coefficient, {plus_minus(one.coefficient)}"
 
 
 def _other(fit: TrialFit, one: ModelFit) -> list[str]:
@@ -140,11 +140,11 @@ def _other(fit: TrialFit, one: ModelFit) -> list[str]:
     if one.holes is None:
         the = THE_MODELS[one.model].capitalize()
         return [f"{the} is excluded for any two neighbouring holes; {_nearest(fit, one)}."]
-    told = _open(one, "holes from ")
+    text = _open(one, "holes from ")
     if best.holes and one.holes[0] <= best.holes[1] and best.holes[0] <= one.holes[1]:
-        told += f"; there the data cannot distinguish it from {THE_MODELS[best.model]}"
+        text += f"; there the data cannot distinguish it from {THE_MODELS[best.model]}"
     worst = _worst(fit, one)
-    return [f"{told}.", worst] if worst else [f"{told}."]
+    return [f"{text}.", worst] if worst else [f"{text}."]
 
 
 def _worst(fit: TrialFit, one: ModelFit) -> str:

@@ -78,10 +78,10 @@ def undo_trial(path: str | Path) -> str:
     with _held(path) as place:
         read_units(place, TRIAL_COLUMNS)
         lines = _lines(place)
-        told = [k for k, line in enumerate(lines) if _tells(line)]
-        if len(told) < 2:
+        numbers = [k for k, line in enumerate(lines) if _tells(line)]
+        if len(numbers) < 2:
             raise CaseError("Has no row to remove", file=path)
-        last = lines.pop(told[-1])
+        last = lines.pop(numbers[-1])
         with written_aside(place.parent) as aside:
             kept = "".join(line.rstrip("\r\n") + "\n" for line in lines)
             (aside / place.name).write_text(kept, encoding="utf-8", newline="")
@@ -142,8 +142,8 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
     """The file's text with the row, and with missing columns added."""
     units = read_units(path, TRIAL_COLUMNS)
     lines = _lines(path)
-    told = [k for k, line in enumerate(lines) if _tells(line)]
-    heading = lines[told[0]]
+    table_lines = [k for k, line in enumerate(lines) if _tells(line)]
+    heading = lines[table_lines[0]]
     separator = next((mark for mark in SEPARATORS if mark in heading), ";" if comma else ",")
     if comma and separator == ",":
         raise CaseError(
@@ -151,18 +151,20 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
             file=path,
             allowed="Leave out --comma, or save it with semicolons between the cells.",
         )
-    if len(told) > 1:
+    if len(table_lines) > 1:
         _checked(path)
     cells = {**{name: cell for name, cell in offered.items() if name in units}, **cells}
     _check_whole(path, units, cells)
     missing = [name for name in cells if name not in units]
-    commas = comma or (separator != "," and any("," in lines[k] for k in told[1:]))
+    commas = comma or (separator != "," and any("," in lines[k] for k in table_lines[1:]))
     if missing:
         added = {name: USUAL_UNITS.get(name, "") for name in missing}
         written = [f"{name} [{unit}]" if unit else name for name, unit in added.items()]
-        for k in told:
+        for k in table_lines:
             had = _cells(lines[k], separator)[: len(units)]
-            lines[k] = _line([*had, *(written if k == told[0] else [""] * len(written))], separator)
+            lines[k] = _line(
+                [*had, *(written if k == table_lines[0] else [""] * len(written))], separator
+            )
         units |= added
     kept = "".join(line.rstrip("\r\n") + "\n" for line in lines)
     return kept + _line(_row(units, cells, commas), separator)
@@ -200,8 +202,8 @@ def _cell(name: str, unit: str, value: float | str, comma: bool) -> str:
     kind: Kind | None = TRIAL_COLUMNS[name]
     if isinstance(value, str) or kind is None:
         return str(value)
-    told = f"{in_unit(value, unit, kind):.7g}"
-    return told.replace(".", ",") if comma else told
+    words = f"{in_unit(value, unit, kind):.7g}"
+    return words.replace(".", ",") if comma else words
 
 
 def _line(cells: list[str], separator: str) -> str:

@@ -75,9 +75,9 @@ class Logged:
 
     def __repr__(self) -> str:
         """The text printed by ``sinkbowl log``."""
-        return "\n".join([*self._told_mean(), *self._told_test()])
+        return "\n".join([*self._mean_text(), *self._test_text()])
 
-    def _told_mean(self) -> list[str]:
+    def _mean_text(self) -> list[str]:
         which = f"Row {self.trial.row}; {len(self.times)} timed"
         which += f" and {counted_words(self.failed)}" if self.failed else ""
         lines = [f"{which} with this hole and mass, {self.rows} in the logbook."]
@@ -88,7 +88,7 @@ class Logged:
                 lines.append(self.timed.suspect_words)
         return lines
 
-    def _told_test(self) -> list[str]:
+    def _test_text(self) -> list[str]:
         test = self.test
         if self.trial.outcome != SINKS or test is None:
             few = len(self.times) < FEWEST and self.trial.outcome == SINKS

@@ -125,8 +125,8 @@ class MeanTime:
             return ""
         k, why = found
         time = seconds(self.times[k])
-        told = f"Row {self.rows[k]}, {time}," if self.rows[k] else time
-        return f"{told} is suspect: {why}."
+        text = f"Row {self.rows[k]}, {time}," if self.rows[k] else time
+        return f"{text} is suspect: {why}."
 
     def as_dict(self) -> dict[str, Any]:
         """The figures as plain numbers, units in the keys."""

@@ -82,13 +82,13 @@ class Overlay:
 
     def row(self, flow_time: float | None) -> tuple[str, str, str, str]:
         """Cells of the comparison's table."""
-        told = "" if self.time is None else seconds(self.time)
+        text = "" if self.time is None else seconds(self.time)
         if self.timed is not None:
-            told = f"{self.timed.words} (95 %)"
+            text = f"{self.timed.words} (95 %)"
         ratio = self._ratio(flow_time)
         count = "film" if self.trace is not None else _trials(len(self.times))
-        told = ", ".join(part for part in (told, counted_words(self.failed)) if part)
-        return f"measured, {count}", told, "" if ratio is None else f"{ratio:.3f}", ""
+        text = ", ".join(part for part in (text, counted_words(self.failed)) if part)
+        return f"measured, {count}", text, "" if ratio is None else f"{ratio:.3f}", ""
 
     def as_dict(self, flow_time: float | None) -> dict[str, Any]:
         """Numbers for JSON."""
@@ -178,9 +178,9 @@ def trace_rms(trace: Trace, curves: Mapping[str, Sinking]) -> dict[str, float | 
 
 def rms_words(rms: Mapping[str, float | None]) -> str:
     """A sentence, or empty."""
-    told = [
+    text = [
         f"{'flow solver' if name == 'flow' else name} {value * 1e3:.2g} mm"
         for name, value in rms.items()
         if value is not None
     ]
-    return f"Off the trace, rms of the draft: {', '.join(told)}." if told else ""
+    return f"Off the trace, rms of the draft: {', '.join(text)}." if text else ""

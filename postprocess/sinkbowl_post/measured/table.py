@@ -107,8 +107,8 @@ def read_units(path: Path, columns: Mapping[str, Kind | None]) -> dict[str, str]
     ------
     CaseError : as `read_rows`
     """
-    told = _what_columns(columns)
-    table = read_table(path, LARGEST_FILE, "a measured table", told, rows_needed=False)
+    words = _what_columns(columns)
+    table = read_table(path, LARGEST_FILE, "a measured table", words, rows_needed=False)
     return _units(table, columns)
 
 

@@ -72,19 +72,19 @@ def chart_page(chart: Chart) -> str:
     what = "ring" if chart.kind == "ballast" else "bowl"
     hole = millimetres(chart.case.hole.diameter, 3)
     takes = "none" if own.time is None else duration(own.time)
-    told = [
+    words = [
         ("this bowl", f"{hole} hole, {what} of {grams(own.load, 3)}"),
         ("rim under after", str(own.best) if own.best else takes),
     ]
     if chart.floats_below:
-        told.append(("floats below", grams(own.low, 3)))
+        words.append(("floats below", grams(own.low, 3)))
     if chart.under_above:
-        told.append(("goes under at once above", grams(own.high, 3)))
+        words.append(("goes under at once above", grams(own.high, 3)))
     if own.starts_from is not None:
-        told.append(("starts by itself from", millimetres(own.starts_from, 3)))
+        words.append(("starts by itself from", millimetres(own.starts_from, 3)))
     if own.falls_from is not None:
-        told.append(("falls freely from", millimetres(own.falls_from, 3)))
-    return TextTable(told, chart.case.title).text
+        words.append(("falls freely from", millimetres(own.falls_from, 3)))
+    return TextTable(words, chart.case.title).text
 
 
 def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:

@@ -9,7 +9,7 @@ from sinkbowl.common.shown import TextTable
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.interval import interval_words
 from sinkbowl_post.comparing.compare import Comparison
-from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, cautions, ride, sentence, told
+from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, amount, cautions, ride, sentence
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.measured.overlay import rms_words
 from sinkbowl_post.style import seconds_with
@@ -24,8 +24,8 @@ def compare_page(runs: Sequence[Run]) -> TextTable:
     rows = list(table.rows)
     if overlay is not None and (overlay.time is not None or overlay.failed):
         rows.append(overlay.row(run.comparison.best_time))
-    told = (table.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
-    return replace(table, rows=rows, caption="\n".join(words for words in told if words))
+    text = (table.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
+    return replace(table, rows=rows, caption="\n".join(words for words in text if words))
 
 
 def _runs_table(runs: Sequence[Run]) -> TextTable:
@@ -34,8 +34,8 @@ def _runs_table(runs: Sequence[Run]) -> TextTable:
     measured = any(run.overlay is not None for run in runs)
     headings = ["", "rim under", "C_d", *models, *(["measured", ""] if measured else [])]
     longest = max(run.comparison.best_time or 0.0 for run in runs)
-    told = [interval_words([run.comparison.interval for run in runs])]
-    told += [
+    text = [interval_words([run.comparison.interval for run in runs])]
+    text += [
         f"{run.label}: {run.overlay.suspect_words}"
         for run in runs
         if run.overlay and run.overlay.suspect_words
@@ -44,7 +44,7 @@ def _runs_table(runs: Sequence[Run]) -> TextTable:
         [(*_cells(run, models, longest), *(_measured(run) if measured else ())) for run in runs],
         f"{len(runs)} runs, and sinking times over the flow solver's",
         [heading.replace("-", "-\n") for heading in headings],
-        "\n".join(words for words in told if words),
+        "\n".join(words for words in text if words),
     )
 
 
@@ -65,8 +65,8 @@ def _measured(run: Run) -> tuple[str, str]:
     """Ratio of the measured time to the flow solver's, and that time."""
     if run.overlay is None:
         return "", ""
-    _, told, ratio, _ = run.overlay.row(run.comparison.best_time)
-    return ratio, told
+    _, text, ratio, _ = run.overlay.row(run.comparison.best_time)
+    return ratio, text
 
 
 def reasons_table(comparison: Comparison) -> TextTable | None:
@@ -94,7 +94,7 @@ def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[
 
     def cells(values: Mapping[str, float | None]) -> list[str]:
         return [
-            "" if value is None else told(value, half, known[name].total, signed=True)
+            "" if value is None else amount(value, half, known[name].total, signed=True)
             for name, value in values.items()
         ]
 

@@ -18,7 +18,7 @@ def plan_page(plan: Plan, heeling: Sequence[str] = ()) -> str:
 
     heeling: sentences on how heeling changes the time of the bowl with its own hole.
     """
-    told = [f"Times are for an upright bowl. With its own hole: {one}" for one in heeling]
+    phrase = [f"Times are for an upright bowl. With its own hole: {one}" for one in heeling]
     return "\n".join(
         [
             f"Trials that distinguish the models: {plan.title}",
@@ -26,7 +26,7 @@ def plan_page(plan: Plan, heeling: Sequence[str] = ()) -> str:
             *_table(plan.holes),
             "scatter: from trial to trial, without timing; systematic: not reduced by repeats;",
             "flow: interval of one release by the flow solver, 95 %, from a table.",
-            *(fill(one, WIDTH) for one in told),
+            *(fill(one, WIDTH) for one in phrase),
             "",
             *(fill(_pair(pair), WIDTH, subsequent_indent="  ") for pair in plan.pairs),
             f"(t test of one sample, level {percent(LEVEL)}, power "

@@ -106,8 +106,8 @@ def _task(what: str) -> Iterator[Update]:
             return
         while due <= gone:
             due *= 2.0
-        told = (what, f"{share:.0%} done", left(share, remaining))
-        tell_aside(", ".join(part for part in told if part))
+        phrase = (what, f"{share:.0%} done", left(share, remaining))
+        tell_aside(", ".join(part for part in phrase if part))
 
     if not (sys.stderr.isatty() and console.is_interactive) or os.environ.get("CI"):
         yield line

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sinkbowl.common.shown import seconds
-from sinkbowl.scatter.interval import figures, told_time
+from sinkbowl.scatter.interval import figures, time_text
 
 if TYPE_CHECKING:
     from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate
@@ -34,7 +34,7 @@ def run_figures(done: RunResult) -> dict[str, Any]:
     }
 
 
-def levels_figures(levels: Grids) -> dict[str, Any]:
+def grids_figures(levels: Grids) -> dict[str, Any]:
     """The end of a run on several grids as plain numbers and strings, units in the keys."""
     verdict = levels.verdict
     return run_figures(levels.finest) | {
@@ -43,14 +43,14 @@ def levels_figures(levels: Grids) -> dict[str, Any]:
         "sinking_times_s": list(levels.sinking_times),
         "convergence": verdict.kind if verdict else None,
         "observed_order": verdict.order if verdict and math.isfinite(verdict.order) else None,
-        "levels_warning": levels.warning,
+        "grids_warning": levels.warning,
     }
 
 
 def members_figures(several: Members) -> dict[str, Any]:
     """The end of an ensemble as plain numbers and strings, units in the keys."""
     grids = several.levels
-    return (levels_figures(grids) if grids else run_figures(several.median)) | {
+    return (grids_figures(grids) if grids else run_figures(several.median)) | {
         "members": len(several.times),
         "members_s": list(several.times),
         "median_member": several.median_member,
@@ -58,7 +58,7 @@ def members_figures(several: Members) -> dict[str, Any]:
     }
 
 
-def levels_page(levels: Grids) -> str:
+def grids_page(levels: Grids) -> str:
     """A run on several grids in words, the finest grid first."""
     return "\n".join([run_page(levels.finest), "", *_grid_lines(levels, "")])
 
@@ -66,8 +66,8 @@ def levels_page(levels: Grids) -> str:
 def members_page(several: Members) -> str:
     """An ensemble in words: the best time and its interval, each member, each grid."""
     known = [time for time in several.times if time is not None]
-    told = ", ".join(_or_dry(time, max(known, default=1.0)) for time in several.times)
-    lines = [run_page(several.median), "", f"members, seed {several.seed}: {told}"]
+    estimate = ", ".join(_or_dry(time, max(known, default=1.0)) for time in several.times)
+    lines = [run_page(several.median), "", f"members, seed {several.seed}: {estimate}"]
     if len(known) > 1:
         apart = seconds(float(np.std(known, ddof=1)), max(known))
         lines.append(f"standard deviation {apart}")
@@ -100,7 +100,7 @@ def run_page(done: RunResult) -> str:
     time = (
         "the rim never goes under"
         if done.sinking_time is None
-        else f"rim under after {told_time(done.sinking_time, done.interval)}"
+        else f"rim under after {time_text(done.sinking_time, done.interval)}"
     )
     words = f"{done.interval.words}\n" if done.interval else ""
     notes = "".join(f"{note}\n" for note in done.notes)
@@ -112,57 +112,57 @@ def run_page(done: RunResult) -> str:
     )
 
 
-def estimate_figures(told: RunEstimate) -> dict[str, Any]:
+def estimate_figures(estimate: RunEstimate) -> dict[str, Any]:
     """An estimate as plain numbers, units in the keys."""
-    across, up = told.work.cells
+    across, up = estimate.work.cells
     return {
         "cells": across * up,
         "cells_r": across,
         "cells_z": up,
-        "steps": told.work.steps,
-        "duration_s": told.work.duration,
-        "wall_seconds": told.seconds,
-        "processor_seconds": told.processor_seconds,
-        "seconds_per_step": told.seconds_per_step,
-        "steps_timed": told.steps_timed,
+        "steps": estimate.work.steps,
+        "duration_s": estimate.work.duration,
+        "wall_seconds": estimate.seconds,
+        "processor_seconds": estimate.processor_seconds,
+        "seconds_per_step": estimate.seconds_per_step,
+        "steps_timed": estimate.steps_timed,
     }
 
 
-def estimate_page(told: RunEstimate) -> str:
+def estimate_page(estimate: RunEstimate) -> str:
     """An estimate in words."""
-    across, up = told.work.cells
+    across, up = estimate.work.cells
     return (
-        f"{across * up} cells ({across} x {up}), about {told.work.steps} steps "
-        f"to t = {told.work.duration:.3g} s\n"
-        f"about {_rounded(told.seconds)} at the present load of this machine "
-        f"({_rounded(told.processor_seconds)} without other load); "
-        f"{1e3 * told.seconds_per_step:.2g} ms per step, measured over {told.steps_timed}"
+        f"{across * up} cells ({across} x {up}), about {estimate.work.steps} steps "
+        f"to t = {estimate.work.duration:.3g} s\n"
+        f"about {_rounded(estimate.seconds)} at the present load of this machine "
+        f"({_rounded(estimate.processor_seconds)} without other load); "
+        f"{1e3 * estimate.seconds_per_step:.2g} ms per step, measured over {estimate.steps_timed}"
     )
 
 
-def ensemble_figures(told: EnsembleEstimate) -> dict[str, Any]:
+def ensemble_figures(estimate: EnsembleEstimate) -> dict[str, Any]:
     """An estimate of several runs as plain numbers, units in the keys."""
-    return estimate_figures(told.finest) | {
-        "runs": told.runs,
-        "members": told.members,
-        "grids": [work.cells for work in told.grids],
-        "workers": told.workers,
-        "wall_seconds": told.seconds,
-        "processor_seconds": told.processor_seconds,
+    return estimate_figures(estimate.finest) | {
+        "runs": estimate.runs,
+        "members": estimate.members,
+        "grids": [work.cells for work in estimate.grids],
+        "workers": estimate.workers,
+        "wall_seconds": estimate.seconds,
+        "processor_seconds": estimate.processor_seconds,
     }
 
 
-def ensemble_page(told: EnsembleEstimate) -> str:
+def ensemble_page(estimate: EnsembleEstimate) -> str:
     """An estimate of several runs in words."""
-    grids = len(told.grids)
-    what = f"{told.members} releases" if grids == 1 else f"{grids} grids"
-    if min(told.members, grids) > 1:
-        what = f"{told.members} releases on each of {grids} grids"
+    grids = len(estimate.grids)
+    what = f"{estimate.members} releases" if grids == 1 else f"{grids} grids"
+    if min(estimate.members, grids) > 1:
+        what = f"{estimate.members} releases on each of {grids} grids"
     return (
-        f"the finest run: {estimate_page(told.finest)}\n"
-        f"all {told.runs} runs ({what}), "
-        f"{told.workers} side by side: about {_rounded(told.seconds)} as busy as this machine is "
-        f"now, {_rounded(told.processor_seconds)} of processor time"
+        f"the finest run: {estimate_page(estimate.finest)}\n"
+        f"all {estimate.runs} runs ({what}), "
+        f"{estimate.workers} side by side: about {_rounded(estimate.seconds)} at the present load "
+        f"of this machine, {_rounded(estimate.processor_seconds)} of processor time"
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sinkbowl.common.shown import TextTable
-from sinkbowl.scatter.interval import figures, interval_words, told_time
+from sinkbowl.scatter.interval import figures, interval_words, time_text
 from sinkbowl_post.pages.telling import tell, tell_table
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def _cells(run: SweepRun) -> tuple[str, str, str, str]:
     """Sinking time, status, outcome and wall time of a run."""
     lost = f" (restarted {run.losses} times)" if run.losses else ""
     return (
-        "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),
+        "-" if run.sinking_time is None else time_text(run.sinking_time, run.interval),
         run.status,
         (run.outcome or run.reason) + lost,
         "" if run.wall_seconds is None else f"{run.wall_seconds:.0f} s",

@@ -20,29 +20,29 @@ if TYPE_CHECKING:
     from sinkbowl.case.case import Case
 
 
-def tell(told: str | Mapping[str, Any] = "") -> None:
+def tell(content: str | Mapping[str, Any] = "") -> None:
     """Print text and end the line; figures as JSON, null for values that are not finite."""
-    typer.echo(for_terminal(told) if isinstance(told, str) else json_text(told))
+    typer.echo(for_terminal(content) if isinstance(content, str) else json_text(content))
 
 
-def tell_measured(told: str | Mapping[str, Any], case: Case | None) -> None:
+def tell_measured(content: str | Mapping[str, Any], case: Case | None) -> None:
     """Print what was measured of a bowl, and beside it the best time of the bowl as described."""
     if case is not None:
         from sinkbowl.corrected.model import best_time
         from sinkbowl.design.budget.variation import meniscus_aside
 
         best = best_time(meniscus_aside(case))
-        if not isinstance(told, str):
-            told = {**told, "best": best.as_dict() if best else None}
+        if not isinstance(content, str):
+            content = {**content, "best": best.as_dict() if best else None}
         elif best is not None:
-            told += f"\nThis bowl as described: {best} ({best.model})."
-            told += f" {SENSITIVE}" if best.sensitive else ""
-    tell(told)
+            content += f"\nThis bowl as described: {best} ({best.model})."
+            content += f" {SENSITIVE}" if best.sensitive else ""
+    tell(content)
 
 
-def tell_aside(told: str) -> None:
+def tell_aside(text: str) -> None:
     """Print a line on the error stream."""
-    typer.echo(for_terminal(told), err=True)
+    typer.echo(for_terminal(text), err=True)
 
 
 def json_text(figures: Mapping[str, Any]) -> str:

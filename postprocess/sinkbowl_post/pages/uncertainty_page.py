@@ -43,8 +43,8 @@ def _trial(budget: Budget) -> list[str]:
     """Interval of a careful trial; empty for models other than the corrected one."""
     if budget.trial is None:
         return []
-    told = trial_words(budget.trial)
-    return [f"  {'a careful trial of yours':<26}{told} (95 %: tolerances, timing, release)"]
+    phrase = trial_words(budget.trial)
+    return [f"  {'a careful trial of yours':<26}{phrase} (95 %: tolerances, timing, release)"]
 
 
 def _headline(budget: Budget, time: float, u: float) -> str:

@@ -22,7 +22,7 @@ NEGLIGIBLE = 0.01
 MOST_DRILLED = 0.8
 """Minimum ratio of a drilled bowl's mass to the original for one family of holes."""
 
-WITHIN, OFF, UNTOLD = "within", "off", "unknown"
+WITHIN, OFF, UNDECIDED = "within", "off", "unknown"
 
 
 @dataclass(frozen=True)
@@ -54,17 +54,17 @@ class Region:
         """The region as a sentence."""
         span = f"d/D {self.low:.2f}" + (f" to {self.high:.2f}" if self.high > self.low else "")
         if self.within is not None:
-            told = f"within {100 * self.within:.0f} %"
+            text = f"within {100 * self.within:.0f} %"
         elif self.verdict == OFF:
-            told = f"off by more than {100 * LEVELS[-1]:.0f} %"
+            text = f"off by more than {100 * LEVELS[-1]:.0f} %"
         else:
-            told = f"within {100 * LEVELS[-1]:.0f} % cannot be decided"
-        if self.verdict == UNTOLD:
-            told += (
+            text = f"within {100 * LEVELS[-1]:.0f} % cannot be decided"
+        if self.verdict == UNDECIDED:
+            text += (
                 f", because the flow's interval is up to \u00b1 {100 * self.interval:.2g} % (95 %)"
             )
         why = f" ({'; '.join(self.reasons)})" if self.reasons else ""
-        return f"{span}: {told}{why}"
+        return f"{span}: {text}{why}"
 
 
 def level_of(deviation: float | None, half_width: float = 0.0) -> float | None:
@@ -78,7 +78,7 @@ def verdict_of(deviation: float, half_width: float) -> str:
     """Whether a model is within the last of LEVELS, off, or undecided."""
     if level_of(deviation, half_width) is not None:
         return WITHIN
-    return OFF if abs(deviation) - half_width > LEVELS[-1] else UNTOLD
+    return OFF if abs(deviation) - half_width > LEVELS[-1] else UNDECIDED
 
 
 def breakdown(points: Sequence[RunPoint]) -> list[Region]:
@@ -96,14 +96,14 @@ def breakdown(points: Sequence[RunPoint]) -> list[Region]:
 
 
 def _regions(model: str, mass_ratio: float, family: Sequence[RunPoint]) -> list[Region]:
-    told = []
+    text = []
     for point in family:
         deviation = point.deviation(model)
         if deviation is not None:
             half = point.interval.half / point.time
-            told.append(((verdict_of(deviation, half), level_of(deviation, half)), point))
+            text.append(((verdict_of(deviation, half), level_of(deviation, half)), point))
     regions = []
-    for (verdict, within), group in groupby(told, lambda pair: pair[0]):
+    for (verdict, within), group in groupby(text, lambda pair: pair[0]):
         runs = [point for _, point in group]
         regions.append(
             Region(

@@ -63,8 +63,8 @@ def curves_figure(
     smooth : curves without runs, behind the points
     """
     case, ratios = points[0].title, [point.hole_ratio for point in points]
-    told = f"{case}: {len(points)} runs, d/D {min(ratios):.2g} to {max(ratios):.2g}"
-    with slide("From a pinhole to an open base", told, case) as figure:
+    phrase = f"{case}: {len(points)} runs, d/D {min(ratios):.2g} to {max(ratios):.2g}"
+    with slide("From a pinhole to an open base", phrase, case) as figure:
         left = panel(figure, TIMES, "sinking time T \u221a(g/H)")
         right = panel(figure, MAP, "model / flow \N{MINUS SIGN} 1 [%]")
         _smooth(left, smooth)
@@ -92,10 +92,10 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
     groups = families(points)
     for number, (_, family) in enumerate(groups):
         for model in (name for name in family[0].models if name not in drawn):
-            told = [p for p in family if p.models[model] is not None]
-            if told and (model != "falling" or number == 0):
-                x = [p.hole_ratio for p in told]
-                y = [(p.models[model] or 0.0) / p.scale for p in told]
+            known = [p for p in family if p.models[model] is not None]
+            if known and (model != "falling" or number == 0):
+                x = [p.hole_ratio for p in known]
+                y = [(p.models[model] or 0.0) / p.scale for p in known]
                 draw_line(axes, x, y, LINES[model])
         x = [p.hole_ratio for p in family]
         y = [p.time / p.scale for p in family]
@@ -148,10 +148,10 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         if model == "flow":
             continue
         for number, (_, family) in enumerate(groups):
-            told = [p for p in family if p.deviation(model) is not None]
+            drawn = [p for p in family if p.deviation(model) is not None]
             mark = FAMILY_MARKS[number % len(FAMILY_MARKS)]
-            x = np.array([p.hole_ratio for p in told])
-            y = 100.0 * np.array([p.deviation(model) for p in told], dtype=float)
+            x = np.array([p.hole_ratio for p in drawn])
+            y = 100.0 * np.array([p.deviation(model) for p in drawn], dtype=float)
             near = np.abs(y) <= 100.0 * FARTHEST
             if near.any():
                 draw_line(axes, x[near], y[near], line, marker=mark, ms=8)
@@ -167,9 +167,9 @@ def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], 
     """Key of markers and masses, upwards from a position."""
     for number, (ratio, _) in enumerate(reversed(groups)):
         mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
-        y, told = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
+        y, phrase = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
         axes.plot(0.06, y, mark, color=QUIET_INK, ms=8, transform=axes.transAxes, clip_on=False)
-        write_inside(axes, 0.10, y, told, bbox=ON_PAPER)
+        write_inside(axes, 0.10, y, phrase, bbox=ON_PAPER)
 
 
 def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:

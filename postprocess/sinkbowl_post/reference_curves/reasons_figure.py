@@ -59,8 +59,8 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
             "earlier versions do not have them."
         )
     case = f"{runs[0].title}, m/\u03c1V {ratio:.2f}"
-    told = f"{case}; diamonds: total, with the flow's interval, 95 %"
-    with slide("Causes of the difference between model and flow", told) as figure:
+    phrase = f"{case}; diamonds: total, with the flow's interval, 95 %"
+    with slide("Causes of the difference between model and flow", phrase) as figure:
         for box, model in zip(BOXES, MODELS, strict=True):
             heading, colour = f"{LINES[model].name} minus flow [% of the time]", LINES[model].colour
             _panel(panel(figure, box, heading, color=colour, weight="bold"), runs, model)
@@ -82,8 +82,8 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
         if one is None:
             continue
         per_cent = 100.0 / run.time
-        told = tells(one, run.interval.half)
-        if told:
+        explained = tells(one, run.interval.half)
+        if explained:
             ends = _stack(axes, place, {n: t * per_cent for n, t in causes(one).items()}, drawn)
             lowest, highest = min(lowest, ends[0]), max(highest, ends[1])
         half = run.interval.half * per_cent
@@ -95,7 +95,7 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
                 yerr=half,
                 fmt="D",
                 color=colour,
-                mfc=INK if told else PAPER,
+                mfc=INK if explained else PAPER,
                 ms=9 + wider,
                 mew=1.5,
                 lw=2.5 + wider,

@@ -21,7 +21,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.files.safe_reading import LONGEST_TITLE
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.attribute import Reasons
-from sinkbowl.reduced.attribution.replays import FallingReplay
+from sinkbowl.reduced.attribution.modified_models import ModifiedFalling
 from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, TimeInterval, other_of, resolved
 from sinkbowl.sweeps.index import INDEX
@@ -34,7 +34,7 @@ LARGEST_FILE = 1_000_000
 CAUSES = {
     quasi_static.MODEL: (HOLE, "bowl out of balance", REST, REMAINDER),
     heave.MODEL: (HOLE, *INSIDE, "water inside", POCKET, *OUTSIDE, REST, REMAINDER),
-    falling.MODEL: (*FallingReplay.forces, REST, REMAINDER),
+    falling.MODEL: (*ModifiedFalling.forces, REST, REMAINDER),
 }
 """Columns of the contributions to each model's difference."""
 
@@ -62,7 +62,7 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "scatter_from": point.interval.scatter_from,
             "grid [s]": f"{point.interval.grid:.6g}",
             "grid_from": point.interval.grid_from,
-            "other": point.interval.told_other,
+            "other": point.interval.other_text,
             "members": str(point.interval.members),
             "dimensionless_time [1]": f"{point.time / point.scale:.6g}",
             **{f"{name} [s]": _cell(point.models.get(name)) for name in names},

@@ -106,8 +106,8 @@ def _flow_time(case: Case, ratio: float, mass: float, points: Sequence[RunPoint]
     model = heave.solve(meniscus_aside(case), quick=True).sinking_time
     found: list[tuple[float, float]] = []
     for own, family in families(points):
-        told = [(p.hole_ratio, p.deviation(heave.MODEL)) for p in family]
-        known = [(at, off) for at, off in told if off is not None]
+        deviations = [(p.hole_ratio, p.deviation(heave.MODEL)) for p in family]
+        known = [(at, off) for at, off in deviations if off is not None]
         if known and known[0][0] * 0.999 <= ratio <= known[-1][0] * 1.001:
             x, off = np.log([at for at, _ in known]), [value for _, value in known]
             found.append((own, float(np.interp(math.log(ratio), x, off))))

@@ -14,7 +14,7 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds
 from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl.sweeps.index import Sweep, read_sweep
 from sinkbowl_post.comparing.compare import Comparison, compare
 from sinkbowl_post.comparing.figure import comparison_figure
@@ -35,7 +35,7 @@ Rows = list[tuple[str, str]]
 
 
 def report(
-    told: Result | Sweep | str | Path,
+    subject: Result | Sweep | str | Path,
     output: str | Path,
     progress: Callable[[int, int], None] | None = None,
     measured: str | Path | None = None,
@@ -44,7 +44,7 @@ def report(
 
     Parameters
     ----------
-    told : a run, in progress or ended, which without frames has no film; or a sweep, whose
+    subject : a run, in progress or ended, which without frames has no film; or a sweep, whose
         unfinished and dry runs are listed; or the file or folder of either
     output : file to write, .html
     progress : called with (frames drawn, frames in all) while the film is made
@@ -57,9 +57,9 @@ def report(
         that cannot be read
     """
     output = Path(output)
-    if not isinstance(told, Result | Sweep):
-        told = read_sweep(told) if Path(told).is_dir() else read_result(told)
-    if isinstance(told, Sweep) and measured is not None:
+    if not isinstance(subject, Result | Sweep):
+        subject = read_sweep(subject) if Path(subject).is_dir() else read_result(subject)
+    if isinstance(subject, Sweep) and measured is not None:
         raise CaseError(
             "goes with the report of one run",
             key="--measured",
@@ -67,10 +67,10 @@ def report(
             allowed="For the trials of a sweep use: sinkbowl curves FOLDER --measured TRIALS.",
         )
     check_output(output, (".html",))
-    if isinstance(told, Sweep):
-        sweep_report(told, output, progress)
+    if isinstance(subject, Sweep):
+        sweep_report(subject, output, progress)
     else:
-        _run_report(told, output, progress, measured)
+        _run_report(subject, output, progress, measured)
 
 
 def _run_report(
@@ -116,8 +116,8 @@ def _run_report(
 
 
 def _curves_words(times: list[tuple[str, ...]]) -> str:
-    told = ", ".join(f"{name} {time}" for name, time, *_ in times)
-    return f"Draft, inner level and flow through the hole against time. Rim under after: {told}."
+    subject = ", ".join(f"{name} {time}" for name, time, *_ in times)
+    return f"Draft, inner level and flow through the hole against time. Rim under after: {subject}."
 
 
 def _events(result: Result) -> Rows:
@@ -126,7 +126,7 @@ def _events(result: Result) -> Rows:
     for name, t in sorted(result.events.items(), key=lambda event: event[1]):
         if name in EVENT_WORDS and name != "start":
             of_all = name == "rim_under" and result.sinking_time is not None
-            when = told_time(result.sinking_time, result.interval) if of_all else seconds(t)
+            when = time_text(result.sinking_time, result.interval) if of_all else seconds(t)
             rows.append((EVENT_WORDS[name], when))
     return rows
 
@@ -143,22 +143,22 @@ def _provenance(result: Result) -> Rows:
 
 def _measured(overlay: Overlay, comparison: Comparison) -> list[str]:
     """Sentences on the trials or the trace."""
-    told = [overlay.suspect_words]
+    subject = [overlay.suspect_words]
     if overlay.trace is not None:
-        told.append(
+        subject.append(
             rms_words(trace_rms(overlay.trace, {"flow": comparison.flow, **comparison.models}))
         )
     if overlay.left_out:
-        told.append(f"{overlay.left_out} trials of the table have another hole or mass.")
-    return [words for words in told if words]
+        subject.append(f"{overlay.left_out} trials of the table have another hole or mass.")
+    return [words for words in subject if words]
 
 
 def _lead(result: Result) -> str:
     if result.sinking_time is None:
         return f"The rim has not passed under: {result.outcome or result.status}."
-    told = told_time(result.sinking_time, result.interval)
+    subject = time_text(result.sinking_time, result.interval)
     words = f" {result.interval.words}" if result.interval else ""
-    return f"Its rim passes under {told} after release.{words}"
+    return f"Its rim passes under {subject} after release.{words}"
 
 
 def _health(result: Result) -> Rows:

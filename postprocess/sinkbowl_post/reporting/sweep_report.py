@@ -13,7 +13,7 @@ import numpy as np
 from sinkbowl.case.case import parse_case
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 from sinkbowl.sweeps.index import Sweep
 from sinkbowl_post.reference_curves.breakdown import LEVELS, WITHIN, breakdown, verdict_of
 from sinkbowl_post.reference_curves.curves import curves_table, curves_words
@@ -72,7 +72,7 @@ def _shown(results: Sequence[Result]) -> list[Result]:
 
 def _lead(points: Sequence[RunPoint], mass: str) -> str:
     ordered = sorted(points, key=lambda point: point.time)
-    quickest, slowest = (told_time(p.time, p.interval) for p in (ordered[0], ordered[-1]))
+    quickest, slowest = (time_text(p.time, p.interval) for p in (ordered[0], ordered[-1]))
     if len(points) == 1:
         return f"One bowl of {mass}, under after {quickest}."
     return f"{len(points)} bowls of {mass}, under after {quickest} to {slowest}."
@@ -87,7 +87,7 @@ def _health(results: Sequence[Result]) -> list[tuple[str, str]]:
     """Worst values of all runs."""
     kept = [np.abs(result.history["volume_error"]).max() for result in results]
     drift = [abs(result.history["momentum_error"][-1]) for result in results]
-    warned = sum(bool(result.levels_warning) for result in results)
+    warned = sum(bool(result.grids_warning) for result in results)
     return [
         ("water lost or gained, at most", f"{max(kept):.1e} of all the water"),
         (
@@ -127,7 +127,7 @@ def conclusion(points: Sequence[RunPoint]) -> str:
 def _times(points: Sequence[RunPoint]) -> str:
     ordered = sorted(points, key=lambda point: (point.hole, point.time))
     narrow, wide = ordered[0], ordered[-1]
-    ends = [f"{1e3 * p.hole:.3g} mm: {told_time(p.time, p.interval)}" for p in (narrow, wide)]
+    ends = [f"{1e3 * p.hole:.3g} mm: {time_text(p.time, p.interval)}" for p in (narrow, wide)]
     if narrow.hole == wide.hole:
         return f"All have one hole, {ends[0]}{'' if len(points) == 1 else f' to {ends[1]}'}."
     return f"From the narrowest hole, {ends[0]}, to the widest, {ends[1]}."
@@ -135,8 +135,8 @@ def _times(points: Sequence[RunPoint]) -> str:
 
 def _within(points: Sequence[RunPoint], model: str) -> int:
     """Runs at which a model is within the last of LEVELS over the whole interval."""
-    told = [(p.deviation(model), p.interval.half / p.time) for p in points]
-    return sum(d is not None and verdict_of(d, half) == WITHIN for d, half in told)
+    deviations = [(p.deviation(model), p.interval.half / p.time) for p in points]
+    return sum(d is not None and verdict_of(d, half) == WITHIN for d, half in deviations)
 
 
 def _nearest(counts: dict[str, int], best: str, runs: int) -> str:

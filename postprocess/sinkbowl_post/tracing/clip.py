@@ -90,9 +90,9 @@ def _ffmpeg(path: Path, tells: str, out: list[str], longest: float) -> Iterator[
         *("-protocol_whitelist", "file", "-format_whitelist", ",".join(FORMATS)),
         *("-max_pixels", str(LARGEST_PICTURE), "-i", str(path.resolve()), *out),
     ]
-    told = subprocess.DEVNULL if out else subprocess.STDOUT
+    errors = subprocess.DEVNULL if out else subprocess.STDOUT
     with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=told, stdin=subprocess.DEVNULL
+        command, stdout=subprocess.PIPE, stderr=errors, stdin=subprocess.DEVNULL
     ) as ffmpeg:
         end = Timer(longest, ffmpeg.kill)
         end.start()
@@ -126,9 +126,9 @@ def _described(path: Path, pipe: IO[bytes], lasts: float | None) -> Clip:
         )
     width, height, frames, seconds = (int(number) for number in found.groups())
     rate = frames / seconds if frames and seconds else None
-    told = round(lasts * rate) if lasts and rate else None
-    _check_size(path, width * height, told or 1)
-    return Clip(path, width, height, rate, told)
+    count = round(lasts * rate) if lasts and rate else None
+    _check_size(path, width * height, count or 1)
+    return Clip(path, width, height, rate, count)
 
 
 def _check_size(path: Path, pixels: int, frames: int) -> None:

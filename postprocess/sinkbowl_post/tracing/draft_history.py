@@ -244,10 +244,10 @@ def _bridged(
     off: FloatArray, known: NDArray[np.intp], frame: NDArray[np.intp], turn: float
 ) -> FloatArray:
     """Standard uncertainty of the position in each frame [pixels]."""
-    told = np.interp(frame, known, off[known])
+    deviation = np.interp(frame, known, off[known])
     after = np.clip(np.searchsorted(known, frame), 1, len(known) - 1)
     sag = 0.5 * turn * (frame - known[after - 1]) * (known[after] - frame)
-    return np.asarray(np.hypot(told, sag))
+    return np.asarray(np.hypot(deviation, sag))
 
 
 def _under(

@@ -189,10 +189,10 @@ def _fitted(
     c: int,
 ) -> tuple[list[float], float, float] | None:
     """Parameters, standard uncertainty of the c-th, misfit (root mean square)."""
-    found, _, told, _, state = leastsq(miss, start, Dfun=change, full_output=True, maxfev=100)
+    found, _, info, _, state = leastsq(miss, start, Dfun=change, full_output=True, maxfev=100)
     if state not in CONVERGED:
         return None
-    square, slopes = float(np.mean(told["fvec"] ** 2)), change(found)
+    square, slopes = float(np.mean(info["fvec"] ** 2)), change(found)
     free = len(slopes) - len(start)
     # the blur of a step sharper than a pixel is undetermined, hence the pseudo-inverse
     spread = float(np.linalg.pinv(slopes.T @ slopes)[c, c]) * square * len(slopes) / free

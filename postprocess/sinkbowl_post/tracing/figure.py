@@ -31,8 +31,8 @@ def trace_figure(trace: ClipTrace) -> Figure:
     course = trace.course
     seen = int(np.count_nonzero(course.seen))
     clip = trace.streak.clip.path.name
-    told = f"The rim's edge, found in {seen} of {len(course.t)} frames of {clip}"
-    with slide(_heading(trace), told, clip) as figure:
+    phrase = f"The rim's edge, found in {seen} of {len(course.t)} frames of {clip}"
+    with slide(_heading(trace), phrase, clip) as figure:
         axes = figure.add_axes((0.09, 0.12, 0.88, 0.70))
         _show_streak(axes, trace)
         _show_edge(axes, trace)

@@ -83,17 +83,17 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
     x0, y0, x1, y1 = _two_points("--line", line, line, clip, LINE_EXAMPLE)
     if y1 - y0 < SHORTEST or abs(x1 - x0) > y1 - y0:
         raise CaseError("does not run downwards", key="--line", given=line, allowed=LINE_EXAMPLE)
-    points, _, told = length.partition("=")
+    points, _, text = length.partition("=")
     ends = _two_points("--length", length, points, clip, LENGTH_EXAMPLE)
     pixels = math.dist(ends[:2], ends[2:])
-    if not told.strip() or pixels < SHORTEST:
+    if not text.strip() or pixels < SHORTEST:
         raise CaseError(
-            f"is shorter than {SHORTEST:g} pixels" if told.strip() else "gives no length",
+            f"is shorter than {SHORTEST:g} pixels" if text.strip() else "gives no length",
             key="--length",
             given=length,
             allowed=LENGTH_EXAMPLE,
         )
-    scale = number_of("--length", told.strip(), LENGTH) / pixels
+    scale = number_of("--length", text.strip(), LENGTH) / pixels
     if not y0 < water < y1:
         raise CaseError(
             "does not cross the line",

@@ -53,9 +53,9 @@ class ClipTrace:
 
     def __repr__(self) -> str:
         """The text printed by ``sinkbowl trace``."""
-        return "\n".join(self.told())
+        return "\n".join(self.sentences())
 
-    def told(self) -> list[str]:
+    def sentences(self) -> list[str]:
         """The results in sentences."""
         course, marks = self.course, self.streak.marks
         bridged = int(np.count_nonzero(~course.seen))

@@ -35,9 +35,9 @@ def check_keys(table: BallastTable) -> None:
     for name in SHAPED:
         given = getattr(table, name) is not None
         if name in needed and not given:
-            told = str(BallastTable.model_fields[name].description).split(";")[0]
+            text = str(BallastTable.model_fields[name].description).split(";")[0]
             raise InputRefused(
-                f'is missing, shape = "{table.shape}" needs it', f"It is the {told}.", name
+                f'is missing, shape = "{table.shape}" needs it', f"It is the {text}.", name
             )
         if given and name not in (*needed, *OPTIONAL[table.shape]):
             raise InputRefused(

@@ -46,9 +46,9 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     try:
         raw = read_toml(text)
     except tomllib.TOMLDecodeError as error:
-        told = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
+        words = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
         raise CaseError(
-            told, file=file, allowed='Write a key as radius = "50 mm", a table as [bowl].'
+            words, file=file, allowed='Write a key as radius = "50 mm", a table as [bowl].'
         ) from None
     except ValueError:  # Python reads none of more than 4300 digits
         raise CaseError("Has an integer with thousands of digits", file=file) from None
@@ -219,15 +219,15 @@ def _check_bowl(bowl: BowlTable) -> None:
 
 def _missing(key: str, choice: str) -> InputRefused:
     """What is said where a choice needs a key that is not there."""
-    told = f"It is the {_describe(key).split(';')[0]}."
-    return InputRefused(f"is missing, {choice} needs it", told, key)
+    words = f"It is the {_describe(key).split(';')[0]}."
+    return InputRefused(f"is missing, {choice} needs it", words, key)
 
 
 def _check_hole(hole: HoleTable) -> None:
     """One diameter, or a list of diameters without a count."""
     if hole.diameter is None and hole.diameters is None:
-        told = f"It is needed: {_describe('hole.diameter')}."
-        raise InputRefused("is missing", told, "hole.diameter")
+        words = f"It is needed: {_describe('hole.diameter')}."
+        raise InputRefused("is missing", words, "hole.diameter")
     for name in ("diameter", "count"):
         if hole.diameters is not None and name in hole.model_fields_set:
             raise InputRefused(

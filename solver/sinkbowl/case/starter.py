@@ -94,9 +94,9 @@ def starter_case(shape: str) -> str:
         model = table_of(entry)
         if model is None:
             continue
-        told = str(model.__doc__).partition(": ")[2].rstrip(".")
+        words = str(model.__doc__).partition(": ")[2].rstrip(".")
         hidden = "# " if table in ("ballast", "uncertainty") else ""
-        lines = [_line(f"{hidden}[{table}]", told)]
+        lines = [_line(f"{hidden}[{table}]", words)]
         for name, field in model.model_fields.items():
             key = f"{table}.{name}"
             if key in live:
@@ -107,9 +107,9 @@ def starter_case(shape: str) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _line(text: str, told: str) -> str:
+def _line(text: str, words: str) -> str:
     """A line with a comment behind it, on several lines where it is long."""
-    comment = wrap(told, WIDTH - BESIDE - 2) or [""]
+    comment = wrap(words, WIDTH - BESIDE - 2) or [""]
     return "\n".join(
         f"{begin:<{BESIDE - 1}} # {part}"
         for begin, part in zip_longest([text], comment, fillvalue="")

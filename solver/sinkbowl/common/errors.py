@@ -13,8 +13,8 @@ class SinkbowlError(Exception):
 
     def __str__(self) -> str:
         """The message without control characters: it may quote files of strangers."""
-        told = for_terminal(super().__str__())
-        return told if len(told) <= LONGEST else f"{told[:LONGEST]}..."
+        words = for_terminal(super().__str__())
+        return words if len(words) <= LONGEST else f"{words[:LONGEST]}..."
 
 
 class CaseError(SinkbowlError):

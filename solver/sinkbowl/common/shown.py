@@ -98,15 +98,15 @@ class TextTable:
     @property
     def html(self) -> str:
         """The table as HTML, with escaped cells."""
-        caption = "".join(f"<caption>{escape(told)}</caption>" for told in self._heading)
+        caption = "".join(f"<caption>{escape(phrase)}</caption>" for phrase in self._heading)
         lines = [_line("th", self.head)] if self.head else []
         lines += (_line("td", row) for row in self.rows)
         return for_html(f"<table>{caption}{''.join(lines)}</table>")
 
     @property
     def _heading(self) -> list[str]:
-        told = ". ".join(part for part in (self.title, self.caption) if part)
-        return [told] if told else []
+        phrase = ". ".join(part for part in (self.title, self.caption) if part)
+        return [phrase] if phrase else []
 
 
 class Shown(ABC):

@@ -92,14 +92,14 @@ class Sinking:
     def words(self) -> str:
         """The outcome with the times of its events."""
         rim, tips, floods = (self.events.get(name) for name in ("rim_under", "tips", "rim_dips"))
-        told = self.outcome
+        text = self.outcome
         if rim:
             for what in (RIM_UNDER, RIM_DIPS):
-                told = told.replace(what, f"{what} after {seconds(rim)}")
+                text = text.replace(what, f"{what} after {seconds(rim)}")
         if tips is None:
             if floods is None:
-                return told
-            return f"{told}; heeled, the lowest point of its rim after {seconds(floods)}"
+                return text
+            return f"{text}; heeled, the lowest point of its rim after {seconds(floods)}"
         when = f"after {seconds(tips)}" if tips > 0.0 else "at once"
         if floods is not None:
             when += (
@@ -107,7 +107,7 @@ class Sinking:
                 if floods > tips
                 else (" and water comes over the rim")
             )
-        return f"tips {when}; kept upright: {told}"
+        return f"tips {when}; kept upright: {text}"
 
     def __str__(self) -> str:
         """Outcome and events, one per line."""

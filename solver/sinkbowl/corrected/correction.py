@@ -79,18 +79,18 @@ def correction_by(known: Learnt, case: Case, by_heave: Sinking) -> Correction:
     if reason:
         alone = sure * math.hypot(known.surface.amplitude * like.scale, noise)
         return Correction(reason, 1.0, widened({"theory": alone}, like.stalls), like.stalls)
-    told = known.surface.at(like.x, like.scale)
-    by_map = 1.0 - min(1.0, (told.deviation / told.prior) ** 2)
+    prediction = known.surface.at(like.x, like.scale)
+    by_map = 1.0 - min(1.0, (prediction.deviation / prediction.prior) ** 2)
     ratio = hole_ratio(case)
     missing = not_computed(ratio, MAP_AIR)
     parts = {
-        "theory and map": sure * math.hypot(told.deviation, noise),
+        "theory and map": sure * math.hypot(prediction.deviation, noise),
         "grid": by_map * repeat_runs_at(ratio).grid,
         "axisymmetry": by_map * max(abs(missing.shift), missing.shift_half),
         "closed-off air": missing.air_half,
     }
     sensitive = like.stalls or parts["theory and map"] >= STALL_HALF
-    return Correction("", math.exp(told.value), widened(parts, sensitive), sensitive)
+    return Correction("", math.exp(prediction.value), widened(parts, sensitive), sensitive)
 
 
 def law_half(case: Case) -> float:

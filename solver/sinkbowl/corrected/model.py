@@ -41,8 +41,8 @@ class Corrected:
         if not time:
             return None
         parts = {**found.parts, "discharge coefficient": law_half(self.case)}
-        told = f"heave model alone: {found.reason}" if found.reason else NAME
-        return Best(time, {k: v for k, v in parts.items() if v > 0.0}, found.sensitive, told)
+        text = f"heave model alone: {found.reason}" if found.reason else NAME
+        return Best(time, {k: v for k, v in parts.items() if v > 0.0}, found.sensitive, text)
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain numbers, strings and None, units in the keys."""

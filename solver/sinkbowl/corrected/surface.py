@@ -139,19 +139,19 @@ def learnt() -> Learnt:
     ResultError : it does not belong to the shipped map
     """
     shipped = files(__package__)
-    told = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
-    if checksum(shipped.joinpath(TABLE).read_bytes()) != told["table_sha256"]:
+    content = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
+    if checksum(shipped.joinpath(TABLE).read_bytes()) != content["table_sha256"]:
         raise ResultError(f"{TABLE} and {SURFACE} do not belong together. Install sinkbowl again.")
-    rows = np.loadtxt(told["rows"].splitlines(), delimiter=",")
+    rows = np.loadtxt(content["rows"].splitlines(), delimiter=",")
     surface = Surface(
         points=rows[:, :-3],
         scale=rows[:, -3],
         noise=rows[:, -2],
         values=rows[:, -1],
-        amplitude=told["amplitude"],
-        lengths=np.array(told["lengths"]),
+        amplitude=content["amplitude"],
+        lengths=np.array(content["lengths"]),
     )
-    return Learnt(surface, told["white"])
+    return Learnt(surface, content["white"])
 
 
 def checksum(table: bytes) -> str:

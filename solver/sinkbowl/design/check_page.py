@@ -97,16 +97,16 @@ def heel_words(figures: Mapping[str, Any]) -> list[str]:
     if not after:
         return []
     upright = "" if best is None else f" instead of {seconds(best['time_s'])} upright"
-    told = f"the lowest point of its rim is under after {seconds(after)}{upright}, by statics"
+    phrase = f"the lowest point of its rim is under after {seconds(after)}{upright}, by statics"
     if figures["flooding"] is not None:
         heel = figures["flooding"]["flooding_heel_deg"]
-        return [f"Heeled by {heel:.0f} deg, {told}: one side of the rim is lower."]
+        return [f"Heeled by {heel:.0f} deg, {phrase}: one side of the rim is lower."]
     if best is not None and abs(after / best["time_s"] - 1.0) < LITTLE:
         return ["Heeling changes the time until its rim is under by less than 1 %, by statics."]
     why = "the heel reduces the head over the hole"
     if best is not None and after < best["time_s"]:
         why = "one side of the rim is lower"
-    return [f"Heeled, {told}: {why}."]
+    return [f"Heeled, {phrase}: {why}."]
 
 
 def _greatest_heel(figures: Mapping[str, Any]) -> str:
@@ -118,9 +118,11 @@ def _greatest_heel(figures: Mapping[str, Any]) -> str:
     if heel < VISIBLE_HEEL:
         return "It heels by less than a degree while it fills."
     level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
-    told = f"It heels while it fills, most at an inner level of {level}, by {heel:.0f} deg"
+    phrase = f"It heels while it fills, most at an inner level of {level}, by {heel:.0f} deg"
     return (
-        f"{told}." if figures["time_to_heel"] else f"{told}, or less: it fills too fast for that."
+        f"{phrase}."
+        if figures["time_to_heel"]
+        else f"{phrase}, or less: it fills too fast for that."
     )
 
 
@@ -154,12 +156,12 @@ def best_lines(best: Mapping[str, Any] | None) -> list[str]:
     """Best time with its interval, the parts of that, and whether it is sensitive."""
     if best is None:
         return []
-    told = Best(best["time_s"], best["parts"], best["sensitive"], best["model"])
+    answer = Best(best["time_s"], best["parts"], best["sensitive"], best["model"])
     lines = [
-        f"  {'this bowl as described':<28}{told}  ({told.model})",
-        f"  {'':<28}\u00b1 at 95 %: {told.made_of}",
+        f"  {'this bowl as described':<28}{answer}  ({answer.model})",
+        f"  {'':<28}\u00b1 at 95 %: {answer.made_of}",
     ]
-    return [*lines, f"  {SENSITIVE}"] if told.sensitive else lines
+    return [*lines, f"  {SENSITIVE}"] if answer.sensitive else lines
 
 
 def _model(name: str, model: Mapping[str, Any], best: Mapping[str, Any] | None) -> str:
@@ -169,5 +171,5 @@ def _model(name: str, model: Mapping[str, Any], best: Mapping[str, Any] | None) 
         return f"  {MODELS[name]:<28}{model['outcome']}"
     low, high = best["interval_s"]
     holds = "within" if low <= time <= high else "outside"
-    told = f"{seconds(time, high)}, {time / best['time_s']:.3f} of that, {holds} the interval"
-    return f"  {MODELS[name]:<28}{told}"
+    phrase = f"{seconds(time, high)}, {time / best['time_s']:.3f} of that, {holds} the interval"
+    return f"  {MODELS[name]:<28}{phrase}"

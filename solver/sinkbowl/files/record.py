@@ -2,7 +2,7 @@
 
 Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are in
 the laboratory frame. Besides the table there are the root attributes, the groups ``checkpoint``
-(checkpoint.py) and ``levels`` (curves on coarser grids) and, at the beginning, the seal (seal.py).
+(checkpoint.py) and ``grids`` (curves on several grids) and, at the beginning, the seal (seal.py).
 """
 
 from __future__ import annotations
@@ -64,8 +64,8 @@ def table_of(rows: str) -> tuple[Dataset, ...]:
     found = []
     for row in rows.strip().replace("\n    ", " ").split("\n"):
         name, dims, units, description = (cell.strip() for cell in row.split("|"))
-        told = description.removeprefix("+ ")
-        found.append(Dataset(name, tuple(dims.split()), units, told, told != description))
+        meaning = description.removeprefix("+ ")
+        found.append(Dataset(name, tuple(dims.split()), units, meaning, meaning != description))
     return tuple(found)
 
 

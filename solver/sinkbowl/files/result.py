@@ -50,7 +50,7 @@ from sinkbowl.files.safe_reading import (
     read_sealed,
 )
 from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
-from sinkbowl.scatter.interval import TimeInterval, from_attributes, told_time
+from sinkbowl.scatter.interval import TimeInterval, from_attributes, time_text
 
 
 @dataclass(frozen=True)
@@ -116,11 +116,11 @@ class Result(Shown):
     def table(self) -> TextTable:
         """Case, status, outcome, sinking time, events and contents."""
         time, events = self.sinking_time, self.events
-        told = "none" if time is None else told_time(time, self.interval)
+        phrase = "none" if time is None else time_text(time, self.interval)
         rows = [
             ("status", self.status),
             ("outcome", self.outcome or "none yet"),
-            ("sinking time", told),
+            ("sinking time", phrase),
             *([("interval", self.interval.words)] if self.interval else []),
             *((f"at {seconds(t)}", EVENT_WORDS.get(name, name)) for name, t in events.items()),
             ("history", f"{len(self.history['t'])} steps"),
@@ -263,9 +263,9 @@ class Result(Shown):
         return int(self.attrs.get("grids", 1))
 
     @property
-    def levels_warning(self) -> str:
+    def grids_warning(self) -> str:
         """Warning about the sequence of grids, in words, or empty."""
-        return str(self.attrs.get("levels_warning", ""))
+        return str(self.attrs.get("grids_warning", self.attrs.get("levels_warning", "")))
 
     @cached_property
     def case(self) -> Case:

@@ -94,11 +94,11 @@ def stages_of_heave(case: Case, sinking: Sinking) -> Stages | None:
     course = np.zeros((int(kept.sum()), STATE))
     columns = (sinking.draft, sinking.speed, sinking.inner_volume, sinking.hole_flow)
     course[:, :4] = np.column_stack(columns)[kept]
-    told = terms_along(bowl, sinking.t[kept], course).T
+    terms = terms_along(bowl, sinking.t[kept], course).T
     weight = bowl.density * GRAVITY * course[:, 2]
     resting = GRAVITY * (bowl.density * np.maximum(course[:, 2] - bowl.plug, 0.0))
-    force = resting - GRAVITY * told[TERMS + ALOFT] + told[TERMS + FORCE_DOWN]
-    return _stages(case, sinking.t[kept], force >= CARRIED * weight, told[SHARE] >= STANDING)
+    force = resting - GRAVITY * terms[TERMS + ALOFT] + terms[TERMS + FORCE_DOWN]
+    return _stages(case, sinking.t[kept], force >= CARRIED * weight, terms[SHARE] >= STANDING)
 
 
 def _has_none(case: Case) -> bool:

@@ -15,7 +15,7 @@ grids and a procedure as in ASME V&V 20-2009), with p limited to LEAST_ORDER and
 scheme. If the values do not approach a limit from one side, there is no reliable order, and U is 3
 times their range (Eca & Hoekstra 2014, J. Comput. Phys. 262, 104). All from memory.
 
-The group `levels` of a result file holds the comparison. With several members per grid, means are
+The group `grids` of a result file holds the comparison. With several members per grid, means are
 compared: single runs differ by more than the grids.
 """
 
@@ -91,21 +91,21 @@ def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
     if spread <= SAME * max(abs(value) for value in values[:3]):
         return Convergence("monotone", math.nan, 0.0, "")
     if e21 * e32 <= 0.0:
-        told = "the values of the three finest grids oscillate: no order can be observed"
-        return Convergence("oscillating", math.nan, SAFETY_OF_RANGE * spread, told)
+        phrase = "the values of the three finest grids oscillate: no order can be observed"
+        return Convergence("oscillating", math.nan, SAFETY_OF_RANGE * spread, phrase)
     order = observed_order(e21, e32, r21, r32)
     if not order > 0.0:
-        told = "the values of the three finest grids diverge: finer grids are needed"
-        return Convergence("diverging", order, SAFETY_OF_RANGE * spread, told)
+        phrase = "the values of the three finest grids diverge: finer grids are needed"
+        return Convergence("diverging", order, SAFETY_OF_RANGE * spread, phrase)
     return _index(order, e21, r21)
 
 
 def _index(order: float, e21: float, r21: float) -> Convergence:
     """The grid convergence index of values that approach a limit from one side."""
-    told = ""
+    phrase = ""
     if order < LEAST_ORDER:
-        told = f"the observed order {order:.2g} is low: the grids may be too coarse"
-    return Convergence("monotone", order, index(e21, r21, _bounded(order)), told)
+        phrase = f"the observed order {order:.2g} is low: the grids may be too coarse"
+    return Convergence("monotone", order, index(e21, r21, _bounded(order)), phrase)
 
 
 def _bounded(order: float) -> float:
@@ -142,16 +142,16 @@ Array = NDArray[np.float64]
 POINTS = 101
 """Times at which the curves of the grids are compared."""
 
-LEVEL_DATASETS = table_of("""
-levels/cell | level | m | cell size of the fine cells, finest grid first
-levels/sinking_time | level | s | time until the rim was under, mean of the members; nan: one did
+GRID_DATASETS = table_of("""
+grids/cell | grid | m | cell size of the fine cells, finest grid first
+grids/sinking_time | grid | s | time until the rim was under, mean of the members; nan: one did
     not go under
-levels/member_time | level member | s | time until the rim was under; nan: it did not go under
-levels/t | point | s | times at which the curves of the grids are compared
-levels/draft | level point | m | draft on each grid, mean of the members
-levels/inner_volume | level point | m^3 | water inside the bowl on each grid, mean of the members
-levels/draft_uncertainty | point | m | numerical uncertainty of the draft, 95 %
-levels/inner_volume_uncertainty | point | m^3 | numerical uncertainty of the water inside the
+grids/member_time | grid member | s | time until the rim was under; nan: it did not go under
+grids/t | point | s | times at which the curves of the grids are compared
+grids/draft | grid point | m | draft on each grid, mean of the members
+grids/inner_volume | grid point | m^3 | water inside the bowl on each grid, mean of the members
+grids/draft_uncertainty | point | m | numerical uncertainty of the draft, 95 %
+grids/inner_volume_uncertainty | point | m^3 | numerical uncertainty of the water inside the
     bowl, 95 %
 """)
 
@@ -183,23 +183,23 @@ def judge(
     return verdict, "; ".join(warnings)
 
 
-def store_levels(
+def store_grids(
     file: h5py.File,
     cells: Sequence[float],
     curves: Sequence[Sequence[Sinking]],
     verdict: Convergence | None,
     warning: str,
 ) -> None:
-    """Add the group `levels` and root attributes to the finest run's file.
+    """Add the group `grids` and root attributes to the finest run's file.
 
     Parameters
     ----------
     curves : of the members of each grid, finest first
     """
     arrays = compared_curves(cells, curves, verdict)
-    for entry in LEVEL_DATASETS:
+    for entry in GRID_DATASETS:
         describe(file.create_dataset(entry.name, data=arrays[entry.column]), entry)
-    file["levels"].attrs.update(
+    file["grids"].attrs.update(
         {
             "kind": verdict.kind if verdict else "",
             "observed_order": verdict.order if verdict else np.nan,
@@ -207,14 +207,14 @@ def store_levels(
         }
     )
     file.attrs["sinking_time_uncertainty_s"] = verdict.uncertainty if verdict else np.nan
-    file.attrs["levels_warning"] = warning
+    file.attrs["grids_warning"] = warning
     file.attrs["grids"] = len(cells)
 
 
 def compared_curves(
     cells: Sequence[float], curves: Sequence[Sequence[Sinking]], verdict: Convergence | None
 ) -> dict[str, Array]:
-    """Arrays of `LEVEL_DATASETS`.
+    """Arrays of `GRID_DATASETS`.
 
     Curves are compared up to the earliest end of any member. Their uncertainty is the index with
     the order of the sinking time (0.5 if there is none), from the second or the third grid,

@@ -157,8 +157,8 @@ def run_ensemble(
     finally:
         board.remove()
     for k, error in sorted(failed.items()):
-        told = str(error).removeprefix(f"{runs[k].path}: ")
-        raise type(error)(f"{output}: {runs[k].name}: {told}") from error
+        report = str(error).removeprefix(f"{runs[k].path}: ")
+        raise type(error)(f"{output}: {runs[k].name}: {report}") from error
 
 
 class Board:
@@ -180,7 +180,7 @@ class Board:
 
 
 def _sink(
-    run_: EnsembleRun, board: Path, runs: int, slot: int, told: Callable[[], None] | None
+    run_: EnsembleRun, board: Path, runs: int, slot: int, report: Callable[[], None] | None
 ) -> None:
     """Compute or continue a run, with its share on the board.
 
@@ -194,13 +194,13 @@ def _sink(
 
     def show(now: Progress) -> None:
         shares[slot] = min(now.fraction_done, 0.999)
-        if told:
-            told()
+        if report:
+            report()
 
     if not run_.finished:
         done = run(run_.case, run_.path, resume=True, progress=show, disturbance=run_.disturbance)
         if done.status != "finished":
             raise KeyboardInterrupt
     shares[slot] = 1.0
-    if told:
-        told()
+    if report:
+        report()

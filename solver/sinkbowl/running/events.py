@@ -171,8 +171,8 @@ class EventLog:
 
 def cut_short_words(case: Case) -> str:
     """Outcome of a run that ends after the rim was under and before the bowl is full."""
-    told = "the rim was under; the time after that was not computed to the end"
-    return f"dips its rim, but floats: {told}" if floats(case) else f"sinks: {told}"
+    text = "the rim was under; the time after that was not computed to the end"
+    return f"dips its rim, but floats: {text}" if floats(case) else f"sinks: {text}"
 
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:

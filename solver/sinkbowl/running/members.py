@@ -41,7 +41,7 @@ from sinkbowl.running.merging import Merged, merge
 from sinkbowl.running.process_pool import cores
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
-from sinkbowl.scatter.interval import told_time
+from sinkbowl.scatter.interval import time_text
 
 RATIO = math.sqrt(2.0)
 """Coarser over finer cell from one grid to the next."""
@@ -78,7 +78,7 @@ class Members(Shown):
         interval = self.median.interval
         rows = [
             ("outcome", self.median.outcome),
-            ("sinking time", told_time(self.median.sinking_time, interval)),
+            ("sinking time", time_text(self.median.sinking_time, interval)),
             *([("interval", interval.words)] if interval else []),
             *(
                 (f"member {m}", "none" if time is None else seconds(time))
@@ -205,11 +205,11 @@ def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
     if resume and output.is_file():
         result = read_result(output)
         whole = result.status == "finished"
-        told = (
+        text = (
             f"is finished ({result.outcome})" if whole else "is a single run that was interrupted"
         )
         raise ResultError(
-            f"{output}: {told}; there are no members or grids to resume. Give --overwrite to "
+            f"{output}: {text}; there are no members or grids to resume. Give --overwrite to "
             "compute it again."
         )
     check_target(output, overwrite)
@@ -274,7 +274,7 @@ class Grids(Shown):
         """The grids and their comparison."""
         rows = [
             ("outcome", self.finest.outcome),
-            ("sinking time", told_time(self.finest.sinking_time, self.finest.interval)),
+            ("sinking time", time_text(self.finest.sinking_time, self.finest.interval)),
             *(
                 (f"on cells of {1e3 * cell:.3g} mm", "none" if t is None else seconds(t))
                 for cell, t in zip(self.cells, self.sinking_times, strict=True)

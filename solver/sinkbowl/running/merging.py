@@ -19,7 +19,7 @@ from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, describe
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile
-from sinkbowl.running.convergence import Convergence, judge, store_levels
+from sinkbowl.running.convergence import Convergence, judge, store_grids
 from sinkbowl.running.ensemble_runs import EnsembleRun
 from sinkbowl.scatter.disturbance import Disturbance
 from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
@@ -111,7 +111,7 @@ def merge(
             _store_members(file, grids[0], releases)
         if len(cells) > 1:
             curves = [[result.sinking() for result in grid] for grid in grids]
-            store_levels(file, cells, curves, verdict, warning)
+            store_grids(file, cells, curves, verdict, warning)
     work.publish_last()
     if work.error is not None:
         raise _unwritten(work, work.error)

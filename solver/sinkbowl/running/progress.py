@@ -43,16 +43,16 @@ class Teller:
     sim: Simulation
     tell: Callable[[Progress], None] | None
     pace: Pace | None = None
-    told: float = 0.0
+    last_report: float = 0.0
     furthest: float = 0.0
 
     def after(self, row: dict[str, float], over: bool) -> None:
         """Report after a step; `over` at the last one."""
         now = monotonic()
         self.pace = self.pace or Pace(self._share_done(row))
-        if self.tell is None or not (over or now - self.told > PROGRESS_EVERY):
+        if self.tell is None or not (over or now - self.last_report > PROGRESS_EVERY):
             return
-        self.told = now
+        self.last_report = now
         self.furthest = max(self.furthest, self._share_done(row))
         done = 1.0 if over else self.furthest
         wall, left = self.pace.seconds, self.pace.left(done)

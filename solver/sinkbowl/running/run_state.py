@@ -95,13 +95,13 @@ class RunState:
     def air_notes(self) -> tuple[str, ...]:
         """Sentence on the time and volume of closed-off air, if any."""
         first = self.log.events.get(AIR_EVENT)
-        told = closed_air_words(None if first is None else (first, self.closed_air.volume))
-        if not told:
+        text = closed_air_words(None if first is None else (first, self.closed_air.volume))
+        if not text:
             return ()
         if self.sim.case.flow.air == "void":
-            return (f'{told}; it has atmospheric pressure (flow.air = "void").',)
+            return (f'{text}; it has atmospheric pressure (flow.air = "void").',)
         return (
-            f"{told}; it keeps its amount and pushes. Rings of air cannot let water past as "
+            f"{text}; it keeps its amount and pushes. Rings of air cannot let water past as "
             'bubbles do: flow.air = "void" gives the other limit.',
         )
 

@@ -23,7 +23,7 @@ from sinkbowl.running.numerical_checks import NumericalFailure
 from sinkbowl.running.progress import Progress, Teller
 from sinkbowl.running.run_state import RunState, begin, grid_arrays, resume_run
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
-from sinkbowl.scatter.interval import TimeInterval, told_time
+from sinkbowl.scatter.interval import TimeInterval, time_text
 from sinkbowl.statics.hydrostatics import floats
 
 FRAMES = 120
@@ -62,7 +62,7 @@ class RunResult(Shown):
         """The end of the run."""
         rows = [
             ("outcome", self.outcome),
-            ("sinking time", told_time(self.sinking_time, self.interval)),
+            ("sinking time", time_text(self.sinking_time, self.interval)),
             ("steps", f"{self.steps} in {self.wall_seconds:.0f} s"),
             ("volume error", f"{abs(self.volume_error):.1g}"),
             *([("interval", self.interval.words)] if self.interval else []),

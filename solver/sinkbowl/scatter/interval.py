@@ -97,16 +97,16 @@ class TimeInterval:
     def words(self) -> str:
         """The parts of the interval, in sentences."""
         of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
-        told = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
+        phrase = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
         if abs(self.shift) >= WORTH_TELLING:
-            told += (
+            phrase += (
                 f" The time is the mean, {seconds(self.mean, self.time)}, and "
                 f"{100 * self.shift:+.1f} % for three dimensions."
             )
-        return told + (f" {SENSITIVE}" if self.sensitive else "")
+        return phrase + (f" {SENSITIVE}" if self.sensitive else "")
 
     @property
-    def told_other(self) -> str:
+    def other_text(self) -> str:
         """Shift, other half-widths and sensitivity as one text; see `other_of`."""
         facts = {"shift": self.shift, **self.other, "sensitive": float(self.sensitive)}
         return "; ".join(f"{name}={float(fact)!r}" for name, fact in facts.items() if fact)
@@ -238,7 +238,7 @@ def as_attributes(interval: TimeInterval | None) -> dict[str, float | str]:
         "hole_ratio": interval.hole_ratio,
         "scatter_from": interval.scatter_from,
         "grid_from": interval.grid_from,
-        OTHER: interval.told_other,
+        OTHER: interval.other_text,
     }
 
 
@@ -281,7 +281,7 @@ def figures(interval: TimeInterval | None) -> dict[str, Any]:
     }
 
 
-def told_time(time: float | None, interval: TimeInterval | None) -> str:
+def time_text(time: float | None, interval: TimeInterval | None) -> str:
     """Time until the rim is under, in words: '0.568 \u00b1 0.023 s'."""
     if time is None:
         return "none"
@@ -294,6 +294,8 @@ def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
     if not known:
         return ""
     of = " or ".join(map(str, sorted({interval.members for interval in known})))
-    told = f"\u00b1: 95 %, for the mean of {of} runs: numerical noise, grid, and effects left out."
+    phrase = (
+        f"\u00b1: 95 %, for the mean of {of} runs: numerical noise, grid, and effects left out."
+    )
     sensitive = sum(interval.sensitive for interval in known)
-    return told + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")
+    return phrase + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")

@@ -38,7 +38,7 @@ from sinkbowl.files.safe_reading import (
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.untrusted_folder import make_anew
-from sinkbowl.scatter.interval import SOURCES, TimeInterval, interval_of, told_time
+from sinkbowl.scatter.interval import SOURCES, TimeInterval, interval_of, time_text
 from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
@@ -139,7 +139,7 @@ class Sweep(Shown):
             [
                 run.name.partition("-")[0],
                 *map(shortened, run.written),
-                "-" if run.sinking_time is None else told_time(run.sinking_time, run.interval),
+                "-" if run.sinking_time is None else time_text(run.sinking_time, run.interval),
                 run.status,
             ]
             for run in self.runs
@@ -183,9 +183,9 @@ def write_index(sweep: Sweep) -> None:
     except OSError as error:
         with suppress(OSError):
             aside.unlink()
-        told = error.strerror or error
+        phrase = error.strerror or error
         raise ResultError(
-            f"{target}: cannot be written ({told}). Finished runs are kept. Free disk space and "
+            f"{target}: cannot be written ({phrase}). Finished runs are kept. Free disk space and "
             "give the same command again."
         ) from error
 
@@ -237,7 +237,7 @@ def _entry(run: SweepRun, name: str) -> Any:
         return getattr(run, name)
     if run.interval is None:
         return "" if name in WORDS else None
-    return run.interval.told_other if name == "other" else getattr(run.interval, name)
+    return run.interval.other_text if name == "other" else getattr(run.interval, name)
 
 
 def _store(file: h5py.File, name: str, column: list[Any], units: str, description: str) -> None:
@@ -294,11 +294,11 @@ def _says(key: str, number: float, word: str) -> bool:
 def _interval(row: dict[str, Any]) -> TimeInterval | None:
     """The interval of a row of the table; None if it has none."""
     names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio", "other")
-    told = [row[name] for name in names]
-    if row["low"] is None or None in told:
+    cells = [row[name] for name in names]
+    if row["low"] is None or None in cells:
         return None
     try:
-        return interval_of(*told)
+        return interval_of(*cells)
     except ValueError as error:
         raise Malformed(str(error)) from None
 

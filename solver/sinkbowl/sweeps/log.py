@@ -48,19 +48,21 @@ class SweepLog:
         with self._lock:
             return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
 
-    def end(self, name: str, told: TaskEnd) -> None:
+    def end(self, name: str, task_end: TaskEnd) -> None:
         """A run has ended; its result file says whether it is finished."""
         found = finished(self._plan[name], self.state.folder)
         if found is not None:
-            told = replace(told, status="finished", reason="")
-        elif told.status == "finished":
+            task_end = replace(task_end, status="finished", reason="")
+        elif task_end.status == "finished":
             reason = (
                 f"its result is not in {self.state.folder}. Check that all workers see that folder."
             )
-            told = replace(told, status="failed", reason=reason)
-        changes = {"status": told.status, "reason": told.reason, **_readings(found)}
+            task_end = replace(task_end, status="failed", reason=reason)
+        changes = {"status": task_end.status, "reason": task_end.reason, **_readings(found)}
         with self._lock:
-            self._change(name, lambda run: replace(run, wall_seconds=told.wall_seconds, **changes))
+            self._change(
+                name, lambda run: replace(run, wall_seconds=task_end.wall_seconds, **changes)
+            )
             self._teller.tell(self._shares())
 
     def clear_up(self) -> None:

@@ -137,8 +137,8 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
         keys = ", ".join(value.key for value in values)
         raise CaseError(str(error), file=name, key=keys, allowed=error.allowed) from None
     folder = case.path.parent if case.path else Path()
-    told = ", ".join(f"{_plain(value.key)} {value.short}" for value in values)
-    other = replace(parse_case(text, folder, name), path=case.path, title=f"{bowl}, {told}")
+    phrase = ", ".join(f"{_plain(value.key)} {value.short}" for value in values)
+    other = replace(parse_case(text, folder, name), path=case.path, title=f"{bowl}, {phrase}")
     lay_out(other)
     return other
 

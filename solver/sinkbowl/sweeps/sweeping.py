@@ -76,7 +76,7 @@ def sweep(
         count = min(workers or cores(), max(len(missing), 1))
         local = processes(count, log.lost)
         with nullcontext(executor) if executor else local as computing, suppress(KeyboardInterrupt):
-            work_off(computing, compute, jobs, lambda name, told: log.end(name, _outcome(told)))
+            work_off(computing, compute, jobs, lambda name, future: log.end(name, _outcome(future)))
         log.clear_up()
         return log.state
 

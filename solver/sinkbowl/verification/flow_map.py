@@ -33,7 +33,7 @@ def chosen() -> list[MapRow]:
 
 def again() -> VerificationCase:
     """Number of bowls inside the interval of the corrected model."""
-    inside, told = 0, []
+    inside, errors = 0, []
     for row in chosen():
         case = row.bowl.case()
         seen = meniscus_aside(as_the_flow_sees_it(case))
@@ -41,7 +41,7 @@ def again() -> VerificationCase:
         assert best is not None
         off = released(case, drawn(SEED, 0)).rim / best.time - 1.0
         inside += abs(off) <= best.share
-        told.append(f"{row.numbers[0]:.2f}: {100 * off:+.1f} of {100 * best.share:.1f} %")
+        errors.append(f"{row.numbers[0]:.2f}: {100 * off:+.1f} of {100 * best.share:.1f} %")
     return VerificationCase(
         name="bowls of the map inside their interval",
         source="the package's own map, bowls kept out of its fit; at 95 % each, binomial",
@@ -49,7 +49,7 @@ def again() -> VerificationCase:
         ours=float(inside),
         allowed=1.0 - INSIDE / BOWLS,
         kind="at least",
-        note=f"d/D: error in half intervals: {'; '.join(told)}",
+        note=f"d/D: error in half intervals: {'; '.join(errors)}",
     )
 
 

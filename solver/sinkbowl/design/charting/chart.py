@@ -98,7 +98,7 @@ class Chart:
         return any(column.span.under_above for column in self.columns)
 
     def field(self, name: str) -> FloatArray:
-        """A quantity of the soundings at all nodes, (n, ROWS)."""
+        """A quantity of the chart points at all nodes, (n, ROWS)."""
         rows = [[getattr(one, name) for one in column.chart_points] for column in self.columns]
         return np.array(rows, dtype=float)
 

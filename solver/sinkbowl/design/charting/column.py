@@ -48,7 +48,7 @@ class Column(NamedTuple):
 
     hole : diameter [m]
     span : of the loads
-    soundings : one a row
+    chart_points : one per row
     crossings : (ROWS - 1,) share of the way from a row to the next at which tipping begins or ends;
         nan if nothing changes
     """

@@ -168,7 +168,7 @@ class Sized:
             if hole:
                 return "FLOATS: it does not sink, whatever the hole. Run sinkbowl check."
             return "FLOATS: it does not sink, whatever the mass of the ring."
-        wanted, what, takes = duration(self.wanted), self._what(self.value), f"takes {self._told()}"
+        wanted, what, takes = duration(self.wanted), self._what(self.value), f"takes {self._text()}"
         model = f"{self.model} model" if self.best is None else self.best.model
         return {
             "found": f"FOUND: {what} {takes} ({model}).",
@@ -188,7 +188,7 @@ class Sized:
             "{takes}.",
         }[self.verdict]
 
-    def _told(self) -> str:
+    def _text(self) -> str:
         """Its time, with its interval if known, long ones also in minutes."""
         if self.best is None or self.time is None:
             return "" if self.time is None else duration(self.time)

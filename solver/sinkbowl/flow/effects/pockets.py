@@ -126,7 +126,7 @@ class Pockets:
                 shared,
             )
         own = (self.size[:n] >= LEAST_CELLS) & self.kept
-        followed = share_out(shared, held) * own
+        followed = divided_air(shared, held) * own
         fresh = np.where(followed > 0.0, fresh, volume) * own  # a new one starts at p_a
         state.pocket[:] = self.label
         state.pockets = n
@@ -141,7 +141,7 @@ class Pockets:
         )
 
 
-def share_out(shared: Array, held: Array) -> Array:
+def divided_air(shared: Array, held: Array) -> Array:
     """Air of the new pockets from the old ones, by shared volume (n,) [m^3].
 
     shared : volume of each old pocket's cells in each new pocket, first column open air or no

@@ -46,5 +46,5 @@ way, there is no attribution, with a note.
 
 *Other models.* Quasi-static: in the same way, the missing head in the discharge law and the draft
 by which the bowl is out of balance. Falling body: only forces, the weight of the water that the
-base holds back and the motion of all the water (both in replays.py).
+base holds back and the motion of all the water (both in modified_models.py).
 """

@@ -27,7 +27,11 @@ from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
-from sinkbowl.reduced.attribution.replays import FallingReplay, HeaveReplay, QuasiStaticReplay
+from sinkbowl.reduced.attribution.modified_models import (
+    ModifiedFalling,
+    ModifiedHeave,
+    ModifiedQuasiStatic,
+)
 from sinkbowl.reduced.attribution.residuals import REST
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables, tabulate
@@ -39,7 +43,7 @@ STUCK = "the bowl does not sink on the way from the model to the flow"
 UNREAD = "the history is too short or too rough for an attribution"
 
 
-class Replay(Protocol):
+class ModifiedModel(Protocol):
     """A model that can be integrated with any share of its residuals."""
 
     @property
@@ -134,14 +138,14 @@ def _reasons(
     total = time - flow_time
     try:
         path = find()
-        replay = _replay(tables, path, model, max(time, path.end))
+        modified = _modified(tables, path, model, max(time, path.end))
     except ValueError:
         return Reasons(total, remainder=total, note=UNREAD)
     speed = max(float(path.speed[-1]), 0.0)
     mean = (path.draft[-1] - path.draft[0]) / path.end
     stalls = bool(speed < STALLING * mean)
     try:
-        shares = share_out(replay.time, len(replay.forces) + len(replay.pressures))
+        shares = shares_of_causes(modified.time, len(modified.forces) + len(modified.pressures))
     except RunError:
         shares = None
     if shares is None and model == falling.MODEL:
@@ -149,8 +153,8 @@ def _reasons(
     if shares is None:
         return Reasons(total, remainder=total, speed=speed, stalls=stalls, note=STUCK)
     owed = [-share for share in shares]
-    forces, pressures = owed[: len(replay.forces)], owed[len(replay.forces) :]
-    terms = dict(zip(replay.forces, forces, strict=True))
+    forces, pressures = owed[: len(modified.forces)], owed[len(modified.forces) :]
+    terms = dict(zip(modified.forces, forces, strict=True))
     rest = terms.pop(REST, 0.0)
     hole, pushed = float(np.sum(pressures)), float(np.sum(forces))
     if model == falling.MODEL:
@@ -163,19 +167,19 @@ def _reasons(
         forces=pushed,
         terms=terms,
         rest=rest,
-        hole_terms=dict(zip(replay.pressures, pressures, strict=True)),
+        hole_terms=dict(zip(modified.pressures, pressures, strict=True)),
         remainder=total - hole - pushed,
         speed=speed,
         stalls=stalls,
     )
 
 
-def _replay(tables: Tables, path: FlowCourse, model: str, longest: float) -> Replay:
+def _modified(tables: Tables, path: FlowCourse, model: str, longest: float) -> ModifiedModel:
     if model == quasi_static.MODEL:
-        return QuasiStaticReplay(tables, path)
+        return ModifiedQuasiStatic(tables, path)
     if model == heave.MODEL:
-        return HeaveReplay(tables, path, longest)
-    return FallingReplay(tables, path, longest)
+        return ModifiedHeave(tables, path, longest)
+    return ModifiedFalling(tables, path, longest)
 
 
 STAGES = 4
@@ -189,7 +193,7 @@ Time = Callable[[FloatArray], float | None]
 """Sinking time [s] with these amounts (k,) of the causes; None if the rim stays dry."""
 
 
-def share_out(time: Time, causes: int) -> list[float] | None:
+def shares_of_causes(time: Time, causes: int) -> list[float] | None:
     """Share of each cause in T(1) - T(0) [s]; None if the rim does not go under on the way.
 
     Parameters

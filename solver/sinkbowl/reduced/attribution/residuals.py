@@ -79,12 +79,12 @@ def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
     bowl, here, readings = tables.bowl, path.progress, path.readings
     course = np.zeros((len(path.t), STATE))
     course[:, :4] = np.column_stack((path.draft, path.speed, path.volume, path.flow))
-    told = terms_along(bowl, path.t, course).T
-    total = told[M_BOWL] * path.rise - told[ON_BOWL] * path.gain - told[FORCE]
-    pressure = told[M_HOLE] * path.gain - told[ON_HOLE] * path.rise - told[PRESSURE]
+    terms = terms_along(bowl, path.t, course).T
+    total = terms[M_BOWL] * path.rise - terms[ON_BOWL] * path.gain - terms[FORCE]
+    pressure = terms[M_HOLE] * path.gain - terms[ON_HOLE] * path.rise - terms[PRESSURE]
     forces: dict[str, FloatArray] = {}
     if "inner_momentum" in readings:
-        inside = _inside(bowl, path, told)
+        inside = _inside(bowl, path, terms)
         outside = total - inside
         rest = inside
         if POCKET_FORCE in readings:
@@ -92,21 +92,21 @@ def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
             rest = rest - forces[POCKET]
         if readings >= {"hole_thrust", "foot_pressure"}:
             thrust = path.reading("hole_thrust") - bowl.hole_area * path.reading("foot_pressure")
-            forces["jet reaction"] = thrust - bowl.density * path.flow * told[JET]
+            forces["jet reaction"] = thrust - bowl.density * path.flow * terms[JET]
             forces["water aloft"] = rest - forces["jet reaction"]
         else:
             forces["water inside"] = rest
-        impulse = told[M_OUTER] * path.speed - told[M_CROSS] * path.flow
-        shapes = (-np.gradient(impulse, path.t), -told[DRAG_FORCE], -told[WAVE_FORCE])
+        impulse = terms[M_OUTER] * path.speed - terms[M_CROSS] * path.flow
+        shapes = (-np.gradient(impulse, path.t), -terms[DRAG_FORCE], -terms[WAVE_FORCE])
         forces |= dict(zip(OUTSIDE, _by_shape(outside, shapes), strict=True))
         forces[REST] = outside - sum(forces[name] for name in OUTSIDE)
     else:
         forces[REST] = total
     pressures = {LAW: pressure}
     if "foot_pressure" in readings:
-        back = told[BACK] - told[BY_SPEED] * path.rise + told[BY_FLOW] * path.gain
+        back = terms[BACK] - terms[BY_SPEED] * path.rise + terms[BY_FLOW] * path.gain
         foot = back - path.reading("foot_pressure")
-        run_in = told[SHARE] * foot
+        run_in = terms[SHARE] * foot
         pressures = {BOILING: foot - run_in, RUN_IN: run_in, LAW: pressure - foot}
     return Residuals(
         path.z[here],
@@ -115,17 +115,17 @@ def residuals_of(tables: Tables, path: FlowCourse) -> Residuals:
     )
 
 
-def _inside(bowl: Bowl, path: FlowCourse, told: FloatArray) -> FloatArray:
+def _inside(bowl: Bowl, path: FlowCourse, terms: FloatArray) -> FloatArray:
     """Residual force of the inner water, downwards, from its momentum.
 
     The model's momentum relative to the bowl, of pool and of water aloft, grows by the momentum of
     the jet and of landing water, and falls by the weight aloft.
     """
-    aloft = told[TERMS + ALOFT]
-    model = bowl.density * (path.gain * (told[POOL] - bowl.outer_edge))
-    carried = np.where(path.flow > 0.0, told[LEAVES], -told[JET])
-    model += bowl.density * path.flow * (told[RISE] + carried)
-    model += told[TERMS + FORCE_DOWN] - aloft * (GRAVITY - path.rise)
+    aloft = terms[TERMS + ALOFT]
+    model = bowl.density * (path.gain * (terms[POOL] - bowl.outer_edge))
+    carried = np.where(path.flow > 0.0, terms[LEAVES], -terms[JET])
+    model += bowl.density * path.flow * (terms[RISE] + carried)
+    model += terms[TERMS + FORCE_DOWN] - aloft * (GRAVITY - path.rise)
     moving = bowl.density * (path.flow * path.speed + path.volume * path.rise)
     return np.asarray(moving + path.rate("inner_momentum") - model)
 

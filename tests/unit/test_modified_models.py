@@ -15,9 +15,9 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
-from sinkbowl.reduced.attribution.attribute import Reasons, attribute, share_out
+from sinkbowl.reduced.attribution.attribute import Reasons, attribute, shares_of_causes
 from sinkbowl.reduced.attribution.flow_course import FlowCourse, Record
-from sinkbowl.reduced.attribution.replays import HeaveReplay, head_needed
+from sinkbowl.reduced.attribution.modified_models import ModifiedHeave, head_needed
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms
@@ -122,7 +122,7 @@ def pushed_down(bowl: Bowl) -> Bowl:
 
 def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
     """From first principles."""
-    replay = HeaveReplay(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
+    replay = ModifiedHeave(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
     leg = replay.leg(np.zeros(len(replay.forces) + len(replay.pressures)))
     assert leg.stop == RIM_UNDER
     assert leg.times[RIM_UNDER] == pytest.approx(times(cup)["heave"], rel=1e-9)
@@ -131,7 +131,7 @@ def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
 def test_with_all_lacks_the_replay_is_the_flow(cup: Case) -> None:
     """From first principles; what is left is the spline's, 1e-3 of the time."""
     other = record(cup, more_drag)
-    replay = HeaveReplay(tabulate(cup), FlowCourse(tabulate(cup).vessel, other), 1.0)
+    replay = ModifiedHeave(tabulate(cup), FlowCourse(tabulate(cup).vessel, other), 1.0)
     everything = np.ones(len(replay.forces) + len(replay.pressures))
     assert replay.time(everything) == pytest.approx(other.time, rel=1e-3)
 
@@ -260,19 +260,19 @@ def test_a_history_of_a_few_steps_is_not_replayed(cup: Case) -> None:
 
 def test_shares_add_up_and_do_not_depend_on_the_order() -> None:
     """Aumann and Shapley's shares of x y + z^2 from 0 to 1: 1/2, 1/2, 1; from first principles."""
-    shares = share_out(lambda x: float(x[0] * x[1] + x[2] ** 2), 3)
+    shares = shares_of_causes(lambda x: float(x[0] * x[1] + x[2] ** 2), 3)
     assert shares == pytest.approx([0.5, 0.5, 1.0], rel=1e-9)
 
 
 def test_a_jump_beside_the_way_does_not_spoil_the_shares() -> None:
     """T = x + y, but a second later where x leads y by more than 0.03."""
-    shares = share_out(lambda x: float(x[0] + x[1] + (x[0] - x[1] > 0.03)), 2)
+    shares = shares_of_causes(lambda x: float(x[0] + x[1] + (x[0] - x[1] > 0.03)), 2)
     assert shares is not None
     assert sum(shares) == pytest.approx(2.0, rel=1e-9)
 
 
 def test_a_rim_that_stays_up_on_the_way_leaves_no_shares() -> None:
-    assert share_out(lambda x: None if x[0] > 0.5 else 1.0, 1) is None
+    assert shares_of_causes(lambda x: None if x[0] > 0.5 else 1.0, 1) is None
 
 
 @pytest.mark.parametrize("flow", [1e-4, -1e-4])

@@ -43,7 +43,7 @@ ABOVE = 1e-9
 """Height over the flow's last level from which that mean is used [m]."""
 
 
-class HeaveReplay:
+class ModifiedHeave:
     """Sinking times of a case with any share of the heave model's residuals.
 
     Attributes
@@ -95,7 +95,7 @@ class HeaveReplay:
         return state
 
 
-class FallingReplay:
+class ModifiedFalling:
     """Sinking times of a case with any share of the falling body's residual.
 
     Attributes
@@ -135,7 +135,7 @@ BETWEEN, BEYOND = 3, 400
 HALVINGS = 60
 
 
-class QuasiStaticReplay:
+class ModifiedQuasiStatic:
     """Sinking times of a case with any share of the quasi-static model's residuals.
 
     Attributes
