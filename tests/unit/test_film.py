@@ -59,7 +59,7 @@ def still_painter(window: Window, nr: int = 40, nz: int = 60) -> tuple[Painter, 
 
 def share_of_water(picture: np.ndarray) -> np.ndarray:
     """How much of each pixel is not the colour of air, 0 or 1, the edge line counted as half."""
-    away = np.abs(picture.astype(int) - np.round(np.array(to_rgb(AIR)) * 255)).sum(axis=2)
+    away = np.abs(picture[..., :3].astype(int) - np.round(np.array(to_rgb(AIR)) * 255)).sum(axis=2)
     return (away > 6).astype(float)
 
 
@@ -112,7 +112,7 @@ def cutaway_of(pixels: np.ndarray) -> np.ndarray:
 
 def test_both_sides_of_the_axis_mirror_each_other(result: Result) -> None:
     box, water = plain_scene(result)._cut.show(2)
-    assert water.shape == (box.height, box.width, 3)
+    assert water.shape == (box.height, box.width, 4)
     assert np.array_equal(water, water[:, ::-1])
 
 
@@ -324,5 +324,5 @@ def test_air_that_no_path_joins_to_the_top_is_tinted() -> None:
     closed = closed_air(fraction, np.ones_like(fraction, dtype=bool))
     assert closed.sum() == 25
     assert closed[10:15, 10:15].all()
-    pixel = tinted(np.zeros((1, 1, 3), np.uint8), np.full((1, 1), 1.0, np.float32))
-    assert tuple(pixel[0, 0]) == tuple(rgb(CLOSED_AIR).astype(np.uint8))
+    pixel = tinted(np.zeros((1, 1, 4), np.uint8), np.full((1, 1), 1.0, np.float32))
+    assert tuple(pixel[0, 0, :3]) == tuple(rgb(CLOSED_AIR).astype(np.uint8))

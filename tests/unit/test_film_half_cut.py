@@ -42,7 +42,7 @@ def behind(with_cup: bool) -> tuple[np.ndarray, np.ndarray]:
 
 def highest(picture: np.ndarray, column: int) -> float:
     """Height on the screen [m] above the cut's z = 0 of the highest pixel that is no air."""
-    air = np.abs(picture[:, column].astype(int) - np.round(np.array(to_rgb(AIR)) * 255))
+    air = np.abs(picture[:, column, :3].astype(int) - np.round(np.array(to_rgb(AIR)) * 255))
     row = int(np.flatnonzero(air.sum(axis=1) > 30)[0])
     return WINDOW.top * np.cos(TILT) - (row + 0.5) * PIXEL
 
@@ -68,7 +68,7 @@ def test_a_flat_surface_is_lit_evenly() -> None:
     right, left = behind(with_cup=False)
     level = WINDOW.top * np.cos(TILT) / PIXEL
     surface = right[int(level - 60) : int(level - 10), :100]
-    assert surface.reshape(-1, 3).std(axis=0).max() < 1.0
+    assert surface.reshape(-1, 4).std(axis=0).max() < 1.0
     assert np.array_equal(surface, left[int(level - 60) : int(level - 10), :100])
 
 

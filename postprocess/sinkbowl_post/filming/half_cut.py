@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from scipy.ndimage import uniform_filter
 
-from sinkbowl_post.filming.picture import Array, Blend, Pixels, Window, rgb
+from sinkbowl_post.filming.picture import Array, Blend, Pixels, Window, opaque, rgb
 from sinkbowl_post.filming.view import Outline
 from sinkbowl_post.solids import Solid
 from sinkbowl_post.style import AIR, STILL_TO_FAST, SURFACE_LINE
@@ -171,7 +171,7 @@ class HalfCut:
         row, column = np.nonzero(lines)
         drawn = lines[row, column, None]
         picture[row, column] += drawn * (rgb(SURFACE_LINE) - picture[row, column])
-        return picture.astype(np.uint8)
+        return opaque(picture.astype(np.uint8))
 
     def _lines(self, hits: _Hits, met: NDArray[np.intp], taken: NDArray[np.bool_]) -> Array:
         """Darkness of the lines, 0 to 1, at each pixel."""

@@ -76,7 +76,7 @@ class Backdrop(Protocol):
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
     ) -> tuple[Pixels, Pixels]:
-        """Pictures (rows, columns / 2, 3) of both sides, each from the axis outwards.
+        """Pictures (rows, columns / 2, 4) of both sides, each from the axis outwards.
 
         Parameters
         ----------
@@ -91,9 +91,10 @@ class PlainAir:
 
     def __init__(self, window: Window, tub_radius: float) -> None:
         radii = pixel_radii(window)
-        self._picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
-        self._picture[:] = rgb(AIR)
-        self._picture[:, radii > tub_radius] = rgb(PAPER)
+        picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
+        picture[:] = rgb(AIR)
+        picture[:, radii > tub_radius] = rgb(PAPER)
+        self._picture = opaque(picture)
 
     def __call__(
         self, water: Array, colour: NDArray[np.intp], draft: float
@@ -130,12 +131,12 @@ class Painter:
         self._across = Blend.between((r_f[1:] + r_f[:-1]) / 2, radii)
         self._outside_tub = radii > r_f[-1]
         self._open = open_fraction >= SOLID_BELOW
-        self._palette = palette
+        self._palette = _whole(opaque(palette))
         self._top_value = top_value
         self._backdrop = backdrop or PlainAir(window, float(r_f[-1]))
 
     def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> Pixels:
-        """Picture (rows, columns, 3) of one frame, both sides of the axis.
+        """Picture (rows, columns, 4) of one frame, both sides of the axis.
 
         Parameters
         ----------
@@ -158,7 +159,7 @@ class Painter:
         right = self._compose(water, colour, edge, behind[0])
         same = behind[1] is behind[0]
         left = right if same else self._compose(water, colour, edge, behind[1])
-        return np.concatenate([left[:, ::-1], right], axis=1)
+        return _parts(np.concatenate([_whole(left)[:, ::-1], _whole(right)], axis=1))
 
     def _down(self, draft: float) -> Blend:
         window = self._window
@@ -166,16 +167,20 @@ class Painter:
         return Blend.between(self._z_c, heights + draft)
 
     def _sample(self, field: Array, down: Blend) -> Array:
-        return self._across.rows_of(down.rows_of(field.T).T).T
+        # The small field is widened first: what is then blended are whole rows of memory.
+        return down.rows_of(np.ascontiguousarray(self._across.rows_of(field).T))
 
     def _compose(
         self, water: Array, colour: NDArray[np.intp], edge: _Edge, behind: Pixels
     ) -> Pixels:
-        picture = np.where((water > 0.5)[..., None], self._palette[colour], behind)
-        spots = (edge.row, edge.column)
-        picture[spots] = _soft_edge(edge.distance, self._palette[colour[spots]], behind[spots])
-        picture[:, self._outside_tub] = behind[:, self._outside_tub]
-        return picture
+        back = _whole(behind)
+        picture = np.where(water > 0.5, self._palette[colour], back)
+        pixels, spots = _parts(picture), (edge.row, edge.column)
+        pixels[spots] = _soft_edge(
+            edge.distance, _parts(self._palette[colour[spots]]), behind[spots]
+        )
+        pixels[:, self._outside_tub] = behind[:, self._outside_tub]
+        return pixels
 
 
 @dataclass(frozen=True)
@@ -196,11 +201,11 @@ def _edge(water: Array) -> _Edge:
 
 
 def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
-    """Pixels (n, 3) at a distance [px] into the water: background, water, the line between."""
+    """Pixels (n, 4) at a distance [px] into the water: background, water, the line between."""
     covered = np.clip(distance + 0.5, 0.0, 1.0)[:, None]
     drawn = np.clip((EDGE_WIDTH + 1) / 2 - np.abs(distance), 0.0, 1.0)[:, None]
     colour = behind + covered * (water.astype(np.float32) - behind)
-    colour += drawn * (rgb(SURFACE_LINE) - colour)
+    colour[:, :3] += drawn * (rgb(SURFACE_LINE) - colour[:, :3])
     return np.asarray(colour, dtype=np.uint8)
 
 
@@ -214,9 +219,11 @@ def closed_air(volume_fraction: Array, open_cells: NDArray[np.bool_]) -> NDArray
 
 
 def tinted(picture: Pixels, share: Array) -> Pixels:
-    """A picture (rows, columns, 3) with a share (rows, columns) of CLOSED_AIR in each pixel."""
-    whole = picture.astype(np.float32)
-    return np.asarray(whole + share[..., None] * (rgb(CLOSED_AIR) - whole), dtype=np.uint8)
+    """A picture (rows, columns, 4) with a share (rows, columns) of CLOSED_AIR in each pixel."""
+    spots, result = share > 0.0, picture.copy()
+    whole = picture[spots][:, :3].astype(np.float32)
+    result[spots, :3] = whole + share[spots][:, None] * (rgb(CLOSED_AIR) - whole)
+    return result
 
 
 def spread(field: Array, known: NDArray[np.bool_], sweeps: int = SPREAD_SWEEPS) -> Array:
@@ -257,6 +264,23 @@ def pixel_radii(window: Window) -> NDArray[np.float64]:
     """Radii of the columns of pixels right of the axis [m]."""
     half = window.columns // 2
     return (np.arange(half) + 0.5) * window.reach / half
+
+
+def opaque(picture: Pixels) -> Pixels:
+    """A picture (..., 3) with a fourth part of each pixel, 255: it hides what is behind."""
+    pixels = np.full((*picture.shape[:-1], 4), 255, dtype=np.uint8)
+    pixels[..., :3] = picture
+    return pixels
+
+
+def _whole(pixels: Pixels) -> NDArray[np.uint32]:
+    """Pixels (..., 4) as one number each, which is copied at once."""
+    return np.asarray(pixels.view(np.uint32)[..., 0])
+
+
+def _parts(whole: NDArray[np.uint32]) -> Pixels:
+    """The four parts of such pixels."""
+    return np.asarray(whole[..., None].view(np.uint8))
 
 
 def palette_of(colours: Colormap) -> Pixels:

@@ -70,11 +70,11 @@ class Stage:
 
         Parameters
         ----------
-        pictures : pixels (height, width, 3) with their box, below the moving parts
+        pictures : pixels (height, width, 4) with their box, below the moving parts
         """
         self._pixels[:] = self._still
         for (left, top, width, height), picture in pictures:
-            self._pixels[top : top + height, left : left + width, :3] = picture
+            self._pixels[top : top + height, left : left + width] = picture
         for artist in self._moving:
             artist.draw(self._renderer)
         return self._pixels
