@@ -104,7 +104,7 @@ def causes(reasons: Reasons) -> dict[str, float]:
     }
 
 
-def tells(reasons: Reasons | None, half_width: float | None) -> bool:
+def explains(reasons: Reasons | None, half_width: float | None) -> bool:
     """Whether there is a difference to explain, and reasons for it."""
     return reasons is not None and not reasons.note and abs(reasons.total) > (half_width or 0.0)
 

@@ -78,7 +78,7 @@ def undo_trial(path: str | Path) -> str:
     with _held(path) as place:
         read_units(place, TRIAL_COLUMNS)
         lines = _lines(place)
-        numbers = [k for k, line in enumerate(lines) if _tells(line)]
+        numbers = [k for k, line in enumerate(lines) if _has_text(line)]
         if len(numbers) < 2:
             raise CaseError("Has no row to remove", file=path)
         last = lines.pop(numbers[-1])
@@ -142,7 +142,7 @@ def _lengthened(path: Path, cells: Cells, offered: Cells, comma: bool) -> str:
     """The file's text with the row, and with missing columns added."""
     units = read_units(path, TRIAL_COLUMNS)
     lines = _lines(path)
-    table_lines = [k for k, line in enumerate(lines) if _tells(line)]
+    table_lines = [k for k, line in enumerate(lines) if _has_text(line)]
     heading = lines[table_lines[0]]
     separator = next((mark for mark in SEPARATORS if mark in heading), ";" if comma else ",")
     if comma and separator == ",":
@@ -186,7 +186,7 @@ def _check_whole(path: Path, units: Mapping[str, str], cells: Cells) -> None:
             )
 
 
-def _tells(line: str) -> bool:
+def _has_text(line: str) -> bool:
     return bool(line.strip()) and not line.lstrip().startswith(("#", '"#'))
 
 

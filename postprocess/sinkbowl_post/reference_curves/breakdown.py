@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from statistics import fmean
 
-from sinkbowl_post.comparing.reasons import PHRASES, REMAINDER, WORTH_TELLING, causes, tells
+from sinkbowl_post.comparing.reasons import PHRASES, REMAINDER, WORTH_TELLING, causes, explains
 from sinkbowl_post.reference_curves.points import RunPoint
 
 LEVELS = (0.02, 0.05, 0.10)
@@ -152,7 +152,7 @@ def _drilled(runs: Sequence[RunPoint]) -> bool:
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
     """Causes of the difference in a region, the largest first, means over the runs with causes."""
-    telling = [run for run in runs if tells(run.reasons.get(model), run.interval.half)]
+    telling = [run for run in runs if explains(run.reasons.get(model), run.interval.half)]
     shares: dict[str, float] = {}
     for run in telling:
         found = run.reasons[model]

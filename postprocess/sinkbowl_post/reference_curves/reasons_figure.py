@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.reduced import heave, quasi_static
-from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes, tells
+from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes, explains
 from sinkbowl_post.drawing import EndName, panel, slide, write_end_names, write_inside
 from sinkbowl_post.reference_curves.breakdown import families
 from sinkbowl_post.reference_curves.points import RunPoint
@@ -82,7 +82,7 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
         if one is None:
             continue
         per_cent = 100.0 / run.time
-        explained = tells(one, run.interval.half)
+        explained = explains(one, run.interval.half)
         if explained:
             ends = _stack(axes, place, {n: t * per_cent for n, t in causes(one).items()}, drawn)
             lowest, highest = min(lowest, ends[0]), max(highest, ends[1])

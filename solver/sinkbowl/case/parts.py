@@ -76,7 +76,7 @@ StartKind = Literal["set down", "held", "drop", "push"]
 
 @dataclass(frozen=True)
 class Start:
-    """How the bowl is let go.
+    """Release of the bowl.
 
     Attributes
     ----------

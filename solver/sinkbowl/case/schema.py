@@ -235,16 +235,16 @@ class WaterTable(CheckedTable):
 
 
 class StartTable(CheckedTable):
-    """[start]: how the bowl is let go."""
+    """[start]: release of the bowl."""
 
     kind: Literal["set down", "held", "drop", "push"] = _key(
-        "set down (at rest at its dry draft), held (by its rim, then let go at rest), drop or push",
+        "set down (at rest at its dry draft), held (by its rim until released), drop or push",
         default="set down",
     )
     draft: float | None = _key("depth of the lowest point below the water while held; held", LENGTH)
     inside: Literal["level", "dry"] | None = _key(
-        "level (hole open: water as high inside as outside) or dry (hole stopped until it is let "
-        "go); held; left out: level"
+        "level (hole open: water as high inside as outside) or dry (hole stopped until the "
+        "release); held; default: level"
     )
     drop_height: float | None = _key(
         "height of the bowl's lowest point above the water; drop", DROP_HEIGHT

@@ -21,7 +21,7 @@ from sinkbowl.files.resumption import finished_result
 from sinkbowl.files.untrusted_folder import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import InThisProcess, QueueTeller, Tell, work_off
+from sinkbowl.running.job_queue import InThisProcess, QueueReporter, Tell, work_off
 from sinkbowl.running.process_pool import processes
 from sinkbowl.running.progress import Progress
 from sinkbowl.running.runner import run
@@ -128,11 +128,11 @@ def run_ensemble(
     board = Board(beside(output, "progress"), len(runs))
     board.shares[:] = 1.0
     board.shares[missing] = 0.0
-    teller = QueueTeller(work, progress, board.shares)
+    reporter = QueueReporter(work, progress, board.shares)
     failed: dict[int, SinkbowlError] = {}
 
     def tell() -> None:
-        teller.tell(board.shares)
+        reporter.tell(board.shares)
 
     def ended(k: int, future: Future[None]) -> None:
         """Errors other than the run's own are raised."""

@@ -57,7 +57,7 @@ class Pace:
         return monotonic() - self._begun
 
 
-class QueueTeller:
+class QueueReporter:
     """Tells how far a queue is by the share of each job that is done.
 
     Parameters

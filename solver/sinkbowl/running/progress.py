@@ -33,7 +33,7 @@ class Progress:
 
 
 @dataclass
-class Teller:
+class ProgressReporter:
     """Calls `tell` with the state of a run; the estimate uses only this session's part.
 
     The clock starts after the first step, which may compile the kernels. The fraction done never

@@ -20,7 +20,7 @@ from sinkbowl.running.compiling import compile_side_by_side
 from sinkbowl.running.events import cut_short_words
 from sinkbowl.running.forecast import check_patience
 from sinkbowl.running.numerical_checks import NumericalFailure
-from sinkbowl.running.progress import Progress, Teller
+from sinkbowl.running.progress import Progress, ProgressReporter
 from sinkbowl.running.run_state import RunState, begin, grid_arrays, resume_run
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import TimeInterval, time_text
@@ -129,7 +129,7 @@ def run(
         try:
             if before is None:
                 run_state.open_run()
-            _time_loop(run_state, Teller(sim, progress), checkpoint_every)
+            _time_loop(run_state, ProgressReporter(sim, progress), checkpoint_every)
             status, message = "finished", log.outcome
         except NumericalFailure as error:
             if "rim_under" not in log.events:
@@ -157,7 +157,7 @@ def run(
     )
 
 
-def _time_loop(run_state: RunState, teller: Teller, checkpoint_every: float) -> None:
+def _time_loop(run_state: RunState, reporter: ProgressReporter, checkpoint_every: float) -> None:
     """Time loop, with regular checkpoints."""
     due = monotonic() + checkpoint_every
     while not run_state.log.outcome:
@@ -168,7 +168,7 @@ def _time_loop(run_state: RunState, teller: Teller, checkpoint_every: float) -> 
             run_state.checkpoint()
             ended = monotonic()
             due = ended + max(checkpoint_every, (ended - begun) / CHECKPOINT_SHARE)
-        teller.after(row, over)
+        reporter.after(row, over)
 
 
 def _frame_interval(case: Case) -> float:

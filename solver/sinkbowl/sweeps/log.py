@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.text_file import as_text
 from sinkbowl.files.result import Result
-from sinkbowl.running.job_queue import QueueTeller, Tell
+from sinkbowl.running.job_queue import QueueReporter, Tell
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import PlannedRun, SweepPlan, bowl_title
 from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, finished
@@ -39,9 +39,9 @@ class SweepLog:
         self._plan = {run.name: run for run in plan.runs}
         self._lock = RLock()
         amounts = [work[run.name] for run in state.runs]
-        self._teller = QueueTeller(amounts, progress, self._shares(), judged_from=0.0)
+        self._reporter = QueueReporter(amounts, progress, self._shares(), judged_from=0.0)
         write_index(state)
-        self._teller.tell(self._shares())
+        self._reporter.tell(self._shares())
 
     def missing(self) -> list[PlannedRun]:
         """Runs that are not finished."""
@@ -63,7 +63,7 @@ class SweepLog:
             self._change(
                 name, lambda run: replace(run, wall_seconds=task_end.wall_seconds, **changes)
             )
-            self._teller.tell(self._shares())
+            self._reporter.tell(self._shares())
 
     def clear_up(self) -> None:
         """Remove files of lost workers, except of runs that can be resumed."""
