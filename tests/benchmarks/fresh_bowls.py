@@ -1,12 +1,12 @@
 """How well best times hold on bowls drawn anew, which no fit has seen.
 
-    python tests/benchmarks/fresh_bowls.py FOLDER
+    python tests/benchmarks/fresh_bowls.py tests/benchmarks/mapping/fresh
     python tests/benchmarks/fresh_bowls.py FOLDER --whole 200
 
 Draws the bowls (uniform in d/D and in the logarithms of the other numbers, generator and seed of
-numpy), computes three releases of each with the flow solver where FOLDER/releases.csv does not hold
-them yet, and prints a table by the width of the hole. Left out and counted: bowls that do not sink
-by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that of the
+numpy), computes three releases of each with the flow solver where the folder's releases.csv does
+not hold them yet, and prints a table by the width of the hole. Left out and counted: bowls that do
+not sink by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that of the
 flow on both sides, and closed-off air and symmetry are as in the flow: so of the interval only what
 is not known of theory, map and grid counts.
 
