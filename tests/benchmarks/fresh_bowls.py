@@ -6,9 +6,9 @@
 Draws the bowls (uniform in d/D and in the logarithms of the other numbers, generator and seed of
 numpy), computes three releases of each with the flow solver where the folder's releases.csv does
 not hold them yet, and prints a table by the width of the hole. Left out and counted: bowls that do
-not sink by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that of the
-flow on both sides, and closed-off air and symmetry are as in the flow: so of the interval only what
-is not known of theory, map and grid counts.
+not sink by themselves, and those whose run takes longer than `MOST_SECONDS`. The hole's law is that
+of the flow on both sides, and closed-off air and symmetry are as in the flow: so of the interval
+only what is not known of theory, map and grid counts.
 
 With `--whole`, so many other bowls are run by the command, to the end: each should finish.
 """
