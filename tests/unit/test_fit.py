@@ -339,10 +339,10 @@ def test_a_trace_gives_back_coefficient_and_moment_of_release(traced: TraceFit) 
     assert low < TRUE < high, found.coefficient
     assert high - low < 0.03, "an interval of 5 %, or the test says nothing"
     assert found.released == pytest.approx(0.15, abs=0.1)
-    assert found.typical_miss == pytest.approx(2e-4, rel=0.2)
+    assert found.rms_difference == pytest.approx(2e-4, rel=0.2)
     assert found.supported
     assert fit.models["falling"].supported is False
-    assert fit.models["falling"].typical_miss > 10 * found.typical_miss
+    assert fit.models["falling"].rms_difference > 10 * found.rms_difference
 
 
 @pytest.mark.slow

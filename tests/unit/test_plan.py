@@ -41,7 +41,7 @@ TWO = ("quasi-static", "heave")
 
 def hole(diameter: float, apart: float, **other: float) -> HoleTimes:
     """A hole at which two models are so far apart [s], with little else to blur it."""
-    known = {"scatter": 0.001, "by_hand": 0.1, "lasting": 0.0, "flow_half": 0.01, **other}
+    known = {"scatter": 0.001, "by_hand": 0.1, "systematic": 0.0, "flow_half": 0.01, **other}
     return HoleTimes(diameter, diameter / 0.1, {"quasi-static": 1.0 + apart, "heave": 1.0}, **known)
 
 
@@ -113,10 +113,10 @@ def test_what_is_over_within_a_second_is_filmed_however_far_apart() -> None:
 
 def test_what_lasts_is_taken_off_the_difference() -> None:
     """1.96 standard uncertainties, the 95 % of a normal distribution (handbook table)."""
-    pair = best_hole(TWO, [hole(0.05, 0.6, lasting=0.1)])
+    pair = best_hole(TWO, [hole(0.05, 0.6, systematic=0.1)])
     assert pair is not None
     assert pair.shown == pytest.approx(0.6 - 1.95996 * 0.1, rel=1e-4)
-    lost = best_hole(TWO, [hole(0.05, 0.6, lasting=0.4)])
+    lost = best_hole(TWO, [hole(0.05, 0.6, systematic=0.4)])
     assert lost is not None
     assert lost.telling is None
 

@@ -201,7 +201,7 @@ def test_shares_add_up_and_the_largest_comes_first() -> None:
     assert sum(shares) == pytest.approx(1.0)
     assert shares == sorted(shares, reverse=True)
     assert budget.contributions[0].name == "timing"
-    assert budget.uncertainty == pytest.approx(math.hypot(budget.trial_scatter, budget.lasting))
+    assert budget.uncertainty == pytest.approx(math.hypot(budget.trial_scatter, budget.systematic))
     assert {row.name for row in budget.contributions if row.averages_out} == {
         "timing",
         "temperature",

@@ -60,7 +60,7 @@ PHRASES: Mapping[str, tuple[str, str]] = {
 }
 """Description of a cause in the flow: if it makes the model too quick, and too slow."""
 
-WORTH_TELLING = 0.15
+NOTEWORTHY = 0.15
 """Share of the largest cause from which another one is mentioned."""
 
 LONG = 2.0
@@ -146,7 +146,7 @@ def sentence(
             for name in order
             if name != with_it[0]
             and sign * found[name] * total > 0.0
-            and abs(found[name]) > WORTH_TELLING * size
+            and abs(found[name]) > NOTEWORTHY * size
         ]
         if others:
             text += f". {word}, {'; '.join(others)}"

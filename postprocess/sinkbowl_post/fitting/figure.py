@@ -210,10 +210,10 @@ def _trace_figure(fit: TraceFit) -> Figure:
         upper.plot(t * factor, draft, "o", color=INK, markersize=6, alpha=0.6)
         for name, one in fit.models.items():
             draw_line(upper, t * factor, draft - one.miss * 1e3, LINES[name])
-            if one.typical_miss < NEAR * best.typical_miss:
+            if one.rms_difference < NEAR * best.rms_difference:
                 draw_line(lower, t * factor, one.miss * 1e3, LINES[name])
         lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
-        most = max(3 * best.typical_miss * 1e3, 1e-3)
+        most = max(3 * best.rms_difference * 1e3, 1e-3)
         lower.set_ylim(-most, most)
         room = 0.06 * float(np.ptp(draft)) or 1.0
         upper.set_ylim(float(draft.max()) + room, float(draft.min()) - room)
@@ -224,7 +224,7 @@ def _trace_figure(fit: TraceFit) -> Figure:
         upper.set_ylabel("draft [mm],\ndownwards")
         lower.set_ylabel("difference [mm]")
         lower.set_xlabel(f"time by the trace's clock [{unit}]")
-        misses = {n: f"rms {1e3 * one.typical_miss:.2g} mm" for n, one in fit.models.items()}
+        misses = {n: f"rms {1e3 * one.rms_difference:.2g} mm" for n, one in fit.models.items()}
         _write_models(figure, fit, misses)
     return figure
 

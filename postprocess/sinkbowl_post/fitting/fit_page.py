@@ -65,7 +65,11 @@ def _trace_page(fit: TraceFit) -> str:
     rows = [("model", C_D, "difference, rms [mm]", "release [s]", "independent instants")]
     for name, one in fit.models.items():
         coefficient = "-" if one.coefficient is None else plus_minus(one.coefficient)
-        figures = (f"{one.typical_miss * 1e3:.2g}", f"{one.released:.3f}", f"{one.independent:.0f}")
+        figures = (
+            f"{one.rms_difference * 1e3:.2g}",
+            f"{one.released:.3f}",
+            f"{one.independent:.0f}",
+        )
         rows.append((LINES[name].name, coefficient, *figures))
     return "\n".join([*lines, *columns(rows, (0, 1)), "", *trace_verdict(fit), "", *TRACE_METHOD])
 

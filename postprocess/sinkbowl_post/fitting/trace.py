@@ -68,7 +68,7 @@ class TraceModelFit:
     supported: bool | None
 
     @property
-    def typical_miss(self) -> float:
+    def rms_difference(self) -> float:
         """Root mean square of the differences [m]."""
         return float(np.sqrt(np.mean(self.miss**2)))
 
@@ -100,7 +100,7 @@ class TraceFit:
     @property
     def best(self) -> TraceModelFit:
         """The model with the smallest difference."""
-        return min(self.models.values(), key=lambda fit: fit.typical_miss)
+        return min(self.models.values(), key=lambda fit: fit.rms_difference)
 
     def as_dict(self) -> dict[str, Any]:
         """The fit as plain numbers, strings and None, units in the keys."""
@@ -116,7 +116,7 @@ class TraceFit:
                     if fit.coefficient is None
                     else fit.coefficient.as_dict(),
                     "released_s": fit.released,
-                    "root_mean_square_miss_m": fit.typical_miss,
+                    "root_mean_square_miss_m": fit.rms_difference,
                     "independent_instants": fit.independent,
                     "supported": fit.supported,
                 }

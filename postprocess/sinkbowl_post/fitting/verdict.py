@@ -56,10 +56,10 @@ def trace_verdict(fit: TraceFit) -> list[str]:
     coefficient = "" if best.coefficient is None else f", with C_d = {plus_minus(best.coefficient)}"
     text = [
         f"{THE_MODELS[best.model].capitalize()} comes nearest{coefficient}: "
-        f"it differs from the trace by {best.typical_miss * 1e3:.2g} mm (root mean square)."
+        f"it differs from the trace by {best.rms_difference * 1e3:.2g} mm (root mean square)."
     ]
     others = [
-        f"{THE_MODELS[name]} by {one.typical_miss * 1e3:.2g} mm"
+        f"{THE_MODELS[name]} by {one.rms_difference * 1e3:.2g} mm"
         for name, one in fit.models.items()
         if one is not best
     ]

@@ -43,8 +43,12 @@ def _table(holes: Sequence[HoleTimes]) -> list[str]:
     rows = [["hole", *models, "scatter", "systematic", "flow"]]
     for hole in holes:
         times = [seconds(hole.times[m]) if m in hole.times else "-" for m in models]
-        blur = [seconds(hole.scatter), seconds(hole.lasting), f"\u00b1 {seconds(hole.flow_half)}"]
-        rows.append([millimetres(hole.hole, 6), *times, *blur])
+        parts = [
+            seconds(hole.scatter),
+            seconds(hole.systematic),
+            f"\u00b1 {seconds(hole.flow_half)}",
+        ]
+        rows.append([millimetres(hole.hole, 6), *times, *parts])
     return columns(rows, words=())
 
 

@@ -114,7 +114,7 @@ def _repeats(budget: Budget, time: float) -> list[str]:
     return [
         *lines,
         f"Repeats do not average out hole, mass, radius{salt} and discharge coefficient: "
-        f"{_brief(budget.lasting)}.",
+        f"{_brief(budget.systematic)}.",
     ]
 
 

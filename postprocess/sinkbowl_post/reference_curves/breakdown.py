@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from statistics import fmean
 
-from sinkbowl_post.comparing.reasons import PHRASES, REMAINDER, WORTH_TELLING, causes, explains
+from sinkbowl_post.comparing.reasons import NOTEWORTHY, PHRASES, REMAINDER, causes, explains
 from sinkbowl_post.reference_curves.points import RunPoint
 
 LEVELS = (0.02, 0.05, 0.10)
@@ -161,7 +161,7 @@ def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
             shares[name] = shares.get(name, 0.0) + time / run.time / len(telling)
     shares.pop(REMAINDER, None)
     largest = max(map(abs, shares.values()), default=0.0)
-    worth = max(NEGLIGIBLE, WORTH_TELLING * largest)
+    worth = max(NEGLIGIBLE, NOTEWORTHY * largest)
     order = sorted(shares, key=lambda name: -abs(shares[name]))
     named = [
         f"{PHRASES[name][shares[name] > 0.0]}, {100 * shares[name]:+.0f} % of the time"

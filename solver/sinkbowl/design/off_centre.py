@@ -24,7 +24,7 @@ from sinkbowl.statics.stability import StabilityCurve
 LAST_FREEBOARD = 0.1
 """Of the bowl's height: with less, any heel takes the rim under, and the bowl sinks as without."""
 
-WORTH_TELLING = math.radians(0.1)
+NOTEWORTHY = math.radians(0.1)
 """Heel [rad] below which it is called invisible."""
 
 
@@ -72,7 +72,7 @@ def _beside(case: Case, curve: StabilityCurve | None, heel: float | None) -> str
             f"WARNING: the hole is {place}. The moment of its jet takes the rim under before the "
             "bowl is full. The models' times are for an upright bowl."
         )
-    if heel < WORTH_TELLING:
+    if heel < NOTEWORTHY:
         return f"The hole is {place}. It heels the bowl by less than a tenth of a degree."
     anyway = ", including its own heel," if bool(np.any(curve.metacentric_height <= 0.0)) else ""
     return (

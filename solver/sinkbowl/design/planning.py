@@ -31,7 +31,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
-from sinkbowl.design.budget.budget import lasting
+from sinkbowl.design.budget.budget import systematic
 from sinkbowl.design.budget.propagation import combined
 from sinkbowl.design.budget.repeats import LEVEL, POWER, seen
 from sinkbowl.design.budget.uncertainty import time_and_contributions
@@ -41,7 +41,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.by_hole import RELEASE, hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 
-BLUR_MODEL = "heave"
+SCATTER_MODEL = "heave"
 """Model whose error budget gives the scatter of trials."""
 
 SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
@@ -65,7 +65,7 @@ class HoleTimes:
     times : of the models that have one [s]
     scatter : standard deviation from trial to trial, timing left out [s]
     by_hand : standard deviation of the timing by stopwatch [s]
-    lasting : standard uncertainty that no repeat averages out [s]
+    systematic : standard uncertainty that no repeat averages out [s]
     flow_half : half-width of the flow solver's interval there, by the table of repeat runs [s]
     """
 
@@ -74,7 +74,7 @@ class HoleTimes:
     times: dict[str, float]
     scatter: float
     by_hand: float
-    lasting: float
+    systematic: float
     flow_half: float
 
 
@@ -88,7 +88,7 @@ class Pair:
     hole : diameter [m]; if no clock distinguishes them, that of the clearest difference
     difference : of their times [s]
     shown : the difference minus the systematic part [s], at least 0
-    lasting : standard uncertainty there that repeats do not average out [s]
+    systematic : standard uncertainty there that repeats do not average out [s]
     flow_half : half-width of the flow solver's interval there [s]
     telling : clock and trials; None if none distinguishes the two
     """
@@ -97,7 +97,7 @@ class Pair:
     hole: float
     difference: float
     shown: float
-    lasting: float
+    systematic: float
     flow_half: float
     telling: Telling | None
 
@@ -195,7 +195,7 @@ def times_at(case: Case) -> HoleTimes | None:
         return None
     solved = {name: solve(case, quick=True).sinking_time for name, solve in MODELS.items()}
     times = {name: time for name, time in solved.items() if time}
-    found = time_and_contributions(case, BLUR_MODEL) if len(times) > 1 else None
+    found = time_and_contributions(case, SCATTER_MODEL) if len(times) > 1 else None
     if found is None:
         return None
     time, contributions = found
@@ -209,7 +209,7 @@ def times_at(case: Case) -> HoleTimes | None:
         times=times,
         scatter=combined(np.array([*rest, released])),
         by_hand=case.uncertainty.timing,
-        lasting=lasting(contributions),
+        systematic=systematic(contributions),
         flow_half=float(np.hypot(repeats.scatter, repeats.grid)) * time,
     )
 
@@ -226,16 +226,16 @@ def best_hole(models: tuple[str, str], holes: Sequence[HoleTimes]) -> Pair | Non
 
 def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
     difference = abs(at.times[models[0]] - at.times[models[1]])
-    shown = max(0.0, difference - DEVIATE * at.lasting)
+    shown = max(0.0, difference - DEVIATE * at.systematic)
     longest = max(at.times[model] for model in models)
     how = telling(shown, at.scatter, at.by_hand if longest >= BY_HAND_FROM else np.inf)
-    return Pair(models, at.hole, difference, shown, at.lasting, at.flow_half, how)
+    return Pair(models, at.hole, difference, shown, at.systematic, at.flow_half, how)
 
 
 def _effort(pair: Pair) -> tuple[float, float, float]:
     """Sort key: clock, trials, wider hole; without a clock, the clearest difference."""
     if pair.telling is None:
-        return (np.inf, 0.0, -pair.difference / (pair.lasting or 1e-300))
+        return (np.inf, 0.0, -pair.difference / (pair.systematic or 1e-300))
     return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.hole)
 
 

@@ -31,7 +31,7 @@ class FlowOperators:
 
     Grid and solid are constant; `mesh_of` gives the mesh of a state. cut (k, 2): indices of cut
     cells; crossed (k,): whether the surface runs through them; forces: in order; hole: None if
-    resolved; stick: None with slip walls; floor: None for a deep tub; pockets: None if air has
+    resolved; no_slip: None with slip walls; floor: None for a deep tub; pockets: None if air has
     atmospheric pressure and is not measured.
     """
 

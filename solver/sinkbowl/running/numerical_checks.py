@@ -35,7 +35,7 @@ from half a metre reaches 0.12."""
 THROWN_OUT = 0.1
 """Water through the grid's top, in shares of the capacity, at which a run fails."""
 
-WORTH_TELLING = 1e-3
+NOTEWORTHY = 1e-3
 """Water through the grid's top, in shares of the capacity, from which it is noted."""
 
 FINER = "Try a smaller flow.cell."
@@ -111,7 +111,7 @@ class ConservationWatch:
 
     def notes(self, sim: Simulation) -> tuple[str, ...]:
         """Sentence on the water that left through the top, if noteworthy."""
-        if self.thrown_out < WORTH_TELLING * sim.layout.bowl.inner_capacity:
+        if self.thrown_out < NOTEWORTHY * sim.layout.bowl.inner_capacity:
             return ()
         return (f"{1e6 * self.thrown_out:.3g} mL of water left through the top of the grid.",)
 

@@ -34,7 +34,7 @@ MEMBERS, GRIDS, TABLE = "members", "grids", "table"
 
 MODEL = "flow"
 
-WORTH_TELLING = 3e-3
+NOTEWORTHY = 3e-3
 """Shift, share of the time, from which it is mentioned."""
 
 
@@ -98,7 +98,7 @@ class TimeInterval:
         """The parts of the interval, in sentences."""
         of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
         phrase = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
-        if abs(self.shift) >= WORTH_TELLING:
+        if abs(self.shift) >= NOTEWORTHY:
             phrase += (
                 f" The time is the mean, {seconds(self.mean, self.time)}, and "
                 f"{100 * self.shift:+.1f} % for three dimensions."

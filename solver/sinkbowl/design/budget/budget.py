@@ -66,7 +66,7 @@ class Contribution:
         }
 
 
-def lasting(contributions: tuple[Contribution, ...]) -> float:
+def systematic(contributions: tuple[Contribution, ...]) -> float:
     """Standard uncertainty that repeats do not average out [s]."""
     return combined(np.array([c.effect for c in contributions if not c.averages_out]))
 
@@ -127,9 +127,9 @@ class Budget:
         return combined(np.array([c.effect for c in self.contributions if c.averages_out]))
 
     @property
-    def lasting(self) -> float:
+    def systematic(self) -> float:
         """Standard uncertainty that repeats with the same bowl do not reduce [s]."""
-        return lasting(self.contributions)
+        return systematic(self.contributions)
 
     def as_dict(self) -> dict[str, Any]:
         """The budget as plain numbers, strings and None, units in the keys."""
@@ -156,7 +156,7 @@ class Budget:
             "share_under_at_once": self.under,
             "contributions": [c.as_dict() for c in self.contributions],
             "trial_scatter_s": self.trial_scatter,
-            "lasting_uncertainty_s": self.lasting,
+            "systematic_uncertainty_s": self.systematic,
             "repeats": [{"difference_s": r.difference, "trials": r.trials} for r in self.repeats],
             "repeats_level": LEVEL,
             "repeats_power": POWER,
