@@ -173,7 +173,7 @@ def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
     """As it spills its last drop it drains, and while it is full to the brim it spills."""
     case = parse_case(cup_text(56, wall=16), Path(), "cup.toml")
     with mock.patch.object(heave, "integrate", wraps=heave.integrate) as legs:
-        sinking = heave.solve(case, quick=True)
+        sinking = heave.solve(case)
     assert sinking.outcome.startswith("floats")
     assert legs.call_count < 10
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import math
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -154,11 +153,10 @@ def test_where_it_heels_check_says_so(tall: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_threads_or_none_make_the_same_chart() -> None:
+def test_a_chart_tells_its_columns_which_are_those_computed_alone() -> None:
     case = cup_case()
     told: list[tuple[int, int]] = []
-    with ThreadPoolExecutor(2) as pool:
-        one = chart(case, executor=pool, progress=lambda *now: told.append(now))
+    one = chart(case, progress=lambda *now: told.append(now))
     assert told[-1] == (len(one.columns), len(one.columns))
     again = column_of(case, one.columns[3].hole, math.inf)
     assert one.columns[3].chart_points == again.chart_points

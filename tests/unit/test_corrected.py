@@ -46,7 +46,7 @@ HOLES = (8.0, 12.0, 16.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 71.0, 83.0, 94.0)
 
 def found(case: Case) -> Correction:
     open_hole = meniscus_aside(case)
-    return correction(open_hole, heave.solve(open_hole, quick=True))
+    return correction(open_hole, heave.solve(open_hole))
 
 
 @pytest.fixture(scope="module")
@@ -156,14 +156,14 @@ def test_no_bowl_is_refused_for_its_size(hole: float, size: float) -> None:
 def test_where_the_base_is_gone_the_bowl_drops_as_a_body_does() -> None:
     """The falling model's limit, from first principles; a ring 96 mm wide inside."""
     case = cup(96.0)
-    body = falling.solve(case, quick=True).sinking_time
-    told = MODELS["corrected"](case, quick=True).sinking_time
+    body = falling.solve(case).sinking_time
+    told = MODELS["corrected"](case).sinking_time
     assert told == pytest.approx(body, rel=0.05)
 
 
 def test_a_wider_hole_never_takes_longer() -> None:
     """From first principles."""
-    times = [MODELS["corrected"](meniscus_aside(cup(d)), quick=True).sinking_time for d in HOLES]
+    times = [MODELS["corrected"](meniscus_aside(cup(d))).sinking_time for d in HOLES]
     assert np.all(np.diff(times) < 0.0), times
 
 
@@ -288,7 +288,7 @@ def test_the_table_tells_the_numbers_of_its_bowls() -> None:
     """Every fiftieth row against its own dimensions."""
     for row in shipped_rows()[::50]:
         case = meniscus_aside(as_the_flow_sees_it(row.bowl.case()))
-        time = heave.solve(case, quick=True).sinking_time
+        time = heave.solve(case).sinking_time
         assert time == pytest.approx(row.heave_time, rel=1e-4)
 
 

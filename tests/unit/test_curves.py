@@ -353,7 +353,7 @@ def test_a_smooth_curve_goes_through_the_times_that_the_model_tells() -> None:
     assert smooth_family(light, "corrected") is None
     case = tried.with_hole(light[0].hole)
     bare = replace(case, bowl=case.bowl.weighing(0.160))
-    time = ALL_MODELS["corrected"](meniscus_aside(bare), quick=True).sinking_time
+    time = ALL_MODELS["corrected"](meniscus_aside(bare)).sinking_time
     assert time is not None
     assert smooth.time[0] * light[0].scale == pytest.approx(time, rel=5e-3)
     known = np.isfinite(smooth.time)

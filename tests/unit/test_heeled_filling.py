@@ -13,7 +13,7 @@ from cups import TOP_RING, cup
 from sinkbowl.case.case import Case
 from sinkbowl.corrected import model as corrected
 from sinkbowl.design.checking import check
-from sinkbowl.reduced import MODELS
+from sinkbowl.reduced import sinkings
 from sinkbowl.reduced.heeled_filling import heeled_filling, heeled_head
 from sinkbowl.statics.hydrostatics import draft_at
 
@@ -174,7 +174,7 @@ def walk(case: Case, steps: int = 50) -> float:
     ],
 )
 def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: bool) -> None:
-    sinking = MODELS["quasi-static"](case)
+    sinking = sinkings(case)["quasi-static"]
     assert ("tips" in sinking.events) == tips
     found, wanted = sinking.events["rim_dips"], walk(case)
     upright = sinking.events["rim_under"]
@@ -186,7 +186,7 @@ def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: boo
 def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel() -> None:
     """Moment and righting arm are balanced at one heel: with no offset to speak of it is that
     of the bowl itself, once (limit of the walk, from first principles)."""
-    beside = MODELS["quasi-static"](offset_cup(5, 0.001, 90, ring=1)).events
+    beside = sinkings(offset_cup(5, 0.001, 90, ring=1))["quasi-static"].events
     assert beside["rim_dips"] == pytest.approx(walk(offset_cup(5, 0, 90, ring=1)), rel=3e-3)
     assert abs(beside["rim_dips"] / beside["rim_under"] - 1.0) > 0.01
 

@@ -8,7 +8,7 @@ import pytest
 from cups import cup, top_heavy_cup
 from sinkbowl.case.case import Case
 from sinkbowl.design.checking import check
-from sinkbowl.reduced import MODELS
+from sinkbowl.reduced import sinkings
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.heel import flooding_heel, resting_heel, righting_arm
 from sinkbowl.statics.hydrostatics import draft_at
@@ -93,7 +93,7 @@ def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once() -> None:
     assert found is not None
     assert found.rolls
     assert found.level == -0.002
-    sinking = MODELS["heave"](cup(height=150))
+    sinking = sinkings(cup(height=150))["heave"]
     assert sinking.events["rim_dips"] == sinking.events["tips"] == 0.0
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,12 +11,7 @@ from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
 from sinkbowl_post.pages.telling import tell
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from matplotlib.figure import Figure
-
-FEWEST_CORES = 3
-"""Minimum number of cores for parallel processes, which take time to start."""
 
 
 def chart(
@@ -64,10 +58,8 @@ def chart(
     loaded = load_case(case)
     marks = trial_marks(loaded, read_measured(measured)) if measured else ()
     narrowest = min((mark.hole for mark in marks), default=None)
-    with ExitStack() as stack:
-        show = stack.enter_context(step_bar("chart"))
-        pool = _pool(stack)
-        done = chart_case(loaded, model=model, narrowest=narrowest, executor=pool, progress=show)
+    with step_bar("chart") as show:
+        done = chart_case(loaded, model=model, narrowest=narrowest, progress=show)
     tell(chart_figures(done) if as_json else chart_page(done))
 
     def draw() -> Figure:
@@ -76,12 +68,3 @@ def chart(
         return chart_figure(done, marks)
 
     save_all(wanted, draw, lambda: chart_csv(done, comma), heading, comma)
-
-
-def _pool(stack: ExitStack) -> Executor | None:
-    """Processes that compute the columns, if there are enough cores."""
-    from sinkbowl.running.process_pool import ProcessPool, cores
-
-    if cores() < FEWEST_CORES:
-        return None
-    return stack.enter_context(ProcessPool(cores()))

@@ -24,7 +24,7 @@ from sinkbowl.common.sinking import FloatArray, Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.reduced import MODELS, heave
+from sinkbowl.reduced import MODELS, heave, sinkings
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute
 from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.stages import Stages, stages_of_heave
@@ -184,7 +184,7 @@ def compare(result: Result | str | Path) -> Comparison:
     result = read_result(result)
     case = result.case
     flow = result.sinking()
-    models = {name: solve(case) for name, solve in MODELS.items()}
+    models = sinkings(case)
     by_map = corrected.corrected(case, models[heave.MODEL])
     models = {corrected.MODEL: by_map.sinking, **models}
     area = None if case.base_gone else case.hole.area

@@ -25,7 +25,7 @@ QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two 
 @lru_cache(maxsize=64)
 def model_time(case: Case) -> float | None:
     """Sinking time by the heave model [s], without meniscus; None if it does not sink."""
-    return heave.solve(meniscus_aside(case), quick=True).sinking_time
+    return heave.solve(meniscus_aside(case)).sinking_time
 
 
 def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:

@@ -87,9 +87,9 @@ def _times(
         drilled = replace(drilled, bowl=drilled.bowl.weighing(mass))
     other, ratio = meniscus_aside(drilled), hole_ratio(drilled)
     if model != corrected.MODEL:
-        time = MODELS[model](other, quick=True).sinking_time or np.nan
+        time = MODELS[model](other).sinking_time or np.nan
         return ratio, time, time, time
-    found = corrected.corrected(other, heave.solve(other, quick=True))
+    found = corrected.corrected(other, heave.solve(other))
     if found.best is None:
         return ratio, np.nan, np.nan, np.nan
     return ratio, found.best.time, *found.best.interval

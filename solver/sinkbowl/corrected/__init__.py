@@ -5,14 +5,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected import model
 from sinkbowl.reduced import MODELS as REDUCED
-from sinkbowl.reduced import Model
 
-MODELS: Mapping[str, Model] = MappingProxyType({**REDUCED, model.MODEL: model.solve})
+MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
+    {**REDUCED, model.MODEL: model.solve}
+)
 """Name of each model and the function that solves a case."""
 
 __all__ = ["MODELS"]

@@ -67,16 +67,14 @@ def best_time(case: Case) -> Best | None:
     return corrected(case, heave.solve(case)).best
 
 
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case) -> Sinking:
     """Sinking of a bowl by the heave model with the map's correction.
-
-    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
     RunError : if the integration comes to no end
     """
-    return corrected(case, heave.solve(case, quick)).sinking
+    return corrected(case, heave.solve(case)).sinking
 
 
 def corrected(case: Case, by_heave: Sinking) -> Corrected:

@@ -25,7 +25,7 @@ from sinkbowl.corrected import model as corrected_model
 from sinkbowl.corrected.model import Corrected, corrected
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.off_centre import HoleStart, hole_starts, hole_words, offset_heel
-from sinkbowl.reduced import MODELS, heave
+from sinkbowl.reduced import heave, sinkings
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.start import starts_anyway
 from sinkbowl.statics.capillarity import HoleGate, hole_breakthrough_head, hole_gate, rim_lag
@@ -247,7 +247,7 @@ def check(case: Case | str | Path) -> CheckResult:
     case = load_case(case)
     holes, curve = hole_starts(case), stability_curve(case)
     gate = holes[0].gate
-    reduced = {name: solve(case) for name, solve in MODELS.items()}
+    reduced = sinkings(case)
     head = start_head(case)
     driving = gate.head if head is None else max(head, 0.0)
     coefficient, source = _coefficient(case, driving)

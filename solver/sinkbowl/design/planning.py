@@ -193,7 +193,7 @@ def times_at(case: Case) -> HoleTimes | None:
     """Times and scatter at a case's hole; None if it is plugged or does not sink."""
     if hole_gate(case).plugged:
         return None
-    solved = {name: solve(case, quick=True).sinking_time for name, solve in MODELS.items()}
+    solved = {name: solve(case).sinking_time for name, solve in MODELS.items()}
     times = {name: time for name, time in solved.items() if time}
     found = time_and_contributions(case, SCATTER_MODEL) if len(times) > 1 else None
     if found is None:

@@ -7,28 +7,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Protocol
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced import falling, heave, quasi_static
+from sinkbowl.reduced.heeled_filling import with_heel
 
-
-class Model(Protocol):
-    """A model solves a case; with `quick` only for the sinking time."""
-
-    def __call__(self, case: Case, quick: bool = False) -> Sinking: ...
-
-
-MODELS: Mapping[str, Model] = MappingProxyType(
+MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
     {
         quasi_static.MODEL: quasi_static.solve,
         heave.MODEL: heave.solve,
         falling.MODEL: falling.solve,
     }
 )
-"""Name of each model and the function that solves a case."""
+"""Name of each model and the function that solves a case, the bowl upright."""
 
-__all__ = ["MODELS"]
+
+def sinkings(case: Case) -> dict[str, Sinking]:
+    """Sinking of a case by every model, with the events of its heel.
+
+    Raises
+    ------
+    RunError : an integration does not end
+    """
+    found = {name: solve(case) for name, solve in MODELS.items()}
+    filling = {name: one for name, one in found.items() if name != falling.MODEL}
+    return found | {name: with_heel(case, one) for name, one in filling.items()}
+
+
+__all__ = ["MODELS", "sinkings"]

@@ -16,9 +16,9 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
-from sinkbowl.reduced.kernels.integration import FALLING, RIM_UNDER, ROW, ROW_LEVEL
-from sinkbowl.reduced.legs import Leg, Log, integrate
-from sinkbowl.reduced.start import beginning, outcome_words, release_draft
+from sinkbowl.reduced.kernels.integration import FALLING, FULL, RIM_UNDER, ROW, ROW_LEVEL, TIMES
+from sinkbowl.reduced.legs import Leg, integrate, sinking
+from sinkbowl.reduced.start import beginning, release_draft
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
 
@@ -28,32 +28,25 @@ STEPS = 3000
 """Steps per sqrt(2 head / g); a fall takes a few of these times."""
 
 
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case) -> Sinking:
     """Sinking of a bowl as if it had no base.
 
-    A bowl that floats is followed until it first stops. The fall ends at the rim, so `quick` has no
-    effect.
+    A bowl that floats is followed until it first stops. The fall ends at the rim.
 
     Raises
     ------
     RunError : the integration does not end
     """
-    tables, log = tabulate(case), Log()
-    bowl, state = tables.bowl, first_state(tables)
+    tables = tabulate(case)
+    state = first_state(tables)
     if beginning(case).under and case.start.kind not in ("drop", "held"):
-        row = np.zeros((1, ROW))
-        row[0, 1 : 1 + STATE] = state
-        leg = Leg(row, np.zeros(0), RIM_UNDER)
-        log.rows.append(row)
-        log.events["rim_under"] = 0.0
+        leg = Leg(np.zeros((1, ROW)), np.full(TIMES, np.nan), RIM_UNDER)
+        leg.rows[0, 1 : 1 + STATE], leg.times[RIM_UNDER] = state, 0.0
     else:
-        leg = integrate(FALLING, bowl, state, floats(case), steps=STEPS)
-        log.add(leg)
-    if "rim_under" in log.events:
-        log.events["full"] = log.events["rim_under"]
-    for rows in log.rows:
-        _level_inside(tables, rows)
-    return log.sinking(MODEL, bowl.inner_edge, outcome_words(case, log.events), floats(case))
+        leg = integrate(FALLING, tables.bowl, state, floats(case), steps=STEPS)
+    leg.times[FULL] = leg.times[RIM_UNDER]
+    _level_inside(tables, leg.rows)
+    return sinking(case, MODEL, tables.bowl, leg)
 
 
 def first_state(tables: Tables) -> FloatArray:

@@ -12,25 +12,27 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import STATE
 from sinkbowl.reduced.kernels.integration import HEAVE
-from sinkbowl.reduced.legs import Leg, integrate
-from sinkbowl.reduced.start import release_draft, release_water
-from sinkbowl.reduced.tables import Tables
-from sinkbowl.reduced.whole_sinking import whole_sinking
+from sinkbowl.reduced.legs import integrate, sinking
+from sinkbowl.reduced.start import corner_answer, release_draft, release_water
+from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "heave"
 
 
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
-
-    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
     RunError : the integration does not end
     """
-    return whole_sinking(case, MODEL, _fill, quick)
+    answer = corner_answer(case, MODEL)
+    if answer is not None:
+        return answer
+    tables = tabulate(case)
+    leg = integrate(HEAVE, tables.bowl, first_state(tables), floats(case), beyond=True)
+    return sinking(case, MODEL, tables.bowl, leg)
 
 
 def first_state(tables: Tables) -> FloatArray:
@@ -49,9 +51,3 @@ def first_state(tables: Tables) -> FloatArray:
     state = np.zeros(STATE)
     state[:4] = draft, speed, release_water(vessel), speed * m.cross / m.hole
     return state
-
-
-def _fill(tables: Tables, quick: bool) -> Leg:
-    """Fill hole and bowl until the rim goes under, and beyond."""
-    state = first_state(tables)
-    return integrate(HEAVE, tables.bowl, state, floats(tables.case), beyond=not quick)

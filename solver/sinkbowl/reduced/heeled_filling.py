@@ -125,6 +125,21 @@ class OffsetHeels(FrozenArrays):
     dips: bool
 
 
+def with_heel(case: Case, upright: Sinking) -> Sinking:
+    """A sinking by a model that fills the bowl, with the events of its heel: `tips`, `rim_dips`."""
+    if len(upright.t) > 1 or "rim_under" in upright.events:
+        heeled = heeled_filling(case)
+        return upright if heeled is None else heeled.timed(upright)
+    # A bowl that does not fill has all the time it needs to tip.
+    curve = stability_curve(case)
+    if curve is None or not np.isnan(curve.heel[0]):
+        return upright
+    dips = flooding(case)
+    at_once = dips is not None and dips.level == curve.inner_level[0]
+    events = {**upright.events, "tips": 0.0}
+    return replace(upright, events={**events, "rim_dips": 0.0} if at_once else events)
+
+
 @lru_cache(maxsize=4)
 def heeled_filling(case: Case) -> HeeledFilling | None:
     """How a bowl heels while it fills; None for one that does not, or has no time to."""

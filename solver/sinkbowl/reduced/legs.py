@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
@@ -17,6 +18,8 @@ from sinkbowl.reduced.kernels.course_terms import terms_on_course
 from sinkbowl.reduced.kernels.flight import CELL
 from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
 from sinkbowl.reduced.kernels.integration import AIR, ROW, TIME, TIMES, Room
+from sinkbowl.reduced.start import outcome_words
+from sinkbowl.statics.hydrostatics import floats
 
 HORIZON = 1e7
 """Longest sinking [s], 16 weeks."""
@@ -114,37 +117,25 @@ def _room(holes: int) -> Room:
     return Room._make(np.zeros(shape) for shape in shapes)
 
 
-@dataclass(eq=False)
-class Log:
-    """Rows and events of a sinking, collected leg by leg."""
-
-    rows: list[FloatArray] = field(default_factory=list)
-    events: dict[str, float] = field(default_factory=lambda: {"start": 0.0})
-
-    def add(self, leg: Leg) -> None:
-        """Add a leg, with its first row only if it is the first leg."""
-        self.rows.append(leg.rows[1 if self.rows else 0 :])
-        for place, name in EVENTS.items():
-            if not math.isnan(leg.times[place]):
-                self.events[name] = float(leg.times[place])
-
-    def sinking(self, model: str, inner_edge: float, outcome: str, comes_up: bool) -> Sinking:
-        """The result; a bowl that rises again has no sinking time."""
-        rows = np.concatenate(self.rows)
-        _, draft, speed, water, flow, _, level, _ = rows[_kept(rows[:, TIME], self.events)].T
-        return Sinking(
-            model=model,
-            t=rows[_kept(rows[:, TIME], self.events), TIME],
-            draft=draft,
-            speed=speed,
-            inner_volume=water,
-            inner_level=level - inner_edge,
-            head=draft - level,
-            hole_flow=flow,
-            events=self.events,
-            outcome=outcome,
-            sinking_time=None if comes_up else self.events.get("rim_under"),
-        )
+def sinking(case: Case, model: str, bowl: Bowl, leg: Leg) -> Sinking:
+    """A leg from release on as the result of a model; a bowl that floats has no sinking time."""
+    happened = {name: float(leg.times[place]) for place, name in EVENTS.items()}
+    events = {"start": 0.0} | {name: t for name, t in happened.items() if not math.isnan(t)}
+    rows = leg.rows[_kept(leg.rows[:, TIME], events)]
+    t, draft, speed, water, flow, _, level, _ = rows.T
+    return Sinking(
+        model=model,
+        t=t,
+        draft=draft,
+        speed=speed,
+        inner_volume=water,
+        inner_level=level - bowl.inner_edge,
+        head=draft - level,
+        hole_flow=flow,
+        events=events,
+        outcome=outcome_words(case, events),
+        sinking_time=None if floats(case) else events.get("rim_under"),
+    )
 
 
 def _kept(t: FloatArray, events: dict[str, float]) -> FloatArray:

@@ -17,10 +17,9 @@ from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
 from sinkbowl.reduced.kernels.integration import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
-from sinkbowl.reduced.legs import Leg, integrate
+from sinkbowl.reduced.legs import Leg, integrate, sinking
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, release_water
-from sinkbowl.reduced.tables import Tables
-from sinkbowl.reduced.whole_sinking import whole_sinking
+from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
@@ -29,23 +28,22 @@ INTERVALS = 300
 """Minimum number of intervals of the inner water, besides jumps of areas."""
 
 
-def solve(case: Case, quick: bool = False) -> Sinking:
+def solve(case: Case) -> Sinking:
     """Sinking of a bowl in equilibrium throughout.
-
-    `quick` stops at the rim, see `whole_sinking`.
 
     Raises
     ------
     RunError : the integration does not end
     """
     # Without inertia no push or drop takes the hole of such a bowl down to the water.
-    dry = base_dry_answer(case, MODEL)
-    if dry is not None and corner_answer(case, MODEL) is None:
-        return dry
-    return whole_sinking(case, MODEL, _fill, quick)
+    answer = corner_answer(case, MODEL) or base_dry_answer(case, MODEL)
+    if answer is not None:
+        return answer
+    tables = tabulate(case)
+    return sinking(case, MODEL, tables.bowl, _fill(tables))
 
 
-def _fill(tables: Tables, quick: bool) -> Leg:
+def _fill(tables: Tables) -> Leg:
     """Fill hole and bowl until the rim goes under or the head vanishes, and beyond."""
     bowl, afloat = tables.bowl, floats(tables.case)
     water = _amounts(tables)
@@ -59,7 +57,7 @@ def _fill(tables: Tables, quick: bool) -> Leg:
     stop = RIM_UNDER if count == len(water) else REST
     rows = rows[:count]
     times[stop] = rows[-1, TIME]
-    if stop == REST or quick:
+    if stop == REST:
         return Leg(rows, times, stop)
     state = rows[-1, 1 : 1 + STATE]
     after = integrate(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -36,6 +37,7 @@ class Tables:
     bowl: Bowl
 
 
+@lru_cache(maxsize=4)  # the models of a case share them
 def tabulate(case: Case) -> Tables:
     """Numbers and tables of a case."""
     v, rho, begin = Vessel(case), case.water.density, beginning(case)

@@ -38,7 +38,7 @@ class Known(NamedTuple):
 def known_of(bowl: MapBowl) -> Known:
     """Heave's answer for a bowl of the map."""
     case = meniscus_aside(as_the_flow_sees_it(bowl.case()))
-    by_heave = heave.solve(case, quick=True)
+    by_heave = heave.solve(case)
     assert by_heave.sinking_time is not None
     return Known(likeness(case, by_heave), by_heave.sinking_time, hole_ratio(case))
 

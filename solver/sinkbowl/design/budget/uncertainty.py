@@ -98,8 +98,8 @@ def error_budget(
     floating = float(np.mean(margins["floating"] < 0.0))
     under = float(np.mean(margins["under"] < 0.0)) if "under" in margins else 0.0
     try:
-        time = trials.stated_time()
-        logs = np.log(_varied_times(trials, steps, progress) / trials.time({}))
+        time = trials.time({})
+        logs = np.log(_varied_times(trials, steps, progress) / time)
     except _NoTime as reason:
         shares = (plugged, floating, under)
         return Budget(model, None, str(reason), (), None, None, None, *shares, ())
@@ -157,7 +157,7 @@ def _trial(case: Case, time: float, drawn: Distribution) -> tuple[float, float]:
     The samples include the coefficient's uncertainty.
     """
     open_hole = meniscus_aside(case)
-    found = correction(open_hole, heave.solve(open_hole, quick=True))
+    found = correction(open_hole, heave.solve(open_hole))
     rest = time * math.hypot(RELEASE, *found.parts.values())
     low, high = math.hypot(time - drawn.low, rest), math.hypot(drawn.high - time, rest)
     return max(0.0, time - low), time + high
@@ -197,13 +197,6 @@ class _Trials:
         """Outcome of the stated case, in words."""
         return MODELS[self.model](self.case).outcome
 
-    def stated_time(self) -> float:
-        """Sinking time of the stated case [s], as accurate as in a check.
-
-        Others are divided by `time({})`, which has similar errors.
-        """
-        return self._solve((), None, quick=False)
-
     def case_at(self, changes: Changes) -> Case:
         """The case with changed inputs."""
         return self._case_at(tuple(sorted(changes.items())))
@@ -231,13 +224,12 @@ class _Trials:
         self,
         changes: tuple[tuple[str, float], ...],
         coefficient: float | None,
-        quick: bool = True,
     ) -> float:
         """Time with the coefficient's law (None), or with a constant one changed by an amount."""
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
             other = with_coefficient(other, starting_coefficient(other) + coefficient)
-        sinking = MODELS[self.model](other, quick=quick)
+        sinking = MODELS[self.model](other)
         if not sinking.sinking_time:
             what = ", ".join(name.replace("_", " ") for name, _ in changes)
             where = f"one standard uncertainty away ({what}), it " if what else ""

@@ -7,8 +7,7 @@ between two nodes.
 """
 
 import math
-from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -157,7 +156,6 @@ def chart(
     *,
     model: str | None = None,
     narrowest: float | None = None,
-    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Chart:
     """Chart a bowl by a model.
@@ -167,7 +165,6 @@ def chart(
     case : the bowl; its hole and its ballast or mass are varied
     model : one of `CHART_MODELS`; None: corrected, or heave if the map does not apply
     narrowest : hole that must be on the chart [m]; None: a fortieth of the widest
-    executor : that sounds the columns; None: one after the other, here
     progress : called with the number of columns done and in total
 
     Raises
@@ -187,28 +184,13 @@ def chart(
     first = min(setting.high / WIDEST_OVER_NARROWEST, first)
     holes = [float(d) for d in np.geomspace(max(first, setting.low), setting.high, COLUMNS[model])]
     top = math.inf if own.under_above else own.high
-    columns: dict[int, Column] = {}
-    for k, column in _columns(case, [*holes[:-1], setting.high], top, model, executor):
-        columns[k] = column
+    found: list[Column] = []
+    for hole in [*holes[:-1], setting.high]:
+        found.append(column_of(case, hole, top, model))
         if progress is not None:
-            progress(len(columns), len(holes))
-    found = tuple(columns[k] for k in range(len(holes)))
+            progress(len(found), len(holes))
     between = [crossings_between(case, left, right, top) for left, right in pairwise(found)]
-    return Chart(case, model, load_kind(case), found, np.array(between))
-
-
-def _columns(
-    case: Case, holes: list[float], top: float, model: str, executor: Executor | None
-) -> Iterator[tuple[int, Column]]:
-    """Columns with their index, in the order of completion."""
-    if executor is None:
-        yield from ((k, column_of(case, hole, top, model)) for k, hole in enumerate(holes))
-        return
-    waiting: dict[Future[Column], int] = {
-        executor.submit(column_of, case, hole, top, model): k for k, hole in enumerate(holes)
-    }
-    for done in as_completed(waiting):
-        yield waiting[done], done.result()
+    return Chart(case, model, load_kind(case), tuple(found), np.array(between))
 
 
 def _evened(shares: FloatArray) -> FloatArray:

@@ -148,9 +148,9 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
     RunError : a reduced model does not end
     """
     open_hole = meniscus_aside(case)
-    time = MODELS[model](open_hole, quick=True).sinking_time
+    time = MODELS[model](open_hole).sinking_time
     curve = stability_curve(case)
-    filling, period = filling_time(quasi_static.solve(open_hole, quick=True)), heave_period(case)
+    filling, period = filling_time(quasi_static.solve(open_hole)), heave_period(case)
     return ChartPoint(
         verdict=verdict(case),
         time=float("nan") if time is None else time,

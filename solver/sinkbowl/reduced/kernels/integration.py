@@ -78,7 +78,7 @@ GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
 NUDGE, LEAST = 1e-6, 0.1
 """Relative step of a component for differences, and minimum step as a share of its size."""
 
-RENEWED = 2
+RENEWED = 4
 """Steps after which the Jacobian is renewed."""
 
 AT_REST = 0.01
@@ -93,6 +93,9 @@ REACHED = 1e-12
 
 CLOSE, MOST_TRIES = 1e-12, 60
 """Accuracy of an event as a share of a step, and maximum number of iterations."""
+
+COARSER = 4.0
+"""Longer steps once the rim is under: they do not count in the sinking time."""
 
 LEAST_STEP = 1e-3
 """Minimum share of a step that is shortened to end at the maximum of the draft."""
@@ -428,6 +431,7 @@ def integrate(
             if math.isnan(times[which]):
                 times[which] = t
             if which == RIM_UNDER and beyond and model == HEAVE:
+                dt, step_share = COARSER * dt, COARSER * step_share
                 phase, steps, began, longest = OVER_EDGE, 0, t, FIRST * dt
             elif which == OVER:
                 phase, steps, began, longest = OVER_RIM, 0, t, FIRST * dt
