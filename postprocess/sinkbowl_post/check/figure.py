@@ -27,7 +27,7 @@ from sinkbowl.statics.stability import (
     stability_curve,
 )
 from sinkbowl_post.check.flooding_row import flooding_row
-from sinkbowl_post.drawing import slide, spread
+from sinkbowl_post.drawing import note, slide, spread
 from sinkbowl_post.solids import solids_of
 from sinkbowl_post.style import AIR, HAIRLINE, INK, LINES, LOW_TO_HIGH, PAPER, QUIET_INK, SLIDE
 
@@ -114,9 +114,7 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
     else:
         z = centre_of_weight(case) * 1e3
         axes.plot(0, z, "o", color=INK, markersize=13)
-        axes.annotate(
-            "centre of gravity G", (0, z), (14, 0), textcoords="offset points", va="center"
-        )
+        note(axes, "centre of gravity G", (0, z), (14, 0), size=17)
 
 
 def _frame(axes: Axes, reach: float, low: float, high: float) -> None:
@@ -223,10 +221,8 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
 def _note(
     axes: Axes, x: float, y: float, text: str, offset: tuple[float, float], colour: str
 ) -> None:
-    side = "left" if offset[0] > 0 else "right"
-    note = axes.annotate(text, (x, y), offset, textcoords="offset points", zorder=5)
-    note.set(color=colour, horizontalalignment=side)
-    note.set_bbox({"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.5})
+    box = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.5}
+    note(axes, text, (x, y), offset, size=17, va="baseline", color=colour, zorder=5, bbox=box)
 
 
 def _plain(value: float) -> str:

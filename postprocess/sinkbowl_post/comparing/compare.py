@@ -28,7 +28,7 @@ from sinkbowl.reduced import MODELS, heave, sinkings
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute
 from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.stages import Stages, stages_of_heave
-from sinkbowl.scatter.interval import GRIDS, MEMBERS, TimeInterval, figures, next_run
+from sinkbowl.scatter.interval import GRIDS, MEMBERS, TimeInterval, figures, next_run, time_text
 from sinkbowl_post.comparing.reasons import record_of, result_stages
 
 HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
@@ -234,6 +234,21 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
     t, head = sinking.t[middle], np.maximum(sinking.head[middle], 0.0)
     ideal = hole_area * float(np.trapezoid(np.sqrt(2 * GRAVITY * head), t))
     return float(np.trapezoid(sinking.hole_flow[middle], t)) / ideal if ideal > 0 else None
+
+
+def run_words(
+    outcome: str, time: float | None, interval: TimeInterval | None, coefficient: float | None
+) -> str:
+    """What a run came to, in a line: its time or outcome, and the discharge coefficient."""
+    phrase = outcome if time is None else f"rim under after {time_text(time, interval)}"
+    if coefficient is None:
+        return phrase
+    return f"{phrase}, discharge coefficient {coefficient:.2f} in mid-filling"
+
+
+def flow_unit(largest: float) -> tuple[float, str]:
+    """Factor and unit in which flows through the hole up to one [m^3/s] read well."""
+    return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
 
 
 def _over(time: float | None, other: float | None) -> float | None:

@@ -20,10 +20,9 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
-from sinkbowl.scatter.interval import time_text
-from sinkbowl_post.comparing.compare import Comparison
+from sinkbowl_post.comparing.compare import Comparison, flow_unit, run_words
 from sinkbowl_post.comparing.stage_strip import draw_strip
-from sinkbowl_post.drawing import slide
+from sinkbowl_post.drawing import ROUND, note, panel, round_ticks, slide
 from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
@@ -39,8 +38,8 @@ from sinkbowl_post.style import (
 
 FARTHEST = 1.6  # of the flow solver's sinking time: longer curves run out of the figure
 TALLEST = 1.8  # of the flow solver's largest inner level or flow, likewise
-ROUND = [1, 2, 5, 10]  # steps between the ticks, times a power of ten
 DRAFT, STAGES = (0.075, 0.125, 0.48, 0.675), (0.075, 0.803, 0.48, 0.034)
+LEVEL, FLOW = (0.67, 0.515, 0.305, 0.285), (0.67, 0.125, 0.305, 0.285)
 """Boxes of the panel of the draft and of the strip of stages."""
 
 CLEAR = 0.09  # share of the drawn range of draft that a name above the curves takes
@@ -61,28 +60,20 @@ def comparison_figure(
     end = horizon(comparison, overlay)
     factor, unit = time_unit(end)
     with slide(comparison.title, _text(comparison)) as figure:
-        boxes = (
-            DRAFT,
-            (0.67, 0.515, 0.305, 0.285),
-            (0.67, 0.125, 0.305, 0.285),
-        )
-        draft, level, flow = (figure.add_axes(box) for box in boxes)
-        per_litre, flow_unit = _flow_unit(comparison.flow)
-        scales = {
-            draft: ("draft", 1e3),
-            level: ("inner_level", 1e3),
-            flow: ("hole_flow", per_litre),
-        }
-        for axes, (quantity, scale) in scales.items():
-            _members(axes, comparison, quantity, scale, end)
-        _curves(draft, curves, "draft", 1e3, end)
+        per_litre, unit_of_flow = flow_unit(np.max(comparison.flow.hole_flow, initial=0.0))
+        draft = figure.add_axes(DRAFT)
+        level = panel(figure, LEVEL, "inner level [mm]")
+        flow = panel(figure, FLOW, f"flow through the hole [{unit_of_flow}]")
         inside = {name: one for name, one in curves.items() if name != corrected.MODEL}
-        _curves(level, inside, "inner_level", 1e3, end)  # the map corrects times and drafts alone
-        _curves(flow, inside, "hole_flow", per_litre, end)
-        for axes in (draft, level, flow):
+        for axes, quantity, scale, shown in (
+            (draft, "draft", 1e3, curves),
+            (level, "inner_level", 1e3, inside),  # the map corrects times and drafts alone
+            (flow, "hole_flow", per_litre, inside),
+        ):
+            _members(axes, comparison, quantity, scale, end)
+            _curves(axes, shown, quantity, scale, end)
             axes.set_xlim(0, end * factor)
-            axes.xaxis.set_major_locator(MaxNLocator(5, steps=ROUND))
-            axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+            round_ticks(axes.xaxis, 5)
         names = {name: (LINES[name], sinking.sinking_time) for name, sinking in curves.items()}
         names["flow"] = (LINES["flow"], comparison.best_time)
         if overlay is not None:
@@ -98,8 +89,6 @@ def comparison_figure(
         _draw_closed_air(draft, (level, flow), comparison, rim_height, end)
         _draw_stages(figure, comparison, end)
         draft.set_ylabel("draft [mm], downwards")
-        level.set_title("inner level [mm]", loc="left", size=18)
-        flow.set_title(f"flow through the hole [{flow_unit}]", loc="left", size=18)
         level.set_xticklabels([])
         draft.set_xlabel(f"time since release [{unit}]")
         flow.set_xlabel(f"time since release [{unit}]")
@@ -119,13 +108,9 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
 
 def _text(comparison: Comparison) -> str:
     """The slide's second line."""
-    time, coefficient = comparison.flow.sinking_time, comparison.discharge["flow"]
-    phrase = comparison.flow.outcome
-    if time is not None:
-        phrase = f"rim under after {time_text(time, comparison.interval)}"
-    if coefficient is not None:
-        phrase += f", discharge coefficient {coefficient:.2f} in mid-filling"
-    air = closed_air_words(comparison.closed_air, time)
+    flow, coefficient = comparison.flow, comparison.discharge["flow"]
+    phrase = run_words(flow.outcome, flow.sinking_time, comparison.interval, coefficient)
+    air = closed_air_words(comparison.closed_air, flow.sinking_time)
     return f"{phrase}; {air}" if air else phrase
 
 
@@ -150,11 +135,6 @@ def _members(axes: Axes, comparison: Comparison, quantity: str, scale: float, en
         seen = (member["t"] <= end) & (member["draft"] <= comparison.flow.draft.max())
         x, y = member["t"][seen] * factor, member[quantity][seen] * scale
         axes.plot(x, y, color=LINES["flow"].colour, linewidth=1.2, alpha=0.35)
-
-
-def _flow_unit(flow: Sinking) -> tuple[float, str]:
-    """Factor and unit for a flow through the hole."""
-    return (1e3, "L/s") if np.max(flow.hole_flow, initial=0.0) > 1.5e-3 else (1e6, "mL/s")
 
 
 def _draft_axis(axes: Axes, curves: Mapping[str, Sinking], rim_height: float, names: int) -> None:
@@ -232,17 +212,13 @@ def _name(
         axes.plot([x, x], heights, color=line.colour, linewidth=1.6)
         marker = "D" if line is MEASURED else "o"
         axes.plot(x, heights[0], marker, color=line.colour, markersize=11, clip_on=False)
-    axes.annotate(
-        f"{line.name}  {phrase}",
-        (x, heights[1]),
-        (-8 if late else 8, 0),
-        textcoords="offset points",
-        ha="right" if late else "left",
-        va="center",
-        color=line.colour,
-        weight="bold" if line is LINES["flow"] else "normal",
-        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
-    )
+    look: dict[str, Any] = {
+        "size": 17,
+        "color": line.colour,
+        "weight": "bold" if line is LINES["flow"] else "normal",
+        "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+    }
+    note(axes, f"{line.name}  {phrase}", (x, heights[1]), (-8 if late else 8, 0), **look)
 
 
 def _draw_interval(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
@@ -280,15 +256,10 @@ def _draw_closed_air(
     depth = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3
     if depth - top > CLEAR * (bottom - top):  # the curves lie below the name, and fall
         late = at > 0.7 * draft.get_xlim()[1]
-        place, offset = top, (-5 if late else 5, -4)
-        look: dict[str, Any] = {"ha": "right" if late else "left", "va": "top"}
+        place, aside, rotation = top, (-5 if late else 5, -4), 0
     else:
-        place, offset = rim, (5, 8)
-        look = {"ha": "left", "va": "bottom", "rotation": 90}
-    name = draft.annotate(
-        "air closed off", (at, place), offset, textcoords="offset points", color=QUIET_INK, size=16
-    )
-    name.set(**look)
+        place, aside, rotation = rim, (5, 8), 90
+    note(draft, "air closed off", (at, place), aside, color=QUIET_INK, rotation=rotation)
 
 
 def _draw_stages(figure: Figure, comparison: Comparison, end: float) -> None:
@@ -312,16 +283,8 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         low = min(overlay.timed.mean - overlay.timed.half_width, min(overlay.timed.times))
         late = low * factor > 0.3 * axes.get_xlim()[1]
         high = max(overlay.timed.mean + overlay.timed.half_width, max(overlay.timed.times))
-        axes.annotate(
-            "trials",
-            ((low if late else high) * factor, y),
-            (-10 if late else 10, 0),
-            textcoords="offset points",
-            color=MEASURED.colour,
-            size=16,
-            ha="right" if late else "left",
-            va="center",
-        )
+        x = (low if late else high) * factor
+        note(axes, "trials", (x, y), (-10 if late else 10, 0), color=MEASURED.colour)
 
 
 def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:

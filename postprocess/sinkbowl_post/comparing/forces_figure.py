@@ -13,8 +13,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
-from sinkbowl.scatter.interval import time_text
-from sinkbowl_post.comparing.compare import discharge_coefficient
+from sinkbowl_post.comparing.compare import discharge_coefficient, run_words
 from sinkbowl_post.comparing.forces import Forces, mean_forces
 from sinkbowl_post.drawing import EndName, note, panel, slide, write_end_names
 from sinkbowl_post.style import (
@@ -81,15 +80,9 @@ def forces_figure(result: Result) -> Figure:
 
 
 def _text(result: Result) -> str:
-    time = result.sinking_time
-    text = result.outcome
-    if time is not None:
-        text = f"rim under after {time_text(time, result.interval)}"
     area = None if result.case.base_gone else result.case.hole.area
     coefficient = discharge_coefficient(result.sinking(), area) if area else None
-    if coefficient is not None:
-        text += f", discharge coefficient {coefficient:.2f} in mid-filling"
-    return text
+    return run_words(result.outcome, result.sinking_time, result.interval, coefficient)
 
 
 def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], least: float) -> None:

@@ -22,6 +22,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl.common.sinking import FloatArray
+from sinkbowl_post.comparing.compare import flow_unit
 from sinkbowl_post.comparing.figure import draw_trials
 from sinkbowl_post.comparing.runs import Run
 from sinkbowl_post.drawing import panel, slide
@@ -58,26 +59,29 @@ def runs_figure(runs: Sequence[Run]) -> Figure:
     apart = max(times) > WIDE_APART * min(times)
     factor, unit = (1.0, "") if apart else time_unit(max(_end(run) for run in runs))
     scales = [1.0 / time if apart else factor for time in times]
-    per_litre, flow_unit = _flow_unit(runs)
+    largest = max(float(np.max(run.comparison.flow.hole_flow)) for run in runs)
+    per_litre, unit_of_flow = flow_unit(largest)
+    drawn = list(zip(runs, scales, RUN_LINES, strict=False))
     with slide(f"{len(runs)} runs side by side", _text(runs)) as figure:
         panels = {
             "draft [mm], downwards": (DRAFT, "draft", 1e3),
             "inner level [mm]": (LEVEL, "inner_level", 1e3),
             "head [mm]": (HEAD, "head", 1e3),
-            f"flow through the hole [{flow_unit}]": (FLOW, "hole_flow", per_litre),
+            f"flow through the hole [{unit_of_flow}]": (FLOW, "hole_flow", per_litre),
         }
         for heading, (box, quantity, by) in panels.items():
             axes = panel(figure, box, heading)
-            for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+            for run, scale, line in drawn:
                 _curve(axes, run, quantity, (scale, by), line)
             if quantity == "draft":
                 axes.invert_yaxis()
-                for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
+                for run, scale, line in drawn:
                     _draw_measured(axes, run, scale, line if apart else MEASURED)
         residual = panel(figure, RESIDUAL, "deeper than heave [mm]")
         residual.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
-        for run, scale, line in zip(runs, scales, RUN_LINES, strict=False):
-            _residual(residual, run, scale, line)
+        for run, scale, line in drawn:
+            t, deeper = draft_residual(run)
+            draw_line(residual, t * scale, deeper * 1e3, line)
         end = max(_end(run) * scale for run, scale in zip(runs, scales, strict=True))
         words = "time / own sinking time" if apart else f"time since release [{unit}]"
         for axes in figure.axes:
@@ -127,12 +131,6 @@ def _end(run: Run) -> float:
     return last if flow.sinking_time is not None else float(flow.t[-1])
 
 
-def _flow_unit(runs: Sequence[Run]) -> tuple[float, str]:
-    """Factor and unit for the flows through the holes."""
-    largest = max(float(np.max(run.comparison.flow.hole_flow)) for run in runs)
-    return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
-
-
 def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: LineStyle) -> None:
     """A run's curve, time and values scaled, with the marks of its events."""
     flow, (along, up) = run.comparison.flow, by
@@ -144,11 +142,6 @@ def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: L
             t = flow.events[event]
             height = float(np.interp(t, flow.t, values)) * up
             axes.plot(t * along, height, mark, color=line.colour, markersize=9, clip_on=False)
-
-
-def _residual(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
-    t, apart = draft_residual(run)
-    draw_line(axes, t * scale, apart * 1e3, line)
 
 
 def _draw_measured(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
@@ -184,22 +177,15 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
     axes.text(1.0, 0.4, "rim under after", color=QUIET_INK, size=16, ha="right", va="center")
     longest = max(run.comparison.best_time or 0.0 for run in runs)
     for row, (run, line) in enumerate(zip(runs, RUN_LINES, strict=False)):
-        _row(axes, run, line, row + 1.4, longest)
+        y, name = row + 1.4, one_line(run.label)
+        draw_line(axes, [0.0, 0.09], [y, y], line)
+        if len(name) > LONGEST_NAME:
+            name = "\u2026" + name[1 - LONGEST_NAME :]
+        sunk = run.comparison.best_time is not None
+        words = _time_of(run, longest) if sunk else "not under"
+        for x, text, side in ((0.11, name, "left"), (1.0, words, "right")):
+            axes.text(x, y, text, color=line.colour, size=16, ha=side, va="center", weight="bold")
     for place, (mark, name) in enumerate(marks.items()):
         x, y = 0.03 + 0.5 * (place % 2), rows - 1.4 + place // 2
         axes.plot(x, y, mark, color=INK, markersize=9, clip_on=False)
         axes.text(x + 0.05, y, name, color=INK, size=16, va="center")
-
-
-def _row(axes: Axes, run: Run, line: LineStyle, y: float, longest: float) -> None:
-    """One run: a piece of its line, its name, its sinking time."""
-    draw_line(axes, [0.0, 0.09], [y, y], line)
-    name, time = one_line(run.label), run.comparison.best_time
-    if len(name) > LONGEST_NAME:
-        name = "\u2026" + name[1 - LONGEST_NAME :]
-    interval = run.comparison.interval
-    words = "not under"
-    if time is not None:
-        words = seconds_with(time, interval.half if interval else None, longest)
-    for x, text, side in ((0.11, name, "left"), (1.0, words, "right")):
-        axes.text(x, y, text, color=line.colour, size=16, ha=side, va="center", weight="bold")
