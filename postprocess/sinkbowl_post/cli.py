@@ -4,8 +4,6 @@ Exit status: 0 done, 1 the run itself failed, 2 the input is wrong. Heavy import
 a command needs them, so that ``--help`` is fast.
 """
 
-from __future__ import annotations
-
 import io
 import os
 import signal

@@ -1,7 +1,5 @@
 """The demonstration: check, run, compare and film a bowl, and list the files."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from itertools import count
 from pathlib import Path

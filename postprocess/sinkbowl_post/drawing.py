@@ -1,7 +1,5 @@
 """Parts of figures: slide, panels, bands, labels beside points, separated names."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass

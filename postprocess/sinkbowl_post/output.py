@@ -1,7 +1,5 @@
 """Checks of output names; files are written to a temporary folder and appear when complete."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager

@@ -3,8 +3,6 @@
 A material not given in the case is chosen by density, for the colour only.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

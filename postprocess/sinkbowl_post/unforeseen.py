@@ -4,8 +4,6 @@ The file is in a private folder of the user, since a traceback contains file nam
 Folder and file are never links.
 """
 
-from __future__ import annotations
-
 import os
 import platform
 import stat

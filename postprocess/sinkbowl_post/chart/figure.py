@@ -5,8 +5,6 @@ hole shut; at the right it falls freely, too fast for the reduced models; red wh
 hatched where it tips. The bowl of the case is a diamond, trials are dots with their times.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Labels of a chart, placed where there is room."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

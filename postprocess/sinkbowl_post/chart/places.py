@@ -4,8 +4,6 @@ The panel is a raster of small squares; positions are shares of its width and he
 left corner.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Ticks of a chart: preferred drills along the holes, and times with a line."""
 
-from __future__ import annotations
-
 import math
 
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES

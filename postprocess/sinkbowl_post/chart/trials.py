@@ -1,7 +1,5 @@
 """Trials as marks on a chart: one per bowl, with its mean time."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import fmean

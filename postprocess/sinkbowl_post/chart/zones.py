@@ -6,8 +6,6 @@ In each cell of the mesh of nodes the corners with yes and the transitions on th
 outline of its part.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -6,8 +6,6 @@ negative the bowl heels; without an equilibrium heel it tips. Below, for a bowl 
 until a rim point is under.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -4,8 +4,6 @@ Each shows the bowl cut in the plane of its heel, at its equilibrium heel, with 
 and inside, at one scale and with aligned outer surfaces.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Any
 

@@ -4,8 +4,6 @@ The expected time is that of `check`; 95 % of careful trials (`check --uncertain
 between the two ends.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from sinkbowl.bowl.ballast import Piece, Ring

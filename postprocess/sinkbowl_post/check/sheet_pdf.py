@@ -1,7 +1,5 @@
 """A trial sheet as PDF: one A4 page, black on white."""
 
-from __future__ import annotations
-
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap

@@ -1,7 +1,5 @@
 """Arguments, options and kinds of quantities common to several commands."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """``sinkbowl size``."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

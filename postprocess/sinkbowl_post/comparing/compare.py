@@ -5,8 +5,6 @@ C_d = int Q dt / (a int sqrt(2 g head) dt), Q the flow through the hole and a it
 insensitive to waves on the inner surface.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -239,7 +237,7 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
 def run_words(
     outcome: str, time: float | None, interval: TimeInterval | None, coefficient: float | None
 ) -> str:
-    """What a run came to, in a line: its time or outcome, and the discharge coefficient."""
+    """Sinking time of a run, or its outcome, with the discharge coefficient."""
     phrase = outcome if time is None else f"rim under after {time_text(time, interval)}"
     if coefficient is None:
         return phrase
@@ -247,7 +245,7 @@ def run_words(
 
 
 def flow_unit(largest: float) -> tuple[float, str]:
-    """Factor and unit in which flows through the hole up to one [m^3/s] read well."""
+    """Factor and unit for flows through the hole, by the largest [m^3/s]."""
     return (1e3, "L/s") if largest > 1.5e-3 else (1e6, "mL/s")
 
 

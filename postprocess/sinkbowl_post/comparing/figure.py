@@ -8,8 +8,6 @@ In the draft panel each curve has a marker where its rim passes under, and below
     heave model.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -15,8 +15,6 @@ sum of the terms is a check. The solver uses the lift of a ring and of a thicken
 of the step, here it is that at the end: sums may differ by the change of a step.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ The large panel has lift minus weight, the force of the moving water, and their 
     Beside it lift and weight, and the discharge coefficient, except for a case without a base.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure

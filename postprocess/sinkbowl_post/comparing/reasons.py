@@ -1,7 +1,5 @@
 """Causes of the difference of a model's sinking time from the flow's, in figures and words."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 

@@ -1,7 +1,5 @@
 """The runs of a comparison, each with its reduced models and measurements."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path

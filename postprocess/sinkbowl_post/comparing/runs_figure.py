@@ -11,8 +11,6 @@ own sinking time, and the diamonds have the colour of the run with their unit.
 Also the key with the names of the runs.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The three stages of the water in a bowl as a strip of bands over a time axis."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """Export of a run, by the suffix of the file name."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from pathlib import Path
 

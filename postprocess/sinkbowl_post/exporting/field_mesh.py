@@ -7,8 +7,6 @@ shape of the cells.
 Formats: VTU files with a PVD index, or an XDMF time series.
 """
 
-from __future__ import annotations
-
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Choice of frames of a run: all, one by number, or those nearest to given times."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -3,8 +3,6 @@
 The outline is split at grid lines first, so that neighbours have these points in common exactly.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon, box

@@ -5,8 +5,6 @@ swept by its polygon: sin(2 pi/N) / (2 pi/N), 0.995 for 36 sectors. Triangles of
 wedges too. Values are those of the middle of each sector.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.errors import ResultError

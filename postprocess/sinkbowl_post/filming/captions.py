@@ -1,7 +1,5 @@
 """Captions of a film: scales of colours and lengths, clock, playback speed."""
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle

@@ -1,7 +1,5 @@
 """The film's clock: its instants, and the stored frame of each run at each instant."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Cutaway of one bowl in a box of the canvas: water, solid, tracers, a model's levels."""
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.patches import Polygon, Rectangle

@@ -4,8 +4,6 @@ Each is a context manager of a function that takes the next frame; the file is w
 has ended without an error.
 """
 
-from __future__ import annotations
-
 import subprocess
 from collections.abc import Callable, Collection, Generator, Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress

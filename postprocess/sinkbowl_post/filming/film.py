@@ -1,7 +1,5 @@
 """Film of one or several runs: each frame is drawn once for all files."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Levels of a reduced model in the film: inner level and bottom of the bowl."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

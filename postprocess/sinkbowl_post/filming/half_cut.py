@@ -7,8 +7,6 @@ is Lambert's with a highlight after Blinn (1977); normals are gradients of the s
 rotated about the axis. Dark lines mark jumps of material or depth.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

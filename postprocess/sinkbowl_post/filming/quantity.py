@@ -1,7 +1,5 @@
 """Quantities that colour the water of a film: speed, pressure, vorticity, or none."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ returned in the order of the film, through a memory-mapped file: a frame of 8 MB
 pipe.
 """
 
-from __future__ import annotations
-
 import pickle
 from collections import deque
 from collections.abc import Generator, Sequence

@@ -4,8 +4,6 @@ Below them the height of each rim against time, on common axes. The headings nam
 bowls if the holes are equal.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from sinkbowl.common.plain_text import one_line

@@ -1,7 +1,5 @@
 """The script of a film: all inputs, checked before the first frame is drawn."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

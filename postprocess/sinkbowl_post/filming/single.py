@@ -4,8 +4,6 @@ Both halves have the same vertical scale, from the still water surface: the dot 
 the height of the bowl's bottom, and the rim passes under where its curve is zero.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 

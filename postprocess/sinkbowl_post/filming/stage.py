@@ -1,7 +1,5 @@
 """The canvas of a film: static parts are drawn once, a frame adds the moving parts."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import NamedTuple
 

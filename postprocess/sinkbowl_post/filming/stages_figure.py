@@ -1,7 +1,5 @@
 """Slide of the stages of the water in a bowl: a cutaway of each, with its time."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -6,8 +6,6 @@ centres and linear between two frames, by Heun's two-stage rule with steps of le
 the section, the same in every film; one that enters air or wall disappears.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """View of a film: visible region, tilt, colour scale."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

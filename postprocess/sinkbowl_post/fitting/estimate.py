@@ -8,8 +8,6 @@ chi^2 tests whether the errors are as large as in S: it then follows its distrib
 degrees of freedom.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 

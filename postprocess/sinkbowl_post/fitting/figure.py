@@ -7,8 +7,6 @@ measured over model time. A trace: the points with every model's best curve, and
 differences.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Fit of the discharge coefficient to trials or a trace."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 

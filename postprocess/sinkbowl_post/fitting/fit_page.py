@@ -1,7 +1,5 @@
 """The text of ``sinkbowl fit``: coefficients, ranges, verdict."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -5,8 +5,6 @@ order with the mean per mass and its interval; right the discharge coefficients 
 behind them the expected one.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure

@@ -8,8 +8,6 @@ until the cubics agree with them, or all of `COEFFICIENTS` are used. Sensitiviti
 radius are difference quotients.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache

@@ -9,8 +9,6 @@ Student's t with as many. The uncertainties of hole, mass and radius are added: 
 distinguish a wider hole from a larger coefficient.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

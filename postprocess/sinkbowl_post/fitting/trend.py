@@ -6,8 +6,6 @@ the diameter. If the residuals are larger than the intervals, these are enlarged
 intervals, by Student's t if the residuals set the scale.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The case of each trial, with its hole, mass and uncertainties."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple

@@ -13,8 +13,6 @@ The longest range of neighbouring holes counts, and the reported coefficient is 
 single hole proves nothing: any model has a coefficient for it.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

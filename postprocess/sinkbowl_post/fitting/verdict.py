@@ -1,7 +1,5 @@
 """Sentences on a fit: model supported by the data, and limits of the coefficient."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -13,8 +13,6 @@ interval contains the angles with a sum less than 3.84 above the minimum (likeli
 meniscus holds hardly more than at 90 deg.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ new columns on the right, empty in older rows; units are the table's. A lock fil
 users wait for each other.
 """
 
-from __future__ import annotations
-
 import csv
 import os
 from collections.abc import Iterator, Mapping

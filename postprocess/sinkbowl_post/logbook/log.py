@@ -1,7 +1,5 @@
 """Logging of a trial, and the mean of all trials of that bowl."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace

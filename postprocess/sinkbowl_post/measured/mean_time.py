@@ -30,8 +30,6 @@ it is an outlier, two-sided at level alpha, if G = max |x - mean| / s exceeds
 from one normal distribution with at most one outlier.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

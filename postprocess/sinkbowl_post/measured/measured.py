@@ -18,8 +18,6 @@ A trace has one row per instant, ``t [s], draft [mm]`` and, if known, ``draft_un
 the depth of the bowl's lowest point below the still water against the time.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

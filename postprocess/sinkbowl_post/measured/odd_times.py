@@ -4,8 +4,6 @@ The heave model is within a third for any bowl that sinks; a time off by a facto
 measurement of that bowl and would spoil figures and fits.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from pathlib import Path
 

@@ -6,8 +6,6 @@ half a per cent.
 Also the root mean square difference of each model's draft from a trace.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

@@ -3,8 +3,6 @@
 Every message gives file, row, column, content and what is allowed.
 """
 
-from __future__ import annotations
-
 import difflib
 import re
 from collections.abc import Mapping

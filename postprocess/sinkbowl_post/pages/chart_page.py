@@ -1,7 +1,5 @@
 """Text and table of ``sinkbowl chart``: borders around the bowl, all nodes."""
 
-from __future__ import annotations
-
 import math
 from importlib.metadata import version
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Text of ``sinkbowl compare``: one row per model with causes, or one row per run."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 

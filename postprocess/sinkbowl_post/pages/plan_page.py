@@ -1,7 +1,5 @@
 """The text of ``sinkbowl check --plan``: trials that distinguish the models, in random order."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import fill
 

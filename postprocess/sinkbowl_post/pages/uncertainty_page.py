@@ -1,7 +1,5 @@
 """The text of ``sinkbowl check --uncertainty``: uncertainty of a time and contributions."""
 
-from __future__ import annotations
-
 import math
 
 from sinkbowl.common.constants import ZERO_CELSIUS

@@ -5,8 +5,6 @@ solver's interval, and off if it is so to none. Otherwise it is undecided. Cause
 differences outside the interval (comparing/reasons.py).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise

@@ -1,7 +1,5 @@
 """Reference curves of many runs: one point per run, and the ranges of validity in words."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path

@@ -6,8 +6,6 @@ each family of one mass ratio with its name. Right the error of each model, over
 10 %.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -14,8 +14,6 @@ Causes of a model's difference are found by attribution (comparing/reasons.py). 
 - plugged: whether the meniscus in the hole holds the head.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field

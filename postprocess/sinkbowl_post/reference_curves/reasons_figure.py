@@ -5,8 +5,6 @@ quick, in per cent of the flow's time. A diamond is the total difference, with t
 the flow's time; it is hollow and has no bar if the difference is inside.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from matplotlib.axes import Axes

@@ -4,8 +4,6 @@ The bowl of the family's first run is computed by the model with holes from the 
 widest of the family.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean

@@ -3,8 +3,6 @@
 Also points from result files and folders of them.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable, Sequence
 from importlib.metadata import version

@@ -1,7 +1,5 @@
 """Own trials on the reference curves, in dimensionless numbers."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

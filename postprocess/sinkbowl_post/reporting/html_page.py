@@ -1,7 +1,5 @@
 """Pages from templates, with pictures and films as data URLs (RFC 2397)."""
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Callable, Sequence
 from importlib.resources import files

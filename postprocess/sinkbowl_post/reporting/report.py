@@ -3,8 +3,6 @@
 Every picture has a text alternative; on paper a still replaces the film.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 

@@ -3,8 +3,6 @@
 The conclusion has three sentences: times, best model, cause of its error.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from pathlib import Path
 

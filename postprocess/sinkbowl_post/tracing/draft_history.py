@@ -12,8 +12,6 @@ smaller weights (Cauchy), in several iterations; the first ones are stiffer, so 
 neighbouring outliers do not attract the curve.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ bowl's wall. Just above the water the steps of rim and water line merge: there b
 are those of earlier frames, the water's step is at its mark, and only c is fitted.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

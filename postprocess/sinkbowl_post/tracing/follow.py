@@ -7,8 +7,6 @@ half of the rim's at rest, so that brighter objects do not attract the path; edg
 the end, or above any possible rim, are excluded.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

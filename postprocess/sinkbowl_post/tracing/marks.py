@@ -5,8 +5,6 @@ Points are pixels "x,y" on the still's axes: x from the left, y from the top.
 Also the line of a clip stacked over time: a picture with time across.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

@@ -6,8 +6,6 @@ the following heave). For each time the fit is linear; the best one is taken, an
 similar fit give the uncertainty (profile likelihood).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.errors import CaseError

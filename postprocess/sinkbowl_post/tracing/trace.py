@@ -4,8 +4,6 @@
 of the rim above the water.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
