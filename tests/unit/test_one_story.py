@@ -72,7 +72,7 @@ def test_a_run_says_that_check_calls_the_hole_plugged() -> None:
     """A cup of 5 mm radius: its meniscus over a 4 mm hole holds millimetres of head."""
     small = cup(mass=0.5, hole=4.0, height=10.0, radius=5.0, base=0.5, wall=0.5)
     assert check(small).verdict == "plugged"
-    assert any("check` gives this hole as plugged" in note for note in run_notes(small))
+    assert any("By `check` this hole is plugged" in note for note in run_notes(small))
     counted = cup(0.5, 4.0, 10.0, 5.0, 0.5, 0.5, "[flow]\nsurface_tension = true")
     assert run_notes(counted) == ()
     assert run_notes(cup()) == ()

@@ -89,7 +89,7 @@ def hole_range(low: float, high: float) -> str:
 def _single_hole(fit: TrialFit) -> str:
     names = [THE_MODELS[name] for name, one in fit.models.items() if one.holes is not None]
     if not names:
-        return "The trials scatter more than their uncertainties allow, whichever the model."
+        return "The trials scatter more than their uncertainties allow, for every model."
     open_still = f"{' and '.join(names)} cannot be excluded"
     return f"One hole cannot distinguish the models: {open_still}. Try other holes."
 

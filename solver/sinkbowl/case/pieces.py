@@ -98,7 +98,7 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
             what = "ring" if isinstance(piece, Ring) else "piece"
             nearest = millimetres(nearest_clear_height(bowl, piece))
             raise InputRefused(
-                f"lets the {what}, {millimetres(thick)} thick, cut into the bowl",
+                f"makes the {what}, {millimetres(thick)} thick, cut into the bowl",
                 f"The nearest possible height is {nearest}.",
                 f"ballast {place}.height",
             )

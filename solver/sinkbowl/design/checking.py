@@ -331,12 +331,12 @@ def run_notes(case: Case) -> tuple[str, ...]:
     counted = case.flow.surface_tension or case.base_gone
     if gate.plugged and not counted and not starts_anyway(case, gate):
         found.append(
-            "`check` gives this hole as plugged: surface tension holds "
+            "By `check` this hole is plugged: surface tension holds "
             f"{gate.breakthrough_head * 1e3:.2g} mm of head, {gate.head * 1e3:.2g} mm act on it. "
             "This run leaves out surface tension; flow.surface_tension = true includes it."
         )
     if verdict(case) == "tips":
-        found.append("`check` gives this bowl as tipping. The run keeps it upright.")
+        found.append("By `check` this bowl tips. The run keeps it upright.")
     return tuple(note for note in found if note)
 
 

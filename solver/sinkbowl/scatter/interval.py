@@ -101,7 +101,7 @@ class TimeInterval:
         if abs(self.shift) >= NOTEWORTHY:
             phrase += (
                 f" The time is the mean, {seconds(self.mean, self.time)}, and "
-                f"{100 * self.shift:+.1f} % for three dimensions."
+                f"{100 * self.shift:+.1f} % for the effect of three dimensions."
             )
         return phrase + (f" {SENSITIVE}" if self.sensitive else "")
 
