@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from sinkbowl.case.case import load_case
 from sinkbowl.design.charting.chart import chart
+from sinkbowl_post import style
 from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.check.sheet import trial_sheet
 from sinkbowl_post.check.sheet_pdf import sheet_figure
@@ -71,7 +72,8 @@ def test_of_a_fit_to_many_holes() -> None:
 @pytest.mark.parametrize("table", ["steel-cup", "beech-dish-brass-ring"])
 def test_of_curves_and_reasons(table: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn: list[Figure] = []
-    monkeypatch.setattr(drawing, "save_figure", lambda figure, *_, **__: drawn.append(figure))
+    for place in (drawing, style):
+        monkeypatch.setattr(place, "save_figure", lambda figure, *_, **__: drawn.append(figure))
     path = CASES / "curves" / f"{table}.csv"
     curves([path], [tmp_path / "c.png"], reasons=tmp_path / "r.png", model="heave")
     assert len(drawn) == 2

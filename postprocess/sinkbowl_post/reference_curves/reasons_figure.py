@@ -57,7 +57,7 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
             "earlier versions do not have them."
         )
     case = f"{runs[0].title}, m/\u03c1V {ratio:.2f}"
-    phrase = f"{case}; diamonds: total, with the flow's interval, 95 %"
+    phrase = f"{case}; diamonds: total, hollow inside the flow's interval, 95 %"
     with slide("Causes of the difference between model and flow", phrase) as figure:
         for box, model in zip(BOXES, MODELS, strict=True):
             heading, colour = f"{LINES[model].name} minus flow [% of the time]", LINES[model].colour
