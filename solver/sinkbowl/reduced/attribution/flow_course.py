@@ -21,8 +21,9 @@ from sinkbowl.statics.vessel import Vessel
 
 DEGREE = 5
 MOST_KNOTS, STEPS_A_KNOT, FEWEST_KNOTS = 40, 8, 4
-POINTS_A_KNOT = 6
-"""Times between two knots at which the equations are evaluated."""
+POINTS_A_KNOT = 30
+"""Times between two knots at which the equations are evaluated. Water lands in bursts of some
+milliseconds, whose impulse fewer miss: of 45 ms at a 40 mm hole 6 leave 28 unexplained, 30 two."""
 
 BEYOND = 0.03
 """Share of the sinking time by which the fit extends beyond the rim."""
