@@ -18,7 +18,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.cli import main
 from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters
 from sinkbowl_post.fitting.figure import fit_figure
-from sinkbowl_post.fitting.fit_page import fit_page
+from sinkbowl_post.fitting.fit import fit_page
 from sinkbowl_post.fitting.time_law import FINE, solve_at, time_law
 from sinkbowl_post.fitting.timed_trials import TimedTrials, timed_trials
 from sinkbowl_post.fitting.trace import TraceFit, _independent, fit_trace

@@ -29,7 +29,7 @@ def fit(
     """
     from sinkbowl.case.case import load_case
     from sinkbowl_post.fitting.fit import fit as fit_measured
-    from sinkbowl_post.fitting.fit_page import fit_figures, fit_page
+    from sinkbowl_post.fitting.fit import fit_figures, fit_page
     from sinkbowl_post.pages.progress import step_bar
 
     loaded = load_case(case)

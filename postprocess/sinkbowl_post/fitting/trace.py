@@ -91,7 +91,7 @@ class TraceFit:
 
     def __repr__(self) -> str:
         """The page that ``sinkbowl fit`` prints."""
-        from sinkbowl_post.fitting.fit_page import fit_page  # imports this module
+        from sinkbowl_post.fitting.fit import fit_page  # imports this module
 
         return for_terminal(fit_page(self))
 
