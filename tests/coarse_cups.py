@@ -6,7 +6,7 @@ from pathlib import Path
 
 from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.running.progress import Progress
+from sinkbowl.running.runner import Progress
 
 STEEL = cup_text(40, title="Coarse steel cup", more='[flow]\ncell = "4 mm"\nbase_cell = "2.0 mm"')
 

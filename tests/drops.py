@@ -8,7 +8,7 @@ from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, place_solid
 from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.kernels import curvature
-from sinkbowl.flow.kernels.cut import solid_moments
+from sinkbowl.flow.kernels.polygon import solid_moments
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance

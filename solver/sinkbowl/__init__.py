@@ -25,8 +25,7 @@ if TYPE_CHECKING:
     from sinkbowl.design.sizing.sizing import size
     from sinkbowl.files.result import Result, read_result
     from sinkbowl.running.members import Grids, Members, run_grids, run_members
-    from sinkbowl.running.progress import Progress
-    from sinkbowl.running.runner import RunResult, run
+    from sinkbowl.running.runner import Progress, RunResult, run
     from sinkbowl.sweeps.index import Sweep, read_sweep
     from sinkbowl.sweeps.sweeping import sweep
 
@@ -35,7 +34,7 @@ _HOMES = {
     "CheckResult": "design.checking",
     "Grids": "running.members",
     "Members": "running.members",
-    "Progress": "running.progress",
+    "Progress": "running.runner",
     "Result": "files.result",
     "RunResult": "running.runner",
     "Sinking": "common.sinking",

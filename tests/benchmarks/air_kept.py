@@ -21,8 +21,7 @@ from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 from sinkbowl.scatter.disturbance import drawn
 
 BOWLS = (

@@ -115,8 +115,8 @@ def _index(folder: Path) -> bytes:
     """Index of a sweep of three runs, one of which is done, one waits and one failed."""
     from sinkbowl.case.case import load_case
     from sinkbowl.sweeps.index import INDEX
-    from sinkbowl.sweeps.log import open_log
     from sinkbowl.sweeps.plan import plan_sweep
+    from sinkbowl.sweeps.sweeping import open_log
     from sinkbowl.sweeps.task import TaskEnd
 
     place = folder / "index"

@@ -28,8 +28,8 @@ from sinkbowl.sweeps.index import (
     read_sweep,
     write_index,
 )
-from sinkbowl.sweeps.log import open_log
 from sinkbowl.sweeps.plan import Over, plan_sweep
+from sinkbowl.sweeps.sweeping import open_log
 from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
 from sinkbowl_post.pages.telling import json_text
 from synthetic import seal_again

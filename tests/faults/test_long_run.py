@@ -11,8 +11,7 @@ import pytest
 from coarse_cups import case_of
 from faults.killed_runs import CUP
 from sinkbowl.files.result import read_result
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 
 STEPS = 100_000
 

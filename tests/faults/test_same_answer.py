@@ -63,7 +63,7 @@ def test_kernels_just_compiled_and_kernels_from_the_cache_give_the_same_bits(
 USE_KERNELS = """
 import json
 import numpy as np
-from sinkbowl.flow.kernels.heights import column_height
+from sinkbowl.flow.kernels.curvature import column_height
 from sinkbowl.flow.kernels.interface import open_polygon
 r, z, out, spare = np.arange(2.0), np.arange(2.0), np.zeros((8, 2)), np.zeros((8, 2))
 open_polygon(r, z, np.zeros((1, 1, 3)), 0, 0, spare, out)
@@ -107,7 +107,7 @@ def test_a_changed_kernel_is_compiled_anew(tmp_path: Path, cache: str) -> None:
     changed, same_height, hits = copy.use()
     assert changed.tolist() == [[2, 0], [1, 0], [1, 1], [0, 1]]
     assert (same_height, hits) == (height, 0)
-    copy.change("heights.py", "LONGEST = 6", "LONGEST = 2")
+    copy.change("curvature.py", "LONGEST = 6", "LONGEST = 2")
     again, other_height, hits = copy.use()
     assert again.tolist() == changed.tolist()
     assert other_height != height

@@ -18,8 +18,7 @@ from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.ensemble_runs import Board, beside, clear_beside, left_beside
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 from sinkbowl.sweeps.index import INDEX, Sweep, write_index
 from synthetic import CASE_TEXT, write_result
 

@@ -13,7 +13,7 @@ from faults.killed_runs import differences
 from sinkbowl.flow.effects.pockets import ClosedAir
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.running import progress, runner
+from sinkbowl.running import runner
 from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
@@ -40,7 +40,7 @@ def test_a_run_broken_off_with_pockets_goes_on_to_the_same_bits(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(runner, "CHECKPOINT_SHARE", 20.0)
-    monkeypatch.setattr(progress, "PROGRESS_EVERY", 0.0)
+    monkeypatch.setattr(runner, "PROGRESS_EVERY", 0.0)
     case = case_of(STEEL)
     run(case, tmp_path / "whole.h5", frame_interval=0.02)
     with h5py.File(tmp_path / "whole.h5") as file:

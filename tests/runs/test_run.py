@@ -13,8 +13,7 @@ from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import RunResult, run
+from sinkbowl.running.runner import Progress, RunResult, run
 from sinkbowl.statics.hydrostatics import dry_draft
 from sinkbowl_post.exporting.export import export
 

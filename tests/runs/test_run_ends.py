@@ -18,8 +18,7 @@ from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.tables import tabulate
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
 
 

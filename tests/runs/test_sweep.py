@@ -24,9 +24,8 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.sweeps import task as sweep_task
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
-from sinkbowl.sweeps.log import open_log
 from sinkbowl.sweeps.plan import PlannedRun, plan_sweep
-from sinkbowl.sweeps.sweeping import sweep
+from sinkbowl.sweeps.sweeping import open_log, sweep
 from synthetic import edited
 
 CUP = THICK.format(density=1500)

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
 from sinkbowl.flow.grid.grid import Grid, cell_volumes
-from sinkbowl.flow.kernels import cut
-from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
+from sinkbowl.flow.kernels import polygon
+from sinkbowl.flow.kernels.polygon import solid_faces, solid_moments
 from sinkbowl.verification.tanks import sphere
 
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
@@ -32,7 +32,7 @@ def cell_parts(grid: Grid, outline: FloatArray) -> FloatArray:
 @numba.njit
 def crossings(outline, axis, position, out):
     """A part of kernels, for Python."""
-    return cut.crossings(outline, axis, position, out)
+    return polygon.crossings(outline, axis, position, out)
 
 
 def face_parts(grid: Grid, outline: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -21,7 +21,7 @@ from sinkbowl_post.pages.telling import tell_aside
 
 if TYPE_CHECKING:
     from sinkbowl.running.job_queue import QueueProgress
-    from sinkbowl.running.progress import Progress as RunProgress
+    from sinkbowl.running.runner import Progress as RunProgress
 
 NARROW = 60
 """Minimum width of a bar in columns."""

@@ -5,8 +5,6 @@ dimensionless numbers are taken at the start: v = sqrt(2 g head) the speed of th
 hole's diameter, Re = v d / nu, We = rho v^2 d / sigma, Bo = rho g d^2 / sigma, Fr = v / sqrt(g d).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

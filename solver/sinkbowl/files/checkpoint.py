@@ -5,8 +5,6 @@ dataset ``checkpoint/<part>/<field>``, with a checksum over all, so that a new f
 here. What follows from the case (grid, walls, operators) is not stored.
 """
 
-from __future__ import annotations
-
 import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import fields

@@ -1,7 +1,5 @@
 """Files that survive a crash of the machine."""
 
-from __future__ import annotations
-
 import errno
 import os
 import sys

@@ -3,8 +3,6 @@
 Reads finished runs, and the published part of running or killed ones.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager

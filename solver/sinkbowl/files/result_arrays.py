@@ -4,8 +4,6 @@ A file may be damaged, of another version, or forged: values that are not number
 times that decrease and a grid that does not fit are refused (`Malformed`).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType

@@ -1,7 +1,5 @@
 """Whether a run can be resumed from a result file for a given case."""
 
-from __future__ import annotations
-
 import difflib
 import tomllib
 from collections.abc import Mapping

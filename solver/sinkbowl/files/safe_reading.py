@@ -7,8 +7,6 @@ and the total read from a file is limited (`Opened`): compressed, a few kilobyte
 number of values.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from pathlib import Path

@@ -5,8 +5,6 @@ releases when the process ends; a command that makes a folder of the same kind i
 first removes those with a free lock. Folders without such a lock are left alone.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import stat

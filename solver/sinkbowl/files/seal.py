@@ -9,8 +9,6 @@ The seal is in the user block of HDF5, which readers skip (HDF5
 File Format Specification, II.A, "Superblock": it may begin at byte 512).
 """
 
-from __future__ import annotations
-
 import hashlib
 import io
 from io import BufferedRandom, BufferedReader

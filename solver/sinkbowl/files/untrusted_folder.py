@@ -5,8 +5,6 @@ own without a second name; they are opened once, and before they are renamed the
 again.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from contextlib import suppress

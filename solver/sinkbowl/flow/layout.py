@@ -9,8 +9,6 @@ U. With five cells in the layer the place of separation hardly depends on the ce
 viscosity; with slip walls, which have no layer, there is no such limit.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from itertools import pairwise

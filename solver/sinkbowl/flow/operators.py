@@ -1,7 +1,5 @@
 """Operators of a run: grid, solid, mesh, forces, solver and scratch arrays."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeVar
 

@@ -1,7 +1,5 @@
 """Draft, speed and water levels at release."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.optimize import brentq
 from scipy.special import jv, yv

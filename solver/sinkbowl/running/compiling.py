@@ -9,8 +9,6 @@ cache is complete.
 The processes are plain interpreters: spawned ones would run the caller's script again.
 """
 
-from __future__ import annotations
-
 import contextlib
 import gc
 import hashlib

@@ -19,8 +19,6 @@ The group `grids` of a result file holds the comparison. With several members pe
 compared: single runs differ by more than the grids.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

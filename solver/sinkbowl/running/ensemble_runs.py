@@ -4,8 +4,6 @@ Each run has a hidden result file beside the output and continues from its own c
 kill finished work stays, and the next call computes only what is missing.
 """
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Callable, Sequence
@@ -23,8 +21,7 @@ from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import InThisProcess, QueueReporter, Tell, work_off
 from sinkbowl.running.process_pool import processes
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 from sinkbowl.scatter.disturbance import Disturbance
 
 OF_AN_ENSEMBLE = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"

@@ -4,8 +4,6 @@ The cost is measured on the run itself: it is started in a temporary file and st
 compilation. The estimate is for this case on this machine at its present load.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from time import monotonic, process_time
 
@@ -14,8 +12,7 @@ from sinkbowl.common.errors import RunError
 from sinkbowl.files.scratch import scratch
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.members import coarser_cases
-from sinkbowl.running.progress import Progress
-from sinkbowl.running.runner import run
+from sinkbowl.running.runner import Progress, run
 
 MEASURE_FOR = 1.5
 """Processor time over which steps are timed [s]."""

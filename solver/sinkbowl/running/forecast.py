@@ -15,8 +15,6 @@ as fast as the bowl sinks. These values, and the delay of the water over the rim
 the shipped cases with coarse cells.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

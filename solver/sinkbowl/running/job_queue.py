@@ -4,8 +4,6 @@ An executor of `concurrent.futures` computes: processes of this machine (process
 (sweeps/cluster.py), or this process itself.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ It is the file of the median member on the finest grid with the groups `members`
 and appears whole when all runs are done.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

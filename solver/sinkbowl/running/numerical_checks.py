@@ -6,8 +6,6 @@ grid before the rim is under. After that the time is final: water leaving throug
 counted, and any other failure ends the run.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

@@ -4,8 +4,6 @@ A whole run continues until the bowl is full, which takes most of the time of a 
     freely; the map does not need it.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import NamedTuple
 

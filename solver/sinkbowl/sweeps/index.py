@@ -5,8 +5,6 @@ consistent at any time. ``DATASETS`` is the table of its contents; for each vari
 ``values/<key>`` has its numbers in SI units and ``written/<key>`` the texts in the cases.
 """
 
-from __future__ import annotations
-
 import math
 from contextlib import suppress
 from dataclasses import dataclass

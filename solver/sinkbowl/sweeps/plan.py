@@ -6,8 +6,6 @@ Values come as a range ``6mm:92mm:12`` (first, last, how many; ``:log`` for equa
 ordinary reader and the choice of its grid before anything is computed.
 """
 
-from __future__ import annotations
-
 import math
 import re
 import tomllib

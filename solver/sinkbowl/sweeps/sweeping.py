@@ -1,26 +1,37 @@
 """Parallel computation of many runs of a case with varied values, in one folder.
 
 An interrupted sweep continues when it is called again.
+
+Its state is stored on disk, but finished runs are found from the result files, not from the index.
+A folder that holds another sweep is refused, with the difference.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager, nullcontext, suppress
+from dataclasses import replace
 from pathlib import Path
+from threading import RLock
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.errors import LONGEST, ResultError
+from sinkbowl.common.errors import LONGEST, CaseError, ResultError
+from sinkbowl.common.text_file import as_text
+from sinkbowl.files.result import Result
 from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import Tell, work_off
+from sinkbowl.running.job_queue import QueueReporter, Tell, work_off
 from sinkbowl.running.process_pool import cores, processes
-from sinkbowl.sweeps.index import INDEX, Sweep
-from sinkbowl.sweeps.log import open_log
-from sinkbowl.sweeps.plan import Over, plan_sweep
-from sinkbowl.sweeps.task import TaskEnd, compute
+from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
+from sinkbowl.sweeps.plan import Over, PlannedRun, SweepPlan, bowl_title, plan_sweep
+from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, compute, finished
 
 LOCK = ".lock"
 
@@ -109,3 +120,164 @@ def _claimed(folder: Path) -> Iterator[Path]:
         yield folder
     finally:
         os.close(lock)
+
+
+class SweepLog:
+    """State of a sweep, stored on disk at every change."""
+
+    def __init__(
+        self,
+        state: Sweep,
+        plan: SweepPlan,
+        work: dict[str, int],
+        progress: Tell | None,
+    ) -> None:
+        self.state = state
+        self._plan = {run.name: run for run in plan.runs}
+        self._lock = RLock()
+        amounts = [work[run.name] for run in state.runs]
+        self._reporter = QueueReporter(amounts, progress, self._shares(), judged_from=0.0)
+        write_index(state)
+        self._reporter.tell(self._shares())
+
+    def missing(self) -> list[PlannedRun]:
+        """Runs that are not finished."""
+        with self._lock:
+            return [self._plan[run.name] for run in self.state.runs if run.status != "finished"]
+
+    def end(self, name: str, task_end: TaskEnd) -> None:
+        """A run has ended; its result file says whether it is finished."""
+        found = finished(self._plan[name], self.state.folder)
+        if found is not None:
+            task_end = replace(task_end, status="finished", reason="")
+        elif task_end.status == "finished":
+            reason = (
+                f"its result is not in {self.state.folder}. Check that all workers see that folder."
+            )
+            task_end = replace(task_end, status="failed", reason=reason)
+        changes = {"status": task_end.status, "reason": task_end.reason, **_readings(found)}
+        with self._lock:
+            self._change(
+                name, lambda run: replace(run, wall_seconds=task_end.wall_seconds, **changes)
+            )
+            self._reporter.tell(self._shares())
+
+    def clear_up(self) -> None:
+        """Remove files of lost workers, except of runs that can be resumed."""
+        folder = self.state.folder
+        kept = tuple(beside(folder / run.file).name for run in self.missing())
+        for left in folder.iterdir():
+            name = f".{left.name.lstrip('.')}"  # names of members have a second point
+            if name.startswith(BESIDE) and (left.suffix != ".h5" or not name.startswith(kept)):
+                left.unlink(missing_ok=True)
+
+    def lost(self, planned: PlannedRun, _: Path) -> None:
+        """The process of a run was lost; arguments as of `compute`; called from other threads."""
+        self._change(planned.name, lambda run: replace(run, losses=run.losses + 1))
+
+    def _change(self, name: str, changed: Callable[[SweepRun], SweepRun]) -> None:
+        with self._lock:
+            runs = [changed(run) if run.name == name else run for run in self.state.runs]
+            self.state = replace(self.state, runs=tuple(runs))
+            write_index(self.state)
+
+    def _shares(self) -> NDArray[np.float64]:
+        return np.array([float(run.status != "waiting") for run in self.state.runs])
+
+
+def open_log(
+    folder: Path,
+    plan: SweepPlan,
+    work: dict[str, int],
+    progress: Tell | None,
+) -> SweepLog:
+    """A log, with runs already finished by their result files.
+
+    Raises
+    ------
+    CaseError : the folder contains another plan
+    """
+    known = {}
+    if (folder / INDEX).exists():
+        before = read_sweep(folder)
+        check_same(before, plan)
+        known = {run.name: run for run in before.runs}
+    runs = tuple(_state_of(folder, run, known.get(run.name)) for run in plan.runs)
+    path = as_text(str(plan.case.path.absolute())) if plan.case.path else ""
+    keys = tuple(key.name for key in plan.keys)
+    title = bowl_title(plan.case, plan.runs[0].values)
+    state = Sweep(folder, title, plan.case.text, path, keys, runs)
+    log = SweepLog(state, plan, work, progress)
+    log.clear_up()
+    return log
+
+
+def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> SweepRun:
+    """State of a run from its result file."""
+    numbers = tuple(value.number for value in planned.values)
+    written = tuple(str(value.written) for value in planned.values)
+    fresh = SweepRun(planned.name, planned.file, numbers, written)
+    found = finished(planned, folder)
+    if found is None:
+        return fresh
+    return replace(
+        fresh,
+        status="finished",
+        **_readings(found),
+        wall_seconds=before.wall_seconds if before else None,
+        losses=before.losses if before else 0,
+    )
+
+
+def _readings(found: Result | None) -> dict[str, Any]:
+    """Entries of a run in the index from its result file."""
+    if found is None:
+        return {"sinking_time": None, "interval": None, "members": 1, "outcome": ""}
+    return {
+        name: getattr(found, name) for name in ("sinking_time", "interval", "members", "outcome")
+    }
+
+
+def check_same(before: Sweep, plan: SweepPlan) -> None:
+    """CaseError if a folder contains another plan, with the difference."""
+    differences = [
+        f"{key} was {_shown(old)} and is {_shown(new)}"
+        for key, old, new in _changed(before.case_text, plan.case.text)
+        if key not in before.keys
+    ]
+    keys = tuple(key.name for key in plan.keys)
+    if keys != before.keys:
+        differences.append(f"it varied {', '.join(before.keys)} and now varies {', '.join(keys)}")
+    else:
+        old = [", ".join(run.written) for run in before.runs]
+        new = [", ".join(str(value.written) for value in run.values) for run in plan.runs]
+        gone = [row for row in old if row not in new]
+        come = [row for row in new if row not in old]
+        differences += [f"values gone: {'; '.join(gone)}"] if gone else []
+        differences += [f"values new: {'; '.join(come)}"] if come else []
+        if not gone and not come and old != new:
+            differences.append("the runs are in another order")
+    if differences:
+        raise CaseError(
+            f"Contains a sweep with another plan: {'. '.join(differences)}",
+            file=before.folder,
+            allowed="Give another folder.",
+        )
+
+
+def _changed(before: str, now: str) -> Iterator[tuple[str, object, object]]:
+    """Keys that differ between two case texts, with both values; comments do not count."""
+    flat = []
+    for text in (before, now):
+        tables = tomllib.loads(text)
+        flat.append({k: v for k, v in tables.items() if not isinstance(v, dict)})
+        for name, table in tables.items():
+            if isinstance(table, dict):
+                flat[-1].update({f"{name}.{key}": value for key, value in table.items()})
+    for key in sorted({*flat[0], *flat[1]}):
+        if flat[0].get(key) != flat[1].get(key):
+            yield key, flat[0].get(key), flat[1].get(key)
+
+
+def _shown(value: object) -> str:
+    return "not given" if value is None else f'"{value}"'

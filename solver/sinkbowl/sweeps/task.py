@@ -1,7 +1,5 @@
 """Computation of one run of a sweep by a worker, and the check that it is finished."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic

@@ -12,8 +12,6 @@ as long as the beach is wide; c_g = sqrt(g b/(2 pi))/2, deep water. Longer waves
 shorter ones are damped before the layer becomes strong.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -10,8 +10,6 @@ no row becomes flat, and the kernels have closed cells. The floor is part of the
 follows from it, grid and solid are constant.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Common form of forces on the water besides weight, pressure and the orifice model."""
 
-from __future__ import annotations
-
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar

@@ -6,8 +6,6 @@ shear. `no_slip.py` has the wall values for convection. The tub's walls and the 
 slip.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import ClassVar
 

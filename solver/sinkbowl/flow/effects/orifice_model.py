@@ -32,8 +32,6 @@ real base, by the momentum theorem for the jet. For outflow the water converges 
 the zone without convection is there.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

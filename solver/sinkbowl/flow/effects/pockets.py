@@ -15,8 +15,6 @@ Bodies of air of a few cells stay at atmospheric pressure, as all do with `air =
 volume is inaccurate, and real air of that size forms bubbles, which are not axisymmetric.
 """
 
-from __future__ import annotations
-
 from dataclasses import InitVar, dataclass, field
 
 import numpy as np

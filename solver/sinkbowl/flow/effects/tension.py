@@ -1,14 +1,12 @@
 """Surface tension: force of the curved surface on water and walls."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 
 from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.kernels import curvature, laplace
+from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
 
@@ -43,8 +41,8 @@ class Tension(Force):
             self.curvature,
         )
         push = stride / self.density * self.coefficient
-        laplace.push_r(mesh, state.extended, state.liquid, self.curvature, push, state.u_r)
-        laplace.push_z(mesh, state.extended, state.liquid, self.curvature, push, state.u_z)
+        curvature.push_r(mesh, state.extended, state.liquid, self.curvature, push, state.u_r)
+        curvature.push_z(mesh, state.extended, state.liquid, self.curvature, push, state.u_z)
         return Exchange(on_bowl=float(2.0 * np.pi * self.coefficient * lift))
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:
@@ -53,7 +51,7 @@ class Tension(Force):
         sqrt(rho d^3 / (4 pi sigma)) with the mean density of water and air, rho / 2 (Brackbill,
         Kothe & Zemach 1992, J. Comput. Phys. 100, 335), d the smallest cell at the surface.
         """
-        cell = laplace.least_surface_cell(mesh, state.liquid)
+        cell = curvature.least_surface_cell(mesh, state.liquid)
         return float(np.sqrt(self.density * cell**3 / (4.0 * np.pi * self.coefficient)))
 
 

@@ -8,8 +8,6 @@ outer surface is higher above the hole's inner edge than the breakthrough head o
 far shorter than the meniscus needs to break.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

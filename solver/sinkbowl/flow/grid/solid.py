@@ -9,8 +9,6 @@ acts on it, so that the hydrostatic force can be integrated exactly (`hydrostati
 The cells inside the bowl are those connected without passing hole or rim.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
@@ -21,8 +19,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sinkbowl.common.frozen import FrozenArrays
-from sinkbowl.flow.kernels.cut import solid_faces, solid_moments
-from sinkbowl.flow.kernels.polygon import place_plane, rectangle
+from sinkbowl.flow.kernels.polygon import place_plane, rectangle, solid_faces, solid_moments
 
 from .grid import Array, Grid, cell_volumes
 

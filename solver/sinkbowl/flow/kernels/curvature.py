@@ -15,13 +15,26 @@ which the surface crosses fewer cells; beside an aligned wall, along that wall. 
 has three clean columns, a parabola is fitted through the middles of the surface's pieces in the 3 x
 3 block, in the frame of the cell's normal; drops of fewer than three pieces have no tension. The
 tub's side wall and the grid's ends count as 90 degrees.
+
+A height is the sum of the fractions along a column, an exact mean of the surface's position over
+the column's width. Columns run along the second axis of the arrays; for columns along r the arrays
+are transposed and the marks are squared radii, so that sums are exact there too. Slopes are on the
+faces between two columns. At a wall the slope is the contact angle's; if the surface is above the
+wall's edge, the line is pinned there and the slope is that from the edge to the column's height
+(Gibbs' condition). Slopes are sines of the angle to the abscissa.
+
+The pressure equation couples a liquid cell to p = 0 at the surface towards each air neighbour
+(`pressure.py`). With surface tension it is p = sigma kappa there (Gibou et al. 2002, J. Comput.
+Phys. 176, 205), kappa linear between the two cells' centres. The part of dp/dx by sigma kappa is
+applied to the velocity before the solve, the rest is unchanged: right side, correction and force on
+the bowl agree to the bit, and a constant sigma kappa gives a constant pressure without motion.
 """
 
 import numpy as np
 
 from . import kernel, part
-from .heights import column_height, pinned_slope, wall_sine
 from .interface import TRACE, surface_normal
+from .pressure import surface_distance
 
 
 @part
@@ -223,3 +236,139 @@ def curvatures(mesh, water, extended, liquid, normal, offset, angle, squares, ou
             most = 2.0 / min(mesh.dr[i], mesh.dz[j])
             out[i, j] = min(max(kappa, -most), most)
     return lift, fitted
+
+
+FULL = 1.0 - 1e-6
+"""Share of a phase above which a column ends."""
+
+NEARLY = 0.95
+"""Share that ends a column which does not reach FULL: voids in water, drops in air."""
+
+LONGEST = 6
+"""Maximum number of cells on either side of the start of a column."""
+
+
+@part
+def walk(fraction, across, marks, a, b, step, to_water):
+    """Follow column a from cell b into water or air, or to a wall.
+
+    Returns the last cell, the water in the cells after b in units of `marks`, and whether an end
+    was found.
+    """
+    last = fraction.shape[1] - 1
+    k = b
+    total = 0.0
+    share = fraction[a, b] if to_water else 1.0 - fraction[a, b]
+    for _ in range(LONGEST):
+        ahead = k + step
+        if share >= FULL or ahead < 0 or ahead > last or across[a, max(k, ahead)] <= 0.0:
+            return k, total, True
+        following = fraction[a, ahead] if to_water else 1.0 - fraction[a, ahead]
+        if following < share:
+            return k, total, share >= NEARLY
+        k = ahead
+        share = following
+        total += fraction[a, k] * (marks[k + 1] - marks[k])
+    return k, total, share >= NEARLY
+
+
+@kernel
+def column_height(fraction, across, marks, a, b, up):
+    """Position of the surface in column a near cell b, and whether there is one.
+
+    fraction (na, nb): share of water; across (na, nb+1): open areas of the faces that a column
+    passes; marks (nb+1,): positions of these faces, or their squares; up: 1 if the water is on the
+    side of low marks, else -1.
+    """
+    wet, below, found = walk(fraction, across, marks, a, b, -up, True)
+    if not found:
+        return 0.0, False
+    _, above, found = walk(fraction, across, marks, a, b, up, False)
+    total = below + above + fraction[a, b] * (marks[b + 1] - marks[b])
+    return marks[wet if up > 0 else wet + 1] + up * total, found
+
+
+@part
+def wall_sine(into, upward, angle):
+    """Sine of the surface's slope at a wall, rising towards it.
+
+    into, upward: the wall's unit normal into the solid, along the abscissa and away from the water.
+    """
+    return np.cos(np.arctan2(upward, into) - angle)
+
+
+@part
+def pinned_slope(beside, marks, face, b, up, height, half_width):
+    """Slope from a column's height to the edge of the wall beside it; large if there is none."""
+    last = beside.shape[1] - 1
+    k = b
+    for _ in range(LONGEST):
+        k += up
+        if k < 0 or k > last:
+            break
+        if beside[face, k] > 0.0:
+            return up * (marks[k if up > 0 else k + 1] - height) / half_width
+    return 1e9
+
+
+@part
+def push(curvature, extended, c, a, size_c, size_a):
+    """kappa over the distance to the surface, from liquid cell c towards air cell a [1/m^2]."""
+    distance = surface_distance(extended[c], size_c, extended[a], size_a)
+    share = distance / (0.5 * (size_c + size_a))
+    return ((1.0 - share) * curvature[c] + share * curvature[a]) / distance
+
+
+@kernel
+def push_r(mesh, extended, liquid, curvature, scale, u_r):
+    """u_r gains -scale dkappa/dr on faces between liquid and air; scale = dt sigma / rho.
+
+    extended, liquid, curvature (nr, nz); u_r (nr+1, nz).
+    """
+    nr, nz = extended.shape
+    for i in range(1, nr):
+        for j in range(nz):
+            if mesh.area_r[i, j] <= 0.0 or liquid[i - 1, j] == liquid[i, j]:
+                continue
+            a = (i - 1, j)
+            b = (i, j)
+            if liquid[i, j]:
+                u_r[i, j] += scale * push(curvature, extended, b, a, mesh.dr[i], mesh.dr[i - 1])
+            else:
+                u_r[i, j] -= scale * push(curvature, extended, a, b, mesh.dr[i - 1], mesh.dr[i])
+
+
+@kernel
+def push_z(mesh, extended, liquid, curvature, scale, u_z):
+    """u_z gains -scale dkappa/dz on faces between liquid and air; at the open top there is none.
+
+    extended, liquid, curvature (nr, nz); u_z (nr, nz+1).
+    """
+    nr, nz = extended.shape
+    for i in range(nr):
+        for j in range(1, nz):
+            if mesh.area_z[i, j] <= 0.0 or liquid[i, j - 1] == liquid[i, j]:
+                continue
+            a = (i, j - 1)
+            b = (i, j)
+            if liquid[i, j]:
+                u_z[i, j] += scale * push(curvature, extended, b, a, mesh.dz[j], mesh.dz[j - 1])
+            else:
+                u_z[i, j] -= scale * push(curvature, extended, a, b, mesh.dz[j - 1], mesh.dz[j])
+
+
+@kernel
+def least_surface_cell(mesh, liquid):
+    """Smallest size of a cell at the surface [m]; a large number if there is none.
+
+    liquid (nr, nz).
+    """
+    nr, nz = liquid.shape
+    area_r = mesh.area_r
+    area_z = mesh.area_z
+    least = 1e30
+    for i in range(nr):
+        for j in range(nz):
+            if mesh.volume[i, j] > 0.0 and at_surface(area_r, area_z, liquid, i, j):
+                least = min(least, min(mesh.dr[i], mesh.dz[j]))
+    return least

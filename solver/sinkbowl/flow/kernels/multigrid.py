@@ -7,7 +7,7 @@ reversed, so that the cycle is symmetric.
 """
 
 from . import kernel, part
-from .lines import eliminate, eliminate_four
+from .stack import eliminate, eliminate_four
 
 DAMPING = 0.7
 """Weight of a relaxed line along r against its old value: undamped Jacobi does not reduce the
