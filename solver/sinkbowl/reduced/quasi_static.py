@@ -16,8 +16,16 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
-from sinkbowl.reduced.kernels.integration import HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
-from sinkbowl.reduced.legs import Leg, integrate, sinking
+from sinkbowl.reduced.kernels.integration import (
+    COARSER,
+    HEAVE,
+    REST,
+    RIM_UNDER,
+    ROW,
+    TIME,
+    TIMES,
+)
+from sinkbowl.reduced.legs import STEP_SHARE, STEPS, Leg, integrate, sinking
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, release_water
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats
@@ -61,7 +69,15 @@ def _fill(tables: Tables) -> Leg:
         return Leg(rows, times, stop)
     state = rows[-1, 1 : 1 + STATE]
     after = integrate(
-        HEAVE, bowl, state, afloat, start=float(times[stop]), phase=OVER_EDGE, beyond=True
+        HEAVE,
+        bowl,
+        state,
+        afloat,
+        start=float(times[stop]),
+        phase=OVER_EDGE,
+        beyond=True,
+        steps=round(STEPS / COARSER),
+        step_share=COARSER * STEP_SHARE,
     )
     times = np.where(np.isnan(times), after.times, times)
     return Leg(np.concatenate((rows, after.rows[1:])), times, after.stop)
