@@ -6,6 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 import lines_out
+from console import Refused, call
 
 
 def pytest_configure() -> None:
@@ -22,3 +23,19 @@ def no_way_out() -> Iterator[None]:
     tried = list(lines_out.tried)
     lines_out.tried.clear()
     assert not tried, f"tried to leave this machine: {', '.join(tried)}"
+
+
+@pytest.fixture
+def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
+    """What the console script says as it refuses its arguments: status 2, one line, no answer."""
+
+    def told(*arguments: object) -> str:
+        capsys.readouterr()
+        assert call(*arguments) == 2
+        shown = capsys.readouterr()
+        assert shown.out == ""
+        assert shown.err.startswith("sinkbowl: "), shown.err
+        assert shown.err.count("\n") == 1, shown.err
+        return shown.err
+
+    return told

@@ -1,6 +1,7 @@
 """The console script as tests call it."""
 
 import re
+from collections.abc import Callable
 
 import pytest
 
@@ -12,6 +13,10 @@ def call(*arguments: object) -> int:
     with pytest.raises(SystemExit) as stop:
         main([str(argument) for argument in arguments])
     return int(stop.value.code or 0)
+
+
+Refused = Callable[..., str]
+"""The fixture `refused` of conftest.py, for tests to name."""
 
 
 def last_line(errors: str, waiting: str) -> str:

@@ -1,51 +1,59 @@
 """Runs of a coarse cup that are killed at random moments and taken up again until they end.
 
-    PYTHONPATH=tests python tests/faults/killed_runs.py FOLDER KILLS SEED
-
-Kernels are compiled once, here; each run is then a forked child, killed with SIGKILL. Prints one
-JSON object: kills, how many of them came before the first result was published, runs that came to
-their end, and what is wrong with them (nothing, it is hoped).
+Kernels are compiled once, here; each run is then a forked child, killed with SIGKILL.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import random
 import signal
-import sys
 import time
 import traceback
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import h5py
 import numpy as np
 
 from coarse_cups import THICK
 from sinkbowl.case.case import parse_case
+from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import read_result
-from sinkbowl.running import runner
+from sinkbowl.running import ensemble_runs, runner
+from sinkbowl.running.members import run_grids
 
 CUP = THICK.format(density=1500)
+FINE = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')
+"""The same on cells of 5 mm, the coarsest from which two coarser grids can be made."""
 
-LONGEST_LIFE = 1.0
-"""Wall time that a run is given at most before it is killed [s]."""
+LONGEST_LIFE = 0.7
+"""What a run is given at most before it is killed, as a share of the time that all of it takes."""
+
+MOST_WAIT = 300.0
+"""Wall time after which a run counts as stuck [s]."""
 
 
-def sink(path: Path) -> None:
+def sink(path: Path, grids: int = 1) -> None:
     """Sink the cup, or sink it on, with a checkpoint after nearly every step."""
     runner.CHECKPOINT_SHARE = 1.0
-    case = parse_case(CUP, Path(), "cup.toml")
-    runner.run(case, path, resume=True, frame_interval=0.02, checkpoint_every=0.0)
+    often = partial(runner.run, frame_interval=0.02, checkpoint_every=0.0)
+    case = parse_case(CUP if grids == 1 else FINE, Path(), "cup.toml")
+    if grids == 1:
+        often(case, path, resume=True)
+    else:
+        ensemble_runs.run = often
+        run_grids(case, path, grids, resume=True)
 
 
-def forked(path: Path) -> int:
+def forked(path: Path, grids: int) -> int:
     """Process id of a child that sinks the cup."""
     child = os.fork()
     if child == 0:
         status = 1
         try:
-            sink(path)
+            sink(path, grids)
             status = 0
         except BaseException:
             traceback.print_exc()
@@ -109,30 +117,46 @@ def differences(path: Path, other: Path) -> list[str]:
     return found
 
 
-def main(folder: Path, kills: int, seed: int) -> None:
-    """Kill and take up until that many kills are done and the last run came to its end."""
+def kill(folder: Path, kills: int, seed: int, grids: int = 1) -> dict[str, Any]:
+    """Kill and take up until that many kills are done and the last run came to its end.
+
+    Returns the kills, how many of them came before a result was published, the runs that came to
+    their end, and what is wrong with them (nothing, it is hoped).
+    """
     whole, path = folder / "whole.h5", folder / "cup.h5"
-    sink(whole)
-    lives = random.Random(seed)
+    sink(whole)  # loads the kernels that the children are born with
+    whole.unlink()
+    begun = time.monotonic()
+    assert ended(forked(whole, grids), MOST_WAIT) == 0
+    longest, lives = LONGEST_LIFE * (time.monotonic() - begun), random.Random(seed)
     done, early, ends = 0, 0, 0
     wrong: list[str] = []
     status: int | None = None
     while done < kills or status is None:
-        status = ended(forked(path), lives.uniform(0.0, LONGEST_LIFE) if done < kills else 60.0)
+        life = lives.uniform(0.0, longest) if done < kills else MOST_WAIT
+        status = ended(forked(path, grids), life)
         if status is None:
             done += 1
-            early += not path.exists()
-            problem = wrong_with(path) if path.exists() else ""
-            wrong += [problem] if problem else []
-            if path.exists() and not problem and finished(path):
+            published = [*folder.glob(".cup.h5-*.h5"), *folder.glob("cup.h5")]
+            early += not published
+            problems = [problem for problem in map(wrong_with, published) if problem]
+            wrong += problems
+            if path.exists() and not problems and finished(path):
                 status = 0
+                sink_again(path, grids, wrong)
         if status is not None:
             ends += 1
             wrong += [f"exit status {status}"] if status else differences(whole, path)
+            left = {file.name for file in folder.iterdir()} - {"whole.h5", "cup.h5"}
+            wrong += [f"{name} lies about" for name in sorted(left)]
             path.unlink()
-    left = sorted(file.name for file in folder.iterdir())
-    print(json.dumps({"kills": done, "early": early, "ends": ends, "wrong": wrong, "left": left}))
+    return {"kills": done, "early": early, "ends": ends, "wrong": wrong}
 
 
-if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))
+def sink_again(path: Path, grids: int, wrong: list[str]) -> None:
+    """Ask for a result that is finished: it is told, and what a kill left beside it is removed."""
+    try:
+        sink(path, grids)
+        wrong.append("a finished run was gone on with")
+    except ResultError as error:
+        wrong += [] if "is finished" in str(error) else [str(error)]

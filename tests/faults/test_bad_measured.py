@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from console import call
+from console import Refused
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.fitting.trial_cases import trial_cases
@@ -117,51 +117,31 @@ def test_no_uncertainty_anywhere_is_refused(tmp_path: Path) -> None:
         trial_cases(cup_case(timing="0 s"), read_measured(path))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("command", ["fit", "compare"])
-def test_both_commands_give_one_message_and_exit_status_2(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str
+@pytest.mark.parametrize(
+    ("command", "rows", "words"),
+    [
+        ("fit cup.toml -o a.png", "8,200,x,0.1,", ("trials.csv: row 2, time",)),
+        ("compare run.h5 -o a.png", "8,200,x,0.1,", ("trials.csv: row 2, time",)),
+        ("compare run.h5", "8,200,12.5,0.1,", ("no trial with a hole of 20 mm", "8 mm")),
+        ("fit cup.toml", "1,200,,,plugged", ("No trial of this table sank",)),
+        ("check cup.toml --figure paper.doc", "", ("paper.doc",)),
+        ("check cup.toml --sheet paper.doc", "", ("paper.doc",)),
+    ],
+)
+def test_commands_give_one_message_and_exit_status_2_and_write_nothing(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    refused: Refused,
+    command: str,
+    rows: str,
+    words: tuple[str, ...],
 ) -> None:
-    subject = tmp_path / "cup.toml"
-    subject.write_text(CASE_TEXT)
-    if command == "compare":
-        subject = write_result(tmp_path / "run.h5")
-    table, figure = tmp_path / "trials.csv", tmp_path / "a.png"
-    table.write_text(HEADING + "8,200,x,0.1,\n")
-    assert call(command, subject, "--measured", table, "-o", figure) == 2
-    shown = capsys.readouterr()
-    assert "trials.csv: row 2, time" in shown.err
-    assert shown.err.count("\n") == 1, shown.err
-    assert not figure.exists()
-
-
-def test_trials_of_other_holes_alone_are_refused_by_compare(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    result, table = write_result(tmp_path / "run.h5"), tmp_path / "trials.csv"
-    table.write_text("hole [mm],time [s]\n8,12.5\n")
-    assert call("compare", result, "--measured", table) == 2
-    shown = capsys.readouterr().err
-    assert "no trial with a hole of 20 mm" in shown
-    assert "8 mm" in shown
-
-
-def test_trials_that_never_sank_cannot_be_fitted(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    case, table = tmp_path / "cup.toml", tmp_path / "trials.csv"
-    case.write_text(CASE_TEXT)
-    table.write_text("hole [mm],time [s],outcome\n1,,plugged\n")
-    assert call("fit", case, "--measured", table) == 2
-    assert "No trial of this table sank" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("option", ["--figure", "--sheet"])
-def test_a_paper_that_cannot_be_written_is_refused_at_once(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], option: str
-) -> None:
-    case = tmp_path / "cup.toml"
-    case.write_text(CASE_TEXT)
-    assert call("check", case, option, tmp_path / "paper.doc") == 2
-    shown = capsys.readouterr()
-    assert "paper.doc" in shown.err
-    assert shown.out == ""
+    monkeypatch.chdir(tmp_path)
+    write_result(Path("run.h5"))
+    Path("cup.toml").write_text(CASE_TEXT)
+    Path("trials.csv").write_text(HEADING + rows + "\n")
+    before = sorted(tmp_path.iterdir())
+    shown = refused(*command.split(), *(["--measured", "trials.csv"] if rows else []))
+    for word in words:
+        assert word in shown, shown
+    assert sorted(tmp_path.iterdir()) == before

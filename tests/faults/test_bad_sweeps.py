@@ -160,6 +160,7 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     ),
     "a wall time without end": lambda f: f["runs/wall_seconds"].__setitem__(0, np.inf),
     "a sinking time below 0": lambda f: f["runs/sinking_time"].__setitem__(0, -1.0),
+    "a sinking time of nothing": lambda f: f["runs/sinking_time"].__setitem__(0, 1e-300),
     "a mean of 0": lambda f: f["runs/mean"].__setitem__(1, 0.0),
     "a scatter below 0": lambda f: f["runs/scatter"].__setitem__(1, -0.1),
     "a shift of all the time": lambda f: f["runs/other"].__setitem__(1, "shift=-1.0"),

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
-from console import call
+from console import Refused, call
 from cups import cup_text
 from sinkbowl.common.errors import RunError
 from sinkbowl.running.runner import RunResult
@@ -40,10 +40,16 @@ COMMANDS = (
 
 
 @pytest.fixture
-def case(tmp_path: Path) -> Path:
-    path = tmp_path / "cup.toml"
-    path.write_text(GOOD)
-    return path
+def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A case in the folder that the test is in, beside a result that is to be kept."""
+    monkeypatch.chdir(tmp_path)
+    Path("cup.toml").write_text(GOOD)
+    Path("old.h5").write_bytes(b"precious")
+    return Path("cup.toml")
+
+
+def contents() -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in Path().iterdir()}
 
 
 @pytest.mark.parametrize("command", ["check", "run"])
@@ -58,83 +64,47 @@ def case(tmp_path: Path) -> Path:
     ],
 )
 def test_a_wrong_case_is_told_by_file_and_key(
-    tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
-    case: Path,
-    command: str,
-    text: str,
-    words: tuple[str, ...],
+    case: Path, refused: Refused, command: str, text: str, words: tuple[str, ...]
 ) -> None:
     case.write_text(text)
-    output = ["-o", tmp_path / "out.h5"] if command == "run" else []
-    assert call(command, case, *output) == 2
-    shown = capsys.readouterr()
-    assert shown.out == ""
-    assert shown.err.startswith("sinkbowl: ")
-    assert shown.err.count("\n") == 1, shown.err
+    before = contents()
+    shown = refused(command, case, *(["-o", "out.h5"] if command == "run" else []))
     for word in ("cup.toml", *words):
-        assert word in shown.err, shown.err
-    assert list(tmp_path.iterdir()) == [case]
-
-
-def test_a_missing_case_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert call("run", tmp_path / "none.toml", "-o", tmp_path / "out.h5") == 2
-    assert "none.toml" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_an_existing_result_is_not_replaced_unasked(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
-    output = tmp_path / "out.h5"
-    output.write_bytes(b"precious")
-    assert call("run", case, "-o", output) == 2
-    assert "--overwrite" in capsys.readouterr().err
-    assert output.read_bytes() == b"precious"
-
-
-def test_overwriting_with_a_wrong_case_leaves_the_old_result(tmp_path: Path, case: Path) -> None:
-    output = tmp_path / "out.h5"
-    output.write_bytes(b"precious")
-    case.write_text(GOOD.replace("20 mm", "120 mm"))
-    assert call("run", case, "-o", output, "--overwrite") == 2
-    assert output.read_bytes() == b"precious"
-
-
-def test_a_missing_output_folder_is_named(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
-    assert call("run", case, "-o", tmp_path / "none" / "out.h5") == 2
-    assert "none does not exist" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == [case]
+        assert word in shown, shown
+    assert contents() == before
 
 
 @pytest.mark.parametrize(
-    ("command", "output"),
-    [("compare", "a.png"), ("film", "a.mp4"), ("film", "a.gif"), ("export", "a.csv")],
+    ("arguments", "says"),
+    [
+        ("run none.toml -o out.h5", "none.toml"),
+        ("run cup.toml -o old.h5", "--overwrite"),
+        ("run wrong.toml -o old.h5 --overwrite", "120 mm"),
+        ("run cup.toml -o none/out.h5", "none does not exist"),
+        ("new cup.toml", "Exists already"),
+        ("new new.toml --shape jug", "cup, cone, cap, profile"),
+        ("demo -o .", "not empty"),
+        *(
+            (f"{command} {run} -o {output}", run)
+            for command, output in (
+                ("compare", "a.png"),
+                ("film", "a.mp4"),
+                ("film", "a.gif"),
+                ("export", "a.csv"),
+            )
+            for run in ("none.h5", "empty.h5", "old.h5")
+        ),
+    ],
 )
-@pytest.mark.parametrize("content", [None, b"", b"no result"])
-def test_a_missing_or_broken_result_is_named(
-    tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
-    command: str,
-    output: str,
-    content: bytes | None,
+def test_what_cannot_be_done_is_told_and_every_file_stays_as_it_was(
+    case: Path, refused: Refused, arguments: str, says: str
 ) -> None:
-    result = tmp_path / "run.h5"
-    if content is not None:
-        result.write_bytes(content)
-    assert call(command, result, "-o", tmp_path / output) == 2
-    shown = capsys.readouterr()
-    assert "run.h5" in shown.err
-    assert shown.err.count("\n") == 1, shown.err
-    assert not (tmp_path / output).exists()
-
-
-def test_a_new_case_never_replaces_a_file(case: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert call("new", case) == 2
-    assert "Exists already" in capsys.readouterr().err
-    assert case.read_text() == GOOD
+    """Cases and results that are missing or wrong, and outputs that are there already."""
+    Path("wrong.toml").write_text(GOOD.replace("20 mm", "120 mm"))
+    Path("empty.h5").touch()
+    before = contents()
+    assert says in refused(*arguments.split())
+    assert contents() == before
 
 
 @pytest.mark.parametrize("shape", ["cup", "cone", "cap", "profile"])
@@ -145,22 +115,6 @@ def test_a_new_case_passes_its_own_check(
     assert call("new", path, "--shape", shape) == 0
     assert call("check", path) == 0
     assert "rim is under" in capsys.readouterr().out
-
-
-def test_an_unknown_shape_is_refused_with_the_known_ones(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert call("new", tmp_path / "new.toml", "--shape", "jug") == 2
-    assert "cup, cone, cap, profile" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_demo_folder_with_things_in_it_is_left_alone(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
-    assert call("demo", "-o", tmp_path) == 2
-    assert "not empty" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == [case]
 
 
 def test_an_unknown_option_is_a_usage_error(case: Path) -> None:
@@ -240,10 +194,8 @@ def test_help_comes_without_the_heavy_imports() -> None:
 
 
 def test_an_option_of_the_version_before_works_and_says_its_name_of_today(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    case: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    case = tmp_path / "cup.toml"
-    case.write_text(GOOD)
     assert call("check", case, "--spread", "--json") == 0
     told = capsys.readouterr()
     assert "--spread is now called --uncertainty" in told.err

@@ -174,6 +174,7 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
         f, "grid/outline", shape=(10**6, 2), dtype="f8", chunks=(1000, 2)
     ),
     "a title of a million letters": lambda f: _attribute(f, "title", "Ab c" * 250_000),
+    "a time of nothing": lambda f: _attribute(f, "sinking_time_s", 1e-300),
     "a time behind the end": lambda f: _attribute(f, "sinking_time_s", 100.0),
     "huge grid": lambda f: replaced(f, "grid/r_f", shape=(10**10,), dtype="f8", chunks=(1000,)),
     "huge chunk": lambda f: replaced(

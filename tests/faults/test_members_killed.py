@@ -14,10 +14,10 @@ import psutil
 import pytest
 
 from console import call, last_line
-from faults.killed_runs import CUP
+from faults.killed_runs import CUP, FINE
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
-from synthetic import edited
+from synthetic import edited, write_result
 
 SCRIPT = "from sinkbowl_post.cli import main; main()"
 MARK = "begun before the kill"
@@ -127,3 +127,24 @@ def test_two_commands_with_one_output_do_not_meet(
             assert call("run", case, "-o", path, "--members", "2", wish) == 2
             assert "another run is writing it" in capsys.readouterr().err
             assert left.read_bytes() == b"at work"
+
+
+def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Killed between the last result and the removal of the runs that it was made of; beside a
+    single run's result they stay, because they are not in it."""
+    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
+    case.write_text(FINE)
+    runs = [tmp_path / f".cup.h5-grid{k}-member000.h5" for k in range(3)]
+    for grids, wish, stay in ((1, "--resume", True), (3, "--resume", False), (3, "--json", False)):
+        write_result(path, frames=2, cells=(6, 8), steps=20)
+        with edited(path) as file:
+            file.attrs["grids"] = grids
+        for run in runs:
+            run.write_bytes(path.read_bytes())
+        assert call("run", case, "-o", path, "--grids", "3", wish) == 2
+        assert ("is finished" if wish == "--resume" else "exists") in capsys.readouterr().err
+        assert [run.exists() for run in runs] == [stay] * 3
+        assert path.exists()
+        path.unlink()

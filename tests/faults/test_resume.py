@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import os
 import subprocess
 import sys
 from dataclasses import fields
@@ -26,8 +24,6 @@ from sinkbowl.flow.step import advance
 from sinkbowl.running.runner import run
 from synthetic import edited
 
-KILLS = 50
-
 
 def cup(text: str = CUP) -> Case:
     return parse_case(text, Path(), "cup.toml")
@@ -42,28 +38,6 @@ def whole_run(path: Path) -> Path:
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The result of a run without a break."""
     return whole_run(tmp_path_factory.mktemp("whole") / "cup.h5")
-
-
-@pytest.mark.slow
-def test_fifty_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
-    """SIGKILL, real processes: each time the file opens with h5py alone, and in the end all of it
-    is bit for bit that of an uninterrupted run (killed_runs.py)."""
-    script, tests = Path(__file__).with_name("killed_runs.py"), str(Path(__file__).parents[1])
-    place = os.pathsep.join([tests, os.environ.get("PYTHONPATH", "")])
-    told = subprocess.run(
-        [sys.executable, str(script), str(tmp_path), str(KILLS), "20"],
-        env={**os.environ, "PYTHONPATH": place},
-        capture_output=True,
-        text=True,
-        check=True,
-    ).stdout
-    print(told)
-    summary = json.loads(told)
-    assert summary["kills"] == KILLS
-    assert summary["early"] < KILLS / 2, "most kills must hit a run under way"
-    assert summary["ends"] >= 1
-    assert summary["wrong"] == []
-    assert summary["left"] == ["whole.h5"], "something lies about beside the results"
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import THICK, case_of
-from console import call
+from console import Refused, call
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
@@ -254,13 +254,12 @@ def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble: Ensemble, tmp_p
 
 @pytest.mark.parametrize("members", [0, 1, -3, 10**6])
 def test_numbers_of_members_are_refused_with_a_sentence(
-    members: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    members: int, tmp_path: Path, refused: Refused
 ) -> None:
-    case = tmp_path / "cup.toml"
+    case, wish = tmp_path / "cup.toml", ("--members", members, "-o", tmp_path / "out")
     case.write_text(CUP)
     for command in (("run", case), ("sweep", case, "--over", "hole.diameter=40mm,50mm")):
-        assert call(*command, "--members", members, "-o", tmp_path / "out") == 2
-        told = capsys.readouterr().err
+        told = refused(*command, *wish)
         assert told.startswith(f"sinkbowl: --members = {members} ")
         assert "Give 2 to 100" in told
         assert not (tmp_path / "out").exists()
@@ -276,25 +275,23 @@ def test_numbers_of_members_are_refused_with_a_sentence(
     ],
 )
 def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
-    wishes: tuple[str, ...], says: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    wishes: tuple[str, ...], says: str, tmp_path: Path, refused: Refused
 ) -> None:
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
-    assert call("run", case, *wishes, "-o", tmp_path / "out.h5") == 2
-    assert says in capsys.readouterr().err
+    assert says in refused("run", case, *wishes, "-o", tmp_path / "out.h5")
     assert [file.name for file in tmp_path.iterdir()] == ["cup.toml"]
 
 
 @pytest.mark.slow
 def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, refused: Refused
 ) -> None:
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
     (tmp_path / ".cup.h5-grid0-member000.h5").write_bytes(b"left")
     for wish in ((), ("--resume",)):
-        assert call("run", case, "-o", path, *wish) == 2
-        assert "interrupted ensemble" in capsys.readouterr().err
+        assert "interrupted ensemble" in refused("run", case, "-o", path, *wish)
     assert call("run", case, "-o", path, "--overwrite") == 0
     assert not left_beside(path)
 

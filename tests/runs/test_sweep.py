@@ -205,13 +205,16 @@ def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path:
 
 @pytest.mark.slow
 def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_path: Path) -> None:
-    """It had put its result in place and died before it could tell the scheduler."""
+    """It had put its result in place and died before it could tell the scheduler, or had not even
+    renamed it."""
     target = tmp_path / "1-40mm.h5"
     sweep_task.compute(CUP_40, tmp_path)
     written = target.stat().st_mtime_ns
-    assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
-    assert target.stat().st_mtime_ns == written
-    assert [path.name for path in tmp_path.iterdir()] == [target.name]
+    for name in (target, sweep_task.beside(target)):
+        target.rename(name)
+        assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
+        assert target.stat().st_mtime_ns == written
+        assert [path.name for path in tmp_path.iterdir()] == [target.name]
 
 
 @pytest.mark.slow

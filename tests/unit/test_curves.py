@@ -222,6 +222,8 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
         (",sinking_time [s]", ",sinking_time [min]", "has no column 'sinking_time [s]'"),
         (",no,", ",perhaps,", "'over_rim_first' is 'perhaps', not yes or no"),
         (",1.2345,", ",1e999,", "line 7: 'sinking_time [s]' is '1e999', not a positive number"),
+        (",1.2345,", ",1e300,", "line 7: 'sinking_time [s]' is '1e300', not a positive number"),
+        (",1.2345,", ",1e-300,", "line 7: 'sinking_time [s]' is '1e-300', not a positive number"),
         (",1.2345,", ",soon,", "'sinking_time [s]' is 'soon', not a positive number"),
     ],
 )

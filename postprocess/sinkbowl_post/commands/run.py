@@ -60,7 +60,6 @@ def run(
     files.
     """
     from sinkbowl.case.case import load_case
-    from sinkbowl.files.work_file import check_target
 
     if resume and overwrite:
         raise typer.BadParameter("--resume keeps the result, --overwrite replaces it. Give one.")
@@ -70,20 +69,18 @@ def run(
     if only_estimate:
         _estimate(loaded, count, levels or 1, as_json)
         return
-    if not (resume and target.exists()):
-        check_target(target, overwrite)
     if members or levels:
         _run_several(loaded, target, count, first, levels or 1, (overwrite, resume), as_json)
         return
     from sinkbowl.running.ensemble_runs import clear_beside_dead
-    from sinkbowl.running.members import refuse_leftovers
+    from sinkbowl.running.members import settle_leftovers
     from sinkbowl.running.runner import run as run_case
     from sinkbowl_post.pages.progress import run_bar
     from sinkbowl_post.pages.run_page import run_figures, run_page
 
     if overwrite:
         clear_beside_dead(target)
-    refuse_leftovers(target)
+    settle_leftovers(target)
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:

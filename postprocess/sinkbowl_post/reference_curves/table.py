@@ -102,6 +102,10 @@ def read_table(path: Path) -> list[RunPoint]:
     return [_point(_Row(table, line)) for line in table.lines]
 
 
+SMALLEST, LARGEST = 1e-9, 1e9
+"""Limits of the numbers of a table; beyond them figures have no axes."""
+
+
 class _Row:
     """One line of the table; messages name it."""
 
@@ -131,7 +135,7 @@ class _Row:
             value = float(self.number_text(cell))
         except ValueError:
             value = math.nan
-        if not (math.isfinite(value) and (signed or value > 0.0)):
+        if not (abs(value) <= LARGEST and (signed or value >= SMALLEST)):
             raise self.refused(column, f"{cell!r}, not a {'' if signed else 'positive '}number")
         return value
 

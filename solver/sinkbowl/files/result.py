@@ -48,7 +48,7 @@ from sinkbowl.files.safe_reading import (
     read_sealed,
 )
 from sinkbowl.scatter.interval import NUMBERS as INTERVAL_NUMBERS
-from sinkbowl.scatter.interval import TimeInterval, from_attributes, time_text
+from sinkbowl.scatter.interval import SHORTEST, TimeInterval, from_attributes, time_text
 
 
 @dataclass(frozen=True)
@@ -336,7 +336,7 @@ def _read(file: Opened, path: Path) -> Result:
     time = attrs.get("sinking_time_s")
     if not isinstance(time, float) or attrs["status"] not in STATUSES:
         raise Malformed("the attributes status and sinking_time_s have wrong types")
-    if not (math.isnan(time) or 0.0 < time < math.inf):
+    if not (math.isnan(time) or SHORTEST <= time < math.inf):
         raise Malformed("the sinking time is not a time")
     for name in NUMBERS:
         number = attrs.get(name, 0.0)

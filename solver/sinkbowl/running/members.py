@@ -25,13 +25,14 @@ import numpy as np
 from sinkbowl.case.case import WIDEST_CELL, Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
-from sinkbowl.files.result import read_result
+from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.flow.thickening import wall_cell
 from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.ensemble_runs import (
     clear_beside,
+    clear_beside_dead,
     ensemble_runs,
     left_beside,
     run_ensemble,
@@ -202,6 +203,8 @@ def _ensemble(
 
 def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
     """ResultError if the output must not be written, or interrupted runs are left."""
+    if not overwrite:
+        settle_leftovers(output, resume)
     if resume and output.is_file():
         result = read_result(output)
         whole = result.status == "finished"
@@ -213,19 +216,29 @@ def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
             "compute it again."
         )
     check_target(output, overwrite)
-    if not (resume or overwrite):
-        refuse_leftovers(output)
 
 
-def refuse_leftovers(output: Path) -> None:
-    """ResultError if an interrupted ensemble has left its runs beside an output."""
+def settle_leftovers(output: Path, resume: bool = False) -> None:
+    """Remove the runs beside the finished result of an ensemble, whose command was killed then.
+
+    Raises
+    ------
+    ResultError : there are runs of an interrupted ensemble, and they are not resumed
+    """
     left = [path for path in left_beside(output) if path.suffix == ".h5"]
-    if left:
+    if left and output.is_file() and _holds_all(read_result(output)):
+        clear_beside_dead(output)
+    elif left and not resume:
         raise ResultError(
             f"{output}: {len(left)} runs of an interrupted ensemble are beside it ({left[0].name} "
             "...). Give the same --members, --seed and --grids with --resume to continue, or "
             "--overwrite to start again."
         )
+
+
+def _holds_all(result: Result) -> bool:
+    """Whether a result is the finished one of an ensemble."""
+    return result.status == "finished" and result.members * result.grids > 1
 
 
 def _ended(merged: Merged, wall_seconds: float) -> RunResult:

@@ -146,12 +146,15 @@ def interval_of(
     """
     known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE) and members >= 1
     known = known and all(map(math.isfinite, (mean, scatter, grid, ratio)))
-    if not (known and mean > 0.0 and scatter >= 0.0 and grid >= 0.0):
+    if not (known and mean >= SHORTEST and scatter >= 0.0 and grid >= 0.0):
         raise ValueError("the numbers are no interval of a sinking time")
     return TimeInterval(
         mean, scatter, grid, members, scatter_from, grid_from, ratio, **other_of(other)
     )
 
+
+SHORTEST = 1e-9
+"""Shortest sinking time that a file may have [s]; logarithmic axes need a lower limit."""
 
 MOST_SHARE = 10.0
 """Upper limit of shares of a sinking time."""

@@ -36,7 +36,7 @@ from sinkbowl.files.safe_reading import (
 )
 from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.files.untrusted_folder import make_anew
-from sinkbowl.scatter.interval import SOURCES, TimeInterval, interval_of, time_text
+from sinkbowl.scatter.interval import SHORTEST, SOURCES, TimeInterval, interval_of, time_text
 from sinkbowl.sweeps.plan import MOST_RUNS
 
 INDEX = "index.h5"
@@ -276,7 +276,7 @@ def _read(file: Opened, path: Path) -> Sweep:
                 raise Malformed(f"written/{key} does not say what values/{key} has")
     if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
         raise Malformed("a run has no status or no file in this folder")
-    if any(run.sinking_time is not None and run.sinking_time <= 0.0 for run in runs):
+    if any(run.sinking_time is not None and run.sinking_time < SHORTEST for run in runs):
         raise Malformed("a sinking time is not above 0")
     return Sweep(path.parent, str(title), str(case_text), str(case_path), keys, tuple(runs))
 

@@ -147,7 +147,8 @@ class SweepLog:
 
     def end(self, name: str, task_end: TaskEnd) -> None:
         """A run has ended; its result file says whether it is finished."""
-        found = finished(self._plan[name], self.state.folder)
+        planned = self._plan[name]
+        found = finished(planned, self.state.folder / planned.file)
         if found is not None:
             task_end = replace(task_end, status="finished", reason="")
         elif task_end.status == "finished":
@@ -217,7 +218,7 @@ def _state_of(folder: Path, planned: PlannedRun, before: SweepRun | None) -> Swe
     numbers = tuple(value.number for value in planned.values)
     written = tuple(str(value.written) for value in planned.values)
     fresh = SweepRun(planned.name, planned.file, numbers, written)
-    found = finished(planned, folder)
+    found = finished(planned, folder / planned.file)
     if found is None:
         return fresh
     return replace(

@@ -53,19 +53,21 @@ def compute(planned: PlannedRun, folder: Path) -> TaskEnd:
     target = folder / planned.file
     aside = beside(target)
     begin = monotonic()
-    if finished(planned, folder):
+    if finished(planned, target):
         return TaskEnd("finished", "", None)
+    status, reason = "finished", ""
     try:
-        try:
-            done = _sink(planned, aside, resume=True)
-        except ResultError:  # another worker computes it, or it cannot be resumed
-            aside = beside(target, f"{uuid4().hex[:12]}-")
-            done = _sink(planned, aside, resume=False)
-        status, reason = done.status, "" if done.status == "finished" else done.outcome
+        if not finished(planned, aside):  # by a worker that was killed before it could rename it
+            try:
+                done = _sink(planned, aside, resume=True)
+            except ResultError:  # another worker computes it, or it cannot be resumed
+                aside = beside(target, f"{uuid4().hex[:12]}-")
+                done = _sink(planned, aside, resume=False)
+            status, reason = done.status, "" if done.status == "finished" else done.outcome
     except SinkbowlError as error:
         status, reason = "failed", str(error).replace(str(aside), str(target))
     if _ended(aside):
-        if status == "finished" and finished(planned, folder):
+        if status == "finished" and finished(planned, target):
             aside.unlink()  # another worker was first
         else:
             with aside.open("r+b") as whole:
@@ -91,13 +93,13 @@ def _sink(planned: PlannedRun, aside: Path, resume: bool) -> RunResult:
     return run(case, aside, resume=resume)
 
 
-def finished(planned: PlannedRun, folder: Path) -> Result | None:
+def finished(planned: PlannedRun, path: Path) -> Result | None:
     """The result of a run; None if its file is not the finished one of this case.
 
     Also None if it has another number of grids or members. Comments in the text do not count.
     """
     try:
-        result = finished_result(folder / planned.file, planned.case, remarks=False)
+        result = finished_result(path, planned.case, remarks=False)
     except ResultError:
         return None
     if result is None:
