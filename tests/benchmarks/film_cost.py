@@ -24,7 +24,7 @@ from sinkbowl.running.runner import run
 from sinkbowl_post.filming.clock import FRAMES_PER_SECOND
 from sinkbowl_post.filming.encoders import LAST_FRAME_HOLDS
 from sinkbowl_post.filming.film import film
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 
 KINDS: dict[str, dict[str, Any]] = {
     "plain": {},
@@ -65,7 +65,7 @@ def main(paths: list[Path], folder: Path) -> None:
     print(f"{'':27}{'wall s':>16}{'':8}{'cpu s':>16}    load {os.getloadavg()[0]:.1f}")
     print(f"{'film':18}{'lasts s':>9}{'one':>8}{'two':>8}{'ratio':>8}{'one':>8}{'two':>8}")
     for kind, shown, wishes in films:
-        lasts = len(script_of(shown, Wishes()).clock) / FRAMES_PER_SECOND + LAST_FRAME_HOLDS
+        lasts = len(script_of(shown, FilmOptions()).clock) / FRAMES_PER_SECOND + LAST_FRAME_HOLDS
         costs = [cost(shown, folder / "film.mp4", wishes, workers) for workers in (1, 2)]
         (one, cpu_one), (two, cpu_two) = costs
         print(f"{kind:18}{lasts:9.1f}{one:8.1f}{two:8.1f}{one / two:8.2f}", end="")

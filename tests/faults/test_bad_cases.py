@@ -130,7 +130,7 @@ def test_smaller_hole_whose_base_the_ring_would_cut_is_refused() -> None:
     ring = RING.replace("45 g", "1 g") + 'height = "1 mm"\n[start]'
     wide = CUP.replace('"20 mm"', '"80 mm"').replace("[start]", f"[ballast]\n{ring}")
     case = parse_case(wide, Path(), "cup")
-    with pytest.raises(CaseError, match=r"ballast\.height = \"1 mm\" lets the ring"):
+    with pytest.raises(CaseError, match=r"ballast\.height = \"1 mm\" makes the ring"):
         case.with_hole(0.02)
 
 

@@ -160,7 +160,7 @@ def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
 @pytest.mark.parametrize(
     ("tables", "told"),
     [
-        ((WASHER.replace('"-1 mm"', '"0 mm"'),), 'ballast 1.height = "0 mm" lets .* -1 mm'),
+        ((WASHER.replace('"-1 mm"', '"0 mm"'),), 'ballast 1.height = "0 mm" makes .* -1 mm'),
         ((WASHER.replace('"20 mm"', '"4 mm"'),), "ballast 1.inner_diameter .* 8 mm or more"),
         ((WASHER.replace('"20 mm"', '"40 mm"'),), "ballast 1.inner_diameter .* not smaller"),
         ((WASHER.replace('thickness = "2 mm"', ""),), "ballast 1.thickness is missing"),

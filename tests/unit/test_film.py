@@ -29,7 +29,7 @@ from sinkbowl_post.filming.picture import (
     spread,
     tinted,
 )
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
 from sinkbowl_post.filming.view import View
@@ -102,7 +102,7 @@ def test_a_ball_of_water_shows_its_true_section() -> None:
 
 
 def plain_scene(result: Result) -> SingleScene:
-    return SingleScene(script_of([result], Wishes()))
+    return SingleScene(script_of([result], FilmOptions()))
 
 
 def cutaway_of(pixels: np.ndarray) -> np.ndarray:

@@ -14,7 +14,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl_post.filming.ghost import levels_of
 from sinkbowl_post.filming.rendering import scene_of
 from sinkbowl_post.filming.row import RowScene, boxes_of
-from sinkbowl_post.filming.script import Script, Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, Script, script_of
 from sinkbowl_post.filming.single import CUTAWAY
 from sinkbowl_post.filming.stage import Box
 from sinkbowl_post.style import LINES
@@ -56,7 +56,7 @@ def expected_row(height: float, box: Box, script: Script) -> float:
     ("model", "half_cut"), [("heave", False), ("quasi-static", False), ("heave", True)]
 )
 def test_the_lines_stand_at_the_models_levels(result: Result, model: str, half_cut: bool) -> None:
-    script = script_of([result], Wishes(model=model, half_cut=half_cut))
+    script = script_of([result], FilmOptions(model=model, half_cut=half_cut))
     picture = scene_of(script).draw(3)
     found = line_rows(picture, LINES[model].colour, CUTAWAY, script)
     heights = model_heights(result, model, float(script.clock.t[3]))
@@ -67,7 +67,7 @@ def test_the_lines_stand_at_the_models_levels(result: Result, model: str, half_c
 
 def test_side_by_side_every_bowl_has_its_own_lines(result: Result, tmp_path) -> None:
     wide = read_result(write_faster_result(tmp_path / "wide.h5", "35 mm", 3.0, frames=9))
-    script = script_of([result, wide], Wishes(model="heave"))
+    script = script_of([result, wide], FilmOptions(model="heave"))
     instant = len(script.clock) // 6
     picture = RowScene(script).draw(instant)
     for run, box in zip((result, wide), boxes_of(2), strict=True):
@@ -85,7 +85,7 @@ def test_past_the_model_s_end_its_lines_are_gone(result: Result) -> None:
     assert end[0] < -HEIGHT
     assert levels.at(1e3) is None
     assert replace(levels, sinks=False).at(1e3) == end
-    script = script_of([result], Wishes(model="heave"))
+    script = script_of([result], FilmOptions(model="heave"))
     early = replace(levels, t=levels.t * 0.3 * float(script.clock.t[-1]) / levels.t[-1])
     scene = scene_of(replace(script, levels=(early,)))
     assert len(line_rows(scene.draw(1), LINES["heave"].colour, CUTAWAY, script)) == 2
@@ -93,7 +93,7 @@ def test_past_the_model_s_end_its_lines_are_gone(result: Result) -> None:
 
 
 def test_lines_are_named_in_single_films_and_told_in_a_key(result: Result) -> None:
-    scene = scene_of(script_of([result], Wishes(model="heave")))
+    scene = scene_of(script_of([result], FilmOptions(model="heave")))
     scene.draw(1)
     figure = scene._stage.figure  # type: ignore[attr-defined]
     told = [text.get_text() for axes in figure.axes for text in axes.texts]
@@ -103,7 +103,7 @@ def test_lines_are_named_in_single_films_and_told_in_a_key(result: Result) -> No
 
 def test_names_of_lines_that_lie_close_do_not_touch(result: Result) -> None:
     """At the start the bowl is empty: the lines are a base's thickness apart."""
-    script = script_of([result], Wishes(model="heave"))
+    script = script_of([result], FilmOptions(model="heave"))
     scene = scene_of(script)
     scene.draw(0)
     stage = scene._stage  # type: ignore[attr-defined]
@@ -116,4 +116,4 @@ def test_names_of_lines_that_lie_close_do_not_touch(result: Result) -> None:
 
 def test_an_unknown_model_is_refused(result: Result) -> None:
     with pytest.raises(ResultError, match="'pump' is none of quasi-static, heave, falling"):
-        script_of([result], Wishes(model="pump"))
+        script_of([result], FilmOptions(model="pump"))

@@ -13,7 +13,7 @@ from matplotlib.colors import to_rgb
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.filming.half_cut import HalfCut
 from sinkbowl_post.filming.picture import Window, palette_of
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.view import TILT
 from sinkbowl_post.solids import Solid
@@ -86,7 +86,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
 
 
 def test_the_window_holds_the_far_rim_and_the_sunk_bowl(result: Result) -> None:
-    window = Wishes(half_cut=True).view(1).window([result], CUTAWAY.width, CUTAWAY.height)
+    window = FilmOptions(half_cut=True).view(1).window([result], CUTAWAY.width, CUTAWAY.height)
     top, bottom = window.top * np.cos(TILT), window.bottom * np.cos(TILT)
     out = HEIGHT - float(result.frames.draft[0])
     assert top > out * np.cos(TILT) + RADIUS * np.sin(TILT)
@@ -100,7 +100,7 @@ def test_below_the_still_level_outside_the_bowl_the_cut_is_as_in_the_flat_view(
 ) -> None:
     """Only the height is foreshortened: the water's colours at the same places are the same."""
     scenes = [
-        SingleScene(script_of([result], Wishes("pressure", half_cut=half)))
+        SingleScene(script_of([result], FilmOptions("pressure", half_cut=half)))
         for half in (False, True)
     ]
     seen = []

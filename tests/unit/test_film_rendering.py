@@ -16,7 +16,7 @@ import pytest
 from console import last_line
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.rendering import draw_frames
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 from synthetic import write_faster_result, write_result
 
 PATIENCE = 120.0  # s, for a busy machine
@@ -29,7 +29,7 @@ def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> 
         read_result(write_result(tmp_path / "a.h5", frames=4)),
         read_result(write_faster_result(tmp_path / "b.h5", "35 mm", 1.5, frames=4)),
     ]
-    wishes = Wishes("vorticity", tracers=True, model="heave", half_cut=True)
+    wishes = FilmOptions("vorticity", tracers=True, model="heave", half_cut=True)
     script = script_of(results[:runs], wishes)
     instants = [0, 1, 3]
     alone = [(k, pixels.tobytes()) for k, pixels in draw_frames(script, instants, 1)]
@@ -41,7 +41,9 @@ def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> 
 
 @pytest.mark.slow
 def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path: Path) -> None:
-    script = script_of([read_result(write_result(tmp_path / "a.h5", frames=9))], Wishes("none"))
+    script = script_of(
+        [read_result(write_result(tmp_path / "a.h5", frames=9))], FilmOptions("none")
+    )
     drawn = [(k, np.array(pixels)) for k, pixels in draw_frames(script, range(9), 2)]
     assert [k for k, _ in drawn] == list(range(9))
     assert len({pixels.tobytes() for _, pixels in drawn}) == 9

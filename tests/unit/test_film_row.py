@@ -17,7 +17,7 @@ from sinkbowl_post.cli import main
 from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.filming.row import HEIGHT, RowScene, boxes_of, names_of
-from sinkbowl_post.filming.script import Wishes, script_of
+from sinkbowl_post.filming.script import FilmOptions, script_of
 from sinkbowl_post.filming.stage import SIZE
 from sinkbowl_post.style import MATERIALS
 from synthetic import RADIUS, WALL, filling, write_faster_result, write_result
@@ -93,7 +93,7 @@ def test_the_boxes_stand_side_by_side_inside_the_picture(runs: int) -> None:
 def test_bowls_at_the_same_instant_differ_and_the_done_one_stands_still(
     pair: tuple[Result, Result],
 ) -> None:
-    script = script_of(pair, Wishes())
+    script = script_of(pair, FilmOptions())
     scene = RowScene(script)
     late = int(np.searchsorted(script.clock.t, 1.1 * pair[1].frames.t[-1]))
     slow, fast = panels(scene.draw(late), 2)
@@ -105,7 +105,7 @@ def test_bowls_at_the_same_instant_differ_and_the_done_one_stands_still(
 
 def test_all_bowls_have_one_scale(pair: tuple[Result, Result]) -> None:
     """Radius of the wall's middle, which its outline leaves in place, in both panels."""
-    script = script_of(pair, Wishes())
+    script = script_of(pair, FilmOptions())
     window = script.view.window(script.results, boxes_of(2)[0].width, HEIGHT)
     pixel = 2 * window.reach / window.columns
     for panel in panels(RowScene(script).draw(0), 2):
@@ -126,7 +126,7 @@ def test_headings_are_the_holes_or_the_titles_where_holes_do_not_tell(
 
 def test_clock_and_slow_motion_stand_on_the_screen(pair: tuple[Result, Result]) -> None:
     """The made-up cup takes seconds: played in two it is speeded up."""
-    script = script_of(pair, Wishes())
+    script = script_of(pair, FilmOptions())
     scene = RowScene(script)
     scene.draw(3)
     told = [text.get_text() for text in scene._stage.figure.texts]

@@ -55,7 +55,6 @@ def check(
     from sinkbowl.design.checking import check as check_case
     from sinkbowl_post.commands.options import DIFFERENCE
     from sinkbowl_post.output import checked_outputs
-    from sinkbowl_post.pages.progress import step_bar
     from sinkbowl_post.style import FIGURE_SUFFIXES, SHEET_SUFFIXES, save_figure
 
     checked_outputs(figure or (), FIGURE_SUFFIXES)
@@ -74,6 +73,8 @@ def check(
     apart = None if difference is None else number_of("--difference", difference, DIFFERENCE)
     loaded = load_case(case)
     budget = trials = None
+    if plan or uncertainty or figure is not None or sheet is not None:
+        from sinkbowl_post.pages.progress import step_bar
     if plan:
         from sinkbowl.design.planning import SEED
         from sinkbowl.design.planning import plan as plan_trials
@@ -85,20 +86,21 @@ def check(
 
         with step_bar("uncertainty") as show:
             budget = error_budget(loaded, model or "corrected", apart, show)
-    parts = 1 + (figure is not None) + (sheet is not None)
-    with step_bar("check") as show:
-        figures = check_case(loaded).as_dict()
-        show(1, parts)
-        if figure is not None:
-            from sinkbowl_post.check.figure import check_figure
+    figures = check_case(loaded).as_dict()
+    if figure is not None or sheet is not None:
+        parts = 1 + (figure is not None) + (sheet is not None)
+        with step_bar("check") as show:
+            show(1, parts)
+            if figure is not None:
+                from sinkbowl_post.check.figure import check_figure
 
-            save_figure(check_figure(loaded), figure, heading)
-            show(2, parts)
-        if sheet is not None:
-            from sinkbowl_post.check.sheet import trial_sheet
-            from sinkbowl_post.check.sheet_pdf import write_sheet
+                save_figure(check_figure(loaded), figure, heading)
+                show(2, parts)
+            if sheet is not None:
+                from sinkbowl_post.check.sheet import trial_sheet
+                from sinkbowl_post.check.sheet_pdf import write_sheet
 
-            write_sheet(trial_sheet(loaded), sheet)
+                write_sheet(trial_sheet(loaded), sheet)
     if as_json:
         budget_figures = budget.as_dict() if budget else None
         more = {

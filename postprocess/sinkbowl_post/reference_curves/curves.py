@@ -104,7 +104,7 @@ def curves(
     known = tuple(one for one in smooth if one is not None) if files else ()
     found = Curves(tuple(points), tuple(left_out), trials, known)
 
-    def draw() -> Figure:
+    def draw() -> "Figure":
         from sinkbowl_post.reference_curves.figure import curves_figure  # and with it matplotlib
 
         return curves_figure(found.points, found.trials, found.smooth)

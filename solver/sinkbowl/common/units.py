@@ -203,8 +203,12 @@ def unit_of(text: str) -> str:
 
 def in_unit(number: float, unit: str, kind: Kind) -> float:
     """A number in the kind's SI unit, converted to another valid unit."""
-    registry = _registry()
-    quantity = registry.Quantity(number, kind.unit).to(unit_respelt(unit))
+    factor = USUAL.get(kind.unit, {}).get(unit_respelt(unit))
+    if factor is not None:
+        return number / factor
+    if kind.unit == "K" and unit == CELSIUS:
+        return number - ZERO_CELSIUS
+    quantity = _registry().Quantity(number, kind.unit).to(unit_respelt(unit))
     return float(quantity.magnitude)
 
 

@@ -7,7 +7,7 @@ sinking time. An ensemble contains all smaller ones of its seed.
 Several grids tell of the error of the finest one. The finest grid is the case's own, each of the
 others coarser by sqrt(2), so that three grids cost about half more than one; with a resolved hole
 the cells around the bowl only up to where its wall would be thickened. All have the hole treatment
-of the finest. Of the coarser runs only the curves are kept, in the group `levels` of the finest
+of the finest. Of the coarser runs only the curves are kept, in the group `grids` of the finest
 run's result file.
 """
 

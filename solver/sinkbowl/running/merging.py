@@ -1,6 +1,6 @@
 """Merging of several runs into one result: frames of the median member, histories of all.
 
-It is the file of the median member on the finest grid with the groups `members` and `levels` added,
+It is the file of the median member on the finest grid with the groups `members` and `grids` added,
 and appears whole when all runs are done.
 """
 
