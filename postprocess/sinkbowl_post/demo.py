@@ -17,8 +17,8 @@ from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.exporting.export import export_history
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.output import write_whole
+from sinkbowl_post.pages.printing import print_table
 from sinkbowl_post.pages.progress import film_bar, run_bar
-from sinkbowl_post.pages.telling import tell_table
 from sinkbowl_post.style import save_figure
 
 BOWL = "steel-cup-wide-hole"
@@ -77,7 +77,7 @@ def _show(output: Path, place: Path) -> None:
     """Comparison, figures, table and films of the run."""
     result = read_result(output)
     comparison = compare(result)
-    tell_table(comparison.table)
+    print_table(comparison.table)
     figure = comparison_figure(comparison, result.case.bowl.rim_height)
     for suffix in (".png", ".svg"):
         save_figure(figure, place / f"comparison{suffix}")

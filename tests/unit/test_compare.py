@@ -17,7 +17,7 @@ from sinkbowl_post.cli import main
 from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coefficient
 from sinkbowl_post.comparing.figure import comparison_figure, horizon
 from sinkbowl_post.exporting.export import export_history
-from sinkbowl_post.pages.telling import tell_table
+from sinkbowl_post.pages.printing import print_table
 from sinkbowl_post.style import LINES, save_figure, seconds
 from synthetic import BASE, DENSITY, DISCHARGE, HEIGHT, HOLE, MASS, RADIUS, filling, write_result
 
@@ -113,7 +113,7 @@ def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -
 
 
 def test_the_table_has_every_model_and_its_time(capsys: pytest.CaptureFixture[str]) -> None:
-    tell_table(comparison(heave=sinking("heave"), falling=never("falling")).table)
+    print_table(comparison(heave=sinking("heave"), falling=never("falling")).table)
     text = capsys.readouterr().out
     time = seconds(filling(2).t[-1])
     for word in ("flow solver", "heave", "falling", time, "1.000", "floats part-sunk"):

@@ -21,16 +21,16 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.repeats import seen
 from sinkbowl.design.planning import (
     FRAME_RATES,
+    Distinction,
     HoleTimes,
     Pair,
     Plan,
-    Telling,
     best_hole,
     candidate_holes,
+    distinction,
     film_error,
     order,
     power_of_one,
-    telling,
     trials_needed,
 )
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
@@ -79,14 +79,14 @@ def test_a_film_is_off_by_two_frames_ends() -> None:
 
 
 def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not() -> None:
-    by_hand = telling(0.5, 0.001, 0.1)
+    by_hand = distinction(0.5, 0.001, 0.1)
     assert by_hand is not None
     assert by_hand.rate is None
-    filmed = telling(0.03, 0.001, 0.1)
+    filmed = distinction(0.03, 0.001, 0.1)
     assert filmed is not None
     assert filmed.rate in FRAME_RATES
-    assert telling(0.0005, 0.01, 0.1) is None
-    assert telling(0.0, 0.0, 0.0) is None
+    assert distinction(0.0005, 0.01, 0.1) is None
+    assert distinction(0.0, 0.0, 0.0) is None
 
 
 def test_more_scatter_takes_more_trials() -> None:
@@ -107,8 +107,8 @@ def test_what_is_over_within_a_second_is_filmed_however_far_apart() -> None:
     times = {"quasi-static": 0.9, "heave": 0.1}
     pair = best_hole(TWO, [replace(hole(0.05, 0.0), times=times)])
     assert pair is not None
-    assert pair.telling is not None
-    assert pair.telling.rate == FRAME_RATES[0]
+    assert pair.distinction is not None
+    assert pair.distinction.rate == FRAME_RATES[0]
 
 
 def test_what_lasts_is_taken_off_the_difference() -> None:
@@ -118,11 +118,11 @@ def test_what_lasts_is_taken_off_the_difference() -> None:
     assert pair.shown == pytest.approx(0.6 - 1.95996 * 0.1, rel=1e-4)
     lost = best_hole(TWO, [hole(0.05, 0.6, systematic=0.4)])
     assert lost is not None
-    assert lost.telling is None
+    assert lost.distinction is None
 
 
 def test_the_order_is_drawn_by_its_seed_and_holds_every_trial() -> None:
-    by_hand = Telling("stopwatch", None, 0.1, 5)
+    by_hand = Distinction("stopwatch", None, 0.1, 5)
     pairs = [
         Pair(TWO, 0.02, 1.0, 1.0, 0.0, 0.1, by_hand),
         Pair(("heave", "falling"), 0.05, 1.0, 1.0, 0.0, 0.1, replace(by_hand, trials=7)),
@@ -151,8 +151,10 @@ def test_a_seed_without_a_plan_is_refused(
 
 
 def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
-    filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Telling("film", 120, 0.004, 4))
-    cup = Plan("Cup", (hole(0.05, 0.03),), (filmed, replace(filmed, telling=None)), (0.05,) * 4, 1)
+    filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Distinction("film", 120, 0.004, 4))
+    cup = Plan(
+        "Cup", (hole(0.05, 0.03),), (filmed, replace(filmed, distinction=None)), (0.05,) * 4, 1
+    )
     text = plan_page(cup)
     text = " ".join(text.split())
     assert "film at 120 frames per second" in text
@@ -166,8 +168,8 @@ def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
     assert call("check", shipped_case("steel-cup"), "--plan", "--json") == 0
     found = json.loads(capsys.readouterr().out)["plan"]
     pair = next(p for p in found["pairs"] if set(p["models"]) == {"quasi-static", "falling"})
-    assert pair["telling"]["clock"] == "stopwatch"
-    assert len(found["trials"]) >= pair["telling"]["trials"]
+    assert pair["distinction"]["clock"] == "stopwatch"
+    assert len(found["trials"]) >= pair["distinction"]["trials"]
 
 
 def test_a_bowl_without_a_base_has_no_plan() -> None:

@@ -21,7 +21,7 @@ import sinkbowl
 import sinkbowl_post
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.pages.telling import json_text
+from sinkbowl_post.pages.printing import json_text
 from synthetic import write_result
 
 PACKAGES = (sinkbowl, sinkbowl_post)

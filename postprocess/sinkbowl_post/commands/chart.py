@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Comma, Heading
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -60,7 +60,7 @@ def chart(
     narrowest = min((mark.hole for mark in marks), default=None)
     with step_bar("chart") as show:
         done = chart_case(loaded, model=model, narrowest=narrowest, progress=show)
-    tell(chart_figures(done) if as_json else chart_page(done))
+    print_out(chart_figures(done) if as_json else chart_page(done))
 
     def draw() -> Figure:
         from sinkbowl_post.chart.figure import chart_figure

@@ -7,7 +7,7 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Heading
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def check(
@@ -108,16 +108,16 @@ def check(
             "plan": trials.as_dict() if trials else None,
             "trial": budget_figures["trial"] if budget_figures else None,
         }
-        tell(figures | {name: part for name, part in more.items() if part is not None})
+        print_out(figures | {name: part for name, part in more.items() if part is not None})
         return
-    tell(check_page(figures))
+    print_out(check_page(figures))
     if budget is not None:
         from sinkbowl_post.pages.uncertainty_page import uncertainty_page
 
-        tell("\n" + uncertainty_page(budget))
+        print_out("\n" + uncertainty_page(budget))
     if trials is not None:
         from sinkbowl_post.pages.plan_page import plan_page
 
-        tell("\n" + plan_page(trials, heel_words(figures)))
+        print_out("\n" + plan_page(trials, heel_words(figures)))
     if figure or sheet:
-        tell(f"\nwritten: {', '.join(str(path) for path in (figure, sheet) if path)}")
+        print_out(f"\nwritten: {', '.join(str(path) for path in (figure, sheet) if path)}")

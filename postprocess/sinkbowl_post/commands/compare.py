@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Figures, Heading
-from sinkbowl_post.pages.telling import tell, tell_line, tell_table
+from sinkbowl_post.pages.printing import print_line, print_out, print_table
 
 
 def compare(
@@ -54,17 +54,17 @@ def compare(
         runs = read_runs(results, measured, show)
     if as_json:
         run_figures = [run.as_dict() for run in runs]
-        tell(run_figures[0] if len(run_figures) == 1 else {"runs": run_figures})
+        print_out(run_figures[0] if len(run_figures) == 1 else {"runs": run_figures})
     else:
         from sinkbowl_post.pages.compare_page import compare_page, reasons_table, reasons_words
 
-        tell_table(compare_page(runs))
+        print_table(compare_page(runs))
         why = reasons_table(runs[0].comparison) if len(runs) == 1 else None
         if why is not None:
-            tell()
-            tell_table(why)
+            print_out()
+            print_table(why)
             for line in reasons_words(runs[0].comparison):
-                tell_line(line)
+                print_line(line)
     if figures:
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure

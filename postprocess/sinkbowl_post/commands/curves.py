@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
-from sinkbowl_post.pages.telling import tell, tell_table
+from sinkbowl_post.pages.printing import print_out, print_table
 
 
 def curves(
@@ -59,10 +59,10 @@ def curves(
             places, outputs or (), show, reasons, measured, case, heading, comma, model
         )
     if as_json:
-        tell(drawn.as_dict())
+        print_out(drawn.as_dict())
     else:
-        tell_table(drawn.table)
-        tell("\n" + curves_words(drawn.points, drawn.left_out))
+        print_table(drawn.table)
+        print_out("\n" + curves_words(drawn.points, drawn.left_out))
         for trial in drawn.trials:
             if trial.timed.suspect_words:
-                tell(trial.timed.suspect_words)
+                print_out(trial.timed.suspect_words)

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def demo(
@@ -20,4 +20,4 @@ def demo(
     """
     from sinkbowl_post.demo import run_demo
 
-    run_demo(folder, tell)
+    run_demo(folder, print_out)

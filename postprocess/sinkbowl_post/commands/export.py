@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import Comma, ResultFile
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def export(
@@ -45,4 +45,4 @@ def export(
     text = export_result(
         read_result(result), output, frame, times=tuple(time or ()), sectors=revolve, comma=comma
     )
-    tell(f"{output}: {text}")
+    print_out(f"{output}: {text}")

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import Heading
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def film(
@@ -65,4 +65,4 @@ def film(
             workers=workers,
             heading=heading,
         )
-    tell("written: " + ", ".join(str(path) for path in films))
+    print_out("written: " + ", ".join(str(path) for path in films))

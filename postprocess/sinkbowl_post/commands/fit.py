@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile, Figures, Heading
-from sinkbowl_post.pages.telling import tell_measured
+from sinkbowl_post.pages.printing import print_measured
 
 
 def fit(
@@ -35,4 +35,4 @@ def fit(
     loaded = load_case(case)
     with step_bar("models") as show:
         found = fit_measured(loaded, measured, figures or (), show, heading)
-    tell_measured(fit_figures(found) if as_json else fit_page(found), loaded)
+    print_measured(fit_figures(found) if as_json else fit_page(found), loaded)

@@ -8,7 +8,7 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma
-from sinkbowl_post.pages.telling import tell, tell_measured
+from sinkbowl_post.pages.printing import print_measured, print_out
 
 
 def log(
@@ -70,7 +70,7 @@ def log(
             raise CaseError(
                 "is given together with a trial", key="--undo", allowed="Leave out one of them."
             )
-        tell(f"Removed: {undo_trial(book)}")
+        print_out(f"Removed: {undo_trial(book)}")
         return
     if sum((time is not None, plugged, outcome is not None)) != 1:
         raise CaseError(
@@ -94,7 +94,7 @@ def log(
         comma=comma,
         doubted=None if yes else _ask,
     )
-    tell_measured(logged.as_dict() if as_json else repr(logged), bowl)
+    print_measured(logged.as_dict() if as_json else repr(logged), bowl)
 
 
 def _ask(doubt: str) -> None:
@@ -103,7 +103,7 @@ def _ask(doubt: str) -> None:
         raise CaseError(
             f"{doubt.rstrip('.')}. It was not written", allowed="Give --yes to write it as it is."
         )
-    tell(doubt)
+    print_out(doubt)
     if not typer.confirm("Write it anyway?"):
-        tell("It was not written.")
+        print_out("It was not written.")
         raise typer.Exit(1)

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl.common.errors import CaseError
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def new(
@@ -32,4 +32,4 @@ def new(
             raise CaseError("Its folder does not exist", file=path, allowed="Create it first.")
     for path, text in texts.items():
         write_whole(path, text.encode())
-    tell(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")
+    print_out(f"{', '.join(map(str, texts))}: written. Next: sinkbowl check {case}")

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def report(
@@ -29,4 +29,4 @@ def report(
 
     with film_bar() as show:
         write_report(result, output, show, measured)
-    tell(f"{output}: written")
+    print_out(f"{output}: written")

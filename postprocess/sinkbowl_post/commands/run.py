@@ -9,7 +9,7 @@ import typer
 
 from sinkbowl.common.errors import RunError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Members, Seed, check_members
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case
@@ -84,9 +84,9 @@ def run(
     with run_bar() as show:
         done = run_case(loaded, target, overwrite=overwrite, resume=resume, progress=show)
     if as_json:
-        tell(run_figures(done))
+        print_out(run_figures(done))
     elif done.status == "finished":
-        tell(run_page(done))
+        print_out(run_page(done))
     if done.status != "finished":
         raise RunError(f"{target}: the run {done.status}: {done.outcome}. Continue with --resume.")
 
@@ -99,10 +99,10 @@ def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
 
     if members * levels == 1:
         found = estimate(case)
-        tell(page.estimate_figures(found) if as_json else page.estimate_page(found))
+        print_out(page.estimate_figures(found) if as_json else page.estimate_page(found))
         return
     several = estimate_ensemble(case, members, levels, cores())
-    tell(page.ensemble_figures(several) if as_json else page.ensemble_page(several))
+    print_out(page.ensemble_figures(several) if as_json else page.ensemble_page(several))
 
 
 def _run_several(
@@ -145,4 +145,4 @@ def _run_several(
                 progress=show,
             )
             text = page.members_figures(several) if as_json else page.members_page(several)
-    tell(text)
+    print_out(text)

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from sinkbowl_post.commands.options import AsJson, CaseFile
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def size(
@@ -51,8 +51,8 @@ def size(
     if time is None:
         wished = number_of("--upright", str(upright), HEIGHT_WISHED)
         rings = size_upright(load_case(case), wished, number_of("--step", step, RING_STEP))
-        tell(rings.as_dict() if as_json else repr(rings))
+        print_out(rings.as_dict() if as_json else repr(rings))
         return
     wanted = number_of("--time", time, SINKING_TIME)
     sized = size_case(load_case(case), wanted, by, model, count)
-    tell(sized.as_dict() if as_json else repr(sized))
+    print_out(sized.as_dict() if as_json else repr(sized))

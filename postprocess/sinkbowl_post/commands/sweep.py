@@ -10,7 +10,7 @@ import typer
 
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl_post.commands.options import AsJson, CaseFile, Members, Seed, check_members
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 if TYPE_CHECKING:
     from sinkbowl.sweeps.plan import Over
@@ -93,7 +93,7 @@ def sweep(
             progress=show,
         )
     if as_json:
-        tell(sweep_figures(done))
+        print_out(sweep_figures(done))
     else:
         sweep_page(done)
     missing = len(done.runs) - len(done.with_status("finished"))

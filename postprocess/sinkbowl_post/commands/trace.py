@@ -7,7 +7,7 @@ import typer
 
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.commands.options import AsJson, Comma, Heading
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 
 def trace(
@@ -77,7 +77,7 @@ def trace(
             raise CaseError("is not given", key="--line", allowed="Call it without -o for a still.")
         picture = figure or Path(f"{clip.stem}-still.png")
         save_figure(still_figure(clip, frame), picture)
-        tell(f"Wrote {picture}.\n\n{NEXT}\n\n{CAUTION}")
+        print_out(f"Wrote {picture}.\n\n{NEXT}\n\n{CAUTION}")
         return
     if line is None or length is None or water is None or rim_height is None:
         named = {"--line": line, "--length": length, "--water": water, "--rim-height": rim_height}
@@ -98,7 +98,7 @@ def trace(
             rate=rate,
             progress=show,
         )
-    tell(found.as_dict() if as_json else repr(found))
+    print_out(found.as_dict() if as_json else repr(found))
     if output is not None:
         found.save(output, comma)
     if figure is not None:

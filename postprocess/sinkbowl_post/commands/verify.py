@@ -11,7 +11,7 @@ import typer
 from sinkbowl.common.errors import CaseError, RunError
 from sinkbowl.common.shown import columns, percent
 from sinkbowl_post.commands.options import AsJson
-from sinkbowl_post.pages.telling import tell
+from sinkbowl_post.pages.printing import print_out
 
 if TYPE_CHECKING:
     from sinkbowl.verification.verification_case import VerificationCase
@@ -50,7 +50,7 @@ def verify(
     with step_bar("checks") as show:
         found = run_suite(wanted, show)
     figures = _figures(found)
-    tell(figures if as_json else _page(found))
+    print_out(figures if as_json else _page(found))
     short = [check["name"] for check in figures["checks"] if not check["passed"]]
     if short:
         raise RunError(f"{len(short)} of {len(figures['checks'])} fail: {'; '.join(short)}")

@@ -52,7 +52,7 @@ def _table(holes: Sequence[HoleTimes]) -> list[str]:
 
 def _pair(pair: Pair) -> str:
     """Sentence on two models: hole, difference, clock."""
-    (one, other), how = pair.models, pair.telling
+    (one, other), how = pair.models, pair.distinction
     hole, apart = millimetres(pair.hole, 6), f"{seconds(pair.difference)} apart"
     if how is None:
         left = "all of which could be systematic"

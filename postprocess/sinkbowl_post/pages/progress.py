@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Protocol
 from rich.console import Console
 from rich.progress import BarColumn, Progress, ProgressColumn, TextColumn
 
-from sinkbowl_post.pages.telling import tell_aside
+from sinkbowl_post.pages.printing import print_aside
 
 if TYPE_CHECKING:
     from sinkbowl.running.job_queue import QueueProgress
@@ -107,7 +107,7 @@ def _task(what: str) -> Iterator[Update]:
         while due <= gone:
             due *= 2.0
         phrase = (what, f"{share:.0%} done", left(share, remaining))
-        tell_aside(", ".join(part for part in phrase if part))
+        print_aside(", ".join(part for part in phrase if part))
 
     if not (sys.stderr.isatty() and console.is_interactive) or os.environ.get("CI"):
         yield line

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sinkbowl.common.shown import TextTable
 from sinkbowl.scatter.interval import figures, interval_words, time_text
-from sinkbowl_post.pages.telling import tell, tell_table
+from sinkbowl_post.pages.printing import print_out, print_table
 
 if TYPE_CHECKING:
     from sinkbowl.sweeps.index import Sweep, SweepRun
@@ -50,11 +50,11 @@ def sweep_page(sweep: Sweep) -> None:
     ends = ("status", "outcome, or reason for failure", "wall time")
     head = (*sweep.keys, "rim under (95 %)", *ends)
     status = head.index("status")
-    tell_table(TextTable(rows, sweep.title, head, words=(status, status + 1)))
+    print_table(TextTable(rows, sweep.title, head, words=(status, status + 1)))
     if words := interval_words([run.interval for run in sweep.runs]):
-        tell(words)
+        print_out(words)
     done = len(sweep.with_status("finished"))
-    tell(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
+    print_out(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
 
 
 def _cells(run: SweepRun) -> tuple[str, str, str, str]:

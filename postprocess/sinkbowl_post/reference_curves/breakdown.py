@@ -150,13 +150,13 @@ def _drilled(runs: Sequence[RunPoint]) -> bool:
 
 def reasons(runs: Sequence[RunPoint], model: str) -> tuple[str, ...]:
     """Causes of the difference in a region, the largest first, means over the runs with causes."""
-    telling = [run for run in runs if explains(run.reasons.get(model), run.interval.half)]
+    explained = [run for run in runs if explains(run.reasons.get(model), run.interval.half)]
     shares: dict[str, float] = {}
-    for run in telling:
+    for run in explained:
         found = run.reasons[model]
         assert found is not None
         for name, time in causes(found).items():
-            shares[name] = shares.get(name, 0.0) + time / run.time / len(telling)
+            shares[name] = shares.get(name, 0.0) + time / run.time / len(explained)
     shares.pop(REMAINDER, None)
     largest = max(map(abs, shares.values()), default=0.0)
     worth = max(NEGLIGIBLE, NOTEWORTHY * largest)

@@ -90,7 +90,7 @@ class Pair:
     shown : the difference minus the systematic part [s], at least 0
     systematic : standard uncertainty there that repeats do not average out [s]
     flow_half : half-width of the flow solver's interval there [s]
-    telling : clock and trials; None if none distinguishes the two
+    distinction : clock and trials; None if none distinguishes the two
     """
 
     models: tuple[str, str]
@@ -99,7 +99,7 @@ class Pair:
     shown: float
     systematic: float
     flow_half: float
-    telling: Telling | None
+    distinction: Distinction | None
 
     @property
     def flow_can_judge(self) -> bool:
@@ -228,23 +228,23 @@ def _pair(models: tuple[str, str], at: HoleTimes) -> Pair:
     difference = abs(at.times[models[0]] - at.times[models[1]])
     shown = max(0.0, difference - DEVIATE * at.systematic)
     longest = max(at.times[model] for model in models)
-    how = telling(shown, at.scatter, at.by_hand if longest >= BY_HAND_FROM else np.inf)
+    how = distinction(shown, at.scatter, at.by_hand if longest >= BY_HAND_FROM else np.inf)
     return Pair(models, at.hole, difference, shown, at.systematic, at.flow_half, how)
 
 
 def _effort(pair: Pair) -> tuple[float, float, float]:
     """Sort key: clock, trials, wider hole; without a clock, the clearest difference."""
-    if pair.telling is None:
+    if pair.distinction is None:
         return (np.inf, 0.0, -pair.difference / (pair.systematic or 1e-300))
-    return (float(pair.telling.rate or 0), float(pair.telling.trials), -pair.hole)
+    return (float(pair.distinction.rate or 0), float(pair.distinction.trials), -pair.hole)
 
 
 def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:
     """Diameters [m] of all trials, shuffled; a hole of two pairs has the larger number."""
     wanted: dict[float, int] = {}
     for pair in pairs:
-        if pair.telling is not None:
-            wanted[pair.hole] = max(wanted.get(pair.hole, 0), pair.telling.trials)
+        if pair.distinction is not None:
+            wanted[pair.hole] = max(wanted.get(pair.hole, 0), pair.distinction.trials)
     listed = [hole for hole, trials in sorted(wanted.items()) for _ in range(trials)]
     return tuple(np.random.default_rng(seed).permutation(listed).tolist())
 
@@ -262,7 +262,7 @@ STOPWATCH, FILM = "stopwatch", "film"
 
 
 @dataclass(frozen=True)
-class Telling:
+class Distinction:
     """Clock and trials that show a difference.
 
     Attributes
@@ -315,7 +315,7 @@ def power_of_one(difference: float, scatter: float, trials: int, level: float = 
     return seen(difference / scatter * math.sqrt(trials), trials - 1, level)
 
 
-def telling(difference: float, scatter: float, by_hand: float) -> Telling | None:
+def distinction(difference: float, scatter: float, by_hand: float) -> Distinction | None:
     """Simplest clock that shows a difference, and number of trials; None if none does.
 
     Parameters
@@ -330,5 +330,5 @@ def telling(difference: float, scatter: float, by_hand: float) -> Telling | None
         whole = math.hypot(scatter, error)
         trials = trials_needed(difference, whole)
         if trials is not None:
-            return Telling(clock, rate, whole, trials)
+            return Distinction(clock, rate, whole, trials)
     return None

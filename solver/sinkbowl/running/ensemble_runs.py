@@ -19,7 +19,7 @@ from sinkbowl.files.resumption import finished_result
 from sinkbowl.files.untrusted_folder import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import InThisProcess, QueueReporter, Tell, work_off
+from sinkbowl.running.job_queue import InThisProcess, OnProgress, QueueReporter, work_off
 from sinkbowl.running.process_pool import processes
 from sinkbowl.running.runner import Progress, run
 from sinkbowl.scatter.disturbance import Disturbance
@@ -104,7 +104,7 @@ def clear_beside_dead(output: Path) -> None:
 
 
 def run_ensemble(
-    runs: Sequence[EnsembleRun], output: Path, workers: int, progress: Tell | None = None
+    runs: Sequence[EnsembleRun], output: Path, workers: int, progress: OnProgress | None = None
 ) -> None:
     """Compute the missing runs.
 
@@ -128,8 +128,8 @@ def run_ensemble(
     reporter = QueueReporter(work, progress, board.shares)
     failed: dict[int, SinkbowlError] = {}
 
-    def tell() -> None:
-        reporter.tell(board.shares)
+    def report_progress() -> None:
+        reporter.report(board.shares)
 
     def ended(k: int, future: Future[None]) -> None:
         """Errors other than the run's own are raised."""
@@ -140,11 +140,13 @@ def run_ensemble(
             raise error
 
     here = workers == 1 or len(missing) < 2
-    jobs = {k: (runs[k], board.path, len(runs), k, tell if here else None) for k in missing}
+    jobs = {
+        k: (runs[k], board.path, len(runs), k, report_progress if here else None) for k in missing
+    }
     executor = InThisProcess() if here else processes(min(workers, len(missing)))
     try:
         with executor as computing:
-            work_off(computing, _sink, jobs, ended, None if here else tell, POLL)
+            work_off(computing, _sink, jobs, ended, None if here else report_progress, POLL)
     except KeyboardInterrupt:
         done = int(np.sum(board.shares == 1.0))
         raise RunError(

@@ -35,7 +35,7 @@ class QueueProgress:
     remaining_seconds: float | None
 
 
-Tell = Callable[[QueueProgress], None]
+OnProgress = Callable[[QueueProgress], None]
 
 
 class Pace:
@@ -56,12 +56,12 @@ class Pace:
 
 
 class QueueReporter:
-    """Tells how far a queue is by the share of each job that is done.
+    """Reports how far a queue is by the share of each job that is done.
 
     Parameters
     ----------
     work : of each job, in any unit
-    tell : whom; None for nobody
+    on_progress : called with the state; None for no reports
     shares : that are done already, (jobs,), 0..1
     judged_from : share that must be done before what is left is guessed
     """
@@ -69,23 +69,23 @@ class QueueReporter:
     def __init__(
         self,
         work: Sequence[float],
-        tell: Tell | None,
+        on_progress: OnProgress | None,
         shares: NDArray[np.float64],
         judged_from: float = JUDGED_FROM,
     ) -> None:
-        self._work, self._tell = np.asarray(work, dtype=float) / np.sum(work), tell
+        self._work, self._on_progress = np.asarray(work, dtype=float) / np.sum(work), on_progress
         self._before, self._judged_from = self._done(shares), judged_from
         self._pace = Pace(self._before, judged_from)
 
-    def tell(self, shares: NDArray[np.float64]) -> None:
-        """Tell it now; the clock starts when the first job has moved."""
-        if self._tell is None:
+    def report(self, shares: NDArray[np.float64]) -> None:
+        """Report now; the clock starts when the first job has moved."""
+        if self._on_progress is None:
             return
         share = self._done(shares)
         if share == self._before:
             self._pace = Pace(share, self._judged_from)
         left = self._pace.left(share)
-        self._tell(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
+        self._on_progress(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
 
     def _done(self, shares: NDArray[np.float64]) -> float:
         return float(np.sum(self._work * shares))

@@ -4,7 +4,7 @@ Members differ like releases by hand: by a tenth of a millimetre of draft and a 
 (flow/release.py). After the fountain breaks up they diverge, and their scatter is that of the
 sinking time. An ensemble contains all smaller ones of its seed.
 
-Several grids tell of the error of the finest one. The finest grid is the case's own, each of the
+Several grids give the error of the finest one. The finest grid is the case's own, each of the
 others coarser by sqrt(2), so that three grids cost about half more than one; with a resolved hole
 the cells around the bowl only up to where its wall would be thickened. All have the hole treatment
 of the finest. Of the coarser runs only the curves are kept, in the group `grids` of the finest
@@ -37,7 +37,7 @@ from sinkbowl.running.ensemble_runs import (
     left_beside,
     run_ensemble,
 )
-from sinkbowl.running.job_queue import Tell
+from sinkbowl.running.job_queue import OnProgress
 from sinkbowl.running.merging import Merged, merge
 from sinkbowl.running.process_pool import cores
 from sinkbowl.running.runner import RunResult
@@ -100,7 +100,7 @@ def run_members(
     overwrite: bool = False,
     resume: bool = False,
     workers: int | None = None,
-    progress: Tell | None = None,
+    progress: OnProgress | None = None,
 ) -> Members:
     """Compute several releases of a bowl into one result file.
 
@@ -144,7 +144,7 @@ def run_grids(
     overwrite: bool = False,
     resume: bool = False,
     workers: int = 1,
-    progress: Tell | None = None,
+    progress: OnProgress | None = None,
 ) -> Grids:
     """Compute a sinking on several grids into one result file.
 
@@ -178,7 +178,7 @@ def _ensemble(
     overwrite: bool,
     resume: bool,
     workers: int,
-    progress: Tell | None,
+    progress: OnProgress | None,
 ) -> Members:
     """All runs of an ensemble, and its result; one release is the case's own, without a seed."""
     begun = monotonic()

@@ -204,14 +204,14 @@ class Progress:
 
 @dataclass
 class ProgressReporter:
-    """Calls `tell` with the state of a run; the estimate uses only this session's part.
+    """Calls `on_progress` with the state of a run; the estimate uses only this session's part.
 
     The clock starts after the first step, which may compile the kernels. The fraction done never
     decreases, although bowl and fountain may move back.
     """
 
     sim: Simulation
-    tell: Callable[[Progress], None] | None
+    on_progress: Callable[[Progress], None] | None
     pace: Pace | None = None
     last_report: float = 0.0
     furthest: float = 0.0
@@ -220,13 +220,13 @@ class ProgressReporter:
         """Report after a step; `over` at the last one."""
         now = monotonic()
         self.pace = self.pace or Pace(self._share_done(row))
-        if self.tell is None or not (over or now - self.last_report > PROGRESS_EVERY):
+        if self.on_progress is None or not (over or now - self.last_report > PROGRESS_EVERY):
             return
         self.last_report = now
         self.furthest = max(self.furthest, self._share_done(row))
         done = 1.0 if over else self.furthest
         wall, left = self.pace.seconds, self.pace.left(done)
-        self.tell(Progress(row["t"], row["draft"], done, wall, left, self.sim.state.step))
+        self.on_progress(Progress(row["t"], row["draft"], done, wall, left, self.sim.state.step))
 
     def _share_done(self, row: dict[str, float]) -> float:
         bowl, start = self.sim.case.bowl, self.sim.start_draft

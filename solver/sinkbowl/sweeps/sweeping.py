@@ -27,7 +27,7 @@ from sinkbowl.common.text_file import as_text
 from sinkbowl.files.result import Result
 from sinkbowl.files.untrusted_folder import hold
 from sinkbowl.running.forecast import forecast
-from sinkbowl.running.job_queue import QueueReporter, Tell, work_off
+from sinkbowl.running.job_queue import OnProgress, QueueReporter, work_off
 from sinkbowl.running.process_pool import cores, processes
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import Over, PlannedRun, SweepPlan, bowl_title, plan_sweep
@@ -46,7 +46,7 @@ def sweep(
     levels: int = 1,
     members: int = 1,
     seed: int = 0,
-    progress: Tell | None = None,
+    progress: OnProgress | None = None,
 ) -> Sweep:
     """Compute a sweep, or its missing runs.
 
@@ -130,7 +130,7 @@ class SweepLog:
         state: Sweep,
         plan: SweepPlan,
         work: dict[str, int],
-        progress: Tell | None,
+        progress: OnProgress | None,
     ) -> None:
         self.state = state
         self._plan = {run.name: run for run in plan.runs}
@@ -138,7 +138,7 @@ class SweepLog:
         amounts = [work[run.name] for run in state.runs]
         self._reporter = QueueReporter(amounts, progress, self._shares(), judged_from=0.0)
         write_index(state)
-        self._reporter.tell(self._shares())
+        self._reporter.report(self._shares())
 
     def missing(self) -> list[PlannedRun]:
         """Runs that are not finished."""
@@ -161,7 +161,7 @@ class SweepLog:
             self._change(
                 name, lambda run: replace(run, wall_seconds=task_end.wall_seconds, **changes)
             )
-            self._reporter.tell(self._shares())
+            self._reporter.report(self._shares())
 
     def clear_up(self) -> None:
         """Remove files of lost workers, except of runs that can be resumed."""
@@ -190,7 +190,7 @@ def open_log(
     folder: Path,
     plan: SweepPlan,
     work: dict[str, int],
-    progress: Tell | None,
+    progress: OnProgress | None,
 ) -> SweepLog:
     """A log, with runs already finished by their result files.
 

@@ -20,12 +20,12 @@ if TYPE_CHECKING:
     from sinkbowl.case.case import Case
 
 
-def tell(content: str | Mapping[str, Any] = "") -> None:
+def print_out(content: str | Mapping[str, Any] = "") -> None:
     """Print text and end the line; figures as JSON, null for values that are not finite."""
     typer.echo(for_terminal(content) if isinstance(content, str) else json_text(content))
 
 
-def tell_measured(content: str | Mapping[str, Any], case: Case | None) -> None:
+def print_measured(content: str | Mapping[str, Any], case: Case | None) -> None:
     """Print what was measured of a bowl, and beside it the best time of the bowl as described."""
     if case is not None:
         from sinkbowl.corrected.model import best_time
@@ -37,10 +37,10 @@ def tell_measured(content: str | Mapping[str, Any], case: Case | None) -> None:
         elif best is not None:
             content += f"\nThis bowl as described: {best} ({best.model})."
             content += f" {SENSITIVE}" if best.sensitive else ""
-    tell(content)
+    print_out(content)
 
 
-def tell_aside(text: str) -> None:
+def print_aside(text: str) -> None:
     """Print a line on the error stream."""
     typer.echo(for_terminal(text), err=True)
 
@@ -61,7 +61,7 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def tell_table(table: TextTable) -> None:
+def print_table(table: TextTable) -> None:
     """Print a table that fits the terminal; brackets in it are plain text."""
     from rich.console import Console
     from rich.table import Table
@@ -83,7 +83,7 @@ def tell_table(table: TextTable) -> None:
     PlainConsole().print(set_)
 
 
-def tell_line(text: str) -> None:
+def print_line(text: str) -> None:
     """Print a long sentence, wrapped at the width of the terminal."""
     from rich.console import Console
     from rich.text import Text
