@@ -254,7 +254,7 @@ def _draw_closed_air(
     depth = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3
     if depth - top > CLEAR * (bottom - top):  # the curves lie below the name, and fall
         late = at > 0.7 * draft.get_xlim()[1]
-        place, aside, rotation = top, (-5 if late else 5, -4), 0
+        place, aside, rotation = top, (-5 if late else 5, -18), 0  # below the strip's ticks
     else:
         place, aside, rotation = rim, (5, 8), 90
     note(draft, "air closed off", (at, place), aside, color=QUIET_INK, rotation=rotation)
