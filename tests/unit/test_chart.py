@@ -74,15 +74,8 @@ def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
         assert told == pytest.approx(exact, rel=0.015), f"{hole}: {told:.4g} s, {exact:.4g} s"
 
 
-WAVES = pytest.mark.xfail(
-    reason="a light cup, d/D 0.43: 3.3 % between two loads, where the corrected times wave; "
-    "more holes or loads on the chart do not settle it",
-    strict=False,
-)
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize("model", ["heave", pytest.param("corrected", marks=WAVES)])
+@pytest.mark.parametrize("model", ["heave", "corrected"])
 def test_between_the_nodes_it_says_what_the_models_say(model: str) -> None:
     """2 % of the time where the models hold, 5 % of the filling time in periods anywhere."""
     cup = chart(cup_case(hole_="8 mm").with_hole(0.008), model=model)
