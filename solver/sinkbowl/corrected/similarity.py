@@ -100,11 +100,8 @@ class Likeness:
 
     @property
     def rough(self) -> float:
-        """Factor of the variance that no smooth surface explains.
-
-        It begins with the second period; over many periods errors of single ones average out.
-        """
-        return self.scale * self.pace**4 / (1.0 + self.pace**4) / (1.0 + self.pace)
+        """Factor of the variance that no smooth surface explains: from the second period on."""
+        return self.scale * self.pace**4 / (1.0 + self.pace**4)
 
 
 def likeness(case: Case, heave: Sinking) -> Likeness:
