@@ -50,7 +50,7 @@ def test_before_the_water_every_command_says_the_same(cup: Path, capsys: Shown) 
     best = best_time(case)
     assert best is not None
     words = str(best)
-    assert re.fullmatch(r"\d+ \u00b1 \d+ ms", words)
+    assert re.fullmatch(r"[\d.]+ \u00b1 [\d.]+ ms", words)
     page = told(capsys, "check", cup, "--uncertainty")
     assert words in page
     sheet = dict(trial_sheet(case).expected)
