@@ -69,7 +69,11 @@ def test_index_and_results_say_what_the_call_returns(swept: tuple[Sweep, object]
 def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, object]) -> None:
     """Read with h5py alone."""
     with h5py.File(swept[0].folder / INDEX) as file:
-        for name in (*(one.name for one in DATASETS), "values/hole.diameter", "written/hole.diameter"):
+        for name in (
+            *(one.name for one in DATASETS),
+            "values/hole.diameter",
+            "written/hole.diameter",
+        ):
             assert file[name].shape == (3,)
             assert file[name].attrs["units"]
             assert file[name].attrs["description"]
