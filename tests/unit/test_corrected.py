@@ -30,6 +30,7 @@ from sinkbowl.corrected.correction import (
     law_half,
     with_coefficient,
 )
+from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows, written
 from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface, learnt
@@ -241,6 +242,19 @@ def test_a_bowl_that_nearly_stalls_before_its_rim_is_said_to_be_sensitive_and_wi
     parts = widened({"grid": 0.03, "map": 0.04}, True)
     assert math.hypot(*parts.values()) == pytest.approx(STALL_HALF)
     assert widened({"map": 0.5}, True) == {"map": 0.5}
+
+
+@pytest.mark.parametrize(("hole", "time", "sensitive"), [(40, 0.5, True), (4, 54.0, False)])
+def test_a_bob_on_the_way_matters_only_where_a_period_is_much_of_the_time(
+    hole: float, time: float, sensitive: bool
+) -> None:
+    """Both stop for a moment at nine tenths; the cup's period is about 0.35 s."""
+    t = np.linspace(0.0, time, 2001)
+    speed = np.where(np.abs(t / time - 0.9) < 0.02, 0.0, 1.0) * 0.06 / time
+    history = {"t": t, "draft": np.cumsum(speed) * t[1], "speed": speed}
+    found = flow_interval(cup(hole), [time], [history], False)
+    assert found is not None
+    assert found.sensitive is sensitive
 
 
 def test_the_course_is_stretched_up_to_the_rim_and_later_by_as_much() -> None:

@@ -30,6 +30,7 @@ from sinkbowl_post.reference_curves.breakdown import (
     level_of,
     verdict_of,
 )
+from sinkbowl_post.reference_curves.curves import curves_table
 from sinkbowl_post.reference_curves.figure import curves_figure
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.reasons_figure import reasons_figure
@@ -299,6 +300,13 @@ def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint)
     inside = breakdown([owing(point, 0.2)])[0]
     assert inside.reasons == ()
     assert "\u00b1 20 % (95 %)" in inside.words
+
+
+def test_models_stand_below_their_names_whatever_order_a_point_has_them_in(point: RunPoint) -> None:
+    turned = replace(point, models=dict(reversed(point.models.items())))
+    one, other = (curves_table(points).rows for points in ([point, turned], [turned, point]))
+    assert one[0] == one[1] == other[0]
+    assert curves_table([point]).head == curves_table([turned]).head
 
 
 @pytest.mark.slow

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
+from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.measured.measured import read_measured
@@ -150,17 +151,18 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
 
 def curves_table(points: Sequence[RunPoint]) -> TextTable:
     """Runs and models as a table."""
+    names = [name for name in MODELS if any(name in point.models for point in points)]
     rows = [
         (
             f"{point.mass_ratio:.2f}",
             millimetres(point.hole, 3),
             f"{point.hole_ratio:.3f}",
             seconds_with(point.time, point.interval.half),
-            *("" if d is None else percent(d, "+.1f") for d in map(point.deviation, point.models)),
+            *("" if d is None else percent(d, "+.1f") for d in map(point.deviation, names)),
         )
         for point in points
     ]
-    head = ("m/\u03c1V", "hole", "d/D", "flow solver", *points[0].models)
+    head = ("m/\u03c1V", "hole", "d/D", "flow solver", *names)
     return TextTable(rows, "rim under after; model over flow", head)
 
 

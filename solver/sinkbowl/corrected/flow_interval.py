@@ -1,13 +1,19 @@
-"""The interval of a sinking by the flow solver, from its runs."""
+"""The interval of a sinking by the flow solver, from its runs.
+
+A bowl that nearly stalls may miss its rim by one heave and take a period longer. A narrow hole's
+bowl bobs on its way without harm: a period is little of its time.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import STALL_HALF
 from sinkbowl.common.sinking import FloatArray, nearly_stalls
 from sinkbowl.corrected.correction import law_half
 from sinkbowl.scatter.interval import TimeInterval, of_runs
+from sinkbowl.statics.hydrostatics import heave_period
 
 
 def flow_interval(
@@ -27,8 +33,10 @@ def flow_interval(
     """
     if None in times:
         return None
+    period = heave_period(case)
     stalls = any(
         nearly_stalls(one["t"], one["draft"], one["speed"], time)
+        and (period is None or time is None or period >= STALL_HALF * time)
         for one, time in zip(histories, times, strict=True)
     )
     law = law_half(case) if closed else None
