@@ -33,6 +33,10 @@ from sinkbowl_post.style import (
 TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)
 LONG_TICKS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
+LONG = 20.0
+"""Largest over smallest d/D of a long axis: there a family that begins at its left end is named
+right of its first point."""
+
 FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
 """A marker for each mass; colours are those of the models."""
 
@@ -87,7 +91,8 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
 
     Families are named at their first point, or in a key.
     """
-    groups = families(points)
+    groups, ratios = families(points), [point.hole_ratio for point in points]
+    long = max(ratios) > LONG * min(ratios)
     for number, (_, family) in enumerate(groups):
         for model in (name for name in family[0].models if name not in drawn):
             known = [p for p in family if p.models[model] is not None]
@@ -107,13 +112,16 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
             continue
         words = f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}"
         lowest = family[0].interval.low / family[0].scale
-        note(axes, words, (x[0], lowest), (-14, -4), va="center", color=INK)
+        if not long or x[0] > min(ratios) / NAME_ROOM:
+            note(axes, words, (x[0], lowest), (-14, -4), va="center", color=INK)
+        else:
+            note(axes, words, (x[0], y[0]), (14, 10), va="center", color=INK)
     axes.set_yscale("log")
     axes.margins(y=0.12)
     if not named:
         _family_key(axes, groups, 0.13)
     write_inside(axes, 0.04, 0.05, "\u03c1V: water displaced up to the rim", color=QUIET_INK)
-    _ratio_axis(axes, points, NAME_ROOM)
+    _ratio_axis(axes, points, 0.85 if long else NAME_ROOM)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
@@ -201,5 +209,5 @@ def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> N
 def _ratio_range(axes: Axes, low: float, high: float) -> None:
     """Limits and ticks of such an axis, fewer if it is long."""
     axes.set_xlim(low, high)
-    ticks = TICKS if high < 20.0 * low else LONG_TICKS
+    ticks = LONG_TICKS if high > LONG * low else TICKS
     axes.xaxis.set_major_locator(FixedLocator([tick for tick in ticks if low <= tick <= high]))
