@@ -34,8 +34,8 @@ TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)
 LONG_TICKS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
 LONG = 20.0
-"""Largest over smallest d/D of a long axis: there a family that begins at its left end is named
-right of its first point."""
+"""Largest over smallest d/D of a long axis: there families are named right of their first points,
+but for the heaviest bowls', which lie below the others."""
 
 FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
 """A marker for each mass; colours are those of the models."""
@@ -92,7 +92,7 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
     Families are named at their first point, or in a key.
     """
     groups, ratios = families(points), [point.hole_ratio for point in points]
-    long = max(ratios) > LONG * min(ratios)
+    long, heaviest = max(ratios) > LONG * min(ratios), max(point.mass_ratio for point in points)
     for number, (_, family) in enumerate(groups):
         for model in (name for name in family[0].models if name not in drawn):
             known = [p for p in family if p.models[model] is not None]
@@ -112,7 +112,8 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
             continue
         words = f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}"
         lowest = family[0].interval.low / family[0].scale
-        if not long or x[0] > min(ratios) / NAME_ROOM:
+        room = x[0] > min(ratios) / NAME_ROOM and family[0].mass_ratio > 0.98 * heaviest
+        if room or not long:
             note(axes, words, (x[0], lowest), (-14, -4), va="center", color=INK)
         else:
             note(axes, words, (x[0], y[0]), (14, 10), va="center", color=INK)
