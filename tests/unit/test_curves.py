@@ -259,7 +259,8 @@ def test_the_shipped_curves_are_of_the_shipped_cases(table: str) -> None:
         assert case.title.startswith(point.title)
         assert point.scale == pytest.approx(math.sqrt(case.bowl.rim_height / GRAVITY), rel=1e-4)
         assert point.interval.half > 0.0
-        assert point.interval.grid_from == "grids"
+        # Narrow holes, where theory is exact, have one run each.
+        assert point.interval.grid_from == ("grids" if point.hole_ratio > 0.2 else "table")
         assert point.models["heave"] == pytest.approx(heave, rel=1e-3)
 
 
