@@ -54,8 +54,9 @@ def words(folder: Path, runs: int, name: str, *more: str) -> list[str]:
 
 
 def start(command: list[str]) -> subprocess.Popen[str]:
+    """Nobody reads what it prints: 200 rows would fill a pipe, and it would wait for ever."""
     return subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, process_group=0
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, process_group=0
     )
 
 
