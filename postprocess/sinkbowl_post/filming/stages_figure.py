@@ -11,6 +11,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result
 from sinkbowl.reduced import heave
 from sinkbowl.reduced.stages import NAMES, Stages, stages_of_heave
+from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.reasons import result_stages
 from sinkbowl_post.drawing import WORDS, slide, write_inside
 from sinkbowl_post.filming.picture import Painter, Window, palette_of
@@ -52,8 +53,7 @@ def stages_figure(result: Result) -> Figure:
         )
     model = stages_of_heave(result.case, heave.solve(result.case)) or Stages(None, None)
     ends = [0.0, stages.landed, min(stages.submerged or time, time), time]
-    best = result.interval.best if result.interval else seconds(time)
-    words = f"coloured by the water's speed; rim under after {best}"
+    words = f"coloured by the water's speed; rim under after {time_text(time, result.interval)}"
     if ends[2] == time:
         words += ", before the jet is submerged"
     with slide(f"Stages: {result.title}", words, result.title) as figure:

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import Shown, TextTable, millimetres, percent
-from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.scatter.interval import figures, interval_words
 from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.output import checked_outputs
 from sinkbowl_post.reference_curves.breakdown import Region, breakdown, families
-from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.points import RunPoint, models_of
 from sinkbowl_post.reference_curves.smooth import SMOOTH_MODELS, SmoothFamily, smooth_family
 from sinkbowl_post.reference_curves.table import curves_csv, read_points
 from sinkbowl_post.reference_curves.trials import TrialPoint, case_behind, trial_points
@@ -151,7 +150,7 @@ def _trial_figures(trial: TrialPoint) -> dict[str, Any]:
 
 def curves_table(points: Sequence[RunPoint]) -> TextTable:
     """Runs and models as a table."""
-    names = [name for name in MODELS if any(name in point.models for point in points)]
+    names = models_of(points)
     rows = [
         (
             f"{point.mass_ratio:.2f}",

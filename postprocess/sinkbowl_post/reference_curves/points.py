@@ -15,7 +15,7 @@ Causes of a model's difference are found by attribution (comparing/reasons.py). 
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +23,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
+from sinkbowl.corrected import MODELS
 from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
@@ -102,6 +103,11 @@ def point_of(result: Result) -> RunPoint:
         reasons=comparison.reasons,
         case=case,
     )
+
+
+def models_of(points: Sequence[RunPoint]) -> list[str]:
+    """Names of the models that some of the points have, in their usual order."""
+    return [name for name in MODELS if any(name in point.models for point in points)]
 
 
 def displaced(case: Case) -> float:

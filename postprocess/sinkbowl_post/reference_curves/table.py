@@ -24,7 +24,7 @@ from sinkbowl.reduced.attribution.residuals import INSIDE, OUTSIDE, POCKET
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, TABLE, TimeInterval, other_of, resolved
 from sinkbowl.sweeps.index import INDEX
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
-from sinkbowl_post.reference_curves.points import RunPoint, point_of
+from sinkbowl_post.reference_curves.points import RunPoint, models_of, point_of
 
 LARGEST_FILE = 1_000_000
 """Largest table [bytes]."""
@@ -44,7 +44,7 @@ NAMES = {True: "yes", False: "no"}
 
 def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
     """One row per run; missing numbers are empty cells."""
-    names = [name for name in MODELS if any(name in point.models for point in points)]
+    names = models_of(points)
     return [
         {
             "title": for_csv(point.title),

@@ -31,13 +31,14 @@ def flow_interval(
     closed : whether the hole followed a discharge law
     grid : half-width by the grid error, if there are several grids [s]
     """
-    if None in times:
+    known = [time for time in times if time is not None]
+    if len(known) < len(times):
         return None
     period = heave_period(case)
     stalls = any(
         nearly_stalls(one["t"], one["draft"], one["speed"], time)
-        and (period is None or time is None or period >= STALL_HALF * time)
-        for one, time in zip(histories, times, strict=True)
+        and (period is None or period >= STALL_HALF * time)
+        for one, time in zip(histories, known, strict=True)
     )
     law = law_half(case) if closed else None
-    return of_runs(case, times, grid, law=law, sensitive=stalls)
+    return of_runs(case, known, grid, law=law, sensitive=stalls)
