@@ -37,7 +37,7 @@ def test_a_trial_as_quick_as_a_run_lies_on_the_zero_line() -> None:
 
 def test_trials_of_all_holes_have_a_place_and_those_beyond_the_runs_no_deviation() -> None:
     points, _ = read_points([TABLE])
-    told = trial_points(CASE, trials_of([0.004, 0.02, 0.02, 0.04], [53.0, 2.1, 2.2, 0.5]), points)
+    told = trial_points(CASE, trials_of([0.001, 0.02, 0.02, 0.04], [900.0, 2.1, 2.2, 0.5]), points)
     assert [len(trial.timed.times) for trial in told] == [1, 2, 1]
     assert [trial.deviation is None for trial in told] == [True, False, False]
     assert told[1].timed.mean == pytest.approx(2.15)
