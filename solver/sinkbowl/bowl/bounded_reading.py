@@ -64,9 +64,7 @@ def check_counts(content: bytes, suffix: str) -> None:
 def bounded(most: int) -> Iterator[None]:
     """Limit meshio to `most` bytes of numbers of .vtu files in the ``with`` block.
 
-    Raises
-    ------
-    InputRefused : from the reader: the file has more, or its grid is not unstructured
+    Raises InputRefused from the reader if the file has more, or its grid is not unstructured.
     """
     from meshio.vtk import _vtk_42, _vtk_51
     from meshio.vtu import _vtu

@@ -93,12 +93,7 @@ def read_mesh(path: Path, unit: str | None) -> MeshFile:
 
 
 def length_unit(unit: str) -> float:
-    """Length [m] of a unit.
-
-    Raises
-    ------
-    InputRefused : not a unit of length from a micrometre to a metre
-    """
+    """Length [m] of a unit; InputRefused unless it is one from a micrometre to a metre."""
     try:
         return read_quantity(f"1 {unit}", UNIT_LENGTH)
     except InputRefused as error:

@@ -255,11 +255,7 @@ def _area(ring: FloatArray) -> float:
 def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
     """Points (m, 2) along the one chain of segments (n, 2, 2), and whether it is closed.
 
-    A closed chain ends with its first point.
-
-    Raises
-    ------
-    InputRefused : the segments are not one chain
+    A closed chain ends with its first point. Raises InputRefused if the segments are not one chain.
     """
     merged = line_merge(multilinestrings(linestrings(segments)))
     if not isinstance(merged, LineString):

@@ -78,11 +78,8 @@ def profile(outline: FloatArray, wall: float) -> Outlines:
     """Free outer outline (n, 2) with a wall of constant thickness inside it, the rim cut flat.
 
     An outline that begins away from the axis is continued flat to it (`blank` decides whether that
-    is meant). The inner outline is the outer one moved perpendicularly by `wall`.
-
-    Raises
-    ------
-    InputRefused : if the outline does not rise to its rim or bends too tightly for the wall
+    is meant). The inner outline is the outer one moved perpendicularly by `wall`. Raises
+    InputRefused if the outline does not rise to its rim or bends too tightly for the wall.
     """
     outer = _to_the_axis(outline[np.append(True, np.any(np.diff(outline, axis=0) != 0.0, axis=1))])
     if outer[-1, 1] < outer[:, 1].max() or outer[-1, 1] - outer[:, 1].min() <= wall:

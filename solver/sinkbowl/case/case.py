@@ -125,11 +125,8 @@ class Case(Shown):
         """The same case with another hole, or with `count` equal ones (default: as many as now).
 
         For unequal holes the diameter is that of the widest, and the ratios stay. A given mass of
-        the bowl stays; with a given density the mass follows from the hole.
-
-        Raises
-        ------
-        CaseError : if the diameter [m] is out of range or wider than the bowl allows
+        the bowl stays; with a given density the mass follows from the hole. Raises CaseError if the
+        diameter [m] is out of range or wider than the bowl allows.
         """
         given = f"{diameter * 1e3:.12g} mm"
         try:

@@ -95,12 +95,7 @@ def shortened(written: str) -> str:
 
 
 def numeric_key(name: str) -> NumericKey:
-    """The numeric key of this name.
-
-    Raises
-    ------
-    InputRefused : there is none; the message suggests one
-    """
+    """The numeric key of this name; InputRefused with a suggestion if there is none."""
     known = numeric_keys()
     if name in known:
         return known[name]

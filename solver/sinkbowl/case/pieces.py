@@ -27,9 +27,7 @@ SHAPED = ("mass", "radius", "density", "inner_diameter", "outer_diameter", "thic
 def check_keys(table: BallastTable) -> None:
     """Refuse a piece with missing keys, or with keys that its shape does not use.
 
-    Raises
-    ------
-    InputRefused : with the key
+    Raises InputRefused with the key.
     """
     needed = NEEDED[table.shape]
     for name in SHAPED:
@@ -84,9 +82,7 @@ def _piece(table: BallastTable, bowl: Bowl) -> Piece:
 def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
     """Refuse pieces that overlap the shell or each other, or cover the hole.
 
-    Raises
-    ------
-    InputRefused : with the place of the piece among all, and its key: "ballast 2.height"
+    Raises InputRefused with the place of the piece among all, and its key: "ballast 2.height".
     """
     for place, piece in enumerate(pieces, start=1):
         if isinstance(piece, Ring):

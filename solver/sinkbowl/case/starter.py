@@ -81,9 +81,7 @@ r [mm],z [mm]
 def starter_case(shape: str) -> str:
     """Text of a commented case that can be loaded; "profile" needs `starter_outline` beside it.
 
-    Raises
-    ------
-    CaseError : there is no such shape
+    Raises CaseError if there is no such shape.
     """
     if shape not in BOWLS:
         raise CaseError(f'There is no shape "{shape}"', allowed=f"There are {', '.join(BOWLS)}.")
@@ -144,9 +142,7 @@ PLACES = (Path(__file__).parents[1] / "cases", Path(__file__).parents[3] / "case
 def shipped_cases() -> dict[str, Path]:
     """Case files by name (without .toml), in alphabetical order.
 
-    Raises
-    ------
-    CaseError : the package was installed without them
+    Raises CaseError if the package was installed without them.
     """
     for place in PLACES:
         found = sorted(place.glob("*.toml"))
@@ -160,12 +156,7 @@ def shipped_cases() -> dict[str, Path]:
 
 
 def shipped_case(name: str) -> Path:
-    """File of a shipped case.
-
-    Raises
-    ------
-    CaseError : there is none of that name
-    """
+    """File of a shipped case; CaseError if there is none of that name."""
     cases = shipped_cases()
     try:
         return cases[name.removesuffix(".toml")]

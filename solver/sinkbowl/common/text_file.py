@@ -54,12 +54,7 @@ def read_text(path: Path, longest: int, what: str) -> str:
 
 
 def check_ordinary(path: Path, what: str) -> None:
-    """Refuse missing files, folders, devices and pipes.
-
-    Raises
-    ------
-    InputRefused
-    """
+    """Refuse missing files, folders, devices and pipes; InputRefused."""
     try:
         mode = path.stat().st_mode
     except (FileNotFoundError, NotADirectoryError, ValueError):

@@ -64,9 +64,7 @@ def respelt(text: str, unit: str, temperature: bool = False) -> str:
 def with_point(text: str) -> str:
     """A number with a decimal point instead of a decimal comma.
 
-    Raises
-    ------
-    InputRefused : a comma that is not a decimal comma, or may separate thousands
+    Raises InputRefused if a comma is no decimal comma, or may separate thousands.
     """
     if "," not in text:
         return text

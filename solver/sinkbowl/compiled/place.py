@@ -50,9 +50,7 @@ def place_for(home: Path, *inside: str) -> Path:
 def found_strange(folder: Path) -> str | None:
     """Reason why a folder cannot be trusted, in words; None if it can.
 
-    Raises
-    ------
-    OSError : it cannot be read
+    Raises OSError if it cannot be read.
     """
     if sys.platform == "win32":
         return None  # rights are no bits there, and the user's cache lies in the user's profile

@@ -3,8 +3,6 @@
 `MODELS` has the reduced models and this one by name.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 

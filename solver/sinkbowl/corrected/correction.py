@@ -10,8 +10,6 @@ Effects not in the map's runs (scatter/by_hole.py), the map's grid and the disch
 separate parts.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace

@@ -4,8 +4,6 @@ A bowl that nearly stalls may miss its rim by one heave and take a period longer
 bowl bobs on its way without harm: a period is little of its time.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from sinkbowl.case.case import Case

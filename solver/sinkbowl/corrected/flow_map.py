@@ -6,8 +6,6 @@ and the heave model's times with the same jet. Only rows with use `MEASURED` or 
 A bowl of the map is a cone (a cup is an upright one) or a cap.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import astuple, dataclass
 from functools import cache
@@ -63,12 +61,7 @@ class MapBowl:
         return " ".join(f"{part:g}" if isinstance(part, float) else part for part in astuple(self))
 
     def case(self) -> Case:
-        """The case, set down on still water of 20 degrees.
-
-        Raises
-        ------
-        CaseError : the bowl is impossible
-        """
+        """The case, set down on still water of 20 degrees; CaseError if the bowl is impossible."""
         return parse_case(self.text, Path(), self.name)
 
 

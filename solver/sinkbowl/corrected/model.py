@@ -6,8 +6,6 @@ does not apply, this is the heave model. `best_time` is the answer of all comman
 run.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -60,9 +58,7 @@ class Corrected:
 def best_time(case: Case) -> Best | None:
     """Time until the rim is under, without a flow run; None if it stays dry or is under at once.
 
-    Raises
-    ------
-    RunError : if the integration comes to no end
+    Raises RunError if the integration comes to no end.
     """
     return corrected(case, heave.solve(case)).best
 
@@ -70,9 +66,7 @@ def best_time(case: Case) -> Best | None:
 def solve(case: Case) -> Sinking:
     """Sinking of a bowl by the heave model with the map's correction.
 
-    Raises
-    ------
-    RunError : if the integration comes to no end
+    Raises RunError if the integration comes to no end.
     """
     return corrected(case, heave.solve(case)).sinking
 

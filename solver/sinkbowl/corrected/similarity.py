@@ -26,8 +26,6 @@ error of the draft becomes one of time by 1/r; theory neglects terms of the orde
 first period, a share 1/pace of the time. For a narrow hole the scale tends to 0: heave is right.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 
@@ -50,11 +48,8 @@ FOOT = 0.1
 def similarity(case: Case, heave_time: float) -> FloatArray:
     """Dimensionless numbers of a case, (9,), in the order of `NAMES`.
 
-    heave_time: the heave model's sinking time [s].
-
-    Raises
-    ------
-    ValueError : the bowl goes under at once
+    heave_time: the heave model's sinking time [s]. Raises ValueError if the bowl goes under at
+    once.
     """
     period = heave_period(case)
     if period is None:
@@ -107,9 +102,7 @@ class Likeness:
 def likeness(case: Case, heave: Sinking) -> Likeness:
     """`Likeness` of a bowl that floats dry and sinks by the heave model.
 
-    Raises
-    ------
-    ValueError : the bowl goes under at once
+    Raises ValueError if the bowl goes under at once.
     """
     assert heave.sinking_time is not None
     hole, load, shell, height, fullness, foot, _, _, pace = similarity(case, heave.sinking_time)

@@ -12,8 +12,6 @@ The surface of ln(flow over heave) is shipped with the map's table: surface.toml
     and a row per bowl, made by ``python tests/benchmarks/fit_map.py``.
 """
 
-from __future__ import annotations
-
 import hashlib
 import tomllib
 from dataclasses import dataclass
@@ -132,12 +130,7 @@ class Learnt:
 
 @cache
 def learnt() -> Learnt:
-    """The shipped surface.
-
-    Raises
-    ------
-    ResultError : it does not belong to the shipped map
-    """
+    """The shipped surface; ResultError if it does not belong to the shipped map."""
     shipped = files(__package__)
     content = tomllib.loads(shipped.joinpath(SURFACE).read_text(encoding="utf-8"))
     if checksum(shipped.joinpath(TABLE).read_bytes()) != content["table_sha256"]:

@@ -24,9 +24,7 @@ Parts = Mapping[str, Any]
 def save(group: h5py.Group, parts: Parts) -> None:
     """Store all fields, replacing the previous checkpoint.
 
-    Raises
-    ------
-    TypeError : a field is neither an array nor a number
+    Raises TypeError if a field is neither an array nor a number.
     """
     digest = 0
     for owner, field, name in _fields(parts):

@@ -60,9 +60,7 @@ def bring_to_disk(folder: Path) -> None:
 def reserve(path: Path, size: int) -> None:
     """Create a file of zeros of a size [bytes], with its disk space allocated.
 
-    Raises
-    ------
-    OSError : there is not enough space
+    Raises OSError if there is not enough space.
     """
     with path.open("wb") as file:
         if hasattr(os, "posix_fallocate"):

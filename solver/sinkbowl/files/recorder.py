@@ -193,9 +193,7 @@ class Recorder:
     def append_history(self, row: Mapping[str, float]) -> None:
         """Add one step; ``row`` has exactly the columns of ``HISTORY``.
 
-        Raises
-        ------
-        RunError : values that readers refuse: not numbers, or too many steps
+        Raises RunError if readers refuse the values: not numbers, or too many steps.
         """
         _demand("history", row, HISTORY)
         values = tuple(float(row[name]) for name in HISTORY)
@@ -241,12 +239,7 @@ class Recorder:
             self._append(f"frames/{name}", [value])
 
     def checkpoint(self, parts: Parts) -> None:
-        """Store a checkpoint and publish the result so far.
-
-        Raises
-        ------
-        RunError : as `publish`
-        """
+        """Store a checkpoint and publish the result so far; RunError as `publish`."""
         self._store_rows()
         group = self._file.require_group("checkpoint")
         checkpoint.save(group, parts)
@@ -257,10 +250,8 @@ class Recorder:
     def publish(self) -> None:
         """Update the result.
 
-        Raises
-        ------
-        RunError : it cannot be written, for instance because the disk is full; the last published
-            one stays
+        Raises RunError if it cannot be written, for instance because the disk is full; the last
+        published one stays.
         """
         self._store_rows()
         self._file.flush()

@@ -73,9 +73,7 @@ class Frames:
     ) -> dict[str, NDArray[np.float32]]:
         """Fields of frame k, each (nr, nz) at cell centres; see DATASETS for their units.
 
-        Raises
-        ------
-        ResultError : the frame cannot be read
+        Raises ResultError if the frame cannot be read.
         """
         try:
             with Opened(self.path) as file:
@@ -160,11 +158,8 @@ class Result(Shown):
     def interval(self) -> TimeInterval | None:
         """Interval of the sinking time; None if there is none, as when some members stay dry.
 
-        For files of earlier versions it is computed from their contents.
-
-        Raises
-        ------
-        ResultError : it is not in the file, and the case cannot be read
+        For files of earlier versions it is computed from their contents. Raises ResultError if it
+        is not in the file, and the case cannot be read.
         """
         if self.sinking_time is None:
             return None
@@ -187,9 +182,8 @@ class Result(Shown):
     def ballast_outline(self) -> NDArray[np.float64]:
         """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; may be empty.
 
-        Raises
-        ------
-        ResultError : a version before wrote the file without it, and its case cannot be read
+        Raises ResultError if a version before wrote the file without it, and its case cannot be
+        read.
         """
         if "ballast_outline" in self.grid:
             return self.grid["ballast_outline"]
@@ -199,9 +193,8 @@ class Result(Shown):
     def tub_depth(self) -> float | None:
         """Depth of the tub's floor under the still surface [m]; None for a deep tub.
 
-        Raises
-        ------
-        ResultError : a version before wrote the file without it, and its case cannot be read
+        Raises ResultError if a version before wrote the file without it, and its case cannot be
+        read.
         """
         if "tub_depth_m" not in self.attrs:
             return self.case.flow.tub_depth
@@ -222,9 +215,7 @@ class Result(Shown):
     def member_times(self) -> tuple[float | None, ...]:
         """Sinking times of the members [s], None for a dry rim; one time for a single run.
 
-        Raises
-        ------
-        ResultError : they cannot be read
+        Raises ResultError if they cannot be read.
         """
         if self.members == 1:
             return (self.sinking_time,)
@@ -235,11 +226,8 @@ class Result(Shown):
     def member(self, k: int) -> dict[str, NDArray[np.float64]]:
         """History of one member, 0 the first: columns of `MEMBER_HISTORY`.
 
-        A single run is its own only member.
-
-        Raises
-        ------
-        ResultError : there is no such member, or it cannot be read
+        A single run is its own only member. Raises ResultError if there is no such member, or it
+        cannot be read.
         """
         if self.members == 1 and k == 0:
             return {name: self.history[name] for name in MEMBER_HISTORY}
@@ -269,9 +257,8 @@ class Result(Shown):
     def case(self) -> Case:
         """The case, from the text in the file.
 
-        Raises
-        ------
-        ResultError : the text cannot be read, for instance because an outline file is missing
+        Raises ResultError if the text cannot be read, for instance because an outline file is
+        missing.
         """
         path = Path(str(self.attrs["case_path"]) or self.path)
         try:

@@ -145,12 +145,7 @@ class History(Shown, Mapping[str, NDArray[np.float64]]):
         self._columns = dict(columns)
 
     def __getitem__(self, name: str) -> NDArray[np.float64]:
-        """A column.
-
-        Raises
-        ------
-        KeyError : there is no such column; the message lists them
-        """
+        """A column; KeyError with a list if there is no such column."""
         try:
             return self._columns[name]
         except KeyError:

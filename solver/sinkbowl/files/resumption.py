@@ -86,9 +86,8 @@ def _says_the_same(text: str, other: str) -> bool:
 def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:
     """The result so far of an interrupted run of the same case with the same release.
 
-    Raises
-    ------
-    ResultError : not a result, finished, or with another case (the difference is shown) or release
+    Raises ResultError if it is no result, finished, or has another case (the difference is shown)
+    or release.
     """
     result = read_result(path)
     if result.status == "finished":

@@ -94,10 +94,8 @@ def read_sealed(
 def check_self_contained(file: h5py.File) -> None:
     """Check that all objects of a file are in the file itself, each under one name.
 
-    Raises
-    ------
-    Malformed : a link is not a hard link, an object has two names, a dataset is external or
-        virtual, or has a foreign type or filter
+    Raises Malformed if a link is not a hard link, an object has two names, a dataset is external or
+    virtual, or has a foreign type or filter.
     """
     met = {_place(file)}
     groups: list[h5py.Group] = [file]

@@ -23,12 +23,7 @@ ROOT = 0
 
 
 def check_output(path: Path) -> None:
-    """Refuse an output that is a link, device, pipe, socket or folder.
-
-    Raises
-    ------
-    ResultError
-    """
+    """Refuse an output that is a link, device, pipe, socket or folder; ResultError."""
     mode = _mode(path)
     if mode is None or stat.S_ISREG(mode):
         return
@@ -49,9 +44,7 @@ def open_to_others(folder: Path) -> bool:
 def make_anew(path: Path) -> BufferedRandom:
     """A new, empty file; a previous file or link of this name is removed, not the link's target.
 
-    Raises
-    ------
-    OSError : it cannot be created, or another process has just created it
+    Raises OSError if it cannot be created, or another process has just created it.
     """
     path.unlink(missing_ok=True)
     return path.open("x+b")
@@ -90,9 +83,7 @@ def open_own(path: Path) -> int:
 def hold(path: Path) -> int | None:
     """Descriptor of a file of the user with its lock held; None if another process holds it.
 
-    Raises
-    ------
-    ResultError, OSError : as `open_own`
+    Raises ResultError, OSError as `open_own`.
     """
     while True:
         file = open_own(path)

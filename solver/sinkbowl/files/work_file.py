@@ -70,12 +70,7 @@ class WorkFile(io.FileIO):
             raise
 
     def take_over(self, content: Path) -> None:
-        """Become a copy of a file.
-
-        Raises
-        ------
-        OSError : it cannot be copied
-        """
+        """Become a copy of a file; OSError if it cannot be copied."""
         with content.open("rb") as source:
             self.seek(0)
             super().truncate(0)
@@ -155,10 +150,8 @@ def _write_all(write: Callable[[Buffer], int | None], data: Buffer) -> None:
 def check_target(path: Path, overwrite: bool) -> None:
     """Refuse a result file that cannot or must not be written, before any long work.
 
-    Raises
-    ------
-    ResultError : the folder is missing, or the file exists and must not be replaced, or is not
-        ordinary
+    Raises ResultError if the folder is missing, or the file exists and must not be replaced, or is
+    not ordinary.
     """
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
@@ -181,9 +174,7 @@ def check_target(path: Path, overwrite: bool) -> None:
 def open_work_file(path: Path) -> WorkFile:
     """The working file of a result, empty.
 
-    Raises
-    ------
-    ResultError : another run writes it, or it cannot be created
+    Raises ResultError if another run writes it, or it cannot be created.
     """
     try:
         return WorkFile(path)

@@ -106,10 +106,8 @@ class Layout:
 def lay_out(case: Case) -> Layout:
     """Choose the grid of a case.
 
-    Raises
-    ------
-    CaseError : several holes, cells too coarse for the hole, a hole too wide for the orifice model,
-        or a tub too shallow at release
+    Raises CaseError for several holes, cells too coarse for the hole, a hole too wide for the
+    orifice model, or a tub too shallow at release.
     """
     check_one_hole(case)
     cell = case.flow.cell or default_cell(case.bowl)

@@ -214,9 +214,7 @@ def courant_step(state: FlowState, ops: FlowOperators) -> float:
 def initialise(case: Case, disturbance: Disturbance = UNDISTURBED) -> Simulation:
     """The initial state of a case, with an optional disturbance.
 
-    Raises
-    ------
-    CaseError : the grid cannot represent the case
+    Raises CaseError if the grid cannot represent the case.
     """
     layout = lay_out(case)
     grid = layout.grid

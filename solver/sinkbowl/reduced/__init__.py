@@ -5,8 +5,6 @@
 - falling: base gone
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
@@ -28,9 +26,7 @@ MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
 def sinkings(case: Case) -> dict[str, Sinking]:
     """Sinking of a case by every model, with the events of its heel.
 
-    Raises
-    ------
-    RunError : an integration does not end
+    Raises RunError if an integration does not end.
     """
     found = {name: solve(case) for name, solve in MODELS.items()}
     filling = {name: one for name, one in found.items() if name != falling.MODEL}

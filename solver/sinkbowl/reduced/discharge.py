@@ -40,8 +40,6 @@ radius: the first-order effect of the base's finite width on the momentum theore
 is missing beyond R), exact at both ends.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from dataclasses import dataclass, replace

@@ -8,8 +8,6 @@ bodies with water on all sides; 10 % for a disc, rather 20 % for a bowl whose up
 own water.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.statics.added_mass import Value

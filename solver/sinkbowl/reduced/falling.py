@@ -7,8 +7,6 @@ mass of that ring in the surface, through which the water passes freely (added_m
 constant coefficients V = V_t tanh(t / tau) and the distance is V_t tau ln cosh(t / tau).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.case.case import Case
@@ -31,11 +29,8 @@ STEPS = 3000
 def solve(case: Case) -> Sinking:
     """Sinking of a bowl as if it had no base.
 
-    A bowl that floats is followed until it first stops. The fall ends at the rim.
-
-    Raises
-    ------
-    RunError : the integration does not end
+    A bowl that floats is followed until it first stops. The fall ends at the rim. Raises RunError
+    if the integration does not end.
     """
     tables = tabulate(case)
     state = first_state(tables)

@@ -3,8 +3,6 @@
 The equations are those of kernels/heave.py, which solver/HEAVE.md derives.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.case.case import Case
@@ -23,9 +21,7 @@ MODEL = "heave"
 def solve(case: Case) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
 
-    Raises
-    ------
-    RunError : the integration does not end
+    Raises RunError if the integration does not end.
     """
     answer = corner_answer(case, MODEL)
     if answer is not None:

@@ -26,8 +26,6 @@ water leaves it dry, its depth is less than at the axis by e sin(phi). (Where M 
 shell lighter than water, it is on the lower side.)
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Calls of the kernels, and the columns of a sinking from their results."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -75,9 +73,7 @@ def integrate(
 ) -> Leg:
     """Integrate a model from a state (STATE,) until its rim is under, or beyond.
 
-    Raises
-    ------
-    RunError : it does not end
+    Raises RunError if it does not end.
     """
     rise = math.sqrt(2.0 * bowl.head / GRAVITY)
     speed = math.sqrt(2.0 * GRAVITY * bowl.head)

@@ -7,8 +7,6 @@ D the draft and z the inner level, for any bowl shape: a quadrature over the wat
 dry or with the water inside a held bowl. From the rim on the heave equations apply.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.case.case import Case
@@ -37,12 +35,7 @@ INTERVALS = 300
 
 
 def solve(case: Case) -> Sinking:
-    """Sinking of a bowl in equilibrium throughout.
-
-    Raises
-    ------
-    RunError : the integration does not end
-    """
+    """Sinking of a bowl in equilibrium throughout; RunError if the integration does not end."""
     # Without inertia no push or drop takes the hole of such a bowl down to the water.
     answer = corner_answer(case, MODEL) or base_dry_answer(case, MODEL)
     if answer is not None:

@@ -10,8 +10,6 @@ e_i the energy of jet and losses (from first principles). The jet acting on the 
 weighted by flow: momenta add.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol

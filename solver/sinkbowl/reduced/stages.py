@@ -14,8 +14,6 @@ averaged over a short time. In the heave model F is the weight of the water not 
 momentum of landing water, and the share of the pressure is w (solver/HEAVE.md, section 3).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from typing import NamedTuple

@@ -5,8 +5,6 @@ the water, a held bowl at the draft at which it is held, level inside or dry. A 
 float even dry otherwise begins with its rim at the surface.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A case as numbers and tables for the kernels."""
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from dataclasses import dataclass

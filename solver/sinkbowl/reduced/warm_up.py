@@ -1,7 +1,5 @@
 """Call of all kernels of the reduced models, to compile them; see running/compiling.py."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.case.case import Case

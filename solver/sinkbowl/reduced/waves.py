@@ -13,8 +13,6 @@ hemisphere of Hulme (1982, J. Fluid Mech. 121, 443): within 10 % at K a = 0.1 an
 at K a = 1. Reflection by walls is neglected.
 """
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -60,11 +60,8 @@ LOCK = ".lock"
 def compile_side_by_side(case: Case) -> None:
     """Fill the cache of kernels, unless it is complete or read-only, or there is one core.
 
-    Failures give a warning; the kernels are then compiled when first called.
-
-    Raises
-    ------
-    CaseError : the case cannot be computed
+    Failures give a warning; the kernels are then compiled when first called. Raises CaseError if
+    the case cannot be computed.
     """
     if (CACHE / WHOLE).exists() or cores() < 2 or numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
         return

@@ -89,12 +89,7 @@ def clear_beside(output: Path) -> None:
 
 
 def clear_beside_dead(output: Path) -> None:
-    """Remove them if no ensemble is running for this output.
-
-    Raises
-    ------
-    ResultError : one is running
-    """
+    """Remove them if no ensemble is running for this output; ResultError if one is running."""
     if left_beside(output):
         work = open_work_file(output)
         try:
@@ -183,11 +178,8 @@ def _sink(
 ) -> None:
     """Compute or continue a run, with its share on the board.
 
-    A run that is finished already stays, as when its process was lost before reporting.
-
-    Raises
-    ------
-    KeyboardInterrupt : it was stopped by hand
+    A run that is finished already stays, as when its process was lost before reporting. Raises
+    KeyboardInterrupt if it was stopped by hand.
     """
     shares = Board(board, runs, "r+").shares
 

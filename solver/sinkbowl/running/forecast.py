@@ -74,12 +74,7 @@ class Forecast:
 
 
 def forecast(case: Case) -> Forecast:
-    """Expected work of a run.
-
-    Raises
-    ------
-    CaseError : the case cannot be computed
-    """
+    """Expected work of a run; CaseError if the case cannot be computed."""
     layout = lay_out(case)
     sinking = MODELS["heave"](meniscus_aside(case))
     duration = _duration(case, layout, sinking)
@@ -91,9 +86,7 @@ def forecast(case: Case) -> Forecast:
 def check_patience(case: Case) -> None:
     """Refuse a run that takes too long.
 
-    Raises
-    ------
-    CaseError : the case cannot be computed, or not within LONGEST_RUN
+    Raises CaseError if the case cannot be computed, or not within LONGEST_RUN.
     """
     work = forecast(case)
     seconds = work.cell_steps * SECONDS_A_CELL

@@ -221,9 +221,7 @@ def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
 def settle_leftovers(output: Path, resume: bool = False) -> None:
     """Remove the runs beside the finished result of an ensemble, whose command was killed then.
 
-    Raises
-    ------
-    ResultError : there are runs of an interrupted ensemble, and they are not resumed
+    Raises ResultError if there are runs of an interrupted ensemble, and they are not resumed.
     """
     left = [path for path in left_beside(output) if path.suffix == ".h5"]
     if left and output.is_file() and _holds_all(read_result(output)):
@@ -301,9 +299,7 @@ class Grids(Shown):
 def coarser_cases(case: Case, levels: int) -> list[Case]:
     """The case and coarser ones with the same treatment of the hole, finest first.
 
-    Raises
-    ------
-    CaseError : the coarsest grid is too coarse for the bowl
+    Raises CaseError if the coarsest grid is too coarse for the bowl.
     """
     layout = lay_out(case)
     most = WIDEST_CELL * case.bowl.rim_radius / RATIO ** (levels - 1)

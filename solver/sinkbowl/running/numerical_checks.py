@@ -46,9 +46,7 @@ class NumericalFailure(RunError):
 def next_step(sim: Simulation) -> float:
     """Length of the next step [s].
 
-    Raises
-    ------
-    NumericalFailure : it has collapsed, or a velocity is not finite
+    Raises NumericalFailure if it has collapsed, or a velocity is not finite.
     """
     state = sim.state
     if has_bad_value(state.u_r) or has_bad_value(state.u_z) or not np.isfinite(state.speed):
@@ -63,9 +61,7 @@ def next_step(sim: Simulation) -> float:
 def guarded_step(sim: Simulation, body: HeaveBody, dt: float) -> StepReport:
     """Advance by one step.
 
-    Raises
-    ------
-    NumericalFailure : the pressure solve failed, with the place of its largest residual
+    Raises NumericalFailure with the place of the largest residual if the pressure solve failed.
     """
     try:
         return advance(sim.state, body, dt, sim.ops)
@@ -89,10 +85,8 @@ class ConservationWatch:
     ) -> None:
         """Check the readings of a step, a row of the history.
 
-        Raises
-        ------
-        NumericalFailure : volume or momentum is not conserved, or water leaves the grid before the
-        rim is under
+        Raises NumericalFailure if volume or momentum is not conserved, or water leaves the grid
+        before the rim is under.
         """
         if not abs(row["volume_error"]) <= VOLUME_OPEN:
             what = f"water volume is not conserved: {row['volume_error']:.1e} of it is missing"

@@ -149,10 +149,8 @@ def begin(
 def resume_run(sim: Simulation, before: Result) -> RunState:
     """The run state of the last checkpoint in a result.
 
-    Raises
-    ------
-    ResultError : see `Recorder.create` and `Recorder.go_on_with`; or the checkpoint does not fit
-        this simulation
+    Raises ResultError as `Recorder.create` and `Recorder.go_on_with`, or if the checkpoint does not
+    fit this simulation.
     """
     recorder = Recorder.create(before.path, sim.case, True, notes_of(sim))
     recorder.grid(grid_arrays(sim))

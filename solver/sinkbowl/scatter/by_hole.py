@@ -8,8 +8,6 @@ the jet's edge stay whole and retard the jet, which shifts the time. The ring of
 0.3 to 0.7) stays whole in a run and breaks into bubbles in reality; as a void it has no resistance.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from functools import cache

@@ -4,8 +4,6 @@ Releases by hand differ in draft, and the water is never quite still. This is en
     sinkings to diverge after their fountains break up.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -13,8 +13,6 @@ s the larger of the members' standard deviation and that of runs of other bowls 
 (by_hole.py). The squares of all parts add (common/best.py).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -115,9 +113,7 @@ class TimeInterval:
 def other_of(text: str) -> dict[str, Any]:
     """Shift, other and sensitive of a `TimeInterval` from their text.
 
-    Raises
-    ------
-    ValueError : not such a text
+    Raises ValueError if it is no such text.
     """
     pairs = [part.split("=") for part in text.split("; ") if part]
     facts = {name: float(fact) for name, fact in pairs}
@@ -140,9 +136,7 @@ def interval_of(
 ) -> TimeInterval:
     """A `TimeInterval` from the values in a file; other is its text.
 
-    Raises
-    ------
-    ValueError : not an interval
+    Raises ValueError if they are none.
     """
     known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE) and members >= 1
     known = known and all(map(math.isfinite, (mean, scatter, grid, ratio)))

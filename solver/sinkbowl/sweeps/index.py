@@ -161,12 +161,7 @@ class Sweep(Shown):
 
 
 def write_index(sweep: Sweep) -> None:
-    """Update the index on disk.
-
-    Raises
-    ------
-    ResultError : it cannot be written
-    """
+    """Update the index on disk; ResultError if it cannot be written."""
     target = sweep.folder / INDEX
     aside = target.with_name(f".{INDEX}.new")
     content = BytesIO()  # HDF5 cannot close a file on a full disk

@@ -80,10 +80,8 @@ def plan_sweep(
 ) -> SweepPlan:
     """The plan of a sweep, with grids and releases per run.
 
-    Raises
-    ------
-    CaseError : a key is unknown, a value cannot be read, two runs are equal, there are none or too
-        many, or a case cannot be computed
+    Raises CaseError if a key is unknown, a value cannot be read, two runs are equal, there are none
+    or too many, or a case cannot be computed.
     """
     if isinstance(over, Mapping):
         axes = [_axis(name, values) for name, values in over.items()]
@@ -120,9 +118,7 @@ def _planned(case: Case, values: tuple[KeyValue, ...], number: str) -> PlannedRu
 def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
     """The case with other values in its text, and titled by them.
 
-    Raises
-    ------
-    CaseError : as `parse_case`; or a key is written in a way that cannot be replaced
+    Raises CaseError as `parse_case`, or if a key is written in a way that cannot be replaced.
     """
     from sinkbowl.flow.layout import lay_out
 
@@ -214,10 +210,8 @@ COLUMNS = "Name the keys in the first line, e.g. hole.diameter [mm], then write 
 def read_runs(path: Path) -> list[dict[str, str]]:
     """Rows of a table of runs: dotted key and value with its unit.
 
-    Raises
-    ------
-    CaseError : the file is missing or not a table, a column is not a numeric key or given twice, or
-        a row has another number of cells
+    Raises CaseError if the file is missing or not a table, a column is not a numeric key or given
+    twice, or a row has another number of cells.
     """
     table = read_table(path, LARGEST_FILE, "a table of runs", COLUMNS)
     for heading in table.headings:

@@ -6,8 +6,6 @@ Its state is stored on disk, but finished runs are found from the result files, 
 A folder that holds another sweep is refused, with the difference.
 """
 
-from __future__ import annotations
-
 import os
 import tomllib
 from collections.abc import Callable, Iterator
@@ -194,9 +192,7 @@ def open_log(
 ) -> SweepLog:
     """A log, with runs already finished by their result files.
 
-    Raises
-    ------
-    CaseError : the folder contains another plan
+    Raises CaseError if the folder contains another plan.
     """
     known = {}
     if (folder / INDEX).exists():

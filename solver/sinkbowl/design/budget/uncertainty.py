@@ -131,11 +131,8 @@ def error_budget(
 def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contribution, ...]] | None:
     """Sinking time [s] within 1e-5, and its contributions; None if there is none.
 
-    The first order of `error_budget`, at half its cost.
-
-    Raises
-    ------
-    CaseError, RunError : as `error_budget`
+    The first order of `error_budget`, at half its cost. Raises CaseError, RunError as
+    `error_budget`.
     """
     trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
     try:

@@ -143,9 +143,7 @@ class ChartPoint(NamedTuple):
 def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
     """Sound one bowl that floats dry and sinks in the end, by one of `CHART_MODELS`.
 
-    Raises
-    ------
-    RunError : a reduced model does not end
+    Raises RunError if a reduced model does not end.
     """
     open_hole = meniscus_aside(case)
     time = MODELS[model](open_hole).sinking_time

@@ -80,9 +80,7 @@ def _clear_of_washers(case: Case) -> float:
 def with_count(case: Case, count: int) -> Case:
     """The case with another number of equal holes of the same area, or narrower if they must be.
 
-    Raises
-    ------
-    CaseError : no such number
+    Raises CaseError if there is no such number.
     """
     if not 1 <= count <= MOST_HOLES:
         raise CaseError(
@@ -99,11 +97,8 @@ def with_count(case: Case, count: int) -> Case:
 def ballast_setting(case: Case) -> Setting:
     """The mass of the ring [kg]; place and material stay.
 
-    From the lightest with which the bowl sinks to the heaviest that fits and floats dry.
-
-    Raises
-    ------
-    CaseError : the case has no ring, or it floats, or one that sinks the bowl has no room
+    From the lightest with which the bowl sinks to the heaviest that fits and floats dry. Raises
+    CaseError if the case has no ring, or it floats, or one that sinks the bowl has no room.
     """
     ballast, name = case.ballast, str(case.path or case.title)
     ring = ballast.ring

@@ -65,9 +65,7 @@ def drill_not_below(diameter: float) -> float | None:
 def oversize(diameter: float) -> float:
     """Maximum excess of a drilled hole over its drill [m].
 
-    Raises
-    ------
-    ValueError : the diameter [m] is beyond the table
+    Raises ValueError if the diameter [m] is beyond the table.
     """
     for limit, width in IT12:
         if diameter <= limit * 1e-3 * (1.0 + 1e-12):

@@ -68,9 +68,7 @@ class Solid(FrozenArrays):
 def place_solid(grid: Grid, outline: Array | None) -> Solid:
     """Cut the grid with a closed outline (k, 2), counter-clockwise, or with nothing.
 
-    Raises
-    ------
-    ValueError : the outline leaves the grid
+    Raises ValueError if the outline leaves the grid.
     """
     whole = cell_volumes(grid)
     full_r = np.outer(grid.r_f, grid.dz)

@@ -13,8 +13,6 @@ way T is smooth, and its slope is the sum of the single ones: if they disagree, 
 to the rest. The error of the rule is the remainder.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache

@@ -5,8 +5,6 @@ steps per knot; faster changes are splash. Readings of force are fitted as their
 impulses count, not single steps.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -95,9 +93,7 @@ class FlowCourse:
     def progress(self) -> NDArray[np.int64]:
         """Indices of the times at which the inner level is higher than ever before (m,), ascending.
 
-        Raises
-        ------
-        ValueError : it does not rise
+        Raises ValueError if it does not rise.
         """
         highest = np.maximum.accumulate(np.concatenate(([-np.inf], self.z[:-1])))
         found = np.flatnonzero(self.z > highest + 1e-12)

@@ -16,8 +16,6 @@ law. delta is the draft by which the bowl is out of balance, by its own inertia 
 all the water.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from sinkbowl.common.constants import GRAVITY

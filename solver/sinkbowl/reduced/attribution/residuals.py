@@ -4,8 +4,6 @@ Added to the equations as functions of the inner level, these forces and pressur
 follow the flow. Positive: downwards on the bowl, into the bowl through the hole.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 Importing scipy's would take as long as a whole attribution.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
