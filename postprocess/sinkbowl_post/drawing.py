@@ -1,4 +1,4 @@
-"""Parts of figures: slide, panels, bands, labels beside points, separated names."""
+"""Parts of figures: slide, panels, bands, labels beside points, separated names, solids."""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -10,8 +10,13 @@ from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
+from numpy.typing import NDArray
 
-from sinkbowl_post.style import HAIRLINE, PAPER, SLIDE, house_style, title
+from sinkbowl.bowl.ballast import outlines_of
+from sinkbowl.case.case import Case
+from sinkbowl.common.errors import ResultError
+from sinkbowl.files.result import Result
+from sinkbowl_post.style import HAIRLINE, MATERIALS, PAPER, SLIDE, house_style, title
 
 Box = tuple[float, float, float, float]
 """Left, bottom, width and height of a panel, shares of the figure's."""
@@ -22,9 +27,19 @@ ROUND = (1, 2, 5, 10)
 WORDS = 16.0
 """Type size of text in a panel [pt]."""
 
-
 ON_PAPER: dict[str, Any] = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1}
 """Background of labels over lines."""
+
+UP_TO = (
+    (1000.0, "wood"),
+    (1450.0, "plastic"),
+    (2600.0, "putty"),
+    (8200.0, "steel"),
+    (8750.0, "brass"),
+    (9500.0, "copper"),
+)
+"""Density [kg/m^3] up to which each material is assumed, for the colour only (handbook values, from
+memory)."""
 
 
 @contextmanager
@@ -119,3 +134,42 @@ def spread(
     ranks = gap * np.arange(len(wanted))
     level = isotonic_regression(np.asarray(wanted) - ranks).x
     return [float(place) for place in np.clip(level, low, high - ranks[-1]) + ranks]
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """A closed outline (n, 2) of r, z [m] in the bowl frame, and its material."""
+
+    outline: NDArray[np.float64]
+    material: str
+
+    @property
+    def colours(self) -> tuple[str, str]:
+        """Of its face and of its edge."""
+        return MATERIALS[self.material]
+
+
+def by_density(density: float) -> str:
+    """The material that a density suggests."""
+    return next((name for most, name in UP_TO if density <= most), "lead")
+
+
+def solids_of(case: Case) -> list[Solid]:
+    """The bowl, then each piece of its ballast."""
+    bowl = case.bowl
+    made_of = case.material or by_density(bowl.mass / bowl.solid_volume)
+    found = [Solid(np.asarray(bowl.polygon), made_of)]
+    for piece in case.ballast.pieces:
+        found.append(Solid(piece.outline, piece.material or by_density(piece.density)))
+    return found
+
+
+def result_solids(result: Result) -> list[Solid]:
+    """The same from a run's file; brass if its case cannot be read."""
+    outlines = [result.grid["outline"], *outlines_of(result.ballast_outline)]
+    try:
+        materials = [solid.material for solid in solids_of(result.case)]
+    except ResultError:
+        materials = []
+    materials += ["brass"] * (len(outlines) - len(materials))
+    return [Solid(outline, name) for outline, name in zip(outlines, materials, strict=False)]

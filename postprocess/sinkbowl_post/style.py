@@ -8,7 +8,8 @@ have the colours of their materials; paper is a warm white.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import re
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
@@ -19,7 +20,6 @@ from sinkbowl.common.plain_text import for_figure, one_line
 from sinkbowl.common.shown import seconds as seconds
 from sinkbowl.common.shown import seconds_with as seconds_with
 from sinkbowl.common.shown import time_unit as time_unit
-from sinkbowl_post.decimal_comma import comma_figure
 from sinkbowl_post.output import check_output, write_whole
 
 if TYPE_CHECKING:
@@ -119,6 +119,9 @@ _RC: dict[Any, Any] = {
     "svg.fonttype": "path",
     "svg.hashsalt": "sinkbowl",
 }
+
+
+POINT = re.compile(r"(?<=\d)\.(?=\d)")
 
 
 @contextmanager
@@ -241,3 +244,44 @@ def save_figure(
         drawn = BytesIO()
         figure.savefig(drawn, format=path.suffix[1:].lower(), dpi=150, metadata=metadata)
     write_whole(path, drawn.getvalue())
+
+
+def comma_figure(figure: Figure, kept: Collection[str]) -> None:
+    """Write all numbers of a figure with decimal commas.
+
+    Parameters
+    ----------
+    kept : marks (gid) of texts that stay unchanged
+    """
+    from matplotlib.text import Text
+
+    for axes in figure.axes:
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(_with_commas(axis.get_major_formatter()))
+    for text in figure.findobj(Text):
+        if isinstance(text, Text) and text.get_gid() not in kept:
+            text.set_text(POINT.sub(",", text.get_text()))
+
+
+def _with_commas(inner: Any) -> Any:
+    """An axis formatter that turns points into commas."""
+    from matplotlib.ticker import Formatter
+
+    class Commas(Formatter):
+        def set_axis(self, axis: Any) -> None:
+            super().set_axis(axis)
+            inner.set_axis(axis)
+
+        def set_locs(self, locs: Any) -> None:
+            inner.set_locs(locs)
+
+        def get_offset(self) -> str:
+            return POINT.sub(",", inner.get_offset())
+
+        def __call__(self, x: float, pos: int | None = None) -> str:
+            return POINT.sub(",", inner(x, pos))
+
+        def format_ticks(self, values: Sequence[float]) -> list[str]:
+            return [POINT.sub(",", words) for words in inner.format_ticks(values)]
+
+    return Commas()

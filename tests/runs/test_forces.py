@@ -15,8 +15,14 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.comparing.forces import WINDOWS, Forces, _forces, _rows, mean_forces
-from sinkbowl_post.comparing.forces_figure import forces_figure
+from sinkbowl_post.comparing.forces import (
+    WINDOWS,
+    Forces,
+    _forces,
+    _rows,
+    forces_figure,
+    mean_forces,
+)
 from sinkbowl_post.style import save_figure, time_unit
 from synthetic import DISCHARGE, MASS, keep_steps, write_result
 from text_boxes import overlapping

@@ -18,7 +18,7 @@ from sinkbowl.reduced import heave
 from sinkbowl.statics.hydrostatics import displaced_volume, dry_draft, mean_density, water_inside
 from sinkbowl.statics.stability import centre_of_weight, metacentric_height
 from sinkbowl.statics.vessel import Vessel
-from sinkbowl_post.solids import by_density, solids_of
+from sinkbowl_post.drawing import by_density, solids_of
 from trials import BASE, CASE_TEXT, HEIGHT, MASS, RADIUS, WALL
 
 WASHER = """

@@ -18,9 +18,8 @@ from sinkbowl.design.charting.column import change, chart_point_of, column_of, s
 from sinkbowl.design.checking import FAST, check, verdict
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.statics.stability import GROWTH_TO_TIP, stability_curve
-from sinkbowl_post.chart.figure import chart_figure
-from sinkbowl_post.chart.places import Room
-from sinkbowl_post.chart.ticks import brief, drill_ticks, line_times, named_drills
+from sinkbowl_post.chart.figure import chart_figure, drill_ticks, line_times, named_drills
+from sinkbowl_post.chart.names import Room, brief
 from sinkbowl_post.chart.trials import trial_marks
 from sinkbowl_post.chart.zones import tipping_areas
 from sinkbowl_post.pages.chart_page import chart_csv, chart_figures, chart_page, rows

@@ -14,10 +14,9 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.table import csv_text
 from sinkbowl.files.result import read_result
-from sinkbowl_post.decimal_comma import comma_figure
 from sinkbowl_post.exporting.export import export
 from sinkbowl_post.reference_curves.curves import curves
-from sinkbowl_post.style import HEADING, STAMP, sign, title
+from sinkbowl_post.style import HEADING, STAMP, comma_figure, sign, title
 from synthetic import write_result
 
 

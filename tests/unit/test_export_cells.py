@@ -22,9 +22,14 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.run_state import grid_arrays
 from sinkbowl_post.exporting.export import export
-from sinkbowl_post.exporting.open_parts import SAME_PLACE, open_polygons, revolved_volume
 from sinkbowl_post.exporting.revolved_mesh import revolved
-from sinkbowl_post.exporting.section_mesh import Section, triangles_of
+from sinkbowl_post.exporting.section_mesh import (
+    SAME_PLACE,
+    Section,
+    open_polygons,
+    revolved_volume,
+    triangles_of,
+)
 from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
 
 Array = NDArray[np.float64]

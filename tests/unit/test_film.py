@@ -14,8 +14,8 @@ from PIL import Image
 from sinkbowl.bowl.ballast import Ring
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
+from sinkbowl_post.drawing import result_solids
 from sinkbowl_post.filming.captions import pace_words, signed_millimetres
-from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, common_clock, shown_frames
 from sinkbowl_post.filming.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.filming.picture import (
@@ -29,11 +29,16 @@ from sinkbowl_post.filming.picture import (
     spread,
     tinted,
 )
-from sinkbowl_post.filming.script import FilmOptions, script_of
+from sinkbowl_post.filming.script import (
+    FRAMES_PER_SECOND,
+    FilmOptions,
+    common_clock,
+    script_of,
+    shown_frames,
+)
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.stage import DPI, SIZE
 from sinkbowl_post.filming.view import View
-from sinkbowl_post.solids import result_solids
 from sinkbowl_post.style import AIR, CLOSED_AIR, MATERIALS, PAPER, water_map
 from synthetic import CASE_TEXT, HEIGHT, RADIUS, edited, filling, write_result
 

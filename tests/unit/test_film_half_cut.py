@@ -11,12 +11,12 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from sinkbowl.files.result import Result, read_result
+from sinkbowl_post.drawing import Solid
 from sinkbowl_post.filming.half_cut import HalfCut
 from sinkbowl_post.filming.picture import Window, palette_of
 from sinkbowl_post.filming.script import FilmOptions, script_of
 from sinkbowl_post.filming.single import CUTAWAY, SingleScene
 from sinkbowl_post.filming.view import TILT
-from sinkbowl_post.solids import Solid
 from sinkbowl_post.style import AIR, water_map
 from synthetic import HEIGHT, RADIUS, write_result
 

@@ -14,10 +14,15 @@ from matplotlib.colors import to_rgb
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.cli import main
-from sinkbowl_post.filming.clock import FRAMES_PER_SECOND, MOST_FRAMES, common_clock
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.filming.row import HEIGHT, RowScene, boxes_of, names_of
-from sinkbowl_post.filming.script import FilmOptions, script_of
+from sinkbowl_post.filming.script import (
+    FRAMES_PER_SECOND,
+    MOST_FRAMES,
+    FilmOptions,
+    common_clock,
+    script_of,
+)
 from sinkbowl_post.filming.stage import SIZE
 from sinkbowl_post.style import MATERIALS
 from synthetic import RADIUS, WALL, filling, write_faster_result, write_result

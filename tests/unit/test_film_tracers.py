@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.filming.tracers import drift
+from sinkbowl_post.filming.view import QUANTITIES, cell_centres
 
 STRAIN = 3.0  # 1/s
 R_F, Z_F = np.linspace(0.0, 0.1, 41), np.linspace(-0.1, 0.1, 61)

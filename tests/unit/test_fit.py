@@ -16,13 +16,12 @@ from scipy.optimize import curve_fit
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl_post.cli import main
-from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters
+from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters, trend_of
 from sinkbowl_post.fitting.figure import fit_figure
 from sinkbowl_post.fitting.fit import fit_page
 from sinkbowl_post.fitting.time_law import FINE, solve_at, time_law
 from sinkbowl_post.fitting.timed_trials import TimedTrials, timed_trials
 from sinkbowl_post.fitting.trace import TraceFit, _independent, fit_trace
-from sinkbowl_post.fitting.trend import trend_of
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.trial_fit import TrialFit, _Ranges, fit_trials
 from sinkbowl_post.fitting.verdict import plus_minus, trial_verdict

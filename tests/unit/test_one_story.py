@@ -18,7 +18,7 @@ from sinkbowl.design.sizing.sizing import size
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import locate_surface
 from sinkbowl.running.run_state import FirstClosedAir
-from sinkbowl_post.measured.odd_times import refuse_odd_time
+from sinkbowl_post.measured.mean_time import refuse_odd_time
 
 
 def cup(

@@ -14,7 +14,7 @@ from sinkbowl_post.chart.figure import chart_figure
 from sinkbowl_post.check.sheet import trial_sheet
 from sinkbowl_post.check.sheet_pdf import sheet_figure
 from sinkbowl_post.comparing.figure import comparison_figure
-from sinkbowl_post.comparing.forces_figure import forces_figure
+from sinkbowl_post.comparing.forces import forces_figure
 from sinkbowl_post.comparing.runs import Run, read_runs
 from sinkbowl_post.comparing.runs_figure import runs_figure
 from sinkbowl_post.fitting.figure import fit_figure

@@ -5,6 +5,7 @@ hole shut; at the right it falls freely, too fast for the reduced models; red wh
 hatched where it tips. The bowl of the case is a diamond, trials are dots with their times.
 """
 
+import math
 from typing import Any
 
 import numpy as np
@@ -15,8 +16,8 @@ from scipy.ndimage import binary_dilation
 
 from sinkbowl.design.charting.chart import Chart
 from sinkbowl.design.charting.column import best_of, chart_point_of, load_of
+from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl_post.chart.names import Names
-from sinkbowl_post.chart.ticks import drill_ticks, line_times, named_drills
 from sinkbowl_post.chart.trials import Mark
 from sinkbowl_post.chart.zones import Fields, fields_of, rasters
 from sinkbowl_post.drawing import slide
@@ -58,6 +59,24 @@ HINT: dict[str, Any] = {"linewidths": 1.3, "linestyles": [(0, (4.0, 2.0))]}
 """Style of lines where the models are not valid."""
 
 TIPPING, TIMES = LINES["heave"].colour, LINES["flow"].colour
+
+NAMED = (1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 63, 80, 100)
+"""Drills with a number on the axis [mm]."""
+
+STEPS = (10, 50, 100, 200, 500)
+"""Steps for thinning the ticks of the others [0.01 mm]."""
+
+LEAST_GAP = 0.006
+"""Minimum distance of two ticks, as a share of the axis of holes."""
+
+ROUND_TIMES = (
+    *(0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30),
+    *(60, 120, 300, 600, 1200, 1800, 3600, 7200, 18_000, 36_000, 86_400),
+)
+"""Possible times of lines [s]."""
+
+MOST_LINES = 11
+"""Maximum number of lines of equal time."""
 
 
 def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
@@ -209,3 +228,30 @@ def _hole_axis(axes: Axes, chart: Chart) -> None:
     if not chart.case.hole.equal:
         what = f"widest of {count} holes in proportion"
     axes.set_xlabel(f"{what} [mm] up to the widest, ticks at preferred drills")
+
+
+def drill_ticks(low: float, high: float) -> list[float]:
+    """Preferred drills between two diameters [m], thinned to round steps if too dense [m]."""
+    reach = math.log(high / low)
+    found = []
+    for drill in SERIES:
+        diameter = drill / PER_METRE
+        if not low <= diameter <= high:
+            continue
+        apart = (step for step in STEPS if step / drill >= LEAST_GAP * reach)
+        if drill % next(apart, STEPS[-1]) == 0:
+            found.append(diameter)
+    return found
+
+
+def named_drills(low: float, high: float) -> list[float]:
+    """Drills with a number [m]."""
+    return [d / 1e3 for d in NAMED if low <= d / 1e3 <= high]
+
+
+def line_times(shortest: float, longest: float) -> list[float]:
+    """Round times [s] within a range, every second one if there are too many."""
+    found = [time for time in ROUND_TIMES if shortest < time < longest]
+    while len(found) > MOST_LINES:
+        found = found[::2]
+    return found

@@ -16,7 +16,7 @@ from sinkbowl.design.charting.chart import SMALL_GROWTH, Chart
 from sinkbowl.design.charting.column import shares_of_rows
 from sinkbowl.design.checking import FAST
 from sinkbowl.statics.stability import GROWTH_TO_TIP
-from sinkbowl_post.chart.places import Mask
+from sinkbowl_post.chart.names import Mask
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,8 +25,7 @@ from sinkbowl.statics.stability import (
     stability_curve,
 )
 from sinkbowl_post.check.flooding_row import flooding_row
-from sinkbowl_post.drawing import note, slide, spread
-from sinkbowl_post.solids import solids_of
+from sinkbowl_post.drawing import note, slide, solids_of, spread
 from sinkbowl_post.style import AIR, HAIRLINE, INK, LINES, LOW_TO_HIGH, PAPER, QUIET_INK, SLIDE
 
 SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)

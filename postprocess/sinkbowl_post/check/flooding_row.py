@@ -20,7 +20,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.statics.flooding import Flooding
 from sinkbowl.statics.heel import LEAST_HEEL, heeled_water
 from sinkbowl.statics.hydrostatics import draft_at
-from sinkbowl_post.solids import Solid, solids_of
+from sinkbowl_post.drawing import Solid, solids_of
 from sinkbowl_post.style import AIR, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
 
 ROW = (0.03, 0.065, 0.94, 0.36)

@@ -78,7 +78,7 @@ def compare(
         for path in figures:
             save_figure(figure, path, heading, comma)
     if forces:
-        from sinkbowl_post.comparing.forces_figure import forces_figure
+        from sinkbowl_post.comparing.forces import forces_figure
 
         save_figure(forces_figure(runs[0].result), forces, comma=comma)
     if stages:

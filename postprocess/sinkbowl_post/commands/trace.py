@@ -71,7 +71,7 @@ def trace(
     checked_outputs(output or (), (".csv",))
     checked_outputs(figure or (), FIGURE_SUFFIXES)
     if line is None and length is None and water is None and rim_height is None:
-        from sinkbowl_post.tracing.still import NEXT, still_figure
+        from sinkbowl_post.tracing.figure import NEXT, still_figure
 
         if output is not None:
             raise CaseError("is not given", key="--line", allowed="Call it without -o for a still.")

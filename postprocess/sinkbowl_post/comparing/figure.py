@@ -1,14 +1,15 @@
 """Figure of a comparison: draft, inner level and hole flow over time, flow solver and every model.
 
 In the draft panel each curve has a marker where its rim passes under, and below it its name with
-    the sinking time; a bar at the flow solver's marker is the interval, thin lines are the members
-    of an ensemble. The two smaller panels have the same colours and dashes. Measurements are black:
-    trials as diamonds with 95 % intervals where the rim passes under, a trace as dots. A strip over
-    the draft shows the stages of the water inside (sinkbowl/reduced/stages.py), with ticks for the
-    heave model.
+the sinking time; a bar at the flow solver's marker is the interval, thin lines are the members
+of an ensemble. The two smaller panels have the same colours and dashes. Measurements are black:
+trials as diamonds with 95 % intervals where the rim passes under, a trace as dots. A strip over
+the draft shows the stages of the water inside (sinkbowl/reduced/stages.py), with ticks for the
+heave model.
 """
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -18,9 +19,9 @@ from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
+from sinkbowl.reduced.stages import NAMES, Stages
 from sinkbowl_post.comparing.compare import Comparison, flow_unit, run_words
-from sinkbowl_post.comparing.stage_strip import draw_strip
-from sinkbowl_post.drawing import ROUND, note, panel, round_ticks, slide
+from sinkbowl_post.drawing import ROUND, WORDS, note, panel, round_ticks, slide, write_inside
 from sinkbowl_post.measured.mean_time import MeanTime
 from sinkbowl_post.measured.overlay import MEASURED, Overlay
 from sinkbowl_post.style import (
@@ -42,6 +43,15 @@ LEVEL, FLOW = (0.67, 0.515, 0.305, 0.285), (0.67, 0.125, 0.305, 0.285)
 
 CLEAR = 0.09  # share of the drawn range of draft that a name above the curves takes
 ROW = 0.085  # height of a name, share of the drawn range of draft
+
+SHADES = (0.10, 0.30, 0.18)
+"""Darkness of each band of the strip."""
+
+LETTER = 0.6 * WORDS / 72.0
+"""Width of a letter in the strip [in]."""
+
+BESIDE = 1.3
+"""Space right of the strip for the last name [in]."""
 
 
 def comparison_figure(
@@ -308,3 +318,52 @@ def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: st
         elinewidth=3,
         clip_on=False,
     )
+
+
+def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stages | None) -> None:
+    """Bands of the flow's stages with their names, and the heave model's changes as ticks.
+
+    Parameters
+    ----------
+    axes : as wide as the time axis below, a line high
+    until : end of the last band [s]
+    end : of the time axis [s]
+    """
+    factor, _ = time_unit(end)
+    axes.set_axis_off()
+    axes.set_xlim(0.0, end * factor)
+    axes.set_ylim(0.0, 1.0)
+    edges = [0.0, *(t for t in stages if t is not None and t < until), until]
+    bands = [(k, a, b) for k, (a, b) in enumerate(pairwise(edges)) if b > a]
+    for k, low, high in bands:
+        colour, alpha = LINES["flow"].colour, SHADES[k]
+        axes.axvspan(low * factor, high * factor, color=colour, alpha=alpha, lw=0)
+    for time in model or ():
+        if time is not None and time < end:
+            x, colour = time * factor, LINES["heave"].colour
+            axes.plot([x, x], [-0.4, 0.0], color=colour, linewidth=3.5, clip_on=False)
+    names = [NAMES[k] for k, _, _ in bands]
+    _write_names(axes, names, [0.0, *(high / end for _, _, high in bands)])
+
+
+def _write_names(axes: Axes, names: list[str], edges: Sequence[float]) -> None:
+    """Each name in its band; a name too long for it is in the last or first band, with an arrow."""
+    figure = axes.figure.get_figure(root=True)
+    assert figure is not None
+    wide = figure.get_figwidth() * axes.get_position().width
+    rooms = [wide * (b - a) for a, b in pairwise(edges)]
+    rooms[-1] = wide * (1.0 - edges[-2]) + BESIDE
+    fits = [_width_of(name) <= room for name, room in zip(names, rooms, strict=True)]
+    loose = ", ".join(name for name, fit in zip(names, fits, strict=True) if not fit)
+    if loose and fits[-1] and _width_of(f"\u2190 {loose}   {names[-1]}") <= rooms[-1]:
+        names[-1] = f"\u2190 {loose}   {names[-1]}"
+    elif loose and _width_of(f"{names[0]}   {loose} \u2192") <= rooms[0]:
+        at, look = edges[1] - 0.06 / wide, {"color": LINES["flow"].colour, "ha": "right"}
+        write_inside(axes, at, 0.46, f"{loose} \u2192", **look)
+    for edge, name, fit in zip(edges, names, fits, strict=False):
+        if fit:
+            write_inside(axes, edge + 0.06 / wide, 0.46, name, color=LINES["flow"].colour)
+
+
+def _width_of(name: str) -> float:
+    return LETTER * len(name)

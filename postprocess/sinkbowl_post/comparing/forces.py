@@ -1,4 +1,7 @@
-"""Forces on the bowl over time, by cause, and the discharge coefficient of its hole.
+"""Slide of the forces on the bowl over time, and of the effective discharge coefficient.
+
+The large panel has lift minus weight, the force of the moving water, and their sum, the net force.
+Beside it lift and weight, and the discharge coefficient, except for a case without a base.
 
 Upward forces on the bowl, over each step of the run, until the rim is under:
 
@@ -19,12 +22,46 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
+from sinkbowl_post.comparing.compare import discharge_coefficient, run_words
+from sinkbowl_post.drawing import EndName, note, panel, slide, write_end_names
+from sinkbowl_post.style import (
+    BRASS_EDGE,
+    HAIRLINE,
+    INK,
+    LINES,
+    LineStyle,
+    draw_line,
+    seconds,
+    time_unit,
+)
+
+NET = LineStyle("net force =\nmass \u00d7 acceleration", INK, (), 3.5)
+SURPLUS = LineStyle("hydrostatic lift\nminus weight", LINES["flow"].colour, (5.0, 1.6), 3.0)
+REST = LineStyle(
+    "moving water:\nhole and jet,\nadded mass, drag", LINES["heave"].colour, (2.4, 1.4), 3.0
+)
+LIFT = LineStyle("hydrostatic lift", LINES["flow"].colour, (), 3.0)
+WEIGHT = LineStyle("weight", BRASS_EDGE, (5.0, 1.6), 3.0)
+
+LARGE, UPPER, LOWER = (
+    (0.085, 0.125, 0.345, 0.665),
+    (0.665, 0.525, 0.195, 0.265),
+    (0.665, 0.125, 0.195, 0.265),
+)
+TYPICAL = (1.5, 98.5)
+"""Percentiles of the values shown in a panel: a peak at release may be clipped."""
+
+LEAST_FORCE = 0.3  # range of a panel of forces, share of the weight: what is small looks small
+LEAST_COEFFICIENT = 0.4  # range of the discharge coefficient's panel, likewise
 
 WINDOWS = 80
 """Time windows of the averages until the rim is under."""
@@ -132,3 +169,83 @@ def _quotient(flow: FloatArray, ideal: FloatArray) -> FloatArray:
     """Flow over the ideal one, nan if that is zero."""
     known = ideal > 0.0
     return np.where(known, flow / np.where(known, ideal, 1.0), np.nan)
+
+
+def forces_figure(result: Result) -> Figure:
+    """Draw the forces of a run on one slide.
+
+    Raises
+    ------
+    ResultError : the run has fewer than two steps, or its case cannot be read again
+    """
+    forces = mean_forces(result)
+    end = float(forces.t[-1])
+    text = f"{_text(result)}; means over {seconds(float(np.median(forces.dt)))}"
+    with slide(f"Forces: {result.title}", text, result.title) as figure:
+        large = panel(figure, LARGE, "upward force on the bowl [N]")
+        upper = panel(figure, UPPER, "lift and weight [N]")
+        lowest = upper
+        panels = {
+            large: {SURPLUS: forces.lift + forces.weight, REST: forces.rest, NET: forces.net},
+            upper: {LIFT: forces.lift, WEIGHT: np.full(forces.t.size, -forces.weight)},
+        }
+        if np.isfinite(forces.discharge).any():
+            lowest = panel(figure, LOWER, "hole's discharge coefficient")
+            panels[lowest] = {LINES["flow"]: forces.discharge}
+            upper.tick_params(labelbottom=False)
+        for axes, curves in panels.items():
+            of_forces = axes in (large, upper)
+            least = -LEAST_FORCE * forces.weight if of_forces else LEAST_COEFFICIENT
+            _panel(axes, forces, curves, least)
+        for axes in (large, lowest):
+            axes.set_xlabel(f"time since release [{time_unit(end)[1]}]")
+        large.axhline(0.0, color=HAIRLINE, linewidth=2, zorder=0)
+    return figure
+
+
+def _text(result: Result) -> str:
+    area = None if result.case.base_gone else result.case.hole.area
+    coefficient = discharge_coefficient(result.sinking(), area) if area else None
+    return run_words(result.outcome, result.sinking_time, result.interval, coefficient)
+
+
+def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], least: float) -> None:
+    """Curves of one panel with their names at the right, and the time axis."""
+    end = float(forces.t[-1])
+    factor, _ = time_unit(end)
+    for line, values in curves.items():
+        draw_line(axes, forces.t * factor, values, line)
+    shown = np.concatenate([values[np.isfinite(values)] for values in curves.values()])
+    low, high = np.percentile(shown, TYPICAL)
+    room = max(0.12 * (high - low), 0.5 * (least - (high - low)))
+    axes.set_ylim(low - room, high + room)
+    axes.set_xlim(0, end * factor)
+    _name_clipped(axes, forces.t * factor, list(curves.values()))
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.yaxis.set_major_locator(MaxNLocator(5))
+    if len(curves) > 1:
+        write_end_names(
+            axes,
+            [EndName(line.name, line.colour, _last(values)) for line, values in curves.items()],
+        )
+
+
+def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
+    """Label clipped peaks of a panel with their value."""
+    low, high = axes.get_ylim()
+    for edge, peak, up in (
+        (low, min(curves, key=np.nanmin), 6),
+        (high, max(curves, key=np.nanmax), -6),
+    ):
+        k = int(np.nanargmin(peak) if edge == low else np.nanargmax(peak))
+        value = float(peak[k])
+        if low <= value <= high:
+            continue
+        late = t[k] > 0.5 * axes.get_xlim()[1]
+        text = f"to {value:.2g}".replace("-", "\N{MINUS SIGN}")
+        note(axes, text, (t[k], edge), (-14 if late else 14, up))
+
+
+def _last(values: FloatArray) -> float:
+    """End of a curve, averaged over its last waves."""
+    return float(np.mean(values[-max(1, values.size // 20) :]))

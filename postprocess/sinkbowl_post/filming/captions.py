@@ -10,9 +10,9 @@ from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.filming.ghost import write_model_key
 from sinkbowl_post.filming.picture import Window
-from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import FilmOptions
 from sinkbowl_post.filming.stage import DPI, SIZE, Box, Stage
+from sinkbowl_post.filming.view import QUANTITIES
 from sinkbowl_post.style import INK, QUIET_INK, time_unit, title_size, water_map
 
 LEFT, RIGHT = 54, 1860  # px, of all that is written

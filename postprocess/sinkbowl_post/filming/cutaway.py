@@ -4,13 +4,13 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.patches import Polygon, Rectangle
 
+from sinkbowl_post.drawing import Solid, result_solids
 from sinkbowl_post.filming.ghost import Ghost
 from sinkbowl_post.filming.half_cut import HalfCut
 from sinkbowl_post.filming.picture import Painter, Pixels, Window, palette_of
-from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import Box, Stage
-from sinkbowl_post.solids import Solid, result_solids
+from sinkbowl_post.filming.view import QUANTITIES, cell_centres
 from sinkbowl_post.style import INK, PAPER, water_map
 
 SPECK = 2.6  # pt

@@ -14,8 +14,8 @@ import imageio_ffmpeg
 import numpy as np
 from PIL import Image
 
-from sinkbowl_post.filming.clock import FRAMES_PER_SECOND
 from sinkbowl_post.filming.picture import Pixels
+from sinkbowl_post.filming.script import FRAMES_PER_SECOND
 from sinkbowl_post.filming.stage import SIZE
 
 LAST_FRAME_HOLDS = 1.6  # s

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from scipy.ndimage import uniform_filter
 
+from sinkbowl_post.drawing import Solid
 from sinkbowl_post.filming.picture import Array, Blend, Pixels, Window, opaque, rgb
 from sinkbowl_post.filming.view import Outline
-from sinkbowl_post.solids import Solid
 from sinkbowl_post.style import AIR, STILL_TO_FAST, SURFACE_LINE
 
 FINE = 4  # sub-pixels of the solid's section, in each direction

@@ -20,10 +20,9 @@ from sinkbowl_post.filming.captions import (
 )
 from sinkbowl_post.filming.cutaway import Cutaway
 from sinkbowl_post.filming.picture import Pixels
-from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import DPI, Box, Stage
-from sinkbowl_post.filming.view import evenly, rim_height, scale_top
+from sinkbowl_post.filming.view import QUANTITIES, evenly, rim_height, scale_top
 from sinkbowl_post.style import (
     LINES,
     QUIET_INK,

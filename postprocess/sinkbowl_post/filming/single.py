@@ -21,10 +21,9 @@ from sinkbowl_post.filming.captions import (
 from sinkbowl_post.filming.cutaway import Cutaway
 from sinkbowl_post.filming.ghost import DASHES, WIDTH, ModelCourse
 from sinkbowl_post.filming.picture import Pixels, Window
-from sinkbowl_post.filming.quantity import QUANTITIES
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import Box, Stage
-from sinkbowl_post.filming.view import evenly, rim_height, scale_top
+from sinkbowl_post.filming.view import QUANTITIES, evenly, rim_height, scale_top
 from sinkbowl_post.style import (
     BRASS,
     BRASS_EDGE,

@@ -13,11 +13,9 @@ from sinkbowl.reduced import heave
 from sinkbowl.reduced.stages import NAMES, Stages, stages_of_heave
 from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.reasons import result_stages
-from sinkbowl_post.drawing import WORDS, slide, write_inside
+from sinkbowl_post.drawing import WORDS, result_solids, slide, write_inside
 from sinkbowl_post.filming.picture import Painter, Window, palette_of
-from sinkbowl_post.filming.quantity import QUANTITIES, cell_centres
-from sinkbowl_post.filming.view import scale_top
-from sinkbowl_post.solids import result_solids
+from sinkbowl_post.filming.view import QUANTITIES, cell_centres, scale_top
 from sinkbowl_post.style import INK, QUIET_INK, seconds, water_map
 
 WORDS_OF = (

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.files.result import Result
 from sinkbowl_post.filming.picture import bracket
-from sinkbowl_post.filming.quantity import cell_centres
+from sinkbowl_post.filming.view import cell_centres
 
 SEED = 20
 PER_AREA = 900

@@ -8,9 +8,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.variation import varied
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
-from sinkbowl_post.measured.mean_time import known_timing
+from sinkbowl_post.measured.mean_time import known_timing, refuse_odd_time
 from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS, Trial, Trials
-from sinkbowl_post.measured.odd_times import refuse_odd_time
 
 MOST_SETUPS = 60
 """Maximum number of holes and masses per table: each is solved many times."""

@@ -29,10 +29,9 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.budget.variation import starting_coefficient
 from sinkbowl.reduced import falling
-from sinkbowl_post.fitting.estimate import DOUBTFUL, ConfidenceInterval, misfit
+from sinkbowl_post.fitting.estimate import DOUBTFUL, ConfidenceInterval, Trend, misfit, trend_of
 from sinkbowl_post.fitting.time_law import USUAL
 from sinkbowl_post.fitting.timed_trials import Chosen, Progress, TimedTrials, timed_trials
-from sinkbowl_post.fitting.trend import Trend, trend_of
 from sinkbowl_post.fitting.trial_cases import trial_cases
 from sinkbowl_post.fitting.wetting import AngleFit, fit_angle
 from sinkbowl_post.measured.measured import PLUGGED, Trials, counted

@@ -20,30 +20,36 @@ model, which is within a third for any bowl that sinks; or if it is an outlier b
 more than three standard uncertainties of the timing off. A suspect trial stays in the mean: the
 user decides.
 
-Grubbs' test of the value farthest from the mean:
-
-it is an outlier, two-sided at level alpha, if G = max |x - mean| / s exceeds
+By Grubbs' test the value farthest from the mean is an outlier, two-sided at level alpha, if
+G = max |x - mean| / s exceeds
 
     (N - 1)/sqrt(N) sqrt(t^2 / (N - 2 + t^2)),  t the upper alpha/(2 N) point of Student's t, N - 2
 
 (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1, from memory). The test is for values
 from one normal distribution with at most one outlier.
+
+A time off from the heave model by a factor of 30, as with a mistyped unit, is not a measurement of
+that bowl and is refused.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from statistics import fmean, median, stdev
 from typing import Any
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.uncertainty import DEFAULT_TIMING
 from sinkbowl.common.constants import LEVEL
+from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.student import student
 from sinkbowl.design.budget.uncertainty import FILMED, timing_uncertainty
+from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.reduced import heave
 from sinkbowl_post.measured.measured import Trial
-from sinkbowl_post.measured.odd_times import model_time
 
 FEW = 3
 """Number of trials up to which the prior of the timing counts."""
@@ -56,6 +62,12 @@ APART = 3.0
 
 REACH = 3.0
 """Standard uncertainties of the timing within which no trial is suspect."""
+
+ODD = 30.0
+"""Factor between time and model from which a time is refused."""
+
+QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two digits swapped?"))
+"""Questions for times too long by a factor, or too short by it."""
 
 
 @dataclass(frozen=True)
@@ -253,3 +265,41 @@ def critical_value(count: int, alpha: float) -> float:
     """Critical value of the statistic for ``count`` values."""
     point = student(count - 2, 1.0 - 2.0 * alpha / count)
     return (count - 1) / math.sqrt(count) * math.sqrt(point**2 / (count - 2 + point**2))
+
+
+@lru_cache(maxsize=64)
+def model_time(case: Case) -> float | None:
+    """Sinking time by the heave model [s], without meniscus; None if it does not sink."""
+    return heave.solve(meniscus_aside(case)).sinking_time
+
+
+def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
+    """Refuse a time that is impossible for its bowl.
+
+    Parameters
+    ----------
+    case : with the hole and mass of the trial
+    time : measured [s]
+    path, row : its place
+
+    Raises
+    ------
+    CaseError : it differs from the heave model's by a factor of 30 or more
+    """
+    model = model_time(case)
+    if not model:
+        return
+    ratio = max(time / model, model / time)
+    asked = next((words for factor, words in QUESTIONS if ratio >= factor), None)
+    if asked is None:
+        return
+    if time < model:
+        asked = "s typed as ms?" if ratio >= QUESTIONS[0][0] else "minutes typed as seconds?"
+    raise CaseError(
+        f"is {ratio:.3g} times {'longer' if time > model else 'shorter'} than the heave model's "
+        f"{seconds(model)}: {asked}",
+        file=path,
+        key=f"row {row}, time",
+        given=f"{time:.6g} s",
+        allowed="Correct the table, or the case if it is another bowl.",
+    )

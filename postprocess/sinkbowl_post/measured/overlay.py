@@ -16,7 +16,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import Sinking
-from sinkbowl_post.measured.mean_time import MeanTime, mean_time
+from sinkbowl_post.measured.mean_time import MeanTime, mean_time, refuse_odd_time
 from sinkbowl_post.measured.measured import (
     PLUGGED,
     Trace,
@@ -25,7 +25,6 @@ from sinkbowl_post.measured.measured import (
     counted,
     counted_words,
 )
-from sinkbowl_post.measured.odd_times import refuse_odd_time
 from sinkbowl_post.style import INK, LineStyle, seconds
 
 SAME = 0.005
