@@ -172,6 +172,8 @@ def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
             ),
             "ballast 2.thickness .* no meaning",
         ),
+        ((BAND.replace('"50 mm"', '"53 mm"'),), "ballast 1.radius .* 50 mm .* 48 mm"),
+        ((BAND.replace('"50 mm"', '"49 mm"'),), "ballast 1.radius .* 50 mm .* 48 mm"),
         ((RING, RING), "ballast 2.height .* piece 1"),
         ((RING, RING.replace("radius", "radus")), "ballast 2.radus .* ballast.radius"),
         (('[ballast]\nshape = "disc"\nheight = "0 mm"\n',), "ballast.shape .* 'ring'"),

@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from sinkbowl.bowl.ballast import Ballast, Tube
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.statics.hydrostatics import dry_draft
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, Sheet, trial_sheet
-from sinkbowl_post.check.sheet_pdf import sheet_figure, write_sheet
+from sinkbowl_post.check.sheet_pdf import VALUES, sheet_figure, write_sheet
 from sinkbowl_post.cli import main
 from trials import CASE_TEXT, cup_case, sinking_time
 
@@ -76,6 +77,20 @@ def test_a_plugged_bowl_is_told_its_push() -> None:
     assert "A push of" in text
 
 
+def test_ballast_has_its_shape_and_a_bowl_that_falls_over_is_said_to() -> None:
+    pieces = (
+        Tube(0.02, 0.02, 0.03, -0.001, 0.002),
+        Tube(0.03, 0.05, 0.06, 0.012, 0.008, "", "band"),
+    )
+    case = cup_case(height="150 mm")
+    text = words(trial_sheet(replace(case, ballast=Ballast(pieces))))
+    for word in ("ballast washer", "2 mm thick", "ballast band", "8 mm wide"):
+        assert word in text, text
+    text = words(trial_sheet(case))
+    assert "falls over when it is set down empty" in text
+    assert "if it is kept upright" in text
+
+
 def test_a_bowl_that_its_push_opens_does_not_start_by_itself() -> None:
     case = cup_case(hole_="0.8 mm")
     pushed = replace(case, start=replace(case.start, kind="push", push=1.0))
@@ -93,12 +108,14 @@ def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet: Sheet) -> Non
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
         width, height = canvas.get_width_height()
+        names = {name for name, _ in (*one.settings, *one.expected)}
         for text in figure.texts:
             box = text.get_window_extent(canvas.get_renderer())  # type: ignore[no-untyped-call]
             assert box.x0 >= 0, text
             assert box.x1 <= 0.95 * width, text
             assert box.y0 >= 0.03 * height, text
             assert box.y1 <= height, text
+            assert text.get_text() not in names or box.x1 <= (VALUES - 2) / 210 * width, text
 
 
 def test_the_file_is_one_page_of_pdf_and_the_same_every_time(tmp_path: Path, sheet: Sheet) -> None:

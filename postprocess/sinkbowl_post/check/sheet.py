@@ -53,6 +53,8 @@ VERDICTS = {
     "tips": "It may capsize while it fills: keep a hand ready, and release it upright.",
 }
 
+FALLS_OVER = "It falls over when it is set down empty: it needs ballast low down."
+
 OPENED = "It should sink: the push or drop starts the flow. Without it the hole stays plugged."
 
 
@@ -110,10 +112,11 @@ def _piece(piece: Piece) -> tuple[str, str]:
     if isinstance(piece, Ring):
         across = f"centre line {_mm(2 * piece.radius)} across"
         return "ballast ring", f"{_g(piece.mass)}, {across}, {place}"
+    along = "wide" if piece.shape == "band" else "thick"
     across = (
-        f"{_mm(2 * piece.inner)} to {_mm(2 * piece.outer)} across, {_mm(piece.thickness)} thick"
+        f"{_mm(2 * piece.inner)} to {_mm(2 * piece.outer)} across, {_mm(piece.thickness)} {along}"
     )
-    return "ballast, flat or band", f"{_g(piece.mass)}, {across}, its middle {place}"
+    return f"ballast {piece.shape}", f"{_g(piece.mass)}, {across}, its middle {place}"
 
 
 def _hole(case: Case) -> str:
@@ -139,16 +142,17 @@ def _start(case: Case) -> str:
 def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
     opened = answer.verdict == "sinks" and answer.gate.plugged
     rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
+    if answer.tips_when_set_down:
+        rows = [("verdict", FALLS_OVER)]
     if answer.dry_draft is not None and answer.stability is not None:
-        stopped = "draft with a finger on the hole"
-        if case.hole.diameter > FINGER:
-            stopped = "draft with the hole closed"
-        rows.append((stopped, _mm(answer.dry_draft)))
+        by = "finger on it" if case.hole.diameter <= FINGER else "closed"
+        rows.append((f"draft, hole {by}", _mm(answer.dry_draft)))
     if answer.final_draft is not None:
         rows.append(("draft at rest", _mm(answer.final_draft)))
     if budget.time is not None:
         best = best_time(meniscus_aside(case))
-        rows.append(("time until the rim is under", str(best or seconds(budget.time))))
+        kept = ", if it is kept upright" if answer.verdict == "tips" else ""
+        rows.append(("time until the rim is under", f"{best or seconds(budget.time)}{kept}"))
         if budget.trial is not None:
             rows.append(("95 % of careful trials", trial_words(budget.trial)))
     return rows

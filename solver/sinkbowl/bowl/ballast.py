@@ -116,6 +116,7 @@ class Tube:
     height : of its middle above the bowl's lowest outer point [m]
     thickness : along the axis [m]
     material : what it is drawn as, empty: by its density
+    shape : "washer" or "band"
     """
 
     mass: float
@@ -124,6 +125,7 @@ class Tube:
     height: float
     thickness: float
     material: str = ""
+    shape: str = "washer"
 
     @property
     def area(self) -> float:

@@ -5,18 +5,22 @@ centre is outside the polygon and at least the circle's radius away from its out
 rectangle, which may touch the polygon but not overlap it.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from shapely import Polygon, box
 
-from sinkbowl.bowl.ballast import Piece, Ring
+from sinkbowl.bowl.ballast import Piece, Ring, Tube
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray, distance_to
 
 GRADUATION = 1e-5
 """Proposed heights are multiples of this [m]."""
+
+LOOSE = 1e-3
+"""Widest gap [m] between a wall and a band that is pressed on it."""
 
 STRIDES = 400
 """Number of steps over bowl and piece in the search for a tube's clear height."""
@@ -43,6 +47,23 @@ def clears(bowl: Bowl, piece: Piece, height: float) -> bool:
         moved.inner + spare, moved.lowest + spare, moved.outer - spare, moved.highest - spare
     )
     return not inner.intersects(Polygon(bowl.polygon))
+
+
+def off_the_wall(bowl: Bowl, band: Tube) -> tuple[float, float] | None:
+    """Inner and outer radius [m] of the shell beside a band that cuts into it or hangs off it.
+
+    Rounded so that a band of that radius clears the shell; None if the band lies against it, or
+    none of it is at the band's height.
+    """
+    shell = Polygon(bowl.polygon)
+    beside = shell.intersection(box(0.0, band.lowest, 2.0 * shell.bounds[2], band.highest))
+    if beside.area == 0.0:
+        return None
+    gap = Polygon(band.outline).distance(shell)
+    if gap <= LOOSE and clears(bowl, band, band.height):
+        return None
+    inner, outer = np.array(beside.bounds)[[0, 2]] / GRADUATION
+    return GRADUATION * math.floor(inner + 0.01), GRADUATION * math.ceil(outer - 0.01)
 
 
 def first_overlap(pieces: Sequence[Piece]) -> tuple[int, int] | None:

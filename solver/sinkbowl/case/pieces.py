@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from sinkbowl.bowl.ballast import Ballast, Piece, Ring, Tube
-from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.bowl.clearance import clears, first_overlap, nearest_clear_height
+from sinkbowl.bowl.bowl import COINCIDENT, Bowl
+from sinkbowl.bowl.clearance import clears, first_overlap, nearest_clear_height, off_the_wall
 from sinkbowl.case.schema import BallastTable
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.shown import millimetres
@@ -73,8 +73,8 @@ def _piece(table: BallastTable, bowl: Bowl) -> Piece:
     width = _number(table.width)
     added = mass / density / (math.pi * width)
     outer, inner = math.sqrt(radius**2 + added), math.sqrt(max(radius**2 - added, 0.0))
-    outward = Tube(mass, radius, outer, height, width, material)
-    inward = Tube(mass, inner, radius, height, width, material)
+    outward = Tube(mass, radius, outer, height, width, material, "band")
+    inward = Tube(mass, inner, radius, height, width, material, "band")
     fits = clears(bowl, outward, height) or inner == 0.0 or not clears(bowl, inward, height)
     return outward if fits else inward
 
@@ -128,6 +128,15 @@ def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
             "puts it in front of the hole",
             f"Give {millimetres(2.0 * bowl.hole_radius)} or more.",
             f"ballast {place}.inner_diameter",
+        )
+    beside = off_the_wall(bowl, tube) if tube.shape == "band" else None
+    if beside is not None:
+        inside, outside = (millimetres(radius, 5) for radius in beside)
+        within = f" or {inside} for its inside" if beside[0] > bowl.hole_radius + COINCIDENT else ""
+        raise InputRefused(
+            "is not the radius of the wall at the band's height",
+            f"Give {outside} for its outside{within}, or another height.",
+            f"ballast {place}.radius",
         )
 
 

@@ -11,11 +11,12 @@ VERDICTS = {
     "floats": "FLOATS: too light to go under. It stops part-sunk.",
     "plugged": "PLUGGED: surface tension keeps water out of the hole. A push or a wider hole "
     "starts the flow.",
-    "tips": "TIPS: it heels more and more while it fills, until its rim dips. "
-    "Lower the ballast or make it heavier.",
+    "tips": "TIPS: it heels more and more while it fills, until its rim dips. ",
 }
 
-AT_ONCE = "TIPS: it falls over when it is set down empty. Lower the ballast or make it heavier."
+AT_ONCE = "TIPS: it falls over when it is set down empty. "
+
+STEADIER = 'It needs ballast low down: `sinkbowl size --upright "1 mm"` sizes a ring.'
 
 HEELS = "SINKS and starts by itself, but heels while it fills."
 
@@ -47,8 +48,8 @@ def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: boo
     at_once : whether a bowl that tips does so when it is set down, and not while it fills
     heels : whether a bowl that does not tip heels visibly while it fills
     """
-    if verdict == "tips" and at_once:
-        return AT_ONCE
+    if verdict == "tips":
+        return (AT_ONCE if at_once else VERDICTS[verdict]) + STEADIER
     if verdict == "sinks" and heels and not plugged:
         return HEELS
     return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
@@ -69,7 +70,8 @@ def check_page(figures: Mapping[str, Any]) -> str:
     )
     lines = [figures["title"], words, *_remarks(figures), ""]
     lines += [f"  {name:<28}{value}" for name, value in _rows(figures)]
-    lines += ["", "Time until the rim is under:"]
+    kept = ", if it is kept upright" if figures["verdict"] == "tips" else ""
+    lines += ["", f"Time until the rim is under{kept}:"]
     best = figures["best"]
     lines += best_lines(best)
     lines += [_model(name, model, best) for name, model in figures["reduced"].items()]
