@@ -94,12 +94,7 @@ def _holes(chart: Chart, load: float) -> tuple[float | None, float | None]:
     low, high = (chart.loads(holes, np.array([share]))[:, 0] for share in (0.0, 1.0))
     share = (load - low) / (high - low)
     there = (share > 0.0) & (share < 1.0)
-    margin = np.array(
-        [chart.margins(holes[k : k + 1], share[k : k + 1])[0, 0] for k in range(FINE)]
-    )
-    periods = np.array(
-        [chart.periods(holes[k : k + 1], share[k : k + 1])[0, 0] for k in range(FINE)]
-    )
+    margin, periods = (np.diagonal(field(holes, share)) for field in (chart.margins, chart.periods))
     return (
         _first_rise(holes[there], margin[there]),
         _first_rise(holes[there], np.log(FAST / periods[there])),

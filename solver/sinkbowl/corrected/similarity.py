@@ -36,7 +36,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root as find_root
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import heave_period
-from sinkbowl.statics.vessel import Vessel
+from sinkbowl.statics.vessel import vessel_of
 
 NAMES = ("hole", "load", "shell", "height", "fullness", "foot", "lip", "size", "pace")
 """Names of the numbers, in the order of `similarity`."""
@@ -54,7 +54,7 @@ def similarity(case: Case, heave_time: float) -> FloatArray:
     period = heave_period(case)
     if period is None:
         raise ValueError("a bowl that goes under at once has no heave period")
-    vessel, bowl = Vessel(case), case.bowl
+    vessel, bowl = vessel_of(case), case.bowl
     height = vessel.rim - vessel.outer_edge
     plane = math.pi * vessel.rim_radius**2
     hull = float(bowl.outer_hull.volume[-1])

@@ -150,7 +150,7 @@ class CheckResult:
     def tips_when_set_down(self) -> bool:
         """Whether it tips when it is still empty."""
         curve = self.stability
-        return self.verdict == "tips" and curve is not None and bool(np.isnan(curve.heel[0]))
+        return self.verdict == "tips" and curve is not None and curve.tips_dry
 
     @property
     def heeled_time(self) -> float | None:
@@ -287,7 +287,7 @@ def verdict(case: Case) -> Verdict:
 def _verdict(case: Case, gate: HoleGate, curve: StabilityCurve | None) -> Verdict:
     """The verdict in one word. A plugged bowl needs to be upright only while it is empty."""
     plugged = gate.plugged and not starts_anyway(case, gate)
-    if curve is not None and (np.isnan(curve.heel[0]) if plugged else curve.tips):
+    if curve is not None and (curve.tips_dry if plugged else curve.tips):
         return "tips"
     if floats(case):
         return "floats"

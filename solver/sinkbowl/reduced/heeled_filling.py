@@ -130,7 +130,7 @@ def with_heel(case: Case, upright: Sinking) -> Sinking:
         return upright if heeled is None else heeled.timed(upright)
     # A bowl that does not fill has all the time it needs to tip.
     curve = stability_curve(case)
-    if curve is None or not np.isnan(curve.heel[0]):
+    if curve is None or not curve.tips_dry:
         return upright
     dips = flooding(case)
     at_once = dips is not None and dips.level == curve.inner_level[0]

@@ -20,7 +20,7 @@ from sinkbowl.statics.hydrostatics import (
     held_level,
     immersion_work,
 )
-from sinkbowl.statics.vessel import Vessel
+from sinkbowl.statics.vessel import Vessel, vessel_of
 
 REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
@@ -97,7 +97,7 @@ def start_margin(case: Case, gate: HoleGate) -> float:
         return max(gate.head, held) - gate.breakthrough_head
     if case.start.kind == "push":
         return case.start.push - gate.push_impulse
-    vessel = Vessel(case)
+    vessel = vessel_of(case)
     target = min(vessel.inner_edge + gate.breakthrough_head, vessel.rim)
     momentum = vessel.mass * np.sqrt(2.0 * GRAVITY * case.start.drop_height)
     kinetic = 0.5 * momentum**2 / (vessel.mass + vessel.outside(0.0).inertia.bowl)

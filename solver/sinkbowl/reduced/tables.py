@@ -15,7 +15,7 @@ from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.capillarity import rim_lag
-from sinkbowl.statics.vessel import Vessel
+from sinkbowl.statics.vessel import Vessel, vessel_of
 
 DRAFTS, LEVELS = 801, 401
 """Rows of the tables of the outer water and of the inner end correction."""
@@ -38,7 +38,7 @@ class Tables:
 @lru_cache(maxsize=4)  # the models of a case share them
 def tabulate(case: Case) -> Tables:
     """Numbers and tables of a case."""
-    v, rho, begin = Vessel(case), case.water.density, beginning(case)
+    v, rho, begin = vessel_of(case), case.water.density, beginning(case)
     outside = v.outside(np.linspace(0.0, v.rim, DRAFTS))
     seas = (
         *outside.inertia,

@@ -125,9 +125,9 @@ def hole_gate(case: Case, diameter: float | None = None) -> HoleGate:
     The bowl is a mass (with the added mass) on the spring of its waterplane: the impulse gives it
     the kinetic energy to reach the draft.
     """
-    from sinkbowl.statics.vessel import Vessel  # which needs the gate for its own start
+    from sinkbowl.statics.vessel import vessel_of  # which needs the gate for its own start
 
-    vessel = Vessel(case)
+    vessel = vessel_of(case)
     draft = dry_draft(case)
     needed = hole_breakthrough_head(
         case.hole.diameter if diameter is None else diameter, case.water, case.contact_angle

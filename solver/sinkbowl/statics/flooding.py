@@ -73,7 +73,7 @@ def flooding(case: Case) -> Flooding | None:
     flooding heel at every filling.
     """
     curve = stability_curve(case)
-    if curve is None or not (curve.tips or np.isnan(curve.heel[0])):
+    if curve is None or not (curve.tips or curve.tips_dry):
         return None
     found = _last_held(case, curve)
     if found is None:

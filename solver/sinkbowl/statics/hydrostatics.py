@@ -22,7 +22,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.roots import root
-from sinkbowl.statics.vessel import Vessel
+from sinkbowl.statics.vessel import vessel_of
 
 BRASS_DENSITY = 8500.0
 """Density of the proposed ring of a case without ballast [kg/m^3] (common practice, no source)."""
@@ -211,7 +211,7 @@ def heave_period(case: Case) -> float | None:
     draft = dry_draft(case)
     if draft is None:
         return None
-    outside = Vessel(case).outside(draft)
+    outside = vessel_of(case).outside(draft)
     moving = case.total_mass + outside.inertia.bowl
     spring = case.water.density * GRAVITY * outside.area
     return float(2.0 * np.pi * np.sqrt(moving / spring))

@@ -32,7 +32,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.frozen import FrozenArrays, frozen
-from sinkbowl.common.roots import least, root
+from sinkbowl.common.roots import root
 from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
@@ -44,7 +44,7 @@ from sinkbowl.statics.hydrostatics import (
 )
 
 SAMPLES = 101
-"""Inner levels of the curve; its minimum is refined between them."""
+"""Inner levels of the curve, and of each pass of the search for its minimum."""
 
 GROWTH_TO_TIP = 3.0
 """N with which a heel of one degree, an unsteady hand, becomes twenty."""
@@ -55,8 +55,8 @@ USUAL_DISCHARGE = 0.6
 LEAST_HEAD = 1e-6
 """Minimum head [m] of this estimate, for the end of the flow."""
 
-CLOSE = 1e-6
-"""Accuracy of the inner level of the minimum [m]."""
+PASSES = 3
+"""Passes of the search for the minimum, each over a fiftieth of the levels of the one before."""
 
 HEEL_SAMPLES = 9
 """Number of unstable levels at which the heel is computed; the others are interpolated."""
@@ -72,20 +72,43 @@ class StabilityCurve(FrozenArrays):
     inner_level : above the inner base [m], (n,); the first one is dry (hole plugged)
     draft : at rest [m], (n,)
     metacentric_height : [m], (n,); negative: unstable upright
-    growth : exponent N of the growth of a heel until the bowl is upright again or under
-    phase : that its rolling goes through while it fills [rad]
-    minimum : minimum metacentric height [m]
-    level_at_minimum : its inner level [m]
     """
 
     case: Case
     inner_level: FloatArray
     draft: FloatArray
     metacentric_height: FloatArray
-    growth: float
-    phase: float
-    minimum: float
-    level_at_minimum: float
+
+    @cached_property
+    def growth(self) -> float:
+        """Exponent N of the growth of a heel until the bowl is upright again or under."""
+        return self._longest(np.maximum(-self.metacentric_height, 0.0))
+
+    @cached_property
+    def phase(self) -> float:
+        """Phase that its rolling goes through while it fills [rad]."""
+        return self._longest(np.abs(self.metacentric_height))
+
+    @property
+    def minimum(self) -> float:
+        """Minimum metacentric height [m]."""
+        return self._least[0]
+
+    @property
+    def level_at_minimum(self) -> float:
+        """Its inner level [m]."""
+        return self._least[1]
+
+    @cached_property
+    def _least(self) -> tuple[float, float]:
+        dry, low, high = self.inner_level[[0, 1, -1]]
+        for _ in range(PASSES):
+            level = np.linspace(low, high, SAMPLES)
+            height = _heights(self.case, level, drafts_at(self.case, level))
+            k = int(np.argmin(height))
+            low, high = level[max(k - 1, 0)], level[min(k + 1, SAMPLES - 1)]
+        upright = float(self.metacentric_height[0]), float(dry)
+        return min(upright, (float(height[k]), float(level[k])))
 
     @cached_property
     def heel(self) -> FloatArray:
@@ -113,10 +136,33 @@ class StabilityCurve(FrozenArrays):
             for i in _tried(self.metacentric_height)
         )
 
+    @cached_property
+    def tips_dry(self) -> bool:
+        """Whether the empty bowl tips."""
+        return bool(self.metacentric_height[0] <= 0.0) and (
+            righted_between(self.case, float(self.inner_level[0])) is None
+        )
+
     @property
     def tipping_level(self) -> float | None:
         """Inner level [m] from which a bowl that tips has no stable heel; None for others."""
         return float(self.inner_level[np.isnan(self.heel)][0]) if self.tips else None
+
+    def _longest(self, height: FloatArray) -> float:
+        """Integral of sqrt(g height) / k dt over the longest stretch of heights above 0."""
+        bowl, hole, level = self.case.bowl, self.case.hole, self.inner_level
+        edge = bowl.inner_edge_height
+        head = np.maximum(self.draft - edge - level, LEAST_HEAD)
+        opening = (hole.discharge_coefficient or USUAL_DISCHARGE) * hole.area
+        flow = opening * np.sqrt(2 * GRAVITY * head)
+        volume = bowl.inner_volume(edge + level)
+        gyration = np.sqrt(bowl.rim_radius**2 / 4.0 + bowl.rim_height**2 / 12.0)
+        rate = np.sqrt(GRAVITY * height) / gyration
+        longest = stretch = 0.0
+        for step in 0.5 * (rate[1:] / flow[1:] + rate[:-1] / flow[:-1]) * np.diff(volume):
+            stretch = stretch + float(step) if step > 0.0 else 0.0
+            longest = max(longest, stretch)
+        return longest
 
 
 @lru_cache(maxsize=4)
@@ -132,19 +178,7 @@ def stability_curve(case: Case) -> StabilityCurve | None:
     wetted = np.linspace(min(0.0, last), last, SAMPLES)
     level = np.concatenate(([lowest], wetted))
     draft = np.concatenate(([dry], drafts_at(case, wetted)))
-    height = _heights(case, level, draft)
-    minimum, at = float(height[0]), float(level[0])
-    k = int(np.argmin(height[1:]))
-    near = wetted[[max(k - 1, 0), min(k + 1, SAMPLES - 1)]]
-    if near[1] > near[0]:
-        lowest_at, lowest_height = least(
-            lambda value: metacentric_height(case, value), float(near[0]), float(near[1]), CLOSE
-        )
-        candidates = ((minimum, at), (height[1 + k], wetted[k]), (lowest_height, lowest_at))
-        minimum, at = min((float(h), float(x)) for h, x in candidates)
-    growth = _longest(case, level, draft, np.maximum(-height, 0.0))
-    phase = _longest(case, level, draft, np.abs(height))
-    return StabilityCurve(case, level, draft, height, growth, phase, minimum, at)
+    return StabilityCurve(case, level, draft, _heights(case, level, draft))
 
 
 def metacentric_height(case: Case, inner_level: float) -> float:
@@ -225,22 +259,6 @@ def _tried(height: FloatArray) -> NDArray[np.intp]:
         return unstable
     some = np.unique(np.linspace(0, unstable.size - 1, HEEL_SAMPLES).astype(int))
     return np.asarray(unstable[some])
-
-
-def _longest(case: Case, level: FloatArray, draft: FloatArray, height: FloatArray) -> float:
-    """Integral of sqrt(g height) / k dt over the longest stretch without a zero, heights >= 0."""
-    bowl, hole = case.bowl, case.hole
-    edge = bowl.inner_edge_height
-    head = np.maximum(draft - edge - level, LEAST_HEAD)
-    flow = (hole.discharge_coefficient or USUAL_DISCHARGE) * hole.area * np.sqrt(2 * GRAVITY * head)
-    volume = bowl.inner_volume(edge + level)
-    gyration = np.sqrt(bowl.rim_radius**2 / 4.0 + bowl.rim_height**2 / 12.0)
-    rate = np.sqrt(GRAVITY * height) / gyration
-    longest = stretch = 0.0
-    for step in 0.5 * (rate[1:] / flow[1:] + rate[:-1] / flow[:-1]) * np.diff(volume):
-        stretch = stretch + float(step) if step > 0.0 else 0.0
-        longest = max(longest, stretch)
-    return longest
 
 
 def _last_level(case: Case) -> float:

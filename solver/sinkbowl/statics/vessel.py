@@ -7,6 +7,7 @@ buoyancy like the hull.
 """
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -157,3 +158,9 @@ class Vessel:
         """Share of the hull's mean section, beside the hole, over a flat base."""
         base = float(self._hull.area(self.outer_edge))
         return np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)
+
+
+@lru_cache(maxsize=4)  # asked for by all that a bowl is asked
+def vessel_of(case: Case) -> Vessel:
+    """The vessel of a case."""
+    return Vessel(case)
