@@ -112,7 +112,7 @@ def test_a_case_is_noted_and_the_fit_reads_the_logbook(
         (("--hole", "40 mm", "--time", "nan s"), "not a finite number"),
         (("--hole", "=1+1", "--time", "1 s"), "--hole"),
         (("--time", "0.5 s"), "--hole"),
-        (("--time", "520 s", "--case", "CASE"), "ms typed as s"),
+        (("--time", "520 s", "--case", "CASE"), 'trials.csv: time = "520 s" is'),
         (("--time", "0.5 s", "--hole", "200 mm", "--case", "CASE"), "does not fit"),
     ],
 )

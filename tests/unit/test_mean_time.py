@@ -170,7 +170,7 @@ def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path: Path) -> None:
     logged = log_trial(book, case=str(case), time="24,1 s")
     assert logged.failed == {"tips": 1}
     assert logged.times == (24.1,)
-    assert "and 1 tipped" in repr(logged)
+    assert "1 timed, 1 tipped with" in repr(logged)
 
 
 def test_a_first_time_far_off_the_model_is_doubted(tmp_path: Path) -> None:

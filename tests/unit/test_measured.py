@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -159,3 +160,19 @@ def test_axes_of_the_comparison_have_about_five_round_ticks(result: Path) -> Non
         words = [t.label1.get_text() for t in shown]
         assert 3 <= len(words) <= 6, words
         assert not any(word.endswith("0") and "." in word for word in words), words
+
+
+def test_what_lies_beyond_the_panel_is_named_and_air_of_later_is_not(
+    tmp_path: Path, result: Path
+) -> None:
+    found = compare(read_result(result))
+    late = replace(found, closed_air=(9.0, 1e-6))
+    assert (late.remarks, late.air_before_the_rim) == (found.remarks, None)
+    text = "hole [mm],time [s]\n20,2.2\n20,2.1\n20,2.3\n20,9\n"
+    assert found.case is not None
+    axes = comparison_figure(late, HEIGHT, overlay_of(found.case, trials(tmp_path, text))).axes[0]
+    bars = [bar for bars in axes.collections for bar in bars.get_segments()]  # type: ignore[attr-defined]
+    assert max(float(bar[:, 0].max()) for bar in bars) <= axes.get_xlim()[1]
+    shown = [one.get_text() for one in axes.texts]
+    assert "trials, also 9.00 s \N{RIGHTWARDS ARROW}" in shown
+    assert "air closed off" not in shown

@@ -102,9 +102,16 @@ class Comparison(Shown):
     def remarks(self) -> str:
         """Sentences on the parts of the interval and on the grids."""
         grids = f"Grids: {self.warning}." if self.warning else ""
-        air = closed_air_words(self.closed_air, self.flow.sinking_time)
+        air = closed_air_words(self.air_before_the_rim, self.flow.sinking_time)
         words = self.interval.words if self.interval else ""
         return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
+
+    @property
+    def air_before_the_rim(self) -> tuple[float, float] | None:
+        """`closed_air` of before the rim was under; later air changes no time."""
+        if self.closed_air and self.closed_air[0] < (self.flow.sinking_time or math.inf):
+            return self.closed_air
+        return None
 
     def best_of(self, name: str) -> Best | None:
         """The best time by "flow" or "corrected"; None for other models."""

@@ -31,6 +31,7 @@ from sinkbowl_post.style import (
     QUIET_INK,
     LineStyle,
     draw_line,
+    seconds,
     seconds_with,
     time_unit,
 )
@@ -118,7 +119,7 @@ def _text(comparison: Comparison) -> str:
     """The slide's second line."""
     flow, coefficient = comparison.flow, comparison.discharge["flow"]
     phrase = run_words(flow.outcome, flow.sinking_time, comparison.interval, coefficient)
-    air = closed_air_words(comparison.closed_air, flow.sinking_time)
+    air = closed_air_words(comparison.air_before_the_rim, flow.sinking_time)
     return f"{phrase}; {air}" if air else phrase
 
 
@@ -253,15 +254,16 @@ def _draw_closed_air(
 
     Drafts increase with time: above the curves there is room, except at the start.
     """
-    if comparison.closed_air is None or comparison.closed_air[0] > end:
+    air = comparison.air_before_the_rim
+    if air is None or air[0] > end:
         return
-    at, rim = comparison.closed_air[0] * time_unit(end)[0], rim_height * 1e3
+    at, rim = air[0] * time_unit(end)[0], rim_height * 1e3
     style: dict[str, Any] = {"color": QUIET_INK, "linestyle": (0, (1.0, 2.0)), "linewidth": 1.6}
     draft.plot([at, at], [draft.get_ylim()[1], rim], zorder=1, **style)
     for axes in others:
         axes.axvline(at, zorder=1, **style)
     flow, (bottom, top) = comparison.flow, draft.get_ylim()
-    depth = np.interp(comparison.closed_air[0], flow.t, flow.draft) * 1e3
+    depth = np.interp(air[0], flow.t, flow.draft) * 1e3
     if depth - top > CLEAR * (bottom - top):  # the curves lie below the name, and fall
         late = at > 0.7 * draft.get_xlim()[1]
         place, aside, rotation = top, (-5 if late else 5, -18), 0  # below the strip's ticks
@@ -289,10 +291,14 @@ def _draw_measured(axes: Axes, overlay: Overlay, rim_height: float, factor: floa
         y = bottom - 0.06 * (bottom - rim)
         draw_trials(axes, overlay.timed, y, factor, MEASURED.colour)
         low = min(overlay.timed.mean - overlay.timed.half_width, min(overlay.timed.times))
-        late = low * factor > 0.3 * axes.get_xlim()[1]
         high = max(overlay.timed.mean + overlay.timed.half_width, max(overlay.timed.times))
-        x = (low if late else high) * factor
-        note(axes, "trials", (x, y), (-10 if late else 10, 0), color=MEASURED.colour)
+        x, end = (low * factor, high * factor), axes.get_xlim()[1]
+        late, beyond = x[0] > 0.3 * end, [t for t in overlay.timed.times if t * factor > end]
+        name = f"trials, also {seconds(max(beyond))} \u2192" if beyond else "trials"
+        # beside the bar, or over its end where that reaches the panel's edge
+        aside = (-10, 0) if late else (10, 0) if x[1] < 0.85 * end else (4, 15)
+        place = x[1] if aside == (10, 0) else x[0]
+        note(axes, name, (max(place, 0.0), y), aside, color=MEASURED.colour)
 
 
 def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: str) -> None:
@@ -306,12 +312,16 @@ def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: st
             continue
         mark = "x" if place == timed.suspect else "|"
         axes.plot(time * factor, y, mark, color=colour, ms=13, mew=2, clip_on=False)
-    if timed.mean * factor > end:
+    mean, half = timed.mean * factor, timed.half_width * factor
+    if mean > end:
         return
+    low, high = min(half, mean), min(half, end - mean)
+    if high < half:  # the interval goes on beyond the panel
+        axes.plot(end, y, ">", color=colour, markersize=10, clip_on=False)
     axes.errorbar(
-        timed.mean * factor,
+        mean,
         y,
-        xerr=timed.half_width * factor,
+        xerr=[[low], [high]],
         fmt="D",
         color=colour,
         markersize=7,

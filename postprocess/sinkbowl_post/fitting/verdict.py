@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from sinkbowl.common.shown import listed
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
@@ -61,7 +62,7 @@ def trace_verdict(fit: TraceFit) -> list[str]:
         for name, one in fit.models.items()
         if one is not best
     ]
-    text.append(f"{' and '.join(others).capitalize()}.")
+    text.append(f"{listed(others).capitalize()}.")
     supported = [THE_MODELS[name] for name, one in fit.models.items() if one.supported]
     if best.supported is None:
         text.append("A column draft_uncertainty would show whether this is reading error.")
@@ -70,7 +71,7 @@ def trace_verdict(fit: TraceFit) -> list[str]:
             "The differences are larger than the reading uncertainty: every model is excluded."
         )
     else:
-        text.append(f"Within the reading uncertainty {' and '.join(supported)} cannot be excluded.")
+        text.append(f"Within the reading uncertainty {listed(supported)} cannot be excluded.")
     return text
 
 
@@ -90,7 +91,7 @@ def _single_hole(fit: TrialFit) -> str:
     names = [THE_MODELS[name] for name, one in fit.models.items() if one.holes is not None]
     if not names:
         return "The trials scatter more than their uncertainties allow, for every model."
-    open_still = f"{' and '.join(names)} cannot be excluded"
+    open_still = f"{listed(names)} cannot be excluded"
     return f"One hole cannot distinguish the models: {open_still}. Try other holes."
 
 

@@ -77,7 +77,7 @@ class Logged:
 
     def _mean_text(self) -> list[str]:
         which = f"Row {self.trial.row}; {len(self.times)} timed"
-        which += f" and {counted_words(self.failed)}" if self.failed else ""
+        which += f", {counted_words(self.failed)}" if self.failed else ""
         lines = [f"{which} with this hole and mass, {self.rows} in the logbook."]
         if self.timed is not None:
             lines.append(f"Mean {self.timed.words} (95 %).")

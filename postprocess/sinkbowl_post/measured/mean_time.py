@@ -280,7 +280,7 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     ----------
     case : with the hole and mass of the trial
     time : measured [s]
-    path, row : its place
+    path, row : its place; 0 for a trial not yet in the table
 
     Raises
     ------
@@ -299,7 +299,7 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
         f"is {ratio:.3g} times {'longer' if time > model else 'shorter'} than the heave model's "
         f"{seconds(model)}: {asked}",
         file=path,
-        key=f"row {row}, time",
+        key=f"row {row}, time" if row else "time",
         given=f"{time:.6g} s",
-        allowed="Correct the table, or the case if it is another bowl.",
+        allowed=f"Correct {'the table' if row else 'it'}, or the case if it is another bowl.",
     )

@@ -27,6 +27,11 @@ def percent(share: float, form: str = ".3g") -> str:
     return f"{100.0 * share:{form}} %"
 
 
+def listed(words: Sequence[str]) -> str:
+    """Words in a row: 'one, two and three'."""
+    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+
+
 def time_unit(longest: float) -> tuple[float, str]:
     """Factor and unit for times up to ``longest`` [s]."""
     return (1e3, "ms") if longest < 0.3 else (1.0, "s")
