@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files import untrusted_folder
+from sinkbowl.files import safe_writing
 from sinkbowl.files.scratch import scratch
 
 KIND = ".sinkbowl-aside-"
@@ -25,7 +25,7 @@ def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
-    untrusted_folder.check_output(path)
+    safe_writing.check_output(path)
 
 
 def checked_outputs(
@@ -56,7 +56,7 @@ def written_aside(folder: Path) -> Iterator[Path]:
             yield aside
             finished = sorted(aside.iterdir())
             for file in finished:
-                untrusted_folder.check_output(folder / file.name)
+                safe_writing.check_output(folder / file.name)
             for file in finished:
                 file.replace(folder / file.name)
         except OSError as error:

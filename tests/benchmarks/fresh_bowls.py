@@ -35,7 +35,7 @@ from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import verdict
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
-from sinkbowl.running.process_pool import cores, processes
+from sinkbowl.running.process_pool import ProcessPool, cores
 from sinkbowl.running.to_the_rim import as_the_flow_sees_it
 from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl_post.cli import main as command
@@ -157,7 +157,7 @@ def whole_runs(folder: Path, count: int) -> None:
     bowls, left_out = drawn(count, SEED + 1)
     print(f"seed {SEED + 1}; left out: {dict(left_out)}")
     ended = Counter[int]()
-    with processes(cores()) as pool:
+    with ProcessPool(cores()) as pool:
         jobs = {pool.submit(_whole, folder, n, bowl): bowl for n, bowl in enumerate(bowls)}
         for job in as_completed(jobs):
             status, text = job.result()

@@ -55,9 +55,9 @@ print(count)
 """
 
 LIKE_WINDOWS = """
-from sinkbowl.files import durable, work_file
-durable.WINDOWS = work_file.WINDOWS = True
-durable.PATIENCE = 0.0
+from sinkbowl.files import safe_writing, work_file
+safe_writing.WINDOWS = work_file.WINDOWS = True
+safe_writing.PATIENCE = 0.0
 
 def opened():
     links = (f"/proc/self/fd/{name}" for name in os.listdir("/proc/self/fd"))

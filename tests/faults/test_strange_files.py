@@ -15,7 +15,7 @@ from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.checkpoint import save
 from sinkbowl.files.result import read_result
-from sinkbowl.files.untrusted_folder import make_anew
+from sinkbowl.files.safe_writing import make_anew
 from sinkbowl.running.ensemble_runs import Board
 from sinkbowl.sweeps.index import INDEX, KIND, SCHEMA_VERSION, Sweep, read_sweep, write_index
 from synthetic import CASE_TEXT, edited, seal_again, write_result

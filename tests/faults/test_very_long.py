@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from console import Refused, call
-from sinkbowl.bowl.bounded_reading import check_counts
+from sinkbowl.bowl.mesh_file import check_counts
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case.case import load_case, parse_case
 from sinkbowl.case.schema import LENGTH

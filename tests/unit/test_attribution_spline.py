@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import make_lsq_spline
 
-from sinkbowl.reduced.attribution.spline import basis, fitted
+from sinkbowl.reduced.attribution.flow_course import basis, fitted
 
 DEGREE = 5
 

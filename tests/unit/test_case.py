@@ -15,7 +15,7 @@ from pydantic import BaseModel
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case import schema as case_schema
 from sinkbowl.case.case import load_case, parse_case
-from sinkbowl.case.starter import BOWLS, shipped_case, shipped_cases, starter_case, starter_outline
+from sinkbowl.case.starter import BOWLS, STARTER_OUTLINE, shipped_case, shipped_cases, starter_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
@@ -117,7 +117,7 @@ def test_a_refusal_survives_the_way_to_another_process() -> None:
 
 @pytest.mark.parametrize("shape", sorted(BOWLS))
 def test_starter_case_loads_as_it_is(shape: str, tmp_path: Path) -> None:
-    (tmp_path / "outline.csv").write_text(starter_outline(), encoding="utf-8")
+    (tmp_path / "outline.csv").write_text(STARTER_OUTLINE, encoding="utf-8")
     file = tmp_path / "my-bowl.toml"
     file.write_text(starter_case(shape), encoding="utf-8")
     assert dry_draft(load_case(file)) is not None

@@ -20,8 +20,8 @@ from sinkbowl.case.starter import shipped_cases
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.grid.solid import closed, inside_cells, place_solid
-from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity

@@ -94,12 +94,6 @@ def test_the_finest_target_counts_everywhere() -> None:
     assert size.max() <= 4e-3 * 1.02
 
 
-def test_a_span_is_never_cut_into_fewer_cells_than_asked_for() -> None:
-    """`least` cells between two breaks, although the target is far larger."""
-    lines = lay_lines([0.0, 1e-3, 1.0], [Spacing(0.5, 0.0, 1.0)], least=2)
-    assert np.sum((lines > 0.0) & (lines <= 1e-3)) == 2
-
-
 @given(POSITIONS, st.floats(0.5e-3, 0.3))
 def test_merged_breaks_stand_apart_and_keep_both_ends(numbers: list[int], gap: float) -> None:
     """None is invented; only the last pair may stand closer, where both ends must stay."""

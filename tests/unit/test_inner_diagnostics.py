@@ -12,7 +12,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.diagnostics import make_diagnostics, make_inner_diagnostics, open_budget
-from sinkbowl.flow.initial_water import complete_state, fill_to
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl_post.comparing.compare import compare

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from sinkbowl.common.monotone import Monotone
+from sinkbowl.common.numerics import Monotone
 
 
 @pytest.mark.parametrize("count", [2, 3, 4, 17])

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
-from sinkbowl.common.roots import least, root
+from sinkbowl.common.numerics import least, root
 
 FUNCTIONS = {
     "cubic": lambda x, a: x**3 - a,

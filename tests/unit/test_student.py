@@ -3,7 +3,7 @@
 import pytest
 from scipy.special import stdtrit
 
-from sinkbowl.common.student import student
+from sinkbowl.common.numerics import student
 
 
 @pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 12, 13, 99, 1000, 5001])

@@ -19,7 +19,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.discharge import Discharge, discharge
 from sinkbowl.reduced.kernels.heave import weir
-from sinkbowl.reduced.waves import wave_damping
+from sinkbowl.reduced.resistance import wave_damping
 from sinkbowl.statics.added_mass import half_spheroid_share, outer_inertia
 from sinkbowl.statics.vessel import Outside
 

@@ -15,11 +15,11 @@ from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, divided_air
 from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import components, place_solid
-from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
-from sinkbowl.verification import closed_air
+from sinkbowl.verification import collapse, u_tube
 from sinkbowl.verification.tanks import DENSITY
 from verification.test_still_water import SHAPES, fastest
 from verified import hold
@@ -30,12 +30,12 @@ HEIGHT = 0.06
 
 def test_a_bubble_rings_as_minnaert_says() -> None:
     """3 gamma p = rho w^2 R^2 (Minnaert 1933, Phil. Mag. 16, 235; from memory); 2 %."""
-    hold(closed_air.bubble_verification)
+    hold(collapse.bubble_verification)
 
 
 def test_a_closed_end_is_a_spring() -> None:
     """w^2 = (2 g + gamma p/(rho l))/L, from first principles; 2 %."""
-    hold(closed_air.spring_verification)
+    hold(u_tube.spring_verification)
 
 
 def bell(

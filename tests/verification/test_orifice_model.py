@@ -10,7 +10,7 @@ import pytest
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.diagnostics import make_diagnostics
-from sinkbowl.flow.initial_water import complete_state, fill_to
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
 from sinkbowl.statics.added_mass import inner_end_correction

@@ -21,11 +21,10 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
-from sinkbowl.reduced.drag import FLAT, drag_coefficient, drag_factor
 from sinkbowl.reduced.kernels import heave as terms
 from sinkbowl.reduced.legs import terms_along
+from sinkbowl.reduced.resistance import FLAT, drag_coefficient, drag_factor, wave_damping
 from sinkbowl.reduced.tables import ring_added_mass, tabulate
-from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
 from sinkbowl.statics.vessel import Vessel

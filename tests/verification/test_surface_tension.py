@@ -21,7 +21,7 @@ from drops import (
 )
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.initial_water import complete_state
+from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY

@@ -15,8 +15,9 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 from scipy.ndimage import binary_dilation
 
 from sinkbowl.design.charting.chart import Chart
-from sinkbowl.design.charting.column import best_of, chart_point_of, load_of
+from sinkbowl.design.charting.column import chart_point_of, load_of
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
+from sinkbowl.design.sizing.sizing import best_of
 from sinkbowl_post.chart.names import Names
 from sinkbowl_post.chart.trials import Mark
 from sinkbowl_post.chart.zones import Fields, fields_of, rasters

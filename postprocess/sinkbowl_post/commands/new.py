@@ -19,12 +19,12 @@ def new(
 
     Example: sinkbowl new my-bowl.toml --shape cone
     """
-    from sinkbowl.case.starter import starter_case, starter_outline
+    from sinkbowl.case.starter import STARTER_OUTLINE, starter_case
     from sinkbowl_post.output import write_whole
 
     texts = {case: starter_case(shape)}
     if shape == "profile":
-        texts[case.parent / "outline.csv"] = starter_outline()
+        texts[case.parent / "outline.csv"] = STARTER_OUTLINE
     for path in texts:
         if path.exists():
             raise CaseError("Exists already", file=path, allowed="Give another name or folder.")

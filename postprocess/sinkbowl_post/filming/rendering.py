@@ -16,9 +16,9 @@ from typing import Protocol
 import numpy as np
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.durable import reserve
+from sinkbowl.files.safe_writing import reserve
 from sinkbowl.files.scratch import scratch
-from sinkbowl.running.process_pool import cores, processes
+from sinkbowl.running.process_pool import ProcessPool, cores
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.row import RowScene
 from sinkbowl_post.filming.script import Script
@@ -100,7 +100,7 @@ def _drawn_by_many(
     count = AHEAD * workers
     slots = np.memmap(folder / SLOTS, np.uint8, "r+", shape=(count, SIZE[1], SIZE[0], 4))
     waiting: deque[tuple[int, int, Future[None]]] = deque()
-    with processes(workers) as pool:
+    with ProcessPool(workers) as pool:
         for number, instant in enumerate(instants):
             slot = number % count
             if len(waiting) == count:

@@ -21,8 +21,8 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc, stdtrit
 
 from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common.numerics import student
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.student import student
 
 DOUBTFUL = 0.05
 """Probability of a larger chi^2 below which the errors do not explain the residuals."""

@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.monotone import Monotone
+from sinkbowl.common.numerics import Monotone
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected

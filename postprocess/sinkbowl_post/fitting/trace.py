@@ -20,7 +20,7 @@ from scipy.special import chdtrc, stdtrit
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.monotone import Monotone
+from sinkbowl.common.numerics import Monotone
 from sinkbowl.common.plain_text import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS

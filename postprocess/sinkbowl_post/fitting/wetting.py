@@ -22,7 +22,7 @@ from scipy.optimize import brentq, least_squares
 from scipy.special import chdtri, log_ndtr
 
 from sinkbowl.common.constants import LEVEL
-from sinkbowl.common.monotone import Monotone
+from sinkbowl.common.numerics import Monotone
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head

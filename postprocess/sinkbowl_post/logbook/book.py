@@ -17,8 +17,7 @@ from sinkbowl.common.errors import CaseError, InputRefused, ResultError
 from sinkbowl.common.table import SEPARATORS
 from sinkbowl.common.text_file import read_text
 from sinkbowl.common.units import Kind, in_unit
-from sinkbowl.files.durable import WINDOWS
-from sinkbowl.files.untrusted_folder import hold
+from sinkbowl.files.safe_writing import WINDOWS, hold
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured
 from sinkbowl_post.measured.table import LARGEST_FILE, read_units
 from sinkbowl_post.output import written_aside

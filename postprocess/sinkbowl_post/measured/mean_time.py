@@ -44,8 +44,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.case.uncertainty import DEFAULT_TIMING
 from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.numerics import student
 from sinkbowl.common.shown import seconds, seconds_with
-from sinkbowl.common.student import student
 from sinkbowl.design.budget.uncertainty import FILMED, timing_uncertainty
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave

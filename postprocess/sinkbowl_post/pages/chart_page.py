@@ -11,8 +11,9 @@ from sinkbowl.common.shown import TextTable, duration, grams, millimetres
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
 from sinkbowl.design.charting.chart import Chart
-from sinkbowl.design.charting.column import best_of, chart_point_of, load_of, shares_of_rows
+from sinkbowl.design.charting.column import chart_point_of, load_of, shares_of_rows
 from sinkbowl.design.checking import FAST
+from sinkbowl.design.sizing.sizing import best_of
 
 FINE = 400
 """Number of holes in the search for a border."""

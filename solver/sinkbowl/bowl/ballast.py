@@ -25,8 +25,6 @@ OUTLINE_POINTS = 48
 class Ring:
     """Ring of round section.
 
-    Attributes
-    ----------
     mass : [kg]
     radius : of the ring's centre line [m]
     height : of its centre above the bowl's lowest outer point [m], negative below it
@@ -109,8 +107,6 @@ class Ring:
 class Tube:
     """Ring of rectangular section: a flat washer, or a band round a wall.
 
-    Attributes
-    ----------
     mass : [kg]
     inner, outer : radii [m]
     height : of its middle above the bowl's lowest outer point [m]

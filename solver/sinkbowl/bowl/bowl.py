@@ -51,16 +51,12 @@ class Bowl:
     def from_outlines(cls, outer: ArrayLike, inner: ArrayLike, mass: float) -> Bowl:
         """Build a bowl from two outlines and move it so that its lowest outer point is z = 0.
 
-        Parameters
-        ----------
         outer, inner : (n, 2) and (m, 2) points r, z [m] from the hole's edge to the rim; both
             begin at the hole's radius (0: no hole) and end at the rim's height
         mass : mass of the bowl [kg], > 0
 
-        Raises
-        ------
-        ValueError : if the outlines do not enclose a simple solid section, or the mass is not
-            positive and finite
+        Raises ValueError if the outlines do not enclose a simple solid section, or the mass is not
+        positive and finite.
         """
         outer, inner = _as_outline(outer, "outer"), _as_outline(inner, "inner")
         if not (np.isfinite(mass) and mass > 0.0):

@@ -30,8 +30,6 @@ NEWTON_STEPS = 60
 class Hull(FrozenArrays):
     """Piecewise polynomials of the volume enclosed by a revolved outline.
 
-    Attributes
-    ----------
     heights : (k+1,) distinct vertex heights, ascending [m]
     area : (k, 3) coefficients of the area [m^2] in powers of (z - heights[i])
     inertia : (k, 5) the same for the area's second moment about a diameter [m^4]

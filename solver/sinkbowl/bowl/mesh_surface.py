@@ -60,14 +60,10 @@ class Meridian:
 def meridian_of(points: FloatArray, triangles: NDArray[np.intp], given: str | None) -> Meridian:
     """Meridian of a surface about its best axis.
 
-    Parameters
-    ----------
     points, triangles : (n, 3) [m], (m, 3)
     given : direction of the axis, x, y or z; None: to be found
 
-    Raises
-    ------
-    InputRefused : the surface is in pieces, or not a surface of revolution
+    Raises InputRefused if the surface is in pieces, or not a surface of revolution.
     """
     points, triangles = _joined(points, triangles)
     found: list[tuple[Meridian, Axis]] = []

@@ -38,16 +38,12 @@ HEADER = re.compile(r"(?P<name>[rz])(?:\s*[\[(](?P<unit>[^\])]+)[\])]|_(?P<short
 def read_outline(path: Path, axis: str | None = None, unit: str | None = None) -> Sides:
     """Outer outline (n, 2) of r, z [m] from the hole's edge to the rim, and inner one if known.
 
-    Parameters
-    ----------
     path : table (.csv, .txt, .dat, .tsv) or a mesh, see `mesh_file.FORMATS`
     axis : direction of a mesh's axis, x, y or z; of lines, through the origin
     unit : of a mesh's numbers; default: metres
 
-    Raises
-    ------
-    InputRefused : the file is missing or unreadable, its points are not an outline, its surface is
-        not one of revolution, or axis or unit are given for a table
+    Raises InputRefused if the file is missing or unreadable, its points are not an outline, its
+    surface is not one of revolution, or axis or unit are given for a table.
     """
     table = path.suffix.lower() in TABLE_SUFFIXES
     for key, given in (("axis", axis), ("unit", unit)):
@@ -199,14 +195,10 @@ class Sides(NamedTuple):
 def sides_of(chain: FloatArray, closed: bool) -> Sides:
     """Sides of a bowl from its meridian, upright or upside down.
 
-    Parameters
-    ----------
     chain : (n, 2) points r, z [m] in either direction
     closed : whether it ends where it begins; a body without a hole has both ends on the axis
 
-    Raises
-    ------
-    InputRefused : it is not the meridian of a bowl
+    Raises InputRefused if it is not the meridian of a bowl.
     """
     near = SAME_HEIGHT * float(np.ptp(chain, axis=0).max())
     if not closed and max(chain[0, 0], chain[-1, 0]) > near:

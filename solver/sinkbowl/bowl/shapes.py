@@ -32,16 +32,12 @@ def cup(radius: float, height: float, wall: float, base: float) -> Outlines:
 def cone(radius: float, base_radius: float, height: float, wall: float, base: float) -> Outlines:
     """Flat base and a straight slanted wall.
 
-    Parameters
-    ----------
     radius, base_radius : outer radius at the rim and at the base [m]
     height : outer height [m]
     wall : thickness perpendicular to the wall [m]
     base : thickness of the flat base [m]
 
-    Raises
-    ------
-    InputRefused : wall or base leave no room inside
+    Raises InputRefused if wall or base leave no room inside.
     """
     slope = (radius - base_radius) / height
     reach = wall * np.hypot(1.0, slope)
@@ -58,15 +54,11 @@ def cone(radius: float, base_radius: float, height: float, wall: float, base: fl
 def cap(radius: float, height: float, wall: float) -> Outlines:
     """Spherical cap with a concentric inner sphere, its rim cut flat.
 
-    Parameters
-    ----------
     radius : outer radius at the rim [m]
     height : outer height [m]; above `radius` the bowl is more than half a sphere
     wall : thickness, measured along the sphere's radius [m]
 
-    Raises
-    ------
-    InputRefused : the wall leaves no room inside
+    Raises InputRefused if the wall leaves no room inside.
     """
     sphere = (radius**2 + height**2) / (2.0 * height)
     if wall >= height or sphere - wall <= abs(sphere - height) + COINCIDENT:

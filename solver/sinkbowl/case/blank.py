@@ -38,8 +38,6 @@ OUTLINE_AGREEMENT = 0.01
 class Blank:
     """Undrilled bowl and its mass or density.
 
-    Attributes
-    ----------
     section : outlines from the axis to the rim
     mass : mass of the finished bowl with any hole [kg], or None
     density : of its material [kg/m^3], where the mass is None
@@ -94,8 +92,6 @@ class Blank:
 def blank_of(table: BowlTable, folder: Path) -> Blank:
     """Blank of a checked [bowl] table; InputRefused if there is no such bowl.
 
-    Parameters
-    ----------
     table : has the keys of its shape, the others are None (see `rules`)
     folder : of the outline file of a profile
     """

@@ -14,13 +14,12 @@ from typing import Any
 
 from sinkbowl.bowl.ballast import Ballast, Piece
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.blank import Blank, blank_of, check_room
 from sinkbowl.case.keys import Value, text_with
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
-from sinkbowl.case.pieces import check_pieces, pieces_of
+from sinkbowl.case.pieces import check_pieces, piece_of
 from sinkbowl.case.rules import look_up, placed, read_tables, refused
-from sinkbowl.case.schema import LENGTH, CaseTable, StartTable
+from sinkbowl.case.schema import LENGTH, StartTable
 from sinkbowl.case.uncertainty import Uncertainties, uncertainties_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import Shown, TextTable, grams, millimetres
@@ -102,11 +101,6 @@ class Case(Shown):
     def base_gone(self) -> bool:
         """Whether the hole is as wide as the inner base."""
         return self.blank.takes_base_away(2.0 * self.bowl.hole_radius)
-
-    @property
-    def ballast_outline(self) -> FloatArray:
-        """Sections of the ballast (n, 2) of r, z [m], as `Ballast.outline`; may be empty."""
-        return self.ballast.outline
 
     @cached_property
     def inner_ballast(self) -> Ballast:
@@ -202,12 +196,13 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
     with placed(raw, name, other="hole.diameters" if table.hole.diameters else "hole.diameter"):
         check_room(widest, blank, finish)
         bowl = blank.drilled(widest * finish.together)
-    ballast = pieces_of(table.ballast, bowl)
+    ballast = Ballast(tuple(piece_of(piece, bowl) for piece in table.ballast))
     mass = bowl.mass + ballast.mass
     with placed(raw, name, "uncertainty"):
         uncertainty = uncertainties_of(
             table, bowl, mass, blank.takes_base_away(2.0 * bowl.hole_radius)
         )
+    tub = table.flow.tub_radius or usual_tub(bowl.rim_radius)
     case = Case(
         title=table.title or as_text(Path(name).stem),
         path=None,
@@ -218,7 +213,7 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
         water=water_at(table.water.temperature, table.water.salinity, table.water.surface_tension),
         contact_angle=table.water.contact_angle,
         start=_start(table.start),
-        flow=_flow_options(table, bowl),
+        flow=FlowOptions(**table.flow.model_dump() | {"tub_radius": tub}),
         uncertainty=uncertainty,
         blank=blank,
         material=table.bowl.material or "",
@@ -235,14 +230,6 @@ def _start(table: StartTable) -> Start:
         table.draft or 0.0,
         table.inside or ("level" if table.kind == "held" else "dry"),
     )
-
-
-def _flow_options(table: CaseTable, bowl: Bowl) -> FlowOptions:
-    """Options of the flow solver, with the tub's radius."""
-    radius = bowl.rim_radius
-    options = table.flow.model_dump()
-    options["tub_radius"] = table.flow.tub_radius or usual_tub(radius)
-    return FlowOptions(**options)
 
 
 def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:

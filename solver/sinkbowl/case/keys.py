@@ -28,8 +28,6 @@ from sinkbowl.common.units import Kind, in_unit, read_quantity, spelt, unit_of, 
 class NumericKey:
     """A key of the case file that holds a number.
 
-    Attributes
-    ----------
     name : dotted, ``hole.diameter``
     kind : kind of quantity, None for a plain number
     description : what it is
@@ -52,13 +50,9 @@ class NumericKey:
     def value(self, given: str | float) -> KeyValue:
         """A value of this key.
 
-        Parameters
-        ----------
         given : as in a case file, "6 mm", or a number in SI units
 
-        Raises
-        ------
-        InputRefused : not a number, no unit, another kind or out of range
+        Raises InputRefused if it is no number, has no unit, or is of another kind or out of range.
         """
         if self.kind is None:
             number = _plain_number(given)
@@ -154,15 +148,11 @@ Value = str | float | list[str] | None
 def text_with(text: str, values: Mapping[str, Value]) -> str:
     """The TOML text of a case with some keys set; everything else, with comments, stays.
 
-    Parameters
-    ----------
     text : of a valid case file
     values : dotted key, such as ``hole.diameter``, and its new value, None to remove it; a new key
         or table is added at the end
 
-    Raises
-    ------
-    InputRefused : a key is written in a way that cannot be replaced in place
+    Raises InputRefused if a key is written in a way that cannot be replaced in place.
     """
     wanted = tomllib.loads(text)
     for key, value in values.items():

@@ -9,8 +9,6 @@ from typing import Literal
 class Finish:
     """Properties of the hole besides its diameter.
 
-    Attributes
-    ----------
     discharge_coefficient : for the reduced models; None: estimated
     edge : "sharp" or "rounded"
     ratios : diameter of each hole over that of the widest, which comes first
@@ -42,8 +40,6 @@ class Finish:
 class Hole(Finish):
     """Hole in the base, or several.
 
-    Attributes
-    ----------
     diameter : of each, or of the widest [m]
     """
 
@@ -78,8 +74,6 @@ StartKind = Literal["set down", "held", "drop", "push"]
 class Start:
     """Release of the bowl.
 
-    Attributes
-    ----------
     kind : "set down" (at rest at its dry draft), "held" (by its rim, then released at rest), "drop"
         or "push"
     drop_height : height of the lowest point above the water [m]; 0 unless dropped
@@ -116,8 +110,6 @@ def usual_tub(rim_radius: float) -> float:
 class FlowOptions:
     """Options of the flow solver.
 
-    Attributes
-    ----------
     cell : size of the cells around the bowl [m]; None: from hole and wall
     base_cell : size of the cells at the hole's edge and over the base [m]; None: from the boundary
         layer and `answer`

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sinkbowl.bowl.ballast import Ballast, Piece, Ring, Tube
+from sinkbowl.bowl.ballast import Piece, Ring, Tube
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.clearance import clears, first_overlap, nearest_clear_height, off_the_wall
 from sinkbowl.case.schema import BallastTable
@@ -52,12 +52,8 @@ def check_keys(table: BallastTable) -> None:
         )
 
 
-def pieces_of(tables: Sequence[BallastTable], bowl: Bowl) -> Ballast:
-    """The pieces of all tables, keys already checked."""
-    return Ballast(tuple(_piece(table, bowl) for table in tables))
-
-
-def _piece(table: BallastTable, bowl: Bowl) -> Piece:
+def piece_of(table: BallastTable, bowl: Bowl) -> Piece:
+    """The piece of a table, keys already checked."""
     height, material = table.height, table.material or ""
     if table.shape == "washer":
         inner, outer = 0.5 * _number(table.inner_diameter), 0.5 * _number(table.outer_diameter)
@@ -85,10 +81,14 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
     Raises InputRefused with the place of the piece among all, and its key: "ballast 2.height".
     """
     for place, piece in enumerate(pieces, start=1):
-        if isinstance(piece, Ring):
-            _check_ring(piece, place)
-        else:
+        if isinstance(piece, Tube):
             _check_tube(piece, place, bowl)
+        elif piece.section_radius >= piece.radius:
+            raise InputRefused(
+                "is too small for a ring of this mass and density",
+                f"Give more than {millimetres(piece.section_radius)}.",
+                f"ballast {place}.radius",
+            )
         if not clears(bowl, piece, piece.height):
             thick = piece.highest - piece.lowest
             what = "ring" if isinstance(piece, Ring) else "piece"
@@ -104,15 +104,6 @@ def check_pieces(pieces: Sequence[Piece], bowl: Bowl) -> None:
             f"puts it into piece {overlap[0] + 1} of the ballast",
             "Set it higher or lower, or make it narrower.",
             f"ballast {overlap[1] + 1}.height",
-        )
-
-
-def _check_ring(ring: Ring, place: int) -> None:
-    if ring.section_radius >= ring.radius:
-        raise InputRefused(
-            "is too small for a ring of this mass and density",
-            f"Give more than {millimetres(ring.section_radius)}.",
-            f"ballast {place}.radius",
         )
 
 

@@ -93,8 +93,6 @@ def _stray_comma(text: str, error: str) -> str:
 def placed(raw: Mapping[str, Any], file: str, table: str = "", other: str = "") -> Iterator[None]:
     """Say file, key and what stands there where a value is refused in the `with` block.
 
-    Parameters
-    ----------
     table : of the key that was refused; empty where that is dotted itself
     other : key to blame where none was named
     """

@@ -23,8 +23,7 @@ def _key(description: str, reads: Reader | None = None, default: Any = None, **l
 
 
 def _plain_share(value: object) -> float:
-    """A plain number from 0 to MOST_COEFFICIENT_UNCERTAINTY; InputRefused for anything "
-    "else."""
+    """A plain number up to MOST_COEFFICIENT_UNCERTAINTY; InputRefused for anything else."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not (number and 0.0 <= value <= MOST_COEFFICIENT_UNCERTAINTY):  # type: ignore[operator]
         raise InputRefused(

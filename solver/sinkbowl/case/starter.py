@@ -63,7 +63,7 @@ title = "My {shape}"
 BESIDE, WIDTH = 32, 100
 """Column in which the comment behind a key begins, and width of the page."""
 
-OUTLINE = """\
+STARTER_OUTLINE = """\
 # Outer outline of a bowl, from the axis to the rim.
 r [mm],z [mm]
 0,0
@@ -76,10 +76,11 @@ r [mm],z [mm]
 58,46
 61,56
 """
+"""The outline.csv that the starter case of a profile names."""
 
 
 def starter_case(shape: str) -> str:
-    """Text of a commented case that can be loaded; "profile" needs `starter_outline` beside it.
+    """Text of a commented case that can be loaded; "profile" needs STARTER_OUTLINE beside it.
 
     Raises CaseError if there is no such shape.
     """
@@ -128,11 +129,6 @@ def _example(key: str, field: FieldInfo) -> str:
 def _written(value: object) -> str:
     """A value as TOML has it."""
     return str(value).lower() if isinstance(value, bool | float | int) else f'"{value}"'
-
-
-def starter_outline() -> str:
-    """Text of the outline.csv that the starter case of a profile names."""
-    return OUTLINE
 
 
 PLACES = (Path(__file__).parents[1] / "cases", Path(__file__).parents[3] / "cases")

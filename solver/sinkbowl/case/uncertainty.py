@@ -42,8 +42,6 @@ LEAST_CLEAN_TENSION = 0.0589
 class Uncertainties:
     """Standard uncertainties of a case, independent of each other.
 
-    Attributes
-    ----------
     hole : of the hole's diameter [m]
     mass : of bowl and ballast together [kg]
     radius : of the outer radius at the rim [m]
@@ -73,16 +71,13 @@ def uncertainties_of(
 ) -> Uncertainties:
     """Uncertainties of a checked case table, with defaults.
 
-    Parameters
-    ----------
     table : of the case
     bowl : made from it
     total_mass : of bowl and ballast [kg]
     base_gone : whether the hole is as wide as the inner base; it then has no diameter of its own
 
-    Raises
-    ------
-    InputRefused : an uncertainty is too large for its value; its key is the name in [uncertainty]
+    Raises InputRefused if an uncertainty is too large for its value; its key is the name in
+    [uncertainty].
     """
     given, hole, water = table.uncertainty, table.hole, table.water
     hottest = HOTTEST_SALT if water.salinity > 0.0 else HOTTEST

@@ -29,8 +29,6 @@ SENSITIVE = (
 class Best:
     """Best time and its interval.
 
-    Attributes
-    ----------
     time : until the rim is under [s]
     parts : half-width at 95 % by each cause, share of the time
     sensitive : whether the bowl nearly stalls before its rim is under

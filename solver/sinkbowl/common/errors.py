@@ -20,8 +20,6 @@ class SinkbowlError(Exception):
 class CaseError(SinkbowlError):
     """The input is wrong: a case file, a key in it, or a file that it names (exit status 2).
 
-    Parameters
-    ----------
     message : what is wrong, in a sentence
     file : the file, None for a case made from text
     key : dotted key, e.g. ``hole.diameter``, None for the whole file
@@ -63,8 +61,6 @@ class CaseError(SinkbowlError):
 class InputRefused(ValueError):
     """A value is refused where its file and key are not known.
 
-    Parameters
-    ----------
     message : what is wrong with it
     allowed : what is allowed, or what to try
     key : last part of its key, if known: ``wall``

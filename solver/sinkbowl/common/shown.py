@@ -54,8 +54,6 @@ def seconds_with(t: float, half: float | None, longest: float | None = None) -> 
     The half-width has two figures, and the time as many decimals. A half-width below a
     ten-thousandth of the time is shown as a ten-thousandth.
 
-    Parameters
-    ----------
     longest : as for `seconds`
     """
     if half is None:
@@ -83,8 +81,6 @@ def duration(time: float) -> str:
 class TextTable:
     """Rows of cells, optional headings, a title and a caption.
 
-    Attributes
-    ----------
     words : left-aligned columns; without headings all are
     """
 
@@ -133,8 +129,6 @@ class Shown(ABC):
 def columns(rows: Sequence[Sequence[str]], words: Sequence[int] | None = None) -> list[str]:
     """Rows, some of them shorter, as lines; a column is as wide as its longest cell.
 
-    Parameters
-    ----------
     words : left-aligned columns; None for all
     """
     most = max(map(len, rows), default=0)

@@ -131,8 +131,6 @@ def late_speeds(
 
     Empty (0,) if the rim stays dry or goes under at once.
 
-    Parameters
-    ----------
     t, draft, speed : (n,) of a history
     rim : when the rim goes under [s], or None
     """
@@ -152,8 +150,6 @@ def nearly_stalls(t: FloatArray, draft: FloatArray, speed: FloatArray, rim: floa
 def closed_air_words(closed: tuple[float, float] | None, longest: float | None = None) -> str:
     """'42 mL of air closed off at 0.211 s'; empty if none was.
 
-    Parameters
-    ----------
     closed : time [s] at which air was first closed off, and its volume [m^3]
     longest : time [s] shown with it
     """

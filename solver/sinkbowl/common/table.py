@@ -62,16 +62,13 @@ def read_table(
 ) -> Table:
     """Read a table.
 
-    Parameters
-    ----------
     longest : limit of the file's size [bytes]
     what : kind of file for messages: "a measured table"
     columns : sentence for messages on the expected headings
     rows_needed : whether a heading alone is refused
 
-    Raises
-    ------
-    CaseError : the file is missing, not a table or too long, or a row has another number of cells
+    Raises CaseError if the file is missing, not a table or too long, or a row has another number of
+    cells.
     """
     lines = _lines(path, longest, what)
     number, text = next(lines, (0, ""))
@@ -100,8 +97,6 @@ def csv_text(
 ) -> str:
     """A table as text, comments first.
 
-    Parameters
-    ----------
     head : headings with their units, ``hole [mm]``
     rows : cells of each line; foreign texts must have passed `for_csv`
     comma : whether to write decimal commas and separate cells by ;

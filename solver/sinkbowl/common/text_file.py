@@ -30,14 +30,11 @@ def read_toml(text: str) -> dict[str, Any]:
 def read_text(path: Path, longest: int, what: str) -> str:
     """Content of a UTF-8 text file, without a byte order mark.
 
-    Parameters
-    ----------
     longest : limit of the size [bytes]; no more is read
     what : kind of file for messages: "a case file"
 
-    Raises
-    ------
-    InputRefused : the file is missing, not an ordinary file, too long, unreadable or not UTF-8
+    Raises InputRefused if the file is missing, not an ordinary file, too long, unreadable or not
+    UTF-8.
     """
     check_ordinary(path, what)
     try:

@@ -39,15 +39,11 @@ DEGREES = re.compile(r"(.*\d)\s*([CF])\s*")
 def respelt(text: str, unit: str, temperature: bool = False) -> str:
     """A quantity as a number with a unit.
 
-    Parameters
-    ----------
     text : as written
     unit : SI unit of what it should be; a clock's time is one of seconds
     temperature : whether it is a temperature, not a difference of two
 
-    Raises
-    ------
-    InputRefused : it has a comma that may not be a decimal comma
+    Raises InputRefused if it has a comma that may not be a decimal comma.
     """
     text = with_point(text)
     clock = CLOCK.fullmatch(text) if unit == "s" else None
@@ -122,8 +118,6 @@ CELSIUS = "degC"
 class Kind:
     """A kind of quantity and its allowed range.
 
-    Attributes
-    ----------
     name : with its article, for messages: "a length"
     unit : SI unit
     low, high : bounds as text, "0.1 mm"
@@ -145,14 +139,11 @@ class Kind:
 def read_quantity(value: object, kind: Kind) -> float:
     """SI number of a quantity written as text.
 
-    Parameters
-    ----------
     value : text such as "50 mm"; anything else is refused
     kind : the required kind
 
-    Raises
-    ------
-    InputRefused : not a text or number, no unit, another dimension, not finite or out of range
+    Raises InputRefused if it is no text, has no unit or another dimension, or is not finite or out
+    of range.
     """
     if not isinstance(value, str):
         raise InputRefused(
@@ -173,13 +164,9 @@ def read_quantity(value: object, kind: Kind) -> float:
 def number_of(name: str, given: str | float, kind: Kind) -> float:
     """SI number of an option or argument: a text is read, a number is in SI units.
 
-    Parameters
-    ----------
     name : of the option or the argument, for messages
 
-    Raises
-    ------
-    CaseError : as `read_quantity`
+    Raises CaseError as `read_quantity`.
     """
     text = given if isinstance(given, str) else f"{float(given)!r} {kind.unit}"
     try:

@@ -116,8 +116,6 @@ CRITICAL_TEMPERATURE = 647.096
 class Water:
     """Water at one temperature and atmospheric pressure.
 
-    Attributes
-    ----------
     temperature : [K]
     density : [kg/m^3]
     viscosity : dynamic viscosity [Pa s]

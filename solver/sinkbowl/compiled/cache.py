@@ -51,8 +51,6 @@ class PatientCache(FunctionCache):
 def kept(compile_: Callable[..., Any], function: Callable[..., Any], **options: Any) -> Any:
     """A function compiled with its cache on disk; without a cache if no folder is writable.
 
-    Parameters
-    ----------
     compile_ : compiler, called with these options and `cache`
     """
     try:

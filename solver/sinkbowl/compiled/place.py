@@ -28,8 +28,6 @@ OTHERS_ENTER = stat.S_IRWXG | stat.S_IRWXO
 def place_for(home: Path, *inside: str) -> Path:
     """A private folder of the user: in `home` or, with a warning, a temporary one.
 
-    Parameters
-    ----------
     home : its parent
     inside : path from `home`, one name per folder
     """

@@ -45,8 +45,6 @@ MAP_AIR = "kept"
 class Correction:
     """The correction of a case.
 
-    Attributes
-    ----------
     reason : why the map does not apply, in a sentence; empty if it does
     factor : of the heave model's times; 1 if the map does not apply
     parts : half-widths at 95 %, shares of the time, by cause; without the discharge law

@@ -23,8 +23,6 @@ def flow_interval(
 ) -> TimeInterval | None:
     """Interval of one run or an ensemble; None if not every rim passed under.
 
-    Parameters
-    ----------
     times, histories : sinking time [s] of each member, and its t, draft and speed
     closed : whether the hole followed a discharge law
     grid : half-width by the grid error, if there are several grids [s]

@@ -78,8 +78,6 @@ MEASURED, KEPT_OUT = "fitted", "kept out"
 class MapRow(FrozenArrays):
     """One bowl of the map.
 
-    Attributes
-    ----------
     bowl : its dimensions
     use : "fitted", or "kept out" of the fit to test it
     members : releases

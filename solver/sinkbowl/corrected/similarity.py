@@ -33,7 +33,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.roots import root as find_root
+from sinkbowl.common.numerics import root as find_root
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.vessel import vessel_of

@@ -41,8 +41,6 @@ class Prediction(NamedTuple):
 class Surface(FrozenArrays):
     """A fitted surface.
 
-    Attributes
-    ----------
     points : (n, k) of the data
     values : (n,) at the points
     scale : (n,) s at the points

@@ -41,8 +41,6 @@ MODELS = {
 def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: bool = False) -> str:
     """A verdict in words.
 
-    Parameters
-    ----------
     verdict : as `check` gives it
     plugged : whether the hole would stay shut if the bowl were set down gently
     at_once : whether a bowl that tips does so when it is set down, and not while it fills
@@ -58,8 +56,6 @@ def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: boo
 def check_page(figures: Mapping[str, Any]) -> str:
     """A check as a page of text.
 
-    Parameters
-    ----------
     figures : as ``CheckResult.as_dict()`` gives them, SI
     """
     words = verdict_words(

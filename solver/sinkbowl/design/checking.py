@@ -46,21 +46,6 @@ SLOW, FAST = 10.0, 1.0
 """Filling time over heave period: above the first it fills slowly, below the second it falls."""
 
 
-@dataclass(frozen=True)
-class Numbers:
-    """Dimensionless numbers of the hole at the start, see the module.
-
-    Attributes
-    ----------
-    reynolds, weber, bond, froude : as defined there
-    """
-
-    reynolds: float
-    weber: float
-    bond: float
-    froude: float
-
-
 @dataclass(frozen=True, eq=False, repr=False)
 class CheckResult:
     """Result of a check.
@@ -84,7 +69,7 @@ class CheckResult:
     coefficient_source : its source
     heave_period : of free heave at the dry draft, hole plugged [s]; None as dry_draft
     filling_time : of the quasi-static model [s], to the rim or to rest; None if it does not start
-    numbers : dimensionless
+    numbers : dimensionless ones of the hole at the start: reynolds, weber, bond, froude
     reduced : result of each reduced model
     water : in the tub
     corrected : the heave model's with the map's correction; its `best` is the answer
@@ -112,7 +97,7 @@ class CheckResult:
     coefficient_source: str
     heave_period: float | None
     filling_time: float | None
-    numbers: Numbers
+    numbers: Mapping[str, float]
     reduced: Mapping[str, Sinking]
     water: Water
     corrected: Corrected
@@ -217,10 +202,7 @@ class CheckResult:
             "filling_time_s": self.filling_time,
             "filling_time_over_heave_period": self.periods_to_fill,
             "pace": self.pace,
-            "reynolds": self.numbers.reynolds,
-            "weber": self.numbers.weber,
-            "bond": self.numbers.bond,
-            "froude": self.numbers.froude,
+            **self.numbers,
             "best": None if best is None else best.as_dict(),
             "corrected": self.corrected.as_dict(),
             "reduced": {
@@ -308,15 +290,15 @@ def _coefficient(case: Case, head: float) -> tuple[float | None, str]:
     return law.flow(head) / (law.area * float(np.sqrt(2.0 * GRAVITY * head))), law.source
 
 
-def _numbers(case: Case, head: float) -> Numbers:
+def _numbers(case: Case, head: float) -> dict[str, float]:
     water, d = case.water, case.hole.diameter
     speed = float(np.sqrt(2.0 * GRAVITY * head))
-    return Numbers(
-        reynolds=speed * d * water.density / water.viscosity,
-        weber=water.density * speed**2 * d / water.surface_tension,
-        bond=water.density * GRAVITY * d**2 / water.surface_tension,
-        froude=speed / float(np.sqrt(GRAVITY * d)),
-    )
+    return {
+        "reynolds": speed * d * water.density / water.viscosity,
+        "weber": water.density * speed**2 * d / water.surface_tension,
+        "bond": water.density * GRAVITY * d**2 / water.surface_tension,
+        "froude": speed / float(np.sqrt(GRAVITY * d)),
+    }
 
 
 def run_notes(case: Case) -> tuple[str, ...]:

@@ -51,8 +51,6 @@ def hole_words(
 ) -> str:
     """Remarks on several holes, or one beside the axis; empty for one in the middle.
 
-    Parameters
-    ----------
     case, curve, holes : the bowl, its stability and its holes in order of starting
     heel : of `offset_heel` [rad]
     """
@@ -90,8 +88,6 @@ source)."""
 class HoleStart:
     """One of the holes of a bowl that is set down.
 
-    Attributes
-    ----------
     diameter : [m]
     gate : whether its meniscus opens by itself, and the push that opens it
     """

@@ -59,8 +59,6 @@ DEVIATE = NormalDist().inv_cdf(0.5 * (1.0 + COVERAGE))
 class HoleTimes:
     """A candidate hole.
 
-    Attributes
-    ----------
     hole, ratio : diameter [m], over that of the rim
     times : of the models that have one [s]
     scatter : standard deviation from trial to trial, timing left out [s]
@@ -82,8 +80,6 @@ class HoleTimes:
 class Pair:
     """Two models and the hole that distinguishes them.
 
-    Attributes
-    ----------
     models : their names
     hole : diameter [m]; if no clock distinguishes them, that of the clearest difference
     difference : of their times [s]
@@ -111,8 +107,6 @@ class Pair:
 class Plan:
     """Trials that distinguish the models.
 
-    Attributes
-    ----------
     title : of the case
     holes : candidates, from narrow to wide
     pairs : of models
@@ -265,8 +259,6 @@ STOPWATCH, FILM = "stopwatch", "film"
 class Distinction:
     """Clock and trials that show a difference.
 
-    Attributes
-    ----------
     clock : STOPWATCH or FILM
     rate : frames per second of the film [1/s], None for a stopwatch
     scatter : standard deviation from trial to trial with that clock [s]
@@ -306,8 +298,6 @@ def trials_needed(difference: float, scatter: float) -> int | None:
 def power_of_one(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:
     """Power of the t test of one sample for a difference from a prediction.
 
-    Parameters
-    ----------
     difference, scatter : true difference and standard deviation, in the same unit, > 0
     trials : at least 2
     level : two-sided significance level
@@ -318,8 +308,6 @@ def power_of_one(difference: float, scatter: float, trials: int, level: float = 
 def distinction(difference: float, scatter: float, by_hand: float) -> Distinction | None:
     """Simplest clock that shows a difference, and number of trials; None if none does.
 
-    Parameters
-    ----------
     difference : to be shown [s]
     scatter : standard deviation from trial to trial, timing left out [s]
     by_hand : that of a time taken by stopwatch [s]

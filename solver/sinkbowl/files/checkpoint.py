@@ -44,14 +44,10 @@ def save(group: h5py.Group, parts: Parts) -> None:
 def load(group: h5py.Group, parts: Parts) -> None:
     """Load the stored fields, arrays into the existing arrays.
 
-    Parameters
-    ----------
     parts : as at the start of a run; a number must be a number in the file
 
-    Raises
-    ------
-    ResultError : fields are missing, do not fit, are not numbers, or do not match the checksum;
-        nothing is changed
+    Raises ResultError if fields are missing, do not fit, are not numbers, or do not match the
+    checksum; nothing is changed.
     """
     found: dict[str, NDArray[Any]] = {}
     digest = 0

@@ -5,22 +5,18 @@ the laboratory frame. Besides the table there are the root attributes, the group
 (checkpoint.py) and ``grids`` (curves on several grids) and, at the beginning, the seal (seal.py).
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import h5py
 import numpy as np
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.text_file import as_text
 from sinkbowl.scatter.interval import as_attributes
-
-if TYPE_CHECKING:
-    from sinkbowl.case.case import Case
 
 KIND = "sinkbowl result"
 """First words of a result file, see seal.py."""

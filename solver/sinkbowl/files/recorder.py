@@ -5,17 +5,16 @@ continue (checkpoint.py). A killed run leaves the last published result, with st
 Readers can open the file during the run.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 import h5py
 import numpy as np
 from numpy.typing import NDArray
 
+from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files import checkpoint
 from sinkbowl.files.checkpoint import Parts
@@ -32,6 +31,7 @@ from sinkbowl.files.record import (
     label,
     lay_out_file,
 )
+from sinkbowl.files.result import Result
 from sinkbowl.files.safe_reading import (
     LARGEST,
     Malformed,
@@ -43,10 +43,6 @@ from sinkbowl.files.safe_reading import (
 from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.work_file import WorkFile, check_target, open_work_file
 from sinkbowl.scatter.interval import TimeInterval, as_attributes
-
-if TYPE_CHECKING:
-    from sinkbowl.case.case import Case
-    from sinkbowl.files.result import Result
 
 PARTS = ("history", "events", "frames")
 """Groups whose rows a checkpoint counts."""
@@ -165,8 +161,6 @@ class Recorder:
     def grid(self, arrays: Mapping[str, NDArray[np.floating]]) -> None:
         """Store the grid and create the datasets of frames.
 
-        Parameters
-        ----------
         arrays : r_f (nr+1), z_f (nz+1), open_fraction (nr, nz), the outlines (k, 2) [m]
         """
         _demand("grid", arrays, GRID)
@@ -219,14 +213,10 @@ class Recorder:
     ) -> None:
         """Add one frame of the flow.
 
-        Parameters
-        ----------
         t, draft, speed : time [s], draft [m] and its rate [m/s]
         fields : volume_fraction, pressure [Pa], u_r, u_z [m/s], each (nr, nz) at cell centres
 
-        Raises
-        ------
-        RunError : they are not numbers, which readers refuse
+        Raises RunError if they are not numbers, which readers refuse.
         """
         _demand("frames", fields, FRAME_FIELDS)
         if not all(map(are_numbers, fields.values())):

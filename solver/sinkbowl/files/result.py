@@ -55,8 +55,6 @@ from sinkbowl.scatter.interval import SHORTEST, TimeInterval, from_attributes, t
 class Frames:
     """The stored frames of the flow; fields are read on demand.
 
-    Attributes
-    ----------
     t, draft, speed : time [s], draft [m] and its rate [m/s], each (nt,)
     """
 
@@ -145,13 +143,16 @@ class Result(Shown):
     @property
     def sinking_time(self) -> float | None:
         """Time until the rim passed under [s]; None if it did not (or not yet)."""
-        value = float(self.attrs["sinking_time_s"])
-        return None if math.isnan(value) else value
+        return self._number("sinking_time_s")
 
     @property
     def uncertainty(self) -> float | None:
         """Numerical uncertainty of the sinking time [s], 95 %; None with one grid."""
-        value = float(self.attrs.get("sinking_time_uncertainty_s", math.nan))
+        return self._number("sinking_time_uncertainty_s")
+
+    def _number(self, name: str) -> float | None:
+        """A root attribute; None if it is missing or nan."""
+        value = float(self.attrs.get(name, math.nan))
         return None if math.isnan(value) else value
 
     @cached_property
@@ -174,9 +175,8 @@ class Result(Shown):
     @property
     def closed_air(self) -> tuple[float, float] | None:
         """Time at which air was first closed off [s], and its volume [m^3]; or None."""
-        volume = float(self.attrs.get("air_closed_off_m3", math.nan))
-        time = self.events.get("air_closed_off")
-        return None if time is None or math.isnan(volume) else (time, volume)
+        time, volume = self.events.get("air_closed_off"), self._number("air_closed_off_m3")
+        return None if time is None or volume is None else (time, volume)
 
     @property
     def ballast_outline(self) -> NDArray[np.float64]:
@@ -187,7 +187,7 @@ class Result(Shown):
         """
         if "ballast_outline" in self.grid:
             return self.grid["ballast_outline"]
-        return self.case.ballast_outline
+        return self.case.ballast.outline
 
     @property
     def tub_depth(self) -> float | None:
@@ -196,10 +196,9 @@ class Result(Shown):
         Raises ResultError if a version before wrote the file without it, and its case cannot be
         read.
         """
-        if "tub_depth_m" not in self.attrs:
-            return self.case.flow.tub_depth
-        depth = float(self.attrs["tub_depth_m"])
-        return None if math.isnan(depth) else depth
+        return (
+            self._number("tub_depth_m") if "tub_depth_m" in self.attrs else self.case.flow.tub_depth
+        )
 
     @property
     def members(self) -> int:
@@ -268,10 +267,9 @@ class Result(Shown):
 
     def sinking(self) -> Sinking:
         """The history as a `Sinking`, as of the reduced models."""
-        names = ("t", "draft", "speed", "inner_volume", "inner_level", "head", "hole_flow")
         return Sinking(
             model="flow",
-            **{name: self.history[name] for name in names},
+            **{name: self.history[name] for name in MEMBER_HISTORY},
             events=self.events,
             outcome=self.outcome or self.status,
             sinking_time=self.sinking_time,

@@ -90,23 +90,18 @@ def _there(file: Opened, group: str, names: tuple[str, ...]) -> tuple[str, ...]:
 
 def _checked_grid(grid: dict[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
     """The grid if its arrays are finite and fit each other."""
-    r_f, z_f = grid["r_f"], grid["z_f"]
+    r_f, z_f, share = grid["r_f"], grid["z_f"], grid["open_fraction"]
     fits = (
         all(map(are_numbers, grid.values()))
-        and grid["open_fraction"].shape == (len(r_f) - 1, len(z_f) - 1)
+        and share.shape == (len(r_f) - 1, len(z_f) - 1)
         and np.all(np.diff(r_f) > 0.0)
         and np.all(np.diff(z_f) > 0.0)
-        and _are_fractions(grid["open_fraction"])
+        and bool(np.all((share >= 0.0) & (share <= 1.0 + 1e-9)) and np.any(share > 0.0))
         and all(array.shape[1] == 2 for name, array in grid.items() if name.endswith("outline"))
     )
     if not fits:
         raise Malformed("the arrays of the grid do not match")
     return grid
-
-
-def _are_fractions(share: NDArray[np.float64]) -> bool:
-    """Whether all lie between 0 and 1, and not all are 0."""
-    return bool(np.all((share >= 0.0) & (share <= 1.0 + 1e-9)) and np.any(share > 0.0))
 
 
 def _is_clock(times: NDArray[np.float64]) -> bool:

@@ -1,15 +1,14 @@
 """Whether a run can be resumed from a result file for a given case."""
 
-import difflib
 import tomllib
 from collections.abc import Mapping
+from difflib import unified_diff
 from pathlib import Path
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.safe_reading import is_toml
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
@@ -28,17 +27,6 @@ STARTED_WITH = {
 """Messages for a run that cannot be resumed, by what differs."""
 
 
-def note_disturbance(recorder: Recorder, disturbance: Disturbance) -> None:
-    """Store the disturbance of the release."""
-    for part, name in DISTURBANCE.items():
-        recorder.attribute(name, getattr(disturbance, part))
-
-
-def disturbance_of(result: Result) -> Disturbance:
-    """Disturbance of the release of a result."""
-    return Disturbance(**{p: float(result.attrs.get(n, 0.0)) for p, n in DISTURBANCE.items()})
-
-
 def other_than(
     result: Result, case: Case, disturbance: Disturbance | None = None, remarks: bool = True
 ) -> str:
@@ -46,17 +34,17 @@ def other_than(
 
     The outline is compared because it may come from a file named in the text.
 
-    Parameters
-    ----------
     disturbance : of the release; None if it does not matter
     remarks : whether comments in the text of the case count
     """
     text = str(result.attrs["case_text"])
-    if text != case.text and (remarks or not _says_the_same(text, case.text)):
+    same = is_toml(text) and tomllib.loads(text) == tomllib.loads(case.text)
+    if text != case.text and (remarks or not same):
         return "case"
     if not np.array_equal(result.grid.get("outline", ()), case.bowl.polygon):
         return "outline"
-    return "" if disturbance in (None, disturbance_of(result)) else "release"
+    release = {part: float(result.attrs.get(name, 0.0)) for part, name in DISTURBANCE.items()}
+    return "" if disturbance in (None, Disturbance(**release)) else "release"
 
 
 def finished_result(
@@ -64,23 +52,15 @@ def finished_result(
 ) -> Result | None:
     """The finished result of this very case, and release, in a file; None where it has none.
 
-    Parameters
-    ----------
     disturbance, remarks : as for `other_than`
 
-    Raises
-    ------
-    ResultError : the file is damaged
+    Raises ResultError if the file is damaged.
     """
     if not path.exists():
         return None
     result = read_result(path)
     same = result.status == "finished" and not other_than(result, case, disturbance, remarks)
     return result if same else None
-
-
-def _says_the_same(text: str, other: str) -> bool:
-    return is_toml(text) and tomllib.loads(text) == tomllib.loads(other)
 
 
 def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:
@@ -98,7 +78,9 @@ def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) ->
     other = other_than(result, case, disturbance)
     if other:
         before = str(result.attrs["case_text"])
-        shown = _difference(before, case.text, case) if other == "case" else ""
+        names = "in the result", str(case.path or "now")
+        lines = unified_diff(before.splitlines(), case.text.splitlines(), *names, n=1, lineterm="")
+        shown = "\n".join(lines) if other == "case" else ""
         raise ResultError(f"{path}: {STARTED_WITH[other]}{shown}")
     return result
 
@@ -111,15 +93,3 @@ def check_same_grid(result: Result, arrays: Mapping[str, np.ndarray]) -> None:
             f"{result.path}: was started by a version that makes another grid for this case. "
             "Continue with that version, or start again with --overwrite."
         )
-
-
-def _difference(before: str, now: str, case: Case) -> str:
-    lines = difflib.unified_diff(
-        before.splitlines(),
-        now.splitlines(),
-        fromfile="in the result",
-        tofile=str(case.path or "now"),
-        n=1,
-        lineterm="",
-    )
-    return "\n".join(lines)

@@ -71,14 +71,10 @@ def read_sealed(
 ) -> T:
     """Result of `reader` for a sealed file.
 
-    Parameters
-    ----------
     kind, schema : of the seal, see `seal.py`
     problem : message for unreadable files, "is not a readable result file"
 
-    Raises
-    ------
-    ResultError : the seal is broken or of another kind, or the file is damaged
+    Raises ResultError if the seal is broken or of another kind, or the file is damaged.
     """
     try:
         check_seal(path, kind, schema)
@@ -146,8 +142,6 @@ def group_at(file: h5py.Group, name: str) -> h5py.Group:
 def dataset_at(file: h5py.Group, name: str, dimensions: int, kinds: str = "f") -> h5py.Dataset:
     """A dataset of the file itself, of the expected kinds and number of dimensions.
 
-    Parameters
-    ----------
     kinds : kinds of numpy types, "O" for text of any length
     """
     parent = file
@@ -171,8 +165,6 @@ def read(
 ) -> NDArray[Any]:
     """All numbers of a dataset, or those at one index of its first dimension.
 
-    Parameters
-    ----------
     kinds : as for `dataset_at`, no texts
     most : longest first dimension
     """
@@ -193,8 +185,6 @@ def numbers(file: Opened, name: str, dimensions: int, most: float = math.inf) ->
 def texts(file: Opened, name: str, most: int) -> list[str]:
     """A dataset of texts, read one by one: many may be the same long one.
 
-    Parameters
-    ----------
     most : maximum number
     """
     dataset, found, size = dataset_at(file, name, 1, "OS"), [], 0

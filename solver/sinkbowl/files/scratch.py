@@ -17,7 +17,7 @@ from time import time
 from filelock import lock_descriptor
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.untrusted_folder import OPENED
+from sinkbowl.files.safe_writing import OPENED
 
 LOCK = ".held"
 """File in each folder that its owner keeps locked."""
@@ -30,14 +30,10 @@ IN_THE_MAKING = 3600.0
 def scratch(kind: str, place: Path | None = None) -> Iterator[Path]:
     """A new folder, removed with its contents at the end of the ``with`` block.
 
-    Parameters
-    ----------
     kind : beginning of its name, unique to this program
     place : its parent; None for the folder for temporary files
 
-    Raises
-    ------
-    ResultError : there is no space, or no permission to write
+    Raises ResultError if there is no space, or no permission to write.
     """
     try:
         place = Path(gettempdir()) if place is None else place

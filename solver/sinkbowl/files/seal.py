@@ -23,15 +23,11 @@ USER_BLOCK = 512
 def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:
     """Seal a file closed by HDF5.
 
-    Parameters
-    ----------
     file : HDF5 file with a user block, open for reading and writing
     kind : of file, in words without a comma, "sinkbowl result"
     schema : version of its layout
 
-    Raises
-    ------
-    OSError : it cannot be written
+    Raises OSError if it cannot be written.
     """
     file.seek(USER_BLOCK)
     digest = _digest(file)

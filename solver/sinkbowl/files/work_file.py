@@ -24,10 +24,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.durable import WINDOWS, put_in_place
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
+from sinkbowl.files.safe_writing import (
+    WINDOWS,
+    check_output,
+    hold,
+    is_still,
+    make_anew,
+    open_to_others,
+    put_in_place,
+)
 from sinkbowl.files.seal import seal
-from sinkbowl.files.untrusted_folder import check_output, hold, is_still, make_anew, open_to_others
 
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable
@@ -39,8 +46,6 @@ COPIED = 1 << 20
 class WorkFile(io.FileIO):
     """An open, locked working file; a raw binary stream for h5py.
 
-    Attributes
-    ----------
     target : the result file
     error : of the first failed write, or None
     """

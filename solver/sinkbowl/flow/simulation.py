@@ -31,13 +31,12 @@ from .effects.pockets import Pockets
 from .effects.tension import make_tension
 from .grid.grid import Array, Grid
 from .grid.solid import Solid, closed, inside_cells, place_solid
-from .initial_water import complete_state, fill_to
 from .kernels import extension, sums
 from .kernels.mesh import Mesh
 from .layout import Layout, lay_out, layer_thickness
 from .operators import FlowOperators, make_operators
 from .poisson import TENSE_TOLERANCE, TOLERANCE
-from .release import release, wave_levels
+from .release import complete_state, fill_to, release, wave_levels
 from .state import FlowState, HeaveBody, empty_state
 from .step import DROP, extend_velocity
 

@@ -21,10 +21,10 @@ A coefficient given in the case is a constant C with R = 0 (Torricelli's law). O
 - R = nu (3 / b^3 + 8 t / (pi b^4)), b = d/2: creeping flow (Sampson 1891, Phil. Trans. A 182, 449,
   plus Poiseuille), dominant below Re of some tens.
 
-For several equal holes areas add; each has the coefficient of its own diameter (in Re and in t/d)
-    and its own R, so that n of them have R/n together. Neglected: the interaction of holes with
-    centres closer than about three diameters (common practice, no source), and their smaller
-    inertance than that of one hole of the same area.
+For several holes areas add; each has the coefficient of its own diameter (in Re and in t/d) and its
+own R, so that n equal ones have R/n together. Neglected: the interaction of holes with centres
+closer than about three diameters (common practice, no source), and their smaller inertance than
+that of one hole of the same area.
 
 Expect 3 % for a clean sharp hole above Re = 1e4, 5-10 % below Re = 1e3 and for 0.5 < t/d < 2.
 
@@ -38,6 +38,14 @@ without a base this is the free-streamline result for a tube end, v_jet = 2 v - 
 (Borda). Between a small hole and a tube end C_c = 1/2 + (C - 1/2) sqrt(1 - (b/R)^2), R the outer
 radius: the first-order effect of the base's finite width on the momentum theorem (the suction that
 is missing beyond R), exact at both ends.
+
+Unequal holes have one head over all, and each its own law. If the total flow Q is known instead of
+the head, as in the heave model, Q is divided so that all parts need the same head,
+
+    e_i(Q_i) = g H for all i,   sum Q_i = Q,
+
+e_i the energy of jet and losses (from first principles). The jet acting on the bowl is the mean,
+weighted by flow: momenta add.
 """
 
 import math
@@ -50,7 +58,6 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.kernels import hole
-from sinkbowl.reduced.side_by_side import SideBySide
 
 THIN, FULL = 0.5, 1.0
 """Length over diameter up to which the jet separates, and from which it fills the hole."""
@@ -64,10 +71,8 @@ ROUNDED = 0.95
 
 @dataclass(frozen=True)
 class Discharge:
-    """Law of one hole, or of several equal ones together; of unequal ones see side_by_side.py.
+    """Law of one hole, or of several equal ones together; of unequal ones see `SideBySide`.
 
-    Attributes
-    ----------
     diameter, length : of each hole [m]
     area : of all [m^2]
     constant : coefficient given in the case, or None
@@ -126,6 +131,52 @@ class Discharge:
         Jet velocity [m/s] and kinetic energy with losses [m^2/s^2], both of the flow's sign.
         """
         jet, energy = hole.jet_of(self.rows[0], flow, speed, outer_radius)
+        return float(jet), float(energy)
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """Laws of unequal holes, each of equal ones.
+
+    laws : of the groups of equal holes, the widest first
+    """
+
+    laws: tuple[Discharge, ...]
+
+    @property
+    def area(self) -> float:
+        """Area of all [m^2]."""
+        return sum(law.area for law in self.laws)
+
+    @property
+    def length(self) -> float:
+        """Of each [m]."""
+        return self.laws[0].length
+
+    @property
+    def source(self) -> str:
+        """Source of the coefficient of the widest."""
+        own = self.laws[0].source
+        return own if own == self.laws[-1].source else f"each by its own law; the widest: {own}"
+
+    @cached_property
+    def rows(self) -> FloatArray:
+        """The laws for the kernels, (n, 9)."""
+        return np.vstack([law.rows for law in self.laws])
+
+    def flow(self, head: float) -> float:
+        """Flow under a steady head [m^3/s], of the head's sign."""
+        return float(hole.flow_of_all(self.rows, head))
+
+    def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
+        """Mean velocity of the jets relative to the bowl, and the head lost up to them times g.
+
+        flow : through all holes [m^3/s], positive into the bowl
+        speed : of the bowl, downwards [m/s]
+        outer_radius : of the bowl at the outer surface [m]
+        """
+        shares = np.empty(len(self.laws))
+        jet, energy = hole.jet_of_all(self.rows, shares, flow, speed, outer_radius)
         return float(jet), float(energy)
 
 

@@ -2,8 +2,8 @@
 
     (m + m_a) dV/dt = (m - rho V_solid(D)) g - 1/2 rho C_D A V |V|,
 
-V_solid the wetted solid with its ballast, A the waterplane minus the hole (drag.py), m_a the added
-mass of that ring in the surface, through which the water passes freely (added_mass.py). With
+V_solid the wetted solid with its ballast, A the waterplane minus the hole (resistance.py), m_a the
+added mass of that ring in the surface, through which the water passes freely (added_mass.py). With
 constant coefficients V = V_t tanh(t / tau) and the distance is V_t tau ln cosh(t / tau).
 """
 
@@ -12,10 +12,10 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
 from sinkbowl.reduced.kernels.integration import FALLING, FULL, RIM_UNDER, ROW, ROW_LEVEL, TIMES
 from sinkbowl.reduced.legs import Leg, integrate, sinking
+from sinkbowl.reduced.resistance import drag_factor
 from sinkbowl.reduced.start import beginning, release_draft
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.hydrostatics import floats

@@ -58,8 +58,6 @@ PHASE_TO_HEEL = np.pi / 2.0
 class HeeledFilling(FrozenArrays):
     """The filling of a bowl that heels.
 
-    Attributes
-    ----------
     inner_level : above the inner base when upright [m], (n,)
     slower : flow of the upright bowl there over that of the heeled one (n,)
     tips : inner level from which no heel is stable [m]; None for a bowl that does not tip
@@ -111,8 +109,6 @@ class HeeledFilling(FrozenArrays):
 class OffsetHeels(FrozenArrays):
     """Heels of rest of a bowl with a hole beside its axis.
 
-    Attributes
-    ----------
     inner_level : above the inner base when upright [m], (n,), from dry
     heel : of rest there [rad], (n,)
     dips : whether at the last of them the lowest point of the rim is at the outer surface
@@ -162,14 +158,10 @@ def heeled_filling(case: Case) -> HeeledFilling | None:
 def offset_moment(case: Case, inner_level: float) -> float:
     """Heeling moment [N m] of a hole beside the axis; positive: away from the hole.
 
-    Parameters
-    ----------
     case : the bowl
     inner_level : above the inner base [m], below it where the bowl is dry
 
-    Raises
-    ------
-    ValueError : if upright its rim is under
+    Raises ValueError if upright its rim is under.
     """
     law, rho = discharge(case), case.water.density
     flow = law.flow(max(heeled_head(case, inner_level, 0.0), 0.0))
@@ -206,15 +198,11 @@ def offset_heels(case: Case) -> OffsetHeels | None:
 def heeled_head(case: Case, inner_level: float, heel: float) -> float:
     """Head over the hole of a bowl held at a heel [m].
 
-    Parameters
-    ----------
     case : the bowl
     inner_level : above the inner base when upright [m]; at -base_thickness it is dry
     heel : [rad]
 
-    Raises
-    ------
-    ValueError : if upright its rim is under
+    Raises ValueError if upright its rim is under.
     """
     bowl, edge = case.bowl, case.bowl.inner_edge_height
     draft = draft_at(case, inner_level)

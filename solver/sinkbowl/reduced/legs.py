@@ -46,8 +46,6 @@ EVENTS = {
 class Leg:
     """Result of a kernel.
 
-    Attributes
-    ----------
     rows : (n, ROW) of each step
     times : (TIMES,) of each event [s], nan if it did not happen
     stop : the event that ended it
@@ -97,8 +95,6 @@ def terms_along(
 
     Their columns are named in kernels/heave.py and kernels/integration.py.
 
-    Parameters
-    ----------
     air : at the first time; default: nothing aloft
     """
     rise = math.sqrt(2.0 * bowl.head / GRAVITY)

@@ -22,16 +22,11 @@ from sinkbowl.statics.hydrostatics import (
 )
 from sinkbowl.statics.vessel import Vessel, vessel_of
 
-REST = 0.01
-"""Share of the starting head at which head and velocity heads together count as rest."""
-
 
 @dataclass(frozen=True)
 class Beginning:
     """State of the dry bowl before release.
 
-    Attributes
-    ----------
     draft : at rest [m], or the rim's height if it goes under at once
     head : outer surface above the hole's inner edge there [m]
     under : whether it goes under at once
@@ -124,15 +119,6 @@ def outcome_words(case: Case, events: dict[str, float]) -> str:
     if rim == 0.0:
         return "goes under at once: too heavy to float even when dry"
     return f"sinks: {RIM_UNDER}"
-
-
-def share_of_rest(head: float, speed: float, hole_speed: float, start_head: float) -> float:
-    """1 - (|head| + velocity heads of bowl and hole) / (1 % of the starting head).
-
-    Negative while something moves; increases through 0 as the bowl comes to rest.
-    """
-    left = abs(head) + (speed**2 + hole_speed**2) / (2.0 * GRAVITY)
-    return 1.0 - left / (REST * start_head)
 
 
 def _at_rest(model: str, begin: Beginning, case: Case, outcome: str) -> Sinking:

@@ -9,10 +9,9 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.reduced.discharge import discharge
-from sinkbowl.reduced.drag import drag_factor
 from sinkbowl.reduced.kernels.bowl import Bowl
+from sinkbowl.reduced.resistance import drag_factor, wave_damping
 from sinkbowl.reduced.start import beginning
-from sinkbowl.reduced.waves import wave_damping
 from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.capillarity import rim_lag
 from sinkbowl.statics.vessel import Vessel, vessel_of

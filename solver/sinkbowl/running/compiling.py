@@ -1,10 +1,9 @@
 """Parallel compilation of the kernels into an empty cache.
 
-Two processes call the kernels of one half of a time step each (`flow/warm_up.py`), a third those of
-the reduced models (`reduced/warm_up.py`); each stores machine code in numba's cache, from which the
-run loads it. Numba's index of a kernel allows only one writer: the processes share only the kernels
-of the discharge law, which are small and identical, and a lock makes other runs wait until the
-cache is complete.
+Two processes call the kernels of one half of a time step each (`warm_up.py`), a third those of the
+reduced models; each stores machine code in numba's cache, from which the run loads it. Numba's
+index of a kernel allows only one writer: the processes share only the kernels of the discharge law,
+which are small and identical, and a lock makes other runs wait until the cache is complete.
 
 The processes are plain interpreters: spawned ones would run the caller's script again.
 """
@@ -29,9 +28,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.compiled import CACHE, SOURCES
 from sinkbowl.compiled.cache import unkept
 from sinkbowl.flow.layout import lay_out
-from sinkbowl.flow.warm_up import warm_up_pressure, warm_up_surface
-from sinkbowl.reduced.warm_up import warm_up_models
 from sinkbowl.running.process_pool import cores
+from sinkbowl.running.warm_up import warm_up_models, warm_up_pressure, warm_up_surface
 
 REHEARSALS = {
     "surface": warm_up_surface,
@@ -44,7 +42,7 @@ def _whole() -> str:
     """Name of a file in the cache folder that marks it as complete.
 
     It depends on path and dates of the sources, as numba's cache does: for another installation of
-        the same sources the cache is empty.
+    the same sources the cache is empty.
     """
     digest = hashlib.sha256()
     for source in SOURCES:

@@ -23,6 +23,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeVar
 
 import h5py
 import numpy as np
@@ -31,6 +32,9 @@ from scipy.optimize import brentq
 
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.record import describe, table_of
+
+Array = NDArray[np.float64]
+Difference = TypeVar("Difference", float, Array)
 
 SAFETY = 1.25
 """Factor of safety for three grids that converge from one side."""
@@ -70,14 +74,10 @@ class Convergence:
 def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
     """Convergence of the three finest values of a sequence of grids.
 
-    Parameters
-    ----------
     cells : three or more sizes, finest first, ascending [m]
     values : result on each
 
-    Raises
-    ------
-    ValueError : fewer than three grids, or sizes that do not increase
+    Raises ValueError for fewer than three grids, or sizes that do not increase.
     """
     if len(cells) < 3 or len(cells) != len(values):
         raise ValueError("three or more grids are needed, each with a value")
@@ -95,11 +95,6 @@ def convergence(cells: Sequence[float], values: Sequence[float]) -> Convergence:
     if not order > 0.0:
         phrase = "the values of the three finest grids diverge: finer grids are needed"
         return Convergence("diverging", order, SAFETY_OF_RANGE * spread, phrase)
-    return _index(order, e21, r21)
-
-
-def _index(order: float, e21: float, r21: float) -> Convergence:
-    """The grid convergence index of values that approach a limit from one side."""
     phrase = ""
     if order < LEAST_ORDER:
         phrase = f"the observed order {order:.2g} is low: the grids may be too coarse"
@@ -111,9 +106,10 @@ def _bounded(order: float) -> float:
     return min(max(order, LEAST_ORDER), SCHEME_ORDER)
 
 
-def index(difference: float, ratio: float, order: float) -> float:
+def index(difference: Difference, ratio: float, order: float) -> Difference:
     """Grid convergence index from the difference of two grids [unit of the difference]."""
-    return float(SAFETY * abs(difference) / (ratio**order - 1.0))
+    gap: float = ratio**order - 1.0
+    return SAFETY * abs(difference) / gap
 
 
 def observed_order(e21: float, e32: float, r21: float, r32: float) -> float:
@@ -134,8 +130,6 @@ def observed_order(e21: float, e32: float, r21: float, r32: float) -> float:
         return WIDEST
     return float(brentq(excess, -WIDEST, WIDEST, xtol=1e-10))
 
-
-Array = NDArray[np.float64]
 
 POINTS = 101
 """Times at which the curves of the grids are compared."""
@@ -161,8 +155,6 @@ def judge(
 ) -> tuple[Convergence | None, str]:
     """Convergence of the sinking time, and a warning or an empty text.
 
-    Parameters
-    ----------
     cells : of three or more grids, finest first [m]
     times : sinking time on each, the mean of its members [s]
     unsure : uncertainty of each mean, nan for a single run [s]
@@ -190,8 +182,6 @@ def store_grids(
 ) -> None:
     """Add the group `grids` and root attributes to the finest run's file.
 
-    Parameters
-    ----------
     curves : of the members of each grid, finest first
     """
     arrays = compared_curves(cells, curves, verdict)
@@ -229,20 +219,10 @@ def compared_curves(
         "t": t,
     }
     for name in ("draft", "inner_volume"):
-        values = np.array([_mean_curve(t, grid, name) for grid in curves])
-        arrays[name] = values
-        arrays[f"{name}_uncertainty"] = np.array(
-            [_pointwise(cells, column, order) for column in values.T]
+        at_t = [[np.interp(t, curve.t, getattr(curve, name)) for curve in grid] for grid in curves]
+        arrays[name] = np.mean(at_t, axis=1)
+        finest, *others = arrays[name]
+        arrays[f"{name}_uncertainty"] = np.maximum(
+            *(index(others[k] - finest, cells[k + 1] / cells[0], order) for k in (0, 1))
         )
     return arrays
-
-
-def _mean_curve(t: Array, members: Sequence[Sinking], name: str) -> Array:
-    """Mean of a column over members at some times."""
-    curves = [np.interp(t, curve.t, getattr(curve, name)) for curve in members]
-    return np.asarray(np.mean(curves, axis=0))
-
-
-def _pointwise(cells: Sequence[float], values: Array, order: float) -> float:
-    """Index of a point of a curve: the larger of those from the second and the third grid."""
-    return max(index(float(values[k] - values[0]), cells[k] / cells[0], order) for k in (1, 2))

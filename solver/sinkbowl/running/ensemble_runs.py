@@ -16,11 +16,11 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
 from sinkbowl.files.resumption import finished_result
-from sinkbowl.files.untrusted_folder import make_anew, open_own
+from sinkbowl.files.safe_writing import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import InThisProcess, OnProgress, QueueReporter, work_off
-from sinkbowl.running.process_pool import processes
+from sinkbowl.running.process_pool import ProcessPool
 from sinkbowl.running.runner import Progress, run
 from sinkbowl.scatter.disturbance import Disturbance
 
@@ -57,8 +57,6 @@ def ensemble_runs(
 ) -> list[EnsembleRun]:
     """All runs: every grid with every release, finest grid first.
 
-    Parameters
-    ----------
     cases : the case on each grid, finest first
     disturbances : of each member
     output : the result that they are for
@@ -138,7 +136,7 @@ def run_ensemble(
     jobs = {
         k: (runs[k], board.path, len(runs), k, report_progress if here else None) for k in missing
     }
-    executor = InThisProcess() if here else processes(min(workers, len(missing)))
+    executor = InThisProcess() if here else ProcessPool(min(workers, len(missing)))
     try:
         with executor as computing:
             work_off(computing, _sink, jobs, ended, None if here else report_progress, POLL)

@@ -28,8 +28,6 @@ LEAST_STEPS = 20
 class RunEstimate:
     """Expected cost of a run.
 
-    Attributes
-    ----------
     work : cells, steps and duration
     seconds_per_step : wall time of a step, measured
     processor_seconds_per_step : processor time of a step, nearly independent of other programs
@@ -56,8 +54,6 @@ class RunEstimate:
 class EnsembleEstimate:
     """Expected cost of several releases, grids, or both.
 
-    Attributes
-    ----------
     finest : a run on the finest grid
     grids : work of a run on each grid, the finest first
     members : releases on each

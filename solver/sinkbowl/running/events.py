@@ -23,6 +23,8 @@ FULL = 0.99
 END_CELLS = 4.0
 """Cells between the outer surface and the top of the grid at which a run ends."""
 
+FLOATS = "but floats: it is lighter than water and comes up again"
+
 
 @dataclass
 class RestWatch:
@@ -61,20 +63,6 @@ class RestWatch:
 def _longest_heave_period(case: Case) -> float:
     """Period of a bowl with a draft of its height, without added mass [s]; others are shorter."""
     return float(2.0 * np.pi * np.sqrt(case.bowl.rim_height / GRAVITY))
-
-
-def _rest_watch(case: Case) -> RestWatch:
-    """Tolerances: 0.5 % of height and capacity, 2 % of the height as head."""
-    height, capacity = case.bowl.rim_height, case.bowl.inner_capacity
-    return RestWatch(rest_window(case), 5e-3 * height, 5e-3 * capacity, 0.02 * height)
-
-
-def _dry_watch(case: Case) -> RestWatch:
-    """One longest heave period; tolerances 0.5 % of height and capacity."""
-    bowl = case.bowl
-    return RestWatch(
-        _longest_heave_period(case), 5e-3 * bowl.rim_height, 5e-3 * bowl.inner_capacity
-    )
 
 
 def rest_window(case: Case) -> float:
@@ -120,14 +108,10 @@ class EventLog:
             self.note("full", self._crossing(row, "inner_volume", FULL * capacity))
         top = sim.ops.grid.z_f[-1] - END_CELLS * sim.layout.cell
         if full and "rim_under" in self.events:
-            self.outcome = self._full_words(case)
+            self.outcome = f"dips its rim and fills, {FLOATS}" if floats(case) else "sinks: full"
         elif row["draft"] + row["outer_level"] > top:
             does = "continues to fall with its rim deep under water"
-            self.outcome = (
-                f"{does}, but floats: it is lighter than water and comes up again"
-                if floats(case)
-                else f"sinks: {does}"
-            )
+            self.outcome = f"{does}, {FLOATS}" if floats(case) else f"sinks: {does}"
         elif sim.on_floor:
             self.note("on_floor", row["t"])
             if "rim_under" in self.events:
@@ -140,12 +124,6 @@ class EventLog:
             self.note("half_sunk", row["t"])
             self.outcome = f"floats part-sunk with draft {1e3 * self.rest.means[0]:.1f} mm"
         self.previous = row
-
-    def _full_words(self, case: Case) -> str:
-        """Outcome of a bowl that is full with its rim under water."""
-        if not floats(case):
-            return "sinks: full"
-        return "dips its rim and fills, but floats: it is lighter than water and comes up again"
 
     def _watch_gate(
         self, sim: Simulation, gate: HoleGate, rest: RestWatch, row: dict[str, float]
@@ -176,6 +154,12 @@ def cut_short_words(case: Case) -> str:
 
 
 def open_log(case: Case, recorder: Recorder) -> EventLog:
-    """An empty log, with watches for a bowl that floats and for one that may be plugged."""
-    rest = _rest_watch(case) if floats(case) else None
-    return EventLog(recorder, rest, _dry_watch(case) if case.flow.surface_tension else None)
+    """An empty log, with watches for a bowl that floats and for one that may be plugged.
+
+    Tolerances: 0.5 % of height and capacity; of a floating bowl also 2 % of the height as head.
+    """
+    height, period = case.bowl.rim_height, _longest_heave_period(case)
+    close = 5e-3 * height, 5e-3 * case.bowl.inner_capacity
+    rest = RestWatch(rest_window(case), *close, 0.02 * height) if floats(case) else None
+    dry = RestWatch(period, *close) if case.flow.surface_tension else None
+    return EventLog(recorder, rest, dry)

@@ -56,8 +56,6 @@ INSTANTS = 2000
 class Forecast:
     """Work of a run.
 
-    Attributes
-    ----------
     cells : of the grid, r and z
     steps : expected
     duration : simulated time at the end of the run [s], expected

@@ -58,8 +58,6 @@ class Pace:
 class QueueReporter:
     """Reports how far a queue is by the share of each job that is done.
 
-    Parameters
-    ----------
     work : of each job, in any unit
     on_progress : called with the state; None for no reports
     shares : that are done already, (jobs,), 0..1
@@ -114,15 +112,11 @@ def work_off(
 ) -> None:
     """Compute jobs in order.
 
-    Parameters
-    ----------
     call, jobs : the function, and its arguments by job name
     ended : called with name and future of each job
     meanwhile : called after those, and every `poll` seconds [s]
 
-    Raises
-    ------
-    KeyboardInterrupt : Ctrl-C; jobs that have not started are cancelled
+    Raises KeyboardInterrupt after Ctrl-C; jobs that have not started are cancelled.
     """
     pending: dict[Future[Any], Name] = {}
     try:

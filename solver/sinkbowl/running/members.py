@@ -25,7 +25,7 @@ import numpy as np
 from sinkbowl.case.case import WIDEST_CELL, Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
-from sinkbowl.files.result import Result, read_result
+from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import cell_refused, lay_out
 from sinkbowl.flow.thickening import wall_cell
@@ -224,7 +224,8 @@ def settle_leftovers(output: Path, resume: bool = False) -> None:
     Raises ResultError if there are runs of an interrupted ensemble, and they are not resumed.
     """
     left = [path for path in left_beside(output) if path.suffix == ".h5"]
-    if left and output.is_file() and _holds_all(read_result(output)):
+    result = read_result(output) if left and output.is_file() else None
+    if result and result.status == "finished" and result.members * result.grids > 1:
         clear_beside_dead(output)
     elif left and not resume:
         raise ResultError(
@@ -232,11 +233,6 @@ def settle_leftovers(output: Path, resume: bool = False) -> None:
             "...). Give the same --members, --seed and --grids with --resume to continue, or "
             "--overwrite to start again."
         )
-
-
-def _holds_all(result: Result) -> bool:
-    """Whether a result is the finished one of an ensemble."""
-    return result.status == "finished" and result.members * result.grids > 1
 
 
 def _ended(merged: Merged, wall_seconds: float) -> RunResult:

@@ -27,8 +27,6 @@ from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertai
 class Merged:
     """Result of several runs.
 
-    Attributes
-    ----------
     median : index of the member whose frames are kept
     times : sinking times of the members on the finest grid [s], None for a dry rim
     means : mean of the members of each grid, finest first [s]
@@ -57,8 +55,7 @@ def median_member(times: Sequence[float | None]) -> int:
 
 def median_time(times: Sequence[float | None]) -> float | None:
     """Median of the times [s], None if it is that of a dry rim."""
-    middle = float(np.median([_or_never(time) for time in times]))
-    return middle if math.isfinite(middle) else None
+    return _or_none(float(np.median([_or_never(time) for time in times])))
 
 
 def merge(
@@ -70,23 +67,19 @@ def merge(
 ) -> Merged:
     """Write the result of finished runs.
 
-    Parameters
-    ----------
     case : on the finest grid
     runs : of every grid and member
     cells : of each grid, finest first [m]
     seed : of the members; None for the case's own release
     work : working file of the result
 
-    Raises
-    ------
-    RunError : it cannot be written; the runs are kept
+    Raises RunError if it cannot be written; the runs are kept.
     """
     grids = [[read_result(run.path) for run in runs if run.grid == k] for k in range(len(cells))]
     times = tuple(result.sinking_time for result in grids[0])
-    all_times = [[result.sinking_time for result in grid] for grid in grids]
-    means = tuple(_mean(of_grid) for of_grid in all_times)
-    unsure = tuple(_mean_uncertainty(of_grid) for of_grid in all_times)
+    all_times = [[_or_nan(result.sinking_time) for result in grid] for grid in grids]
+    means = tuple(_or_none(float(np.mean(of_grid))) for of_grid in all_times)
+    unsure = tuple(mean_uncertainty(of_grid) for of_grid in all_times)
     verdict, warning = judge(cells, means, unsure) if len(cells) > 1 else (None, "")
     grid_error = verdict.uncertainty if verdict else None
     histories = [result.history for result in grids[0]]
@@ -146,20 +139,12 @@ def _store_members(
             describe(dataset, entries[name])
 
 
-def _mean(times: Sequence[float | None]) -> float | None:
-    """Mean [s], None if a rim stayed dry."""
-    known = [time for time in times if time is not None]
-    return float(np.mean(known)) if len(known) == len(times) else None
-
-
-def _mean_uncertainty(times: Sequence[float | None]) -> float:
-    """Uncertainty of the mean [s], nan without a mean or with one member."""
-    known = [time for time in times if time is not None]
-    return mean_uncertainty(known) if len(known) == len(times) else math.nan
-
-
 def _or_nan(time: float | None) -> float:
     return math.nan if time is None else time
+
+
+def _or_none(time: float) -> float | None:
+    return time if math.isfinite(time) else None
 
 
 def _or_never(time: float | None) -> float:

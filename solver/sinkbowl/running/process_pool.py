@@ -13,10 +13,9 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from functools import partial
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
@@ -35,20 +34,14 @@ ATTEMPTS = 3
 THREAD_COUNTS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-def _unnoticed(*_: object) -> None:
-    """Default callback for lost processes."""
-
-
 class ProcessPool(Executor):
     """A fixed number of processes, started by "spawn", that share the machine's cores.
 
-    Parameters
-    ----------
     workers : their number
     lost : called with the arguments of a task whose process was lost, from any thread
     """
 
-    def __init__(self, workers: int, lost: Callable[..., None] = _unnoticed) -> None:
+    def __init__(self, workers: int, lost: Callable[..., None] = lambda *_: None) -> None:
         self._lost = lost
         self._stopped = False
         self._context = multiprocessing.get_context("spawn")
@@ -70,8 +63,11 @@ class ProcessPool(Executor):
             self._idle.get().shutdown(wait)
         self._held.close()
 
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+
     def stop(self) -> None:
-        """End all processes at once, in the middle of their tasks."""
+        """End all processes at once, in the middle of their tasks; so does the ``with`` block."""
         self._stopped = True
         self._held.close()
         self.shutdown(cancel_futures=True)
@@ -99,16 +95,6 @@ class ProcessPool(Executor):
     def _new_process(self) -> ProcessPoolExecutor:
         settle = partial(_settle, self._watched, self._threads_each)
         return ProcessPoolExecutor(1, self._context, settle)
-
-
-@contextmanager
-def processes(workers: int, lost: Callable[..., None] = _unnoticed) -> Iterator[ProcessPool]:
-    """A pool for the `with` block; at its end the processes are terminated."""
-    pool = ProcessPool(workers, lost)
-    try:
-        yield pool
-    finally:
-        pool.stop()
 
 
 def cores() -> int:

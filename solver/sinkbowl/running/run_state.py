@@ -13,7 +13,7 @@ from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.design.checking import run_notes
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result
-from sinkbowl.files.resumption import note_disturbance
+from sinkbowl.files.resumption import DISTURBANCE
 from sinkbowl.flow.diagnostics import (
     ConservationBudget,
     Diagnostics,
@@ -82,15 +82,11 @@ class RunState:
         self.recorder.append_history(row)
         log.watch(sim, self.diagnostics.over_rim(sim), row)
         if self.closed_air.look(sim, report.air):
-            self._note_closed_air()
+            log.note(AIR_EVENT, sim.state.time)
+            self.recorder.attribute(AIR_VOLUME, self.closed_air.volume)
         if sim.state.time >= self.pace.next or log.outcome:
             self._frame()
         return row
-
-    def _note_closed_air(self) -> None:
-        """Record when air was first closed off, and how much."""
-        self.log.note(AIR_EVENT, self.sim.state.time)
-        self.recorder.attribute(AIR_VOLUME, self.closed_air.volume)
 
     def air_notes(self) -> tuple[str, ...]:
         """Sentence on the time and volume of closed-off air, if any."""
@@ -142,7 +138,8 @@ def begin(
     Nothing is published yet.
     """
     recorder = Recorder.create(output, sim.case, overwrite, notes_of(sim))
-    note_disturbance(recorder, disturbance)
+    for part, name in DISTURBANCE.items():
+        recorder.attribute(name, getattr(disturbance, part))
     return _run_state(sim, recorder, frame_interval)
 
 
@@ -197,7 +194,7 @@ def grid_arrays(sim: Simulation) -> dict[str, np.ndarray]:
         "open_fraction": solid.volume / cell_volumes(grid),
         "outline": sim.case.bowl.polygon,
         "grid_outline": sim.layout.bowl.polygon,
-        "ballast_outline": sim.case.ballast_outline,
+        "ballast_outline": sim.case.ballast.outline,
     }
 
 

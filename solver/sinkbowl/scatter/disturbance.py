@@ -38,13 +38,9 @@ def drawn(seed: int, member: int) -> Disturbance:
 
     It depends only on seed and member: an ensemble contains all smaller ones of its seed.
 
-    Parameters
-    ----------
     seed, member : 0 or more
 
-    Raises
-    ------
-    ValueError : one of them is negative
+    Raises ValueError if one of them is negative.
     """
     draft, wave = np.random.default_rng([seed, member]).standard_normal(2)
     return Disturbance(DRAFT_SCATTER * float(draft), WAVE_SCATTER * float(wave))

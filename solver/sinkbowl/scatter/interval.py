@@ -23,8 +23,8 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, Best, widened
+from sinkbowl.common.numerics import student
 from sinkbowl.common.shown import seconds
-from sinkbowl.common.student import student
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"
@@ -40,8 +40,6 @@ NOTEWORTHY = 3e-3
 class TimeInterval:
     """A sinking time by the flow solver, with all parts of its 95 % interval.
 
-    Attributes
-    ----------
     mean : of the members, or the single run [s]
     scatter : half-width of the mean by numerical noise [s]
     grid : half-width by the error of the grid [s]
@@ -131,7 +129,7 @@ def interval_of(
     members: int,
     scatter_from: str,
     grid_from: str,
-    ratio: float,
+    hole_ratio: float,
     other: str,
 ) -> TimeInterval:
     """A `TimeInterval` from the values in a file; other is its text.
@@ -139,11 +137,11 @@ def interval_of(
     Raises ValueError if they are none.
     """
     known = scatter_from in (MEMBERS, TABLE) and grid_from in (GRIDS, TABLE) and members >= 1
-    known = known and all(map(math.isfinite, (mean, scatter, grid, ratio)))
+    known = known and all(map(math.isfinite, (mean, scatter, grid, hole_ratio)))
     if not (known and mean >= SHORTEST and scatter >= 0.0 and grid >= 0.0):
         raise ValueError("the numbers are no interval of a sinking time")
     return TimeInterval(
-        mean, scatter, grid, members, scatter_from, grid_from, ratio, **other_of(other)
+        mean, scatter, grid, members, scatter_from, grid_from, hole_ratio, **other_of(other)
     )
 
 
@@ -164,8 +162,6 @@ def of_runs(
 ) -> TimeInterval | None:
     """Interval of one run or an ensemble; None if not every rim passed under.
 
-    Parameters
-    ----------
     times : sinking time of each member [s]
     grid : half-width by the grid error, if there are several grids [s]; None: the table's
     law : half-width by the orifice model, a share; None for a resolved hole

@@ -60,8 +60,6 @@ class OuterInertia(NamedTuple):
 def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: float) -> OuterInertia:
     """Inertia of the outer water under a bowl with a hole.
 
-    Parameters
-    ----------
     radius : of the disc, a number or an array [m], > 0
     hole_radius : [m], > 0; counts as at most the radius
     depth : of the half spheroid as full as the hull [m], 0 for a disc
@@ -85,8 +83,6 @@ def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: floa
 def half_spheroid_share(depth_ratio: Value) -> Value:
     """Added mass of half a spheroid in the surface over that of the disc of its waterplane.
 
-    Parameters
-    ----------
     depth_ratio : depth over radius, >= 0; 0 is the disc (share 1), 1 a hemisphere (share pi/4)
     """
     c = np.maximum(depth_ratio, SMALLEST_DEPTH)

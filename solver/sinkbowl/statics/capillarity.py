@@ -11,22 +11,16 @@ Static values for clean surfaces; on real bowls contact angles depend on the wet
 errors of 20 % are usual.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.roots import least
+from sinkbowl.common.numerics import least
 from sinkbowl.common.water import Water
 from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
 from sinkbowl.statics.meniscus import cap_head, rim_depth
-
-if TYPE_CHECKING:
-    from sinkbowl.statics.vessel import Vessel
 
 CLOSE = 1e-3
 """Accuracy of the slope with the highest head [rad]."""
@@ -36,8 +30,6 @@ CLOSE = 1e-3
 class HoleGate:
     """Whether the meniscus in the hole of a dry bowl, set down gently, lets water in.
 
-    Attributes
-    ----------
     head : outer surface above the hole's inner edge at the dry draft [m] (at the rim for a bowl
         that goes under at once)
     breakthrough_head : head at which the meniscus breaks [m]
@@ -102,15 +94,11 @@ def hole_breakthrough_head(diameter: float, water: Water, contact_angle: float) 
 def rim_lag(radius: float, water: Water, contact_angle: float) -> float:
     """Depth of a round rim below the still surface at which water first comes over it [m].
 
-    Parameters
-    ----------
     radius : of the rim [m], at least one capillary length
     water : its density and surface tension
     contact_angle : advancing angle on the rim's top [rad], 0..pi
 
-    Raises
-    ------
-    ValueError : the rim is too narrow or the angle is outside 0..pi
+    Raises ValueError if the rim is too narrow or the angle is outside 0..pi.
     """
     _check_angle(contact_angle)
     unit = capillary_length(water)
@@ -139,22 +127,11 @@ def hole_gate(case: Case, diameter: float | None = None) -> HoleGate:
         return HoleGate(head, needed, 0.0, 0.0, False)
     wanted = vessel.inner_edge + needed
     target = min(wanted, vessel.rim)
-    force = _push_force(vessel, target)
+    force = GRAVITY * (case.water.density * vessel.displaced(target) - vessel.mass)
     # A head that is missing only by round-off takes no work.
     work = max(immersion_work(case, draft, target), 0.0)
     moving = vessel.mass + vessel.outside(draft).inertia.bowl
     return HoleGate(head, needed, force, float(np.sqrt(2.0 * moving * work)), wanted > vessel.rim)
-
-
-def push_impulse(case: Case) -> float | None:
-    """Downward impulse [N s] that starts a plugged bowl; None if none is needed."""
-    gate = hole_gate(case)
-    return gate.push_impulse if gate.plugged else None
-
-
-def _push_force(vessel: Vessel, draft: float) -> float:
-    """Force that holds the dry bowl at a draft [N]."""
-    return GRAVITY * (vessel.case.water.density * vessel.displaced(draft) - vessel.mass)
 
 
 def _check_angle(angle: float) -> None:

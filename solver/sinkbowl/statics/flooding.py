@@ -36,8 +36,6 @@ POINTS = 13
 class Flooding(FrozenArrays):
     """Heel against filling of a bowl that tips, until a rim point goes under.
 
-    Attributes
-    ----------
     inner_level : above the inner base when upright [m], (n,); from dry to flooding
     heel : of equilibrium [rad], (n,), 0 upright; the last one is the flooding heel
     flooding_heel : at which the rim's low point is at the outer surface [rad]

@@ -21,7 +21,7 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.hull import Hull
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.roots import root
+from sinkbowl.common.numerics import root
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.kernels.heel import heeled
 
@@ -42,8 +42,6 @@ CLOSE_HEEL, CLOSE_REST = 1e-6, 1e-6
 class HeeledWater(NamedTuple):
     """Water below an inclined level.
 
-    Attributes
-    ----------
     level : distance along the vertical from z = 0 on the axis [m]
     volume : [m^3]
     moment_x : first moment towards the side that is down [m^4]
@@ -59,8 +57,6 @@ class HeeledWater(NamedTuple):
 class _Floating(NamedTuple):
     """What a floating bowl keeps at every heel.
 
-    Attributes
-    ----------
     hull_volume, hull_level : water displaced by the hull [m^3], and its level upright [m]
     water, water_level : the same of the water inside
     displaced : by hull and outer ballast [m^3]
@@ -165,14 +161,10 @@ def _excess(case: Case, inner_level: float, heel: float, lever: float) -> float 
 def flooding_heel(case: Case, inner_level: float) -> float:
     """Heel [rad] at which the rim's low point is at the outer surface.
 
-    Parameters
-    ----------
     case : the bowl
     inner_level : height of the inner level above the inner base when upright [m]
 
-    Raises
-    ------
-    ValueError : its rim is under even when upright
+    Raises ValueError if its rim is under even when upright.
     """
     bowl, floating = case.bowl, _afloat(case, inner_level)
 

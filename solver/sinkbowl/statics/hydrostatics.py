@@ -21,7 +21,7 @@ import numpy as np
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.roots import root
+from sinkbowl.common.numerics import root
 from sinkbowl.statics.vessel import vessel_of
 
 BRASS_DENSITY = 8500.0
@@ -161,15 +161,11 @@ def ballast_needed(case: Case, density: float | None = None) -> float:
 
     (m + b) / rho = V + b / rho_b. In practice a little more is needed, or it hovers.
 
-    Parameters
-    ----------
     case : the bowl, with the ballast it has
     density : of the further ballast [kg/m^3]; None: that of the case's ring if denser than water,
         else brass
 
-    Raises
-    ------
-    ValueError : the ballast itself floats
+    Raises ValueError if the ballast itself floats.
     """
     water = case.water.density
     if density is None:

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from sinkbowl.common.roots import root
+from sinkbowl.common.numerics import root
 from sinkbowl.statics.kernels.meniscus import MOST_STEPS, PARTS, followed
 
 FAR = 10.0
@@ -27,9 +27,8 @@ REACH, PANELS = 9.0, 60
 FLAT = 1e-4
 """Slope over the wanted slope up to which a meniscus follows the linear theory."""
 
-LOWEST, HIGHEST = 1e-4, np.pi
-"""Range of slopes [rad]."""
-
+LOWEST = 1e-4
+"""Slope [rad] below which there is no meniscus."""
 
 LONG_SERIES = 100.0
 """Argument up to which the series of a Bessel function is summed here."""

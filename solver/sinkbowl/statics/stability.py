@@ -32,7 +32,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.frozen import FrozenArrays, frozen
-from sinkbowl.common.roots import root
+from sinkbowl.common.numerics import root
 from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,
@@ -66,8 +66,6 @@ HEEL_SAMPLES = 9
 class StabilityCurve(FrozenArrays):
     """Metacentric height against the inner level, from dry to the rim or to rest.
 
-    Attributes
-    ----------
     case : the bowl
     inner_level : above the inner base [m], (n,); the first one is dry (hole plugged)
     draft : at rest [m], (n,)
@@ -184,15 +182,11 @@ def stability_curve(case: Case) -> StabilityCurve | None:
 def metacentric_height(case: Case, inner_level: float) -> float:
     """Metacentric height at rest [m].
 
-    Parameters
-    ----------
     case : the bowl
     inner_level : height of the inner level above the inner base [m]; at or below the hole's
         outer edge (-base_thickness) the bowl is dry
 
-    Raises
-    ------
-    ValueError : there is no equilibrium with the rim above the water
+    Raises ValueError if there is no equilibrium with the rim above the water.
     """
     draft = draft_at(case, inner_level)
     if draft is None:
@@ -231,8 +225,6 @@ def free_surface_loss(
 ) -> FloatArray:
     """Reduction of the metacentric height by a free surface [m], (n,).
 
-    Parameters
-    ----------
     inertia : second moments of its free surface about the axis of the heel [m^4]
     density : of that liquid [kg/m^3]
     displaced_mass : of the whole vessel [kg]
@@ -278,8 +270,6 @@ def _last_level(case: Case) -> float:
 class Centres:
     """Heights above the bowl's lowest outer point [m], of the empty bowl at its dry draft.
 
-    Attributes
-    ----------
     draft : [m]
     weight : centre of shell and ballast, G
     buoyancy : centre of the displaced water, B

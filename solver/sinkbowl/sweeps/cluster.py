@@ -25,13 +25,9 @@ PATIENCE = 10
 def cluster_executor(address: str) -> Iterator[Executor]:
     """The executor of a cluster; the cluster itself keeps running afterwards.
 
-    Parameters
-    ----------
     address : of the scheduler, "tcp://HOST:8786"
 
-    Raises
-    ------
-    CaseError : dask is not installed, or no scheduler answers at the address
+    Raises CaseError if dask is not installed, or no scheduler answers at the address.
     """
     try:
         from distributed import Client

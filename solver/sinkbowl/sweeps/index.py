@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 from sinkbowl.case.keys import numeric_key, shortened
 from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import Shown, TextTable
-from sinkbowl.files.durable import bring_to_disk, put_in_place
 from sinkbowl.files.record import table_of
 from sinkbowl.files.safe_reading import (
     Malformed,
@@ -34,8 +33,8 @@ from sinkbowl.files.safe_reading import (
     texts,
     texts_of,
 )
+from sinkbowl.files.safe_writing import bring_to_disk, make_anew, put_in_place
 from sinkbowl.files.seal import USER_BLOCK, seal
-from sinkbowl.files.untrusted_folder import make_anew
 from sinkbowl.scatter.interval import SHORTEST, SOURCES, TimeInterval, interval_of, time_text
 from sinkbowl.sweeps.plan import MOST_RUNS
 
@@ -82,8 +81,6 @@ TEXT, NUMBER = "O", "fiu"
 class SweepRun:
     """State and result of one run.
 
-    Attributes
-    ----------
     name, file : see the plan
     values : SI numbers, in the order of the sweep's keys
     written : the same as text in the case
@@ -261,15 +258,17 @@ def _read(file: Opened, path: Path) -> Sweep:
     table = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
     values = zip(*(_load(file, f"values/{key}", NUMBER) for key in keys), strict=True)
     written = zip(*(_load(file, f"written/{key}", TEXT) for key in keys), strict=True)
+    intervals = [_interval(row) for row in table]
     runs = [
-        SweepRun(values=numbers, written=words, interval=_interval(row), **_without(row))
-        for row, numbers, words in zip(table, values, written, strict=True)
+        SweepRun(values=numbers, written=words, interval=interval, **row)
+        for row, interval, numbers, words in zip(table, intervals, values, written, strict=True)
     ]
     for run in runs:
         for key, number, word in zip(keys, run.values, run.written, strict=True):
             if not _says(key, number, word):
                 raise Malformed(f"written/{key} does not say what values/{key} has")
-    if not all(run.status in STATUSES and _lies_here(run.file) for run in runs):
+    here = all(Path(run.file).name == run.file and run.file.endswith(".h5") for run in runs)
+    if not here or not all(run.status in STATUSES for run in runs):
         raise Malformed("a run has no status or no file in this folder")
     if any(run.sinking_time is not None and run.sinking_time < SHORTEST for run in runs):
         raise Malformed("a sinking time is not above 0")
@@ -285,25 +284,15 @@ def _says(key: str, number: float, word: str) -> bool:
 
 
 def _interval(row: dict[str, Any]) -> TimeInterval | None:
-    """The interval of a row of the table; None if it has none."""
-    names = ("mean", "scatter", "grid", "members", *SOURCES, "hole_ratio", "other")
-    cells = [row[name] for name in names]
-    if row["low"] is None or None in cells:
+    """The interval of a row of the table, whose columns it removes; None if it has none."""
+    cells = {name: row.pop(name) for name in OF_INTERVAL} | {"members": row["members"]}
+    low, _ = cells.pop("low"), cells.pop("high")
+    if low is None or None in cells.values():
         return None
     try:
-        return interval_of(*cells)
+        return interval_of(**cells)
     except ValueError as error:
         raise Malformed(str(error)) from None
-
-
-def _without(row: dict[str, Any]) -> dict[str, Any]:
-    """The row without the columns of the interval."""
-    return {name: entry for name, entry in row.items() if name not in OF_INTERVAL}
-
-
-def _lies_here(file: str) -> bool:
-    """Whether a name is that of a result file in the sweep's folder."""
-    return Path(file).name == file and file.endswith(".h5")
 
 
 def _load(file: Opened, name: str, kinds: str) -> list[Any]:

@@ -20,7 +20,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key, text_titled, text_with
 from sinkbowl.case.rules import look_up
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.table import Heading, read_table
+from sinkbowl.common.table import read_table
 
 MOST_RUNS = 1000
 
@@ -37,8 +37,6 @@ Over = Mapping[str, Values] | Sequence[Mapping[str, str | float]]
 class PlannedRun:
     """One run of a plan.
 
-    Attributes
-    ----------
     name : number and values, unique in its plan: "03-21.6mm"
     values : in the order of the plan's keys
     case : of the run
@@ -63,8 +61,6 @@ class PlannedRun:
 class SweepPlan:
     """All runs of a sweep.
 
-    Attributes
-    ----------
     case : the varied case
     keys : varied keys
     runs : in the order of the values
@@ -104,15 +100,12 @@ def plan_sweep(
             allowed=f"Vary at least one key, over 1 to {MOST_RUNS} runs in total.",
         )
     _check_different(rows)
-    width = len(str(len(rows)))
-    planned = (_planned(case, row, f"{n:0{width}d}") for n, row in enumerate(rows, start=1))
-    runs = tuple(replace(run, levels=levels, members=members, seed=seed) for run in planned)
-    return SweepPlan(case, tuple(numeric_key(name) for name in names), runs)
-
-
-def _planned(case: Case, values: tuple[KeyValue, ...], number: str) -> PlannedRun:
-    label = "-".join(re.sub(r"[^\w.+-]", "", value.short) for value in values)
-    return PlannedRun(f"{number}-{label}", values, varied_case(case, values))
+    runs = []
+    for n, picked in enumerate(rows, start=1):
+        label = "-".join(re.sub(r"[^\w.+-]", "", value.short) for value in picked)
+        name = f"{n:0{len(str(len(rows)))}d}-{label}"
+        runs.append(PlannedRun(name, picked, varied_case(case, picked), levels, members, seed))
+    return SweepPlan(case, tuple(numeric_key(name) for name in names), tuple(runs))
 
 
 def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
@@ -215,7 +208,11 @@ def read_runs(path: Path) -> list[dict[str, str]]:
     """
     table = read_table(path, LARGEST_FILE, "a table of runs", COLUMNS)
     for heading in table.headings:
-        _check_key(heading, path)
+        try:
+            numeric_key(heading.name)
+        except InputRefused as error:
+            key = heading.written
+            raise CaseError(str(error), file=path, key=key, allowed=error.allowed) from None
     names = [heading.name for heading in table.headings]
     if len(set(names)) < len(names):
         raise CaseError("Names a key twice", file=path, allowed="Give each key one column.")
@@ -226,10 +223,3 @@ def read_runs(path: Path) -> list[dict[str, str]]:
         }
         for line in table.lines
     ]
-
-
-def _check_key(heading: Heading, path: Path) -> None:
-    try:
-        numeric_key(heading.name)
-    except InputRefused as error:
-        raise CaseError(str(error), file=path, key=heading.written, allowed=error.allowed) from None

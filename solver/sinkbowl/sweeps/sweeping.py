@@ -23,10 +23,10 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import LONGEST, CaseError, ResultError
 from sinkbowl.common.text_file import as_text
 from sinkbowl.files.result import Result
-from sinkbowl.files.untrusted_folder import hold
+from sinkbowl.files.safe_writing import hold
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import OnProgress, QueueReporter, work_off
-from sinkbowl.running.process_pool import cores, processes
+from sinkbowl.running.process_pool import ProcessPool, cores
 from sinkbowl.sweeps.index import INDEX, Sweep, SweepRun, read_sweep, write_index
 from sinkbowl.sweeps.plan import Over, PlannedRun, SweepPlan, bowl_title, plan_sweep
 from sinkbowl.sweeps.task import BESIDE, TaskEnd, beside, compute, finished
@@ -83,7 +83,7 @@ def sweep(
         missing = sorted(log.missing(), key=lambda run: -work[run.name])
         jobs = {run.name: (run, place) for run in missing}
         count = min(workers or cores(), max(len(missing), 1))
-        local = processes(count, log.lost)
+        local = ProcessPool(count, log.lost)
         with nullcontext(executor) if executor else local as computing, suppress(KeyboardInterrupt):
             work_off(computing, compute, jobs, lambda name, future: log.end(name, _outcome(future)))
         log.clear_up()

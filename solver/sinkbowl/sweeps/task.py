@@ -6,9 +6,9 @@ from time import monotonic
 from uuid import uuid4
 
 from sinkbowl.common.errors import ResultError, SinkbowlError
-from sinkbowl.files.durable import put_in_place
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.resumption import finished_result
+from sinkbowl.files.safe_writing import put_in_place
 from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.sweeps.plan import PlannedRun
@@ -46,8 +46,6 @@ def compute(planned: PlannedRun, folder: Path) -> TaskEnd:
     its own file, and the first result stays. A complete result of a killed worker is not computed
     again.
 
-    Parameters
-    ----------
     folder : of its result file, which is replaced if it is of another run or incomplete
     """
     target = folder / planned.file

@@ -1,4 +1,6 @@
-"""Collapse of an empty sphere deep in water (Rayleigh 1917, Phil. Mag. 34, 94).
+"""Collapse of an empty sphere deep in water, and a bubble that oscillates there.
+
+Collapse (Rayleigh 1917, Phil. Mag. 34, 94):
 
 (3/2) (dR/dt)^2 = (p/rho) ((R0/R)^3 - 1), hence the time until the radius has shrunk to x R0,
 
@@ -7,22 +9,30 @@
 0.914681 R0 sqrt(rho/p) in total. The pressure p is the weight of the water above: the void is
 `REACH` radii deep, and as far from the walls of a wide tub. These boundaries delay the collapse to
 a tenth of the radius by 0.67, 0.19 and 0.01 % at 100, 300 and 1000 radii, for any cell.
+
+A bubble of closed-off air of radius R at the pressure p is a spring (Minnaert 1933, Phil. Mag. 16,
+235):
+
+    w^2 = 3 gamma p / (rho R^2) / (1 - R/R_far),
+
+the last factor for the water that ends at R_far.
 """
 
 import numpy as np
 from scipy.integrate import quad
 
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.effects.pockets import Pockets
+from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
 from .tanks import DENSITY, sphere
 from .verification_case import Check, VerificationCase, finest, on_grids
+from .waves import PERIODS, Swing, read_swing
 
 RADIUS = 0.05
 """Radius of the void at the start [m]."""
@@ -35,6 +45,12 @@ PRESSURE = DENSITY * GRAVITY * REACH * RADIUS
 
 LEAST = 0.1
 """Share of the radius down to which the void is followed."""
+
+PRESSED = 0.01
+"""Initial excess pressure of the bubble, over the atmosphere's."""
+
+STEPS = 400
+"""Time steps per period of the bubble: the implicit gas law damps faster motion."""
 
 
 def time_to(share: float) -> float:
@@ -107,6 +123,41 @@ def void_verifications() -> tuple[VerificationCase, VerificationCase]:
     tub = "the part that no grid changes is due to the tub"
     last = "all but the last 0.17 % of the collapse"
     return verification(0.5, "half", tub), verification(LEAST, "a tenth", last)
+
+
+def minnaert() -> float:
+    """Frequency of the bubble [Hz]."""
+    stiffness = 3.0 * ADIABATIC * ATMOSPHERE / (DENSITY * (1.0 - 1.0 / REACH))
+    return float(np.sqrt(stiffness) / (2.0 * np.pi * RADIUS))
+
+
+def ring(cells: int) -> Swing:
+    """Oscillation of a bubble, `cells` per radius, without gravity."""
+    ops, state = hollow(wide_grid(RADIUS / cells), 0.0, pockets=True)
+    assert ops.pockets is not None  # asked for
+    first = ops.pockets.follow(state, ops.mesh_of(state)).volume[0]
+    state.pocket_air[0] = first * (1.0 + PRESSED) ** (1.0 / ADIABATIC)
+    rest = state.pocket_air[0]
+    body = HeaveBody(mass=1.0, gravity=0.0, held=True)
+    times, swelling = [0.0], [first - rest]
+    while state.time < PERIODS / minnaert():
+        report = advance(state, body, 1.0 / (STEPS * minnaert()), ops)
+        times.append(state.time)
+        swelling.append(float(report.air.volume[0] - rest))
+    return read_swing(np.array(times), np.array(swelling), abs(first - rest))
+
+
+def bubble_verification() -> VerificationCase:
+    """The bubble's frequency."""
+    return finest(
+        "oscillating bubble",
+        "3 gamma p = rho w^2 R^2, Minnaert 1933 (from memory)",
+        minnaert(),
+        on_grids(lambda cells: ring(cells).frequency, (8, 16)),
+        0.02,
+        "Hz",
+        note="100 mm wide; the water's end at 300 radii is counted in the reference",
+    )
 
 
 CHECKS: tuple[Check, ...] = (void_verifications,)

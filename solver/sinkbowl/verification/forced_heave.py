@@ -13,8 +13,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.beach import Beach
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import (

@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 from . import (
     added_mass,
     beach,
-    closed_air,
     collapse,
     floor,
     flow_map,
@@ -27,7 +26,7 @@ FAMILIES: dict[str, tuple[Check, ...]] = {
     "u-tube": u_tube.CHECKS,
     "orifices": orifices.CHECKS,
     "collapse": collapse.CHECKS,
-    "air": closed_air.CHECKS,
+    "air": (collapse.bubble_verification, u_tube.spring_verification),
     "viscosity": viscosity.CHECKS,
     "map": flow_map.CHECKS,
 }

@@ -5,8 +5,8 @@ from numpy.typing import NDArray
 
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
-from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import FlowState, empty_state
 
 DENSITY = 998.2072

@@ -3,6 +3,10 @@
 T = 2 pi sqrt(L/(2 g)) with L the length of the water along the tube, for equal sections (any
 textbook of fluid mechanics; seen). L includes an unknown part for the turn at the bottom. It does
 not depend on the legs and cancels between two depths h: T2^2 - T1^2 = 4 pi^2 (h2 - h1)/g.
+
+With the ring closed at its top, over an air column of length l at the pressure p,
+
+    w^2 = (2 g + gamma p / (rho l)) / L,   1/w2^2 - 1/w1^2 = (L2 - L1)/(2 g + gamma p / (rho l)).
 """
 
 import numpy as np
@@ -11,8 +15,8 @@ from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
 from sinkbowl.flow.grid.grid import Grid
 from sinkbowl.flow.grid.solid import closed, place_solid
-from sinkbowl.flow.initial_water import complete_state, fill_to
 from sinkbowl.flow.operators import make_operators
+from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import advance
@@ -26,6 +30,9 @@ TUBE = 0.05
 
 LEGS = (0.1, 0.2)
 """Depths of the water in the legs, above the gap [m]."""
+
+COLUMN = 0.1
+"""Length of the air column over the closed ring [m]."""
 
 AMPLITUDE = 0.002
 """Height of the inner level above rest at the start [m]."""
@@ -104,6 +111,20 @@ def length_verification() -> VerificationCase:
         0.005,
         "s",
         note="from legs 100 and 200 mm deep, so that the turn at the bottom drops out",
+    )
+
+
+def spring_verification() -> VerificationCase:
+    """The period of the added length between two legs, one end closed."""
+    spring = 2.0 * GRAVITY + ADIABATIC * ATMOSPHERE / (DENSITY * COLUMN)
+    return finest(
+        "U-tube with a closed end, period of the added length",
+        "w^2 = (2 g + gamma p/(rho l))/L, from first principles",
+        float(2.0 * np.pi * np.sqrt(2.0 * (LEGS[1] - LEGS[0]) / spring)),
+        on_grids(lambda cells: added_period(cells, COLUMN), (8, 12)),
+        0.02,
+        "s",
+        note="an air column of 100 mm as the spring; the turn at the bottom drops out",
     )
 
 

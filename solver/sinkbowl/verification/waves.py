@@ -12,8 +12,8 @@ from scipy.special import j0, jn_zeros
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, uniform_grid
 from sinkbowl.flow.grid.solid import place_solid
-from sinkbowl.flow.initial_water import complete_state
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance

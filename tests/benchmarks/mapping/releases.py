@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.corrected.flow_map import MapBowl
-from sinkbowl.running.process_pool import cores, processes
+from sinkbowl.running.process_pool import ProcessPool, cores
 
 MEMBERS = {True: 3, False: 1}
 """Releases of a bowl with a hole in the middle range, and of any other."""
@@ -48,7 +48,7 @@ def compute(
 
     told: called with how many are done, of how many.
     """
-    with processes(workers or cores()) as pool:
+    with ProcessPool(workers or cores()) as pool:
         futures: dict[Future[tuple[float, float, str]], Release] = {
             pool.submit(_released, bowl, member): (bowl, member) for bowl, member in releases
         }

@@ -28,8 +28,6 @@ UNITS = {
 class Contribution:
     """Contribution of one input to the uncertainty of the time.
 
-    Attributes
-    ----------
     name : as in [uncertainty]
     value, uncertainty : stated value and standard uncertainty [SI]; the value of timing is 0
     stated : whether the case gives the uncertainty; otherwise it is a default
@@ -90,8 +88,6 @@ class Repeats:
 class Budget:
     """Error budget of one case and one reduced model.
 
-    Attributes
-    ----------
     model : name of the reduced model
     time : until the rim is under, with the stated inputs [s]; None if there is no such time, also
         one standard uncertainty away; dependent figures are then empty or None

@@ -27,8 +27,6 @@ COVERAGE = (2.5, 97.5)
 class Response:
     """Sum of parabolas, see the module.
 
-    Attributes
-    ----------
     centre : F_0
     slope, curvature : a_i and b_i, (n,)
     """
@@ -45,8 +43,6 @@ class Response:
 def response(centre: float, below: FloatArray, above: FloatArray) -> Response:
     """Parabolas through the values with the stated inputs and with one input changed.
 
-    Parameters
-    ----------
     centre : value with all inputs as stated
     below, above : values with input i decreased, increased by its standard uncertainty, (n,)
     """
@@ -67,8 +63,6 @@ def combined(effects: FloatArray) -> float:
 class Distribution:
     """Result of a Monte Carlo run.
 
-    Attributes
-    ----------
     mean, deviation : of the samples
     low, high : 95 % interval
     """

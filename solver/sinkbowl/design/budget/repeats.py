@@ -16,7 +16,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from sinkbowl.common.student import student
+from sinkbowl.common.numerics import student
 
 LEVEL, POWER = 0.05, 0.8
 """Probability of a false positive, and of detecting a true difference (common practice)."""
@@ -31,8 +31,6 @@ MANY = 2_000
 def power(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:
     """Probability that the t test detects a difference of two means.
 
-    Parameters
-    ----------
     difference, scatter : true difference and standard deviation, in the same unit, > 0
     trials : of each of the two, at least 2
     level : two-sided significance level
@@ -58,33 +56,23 @@ def seen(shift: float, freedom: int, level: float = LEVEL) -> float:
     return float(0.5 * (high - low) * np.sum(weights * np.exp(density) * both))
 
 
-def repeats_needed(
-    difference: float, scatter: float, level: float = LEVEL, wanted: float = POWER
-) -> int:
+def repeats_needed(difference: float, scatter: float) -> int:
     """Number of trials of each of two bowls that shows a difference of their mean times.
 
-    Parameters
-    ----------
     difference : to be shown, > 0
     scatter : standard deviation from trial to trial, >= 0, in the same unit
-    level, wanted : two-sided significance level and power
 
-    Returns
-    -------
-    Number of trials of each, at least 2: one has no scatter to compare with.
-
-    Raises
-    ------
-    ValueError : the difference is not positive
+    At least 2: one has no scatter to compare with. Raises ValueError if the difference is not
+    positive.
     """
     if not difference > 0.0:
         raise ValueError(f"a difference to be shown must be above 0, not {difference}")
     normal = NormalDist()
-    deviates = normal.inv_cdf(1.0 - 0.5 * level) + normal.inv_cdf(wanted)
+    deviates = normal.inv_cdf(1.0 - 0.5 * LEVEL) + normal.inv_cdf(POWER)
     rough = 2.0 * (deviates * scatter / difference) ** 2
     if rough > MANY:
         return math.ceil(rough)
     trials = max(2, math.floor(rough))
-    while scatter > 0.0 and power(difference, scatter, trials, level) < wanted:
+    while scatter > 0.0 and power(difference, scatter, trials) < POWER:
         trials += 1
     return trials

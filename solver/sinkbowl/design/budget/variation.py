@@ -50,15 +50,11 @@ def inputs_of(case: Case) -> tuple[str, ...]:
 def varied(case: Case, changes: Mapping[str, float]) -> Case:
     """The case with some inputs changed.
 
-    Parameters
-    ----------
     case : as stated
     changes : name and change, in SI units; other inputs stay. The discharge coefficient is changed
         as a constant: that of the case, or the estimate at the starting head
 
-    Raises
-    ------
-    CaseError : the hole does not fit into the bowl
+    Raises CaseError if the hole does not fit into the bowl.
     """
     changed = {**dict.fromkeys(CASE_INPUTS + WATER_INPUTS, 0.0), **changes}
     other = replace(

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.monotone import Monotone
+from sinkbowl.common.numerics import Monotone
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.correction import without_map
@@ -55,8 +55,6 @@ SMALL_GROWTH = 0.1
 class Chart:
     """Outcome and times over holes and loads.
 
-    Attributes
-    ----------
     case : the bowl
     model : of the times
     kind : of the load, "ballast" or the whole "bowl"

@@ -21,7 +21,6 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import Best
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
@@ -158,11 +157,6 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
     )
 
 
-def best_of(case: Case, model: str) -> Best | None:
-    """Best estimate of `check` after the start; None for models other than the corrected one."""
-    return corrected.best_time(meniscus_aside(case)) if model == corrected.MODEL else None
-
-
 def tips(case: Case) -> bool:
     """Whether `check` says so."""
     return verdict(case) == "tips"
@@ -178,8 +172,6 @@ LoadKind = Literal["ballast", "bowl"]
 class Span:
     """Masses with which a bowl with a given hole floats dry and finally sinks [kg].
 
-    Attributes
-    ----------
     low, high : lightest that sinks, heaviest that floats with its hole shut or that fits
     floats_below : whether it floats below the low end
     under_above : whether it goes under at once above the high end; else nothing heavier fits
@@ -212,14 +204,11 @@ def with_load(case: Case, mass: float) -> Case:
 def span(case: Case, top: float = math.inf) -> Span:
     """Masses on the chart for the hole of the case.
 
-    Parameters
-    ----------
     case : the bowl
     top : heaviest load of the chart [kg]
 
-    Raises
-    ------
-    CaseError : a ring that floats or has no room, or a bowl that goes under with any ballast
+    Raises CaseError for a ring that floats or has no room, or a bowl that goes under with any
+    ballast.
     """
     if load_kind(case) == "bowl":
         density, other = case.water.density, case.total_mass - case.bowl.mass

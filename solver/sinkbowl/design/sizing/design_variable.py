@@ -14,7 +14,7 @@ from sinkbowl.case.blank import TRACING, widest_of
 from sinkbowl.case.case import Case
 from sinkbowl.case.schema import MOST_HOLES
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.roots import root
+from sinkbowl.common.numerics import root
 from sinkbowl.statics.hydrostatics import ballast_needed, displaced_volume
 
 Variable = Literal["hole", "ballast"]
@@ -42,8 +42,6 @@ STOUTEST = 0.9
 class Setting:
     """A design variable of one case.
 
-    Attributes
-    ----------
     now : its value in the case
     low, high : its range
     floats_below : whether it would float below the low end

@@ -21,8 +21,6 @@ Verdict = Literal["found", "plugged", "too quick", "too slow", "floats", "jumps"
 class DrillChoice:
     """A preferred drill and the times of its hole.
 
-    Attributes
-    ----------
     diameter : of the drill [m]
     time : of a hole as wide as the drill, once it has started [s]; None if the bowl floats
     starts : whether such a hole starts by itself

@@ -13,7 +13,7 @@ from pathlib import Path
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.best import Best
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.roots import root as find_root
+from sinkbowl.common.numerics import root as find_root
 from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
@@ -21,8 +21,8 @@ from sinkbowl.design.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.design.checking import density_warning
 from sinkbowl.design.checking import verdict as check_verdict
 from sinkbowl.design.sizing.design_variable import (
+    KEYS,
     Setting,
-    Variable,
     ballast_setting,
     hole_setting,
     with_count,
@@ -77,7 +77,10 @@ def size(
     case, time = load_case(case), number_of("time", time, SINKING_TIME)
     if count is not None:
         case = with_count(case, count)
-    setting, variable = _setting(case, by)
+    if by not in KEYS:
+        raise CaseError(f'"{by}" cannot be sized', allowed="Possible are hole and ballast.")
+    hole = by == "hole"
+    setting = hole_setting(case) if hole else ballast_setting(case)
     if model not in SIZING_MODELS:
         raise CaseError(
             f'There is no model "{model}" with a hole to size',
@@ -91,50 +94,32 @@ def size(
         verdict = "plugged" if verdict == "found" else verdict
     found = None if value is None else search.case_at(value)
     draft = None if found is None else dry_draft(found)
+    ring = None if found is None or hole else found.ballast.ring
     return Sized(
         title=case.title,
         model=model,
-        by=variable,
+        by="hole" if hole else "ballast",
         wanted=time,
         verdict=verdict,
         ratios=case.hole.ratios,
         value=value,
         time=None if value is None else search.time(value),
-        best=_best(found, model),
+        best=None if found is None else best_of(found, model),
         gate=None if found is None else hole_gate(found),
         freeboard=None if draft is None else case.bowl.rim_height - draft,
-        section=None if found is None or variable == "hole" else _section(found),
+        section=None if ring is None else 2.0 * ring.section_radius,
         heave_period=None if found is None else heave_period(found),
         tips=found is not None and check_verdict(found) == "tips",
         question=density_warning(case if found is None else found),
         first=first,
         time_at_first=None if first is None else search.time(first),
-        drills=_drills(search, verdict, value, first)
-        if variable == "hole" and case.hole.equal
-        else (),
+        drills=_drills(search, verdict, value, first) if hole and case.hole.equal else (),
     )
 
 
-def _best(found: Case | None, model: str) -> Best | None:
-    """Best estimate for the result; None for models other than the corrected one."""
-    if found is None or model != corrected.MODEL:
-        return None
-    return corrected.best_time(meniscus_aside(found))
-
-
-def _section(case: Case) -> float | None:
-    """Diameter of the ring's section [m]."""
-    ring = case.ballast.ring
-    return None if ring is None else 2.0 * ring.section_radius
-
-
-def _setting(case: Case, by: str) -> tuple[Setting, Variable]:
-    """The design variable and its name."""
-    if by == "hole":
-        return hole_setting(case), "hole"
-    if by == "ballast":
-        return ballast_setting(case), "ballast"
-    raise CaseError(f'"{by}" cannot be sized', allowed="Possible are hole and ballast.")
+def best_of(case: Case, model: str) -> Best | None:
+    """Best estimate of `check` after the start; None for models other than the corrected one."""
+    return corrected.best_time(meniscus_aside(case)) if model == corrected.MODEL else None
 
 
 class _Search:

@@ -49,8 +49,6 @@ BEYOND = 2
 class Loading:
     """The bowl with one ring.
 
-    Attributes
-    ----------
     mass : of the ring [kg], 0 for none
     radius, height, section : of its centre line, of its centre above the bowl's lowest outer
         point, and its diameter [m]
@@ -87,8 +85,6 @@ class Loading:
 class Choice:
     """One material.
 
-    Attributes
-    ----------
     density : [kg/m^3]
     rows : one per step, as long as rings fit and the bowl floats dry
     upright : the lightest ring that keeps it upright; None if none does
@@ -107,8 +103,6 @@ class Choice:
 class Upright:
     """Rings of several materials that keep a bowl upright.
 
-    Attributes
-    ----------
     title : of the case
     wished : wanted metacentric height [m]
     step : of the mass [kg]

@@ -77,25 +77,14 @@ class Spacing:
         return self.size + self.growth * outside
 
 
-def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing], least: int = 1) -> Array:
-    """Grid lines through all `breaks` whose spacing follows the finest of `targets`.
-
-    Parameters
-    ----------
-    breaks : positions that must be grid lines [m], ascending
-    targets : target spacings; the smallest counts at each place
-    least : minimum number of cells between two breaks
-
-    Returns
-    -------
-    ndarray (n,) : ascending positions [m]
-    """
+def lay_lines(breaks: Sequence[float], targets: Sequence[Spacing]) -> Array:
+    """Grid lines (n,) through all `breaks` [m], ascending; spacing by the finest of `targets`."""
     lines = [np.array([breaks[0]])]
     for low, high in pairwise(breaks):
         x = np.linspace(low, high, 2001)
         density = 1.0 / np.min([target(x) for target in targets], axis=0)
         count = np.concatenate(([0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))))
-        cells = max(least, int(np.ceil(count[-1] - SPARE)))
+        cells = max(1, int(np.ceil(count[-1] - SPARE)))
         inner = np.interp(np.linspace(0.0, count[-1], cells + 1)[1:], count, x)
         inner[-1] = high
         lines.append(inner)

@@ -143,8 +143,6 @@ def closed(
 
     Open cells separated from each other, or from a filled one, get a wall there.
 
-    Parameters
-    ----------
     cells (nr, nz), r_faces (nr+1, nz), z_faces (nr, nz+1) : which; faces are open whole before
     """
     volume, area_r, area_z = solid.volume.copy(), solid.area_r.copy(), solid.area_z.copy()
@@ -294,8 +292,6 @@ def _open_cell(
 def inside_cells(grid: Grid, shut: Solid, rim_height: float) -> Mask:
     """Open cells inside the bowl (nr, nz), including those of its hole above the lid.
 
-    Parameters
-    ----------
     shut : the bowl with a lid on its hole
     rim_height : height of the rim [m]; cells above it are outside
     """

@@ -16,7 +16,7 @@ to the rest. The error of the rule is the remainder.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
@@ -41,30 +41,10 @@ STUCK = "the bowl does not sink on the way from the model to the flow"
 UNREAD = "the history is too short or too rough for an attribution"
 
 
-class ModifiedModel(Protocol):
-    """A model that can be integrated with any share of its residuals."""
-
-    @property
-    def forces(self) -> tuple[str, ...]:
-        """Names of the residual forces on the bowl."""
-        ...
-
-    @property
-    def pressures(self) -> tuple[str, ...]:
-        """Names of the residual pressures over the hole."""
-        ...
-
-    def time(self, amounts: FloatArray) -> float | None:
-        """Sinking time [s] with these shares of its residuals; None if it does not sink."""
-        ...
-
-
 @dataclass(frozen=True)
 class Reasons:
     """Contributions to the difference of sinking times, model minus flow [s].
 
-    Attributes
-    ----------
     total : model's time minus the flow's
     hole : by the discharge law
     forces : by the forces on the bowl
@@ -112,8 +92,6 @@ def attribute(
 ) -> dict[str, Reasons | None]:
     """Attribute the models' errors of the sinking time; None for a model without a time.
 
-    Parameters
-    ----------
     case : the bowl
     record : its flow run, whose rim passed under
     times : sinking time of each model [s]
@@ -172,7 +150,9 @@ def _reasons(
     )
 
 
-def _modified(tables: Tables, path: FlowCourse, model: str, longest: float) -> ModifiedModel:
+def _modified(
+    tables: Tables, path: FlowCourse, model: str, longest: float
+) -> ModifiedQuasiStatic | ModifiedHeave | ModifiedFalling:
     if model == quasi_static.MODEL:
         return ModifiedQuasiStatic(tables, path)
     if model == heave.MODEL:
@@ -194,8 +174,6 @@ Time = Callable[[FloatArray], float | None]
 def shares_of_causes(time: Time, causes: int) -> list[float] | None:
     """Share of each cause in T(1) - T(0) [s]; None if the rim does not go under on the way.
 
-    Parameters
-    ----------
     time : sinking time with given amounts of the causes, 0..1
     causes : their number
     """

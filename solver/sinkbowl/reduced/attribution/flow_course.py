@@ -2,7 +2,8 @@
 
 Draft and inner water are fitted by quintic splines (least squares) with at least `STEPS_A_KNOT`
 steps per knot; faster changes are splash. Readings of force are fitted as their time integrals:
-impulses count, not single steps.
+impulses count, not single steps. The splines are the B-splines of Cox and de Boor (1972; from
+memory): importing scipy's would take as long as a whole attribution.
 """
 
 from collections.abc import Mapping
@@ -13,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.reduced.attribution.spline import Spline, basis, fitted
 from sinkbowl.reduced.start import release_draft, release_water
 from sinkbowl.statics.vessel import Vessel
 
@@ -31,11 +31,52 @@ LEVELS = 4001
 
 
 @dataclass(frozen=True, eq=False)
+class Spline:
+    """A spline by its knots (m + degree + 1,), repeated at the ends, and coefficients (m,)."""
+
+    knots: FloatArray
+    factors: FloatArray
+    degree: int
+
+    def __call__(self, t: FloatArray, order: int = 0) -> FloatArray:
+        """Values, or derivatives of an order, at t (n,)."""
+        if order == 0:
+            return np.asarray(basis(self.knots, t, self.degree) @ self.factors)
+        apart = self.knots[1 + self.degree : -1] - self.knots[1 : -1 - self.degree]
+        slopes = self.degree * np.diff(self.factors) / apart
+        return Spline(self.knots[1:-1], slopes, self.degree - 1)(t, order - 1)
+
+
+def basis(knots: FloatArray, t: FloatArray, degree: int) -> FloatArray:
+    """Value of each B-spline at t, (n, m)."""
+    count = len(knots) - degree - 1
+    i = np.clip(np.searchsorted(knots, t, side="right") - 1, degree, count - 1)
+    found = [np.ones(len(t))]
+    for k in range(1, degree + 1):
+        higher = [np.zeros(len(t)) for _ in range(k + 1)]
+        for j, lower in enumerate(found):
+            left, right = knots[i + j + 1 - k], knots[i + j + 1]
+            part = lower / (right - left)
+            higher[j] += (right - t) * part
+            higher[j + 1] += (t - left) * part
+        found = higher
+    whole = np.zeros((len(t), count))
+    whole[np.arange(len(t))[:, None], i[:, None] - degree + np.arange(degree + 1)] = np.array(
+        found
+    ).T
+    return whole
+
+
+def fitted(knots: FloatArray, parts: FloatArray, values: FloatArray, degree: int) -> Spline:
+    """Least-squares spline of values (n,), given its B-splines there, `parts` (n, m)."""
+    factors = np.asarray(np.linalg.solve(parts.T @ parts, parts.T @ values), dtype=float)
+    return Spline(knots, factors, degree)
+
+
+@dataclass(frozen=True, eq=False)
 class Record:
     """Data of a flow run for the attribution.
 
-    Attributes
-    ----------
     t, draft : (n,) time since release [s], draft [m]
     inner_level : (n,) mean inner level above the hole's inner edge [m]
     time : until the rim is under [s]
@@ -54,8 +95,6 @@ class Record:
 class FlowCourse:
     """A run's draft and inner water as smooth functions of time, until the rim is under.
 
-    Attributes
-    ----------
     t : (n,) equidistant times, the first at release [s]
     draft, speed, rise : (n,) draft [m] and its first two derivatives
     z : (n,) height of the mean inner level [m]

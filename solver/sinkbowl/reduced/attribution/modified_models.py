@@ -44,8 +44,6 @@ ABOVE = 1e-9
 class ModifiedHeave:
     """Sinking times of a case with any share of the heave model's residuals.
 
-    Attributes
-    ----------
     forces, pressures : names of the causes, in the order of `amounts`
     """
 
@@ -58,8 +56,6 @@ class ModifiedHeave:
     def time(self, amounts: FloatArray) -> float | None:
         """Until the rim is under [s]; None where it stays up.
 
-        Parameters
-        ----------
         amounts : (k,) of each cause, forces before pressures
         """
         leg = self.leg(amounts)
@@ -96,8 +92,6 @@ class ModifiedHeave:
 class ModifiedFalling:
     """Sinking times of a case with any share of the falling body's residual.
 
-    Attributes
-    ----------
     forces, pressures : names of the causes, in the order of `amounts`; there is no discharge law
     """
 
@@ -136,8 +130,6 @@ HALVINGS = 60
 class ModifiedQuasiStatic:
     """Sinking times of a case with any share of the quasi-static model's residuals.
 
-    Attributes
-    ----------
     forces, pressures : names of the causes, in the order of `amounts`
     """
 

@@ -56,8 +56,6 @@ EDGE = 0.03
 class Residuals:
     """Missing forces and pressures against the inner level.
 
-    Attributes
-    ----------
     z : (n,) height of the inner level [m], ascending
     forces : (n,) of each cause [N]; they add up to the residual of the bowl's equation
     pressures : (n,) of each cause [Pa], likewise for the hole's equation

@@ -1,19 +1,29 @@
-"""Files in folders that other users can write to.
+"""Writing in folders that other users can write to, and so that files survive a crash.
 
 An output must be an ordinary file or not exist. Auxiliary files beside it are new, or the user's
 own without a second name; they are opened once, and before they are renamed their name is checked
 again.
 """
 
+import errno
 import os
 import stat
+import sys
+import time
 from contextlib import suppress
 from io import BufferedRandom
 from pathlib import Path
+from typing import IO
 
 from filelock import lock_descriptor
 
 from sinkbowl.common.errors import ResultError
+
+WINDOWS = sys.platform == "win32"
+"""On Windows an open file cannot be renamed, replaced or removed."""
+
+PATIENCE, PAUSE = 30.0, 0.2
+"""Waiting time for a file open elsewhere on Windows, and time between two tries [s]."""
 
 OPENED = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
 """Flags to open such a file without following links."""
@@ -112,3 +122,58 @@ def _mode(path: Path) -> int | None:
         return path.lstat().st_mode
     except (FileNotFoundError, NotADirectoryError):
         return None
+
+
+def put_in_place(finished: IO[bytes], name: Path, target: Path) -> None:
+    """Rename a finished file to its target after flushing it to disk; the target is replaced.
+
+    finished : the file, open for writing; closed on Windows, which requires that
+    name : its present name
+
+    Raises OSError if the name now belongs to another file; the target is unchanged, as after any
+    error.
+    """
+    finished.flush()
+    os.fsync(finished.fileno())
+    if not is_still(finished.fileno(), name):
+        raise OSError(errno.ESTALE, "another program has replaced it in the meantime", str(name))
+    if WINDOWS:
+        finished.close()
+    patience = PATIENCE if WINDOWS else 0.0
+    while True:
+        try:
+            return os.replace(name, target)
+        except PermissionError:
+            # A reader or a virus scanner; most finish soon.
+            if patience <= 0.0:
+                raise
+        time.sleep(PAUSE)
+        patience -= PAUSE
+
+
+def bring_to_disk(folder: Path) -> None:
+    """Flush the names in a folder to disk (Windows does this itself)."""
+    if WINDOWS:
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def reserve(path: Path, size: int) -> None:
+    """Create a file of zeros of a size [bytes], with its disk space allocated.
+
+    Raises OSError if there is not enough space.
+    """
+    with path.open("wb") as file:
+        if hasattr(os, "posix_fallocate"):
+            os.posix_fallocate(file.fileno(), 0, size)
+            return
+        for begin in range(0, size, len(ZEROS)):
+            file.write(ZEROS[: size - begin])
+
+
+ZEROS = bytes(1 << 20)
+"""Block that is written where the system cannot allocate space otherwise."""

@@ -1,11 +1,16 @@
-"""Roots and minima of functions of one number.
+"""What scipy has too, without its import, which takes half a second: longer than a whole check.
 
 `root` is Brent's method with the operations of scipy.optimize.brentq, which gives the same bits;
-`least` is golden-section search. Importing scipy.optimize would take longer than a whole check.
+`least` is golden-section search.
 """
 
 import math
 from collections.abc import Callable
+
+import numpy as np
+
+from sinkbowl.common.constants import LEVEL
+from sinkbowl.common.sinking import FloatArray
 
 Function = Callable[[float], float]
 
@@ -89,3 +94,71 @@ def least(function: Function, low: float, high: float, close: float) -> tuple[fl
             right = low + GOLDEN * reach
             f_right = float(function(right))
     return (left, f_left) if f_left < f_right else (right, f_right)
+
+
+class Monotone:
+    """Monotone cubic interpolation of values (n, ...) at ascending places (n,), n >= 2.
+
+    Equal to scipy.interpolate.PchipInterpolator (Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput.
+    5, 300; ends by Moler, "Numerical Computing with MATLAB", 3.6; both from memory). End cubics
+    extrapolate.
+    """
+
+    def __init__(self, x: FloatArray, values: FloatArray) -> None:
+        self.x = np.asarray(x, dtype=float)
+        self._values = np.asarray(values, dtype=float)
+        apart = (slice(None), *(self._values.ndim - 1) * (None,))
+        self._step = np.diff(self.x)[apart]
+        self._chord = np.diff(self._values, axis=0) / self._step
+        self._slope = self._slopes()
+
+    def __call__(self, at: FloatArray) -> FloatArray:
+        """Values (m, ...) at places (m,)."""
+        at = np.asarray(at, dtype=float)
+        i = np.clip(np.searchsorted(self.x, at, side="right") - 1, 0, len(self.x) - 2)
+        s = (at - self.x[i]).reshape(at.shape + (self._values.ndim - 1) * (1,))
+        h, chord, low, high = self._step[i], self._chord[i], self._slope[i], self._slope[i + 1]
+        bend = (low + high - 2.0 * chord) / h
+        return np.asarray(
+            self._values[i] + s * (low + s * ((chord - low) / h + bend * (s / h - 1)))
+        )
+
+    def _slopes(self) -> FloatArray:
+        """Slopes at the places (n, ...): harmonic means of the chords, 0 at an extremum."""
+        h, chord = self._step, self._chord
+        if len(chord) == 1:
+            return np.concatenate((chord, chord))
+        before, after = 2.0 * h[1:] + h[:-1], h[1:] + 2.0 * h[:-1]
+        alike = chord[:-1] * chord[1:] > 0.0
+        one, two = np.where(alike, chord[:-1], 1.0), np.where(alike, chord[1:], 1.0)
+        inner = np.where(alike, (before + after) / (before / one + after / two), 0.0)
+        first = _end(h[0], h[1], chord[0], chord[1])
+        last = _end(h[-1], h[-2], chord[-1], chord[-2])
+        return np.concatenate((first[None], inner, last[None]))
+
+
+def _end(h: FloatArray, next_h: FloatArray, chord: FloatArray, after: FloatArray) -> FloatArray:
+    """Slope at an end: that of the parabola, limited so that the cubic stays monotone."""
+    slope = ((2.0 * h + next_h) * chord - h * after) / (h + next_h)
+    slope = np.where(slope * chord <= 0.0, 0.0, slope)
+    steep = (chord * after < 0.0) & (np.abs(slope) > 3.0 * np.abs(chord))
+    return np.asarray(np.where(steep, 3.0 * chord, slope))
+
+
+def student(freedom: int, chance: float = LEVEL) -> float:
+    """Half-width about 0, in standard deviations, that contains a probability of Student's t.
+
+    With t = sqrt(n) tan(a) the probability is a finite sum over the powers of cos(a) (Abramowitz &
+    Stegun 26.7.3, 26.7.4; from memory; a test compares it with scipy).
+    """
+    odd = freedom % 2
+
+    def missing(angle: float) -> float:
+        term = math.sin(angle) * (math.cos(angle) if odd else 1.0)
+        total = term if freedom > 1 else 0.0
+        for k in range(1 + odd, freedom - 2, 2):
+            term *= k / (k + 1) * math.cos(angle) ** 2
+            total += term
+        return (2.0 / math.pi * (angle + total) if odd else total) - chance
+
+    return math.sqrt(freedom) * math.tan(root(missing, 0.0, 0.5 * math.pi, xtol=1e-16))
