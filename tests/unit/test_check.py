@@ -101,10 +101,10 @@ def test_dimensionless_numbers_are_those_of_the_starting_jet(steel: CheckResult)
     assert steel.head is not None
     speed = np.sqrt(2 * GRAVITY * steel.head)
     numbers = steel.numbers
-    assert numbers.reynolds == pytest.approx(speed * 0.02 * 998.2072 / 1.001596e-3, rel=1e-4)
-    assert numbers.weber == pytest.approx(998.2072 * speed**2 * 0.02 / 0.072736, rel=1e-4)
-    assert numbers.bond == pytest.approx(998.2072 * GRAVITY * 0.02**2 / 0.072736, rel=1e-4)
-    assert numbers.froude == pytest.approx(speed / np.sqrt(GRAVITY * 0.02), rel=1e-6)
+    assert numbers["reynolds"] == pytest.approx(speed * 0.02 * 998.2072 / 1.001596e-3, rel=1e-4)
+    assert numbers["weber"] == pytest.approx(998.2072 * speed**2 * 0.02 / 0.072736, rel=1e-4)
+    assert numbers["bond"] == pytest.approx(998.2072 * GRAVITY * 0.02**2 / 0.072736, rel=1e-4)
+    assert numbers["froude"] == pytest.approx(speed / np.sqrt(GRAVITY * 0.02), rel=1e-6)
 
 
 def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sinkbowl.verification.expansion import REYNOLDS, mixed, sudden_expansion
+from sinkbowl.verification.orifices import REYNOLDS, mixed, sudden_expansion
 from verified import hold
 
 

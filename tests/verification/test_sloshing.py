@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j0, j1
 
-from sinkbowl.verification import wall_damping, waves
+from sinkbowl.verification import waves
 from verified import hold
 
 
@@ -47,14 +47,14 @@ def test_layers_on_bottom_and_side_damp_what_their_loss_takes_from_the_energy():
 
     phi = J0(kr) cosh k(z + h); the energy is that of the motion when it is greatest.
     """
-    k, h, radius = waves.wave_number(1), wall_damping.DEPTH, waves.RADIUS
+    k, h, radius = waves.wave_number(1), waves.SHALLOW, waves.RADIUS
     omega = 2.0 * np.pi * waves.frequency(1, h)
     bottom = quad(lambda r: (k * j1(k * r)) ** 2 * r, 0.0, radius)[0]
     side = radius * quad(lambda s: (k * j0(k * radius) * np.sinh(k * s)) ** 2, 0.0, h)[0]
     radial = quad(lambda r: j0(k * r) ** 2 * r, 0.0, radius)[0]
     energy = 0.5 * radial * k * np.sinh(k * h) * np.cosh(k * h)
-    loss = 0.5 * np.sqrt(0.5 * wall_damping.VISCOSITY * omega) * (bottom + side)
-    assert wall_damping.wall_damping_rate()[0] == pytest.approx(loss / (2.0 * energy), rel=1e-9)
+    loss = 0.5 * np.sqrt(0.5 * waves.WALL_VISCOSITY * omega) * (bottom + side)
+    assert waves.wall_damping_rate()[0] == pytest.approx(loss / (2.0 * energy), rel=1e-9)
 
 
 @pytest.mark.slow
@@ -63,7 +63,7 @@ def test_walls_damp_the_first_mode_as_their_stokes_layers_say():
 
     The error is not to grow as the layer gets two and three cells.
     """
-    (check,) = hold(wall_damping.no_slip_basin)
+    (check,) = hold(waves.no_slip_basin)
     errors = [abs(ours / check.reference - 1.0) for _, ours in check.grids]
     assert errors[0] < 0.1, f"{errors}"
     assert errors == sorted(errors, reverse=True), f"{errors}"

@@ -16,6 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from sinkbowl.bowl.bowl import Bowl
+from sinkbowl.bowl.shapes import thicken_inwards, thinnest_oblique_wall
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import CaseError
@@ -24,7 +25,6 @@ from .effects.orifice_model import contraction, inner_radius, narrowed, starting
 from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .grid.hole import HolePlace, place_hole
 from .release import release
-from .thickening import WALL_CELLS, thicken_inwards, thinnest_oblique_wall, wall_cell
 
 CELLS_PER_RIM = 50
 """Default number of cells per rim radius."""
@@ -65,6 +65,9 @@ BELOW = 10.0
 AROUND_EDGE = 3.0
 """Number of cells of the hole's size on all sides of its edge before they grow: convection uses two
 cells, and the jet contracts there."""
+
+WALL_CELLS = 2.0
+"""A wall that is not aligned with the grid must span this many cells, or it is thickened."""
 
 MOST_THICKENED = 0.2
 """Maximum thickening of a wall, as a share of the rim's radius."""
@@ -129,6 +132,11 @@ def lay_out(case: Case) -> Layout:
         carried = narrowed(thick, contraction(case)) if closed else thick
     hole = place_hole(grid, carried, case.bowl)
     return Layout(grid, carried, cell, finest, thickened, hole, closed)
+
+
+def wall_cell(bowl: Bowl) -> float:
+    """Largest cell around a bowl without thickening [m]; infinite if any cell does."""
+    return thinnest_oblique_wall(bowl) / WALL_CELLS
 
 
 def _thickened(case: Case, cell: float, amount: float) -> Bowl:

@@ -27,8 +27,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import check_target, open_work_file
-from sinkbowl.flow.layout import cell_refused, lay_out
-from sinkbowl.flow.thickening import wall_cell
+from sinkbowl.flow.layout import cell_refused, lay_out, wall_cell
 from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.ensemble_runs import (
     clear_beside,

@@ -9,12 +9,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sinkbowl.bowl.shapes import thicken_inwards
 from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.simulation import initialise
-from sinkbowl.flow.thickening import thicken_inwards
 from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl.scatter.disturbance import Disturbance
 

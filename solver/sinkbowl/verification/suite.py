@@ -12,14 +12,13 @@ from . import (
     orifices,
     u_tube,
     viscosity,
-    wall_damping,
     waves,
 )
 from .verification_case import Check, VerificationCase
 
 FAMILIES: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,
-    "waves": waves.CHECKS + wall_damping.CHECKS,
+    "waves": waves.CHECKS,
     "heave": forced_heave.CHECKS,
     "beach": beach.CHECKS,
     "floor": floor.CHECKS,
