@@ -34,8 +34,7 @@ from sinkbowl_post.commands.verify import verify
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """One thread for numpy, whose matrices here are small; must be set before its first import."""
 
-LEAST_MEMORY = 500e6
-"""Minimum address space for numpy and the compiler [bytes]."""
+LEAST_MEMORY = 500e6  # minimum address space for numpy and the compiler [bytes]
 
 OLD_NAMES = {"--levels": "--grids", "--spread": "--uncertainty"}
 """Old option names and their present ones."""

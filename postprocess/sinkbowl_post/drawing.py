@@ -21,11 +21,8 @@ from sinkbowl_post.style import HAIRLINE, MATERIALS, PAPER, SLIDE, house_style, 
 Box = tuple[float, float, float, float]
 """Left, bottom, width and height of a panel, shares of the figure's."""
 
-ROUND = (1, 2, 5, 10)
-"""Steps between ticks, times a power of ten."""
-
-WORDS = 16.0
-"""Type size of text in a panel [pt]."""
+ROUND = (1, 2, 5, 10)  # steps between ticks, times a power of ten
+WORDS = 16.0  # type size of text in a panel [pt]
 
 ON_PAPER: dict[str, Any] = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1}
 """Background of labels over lines."""

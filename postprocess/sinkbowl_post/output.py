@@ -9,8 +9,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files import safe_writing
 from sinkbowl.files.scratch import scratch
 
-KIND = ".sinkbowl-aside-"
-"""Beginning of the names of these folders."""
+KIND = ".sinkbowl-aside-"  # beginning of the names of these folders
 
 
 def check_output(path: Path, suffixes: tuple[str, ...]) -> None:

@@ -53,8 +53,7 @@ PLAIN_WATER = ("#1E7FB0", "#1E7FB0")
 LOW_TO_HIGH = ("#D8EEF5", "#8CC3DC", "#3E8DB8", "#155B8A", "#082B4C")
 
 FIGURE_SUFFIXES = (".png", ".svg", ".pdf")
-HEADING, STAMP = "heading", "stamp"
-"""Marks (gid) of texts that saving a figure may change or add."""
+HEADING, STAMP = "heading", "stamp"  # marks (gid) of texts that saving a figure may change or add
 
 UNDATED: dict[str, dict[str, Any]] = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
 """Metadata without date, so that equal figures are equal files."""

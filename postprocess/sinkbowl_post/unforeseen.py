@@ -17,11 +17,8 @@ from uuid import uuid4
 
 from platformdirs import user_state_path
 
-FOLDER = "errors"
-"""Name of the folder, in the user's folder for logs."""
-
-MOST_KEPT = 20
-"""Maximum number of files; the oldest is removed first."""
+FOLDER = "errors"  # name of the folder, in the user's folder for logs
+MOST_KEPT = 20  # maximum number of files; the oldest is removed first
 
 
 def message_of(error: BaseException, arguments: Sequence[str] | None) -> str:

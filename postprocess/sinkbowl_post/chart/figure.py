@@ -34,14 +34,9 @@ from sinkbowl_post.style import (
     seconds,
 )
 
-PANEL = (0.085, 0.125, 0.895, 0.70)
-"""Place of the chart in the figure."""
-
-FINE = (321, 161)
-"""Points of the drawn fields, across and up."""
-
-MARK_ROOM = 0.04
-"""Margin beyond a mark outside the spans, as a share of them."""
+PANEL = (0.085, 0.125, 0.895, 0.70)  # place of the chart in the figure
+FINE = (321, 161)  # points of the drawn fields, across and up
+MARK_ROOM = 0.04  # margin beyond a mark outside the spans, as a share of them
 
 BELOW, ABOVE = 0.13, 0.10
 """Margins below and above the spans for the zones there, as shares of them."""
@@ -64,11 +59,8 @@ TIPPING, TIMES = LINES["heave"].colour, LINES["flow"].colour
 NAMED = (1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 63, 80, 100)
 """Drills with a number on the axis [mm]."""
 
-STEPS = (10, 50, 100, 200, 500)
-"""Steps for thinning the ticks of the others [0.01 mm]."""
-
-LEAST_GAP = 0.006
-"""Minimum distance of two ticks, as a share of the axis of holes."""
+STEPS = (10, 50, 100, 200, 500)  # steps for thinning the ticks of the others [0.01 mm]
+LEAST_GAP = 0.006  # minimum distance of two ticks, as a share of the axis of holes
 
 ROUND_TIMES = (
     *(0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30),
@@ -76,8 +68,7 @@ ROUND_TIMES = (
 )
 """Possible times of lines [s]."""
 
-MOST_LINES = 11
-"""Maximum number of lines of equal time."""
+MOST_LINES = 11  # maximum number of lines of equal time
 
 
 def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:

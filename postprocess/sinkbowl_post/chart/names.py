@@ -18,14 +18,9 @@ from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK
 Mask = NDArray[np.bool_]
 Place = tuple[float, float]
 
-SIZE = 16.0
-"""Type size [pt]."""
-
-DOT: Place = (0.016, 0.03)
-"""Space of a mark, shares of the panel."""
-
-GAP: Place = (0.006, 0.012)
-"""Gap between a mark and its label, shares of the panel."""
+SIZE = 16.0  # type size [pt]
+DOT: Place = (0.016, 0.03)  # space of a mark, shares of the panel
+GAP: Place = (0.006, 0.012)  # gap between a mark and its label, shares of the panel
 
 TIPPING = LINES["heave"].colour
 
@@ -51,8 +46,7 @@ ZONE_WORDS: Mapping[str, tuple[str, ...]] = {
 NO_ROOM = ("there is no room for a heavier ring", "no room")
 
 
-EM, LINE = 0.64, 1.3
-"""Width of a bold letter and height of a line, over the type size."""
+EM, LINE = 0.64, 1.3  # width of a bold letter and height of a line, over the type size
 
 
 class Room:

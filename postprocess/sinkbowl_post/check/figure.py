@@ -34,11 +34,8 @@ SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)
 HIGHER_SECTION, HIGHER_CURVE = (0.03, 0.455, 0.585, 0.39), (0.70, 0.555, 0.27, 0.24)
 """The same above the row of a bowl that tips."""
 
-NAMES = 2.3
-"""Space right of the section for the names of the centres [inches]."""
-
-LABEL_GAP = 0.6
-"""Minimum distance of two such names [inches]."""
+NAMES = 2.3  # space right of the section for the names of the centres [inches]
+LABEL_GAP = 0.6  # minimum distance of two such names [inches]
 
 WATER, UNSTABLE = LOW_TO_HIGH[1], LINES["heave"].colour
 

@@ -23,11 +23,8 @@ from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl_post.drawing import Solid, solids_of
 from sinkbowl_post.style import AIR, INK, LOW_TO_HIGH, SLIDE, SURFACE_LINE
 
-ROW = (0.03, 0.065, 0.94, 0.36)
-"""Place of the row in the figure."""
-
-WORDS = 0.66
-"""Space above each section for its caption [inches]."""
+ROW = (0.03, 0.065, 0.94, 0.36)  # place of the row in the figure
+WORDS = 0.66  # space above each section for its caption [inches]
 
 WATER, INNER_WATER = LOW_TO_HIGH[1], LOW_TO_HIGH[2]
 

@@ -32,14 +32,9 @@ ROUTINE = (
     "the still water. Repeat, and write down every trial, also the failed ones.",
 )
 
-ROOM = 2.0
-"""Minimum depth of the water in bowl heights (common practice, no source)."""
-
-COARSE = 0.1
-"""Scatter of the timing, as a share of the time, from which a film is advised."""
-
-FINGER = 0.025
-"""Widest hole [m] that a finger can close (common practice, no source)."""
+ROOM = 2.0  # minimum depth of the water in bowl heights (common practice, no source)
+COARSE = 0.1  # scatter of the timing, as a share of the time, from which a film is advised
+FINGER = 0.025  # widest hole [m] that a finger can close (common practice, no source)
 
 TOO_WIDE = (
     "A finger cannot close so wide a hole. Hold the bowl by its rim at a chosen draft, water level "

@@ -45,14 +45,9 @@ LEVEL, FLOW = (0.67, 0.515, 0.305, 0.285), (0.67, 0.125, 0.305, 0.285)
 CLEAR = 0.09  # share of the drawn range of draft that a name above the curves takes
 ROW = 0.085  # height of a name, share of the drawn range of draft
 
-SHADES = (0.10, 0.30, 0.18)
-"""Darkness of each band of the strip."""
-
-LETTER = 0.6 * WORDS / 72.0
-"""Width of a letter in the strip [in]."""
-
-BESIDE = 1.3
-"""Space right of the strip for the last name [in]."""
+SHADES = (0.10, 0.30, 0.18)  # darkness of each band of the strip
+LETTER = 0.6 * WORDS / 72.0  # width of a letter in the strip [in]
+BESIDE = 1.3  # space right of the strip for the last name [in]
 
 
 def comparison_figure(

@@ -63,8 +63,7 @@ TYPICAL = (1.5, 98.5)
 LEAST_FORCE = 0.3  # range of a panel of forces, share of the weight: what is small looks small
 LEAST_COEFFICIENT = 0.4  # range of the discharge coefficient's panel, likewise
 
-WINDOWS = 80
-"""Time windows of the averages until the rim is under."""
+WINDOWS = 80  # time windows of the averages until the rim is under
 
 
 @dataclass(frozen=True, eq=False)

@@ -58,14 +58,9 @@ PHRASES: Mapping[str, tuple[str, str]] = {
 }
 """Description of a cause in the flow: if it makes the model too quick, and too slow."""
 
-NOTEWORTHY = 0.15
-"""Share of the largest cause from which another one is mentioned."""
-
-LONG = 2.0
-"""Difference from which it is given in seconds [s]."""
-
-LEAST_RIDE = 1e-4
-"""Mean difference of the drafts from which it is mentioned [m]."""
+NOTEWORTHY = 0.15  # share of the largest cause from which another one is mentioned
+LONG = 2.0  # difference from which it is given in seconds [s]
+LEAST_RIDE = 1e-4  # mean difference of the drafts from which it is mentioned [m]
 
 
 def record_of(result: Result) -> Record | None:

@@ -11,8 +11,7 @@ from sinkbowl_post.comparing.compare import Comparison, compare
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
 from sinkbowl_post.measured.overlay import Overlay, overlay_of, trace_rms
 
-MOST = 6
-"""Maximum number of runs on one page."""
+MOST = 6  # maximum number of runs on one page
 
 
 @dataclass(frozen=True, eq=False)

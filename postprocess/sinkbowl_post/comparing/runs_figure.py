@@ -36,8 +36,7 @@ from sinkbowl_post.style import (
     time_unit,
 )
 
-WIDE_APART = 3.0
-"""Ratio of sinking times from which each run has its own unit of time."""
+WIDE_APART = 3.0  # ratio of sinking times from which each run has its own unit of time
 
 DRAFT, LEVEL, KEY = (
     (0.07, 0.53, 0.245, 0.27),
@@ -159,8 +158,7 @@ EVENT_MARKS = {"rim_under": "o", "over_rim": "^", "full": "s"}
 MARK_NAMES = {"o": "rim under", "^": "over the rim", "s": "full"}
 MEASURED_MARK = "D"
 
-LONGEST_NAME = 13
-"""Maximum length of a run's name; the beginning of a longer one is cut."""
+LONGEST_NAME = 13  # maximum length of a run's name; the beginning of a longer one is cut
 
 
 def write_key(axes: Axes, runs: Sequence[Run]) -> None:

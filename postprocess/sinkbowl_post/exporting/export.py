@@ -23,8 +23,7 @@ MESH_WRITERS: dict[str, tuple[Callable[[Section], FieldMesh], Writer]] = {
 }
 """Cells possible in the format (meshio writes no polygons to XDMF), and writer."""
 
-MOST_CELLS = 40_000_000
-"""Maximum of cells times frames (several GB)."""
+MOST_CELLS = 40_000_000  # maximum of cells times frames (several GB)
 
 TIME = Kind("a time", "s", "0 s", "1000 hour", "0.5 s")
 

@@ -26,8 +26,7 @@ Numbering = dict[tuple[float, float], int]
 Point = tuple[float, float]
 Cell = tuple[int, int]
 
-SAME_PLACE = 1e-6
-"""Tolerance for points on a grid line, as a share of the smallest cell."""
+SAME_PLACE = 1e-6  # tolerance for points on a grid line, as a share of the smallest cell
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,8 +124,7 @@ def _cut(
     )
 
 
-ON_EDGE = 1e-13
-"""Twice the area over the polygon's squared size below which a point is on an edge."""
+ON_EDGE = 1e-13  # twice the area over the polygon's squared size below which a point is on an edge
 
 
 def triangles_of(polygon: Array) -> NDArray[np.intp]:

@@ -25,8 +25,7 @@ GIF_SAMPLES = 6
 DITHER = Image.Dither.NONE
 GIF_MOST_FRAMES = 80
 
-Add = Callable[[Pixels], Any]
-"""Takes the next frame (height, width, 4)."""
+Add = Callable[[Pixels], Any]  # takes the next frame (height, width, 4)
 
 
 class Encoder(NamedTuple):

@@ -19,8 +19,7 @@ from sinkbowl_post.style import LINES, PAPER
 WIDTH = 2.0  # pt
 DASHES = (4.5, 2.0)
 TYPE = 16.0  # pt
-NAMES = ("bottom", "inside")
-"""The two lines, the lower one first."""
+NAMES = ("bottom", "inside")  # the two lines, the lower one first
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,11 +25,8 @@ from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.single import SingleScene
 from sinkbowl_post.filming.stage import SIZE
 
-WORTH_A_PROCESS = 40
-"""Number of frames worth starting a process for."""
-
-AHEAD = 3
-"""Frames drawn ahead per process."""
+WORTH_A_PROCESS = 40  # number of frames worth starting a process for
+AHEAD = 3  # frames drawn ahead per process
 
 SCRIPT, SLOTS = "script", "frames"
 """Working files of a film: script, and slots for frames (n, 1080, 1920, 4)."""

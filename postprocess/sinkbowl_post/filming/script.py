@@ -12,9 +12,7 @@ from sinkbowl_post.filming.ghost import ModelCourse, levels_of
 from sinkbowl_post.filming.tracers import drift
 from sinkbowl_post.filming.view import QUANTITIES, TILT, View
 
-MOST_RUNS = 4
-"""Maximum number of runs side by side on a screen."""
-
+MOST_RUNS = 4  # maximum number of runs side by side on a screen
 NAME_ROOM = 1.65  # radii to each side with room for labels of a model's levels
 
 WIDEST = (16, 9)  # aspect of a cutaway as wide as the screen; tracers fill narrower ones too

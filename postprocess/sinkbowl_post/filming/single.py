@@ -43,8 +43,7 @@ CURVE_POINTS = 800
 STAGE_WORDS = ("first water down", "jet submerged")
 """Labels of the ends of stages of the water inside (sinkbowl/reduced/stages.py)."""
 
-WORDS_ROOM = 0.42
-"""Share of the curve's height for these labels."""
+WORDS_ROOM = 0.42  # share of the curve's height for these labels
 
 
 class SingleScene:

@@ -25,15 +25,11 @@ WORDS_OF = (
 )
 """Explanation of each stage."""
 
-PANEL = (0.295, 0.51)
-"""Width and height of a cutaway, shares of the slide's."""
+PANEL = (0.295, 0.51)  # width and height of a cutaway, shares of the slide's
 
 PIXELS = (800, 778)
-SIDE, BELOW = 1.32, 0.3
-"""Visible region: radii to each side, and below the deepest bowl."""
-
-LATE = 0.7
-"""Share of the first stage at which it is shown: the bell is complete."""
+SIDE, BELOW = 1.32, 0.3  # visible region: radii to each side, and below the deepest bowl
+LATE = 0.7  # share of the first stage at which it is shown: the bell is complete
 
 
 def stages_figure(result: Result) -> Figure:

@@ -17,15 +17,11 @@ from sinkbowl_post.filming.picture import bracket
 from sinkbowl_post.filming.view import cell_centres
 
 SEED = 20
-PER_AREA = 900
-"""Tracers per area of a square as wide as the bowl."""
-
-JITTER = 0.8
-"""Initial displacement from the lattice point, in units of the spacing."""
+PER_AREA = 900  # tracers per area of a square as wide as the bowl
+JITTER = 0.8  # initial displacement from the lattice point, in units of the spacing
 
 CELL_SHARE = 0.5
-MOST_STEPS = 40
-"""Maximum number of steps between two frames; half a cell each is the aim."""
+MOST_STEPS = 40  # maximum number of steps between two frames; half a cell each is the aim
 
 Array = NDArray[np.float64]
 

@@ -24,11 +24,8 @@ from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.numerics import student
 from sinkbowl.common.sinking import FloatArray
 
-DOUBTFUL = 0.05
-"""Probability of a larger chi^2 below which the errors do not explain the residuals."""
-
-FEWEST_HOLES = 3
-"""Minimum number of holes of a trend."""
+DOUBTFUL = 0.05  # probability of a larger chi^2 below which the errors do not explain the residuals
+FEWEST_HOLES = 3  # minimum number of holes of a trend
 
 
 @dataclass(frozen=True)

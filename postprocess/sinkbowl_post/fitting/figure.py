@@ -40,18 +40,10 @@ UPPER, LOWER = (0.105, 0.49, 0.645, 0.345), (0.105, 0.115, 0.645, 0.30)
 ONE_LEFT, ONE_RIGHT = (0.1, 0.125, 0.365, 0.67), (0.545, 0.125, 0.425, 0.67)
 """Those of trials with one hole."""
 
-RIGHT = UPPER[0] + UPPER[2] + 0.025
-"""Left edge of the text right of the upper and lower panel."""
-
-MOST_OFF = 30.0
-"""Limit of the residuals in the lower panel [%]; larger ones are not drawn."""
-
-NEAR = 5.0
-"""Limit of the differences from a trace, over the best model's."""
-
-BESIDE = 0.02
-"""Shift of two models' points along ln(hole), so that both are visible."""
-
+RIGHT = UPPER[0] + UPPER[2] + 0.025  # left edge of the text right of the upper and lower panel
+MOST_OFF = 30.0  # limit of the residuals in the lower panel [%]; larger ones are not drawn
+NEAR = 5.0  # limit of the differences from a trace, over the best model's
+BESIDE = 0.02  # shift of two models' points along ln(hole), so that both are visible
 HOLE_TICKS = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)  # mm
 MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
 

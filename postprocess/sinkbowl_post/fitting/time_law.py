@@ -33,17 +33,10 @@ COEFFICIENTS = (
 USUAL = 0.62
 """Coefficient at which the inputs are varied, and start of every fit; one of `COEFFICIENTS`."""
 
-BEND = 0.5
-"""Coefficient with a possible kink; one of `COEFFICIENTS`."""
-
-STEADY = 2e-3
-"""Change of ln(C T) below which the ends and `USUAL` are enough."""
-
-MET = 5e-4
-"""Error of the cubics in ln(C T) above which both halves get a point."""
-
-STEP = 1e-3
-"""Relative variation of the inputs."""
+BEND = 0.5  # coefficient with a possible kink; one of `COEFFICIENTS`
+STEADY = 2e-3  # change of ln(C T) below which the ends and `USUAL` are enough
+MET = 5e-4  # error of the cubics in ln(C T) above which both halves get a point
+STEP = 1e-3  # relative variation of the inputs
 
 FINE = np.geomspace(COEFFICIENTS[0], COEFFICIENTS[-1], 400)
 FINE[[0, -1]] = COEFFICIENTS[0], COEFFICIENTS[-1]

@@ -32,8 +32,7 @@ from sinkbowl_post.fitting.trial_cases import Setup, TrialCase
 from sinkbowl_post.measured.mean_time import MeanTime, known_timing, mean_time, variance
 from sinkbowl_post.measured.measured import Trials
 
-PASSES = 2
-"""The covariance depends on the fitted times; one correction is enough."""
+PASSES = 2  # the covariance depends on the fitted times; one correction is enough
 
 Chosen = NDArray[np.intp]
 Progress = Callable[[int, int], None]

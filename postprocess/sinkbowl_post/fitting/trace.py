@@ -31,17 +31,10 @@ from sinkbowl_post.fitting.time_law import COEFFICIENTS, FINE, USUAL, TimeLaw, s
 from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.measured.measured import FEWEST_INSTANTS, Trace
 
-PHASES = np.linspace(0.0, 1.0, 301)
-"""Shares of the sinking time at which drafts are stored."""
-
-MOST_CORRELATED = 0.98
-"""Upper limit of the lag-1 correlation."""
-
-EARLY = 0.1
-"""Maximum share of the way to the rim before the release, by the trace."""
-
-READING = 1e-3
-"""Default uncertainty of an instant [m]; only equal weights matter."""
+PHASES = np.linspace(0.0, 1.0, 301)  # shares of the sinking time at which drafts are stored
+MOST_CORRELATED = 0.98  # upper limit of the lag-1 correlation
+EARLY = 0.1  # maximum share of the way to the rim before the release, by the trace
+READING = 1e-3  # default uncertainty of an instant [m]; only equal weights matter
 
 
 @dataclass(frozen=True, eq=False)

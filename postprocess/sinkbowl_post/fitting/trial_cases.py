@@ -11,8 +11,7 @@ from sinkbowl.statics.hydrostatics import dry_draft, floats, mean_density
 from sinkbowl_post.measured.mean_time import known_timing, refuse_odd_time
 from sinkbowl_post.measured.measured import FAILED, FLOATS, PLUGGED, SINKS, TIPS, Trial, Trials
 
-MOST_SETUPS = 60
-"""Maximum number of holes and masses per table: each is solved many times."""
+MOST_SETUPS = 60  # maximum number of holes and masses per table: each is solved many times
 
 DID = {PLUGGED: "stayed plugged", FLOATS: "stayed afloat", TIPS: "fell over"}
 

@@ -18,8 +18,7 @@ THE_MODELS = {
 }
 """Models in a sentence."""
 
-LARGE_SHARE = 0.4
-"""Share of the variance from which a cause is named."""
+LARGE_SHARE = 0.4  # share of the variance from which a cause is named
 
 REMEDIES = {
     "timing": "more trials, or a film instead of a stopwatch",

@@ -29,14 +29,12 @@ from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.fitting.trial_cases import TrialCase
 from sinkbowl_post.measured.measured import PLUGGED, SINKS
 
-SCATTER = 0.2 / np.sqrt(3.0)
-"""Relative standard deviation of the head that a meniscus holds."""
+SCATTER = 0.2 / np.sqrt(3.0)  # relative standard deviation of the head that a meniscus holds
 
 ANGLES = np.radians(np.linspace(2.0, 90.0, 12))
 """Angles at which that head is computed [rad]; monotone cubics between them."""
 
-CERTAIN = 2.0
-"""Ratio to the maximum head of a meniscus above which a bowl certainly starts."""
+CERTAIN = 2.0  # ratio to the maximum head of a meniscus above which a bowl certainly starts
 
 
 @dataclass(frozen=True)

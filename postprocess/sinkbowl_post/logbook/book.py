@@ -28,8 +28,7 @@ ORDER = (
     *("date", "case_hash", "version"),
 )
 """Order of the columns of a new logbook."""
-WHOLE = ("hole", "mass")
-"""Columns that either all rows fill or none."""
+WHOLE = ("hole", "mass")  # columns that either all rows fill or none
 PATIENCE, PAUSE = 20.0, 0.02  # waiting time for a locked file, and between two tries [s]
 
 Cells = Mapping[str, float | str]

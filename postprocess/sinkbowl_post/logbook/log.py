@@ -28,8 +28,7 @@ from sinkbowl_post.measured.measured import (
 )
 from sinkbowl_post.style import seconds
 
-SAME = 0.005
-"""Relative difference up to which a hole or a mass is the same."""
+SAME = 0.005  # relative difference up to which a hole or a mass is the same
 HASH_DIGITS = 12
 
 

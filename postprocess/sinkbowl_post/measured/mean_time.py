@@ -51,20 +51,14 @@ from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
 from sinkbowl_post.measured.measured import Trial
 
-FEW = 3
-"""Number of trials up to which the prior of the timing counts."""
-
-PRIOR_FREEDOM = 2
-"""Degrees of freedom of the prior."""
+FEW = 3  # number of trials up to which the prior of the timing counts
+PRIOR_FREEDOM = 2  # degrees of freedom of the prior
 
 APART = 3.0
 """Factor from the other trials or the model from which a time is suspect for any scatter."""
 
-REACH = 3.0
-"""Standard uncertainties of the timing within which no trial is suspect."""
-
-ODD = 30.0
-"""Factor between time and model from which a time is refused."""
+REACH = 3.0  # standard uncertainties of the timing within which no trial is suspect
+ODD = 30.0  # factor between time and model from which a time is refused
 
 QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two digits swapped?"))
 """Questions for times too long by a factor, or too short by it."""
@@ -227,8 +221,7 @@ def known_timing(trial: Trial, case: Case | None) -> float:
 
 
 ALPHA = 0.05
-FEWEST = 3
-"""Minimum number of values of the test."""
+FEWEST = 3  # minimum number of values of the test
 
 
 @dataclass(frozen=True)

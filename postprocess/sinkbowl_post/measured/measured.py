@@ -44,8 +44,7 @@ OUTCOMES = {
 SAID = {FLOATS: "afloat", TIPS: "tipped"}
 """Words for outcomes after a number of trials, if different."""
 
-WITHOUT_TIME = (PLUGGED, FLOATS)
-"""Outcomes that cannot have a time."""
+WITHOUT_TIME = (PLUGGED, FLOATS)  # outcomes that cannot have a time
 
 TIME = Kind("a time", "s", "1 ms", "7 day", "12.4 s")
 MOMENT = Kind("a time", "s", "-60 s", "7 day", "0.40 s")
@@ -73,11 +72,8 @@ TRACE_COLUMNS: dict[str, Kind | None] = {
     "draft_uncertainty": DRAFT_UNCERTAINTY,
 }
 
-NOTES = ("no.", "remarks", "date", "case_hash", "version")
-"""Columns not used in computations."""
-
-FEWEST_INSTANTS = 5
-"""Minimum number of rows of a trace."""
+NOTES = ("no.", "remarks", "date", "case_hash", "version")  # columns not used in computations
+FEWEST_INSTANTS = 5  # minimum number of rows of a trace
 
 
 @dataclass(frozen=True)

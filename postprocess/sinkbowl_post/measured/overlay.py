@@ -27,8 +27,7 @@ from sinkbowl_post.measured.measured import (
 )
 from sinkbowl_post.style import INK, LineStyle, seconds
 
-SAME = 0.005
-"""Relative difference up to which holes or masses are equal."""
+SAME = 0.005  # relative difference up to which holes or masses are equal
 
 MEASURED = LineStyle("measured", INK, (), 3.0)
 

@@ -13,8 +13,7 @@ from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.table import Heading, Table, read_table
 from sinkbowl.common.units import Kind, read_quantity
 
-LARGEST_FILE = 5_000_000
-"""Largest table [bytes]."""
+LARGEST_FILE = 5_000_000  # largest table [bytes]
 
 
 NUMBER_ALONE = re.compile(

@@ -15,8 +15,7 @@ from sinkbowl.design.charting.column import chart_point_of, load_of, shares_of_r
 from sinkbowl.design.checking import FAST
 from sinkbowl.design.sizing.sizing import best_of
 
-FINE = 400
-"""Number of holes in the search for a border."""
+FINE = 400  # number of holes in the search for a border
 
 
 class _Own(NamedTuple):

@@ -7,8 +7,7 @@ from sinkbowl.common.shown import columns, millimetres, percent, seconds
 from sinkbowl.design.budget.repeats import LEVEL, POWER
 from sinkbowl.design.planning import FRAME_RATES, MOST_TRIALS, HoleTimes, Pair, Plan
 
-A_LINE, WIDTH = 10, 96
-"""Trials per line of the order; characters per line."""
+A_LINE, WIDTH = 10, 96  # trials per line of the order; characters per line
 
 
 def plan_page(plan: Plan, heeling: Sequence[str] = ()) -> str:

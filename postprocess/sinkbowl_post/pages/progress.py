@@ -23,14 +23,9 @@ if TYPE_CHECKING:
     from sinkbowl.running.job_queue import QueueProgress
     from sinkbowl.running.runner import Progress as RunProgress
 
-NARROW = 60
-"""Minimum width of a bar in columns."""
-
-FIRST_LINE = 20.0
-"""Time of the first line without a bar [s]; the next ones at 2, 4, 8 times."""
-
-FIRST_GUESS = 1.0
-"""Elapsed time from which the remaining time is estimated [s]."""
+NARROW = 60  # minimum width of a bar in columns
+FIRST_LINE = 20.0  # time of the first line without a bar [s]; the next ones at 2, 4, 8 times
+FIRST_GUESS = 1.0  # elapsed time from which the remaining time is estimated [s]
 
 
 @contextmanager

@@ -21,8 +21,7 @@ NAMES = {
 }
 """Name, factor and unit of each input."""
 
-POOR_FIT = 0.1
-"""Error of the fit over the relative uncertainty from which there is a warning."""
+POOR_FIT = 0.1  # error of the fit over the relative uncertainty from which there is a warning
 
 
 def uncertainty_page(budget: Budget) -> str:

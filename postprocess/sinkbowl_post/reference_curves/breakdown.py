@@ -14,11 +14,8 @@ from sinkbowl_post.comparing.reasons import NOTEWORTHY, PHRASES, REMAINDER, caus
 from sinkbowl_post.reference_curves.points import RunPoint
 
 LEVELS = (0.02, 0.05, 0.10)
-NEGLIGIBLE = 0.01
-"""Share of the flow's time below which a cause is not named."""
-
-MOST_DRILLED = 0.8
-"""Minimum ratio of a drilled bowl's mass to the original for one family of holes."""
+NEGLIGIBLE = 0.01  # share of the flow's time below which a cause is not named
+MOST_DRILLED = 0.8  # minimum ratio of a drilled bowl's mass to the original for one family of holes
 
 WITHIN, OFF, UNDECIDED = "within", "off", "unknown"
 

@@ -40,12 +40,10 @@ but for the heaviest bowls', which lie below the others."""
 FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
 """A marker for each mass; colours are those of the models."""
 
-FARTHEST = 0.4
-"""Largest deviation shown."""
+FARTHEST = 0.4  # largest deviation shown
 
 BAND_SHADES = (0.55, 0.40, 0.30)
-BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))
-"""Label of each band: at its upper or lower edge."""
+BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))  # label of each band: at its upper or lower edge
 
 NAME_ROOM = 0.36
 """Start of the axis of times, over the smallest d/D: names of families are left of their points."""

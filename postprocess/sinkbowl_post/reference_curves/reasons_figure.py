@@ -35,8 +35,7 @@ COLOURS = {
 }
 """Colour of each cause; neighbours in a stack also differ in lightness."""
 
-NAMED = 0.02
-"""Minimum share of a panel's height of a named cause."""
+NAMED = 0.02  # minimum share of a panel's height of a named cause
 
 BOXES = ((0.075, 0.175, 0.29, 0.60), (0.555, 0.175, 0.29, 0.60))
 WIDTH = 0.66

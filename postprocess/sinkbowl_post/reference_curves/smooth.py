@@ -20,8 +20,7 @@ from sinkbowl.reduced import heave
 from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 
-HOLES = 32
-"""Holes of a curve, at equal ratios."""
+HOLES = 32  # holes of a curve, at equal ratios
 
 SMOOTH_MODELS = (corrected.MODEL, heave.MODEL)
 

@@ -26,8 +26,7 @@ from sinkbowl.sweeps.index import INDEX
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, causes
 from sinkbowl_post.reference_curves.points import RunPoint, models_of, point_of
 
-LARGEST_FILE = 1_000_000
-"""Largest table [bytes]."""
+LARGEST_FILE = 1_000_000  # largest table [bytes]
 
 CAUSES = {
     quasi_static.MODEL: (HOLE, "bowl out of balance", REST, REMAINDER),
@@ -36,8 +35,7 @@ CAUSES = {
 }
 """Columns of the contributions to each model's difference."""
 
-OLD_REMAINDER = "not shared out"
-"""Name of that column in tables of earlier versions."""
+OLD_REMAINDER = "not shared out"  # name of that column in tables of earlier versions
 
 NAMES = {True: "yes", False: "no"}
 
@@ -102,8 +100,7 @@ def read_table(path: Path) -> list[RunPoint]:
     return [_point(_Row(table, line)) for line in table.lines]
 
 
-SMALLEST, LARGEST = 1e-9, 1e9
-"""Limits of the numbers of a table; beyond them figures have no axes."""
+SMALLEST, LARGEST = 1e-9, 1e9  # limits of the numbers of a table; beyond them figures have no axes
 
 
 class _Row:

@@ -21,8 +21,7 @@ from sinkbowl_post.reference_curves.breakdown import families
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 from sinkbowl_post.reference_curves.table import result_files
 
-SAME_MASS = 0.05
-"""Maximum relative distance of a mass ratio from those of the runs."""
+SAME_MASS = 0.05  # maximum relative distance of a mass ratio from those of the runs
 
 
 @dataclass(frozen=True)

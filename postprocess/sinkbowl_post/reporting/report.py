@@ -28,8 +28,7 @@ FILM_WORDS = (
     "bowl "
     "sinks, and beside it the depth of the bowl against time."
 )
-Rows = list[tuple[str, str]]
-"""Names and what belongs to them."""
+Rows = list[tuple[str, str]]  # names and what belongs to them
 
 
 def report(

@@ -20,8 +20,7 @@ from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.table import read_points
 from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
 
-IN_FILM = 3
-"""Number of runs in the film."""
+IN_FILM = 3  # number of runs in the film
 
 
 def sweep_report(

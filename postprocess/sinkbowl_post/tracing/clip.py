@@ -29,20 +29,17 @@ Grey = NDArray[np.uint8]
 FORMATS = ("mov", "matroska", "webm", "avi", "mpegts", "mpeg", "asf", "flv", "ogg", "gif", "dv")
 """Formats of cameras and telephones, by FFmpeg's names (mov includes MP4)."""
 
-LARGEST_PICTURE = 36_000_000
-"""Maximum number of pixels per frame."""
+LARGEST_PICTURE = 36_000_000  # maximum number of pixels per frame
 
 HEAD = re.compile(rb"YUV4MPEG2 W(\d+) H(\d+) F(\d+):(\d+) ")
 LONGEST_HEAD = 300
 
-MOST_FRAMES = 50_000
-"""Maximum number of frames: seven minutes at 120 per second."""
+MOST_FRAMES = 50_000  # maximum number of frames: seven minutes at 120 per second
 MOST_PIXELS = 20_000_000_000
 """Maximum of all frames: 80 s of 1920 x 1080 pixels at 120 frames per second."""
 TOLD = re.compile(rb"Duration: (\d+):(\d\d):(\d\d\.\d+)")
 LONGEST_TOLD = 65_536
-SOON = 5.0
-"""Time limit for reading the length of a clip [s]."""
+SOON = 5.0  # time limit for reading the length of a clip [s]
 
 
 @dataclass(frozen=True)
@@ -167,8 +164,7 @@ def _frames(clip: Clip, pipe: IO[bytes], patience: Patience) -> Iterator[Grey]:
         )
 
 
-LONGEST = 60.0
-"""Time limit for a clip [s]."""
+LONGEST = 60.0  # time limit for a clip [s]
 
 
 class Patience:

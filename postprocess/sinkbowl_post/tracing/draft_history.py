@@ -26,19 +26,13 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.edge import UNDER, Edges
 from sinkbowl_post.tracing.marks import POINTED, Streak
 
-SHORTEST = 0.1
-"""Shortest period [s] that the curve follows: that of a bowl with a draft of 2.5 mm."""
-FEWEST_PLACES = 8.0
-"""Minimum number of frames per period."""
+SHORTEST = 0.1  # shortest period [s] that the curve follows: that of a bowl with a draft of 2.5 mm
+FEWEST_PLACES = 8.0  # minimum number of frames per period
 ROUNDS = 12
-STIFFER = 2.0
-"""Factor of the period in the first half of the iterations."""
-LEAST_USUAL = 0.03
-"""Deviation without loss of weight [pixels]."""
-ODD = 1.0
-"""Deviation of an outlier [pixels], if also five times the usual one."""
-TURNING = 0.15
-"""Additional pixels per pixel per frame."""
+STIFFER = 2.0  # factor of the period in the first half of the iterations
+LEAST_USUAL = 0.03  # deviation without loss of weight [pixels]
+ODD = 1.0  # deviation of an outlier [pixels], if also five times the usual one
+TURNING = 0.15  # additional pixels per pixel per frame
 
 
 def smooth_course(place: FloatArray, rate: float) -> tuple[FloatArray, NDArray[np.bool_], float]:
@@ -86,24 +80,15 @@ def _whittaker(y: FloatArray, weight: FloatArray, period: float) -> FloatArray:
     return np.asarray(spsolve(law.tocsc(), weight * y))
 
 
-BEFORE = 6
-"""Frames before the release at the start of the trace."""
-LONGEST_GAP = 0.2
-"""Longest gap, as a share of the duration, but at least three frames."""
-LAST = 14
-"""Maximum number of positions used for the time at the water."""
-NEAR_END = 0.25
-"""Maximum share of the way beyond the last position."""
-FEWEST = 8
-"""Minimum number of positions."""
-SHIFTED = 2
-"""Maximum number of frames with a shifted edge that do not count as hidden."""
-ARRIVED = 1.5
-"""Distance from the final position within which the edge is at the water [pixels]."""
-STAYS = 6
-"""Number of frames for which it stays there."""
-SHARPEST = 95.0
-"""Percentile of the curvature taken as its largest value."""
+BEFORE = 6  # frames before the release at the start of the trace
+LONGEST_GAP = 0.2  # longest gap, as a share of the duration, but at least three frames
+LAST = 14  # maximum number of positions used for the time at the water
+NEAR_END = 0.25  # maximum share of the way beyond the last position
+FEWEST = 8  # minimum number of positions
+SHIFTED = 2  # maximum number of frames with a shifted edge that do not count as hidden
+ARRIVED = 1.5  # distance from the final position within which the edge is at the water [pixels]
+STAYS = 6  # number of frames for which it stays there
+SHARPEST = 95.0  # percentile of the curvature taken as its largest value
 
 
 @dataclass(frozen=True, eq=False)

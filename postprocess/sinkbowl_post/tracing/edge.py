@@ -18,29 +18,19 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.marks import Streak
 
-HALF_WINDOW = 9
-"""Half-width of the fitted window [pixels]."""
-CLEAR = 3.0
-"""Distance above the water affected by its blur [pixels]."""
-UNDER = 6.0
-"""Distance below the water that is fitted [pixels]."""
-WIDEST = 10.0
-"""Maximum blur of an edge [pixels]."""
+HALF_WINDOW = 9  # half-width of the fitted window [pixels]
+CLEAR = 3.0  # distance above the water affected by its blur [pixels]
+UNDER = 6.0  # distance below the water that is fitted [pixels]
+WIDEST = 10.0  # maximum blur of an edge [pixels]
 SHARPEST = 0.3
-FARTHEST = 4.0
-"""Maximum distance from the path [pixels]."""
-FEWEST = 8
-"""Minimum number of fitted pixels."""
+FARTHEST = 4.0  # maximum distance from the path [pixels]
+FEWEST = 8  # minimum number of fitted pixels
 LEAST_STEP = 0.5
 """Minimum ratio of the step's height to that at rest; its reciprocal is the maximum."""
-MOST_MISSED = 0.3
-"""Maximum rms misfit beyond that at rest, as a share of the step's half height."""
-ALIKE = 10
-"""Number of frames for the step's shape."""
-CONVERGED = (1, 2, 3, 4)
-"""MINPACK codes of converged fits."""
-KNOWN = 0.05
-"""Minimum standard uncertainty [pixels], for sampling and compression."""
+MOST_MISSED = 0.3  # maximum rms misfit beyond that at rest, as a share of the step's half height
+ALIKE = 10  # number of frames for the step's shape
+CONVERGED = (1, 2, 3, 4)  # MINPACK codes of converged fits
+KNOWN = 0.05  # minimum standard uncertainty [pixels], for sampling and compression
 
 
 @dataclass(frozen=True, eq=False)

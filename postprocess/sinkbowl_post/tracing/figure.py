@@ -24,11 +24,8 @@ if TYPE_CHECKING:
 EDGE = "#E4572E"
 NAME_RED = "#A61E3C"
 WATER = "#55B0D3"
-BESIDE = 0.08
-"""Margins in time, as a share of the sinking."""
-NAMED_AT = 0.3
-"""Position of the edge's name, as a share of the frames."""
-
+BESIDE = 0.08  # margins in time, as a share of the sinking
+NAMED_AT = 0.3  # position of the edge's name, as a share of the frames
 LONGEST_SIDE, LEAST_SIDE = 11.0, 6.0  # inches, of the still
 MARGINS = (1.1, 0.9, 0.3, 1.3)  # inches: left, foot, right, head
 

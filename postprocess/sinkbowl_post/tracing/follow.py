@@ -19,30 +19,19 @@ from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.marks import Streak
 
-SMOOTHED = 2.0
-"""Standard deviation of the smoothing down the line [pixels]."""
-AT_REST = 5
-"""Frames at either end of the clip assumed at rest."""
-WEAKEST = 1.5
-"""Minimum steepness of an edge [grey levels per pixel]."""
-ABOVE_NOISE = 6.0
-"""Minimum ratio of an edge to the frames' noise."""
-FULL = 0.5
-"""Share of the edge's steepness at rest that counts fully."""
+SMOOTHED = 2.0  # standard deviation of the smoothing down the line [pixels]
+AT_REST = 5  # frames at either end of the clip assumed at rest
+WEAKEST = 1.5  # minimum steepness of an edge [grey levels per pixel]
+ABOVE_NOISE = 6.0  # minimum ratio of an edge to the frames' noise
+FULL = 0.5  # share of the edge's steepness at rest that counts fully
 FASTEST = 0.04
 """Maximum movement per frame, as a share of the way to the water, at least three pixels."""
-APART = 10
-"""Distance from which an edge counts as below another [pixels]."""
-LOWER = 0.5
-"""Reduction of its weight."""
-HIGHEST = 0.25
-"""Maximum rise above the position at rest, as a share of the way to the water."""
-BESIDE = 4
-"""Distance from the path of the search for the steepest row [pixels]."""
-TO_MOVE = 0.02
-"""Cost of a pixel of movement, in full edges."""
-TO_RISE = 0.10
-"""Cost of a pixel of upward movement."""
+APART = 10  # distance from which an edge counts as below another [pixels]
+LOWER = 0.5  # reduction of its weight
+HIGHEST = 0.25  # maximum rise above the position at rest, as a share of the way to the water
+BESIDE = 4  # distance from the path of the search for the steepest row [pixels]
+TO_MOVE = 0.02  # cost of a pixel of movement, in full edges
+TO_RISE = 0.10  # cost of a pixel of upward movement
 
 
 @dataclass(frozen=True, eq=False)

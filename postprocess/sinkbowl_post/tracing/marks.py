@@ -23,10 +23,8 @@ TWO_POINTS = re.compile(rf"{NUMBER},{NUMBER}:{NUMBER},{NUMBER}")
 LENGTH = Kind("a length", "m", "1 mm", "2 m", "60 mm")
 LINE_EXAMPLE = "Write two points, the upper one first, e.g. 410,80:410,640."
 LENGTH_EXAMPLE = 'Write two points and the distance between them, e.g. "410,120:410,360 = 60 mm".'
-SHORTEST = 20.0
-"""Minimum length of a line or length [pixels]."""
-POINTED = 0.5
-"""Standard uncertainty of a point read from the still [pixels]."""
+SHORTEST = 20.0  # minimum length of a line or length [pixels]
+POINTED = 0.5  # standard uncertainty of a point read from the still [pixels]
 
 
 @dataclass(frozen=True)
@@ -126,10 +124,8 @@ def _two_points(
     return x0, y0, x1, y1
 
 
-ACROSS = 5
-"""Number of pixels averaged across the line."""
-LARGEST = 20_000_000
-"""Maximum size of the stacked picture [pixels]: half a gigabyte of memory."""
+ACROSS = 5  # number of pixels averaged across the line
+LARGEST = 20_000_000  # maximum size of the stacked picture [pixels]: half a gigabyte of memory
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,28 +14,21 @@ from sinkbowl_post.tracing.draft_history import smooth_course
 from sinkbowl_post.tracing.edge import Edges
 from sinkbowl_post.tracing.marks import Streak
 
-FIRST_PART = 0.25
-"""Maximum fitted share of the way to the water."""
+FIRST_PART = 0.25  # maximum fitted share of the way to the water
 START = 0.15
 """Maximum fitted duration of clear movement [s], or ten frames: a part of a heave period."""
 LEAST_START = 10
-LEAST_REST = 4
-"""Minimum number of frames at rest."""
-MOVED = 0.5
-"""Clear movement from the position at rest [pixels]."""
-FINE = 0.1
-"""Step of the tried times [frames]."""
+LEAST_REST = 4  # minimum number of frames at rest
+MOVED = 0.5  # clear movement from the position at rest [pixels]
+FINE = 0.1  # step of the tried times [frames]
 TOGETHER = 2.0
 """Factor of the usual deviation, since deviations of neighbouring frames are correlated."""
 SMEARED, SMEARED_WEIGHT = 3.0, 0.3
 """Frames around the release blurred by compression, and their weight."""
-SHIFTED = 0.2
-"""Standard shift of the start by compression [frames]."""
+SHIFTED = 0.2  # standard shift of the start by compression [frames]
 ROUNDS = 4
-ODD = 2.0
-"""Deviations from which a position has less weight (Cauchy)."""
-LEAST_USUAL = 0.03
-"""Minimum deviation [pixels]."""
+ODD = 2.0  # deviations from which a position has less weight (Cauchy)
+LEAST_USUAL = 0.03  # minimum deviation [pixels]
 
 
 def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, float]:

@@ -28,8 +28,7 @@ CAUTION = (
     "Near a tub film on battery: leave the charger and every mains lead away from the water, "
     "secure the stand and keep the floor dry. Local rules and your supervisor decide."
 )
-FEW_FRAMES = 15.0
-"""Frames from release to rim below which a higher frame rate is advised."""
+FEW_FRAMES = 15.0  # frames from release to rim below which a higher frame rate is advised
 
 
 @dataclass(frozen=True, eq=False, repr=False)
