@@ -9,27 +9,12 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from sinkbowl.common.errors import RunError, SinkbowlError
-from sinkbowl_post.commands.chart import chart
-from sinkbowl_post.commands.check import check
-from sinkbowl_post.commands.compare import compare
-from sinkbowl_post.commands.curves import curves
-from sinkbowl_post.commands.demo import demo
-from sinkbowl_post.commands.export import export
-from sinkbowl_post.commands.film import film
-from sinkbowl_post.commands.fit import fit
-from sinkbowl_post.commands.log import log
-from sinkbowl_post.commands.new import new
-from sinkbowl_post.commands.report import report
-from sinkbowl_post.commands.run import run
-from sinkbowl_post.commands.size import size
-from sinkbowl_post.commands.sweep import sweep
-from sinkbowl_post.commands.trace import trace
-from sinkbowl_post.commands.verify import verify
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """One thread for numpy, whose matrices here are small; must be set before its first import."""
@@ -50,26 +35,13 @@ app = typer.Typer(
 )
 
 COMMANDS = (
-    new,
-    check,
-    size,
-    chart,
-    run,
-    sweep,
-    compare,
-    curves,
-    fit,
-    log,
-    trace,
-    film,
-    report,
-    export,
-    demo,
-    verify,
+    *("new", "check", "size", "chart", "run", "sweep", "compare", "curves", "fit", "log", "trace"),
+    *("film", "report", "export", "demo", "verify"),
 )
+"""In the order of the help; each is a function of that name in a module of that name."""
 
-for command in COMMANDS:
-    app.command()(command)
+for name in COMMANDS:
+    app.command()(getattr(import_module(f"sinkbowl_post.commands.{name}"), name))
 
 
 def _tell_version(wanted: bool) -> None:

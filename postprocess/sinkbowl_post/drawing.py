@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
@@ -159,6 +160,21 @@ def solids_of(case: Case) -> list[Solid]:
     for piece in case.ballast.pieces:
         found.append(Solid(piece.outline, piece.material or by_density(piece.density)))
     return found
+
+
+def draw_solids(
+    axes: Axes, solids: Sequence[Solid], draft: float = 0.0, **look: Any
+) -> list[tuple[Polygon, NDArray[np.float64]]]:
+    """Both halves of solids in section, the bowl's bottom at a depth; each with its outline."""
+    drawn = []
+    for solid in solids:
+        face, edge = solid.colours
+        for side in (1, -1):
+            outline = solid.outline * (side, 1)
+            half = Polygon(outline - (0.0, draft), fc=face, ec=edge, lw=1.6, **look)
+            axes.add_patch(half)
+            drawn.append((half, outline))
+    return drawn
 
 
 def result_solids(result: Result) -> list[Solid]:

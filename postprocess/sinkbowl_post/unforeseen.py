@@ -31,23 +31,17 @@ def message_of(error: BaseException, arguments: Sequence[str] | None) -> str:
     frames = traceback.extract_tb(error.__traceback__)
     where = f", {Path(frames[-1].filename).name} line {frames[-1].lineno}" if frames else ""
     what = " ".join(f"{type(error).__name__}: {error}".split())
+    details = (
+        f"sinkbowl {version('sinkbowl')}, Python {platform.python_version()}, "
+        f"{platform.platform()}, {datetime.now(UTC):%Y-%m-%d %H:%M} UTC\n"
+        f"command: {sys.argv[1:] if arguments is None else [*arguments]!r}\n\n"
+        f"{''.join(traceback.format_exception(error))}"
+    )
     try:
-        place = f"The details are in {_written(_details(error, arguments))}; please send them."
+        place = f"The details are in {_written(details)}; please send them."
     except OSError as reason:
         place = f"The details cannot be written ({reason})."
     return f"internal error ({what[:200]}{where}). {place}"
-
-
-def _details(error: BaseException, arguments: Sequence[str] | None) -> str:
-    asked = sys.argv[1:] if arguments is None else [*arguments]
-    lines = (
-        f"sinkbowl {version('sinkbowl')}, Python {platform.python_version()}, "
-        f"{platform.platform()}, {datetime.now(UTC):%Y-%m-%d %H:%M} UTC",
-        f"command: {asked!r}",
-        "",
-        *traceback.format_exception(error),
-    )
-    return "\n".join(lines)
 
 
 def _written(text: str) -> Path:

@@ -1,7 +1,5 @@
 """What the documents promise and a machine can keep."""
 
-from __future__ import annotations
-
 import re
 import shlex
 import subprocess
@@ -64,7 +62,7 @@ def options_of(command: str) -> set[str]:
     return {option for param in TREE[command].params for option in param.opts} | {"--help"}
 
 
-def test_calls_are_found_in_blocks_and_in_lines() -> None:
+def test_calls_are_found_in_blocks_and_in_lines():
     """The checks below see what they are to see."""
     text = "Type `sinkbowl sink it\n--fast`.\n\n```sh\nsinkbowl run a.toml -x     # fast\n```\n"
     assert list(calls(text)) == [["run", "a.toml", "-x"], ["sink", "it", "--fast"]]
@@ -75,7 +73,7 @@ EACH = pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: str(path.
 
 
 @EACH
-def test_commands_and_options_in_a_document_exist(document: Path) -> None:
+def test_commands_and_options_in_a_document_exist(document):
     """As the console script's own tree of commands has them."""
     for words in calls(text_of(document)):
         if words[0] in ("--version", "--help"):
@@ -86,7 +84,7 @@ def test_commands_and_options_in_a_document_exist(document: Path) -> None:
 
 
 @EACH
-def test_options_named_in_the_lines_of_a_document_exist(document: Path) -> None:
+def test_options_named_in_the_lines_of_a_document_exist(document):
     """`check --uncertainty` is one of check's; `--grids 3` alone is one of some command's."""
     every = set().union(*map(options_of, TREE)) | OTHERS | {"--version"}
     for piece in inline(text_of(document)):
@@ -97,7 +95,7 @@ def test_options_named_in_the_lines_of_a_document_exist(document: Path) -> None:
 
 
 @EACH
-def test_files_and_links_of_a_document_are_there(document: Path) -> None:
+def test_files_and_links_of_a_document_are_there(document):
     """Links from where the document stands, programs by the end of their path."""
     text = text_of(document)
     for link in re.findall(r"\]\(([^)#]+)\)", text):
@@ -113,7 +111,7 @@ def test_files_and_links_of_a_document_are_there(document: Path) -> None:
 
 
 @EACH
-def test_case_keys_and_columns_named_in_a_document_exist(document: Path) -> None:
+def test_case_keys_and_columns_named_in_a_document_exist(document):
     """`flow.wall` is a key of the schema; what ends in _force is one of the history's."""
     keys = set(case_keys())
     columns = {dataset.column for dataset in DATASETS}
@@ -126,12 +124,12 @@ def test_case_keys_and_columns_named_in_a_document_exist(document: Path) -> None
             assert piece in columns, piece
 
 
-def test_the_readme_has_every_command_in_its_table_and_no_other() -> None:
+def test_the_readme_has_every_command_in_its_table_and_no_other():
     rows = re.findall(r"^\| `sinkbowl (\w+)", text_of(README), re.MULTILINE)
-    assert sorted(rows) == sorted(command.__name__ for command in COMMANDS)
+    assert sorted(rows) == sorted(COMMANDS)
 
 
-def test_the_story_s_figures_are_those_of_the_check() -> None:
+def test_the_story_s_figures_are_those_of_the_check():
     """Heads, heel, heave periods and both theories' times of the shipped cup."""
     found = check(load_case(ROOT / "cases" / "steel-cup-wide-hole.toml")).as_dict()
     story = text_of(README)
@@ -145,20 +143,20 @@ def test_the_story_s_figures_are_those_of_the_check() -> None:
     assert not [words for words in told if words not in story], told
 
 
-def test_the_readme_takes_80_lines_the_developers_150_and_the_solver_250() -> None:
+def test_the_readme_takes_80_lines_the_developers_150_and_the_solver_250():
     assert len(text_of(README).splitlines()) <= 80
     assert len(text_of(ROOT / "DEVELOPERS.md").splitlines()) <= 150
     assert len(text_of(ROOT / "solver" / "README.md").splitlines()) <= 250
 
 
-def test_the_gallery_has_every_picture_with_a_command() -> None:
+def test_the_gallery_has_every_picture_with_a_command():
     shown = text_of(GALLERY / "README.md")
     pictures = sorted(path.name for path in GALLERY.glob("*.png"))
     assert sorted(re.findall(r"!\[[^\]]*\]\(([^)]+)\)", shown)) == pictures
     assert shown.count("`sinkbowl ") == len(pictures) + 1
 
 
-def test_the_imports_of_the_script_in_the_documents_work() -> None:
+def test_the_imports_of_the_script_in_the_documents_work():
     script = text_of(ROOT / "postprocess" / "README.md")
     lines = re.findall(r"^from sinkbowl.* import .*$", script, re.MULTILINE)
     assert len(lines) == 2
@@ -166,19 +164,19 @@ def test_the_imports_of_the_script_in_the_documents_work() -> None:
         exec(line, {})
 
 
-def test_ci_runs_the_readme_s_own_test_command() -> None:
+def test_ci_runs_the_readme_s_own_test_command():
     """What a newcomer is told to type is what is tested."""
     command = next(line for line in text_of(README).splitlines() if line.endswith("-m pytest"))
     assert command in text_of(ROOT / ".ci" / "run").splitlines()
 
 
-def test_every_shipped_case_is_in_the_table_of_cases() -> None:
+def test_every_shipped_case_is_in_the_table_of_cases():
     readme = text_of(ROOT / "cases" / "README.md")
     missing = [case.name for case in (ROOT / "cases").glob("*.toml") if case.name not in readme]
     assert not missing
 
 
-def test_the_table_of_keys_is_that_of_the_schema() -> None:
+def test_the_table_of_keys_is_that_of_the_schema():
     """`python tests/key_table.py` brings it up to date."""
     readme = text_of(ROOT / "cases" / "README.md")
     assert readme == with_table(readme)
@@ -186,7 +184,7 @@ def test_the_table_of_keys_is_that_of_the_schema() -> None:
     assert len(rows) == len([key for key in case_keys() if "." in key]) + 1
 
 
-def test_every_family_of_checks_is_told() -> None:
+def test_every_family_of_checks_is_told():
     """Whoever types ``sinkbowl verify --only`` finds the names there."""
     lines = text_of(ROOT / "solver" / "README.md").splitlines()
     told = next(line for line in lines if line.startswith("sinkbowl verify"))
@@ -194,7 +192,7 @@ def test_every_family_of_checks_is_told() -> None:
 
 
 @pytest.mark.slow
-def test_tests_are_found_from_any_folder(tmp_path: Path) -> None:
+def test_tests_are_found_from_any_folder(tmp_path):
     """By `pytest` alone, which does not look for modules where it is started."""
     script = "import sys, pytest; sys.path.remove(''); sys.exit(pytest.console_main())"
     found = subprocess.run(

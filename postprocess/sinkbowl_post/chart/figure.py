@@ -80,7 +80,11 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     marks : trials to show
     """
     fields = fields_of(chart, *FINE)
-    with slide(chart.case.title, _text(chart)) as figure:
+    words = (
+        f"time until the rim is under, {LINES[chart.model].name}; water at "
+        f"{chart.case.water.words}, {chart.case.start.words}"
+    )
+    with slide(chart.case.title, words) as figure:
         axes = figure.add_axes(PANEL)
         _limits(axes, chart, marks)
         names = Names(axes, (PANEL[2] * SLIDE[0], PANEL[3] * SLIDE[1]))
@@ -102,14 +106,6 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
         axes.set_ylabel(f"{what} [g]")
         axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
     return figure
-
-
-def _text(chart: Chart) -> str:
-    """The slide's second line."""
-    return (
-        f"time until the rim is under, {LINES[chart.model].name}; water at "
-        f"{chart.case.water.words}, {chart.case.start.words}"
-    )
 
 
 def _limits(axes: Axes, chart: Chart, marks: tuple[Mark, ...]) -> None:
@@ -174,17 +170,13 @@ def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
     pieces: dict[float, list[np.ndarray]] = {time: [] for time in round_times}
     falls_freely = fields.falls_freely > 0.0
     for there, style in ((~falls_freely, PLAIN), (falls_freely, HINT)):
-        logs = np.log(np.where(_widened(there), fields.times, np.nan))
+        wider = binary_dilation(there)  # so that lines on both sides of a border meet
+        logs = np.log(np.where(wider, fields.times, np.nan))
         if np.isfinite(logs).any():
             drawn = axes.contour(x, y, logs, levels=np.log(round_times), colors=[TIMES], **style)
             for time, found in zip(round_times, drawn.allsegs, strict=True):
                 pieces[time] += found
     return pieces
-
-
-def _widened(mask: np.ndarray) -> np.ndarray:
-    """A mask with its neighbours, so that lines on both sides of a border meet."""
-    return np.asarray(binary_dilation(mask))
 
 
 def _own_bowl(axes: Axes, chart: Chart) -> tuple[tuple[float, float], str] | None:

@@ -1,6 +1,6 @@
 """Trials as marks on a chart: one per bowl, with its mean time."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import fmean
 
@@ -53,16 +53,14 @@ def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
     for trial in measured.trials:
         hole = trial.hole or case.hole.diameter
         found.setdefault((hole, _load(case, trial)), []).append(trial)
-    return tuple(_mark(hole, load, trials) for (hole, load), trials in found.items())
+    marks = []
+    for (hole, load), trials in found.items():
+        times = [trial.time for trial in trials if trial.time is not None]
+        marks.append(Mark(hole, load, fmean(times) if times else None, counted(trials)))
+    return tuple(marks)
 
 
 def _load(case: Case, trial: Trial) -> float:
     """Mass of the varied part [kg]; a trial gives bowl and ballast together."""
     total = case.total_mass if trial.mass is None else trial.mass
     return total - (case.total_mass - load_of(case))
-
-
-def _mark(hole: float, load: float, trials: Iterable[Trial]) -> Mark:
-    trials = list(trials)
-    times = [trial.time for trial in trials if trial.time is not None]
-    return Mark(hole, load, fmean(times) if times else None, counted(trials))

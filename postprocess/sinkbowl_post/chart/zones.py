@@ -1,9 +1,7 @@
 """Zones of a chart on a raster over its panel, for their labels.
 
-Areas of tipping, from yes or no at every node and the transitions between nodes.
-
-In each cell of the mesh of nodes the corners with yes and the transitions on the edges form the
-outline of its part.
+Areas of tipping are known from yes or no at every node and the transitions between nodes: in each
+cell of the mesh the corners with yes and the transitions on the edges form the outline of its part.
 """
 
 from dataclasses import dataclass
@@ -75,30 +73,18 @@ def rasters(chart: Chart, fields: Fields, holes: FloatArray, loads: FloatArray) 
         tips |= Path(corners).contains_points(points)
     tipping = tips.reshape(share.shape) & between
     found = {"floats": share < 0.0, "under": share > 1.0, "tips": tipping}
+    apart = np.abs(np.log(holes)[:, None] - np.log(fields.holes))
+    near = list(zip(np.argmin(apart, axis=1), share, strict=True))
     for name, field in (
         ("plugged", fields.shut),
         ("falls freely", fields.falls_freely),
         ("heels", fields.heeling),
     ):
-        sampled = np.array(
-            [
-                np.interp(row, fields.shares, field[k])
-                for k, row in zip(_nearest(fields.holes, holes), share, strict=True)
-            ]
-        )
+        sampled = np.array([np.interp(row, fields.shares, field[k]) for k, row in near])
         found[name] = (sampled > 0.0) & between & ~tipping
     found["falls freely"] &= ~found["plugged"]
     found["heels"] &= ~found["plugged"] & ~found["falls freely"]
     return found
-
-
-def _nearest(among: FloatArray, wanted: FloatArray) -> FloatArray:
-    """Indices of the holes (n,) nearest to those wanted (k,), in the logarithm."""
-    apart = np.abs(np.log(wanted)[:, None] - np.log(among))
-    return np.asarray(np.argmin(apart, axis=1))
-
-
-Point = tuple[float, float]
 
 
 def tipping_areas(chart: Chart) -> list[FloatArray]:
@@ -108,7 +94,8 @@ def tipping_areas(chart: Chart) -> list[FloatArray]:
     """
     tips = chart.field("tips") > 0.5
     along = np.array([column.crossings for column in chart.columns])
-    x, rows = np.log(chart.holes), shares_of_rows()
+    shares = np.array([0.0, *shares_of_rows()[1:-1], 1.0])
+    nodes = np.stack(np.meshgrid(np.log(chart.holes), shares, indexing="ij"), axis=2)
     areas = []
     for k in range(tips.shape[0] - 1):
         for j in range(tips.shape[1] - 1):
@@ -119,28 +106,14 @@ def tipping_areas(chart: Chart) -> list[FloatArray]:
                 1.0 - chart.row_crossings[k, j + 1],
                 1.0 - along[k, j],
             ]
-            outline: list[Point] = []
+            outline = []
             for c, (a, share) in enumerate(zip(corners, between, strict=True)):
                 b = corners[(c + 1) % 4]
-                start, end = _place(a, x, rows), _place(b, x, rows)
                 if tips[a]:
-                    outline.append(start)
+                    outline.append(nodes[a])
                 if tips[a] != tips[b]:
-                    outline.append(_along(start, end, float(share)))
+                    outline.append(nodes[a] + share * (nodes[b] - nodes[a]))
             if outline:
-                areas.append(np.array([(np.exp(at), share) for at, share in outline]))
+                at, share = np.transpose(outline)
+                areas.append(np.column_stack((np.exp(at), share)))
     return areas
-
-
-def _place(node: tuple[int, int], x: FloatArray, rows: FloatArray) -> Point:
-    """Logarithm of the hole and share of a node; the outermost rows at the ends of the span."""
-    k, j = node
-    share = 0.0 if j == 0 else 1.0 if j == len(rows) - 1 else float(rows[j])
-    return float(x[k]), share
-
-
-def _along(start: Point, end: Point, share: float) -> Point:
-    return (
-        start[0] + share * (end[0] - start[0]),
-        start[1] + share * (end[1] - start[1]),
-    )

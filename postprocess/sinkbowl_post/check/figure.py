@@ -25,7 +25,7 @@ from sinkbowl.statics.stability import (
     stability_curve,
 )
 from sinkbowl_post.check.flooding_row import flooding_row
-from sinkbowl_post.drawing import note, slide, solids_of, spread
+from sinkbowl_post.drawing import draw_solids, note, slide, solids_of, spread
 from sinkbowl_post.style import AIR, HAIRLINE, INK, LINES, LOW_TO_HIGH, PAPER, QUIET_INK, SLIDE
 
 SECTION, CURVE = (0.03, 0.075, 0.585, 0.765), (0.70, 0.165, 0.27, 0.61)
@@ -98,10 +98,7 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
             axes.text(1, 0, words, transform=axes.transAxes, ha="right", va="bottom", size=16)
         else:
             axes.text(-0.98 * reach, bottom, "heights above still water", va="bottom", size=16)
-    for solid in solids:
-        for side in (1, -1):
-            outline, (face, edge) = solid.outline * (side, 1), solid.colours
-            axes.add_patch(Polygon(outline, fc=face, ec=edge, lw=1.6, joinstyle="round"))
+    draw_solids(axes, solids, joinstyle="round")
     axes.plot([0, 0], [low - 5, high + 5], color=QUIET_INK, lw=1, dashes=(8, 3, 1, 3), zorder=1.5)
     if points:
         _centres(axes, points, reach)

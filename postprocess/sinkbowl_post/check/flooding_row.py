@@ -12,8 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from shapely import Polygon as Area
-from shapely import box
-from shapely.geometry.base import BaseGeometry
+from shapely import box, get_parts
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
@@ -92,8 +91,7 @@ def _section(case: Case, pose: Pose) -> tuple[list[Solid], tuple[FloatArray, flo
     """
     bowl, heel = case.bowl, max(pose.heel, LEAST_HEEL)
     draft = draft_at(case, pose.inner_level)
-    if draft is None:
-        raise ValueError(f"with its inner level at {pose.inner_level:.4g} m the bowl is under")
+    assert draft is not None  # a bowl that tips is not under
     outer = heeled_water(bowl.outer_hull, float(bowl.outer_volume(draft)), heel).level
     volume = float(bowl.inner_volume(bowl.inner_edge_height + pose.inner_level))
     inner = heeled_water(bowl.inner_hull, volume, heel).level if volume > 0.0 else -np.inf
@@ -122,20 +120,14 @@ def _draw(axes: Axes, solids: list[Solid], inside: tuple[FloatArray, float]) -> 
     if np.isfinite(level):
         low, high = room.min(axis=0) - 1.0, room.max(axis=0) + 1.0
         wet = Area(room).buffer(0).intersection(box(low[0], low[1], high[0], max(level, low[1])))
-        for part in _parts(wet):
-            axes.add_patch(
-                Polygon(part, closed=True, fc=INNER_WATER, ec=INNER_WATER, lw=0.6, zorder=2.2)
-            )
+        for part in get_parts(wet):
+            if isinstance(part, Area) and part.area:
+                style = {"fc": INNER_WATER, "ec": INNER_WATER, "lw": 0.6, "zorder": 2.2}
+                axes.add_patch(Polygon(np.asarray(part.exterior.coords), closed=True, **style))
     for solid in solids:
         face, edge = solid.colours
         style = {"fc": face, "ec": edge, "lw": 1.2, "joinstyle": "round", "zorder": 2.3}
         axes.add_patch(Polygon(solid.outline, closed=True, **style))
-
-
-def _parts(area: BaseGeometry) -> list[FloatArray]:
-    """Outlines of an area of one piece or several."""
-    pieces = getattr(area, "geoms", [area])
-    return [np.asarray(one.exterior.coords) for one in pieces if isinstance(one, Area) and one.area]
 
 
 def _tell(axes: Axes, case: Case, pose: Pose) -> None:

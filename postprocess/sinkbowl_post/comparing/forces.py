@@ -117,7 +117,7 @@ def _rows(result: Result) -> slice:
 
 def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
     """Forces averaged over windows starting at some rows."""
-    case, history = result.case, result.history
+    case, bowl, history = result.case, result.case.bowl, result.history
     dt = history.get("stride", history["dt"])[rows]
     length = np.add.reduceat(dt, starts)
 
@@ -125,49 +125,26 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
         return np.asarray(np.add.reduceat(values * dt, starts) / length)
 
     weight_of_water = case.water.density * GRAVITY
-    outside = case.bowl.outer_volume(history["draft"][rows])
+    draft, level = history["draft"][rows], bowl.inner_edge_height + history["inner_level"][rows]
+    ring = case.outer_ballast.volumes_below(draft) + case.inner_ballast.volumes_below(level)
+    outside = bowl.outer_volume(draft)
     # A thickened wall displaces water on the grid; the solver adds its weight.
     inside_on_grid = history["inner_volume"][rows]
-    lift = weight_of_water * (outside - _water_inside(result, rows) + _ring_volume(result, rows))
     parts = ("pressure_force", "buoyancy_correction", "hole_force", "viscous_force")
     pressure = np.sum([history[part][rows] for part in parts], axis=0)
     rising = -np.diff(history["speed"][: rows.stop]) / dt
-    flow, ideal = history["hole_flow"][rows], _torricelli_flow(result, rows)
+    area = 0.0 if case.base_gone else case.hole.area
+    torricelli = area * np.sqrt(2.0 * GRAVITY * np.maximum(history["head"][rows], 0.0))
+    flow, ideal = mean(history["hole_flow"][rows]), mean(torricelli)
     return Forces(
         t=history["t"][rows][np.append(starts[1:], dt.size) - 1],
         dt=length,
         weight=-case.total_mass * GRAVITY,
-        lift=mean(lift),
+        lift=mean(weight_of_water * (outside - bowl.inner_volume(level) + ring)),
         rest=mean(pressure - weight_of_water * (outside - inside_on_grid)),
         net=mean(case.total_mass * rising),
-        discharge=_quotient(mean(flow), mean(ideal)),
+        discharge=np.where(ideal > 0.0, flow / np.where(ideal > 0.0, ideal, 1.0), np.nan),
     )
-
-
-def _water_inside(result: Result, rows: slice) -> FloatArray:
-    """Volume below the inner level in the bowl of the case [m^3]."""
-    bowl = result.case.bowl
-    return bowl.inner_volume(bowl.inner_edge_height + result.history["inner_level"][rows])
-
-
-def _ring_volume(result: Result, rows: slice) -> FloatArray:
-    """Wetted part of the ballast [m^3]."""
-    case, history = result.case, result.history
-    level = case.bowl.inner_edge_height + history["inner_level"][rows]
-    within, beside = case.inner_ballast, case.outer_ballast
-    return beside.volumes_below(history["draft"][rows]) + within.volumes_below(level)
-
-
-def _torricelli_flow(result: Result, rows: slice) -> FloatArray:
-    """Hole area times sqrt(2 g head) [m^3/s]; zero without a base."""
-    area = 0.0 if result.case.base_gone else result.case.hole.area
-    return area * np.sqrt(2.0 * GRAVITY * np.maximum(result.history["head"][rows], 0.0))
-
-
-def _quotient(flow: FloatArray, ideal: FloatArray) -> FloatArray:
-    """Flow over the ideal one, nan if that is zero."""
-    known = ideal > 0.0
-    return np.where(known, flow / np.where(known, ideal, 1.0), np.nan)
 
 
 def forces_figure(result: Result) -> Figure:

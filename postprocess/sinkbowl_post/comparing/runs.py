@@ -69,9 +69,10 @@ def read_runs(
             f"{len(paths)} results are too many: the limit is {MOST}. Give fewer, or use for many "
             "runs: sinkbowl curves FOLDER."
         )
-    twice = [path for k, path in enumerate(paths) if path.resolve() in _resolved(paths[:k])]
-    if twice:
-        raise ResultError(f"{twice[0]}: is given twice.")
+    places = [path.resolve() for path in paths]
+    for k, path in enumerate(paths):
+        if places[k] in places[:k]:
+            raise ResultError(f"{path}: is given twice.")
     results = [read_result(path) for path in paths]
     for result in results:
         if not result.history["t"].size:
@@ -84,10 +85,6 @@ def read_runs(
         if progress is not None:
             progress(len(runs), len(results))
     return runs
-
-
-def _resolved(paths: Sequence[Path]) -> set[Path]:
-    return {path.resolve() for path in paths}
 
 
 def _labels(paths: Sequence[Path]) -> list[str]:

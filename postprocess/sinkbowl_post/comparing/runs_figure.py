@@ -7,8 +7,6 @@ diamonds.
 
 If the slowest run takes several times as long as the fastest, the time of each is in units of its
 own sinking time, and the diamonds have the colour of the run with their unit.
-
-Also the key with the names of the runs.
 """
 
 from collections.abc import Sequence

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon, box
+from shapely import Polygon, box, get_parts
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
@@ -197,8 +197,7 @@ def revolved_volume(polygon: Array) -> float:
 
 def _outlines(area: BaseGeometry) -> list[Array]:
     """Corners of the pieces of an area, counter-clockwise, the first corner once."""
-    pieces = getattr(area, "geoms", [area])
-    known = [piece for piece in pieces if isinstance(piece, Polygon) and piece.area > 0.0]
+    known = [one for one in get_parts(area) if isinstance(one, Polygon) and one.area > 0.0]
     return [np.array(orient(piece).exterior.coords)[:-1] for piece in known]
 
 

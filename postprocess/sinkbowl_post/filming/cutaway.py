@@ -2,15 +2,15 @@
 
 import numpy as np
 from matplotlib.artist import Artist
-from matplotlib.patches import Polygon, Rectangle
+from matplotlib.patches import Rectangle
 
-from sinkbowl_post.drawing import Solid, result_solids
+from sinkbowl_post.drawing import draw_solids, result_solids
 from sinkbowl_post.filming.ghost import Ghost
 from sinkbowl_post.filming.half_cut import HalfCut
-from sinkbowl_post.filming.picture import Painter, Pixels, Window, palette_of
+from sinkbowl_post.filming.picture import Pixels, Window, palette_of
 from sinkbowl_post.filming.script import Script
 from sinkbowl_post.filming.stage import Box, Stage
-from sinkbowl_post.filming.view import QUANTITIES, cell_centres
+from sinkbowl_post.filming.view import painter_of
 from sinkbowl_post.style import INK, PAPER, water_map
 
 SPECK = 2.6  # pt
@@ -39,22 +39,17 @@ class Cutaway:
         self._script, self._run = script, run
         self._result = script.results[run]
         self._box, self._window = box, window
-        self._quantity = QUANTITIES[script.options.colour]
-        self._centres = cell_centres(self._result)
-        solids = result_solids(self._result)
-        palette = palette_of(water_map(script.options.colour))
-        tilt = script.view.tilt
-        behind = HalfCut(window, palette, solids, tilt) if script.options.half_cut else None
-        grid = self._result.grid
-        faces = grid["r_f"], grid["z_f"], grid["open_fraction"]
-        self._painter = Painter(*faces, window, palette, top_value, behind)
+        solids, colour, behind = result_solids(self._result), script.options.colour, None
+        if script.options.half_cut:
+            behind = HalfCut(window, palette_of(water_map(colour)), solids, script.view.tilt)
+        self._paint = painter_of(self._result, colour, window, top_value, behind)
         self._axes = stage.axes(box)
         self._axes.set_xlim(-window.reach, window.reach)
         self._axes.set_ylim(window.bottom, window.top)
         self._axes.axis("off")
         stage.moves(*self._specks_and_level())
         stage.moves(*self._floor())
-        self._solids = self._solid_artists(solids)
+        self._solids = draw_solids(self._axes, solids)
         stage.moves(*(polygon for polygon, _ in self._solids))
         self._ghost = None
         levels = script.levels[run]
@@ -66,16 +61,14 @@ class Cutaway:
     def show(self, instant: int) -> tuple[Box, Pixels]:
         """Update everything to an instant of the film; returns the water's picture."""
         k, t = int(self._script.clock.frames[self._run, instant]), self._script.clock.t[instant]
-        frames = self._result.frames
-        fields = frames.fields(k, ("volume_fraction", *self._quantity.fields))
-        water, draft = fields.pop("volume_fraction"), float(frames.draft[k])
+        draft = float(self._result.frames.draft[k])
         for polygon, section in self._solids:
             polygon.set_xy(section - (0, draft))
-        self._show_specks(instant, draft)
+        if self._script.specks:
+            self._show_specks(self._script.specks[self._run][instant] - (0.0, draft))
         if self._ghost is not None:
             self._ghost.move(float(t))
-        quantity = self._quantity.of(fields, self._centres)
-        return self._box, self._painter.paint(water, quantity, draft)
+        return self._box, self._paint(k)
 
     def _floor(self) -> list[Artist]:
         """The tub's floor, if visible."""
@@ -97,21 +90,8 @@ class Cutaway:
         )
         return [self._dust, level]
 
-    def _solid_artists(self, solids: list[Solid]) -> list[tuple[Polygon, np.ndarray]]:
-        drawn = []
-        for solid in solids:
-            face, edge = solid.colours
-            for side in (1, -1):
-                outline = solid.outline * (side, 1)
-                polygon = Polygon(outline, closed=True, fc=face, ec=edge, lw=1.6)
-                self._axes.add_patch(polygon)
-                drawn.append((polygon, outline))
-        return drawn
-
-    def _show_specks(self, instant: int, draft: float) -> None:
-        places = self._script.specks_at(self._run, instant)
-        if places is not None:
-            r, z = places[:, 0], places[:, 1] - draft
-            shown = (r < self._window.reach) & (z > self._window.bottom)
-            r, z = r[shown], z[shown]
-            self._dust.set_data(np.concatenate((-r, r)), np.concatenate((z, z)))
+    def _show_specks(self, places: np.ndarray) -> None:
+        """Show the tracers at places r, z (n, 2) [m] in the window, on both sides of the axis."""
+        shown = (places[:, 0] < self._window.reach) & (places[:, 1] > self._window.bottom)
+        r, z = places[shown].T
+        self._dust.set_data(np.concatenate((-r, r)), np.concatenate((z, z)))

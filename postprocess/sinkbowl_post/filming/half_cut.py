@@ -94,9 +94,7 @@ class HalfCut:
 
     def _solid_section(self, draft: float) -> Array:
         """Share of solid (rows, columns / 2) in the section's pixels."""
-        window = self._window
-        heights = np.linspace(window.top, window.bottom, 2 * window.rows + 1)[1::2]
-        return Blend.between(self._solid_z, heights + draft).rows_of(self._solid)
+        return Blend.between(self._solid_z, self._window.heights + draft).rows_of(self._solid)
 
     def _march(self, taken: NDArray[np.bool_]) -> _Hits:
         rows, half = taken.shape

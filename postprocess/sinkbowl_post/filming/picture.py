@@ -8,8 +8,8 @@ that the contour continues under the bowl's wall, which is drawn on top. Closed-
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from matplotlib.colors import Colormap, to_rgb
@@ -38,6 +38,11 @@ class Window:
     top: float
     columns: int
     rows: int
+
+    @property
+    def heights(self) -> NDArray[np.float64]:
+        """Of the rows of pixels [m], from the top."""
+        return np.linspace(self.top, self.bottom, 2 * self.rows + 1)[1::2]
 
 
 def bracket(
@@ -70,37 +75,20 @@ class Blend:
         return result
 
 
-class Backdrop(Protocol):
-    """Background where the cut has no water, right and left of the axis."""
-
-    def __call__(
-        self, water: Array, colour: NDArray[np.intp], draft: float
-    ) -> tuple[Pixels, Pixels]:
-        """Pictures (rows, columns / 2, 4) of both sides, each from the axis outwards.
-
-        Parameters
-        ----------
-        water : (rows, columns / 2) volume fraction in the section, 0 outside the tub
-        colour : (rows, columns / 2) indices of the section in the palette
-        draft : depth of the bowl's bottom [m]
-        """
+Backdrop = Callable[[Array, NDArray[np.intp], float], tuple[Pixels, Pixels]]
+"""Background where the cut has no water: pictures (rows, columns / 2, 4) right and left of the
+axis, each from the axis outwards. It takes the section's volume fraction, 0 outside the tub, and
+indices in the palette, (rows, columns / 2) each, and the depth of the bowl's bottom [m]."""
 
 
-class PlainAir:
-    """Air, and paper outside the tub."""
-
-    def __init__(self, window: Window, tub_radius: float) -> None:
-        radii = pixel_radii(window)
-        picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
-        picture[:] = rgb(AIR)
-        picture[:, radii > tub_radius] = rgb(PAPER)
-        self._picture = opaque(picture)
-
-    def __call__(
-        self, water: Array, colour: NDArray[np.intp], draft: float
-    ) -> tuple[Pixels, Pixels]:
-        """The same picture for both, independent of the water."""
-        return self._picture, self._picture
+def plain_air(window: Window, tub_radius: float) -> Backdrop:
+    """Air, and paper outside the tub, the same on both sides."""
+    radii = pixel_radii(window)
+    picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
+    picture[:] = rgb(AIR)
+    picture[:, radii > tub_radius] = rgb(PAPER)
+    both = (opaque(picture),) * 2
+    return lambda water, colour, draft: both
 
 
 class Painter:
@@ -133,7 +121,7 @@ class Painter:
         self._open = open_fraction >= SOLID_BELOW
         self._palette = _whole(opaque(palette))
         self._top_value = top_value
-        self._backdrop = backdrop or PlainAir(window, float(r_f[-1]))
+        self._backdrop = backdrop or plain_air(window, float(r_f[-1]))
 
     def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> Pixels:
         """Picture (rows, columns, 4) of one frame, both sides of the axis.
@@ -143,7 +131,7 @@ class Painter:
         volume_fraction, quantity : (nr, nz), the quantity in the unit of ``top_value``
         draft : depth of the bowl's bottom [m]
         """
-        down = self._down(draft)
+        down = Blend.between(self._z_c, self._window.heights + draft)
         wet = self._open & (volume_fraction >= 0.5)
         shade = self._sample(spread(quantity, wet), down)
         colour = np.clip(shade * (255 / self._top_value), 0, 255).astype(np.intp)
@@ -160,11 +148,6 @@ class Painter:
         same = behind[1] is behind[0]
         left = right if same else self._compose(water, colour, edge, behind[1])
         return _parts(np.concatenate([_whole(left)[:, ::-1], _whole(right)], axis=1))
-
-    def _down(self, draft: float) -> Blend:
-        window = self._window
-        heights = np.linspace(window.top, window.bottom, 2 * window.rows + 1)[1::2]
-        return Blend.between(self._z_c, heights + draft)
 
     def _sample(self, field: Array, down: Blend) -> Array:
         # The small field is widened first: what is then blended are whole rows of memory.

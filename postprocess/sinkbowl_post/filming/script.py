@@ -106,7 +106,7 @@ class Script:
     ----------
     results : one run, or several side by side
     levels : the reduced model's levels of each run, or None
-    specks : (n, 2) positions of the tracers of each run at each instant; may be empty
+    specks : positions r, z (n, 2) of the tracers of each run at each instant; may be empty
     """
 
     results: tuple[Result, ...]
@@ -119,10 +119,6 @@ class Script:
     def view(self) -> View:
         """The view of the bowls."""
         return self.options.view(len(self.results))
-
-    def specks_at(self, run: int, instant: int) -> NDArray[np.float64] | None:
-        """Positions r, z (n, 2) of a run's tracers at an instant; None without tracers."""
-        return self.specks[run][instant] if self.specks else None
 
 
 def script_of(results: Sequence[Result], options: FilmOptions) -> Script:

@@ -5,7 +5,6 @@ from itertools import pairwise
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Polygon
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result
@@ -13,10 +12,10 @@ from sinkbowl.reduced import heave
 from sinkbowl.reduced.stages import NAMES, Stages, stages_of_heave
 from sinkbowl.scatter.interval import time_text
 from sinkbowl_post.comparing.reasons import result_stages
-from sinkbowl_post.drawing import WORDS, result_solids, slide, write_inside
-from sinkbowl_post.filming.picture import Painter, Window, palette_of
-from sinkbowl_post.filming.view import QUANTITIES, cell_centres, scale_top
-from sinkbowl_post.style import INK, QUIET_INK, seconds, water_map
+from sinkbowl_post.drawing import WORDS, draw_solids, result_solids, slide, write_inside
+from sinkbowl_post.filming.picture import Window
+from sinkbowl_post.filming.view import QUANTITIES, painter_of, scale_top
+from sinkbowl_post.style import INK, QUIET_INK, seconds
 
 WORDS_OF = (
     "The jet's water is in the air:\nnothing stands against the jet.",
@@ -77,21 +76,11 @@ def _cutaway(axes: Axes, result: Result, time: float) -> None:
     reach, bottom = SIDE * radius, -height - BELOW * radius
     window = Window(reach, bottom, bottom + 2.0 * reach * rows / columns, columns, rows)
     k = int(np.argmin(np.abs(frames.t - time)))
-    quantity = QUANTITIES["speed"]
-    fields = frames.fields(k, ("volume_fraction", *quantity.fields))
-    water, draft = fields.pop("volume_fraction"), float(frames.draft[k])
-    grid = result.grid
-    faces = grid["r_f"], grid["z_f"], grid["open_fraction"]
-    top = scale_top([result], quantity, window)
-    painter = Painter(*faces, window, palette_of(water_map("speed")), top)
-    picture = painter.paint(water, quantity.of(fields, cell_centres(result)), draft)
+    top = scale_top([result], QUANTITIES["speed"], window)
+    picture = painter_of(result, "speed", window, top)(k)
     axes.imshow(picture, extent=(-reach, reach, window.bottom, window.top), aspect="auto")
     axes.plot([-reach, reach], [0.0, 0.0], color=INK, lw=1.2, dashes=(6, 5), alpha=0.5)
-    for solid in solids:
-        face, edge = solid.colours
-        for side in (1, -1):
-            outline = solid.outline * (side, 1) - (0, draft)
-            axes.add_patch(Polygon(outline, closed=True, fc=face, ec=edge, lw=1.6))
+    draw_solids(axes, solids, float(frames.draft[k]))
     axes.set_xlim(-reach, reach)
     axes.set_ylim(window.bottom, window.top)
     axes.set_axis_off()

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from sinkbowl.files.result import Result
 from sinkbowl_post.drawing import result_solids
-from sinkbowl_post.filming.picture import Window
+from sinkbowl_post.filming.picture import Backdrop, Painter, Pixels, Window, palette_of
+from sinkbowl_post.style import water_map
 
 FAST_SHARE = 0.995  # share of the wet cells with a speed inside the colour scale
 SAMPLES = 12  # frames of a run used for its colour scale
@@ -39,14 +40,6 @@ def cell_centres(result: Result) -> Centres:
     return (r_f[1:] + r_f[:-1]) / 2, (z_f[1:] + z_f[:-1]) / 2
 
 
-def _speed(fields: Fields, _: Centres) -> Array:
-    return np.hypot(fields["u_r"], fields["u_z"])
-
-
-def _kilopascal(fields: Fields, _: Centres) -> Array:
-    return np.abs(fields["pressure"]) * np.float32(1e-3)
-
-
 def _vorticity(fields: Fields, centres: Centres) -> Array:
     """Magnitude of du_r/dz - du_z/dr [1/s], the only component in axisymmetric flow."""
     r, z = centres
@@ -54,16 +47,39 @@ def _vorticity(fields: Fields, centres: Centres) -> Array:
     return np.abs(turning).astype(np.float32)
 
 
-def _nothing(fields: Fields, centres: Centres) -> Array:
-    return np.zeros((len(centres[0]), len(centres[1])), np.float32)
-
-
 QUANTITIES = {
-    "speed": Quantity(("u_r", "u_z"), "water speed [m/s]", _speed),
-    "pressure": Quantity(("pressure",), "pressure [kPa]", _kilopascal),
+    "speed": Quantity(
+        ("u_r", "u_z"), "water speed [m/s]", lambda found, _: np.hypot(found["u_r"], found["u_z"])
+    ),
+    "pressure": Quantity(
+        ("pressure",),
+        "pressure [kPa]",
+        lambda found, _: np.abs(found["pressure"]) * np.float32(1e-3),
+    ),
     "vorticity": Quantity(("u_r", "u_z"), "vorticity [1/s]", _vorticity),
-    "none": Quantity((), "", _nothing),
+    "none": Quantity((), "", lambda _, at: np.zeros((len(at[0]), len(at[1])), np.float32)),
 }
+
+
+def painter_of(
+    result: Result,
+    colour: str,
+    window: Window,
+    top_value: float,
+    backdrop: Backdrop | None = None,
+) -> Callable[[int], Pixels]:
+    """Painter of a result's stored frames by their number; arguments as of `Painter`."""
+    frames, grid = result.frames, result.grid
+    quantity, centres = QUANTITIES[colour], cell_centres(result)
+    faces, palette = (grid["r_f"], grid["z_f"]), palette_of(water_map(colour))
+    painter = Painter(*faces, grid["open_fraction"], window, palette, top_value, backdrop)
+
+    def paint(k: int) -> Pixels:
+        fields = frames.fields(k, ("volume_fraction", *quantity.fields))
+        water = fields.pop("volume_fraction")
+        return painter.paint(water, quantity.of(fields, centres), float(frames.draft[k]))
+
+    return paint
 
 
 @dataclass(frozen=True)

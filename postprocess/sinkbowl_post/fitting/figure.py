@@ -43,7 +43,8 @@ ONE_LEFT, ONE_RIGHT = (0.1, 0.125, 0.365, 0.67), (0.545, 0.125, 0.425, 0.67)
 RIGHT = UPPER[0] + UPPER[2] + 0.025  # left edge of the text right of the upper and lower panel
 MOST_OFF = 30.0  # limit of the residuals in the lower panel [%]; larger ones are not drawn
 NEAR = 5.0  # limit of the differences from a trace, over the best model's
-BESIDE = 0.02  # shift of two models' points along ln(hole), so that both are visible
+SHIFTS = {"quasi-static": -0.02, "heave": 0.02, "corrected": 0.04, "falling": 0.0}
+"""Of the models' points along ln(hole), so that all are visible."""
 HOLE_TICKS = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)  # mm
 MARKERS = {"quasi-static": "s", "heave": "o", "falling": "D", "corrected": "^"}
 
@@ -69,7 +70,11 @@ def _trial_figure(fit: TrialFit) -> Figure:
             _coefficients(upper, fit, name)
         for one in fit.models.values():
             _residuals(lower, fit, one)
-        _spread_band(lower, fit)
+        holes = np.array(fit.timed.holes)
+        scatter = [float(np.mean(best.scatter[fit.timed.hole == d])) for d in holes]
+        wide = 100 * QUANTILE * np.array(scatter)  # 95 % of the best model's residuals
+        band(lower, holes * 1e3, -wide, wide)
+        lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
         for axes in (upper, lower):
             _hole_axis(axes, fit.timed.holes)
         _coefficient_range(upper, fit, with_coefficient)
@@ -88,7 +93,7 @@ def _coefficients(axes: Axes, fit: TrialFit, name: str) -> None:
     """Coefficient of each hole alone, and the common one over its range."""
     line, one = LINES[name], fit.models[name]
     known = [(hole, hole.coefficient[name]) for hole in fit.holes]
-    x = np.array([hole.hole for hole, found in known if found]) * 1e3 * np.exp(_shift(name))
+    x = np.array([hole.hole for hole, found in known if found]) * 1e3 * np.exp(SHIFTS[name])
     values = np.array([(f.value, f.half_width) for _, f in known if f]).reshape(-1, 2)
     axes.errorbar(
         x,
@@ -123,7 +128,7 @@ def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
     off = 100 * (one.ratio - 1)
     seen = np.abs(off) < MOST_OFF
     axes.plot(
-        fit.timed.hole[seen] * 1e3 * np.exp(_shift(one.model)),
+        fit.timed.hole[seen] * 1e3 * np.exp(SHIFTS[one.model]),
         off[seen],
         MARKERS[one.model],
         color=line.colour,
@@ -131,15 +136,6 @@ def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
         markerfacecolor=line.colour if one is fit.best else PAPER,
         markeredgewidth=2,
     )
-
-
-def _spread_band(axes: Axes, fit: TrialFit) -> None:
-    """Band of 95 % of the best model's residuals."""
-    holes = np.array(fit.timed.holes)
-    scatter = [float(np.mean(fit.best.scatter[fit.timed.hole == d])) for d in holes]
-    wide = 100 * QUANTILE * np.array(scatter)
-    band(axes, holes * 1e3, -wide, wide)
-    axes.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
 
 
 def _hole_axis(axes: Axes, holes: tuple[float, ...]) -> None:
@@ -224,10 +220,6 @@ def _trace_figure(fit: TraceFit) -> Figure:
         misses = {n: f"rms {1e3 * one.rms_difference:.2g} mm" for n, one in fit.models.items()}
         _write_models(figure, fit, misses)
     return figure
-
-
-def _shift(name: str) -> float:
-    return {"quasi-static": -BESIDE, "heave": BESIDE, "corrected": 2.0 * BESIDE}.get(name, 0.0)
 
 
 def _found(coefficient: ConfidenceInterval | None) -> str:

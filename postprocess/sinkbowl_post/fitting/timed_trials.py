@@ -117,26 +117,17 @@ class TimedTrials:
         With slope J = dT/dC the fit weighs the times by J^T S^-1; S is the sum of its parts.
         """
         parts = self.parts(model, coefficient, chosen)
-        weight = self._weight(model, coefficient, chosen, parts)
+        near = np.clip(coefficient * np.array([0.999, 1.001]), FINE[0], FINE[-1])
+        less, more = (self.model_time(model, float(c), chosen) for c in near)
+        weight = np.linalg.solve(np.sum(list(parts.values()), axis=0), more - less)
         variance = {name: float(weight @ part @ weight) for name, part in parts.items()}
         total = sum(variance.values())
         return {name: value / total for name, value in variance.items()}
 
     def quantile(self, model: str, coefficient: float, chosen: Chosen) -> float:
         """Half-width of the coefficient's interval in standard uncertainties; see the module."""
-        parts = self.parts(model, coefficient, chosen)
-        weight = self._weight(model, coefficient, chosen, parts)
-        total = float(weight @ np.sum(list(parts.values()), axis=0) @ weight)
-        share = float(np.sum((weight * self.timing[chosen]) ** 2)) / total
+        share = self.shares(model, coefficient, chosen)["timing"]
         return float(stdtrit(self.freedom / share**2, 0.5 + 0.5 * LEVEL)) if share else QUANTILE
-
-    def _weight(
-        self, model: str, coefficient: float, chosen: Chosen, parts: Mapping[str, FloatArray]
-    ) -> FloatArray:
-        """S^-1 J up to a factor (k,)."""
-        near = np.clip(coefficient * np.array([0.999, 1.001]), FINE[0], FINE[-1])
-        less, more = (self.model_time(model, float(c), chosen) for c in near)
-        return np.linalg.solve(np.sum(list(parts.values()), axis=0), more - less)
 
     def with_own_scatter(self) -> TimedTrials:
         """The same trials with `timing` from the scatter of the groups, and its freedom."""

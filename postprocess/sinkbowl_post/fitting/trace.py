@@ -155,7 +155,11 @@ class DraftLaw:
 
     def __init__(self, case: Case, model: str, law: TimeLaw) -> None:
         nodes = np.array([USUAL]) if model == falling.MODEL else np.array(COEFFICIENTS)
-        drafts = np.array([_by_phase(case, model, float(c)) for c in nodes])
+        drafts = []
+        for coefficient in nodes:
+            sinking = solve_at(case, model, float(coefficient))
+            end = sinking.events["rim_under"]
+            drafts.append(np.interp(PHASES * end, sinking.t, sinking.draft))
         self._fixed = drafts[0]
         self._curves = Monotone(np.log(nodes), np.array(drafts)) if len(nodes) > 1 else None
         self._law = law
@@ -173,13 +177,6 @@ class DraftLaw:
         return np.asarray(np.interp(t / self.time(coefficient), PHASES, drafts))
 
 
-def _by_phase(case: Case, model: str, coefficient: float) -> FloatArray:
-    """Drafts [m] at `PHASES`."""
-    sinking = solve_at(case, model, coefficient)
-    end = sinking.events["rim_under"]
-    return np.asarray(np.interp(PHASES * end, sinking.t, sinking.draft))
-
-
 def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) -> TraceModelFit:
     law = time_law(case, model)
     curve, at, draft = DraftLaw(case, model, law), trace.t[used], trace.draft[used]
@@ -195,16 +192,18 @@ def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) ->
         return curve.draft(at - p[0], float(p[1]) if len(p) > 1 else USUAL)
 
     found = fit_parameters(model_draft, draft, weight**2, start, (low, high))
-    independent = _independent(found.residuals / weight)
+    independent, supported = _independent(found.residuals / weight), None
+    if trace.draft_uncertainty is not None:  # chi^2 of the independent instants against the errors
+        freedom = max(independent - len(found.parameters), 1.0)
+        chance = chdtrc(freedom, found.chi_square * independent / len(at))
+        supported = bool(chance >= DOUBTFUL)
     return TraceModelFit(
         model=model,
         coefficient=_coefficient(case, law, found, independent) if len(start) > 1 else None,
         released=float(found.parameters[0]),
         miss=found.residuals,
         independent=independent,
-        supported=None
-        if trace.draft_uncertainty is None
-        else _explained(found, len(at), independent),
+        supported=supported,
     )
 
 
@@ -227,12 +226,6 @@ def _independent(residuals: FloatArray) -> float:
     return len(residuals) * (1.0 - r) / (1.0 + r)
 
 
-def _explained(found: FitResult, instants: int, independent: float) -> bool:
-    """Whether chi^2 of the independent instants is as small as the errors allow."""
-    freedom = max(independent - len(found.parameters), 1.0)
-    return bool(chdtrc(freedom, found.chi_square * independent / instants) >= DOUBTFUL)
-
-
 def _coefficient(
     case: Case, law: TimeLaw, found: FitResult, independent: float
 ) -> ConfidenceInterval | None:
@@ -242,12 +235,8 @@ def _coefficient(
     value, instants = float(found.parameters[1]), found.freedom + len(found.parameters)
     scatter = found.covariance[1, 1] * found.chi_square / found.freedom * instants / independent
     rise = float(np.gradient(law.log_product, np.log(FINE))[np.searchsorted(FINE, value)])
-    open_ = {
-        "hole": case.uncertainty.hole,
-        "mass": case.uncertainty.mass,
-        "radius": case.uncertainty.radius,
-    }
-    relative = [law.sensitivity[name] * u / (1.0 - rise) for name, u in open_.items()]
+    open_ = [law.sensitivity[name] * getattr(case.uncertainty, name) for name in law.sensitivity]
+    relative = np.array(open_) / (1.0 - rise)
     quantile = float(stdtrit(max(independent - len(found.parameters), 1.0), 0.5 + 0.5 * LEVEL))
     left_open = value**2 * float(np.sum(np.square(relative)))
     half = float(np.sqrt(quantile**2 * scatter + QUANTILE**2 * left_open))

@@ -180,12 +180,16 @@ def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> 
     RunError : a model does not end
     """
     cases = trial_cases(case, trials)
-    timed = timed_trials(cases, trials, progress)
+    timed, holes = timed_trials(cases, trials, progress), []
+    for hole in timed.holes:
+        alone = timed.between(hole, hole)
+        found = {name: _try(timed, name, alone).coefficient for name in MODELS}
+        holes.append(HoleFit(hole, len(alone), found))
     return TrialFit(
         title=case.title,
         timed=timed,
         models={name: _model_fit(timed, name) for name in MODELS},
-        holes=tuple(_hole_fit(timed, hole) for hole in timed.holes),
+        holes=tuple(holes),
         angle=fit_angle(cases),
         failed=counted(trials.trials),
         expected=_expected(cases[0].case) if len(timed.holes) == 1 else None,
@@ -279,12 +283,6 @@ class _Ranges:
             if chdtrc(len(whole.chosen) - len(rest.chosen), drop) < DOUBTFUL / len(cuts):
                 return False
         return True
-
-
-def _hole_fit(timed: TimedTrials, hole: float) -> HoleFit:
-    chosen = timed.between(hole, hole)
-    found = {name: _try(timed, name, chosen).coefficient for name in MODELS}
-    return HoleFit(hole, len(chosen), found)
 
 
 def _model_figures(fit: ModelFit) -> dict[str, Any]:

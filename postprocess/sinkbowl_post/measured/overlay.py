@@ -1,9 +1,7 @@
 """Measured trials or a trace in a comparison: row of its table, marks in its figure.
 
 Trials count if hole and mass are those of the compared bowl, within two standard uncertainties or
-half a per cent.
-
-Also the root mean square difference of each model's draft from a trace.
+half a per cent. With a trace goes the root mean square difference of each model's draft from it.
 """
 
 from collections.abc import Mapping
@@ -67,11 +65,6 @@ class Overlay:
         return None if self.timed is None else self.timed.half_width
 
     @property
-    def uncertainty(self) -> float | None:
-        """Standard uncertainty of the trials' mean [s]; None for a trace."""
-        return None if self.timed is None else self.timed.uncertainty
-
-    @property
     def suspect_words(self) -> str:
         """Sentence on the suspect trial, or empty."""
         return "" if self.timed is None else self.timed.suspect_words
@@ -92,7 +85,7 @@ class Overlay:
         return {
             "kind": "trials" if self.trace is None else "trace",
             "sinking_time_s": self.time,
-            "standard_uncertainty_s": self.uncertainty,
+            "standard_uncertainty_s": self.timed.uncertainty if self.timed else None,
             "half_width_s": self.half_width,
             "level": LEVEL,
             "ratio_to_flow": self._ratio(flow_time),

@@ -29,7 +29,7 @@ from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl.scatter.interval import TimeInterval
-from sinkbowl_post.comparing.compare import Comparison, compare
+from sinkbowl_post.comparing.compare import compare
 
 
 @dataclass(frozen=True)
@@ -84,6 +84,7 @@ def point_of(result: Result) -> RunPoint:
     assert interval is not None
     bowl, history = case.bowl, result.history
     before = history["t"] <= time
+    flow, model = comparison.discharge["flow"], comparison.discharge["quasi-static"]
     jet_force = case.water.density * history["hole_flow"][before] ** 2 / case.hole.area
     weight = case.total_mass * GRAVITY
     return RunPoint(
@@ -93,9 +94,9 @@ def point_of(result: Result) -> RunPoint:
         hole_ratio=hole_ratio(case),
         mass_ratio=case.total_mass / (case.water.density * displaced(case)),
         interval=interval,
-        scale=math.sqrt((bowl.rim_height) / GRAVITY),
+        scale=math.sqrt(bowl.rim_height / GRAVITY),
         models={name: model.sinking_time for name, model in comparison.models.items()},
-        discharge=_discharge_lost(comparison),
+        discharge=flow / model - 1.0 if flow is not None and model else None,
         inertia=float(np.interp(time, history["t"], history["speed"])) / (GRAVITY * time),
         jet=float(np.trapezoid(jet_force, history["t"][before])) / (weight * time),
         overflow=result.events.get("over_rim", math.inf) < time,
@@ -113,8 +114,3 @@ def models_of(points: Sequence[RunPoint]) -> list[str]:
 def displaced(case: Case) -> float:
     """Volume inside the outer outline up to the rim, hole plugged [m^3]."""
     return float(case.bowl.outer_volume(case.bowl.rim_height))
-
-
-def _discharge_lost(comparison: Comparison) -> float | None:
-    flow, model = comparison.discharge["flow"], comparison.discharge["quasi-static"]
-    return flow / model - 1.0 if flow is not None and model else None

@@ -54,19 +54,15 @@ def smooth_family(
     if not known and tried is None:
         return None
     case = known[0] if known or tried is None else tried
-    mass = None if known else _mass(case, family)
+    mass = None
+    if not known:  # that of the bowl without its ballast, for the mass ratio of the family [kg]
+        ratio = fmean(point.mass_ratio for point in family)
+        mass = ratio * case.water.density * displaced(case) - case.ballast.mass
     scale = family[0].scale
     narrow, wide = (pick(point.hole for point in family) for pick in (min, max))
     holes = np.geomspace(narrow, wide, HOLES)
     rows = np.array([_times(case, float(hole), mass, model) for hole in holes])
     return SmoothFamily(model, rows[:, 0], *(rows[:, 1:] / scale).T)
-
-
-def _mass(tried: Case, family: Sequence[RunPoint]) -> float:
-    """Mass of the bowl for the mass ratio of a family [kg]."""
-    ratio = fmean(point.mass_ratio for point in family)
-    ring = tried.ballast.mass
-    return ratio * tried.water.density * displaced(tried) - ring
 
 
 def _times(

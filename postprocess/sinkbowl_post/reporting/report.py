@@ -25,8 +25,7 @@ from sinkbowl_post.reporting.sweep_report import sweep_report
 
 FILM_WORDS = (
     "Film of the bowl in section: water coloured by its speed rises through the hole while the "
-    "bowl "
-    "sinks, and beside it the depth of the bowl against time."
+    "bowl sinks, and beside it the depth of the bowl against time."
 )
 Rows = list[tuple[str, str]]  # names and what belongs to them
 
@@ -98,7 +97,8 @@ def _run_report(
         film_words=FILM_WORDS,
         **check_values(case),
         curves=curves,
-        curves_words=_curves_words(times),
+        curves_words="Draft, inner level and flow through the hole against time. Rim under after: "
+        f"{', '.join(f'{name} {time}' for name, time, *_ in times)}.",
         times=times,
         measured_words=_measured(overlay, comparison) if overlay else [],
         reasons_names=list(reasons),
@@ -110,11 +110,6 @@ def _run_report(
         provenance=_provenance(result),
         case_text=str(result.attrs["case_text"]),
     )
-
-
-def _curves_words(times: list[tuple[str, ...]]) -> str:
-    subject = ", ".join(f"{name} {time}" for name, time, *_ in times)
-    return f"Draft, inner level and flow through the hole against time. Rim under after: {subject}."
 
 
 def _events(result: Result) -> Rows:

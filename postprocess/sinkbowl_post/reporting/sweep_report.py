@@ -44,7 +44,8 @@ def sweep_report(
         lead=_lead(points, mass_words([result.case.total_mass for result in results])),
         film=film,
         still=still,
-        film_words=_film_words(shown),
+        film_words="Film of bowls in section, side by side at the same instant, with holes of "
+        f"{', '.join(f'{1e3 * result.case.hole.diameter:.3g} mm' for result in shown)}.",
         **check_values(case),
         curves=figure_url(curves_figure(points)),
         curves_words="Left: sinking time in units of sqrt(H/g) against hole over bowl, dots the "
@@ -73,11 +74,6 @@ def _lead(points: Sequence[RunPoint], mass: str) -> str:
     if len(points) == 1:
         return f"One bowl of {mass}, under after {quickest}."
     return f"{len(points)} bowls of {mass}, under after {quickest} to {slowest}."
-
-
-def _film_words(shown: Sequence[Result]) -> str:
-    holes = ", ".join(f"{1e3 * result.case.hole.diameter:.3g} mm" for result in shown)
-    return f"Film of bowls in section, side by side at the same instant, with holes of {holes}."
 
 
 def _health(results: Sequence[Result]) -> list[tuple[str, str]]:
