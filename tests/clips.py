@@ -4,8 +4,6 @@ Light background, darker cup, water below: each frame is the mean of pictures dr
 exposure, so that the rim's place is exact to a small part of a pixel.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

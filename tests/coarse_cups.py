@@ -1,7 +1,5 @@
 """Cups on coarse grids, whose runs take seconds, and a callback that ends a run half way."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from cups import cup_text

@@ -15,8 +15,7 @@ def call(*arguments: object) -> int:
     return int(stop.value.code or 0)
 
 
-Refused = Callable[..., str]
-"""The fixture `refused` of conftest.py, for tests to name."""
+Refused = Callable[..., str]  # the fixture `refused` of conftest.py, for tests to name
 
 
 def last_line(errors: str, waiting: str) -> str:

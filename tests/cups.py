@@ -1,7 +1,5 @@
 """The straight cup that most tests sink, as the text of a case file."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

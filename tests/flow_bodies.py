@@ -1,7 +1,5 @@
 """Bodies of revolution with closed-form volumes, and grids, for the flow solver's unit tests."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

@@ -5,8 +5,6 @@
 `tests/unit/test_readme.py` compares the file with what is made here.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any, get_args
 

@@ -4,8 +4,6 @@ Python tells its audit hooks of them (its manual's table of audit events, from m
 until the process ends; forked children have it too, other programs do not.
 """
 
-from __future__ import annotations
-
 import ipaddress
 import sys
 from typing import Any
@@ -14,8 +12,7 @@ LOOKS_UP = {"socket.getaddrinfo", "socket.gethostbyname", "socket.gethostbyaddr"
 REACHES = {"socket.connect", "socket.sendto", "socket.sendmsg"}
 """`socket.connect` comes from connect_ex too."""
 
-tried: list[str] = []
-"""What was refused since somebody emptied the list."""
+tried: list[str] = []  # what was refused since somebody emptied the list
 
 
 class WayOut(RuntimeError):

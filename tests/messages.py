@@ -6,8 +6,6 @@ docstrings of the commands, which are their help, and the single words that page
 before you commit it.
 """
 
-from __future__ import annotations
-
 import ast
 import re
 from collections.abc import Iterator
@@ -18,8 +16,7 @@ SOURCES = ("solver/sinkbowl", "postprocess/sinkbowl_post")
 LIST = Path(__file__).with_name("messages.txt")
 WORDS = re.compile(r"[A-Za-z}][,;:.)\"']* +[({\"'-]*[A-Za-z{]")
 """Two words side by side: keys, codes of formats and of datasets have one."""
-LABEL = re.compile(r"[A-Z]?[a-z\u03c7][^_.\\:;]{2,}:?")
-"""A single word, with or without its unit."""
+LABEL = re.compile(r"[A-Z]?[a-z\u03c7][^_.\\:;]{2,}:?")  # a single word, with or without its unit
 LABELLING = {"_curves", "_note", "annotate", "heading", "LineStyle", "note", "Quantity"}
 LABELLING |= {"set_title", "set_xlabel", "set_ylabel", "step_bar", "text", "write"}
 """Functions whose texts are shown."""

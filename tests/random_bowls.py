@@ -1,7 +1,5 @@
 """Outlines of random bowls, for properties that any bowl must have."""
 
-from __future__ import annotations
-
 import numpy as np
 from hypothesis import strategies as st
 

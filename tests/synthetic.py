@@ -5,8 +5,6 @@ square of time, Torricelli's law times a discharge coefficient of 0.62); the fie
 impression: still water outside, a flat inner level, a jet with the head's speed over the hole.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """Texts of a figure that cover each other, by the boxes that they are drawn in."""
 
-from __future__ import annotations
-
 from itertools import combinations
 from unittest.mock import patch
 
@@ -9,8 +7,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-TOUCH = 2.0
-"""Points that boxes may share: they are wider than the letters."""
+TOUCH = 2.0  # points that boxes may share: they are wider than the letters
 
 
 def overlapping(figure: Figure) -> list[tuple[str, str]]:

@@ -8,8 +8,6 @@ area A (that of the hole, then that of the inside) and the coefficient C
 the closed form of the quasi-static model (textbook: Torricelli and Archimedes).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from pathlib import Path

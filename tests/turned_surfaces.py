@@ -1,13 +1,10 @@
 """Surfaces of revolution as triangles."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Surface = tuple[Array, NDArray[np.intp]]
-"""Points (n, 3) and triangles (m, 3)."""
+Surface = tuple[Array, NDArray[np.intp]]  # points (n, 3) and triangles (m, 3)
 
 
 def turned(meridian: Array, sectors: int = 48) -> Surface:

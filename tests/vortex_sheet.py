@@ -20,21 +20,15 @@ from scipy.special import ellipe, ellipk
 
 Array = NDArray[np.float64]
 
-PARTS = 8
-"""Parts of an element that are integrated by four points each."""
-
-TERMS = 10
-"""Terms of the series for the tangent's angle."""
-
-DECAY = 2.0
-"""Decay of the angle a hole's radius down the jet."""
+PARTS = 8  # parts of an element that are integrated by four points each
+TERMS = 10  # terms of the series for the tangent's angle
+DECAY = 2.0  # decay of the angle a hole's radius down the jet
 
 FINENESS = 2.0
 """Elements are refined by this factor. With 2, 3, 4 a hole of a hundredth of the pipe's area gives
 0.59170, 0.59154, 0.59148."""
 
-EDGE = 0.01
-"""Weight of the edge's speed beside the mean square of the stream function."""
+EDGE = 0.01  # weight of the edge's speed beside the mean square of the stream function
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 _PLACES = (np.arange(PARTS)[:, None] + 0.5 + 0.5 * _POINTS).ravel() / PARTS

@@ -1,12 +1,11 @@
 """A cluster of dask on this machine, whose parts can be killed and replaced."""
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Self
 
 
 class Cluster:
@@ -18,7 +17,7 @@ class Cluster:
         self._started: list[subprocess.Popen[bytes]] = []
         self.begin()
 
-    def __enter__(self) -> Cluster:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -12,8 +12,6 @@ What costs time and is not at stake is cut: an estimate times two steps on a sma
 one process, differences are shared out with one point of the rule instead of four.
 """
 
-from __future__ import annotations
-
 import contextlib
 import io
 import random
@@ -55,8 +53,7 @@ TABLES = (
     b"# a remark\nhole (mm)\ttime (min)\n8\t1,5\n9\t1.25\n",
 )
 
-LONGEST = 20.0
-"""Processor time after which an input counts as a hang [s]."""
+LONGEST = 20.0  # processor time after which an input counts as a hang [s]
 
 SHORT_ESTIMATE = {"MEASURE_FOR": 0.0, "LEAST_STEPS": 2}
 

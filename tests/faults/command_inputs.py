@@ -5,8 +5,6 @@ people might give and values at the edges of what is allowed; results that are s
 numbers in them were changed, as someone who means harm would, or a program of another version.
 """
 
-from __future__ import annotations
-
 import random
 import re
 from collections.abc import Callable

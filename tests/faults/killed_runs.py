@@ -3,8 +3,6 @@
 Kernels are compiled once, here; each run is then a forked child, killed with SIGKILL.
 """
 
-from __future__ import annotations
-
 import os
 import random
 import signal
@@ -31,8 +29,7 @@ FINE = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"cl
 LONGEST_LIFE = 0.7
 """What a run is given at most before it is killed, as a share of the time that all of it takes."""
 
-MOST_WAIT = 300.0
-"""Wall time after which a run counts as stuck [s]."""
+MOST_WAIT = 300.0  # wall time after which a run counts as stuck [s]
 
 
 def sink(path: Path, grids: int = 1) -> None:

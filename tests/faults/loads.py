@@ -6,8 +6,6 @@
 shows; nothing must be wrong in any of them. test_load.py calls them with small numbers.
 """
 
-from __future__ import annotations
-
 import random
 import subprocess
 import sys
@@ -27,8 +25,7 @@ SCRIPT = "from sinkbowl_post.cli import main; main()"
 HEAVY = cup_text(40, height=40, wall=10, base=10, density="8000 kg/m^3", more=FLOW)
 """A cup that is deep under after a hundred steps, half a second."""
 
-MOST_WAIT = 3600.0
-"""Wall time after which a sweep counts as stuck [s]."""
+MOST_WAIT = 3600.0  # wall time after which a sweep counts as stuck [s]
 
 
 @dataclass

@@ -1,7 +1,5 @@
 """Inputs spoilt at random, and a watch over what reading them does."""
 
-from __future__ import annotations
-
 import random
 import resource
 import signal
@@ -21,11 +19,8 @@ NASTY = (
 )  # fmt: skip
 """Pieces that have no business where they are put."""
 
-MOST_MEMORY = 2**31
-"""Address space that reading may take on top of what is in use [bytes]."""
-
-LONGEST = 2.0
-"""Processor time after which an input counts as a hang [s]."""
+MOST_MEMORY = 2**31  # address space that reading may take on top of what is in use [bytes]
+LONGEST = 2.0  # processor time after which an input counts as a hang [s]
 
 
 def mutated(rng: random.Random, text: bytes, others: Sequence[bytes]) -> bytes:

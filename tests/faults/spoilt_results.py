@@ -7,8 +7,6 @@ file is sealed again after it was spoilt, as by someone who means harm. Prints h
 refused, and what else happened.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import random
@@ -27,8 +25,7 @@ from synthetic import seal_again, write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}
 
-LONGEST = 5
-"""Processor time after which reading counts as a hang [s]."""
+LONGEST = 5  # processor time after which reading counts as a hang [s]
 
 
 def structure(path: Path) -> list[int]:

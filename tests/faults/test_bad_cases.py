@@ -1,7 +1,5 @@
 """Bad input: every refusal names the file, the key, what was given and what would do."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -110,7 +108,7 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         ),
     ],
 )
-def test_wrong_key_is_named_with_what_would_do(old: str, new: str, key: str, says: str) -> None:
+def test_wrong_key_is_named_with_what_would_do(old, new, key, says):
     assert CUP.count(old) == 1
     error = refusal(CUP.replace(old, new))
     assert error.key == key
@@ -119,13 +117,13 @@ def test_wrong_key_is_named_with_what_would_do(old: str, new: str, key: str, say
 
 
 @pytest.mark.parametrize("height", ["-4 mm", "-3 mm", "5 mm", "61 mm"])
-def test_ring_that_clears_the_shell_is_accepted(height: str) -> None:
+def test_ring_that_clears_the_shell_is_accepted(height):
     """Under the base, touching it or not, and lying on it."""
     ring = f'[ballast]\n{RING}height = "{height}"\n[start]'
     parse_case(CUP.replace("[start]", ring), Path(), "cup")
 
 
-def test_smaller_hole_whose_base_the_ring_would_cut_is_refused() -> None:
+def test_smaller_hole_whose_base_the_ring_would_cut_is_refused():
     """A thin ring in a wide hole has no room in a narrow one."""
     ring = RING.replace("45 g", "1 g") + 'height = "1 mm"\n[start]'
     wide = CUP.replace('"20 mm"', '"80 mm"').replace("[start]", f"[ballast]\n{ring}")
@@ -135,7 +133,7 @@ def test_smaller_hole_whose_base_the_ring_would_cut_is_refused() -> None:
 
 
 @pytest.mark.parametrize("given_text", ['"98 mm"', '"-20 mm"', '"20 kg"', "20", '"nan mm"'])
-def test_refusal_repeats_what_was_given(given_text: str) -> None:
+def test_refusal_repeats_what_was_given(given_text):
     error = refusal(CUP.replace('"20 mm"', given_text))
     assert f"hole.diameter = {given_text}" in str(error)
 
@@ -152,13 +150,13 @@ def test_refusal_repeats_what_was_given(given_text: str) -> None:
         ),
     ],
 )
-def test_curved_and_slanted_bowls_need_room_inside_too(shape: str, says: str) -> None:
+def test_curved_and_slanted_bowls_need_room_inside_too(shape, says):
     error = refusal(f'[bowl]\n{shape}\nmass = "200 g"\n[hole]\ndiameter = "10 mm"\n')
     assert error.key == "bowl.wall"
     assert says in str(error)
 
 
-def test_hole_wider_than_a_cap_is_refused() -> None:
+def test_hole_wider_than_a_cap_is_refused():
     text = '[bowl]\nshape = "cap"\nradius = "50 mm"\nheight = "40 mm"\nwall = "2 mm"\n'
     error = refusal(text + 'mass = "200 g"\n[hole]\ndiameter = "99 mm"\n')
     assert error.key == "hole.diameter"
@@ -192,7 +190,7 @@ GOOD = "r [mm],z [mm]\n5,0\n40,0\n50,40\n"
         (b"0.01,0\n" * 6000, "more than 5000 points"),
     ],
 )
-def test_unreadable_outline_is_refused(content: bytes | None, says: str, tmp_path: Path) -> None:
+def test_unreadable_outline_is_refused(content, says, tmp_path):
     if content is not None:
         (tmp_path / "o.csv").write_bytes(content)
     error = refusal(PROFILE, tmp_path)
@@ -201,7 +199,7 @@ def test_unreadable_outline_is_refused(content: bytes | None, says: str, tmp_pat
     assert says in str(error)
 
 
-def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path: Path) -> None:
+def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path):
     file = tmp_path / "o.csv"
     file.write_text("r [mm],z [mm]\n15,0\n40,0\n50,40\n", encoding="utf-8")
     assert parse_case(PROFILE, tmp_path, "flat").with_hole(0.004).bowl.hole_radius == 0.002
@@ -212,7 +210,7 @@ def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path
     assert "Start the outline on the axis" in str(error)
 
 
-def test_radius_that_contradicts_the_outline_is_refused(tmp_path: Path) -> None:
+def test_radius_that_contradicts_the_outline_is_refused(tmp_path):
     (tmp_path / "o.csv").write_text(GOOD, encoding="utf-8")
     parse_case(PROFILE.replace("wall", 'radius = "50 mm"\nwall'), tmp_path, "agrees")
     error = refusal(PROFILE.replace("wall", 'radius = "55 mm"\nwall'), tmp_path)
@@ -221,14 +219,14 @@ def test_radius_that_contradicts_the_outline_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["o.stl", "o.vtu", "o.pdf", "o"])
-def test_file_that_is_no_mesh_is_refused(name: str, tmp_path: Path) -> None:
+def test_file_that_is_no_mesh_is_refused(name, tmp_path):
     (tmp_path / name).write_bytes(b"not a mesh\n")
     error = refusal(PROFILE.replace("o.csv", name), tmp_path)
     assert error.key == "bowl.profile"
     assert "mesh" in str(error)
 
 
-def test_missing_case_file_is_refused_with_its_neighbours(tmp_path: Path) -> None:
+def test_missing_case_file_is_refused_with_its_neighbours(tmp_path):
     (tmp_path / "cup.toml").write_text(CUP, encoding="utf-8")
     with pytest.raises(CaseError, match=r"is not there.*cup\.toml"):
         load_case(tmp_path / "cap.toml")
@@ -249,7 +247,7 @@ def test_missing_case_file_is_refused_with_its_neighbours(tmp_path: Path) -> Non
         (b"# " + b"x" * 2_000_000, "too long"),
     ],
 )
-def test_file_that_is_no_case_is_refused(content: bytes, says: str, tmp_path: Path) -> None:
+def test_file_that_is_no_case_is_refused(content, says, tmp_path):
     file = tmp_path / "bad.toml"
     file.write_bytes(content)
     with pytest.raises(CaseError, match=says) as caught:
@@ -257,14 +255,14 @@ def test_file_that_is_no_case_is_refused(content: bytes, says: str, tmp_path: Pa
     assert str(file) in str(caught.value)
 
 
-def test_case_with_a_byte_order_mark_is_read(tmp_path: Path) -> None:
+def test_case_with_a_byte_order_mark_is_read(tmp_path):
     file = tmp_path / "cup.toml"
     file.write_bytes(b"\xef\xbb\xbf" + CUP.encode())
     assert load_case(file).title == "Cup"
 
 
 @pytest.mark.parametrize("diameter", [0.0, 1e-5, -0.01, float("nan"), float("inf"), 0.098])
-def test_another_hole_that_cannot_be_drilled_is_refused(diameter: float) -> None:
+def test_another_hole_that_cannot_be_drilled_is_refused(diameter):
     case = load_case(shipped_case("steel-cup"))
     with pytest.raises(CaseError) as caught:
         case.with_hole(diameter)
@@ -276,7 +274,7 @@ def test_another_hole_that_cannot_be_drilled_is_refused(diameter: float) -> None
     "hole",
     ['hole = { diameter = "20 mm" }', "hole.diameter = '20 mm'", '"hole"."diameter"="20 mm"'],
 )
-def test_hole_is_replaced_however_toml_allows_it_to_be_written(hole: str) -> None:
+def test_hole_is_replaced_however_toml_allows_it_to_be_written(hole):
     text = f'# diameter = "20 mm"\n{hole}\n' + CUP.split("[hole]")[0]
     other = parse_case(text, Path(), "cup.toml").with_hole(0.01)
     assert other.text == text.replace(hole, hole.replace("'", '"').replace("20 mm", "10 mm"))
@@ -291,7 +289,7 @@ def outcome(text: str) -> Case | CaseError:
 
 @settings(max_examples=150, deadline=None)
 @given(st.text(max_size=30))
-def test_no_text_in_place_of_a_quantity_breaks_the_reader(text: str) -> None:
+def test_no_text_in_place_of_a_quantity_breaks_the_reader(text):
     """Whatever stands there, it is a CaseError or a sane diameter."""
     quoted = text.encode("unicode_escape").decode().replace("\\x", "\\u00").replace('"', "'")
     result = outcome(CUP.replace('"20 mm"', f'"{quoted}"'))
@@ -303,7 +301,7 @@ def test_no_text_in_place_of_a_quantity_breaks_the_reader(text: str) -> None:
 
 @settings(max_examples=100, deadline=None)
 @given(st.lists(st.floats(0.05, 200), min_size=4, max_size=4))
-def test_any_sizes_make_a_bowl_with_a_positive_shell_or_a_refusal(sizes: list[float]) -> None:
+def test_any_sizes_make_a_bowl_with_a_positive_shell_or_a_refusal(sizes):
     radius, height, wall, hole = sizes
     result = outcome(
         cup_text(hole, radius=radius, height=height, wall=wall, base=wall, density="8 g/cm^3")

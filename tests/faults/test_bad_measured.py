@@ -1,13 +1,10 @@
 """Measured tables that are wrong: one message with file, row, column, what was given, what is
 allowed, and exit status 2."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
 
-from console import Refused
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl_post.fitting.trial_cases import trial_cases
@@ -56,9 +53,7 @@ TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"
         ("t [s],draft [mm]\n0,25\n0.1,26\n", ("2 rows", "5 or more")),
     ],
 )
-def test_a_wrong_table_is_told_by_row_and_column(
-    tmp_path: Path, text: str, words: tuple[str, ...]
-) -> None:
+def test_a_wrong_table_is_told_by_row_and_column(tmp_path, text, words):
     path = tmp_path / "trials.csv"
     path.write_text(text)
     with pytest.raises(CaseError) as refused:
@@ -67,14 +62,14 @@ def test_a_wrong_table_is_told_by_row_and_column(
         assert word in str(refused.value), str(refused.value)
 
 
-def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
+def test_bytes_that_are_no_text_are_refused(tmp_path):
     path = tmp_path / "trials.csv"
     path.write_bytes(b"hole [mm],time [s]\n8,\xff\n")
     with pytest.raises(CaseError, match=r"trials\.csv: It is not UTF-8 text"):
         read_measured(path)
 
 
-def test_a_missing_table_names_those_that_are_there(tmp_path: Path) -> None:
+def test_a_missing_table_names_those_that_are_there(tmp_path):
     (tmp_path / "other.csv").write_text("x")
     with pytest.raises(CaseError, match=r"none\.csv: It is not there.*other\.csv"):
         read_measured(tmp_path / "none.csv")
@@ -89,9 +84,7 @@ def test_a_missing_table_names_those_that_are_there(tmp_path: Path) -> None:
         ("1,900,,,plugged", ("Row 2", "stayed plugged", "goes under at once")),
     ],
 )
-def test_a_trial_that_contradicts_the_case_is_told_by_its_row(
-    tmp_path: Path, row: str, words: tuple[str, ...]
-) -> None:
+def test_a_trial_that_contradicts_the_case_is_told_by_its_row(tmp_path, row, words):
     path = tmp_path / "trials.csv"
     path.write_text(HEADING + row + "\n")
     table = read_measured(path)
@@ -101,7 +94,7 @@ def test_a_trial_that_contradicts_the_case_is_told_by_its_row(
         assert word in str(refused.value), str(refused.value)
 
 
-def test_a_mass_below_that_of_the_ring_is_refused(tmp_path: Path) -> None:
+def test_a_mass_below_that_of_the_ring_is_refused(tmp_path):
     ring = '[ballast]\nmass = "60 g"\nradius = "30 mm"\nheight = "-4 mm"\ndensity = "8500 kg/m^3"\n'
     case = parse_case(CASE_TEXT.replace("[hole]", ring + "[hole]"), tmp_path, "cup.toml")
     path = tmp_path / "trials.csv"
@@ -110,7 +103,7 @@ def test_a_mass_below_that_of_the_ring_is_refused(tmp_path: Path) -> None:
         trial_cases(case, read_measured(path))  # type: ignore[arg-type]
 
 
-def test_no_uncertainty_anywhere_is_refused(tmp_path: Path) -> None:
+def test_no_uncertainty_anywhere_is_refused(tmp_path):
     path = tmp_path / "trials.csv"
     path.write_text("time [s]\n12.5\n")
     with pytest.raises(CaseError, match=r"Row 2 has no uncertainty.*time_uncertainty"):
@@ -129,13 +122,8 @@ def test_no_uncertainty_anywhere_is_refused(tmp_path: Path) -> None:
     ],
 )
 def test_commands_give_one_message_and_exit_status_2_and_write_nothing(
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    refused: Refused,
-    command: str,
-    rows: str,
-    words: tuple[str, ...],
-) -> None:
+    tmp_path, monkeypatch, refused, command, rows, words
+):
     monkeypatch.chdir(tmp_path)
     write_result(Path("run.h5"))
     Path("cup.toml").write_text(CASE_TEXT)

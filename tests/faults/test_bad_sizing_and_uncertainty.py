@@ -1,12 +1,10 @@
 """Wrong uncertainties in a case, and wrong questions on the command line."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
 
-from console import Refused, call
+from console import call
 from cups import cup_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
@@ -70,7 +68,7 @@ def case(tmp_path: Path) -> Path:
         ("discharge_coefficient = 0.2", "uncertainty.discharge_coefficient", "at most 0.1525"),
     ],
 )
-def test_wrong_uncertainty_is_named_with_what_would_do(line: str, key: str, says: str) -> None:
+def test_wrong_uncertainty_is_named_with_what_would_do(line, key, says):
     with pytest.raises(CaseError) as caught:
         parse_case(f"{CUP}[uncertainty]\n{line}\n", Path(), "cases/cup.toml")
     print(caught.value)
@@ -83,9 +81,7 @@ def test_wrong_uncertainty_is_named_with_what_would_do(line: str, key: str, says
     ("key", "says"),
     [("hole", "a hole of 96.4 mm is wider"), ("radius", "a hole of 95.9 mm is wider")],
 )
-def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(
-    key: str, says: str
-) -> None:
+def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(key, says):
     known = {"hole": "0 mm", "radius": "0 mm", key: "0.5 mm"}
     rows = "".join(f'{name} = "{value}"\n' for name, value in known.items())
     text = CUP.replace('"20 mm"', '"95.9 mm"') + "[uncertainty]\n" + rows
@@ -120,15 +116,13 @@ def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(
         ),
     ],
 )
-def test_question_that_cannot_be_answered_is_refused(
-    case: Path, refused: Refused, arguments: tuple[str, ...], words: tuple[str, ...]
-) -> None:
+def test_question_that_cannot_be_answered_is_refused(case, refused, arguments, words):
     shown = refused(*arguments[:1], case, *arguments[1:])
     for word in words:
         assert word in shown, shown
 
 
-def test_place_without_room_for_the_ring_that_is_needed_is_told() -> None:
+def test_place_without_room_for_the_ring_that_is_needed_is_told():
     """A dish of wood over a ring that hangs as near as its gram of brass allows."""
     text = CUP.replace('mass = "200 g"', 'density = "690 kg/m^3"')
     ring = RING.replace("45 g", "1 g").replace("-4 mm", "-0.5 mm")
@@ -137,20 +131,18 @@ def test_place_without_room_for_the_ring_that_is_needed_is_told() -> None:
     assert "1.26 g fit" in str(caught.value)
 
 
-def test_ring_that_floats_sinks_no_bowl() -> None:
+def test_ring_that_floats_sinks_no_bowl():
     text = CUP + RING.replace("8500", "600").replace("-4 mm", "-12 mm")
     with pytest.raises(CaseError, match=r"ballast\.density = \"600 kg/m\^3\" is not more than"):
         size(parse_case(text, Path(), "cup"), 5.0, by="ballast")
 
 
-def test_wanted_time_is_asked_for(case: Path) -> None:
+def test_wanted_time_is_asked_for(case):
     assert call("size", case) == 2
 
 
 @pytest.mark.parametrize("command", [("size", "--time", "5 s"), ("check", "--uncertainty")])
-def test_missing_or_wrong_case_is_named(
-    tmp_path: Path, refused: Refused, case: Path, command: tuple[str, ...]
-) -> None:
+def test_missing_or_wrong_case_is_named(tmp_path, refused, case, command):
     assert "none.toml" in refused(*command, tmp_path / "none.toml")
     case.write_text(CUP + '[uncertainty]\nhole = "30 mm"\n')
     assert 'uncertainty.hole = "30 mm"' in refused(*command, case)

@@ -1,7 +1,5 @@
 """Wrong sweeps on the command line, and what a sweep with failures prints."""
 
-from __future__ import annotations
-
 import json
 import random
 from collections import Counter
@@ -68,9 +66,7 @@ def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         ((*HOLES, "--workers", "2", "--cluster", "tcp://127.0.0.1:1"), ("--workers", "cluster")),
     ],
 )
-def test_sweep_that_cannot_be_planned_is_refused_and_leaves_nothing(
-    case: Path, capsys: pytest.CaptureFixture[str], options: tuple[str, ...], words: tuple[str, ...]
-) -> None:
+def test_sweep_that_cannot_be_planned_is_refused_and_leaves_nothing(case, capsys, options, words):
     assert call("sweep", case, *options) == 2
     shown = capsys.readouterr()
     assert shown.out == ""
@@ -81,7 +77,7 @@ def test_sweep_that_cannot_be_planned_is_refused_and_leaves_nothing(
     assert list(case.parent.iterdir()) == [case]
 
 
-def test_no_workers_are_too_few(case: Path) -> None:
+def test_no_workers_are_too_few(case):
     assert call("sweep", case, *HOLES, "--workers", "0") == 2
 
 
@@ -100,9 +96,7 @@ def half_failed(monkeypatch: pytest.MonkeyPatch) -> list[Over]:
     return asked
 
 
-def test_failed_runs_stand_in_the_table_with_exit_status_1(
-    case: Path, capsys: pytest.CaptureFixture[str], half_failed: list[Over]
-) -> None:
+def test_failed_runs_stand_in_the_table_with_exit_status_1(case, capsys, half_failed):
     assert call("sweep", case, *HOLES) == 1
     shown = capsys.readouterr()
     for word in ("40 mm", "250 ms", "sinks: full", "failed", "too fast", "1 of 2 runs finished"):
@@ -111,9 +105,7 @@ def test_failed_runs_stand_in_the_table_with_exit_status_1(
     assert half_failed == [{"hole.diameter": "40mm,50mm"}]
 
 
-def test_failed_runs_stand_in_the_json_with_null_for_what_there_is_not(
-    case: Path, capsys: pytest.CaptureFixture[str], half_failed: list[Over]
-) -> None:
+def test_failed_runs_stand_in_the_json_with_null_for_what_there_is_not(case, capsys, half_failed):
     (case.parent / "runs.csv").write_text("hole.diameter [mm]\n40\n50\n")
     assert call("sweep", case, "--table", "runs.csv", "--json") == 1
     told = json.loads(capsys.readouterr().out)
@@ -184,9 +176,7 @@ def written_sweep(folder: Path) -> Sweep:
 
 
 @pytest.mark.parametrize("name", HOSTILE)
-def test_an_index_made_to_do_harm_is_refused(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
-) -> None:
+def test_an_index_made_to_do_harm_is_refused(tmp_path, capsys, name):
     """A few kilobytes that claim gigabytes, hold the wrong things or point elsewhere."""
     kept = written_sweep(tmp_path)
     (tmp_path / "other.h5").write_bytes((tmp_path / INDEX).read_bytes())
@@ -200,9 +190,7 @@ def test_an_index_made_to_do_harm_is_refused(
     assert len(capsys.readouterr().err) < LONGEST + 20
 
 
-def test_spoilt_indexes_are_shown_or_refused(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_spoilt_indexes_are_shown_or_refused(tmp_path, capsys):
     """Numbers, words and lengths changed at random, sealed again; seed fixed."""
     written_sweep(tmp_path)
     content, rng, told = (tmp_path / INDEX).read_bytes(), random.Random(3), Counter[str]()
@@ -222,7 +210,7 @@ def test_spoilt_indexes_are_shown_or_refused(
     assert min(told.values()) > 20, told
 
 
-def test_an_index_that_tells_of_runs_that_are_not_there_is_not_believed(tmp_path: Path) -> None:
+def test_an_index_that_tells_of_runs_that_are_not_there_is_not_believed(tmp_path):
     """The same sweep computes all of them: result files tell what is done."""
     case = parse_case(CUP, Path(), "cup.toml")
     plan = plan_sweep(case, {"hole.diameter": ["10 mm", "20 mm"]}, 1, 1, 0)

@@ -1,7 +1,5 @@
 """Wrong input on the command line: exit status 2, one helpful message, no file left behind."""
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys
@@ -11,7 +9,7 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
-from console import Refused, call
+from console import call
 from cups import cup_text
 from sinkbowl.common.errors import RunError
 from sinkbowl.running.runner import RunResult
@@ -63,9 +61,7 @@ def contents() -> dict[str, bytes]:
         ("[bowl", ("cup.toml",)),
     ],
 )
-def test_a_wrong_case_is_told_by_file_and_key(
-    case: Path, refused: Refused, command: str, text: str, words: tuple[str, ...]
-) -> None:
+def test_a_wrong_case_is_told_by_file_and_key(case, refused, command, text, words):
     case.write_text(text)
     before = contents()
     shown = refused(command, case, *(["-o", "out.h5"] if command == "run" else []))
@@ -96,9 +92,7 @@ def test_a_wrong_case_is_told_by_file_and_key(
         ),
     ],
 )
-def test_what_cannot_be_done_is_told_and_every_file_stays_as_it_was(
-    case: Path, refused: Refused, arguments: str, says: str
-) -> None:
+def test_what_cannot_be_done_is_told_and_every_file_stays_as_it_was(case, refused, arguments, says):
     """Cases and results that are missing or wrong, and outputs that are there already."""
     Path("wrong.toml").write_text(GOOD.replace("20 mm", "120 mm"))
     Path("empty.h5").touch()
@@ -108,16 +102,14 @@ def test_what_cannot_be_done_is_told_and_every_file_stays_as_it_was(
 
 
 @pytest.mark.parametrize("shape", ["cup", "cone", "cap", "profile"])
-def test_a_new_case_passes_its_own_check(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], shape: str
-) -> None:
+def test_a_new_case_passes_its_own_check(tmp_path, capsys, shape):
     path = tmp_path / "new.toml"
     assert call("new", path, "--shape", shape) == 0
     assert call("check", path) == 0
     assert "rim is under" in capsys.readouterr().out
 
 
-def test_an_unknown_option_is_a_usage_error(case: Path) -> None:
+def test_an_unknown_option_is_a_usage_error(case):
     assert call("run", case, "--fast") == 2
 
 
@@ -128,9 +120,7 @@ def run_that_ends(status: str) -> Callable[..., RunResult]:
     return run
 
 
-def test_a_stopped_run_gives_its_figures_and_exit_status_1(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
+def test_a_stopped_run_gives_its_figures_and_exit_status_1(monkeypatch, capsys, case):
     monkeypatch.setattr("sinkbowl.running.runner.run", run_that_ends("stopped"))
     assert call("run", case, "-o", case.with_name("out.h5"), "--json") == 1
     shown = capsys.readouterr()
@@ -140,9 +130,7 @@ def test_a_stopped_run_gives_its_figures_and_exit_status_1(
     assert "out.h5: the run stopped: stopped by hand" in shown.err
 
 
-def test_a_run_that_breaks_down_says_why_with_exit_status_1(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
+def test_a_run_that_breaks_down_says_why_with_exit_status_1(monkeypatch, capsys, case):
     def run(*arguments: object, **options: object) -> RunResult:
         raise RunError("the time step fell to 1e-9 s")
 
@@ -151,9 +139,7 @@ def test_a_run_that_breaks_down_says_why_with_exit_status_1(
     assert capsys.readouterr().err == "sinkbowl: the time step fell to 1e-9 s\n"
 
 
-def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
+def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(monkeypatch, capsys, case):
     def interrupted(path: Path) -> None:
         raise KeyboardInterrupt
 
@@ -162,27 +148,23 @@ def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(
     assert capsys.readouterr().err.strip() == "sinkbowl: stopped by hand"
 
 
-def test_a_finished_run_reads_well_and_has_exit_status_0(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], case: Path
-) -> None:
+def test_a_finished_run_reads_well_and_has_exit_status_0(monkeypatch, capsys, case):
     monkeypatch.setattr("sinkbowl.running.runner.run", run_that_ends("finished"))
     assert call("run", case, "-o", case.with_name("out.h5")) == 0
     assert "3 steps" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_explains_itself_with_an_example(
-    command: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_every_command_explains_itself_with_an_example(command, capsys):
     assert call(command, "--help") == 0
     assert f"Example: sinkbowl {command}" in capsys.readouterr().out
 
 
-def test_the_list_of_commands_is_complete() -> None:
+def test_the_list_of_commands_is_complete():
     assert set(get_command(app).commands) == set(COMMANDS)  # type: ignore[attr-defined]
 
 
-def test_help_comes_without_the_heavy_imports() -> None:
+def test_help_comes_without_the_heavy_imports():
     script = (
         "import sys; from sinkbowl_post.cli import main\n"
         "try: main(['run', '--help'])\n"
@@ -193,9 +175,7 @@ def test_help_comes_without_the_heavy_imports() -> None:
     assert shown.stdout.splitlines()[-1] == "[]", shown
 
 
-def test_an_option_of_the_version_before_works_and_says_its_name_of_today(
-    case: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_option_of_the_version_before_works_and_says_its_name_of_today(case, capsys):
     assert call("check", case, "--spread", "--json") == 0
     told = capsys.readouterr()
     assert "--spread is now called --uncertainty" in told.err

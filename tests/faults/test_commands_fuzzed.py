@@ -3,10 +3,6 @@
 `command_fuzz.py` says how, and gives thousands when it is called by itself.
 """
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import pytest
 
 from faults.command_fuzz import SHORT_ESTIMATE, fuzz
@@ -28,9 +24,7 @@ COUNTS = {
 
 @pytest.mark.slow
 @pytest.mark.parametrize("command", COUNTS)
-def test_spoilt_inputs_never_break_a_command(
-    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_spoilt_inputs_never_break_a_command(command, tmp_path, monkeypatch):
     """Exit status 0, or 1 or 2 with a message; what the handler at the top caught is a failure."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     with monkeypatch.context() as kept:

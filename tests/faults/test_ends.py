@@ -1,13 +1,10 @@
 """Ends that come from outside: a signal to end, too little memory."""
 
-from __future__ import annotations
-
 import os
 import signal
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
 
@@ -22,7 +19,7 @@ pytestmark = [
 ]
 
 
-def test_a_run_that_is_told_to_end_ends_as_with_ctrl_c(tmp_path: Path) -> None:
+def test_a_run_that_is_told_to_end_ends_as_with_ctrl_c(tmp_path):
     """What `kill`, `timeout` and a machine that shuts down send."""
     (tmp_path / "cup.toml").write_text(THICK.format(density=1500))
     run = subprocess.Popen(
@@ -41,7 +38,7 @@ def test_a_run_that_is_told_to_end_ends_as_with_ctrl_c(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("megabytes", [120, 200, 300, 450])
-def test_too_little_memory_is_one_sentence(tmp_path: Path, megabytes: int) -> None:
+def test_too_little_memory_is_one_sentence(tmp_path, megabytes):
     """Libraries would end the process as they load, with words of their own."""
     limited = f'ulimit -v {megabytes * 1000}; exec "$@"'
     (tmp_path / "cup.toml").write_text(THICK.format(density=1500))

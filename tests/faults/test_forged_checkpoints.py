@@ -4,8 +4,6 @@ Each is refused before the first step, in a sentence, and stays as it was. What 
 numbers that a bowl might have may spoil that run, never a file or a process.
 """
 
-from __future__ import annotations
-
 import shutil
 import zlib
 from collections.abc import Callable
@@ -25,8 +23,7 @@ from sinkbowl.files.result import read_result
 from sinkbowl.running.runner import run
 from synthetic import edited
 
-STORED: list[str] = []
-"""Names of all fields of a checkpoint, in its order."""
+STORED: list[str] = []  # names of all fields of a checkpoint, in its order
 
 
 @pytest.fixture(scope="module")
@@ -150,9 +147,7 @@ def forged(broken_off: Path, place: Path, change: Callable[[h5py.File], object])
 
 
 @pytest.mark.parametrize("how", FORGED)
-def test_a_forged_checkpoint_is_refused_in_a_sentence(
-    broken_off: Path, tmp_path: Path, how: str
-) -> None:
+def test_a_forged_checkpoint_is_refused_in_a_sentence(broken_off, tmp_path, how):
     path = forged(broken_off, tmp_path, FORGED[how])
     before = path.read_bytes()
     with pytest.raises(ResultError, match=r"cup\.h5: ") as refused:
@@ -165,9 +160,7 @@ def test_a_forged_checkpoint_is_refused_in_a_sentence(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("how", SOUND)
-def test_however_a_result_is_stored_the_run_goes_on_to_the_same_end(
-    broken_off: Path, tmp_path: Path, how: str
-) -> None:
+def test_however_a_result_is_stored_the_run_goes_on_to_the_same_end(broken_off, tmp_path, how):
     path = forged(broken_off, tmp_path, SOUND[how])
     run(case_of(CUP), path, resume=True)
     run(case_of(CUP), tmp_path / "whole.h5", frame_interval=0.02)
@@ -178,9 +171,7 @@ def test_however_a_result_is_stored_the_run_goes_on_to_the_same_end(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
-def test_numbers_that_might_be_a_bowls_spoil_a_run_and_never_its_file(
-    broken_off: Path, tmp_path: Path, seed: int
-) -> None:
+def test_numbers_that_might_be_a_bowls_spoil_a_run_and_never_its_file(broken_off, tmp_path, seed):
     """Any number of any field: the run ends somehow, in order, and its file is read."""
     rng = np.random.default_rng(seed)
 
@@ -199,7 +190,7 @@ def test_numbers_that_might_be_a_bowls_spoil_a_run_and_never_its_file(
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, -1e13])
-def test_a_step_that_no_reader_would_take_is_never_written(tmp_path: Path, value: float) -> None:
+def test_a_step_that_no_reader_would_take_is_never_written(tmp_path, value):
     path = tmp_path / "cup.h5"
     row = dict.fromkeys(HISTORY, 0.5)
     with Recorder.create(path, case_of(CUP)) as recorder:

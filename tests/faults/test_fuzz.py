@@ -5,8 +5,6 @@ started, no file written elsewhere, no pickle, no network. Seeds are fixed; a fa
 input, which is kept in the test's folder.
 """
 
-from __future__ import annotations
-
 import random
 import time
 from collections import Counter
@@ -84,7 +82,7 @@ def spoilt(
 
 
 @pytest.mark.slow
-def test_spoilt_case_files(tmp_path: Path) -> None:
+def test_spoilt_case_files(tmp_path):
     texts = (CUP.encode(), *(path.read_bytes() for path in shipped_cases().values()))
     (tmp_path / "c.toml").write_text(CUP.replace("mm", "mmm"))
     with pytest.raises(CaseError):  # which imports the library of units, and what that imports
@@ -93,14 +91,14 @@ def test_spoilt_case_files(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_spoilt_outlines(tmp_path: Path) -> None:
+def test_spoilt_outlines(tmp_path):
     case = tmp_path / "c.toml"
     case.write_text(PROFILE)
     spoilt(tmp_path, "o.csv", OUTLINES, 2, OUTLINE_TABLES, lambda: load_case(case))
 
 
 @pytest.mark.parametrize("name", MESH_FILES)
-def test_spoilt_meshes(tmp_path: Path, name: str) -> None:
+def test_spoilt_meshes(tmp_path, name):
     case = tmp_path / "c.toml"
     case.write_text(PROFILE.replace("o.csv", name))
     count = MESHES // len(MESH_FILES)
@@ -108,7 +106,7 @@ def test_spoilt_meshes(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("suffix", FORMATS)
-def test_spoilt_surfaces(tmp_path: Path, suffix: str) -> None:
+def test_spoilt_surfaces(tmp_path, suffix):
     points, triangles = turned(np.array([(0.005, 0.0), (0.04, 0.0), (0.05, 0.04)]), 16)
     name = f"o{suffix}"
     path, case = tmp_path / name, tmp_path / "c.toml"
@@ -128,7 +126,7 @@ LONG = {
 
 
 @pytest.mark.parametrize("what", LONG)
-def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path: Path, what: str) -> None:
+def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path, what):
     text, says = LONG[what]
     (tmp_path / "t.csv").write_text(text)
     begun = time.process_time()
@@ -138,7 +136,7 @@ def test_tables_of_more_rows_than_anyone_measures_are_refused(tmp_path: Path, wh
 
 
 @pytest.mark.slow
-def test_spoilt_tables_of_measurements(tmp_path: Path) -> None:
+def test_spoilt_tables_of_measurements(tmp_path):
     import pint  # noqa: F401  (loads dask where that is there, which unpickles functions of its own)
 
     path = tmp_path / "t.csv"
@@ -240,7 +238,7 @@ def _attribute(file: h5py.File, name: str, value: object) -> None:
 
 
 @pytest.mark.parametrize("name", HOSTILE)
-def test_a_result_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
+def test_a_result_made_to_do_harm_is_refused(tmp_path, name):
     """A few kilobytes that claim terabytes, hold the wrong things or point elsewhere."""
     write_result(tmp_path / "good.h5", frames=2, cells=(6, 8), steps=20)
     path = write_result(tmp_path / "r.h5", frames=2, cells=(6, 8), steps=20)
@@ -253,16 +251,14 @@ def test_a_result_made_to_do_harm_is_refused(tmp_path: Path, name: str) -> None:
     assert seen == []
 
 
-def test_what_is_read_of_a_result_is_added_up(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_read_of_a_result_is_added_up(tmp_path, monkeypatch):
     path = write_result(tmp_path / "r.h5", frames=2, cells=(6, 8), steps=20)
     monkeypatch.setattr(Opened, "left", 20 * 8 * 10)
     with pytest.raises(ResultError, match=r"r\.h5: .*history/.* claims 160 bytes"):
         read_result(path)
 
 
-def test_the_longest_history_that_is_written_is_read() -> None:
+def test_the_longest_history_that_is_written_is_read():
     assert (len(HISTORY) + 3) * 8 * MOST["step"] < MOST_READ
 
 
@@ -270,9 +266,7 @@ def test_the_longest_history_that_is_written_is_read() -> None:
     "place",
     ["../../../../etc/passwd", "/etc/passwd", "/dev/zero", ".", "x" * 5000, "a\\u0000b", ""],
 )
-def test_an_outline_elsewhere_is_only_ever_read_and_what_is_none_is_refused(
-    tmp_path: Path, place: str
-) -> None:
+def test_an_outline_elsewhere_is_only_ever_read_and_what_is_none_is_refused(tmp_path, place):
     """A case may use an outline from any folder; one that is no outline is not shown at length."""
     (tmp_path / "c.toml").write_text(PROFILE.replace("o.csv", place))
     with watched(tmp_path) as seen:
@@ -282,9 +276,7 @@ def test_an_outline_elsewhere_is_only_ever_read_and_what_is_none_is_refused(
 
 @settings(max_examples=200, deadline=None)
 @given(content=st.binary(max_size=300))
-def test_any_bytes_as_a_case_are_refused(
-    tmp_path_factory: pytest.TempPathFactory, content: bytes
-) -> None:
+def test_any_bytes_as_a_case_are_refused(tmp_path_factory, content):
     path = tmp_path_factory.getbasetemp() / "any.toml"
     path.write_bytes(content)
     assert outcome(lambda: load_case(path)) == "refused"

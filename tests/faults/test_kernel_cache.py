@@ -1,7 +1,5 @@
 """Compiled kernels on disk: cut short they are compiled again, on a full disk they are not kept."""
 
-from __future__ import annotations
-
 import importlib.util
 from collections.abc import Callable
 from pathlib import Path
@@ -48,9 +46,7 @@ def hits(kernel: Any) -> int:
 
 @pytest.mark.parametrize("suffix", [".nbi", ".nbc"])
 @pytest.mark.parametrize("kept", [0, 1, 20, -1])
-def test_a_kernel_cut_short_on_disk_is_compiled_again_and_kept_whole(
-    fresh: Callable[[], Any], tmp_path: Path, suffix: str, kept: int
-) -> None:
+def test_a_kernel_cut_short_on_disk_is_compiled_again_and_kept_whole(fresh, tmp_path, suffix, kept):
     assert fresh()(2.0) == 4.0
     (file,) = (tmp_path / "kept").rglob(f"*{suffix}")
     file.write_bytes(file.read_bytes()[:kept])
@@ -63,9 +59,7 @@ def test_a_kernel_cut_short_on_disk_is_compiled_again_and_kept_whole(
     assert cache.unkept == []
 
 
-def test_a_full_disk_costs_the_cache_and_nothing_else(
-    fresh: Callable[[], Any], tmp_path: Path
-) -> None:
+def test_a_full_disk_costs_the_cache_and_nothing_else(fresh, tmp_path):
     folder = tmp_path / "kept"
     folder.mkdir()
     for disk in mounted(folder, "size=16k"):
@@ -77,9 +71,7 @@ def test_a_full_disk_costs_the_cache_and_nothing_else(
         assert list(disk.rglob("*.nbc")) == []
 
 
-def test_a_cut_kernel_on_a_read_only_disk_is_compiled_each_time(
-    fresh: Callable[[], Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_cut_kernel_on_a_read_only_disk_is_compiled_each_time(fresh, tmp_path, monkeypatch):
     assert fresh()(2.0) == 4.0
     for file in (tmp_path / "kept").rglob("*.nbi"):
         file.write_bytes(b"")
@@ -92,9 +84,7 @@ def test_a_cut_kernel_on_a_read_only_disk_is_compiled_each_time(
     assert any("Read-only" in why for why in cache.unkept)
 
 
-def test_without_any_folder_to_write_kernels_are_compiled_for_this_process(
-    fresh: Callable[[], Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_without_any_folder_to_write_kernels_are_compiled_for_this_process(fresh, monkeypatch):
     """Numba looks in several places; none can be made."""
 
     def refused(*_: object) -> None:

@@ -1,7 +1,5 @@
 """What a killed command leaves, beside its output or in TMPDIR, the next one clears away."""
 
-from __future__ import annotations
-
 import os
 import signal
 import subprocess
@@ -92,9 +90,7 @@ def lying(place: Path) -> set[str]:
         ("step", ESTIMATE, set()),
     ],
 )
-def test_what_a_killed_command_left_goes_with_the_next_of_its_kind(
-    place: Path, when: str, arguments: tuple[str, ...], made: set[str]
-) -> None:
+def test_what_a_killed_command_left_goes_with_the_next_of_its_kind(place, when, arguments, made):
     before = lying(place)
     assert command(place, when, arguments) == -signal.SIGKILL
     left = lying(place) - before
@@ -107,7 +103,7 @@ def test_what_a_killed_command_left_goes_with_the_next_of_its_kind(
     assert now == made
 
 
-def test_a_folder_that_is_held_stays_and_one_that_is_not_goes(tmp_path: Path) -> None:
+def test_a_folder_that_is_held_stays_and_one_that_is_not_goes(tmp_path):
     with scratch("kind-", tmp_path) as first:
         with scratch("kind-", tmp_path) as second:
             assert first.is_dir()
@@ -122,7 +118,7 @@ def test_a_folder_that_is_held_stays_and_one_that_is_not_goes(tmp_path: Path) ->
         assert not dead.exists()
 
 
-def test_what_is_not_ours_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_not_ours_stays(tmp_path, monkeypatch):
     """Folders without a lock, files, links to folders; but for an old empty folder."""
     theirs = tmp_path / "theirs"
     theirs.mkdir()
@@ -143,7 +139,7 @@ def test_what_is_not_ours_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     assert (theirs / LOCK).exists()
 
 
-def test_a_folder_of_another_user_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_of_another_user_stays(tmp_path, monkeypatch):
     dead = tmp_path / "kind-dead"
     dead.mkdir()
     (dead / LOCK).touch()
@@ -153,9 +149,7 @@ def test_a_folder_of_another_user_stays(tmp_path: Path, monkeypatch: pytest.Monk
     assert dead.is_dir()
 
 
-def test_a_film_says_that_the_folder_for_temporary_files_is_full(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_film_says_that_the_folder_for_temporary_files_is_full(tmp_path, monkeypatch):
     """Its processes would be killed at the first frame that finds no room."""
     result = read_result(write_result(tmp_path / "r.h5", frames=2, cells=(8, 10), steps=20))
     small = tmp_path / "small"
@@ -168,7 +162,7 @@ def test_a_film_says_that_the_folder_for_temporary_files_is_full(
     assert not (tmp_path / "r.gif").exists()
 
 
-def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_told(tmp_path):
     """Nobody, root included, makes folders in /proc."""
     with (
         pytest.raises(ResultError, match=r"/proc/self: cannot be written"),
@@ -192,11 +186,8 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     ],
 )
 def test_an_output_for_which_the_disk_has_no_room_is_one_line_and_no_file(
-    place: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capfd: pytest.CaptureFixture[str],
-    arguments: tuple[str, ...],
-) -> None:
+    place, monkeypatch, capfd, arguments
+):
     """No page from HDF5 or an encoder, and nothing half written."""
     monkeypatch.chdir(place)
     (place / "disk").mkdir()

@@ -1,12 +1,9 @@
 """Many runs, many commands and kills at once, with small numbers: `loads.py` says how."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from collections import Counter
 from concurrent.futures import Executor, Future
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -39,9 +36,7 @@ class Tired(Here):
         return super().submit(fn, *args, **kwargs)
 
 
-def test_a_sweep_of_many_runs_computes_each_once_however_often_it_is_broken_off(
-    tmp_path: Path,
-) -> None:
+def test_a_sweep_of_many_runs_computes_each_once_however_often_it_is_broken_off(tmp_path):
     """Three sittings; the second begins where the first was broken off, the third does nothing."""
     case, folder = case_of(HEAVY), tmp_path / "holes"
     over = {"hole.diameter": f"36mm:44mm:{RUNS}"}
@@ -58,7 +53,7 @@ def test_a_sweep_of_many_runs_computes_each_once_however_often_it_is_broken_off(
     assert end_state(folder, RUNS) == []
 
 
-def test_four_commands_at_once_in_one_folder_leave_four_whole_answers(tmp_path: Path) -> None:
+def test_four_commands_at_once_in_one_folder_leave_four_whole_answers(tmp_path):
     """Two runs, a sweep and an estimate that begin together, with one cache of kernels."""
     (tmp_path / "cup.toml").write_text(HEAVY)
     over = ("--over", "hole.diameter=38mm:42mm:2", "-o", "holes", "--workers", "1")
@@ -84,7 +79,7 @@ def test_four_commands_at_once_in_one_folder_leave_four_whole_answers(tmp_path: 
     assert {path.name for path in tmp_path.iterdir()} == {"cup.toml", "a.h5", "b.h5", "holes"}
 
 
-def test_sweeps_that_are_watched_asked_for_at_once_and_killed_lose_nothing(tmp_path: Path) -> None:
+def test_sweeps_that_are_watched_asked_for_at_once_and_killed_lose_nothing(tmp_path):
     """The sweep that is killed, on dask, ends as the one that was left alone, to the bit."""
     pytest.importorskip("distributed")
     alone = many_runs(tmp_path, RUNS)
@@ -96,7 +91,7 @@ def test_sweeps_that_are_watched_asked_for_at_once_and_killed_lose_nothing(tmp_p
 
 
 @pytest.mark.parametrize(("grids", "kills"), [(1, 50), (3, 6)])
-def test_kills_at_random_moments_lose_nothing(tmp_path: Path, grids: int, kills: int) -> None:
+def test_kills_at_random_moments_lose_nothing(tmp_path, grids, kills):
     """SIGKILL, real processes: each time the files open with h5py alone, and in the end all of it
     is bit for bit that of an uninterrupted run."""
     show = kill_run(tmp_path, kills, 20, grids)

@@ -1,9 +1,5 @@
 """A hundred thousand steps: memory does not grow, the conservation budgets stay closed."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import psutil
 import pytest
@@ -26,7 +22,7 @@ array of the grid, kept at every step, would be 200 times as much."""
 
 
 @pytest.mark.slow
-def test_a_hundred_thousand_steps_take_no_more_memory_than_a_few(tmp_path: Path) -> None:
+def test_a_hundred_thousand_steps_take_no_more_memory_than_a_few(tmp_path):
     process = psutil.Process()
     memory: dict[int, int] = {}
 

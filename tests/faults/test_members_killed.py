@@ -1,7 +1,5 @@
 """Ensembles and grids that are killed: what was computed is gone on with, to the same bits."""
 
-from __future__ import annotations
-
 import json
 import os
 import signal
@@ -62,7 +60,7 @@ def told_by(words: list[str]) -> dict[str, object]:
         ("--members", "2", "--grids", "3"),
     ],
 )
-def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ...]) -> None:
+def test_killed_runs_go_on_where_they_were(tmp_path, wishes):
     """kill -9 of the command: its processes end with it; what their files held is marked here, and
     the mark is in the result, whose numbers are those of a command that was left alone."""
     case, path, whole = (tmp_path / name for name in ("cup.toml", "cup.h5", "whole.h5"))
@@ -88,7 +86,7 @@ def test_killed_runs_go_on_where_they_were(tmp_path: Path, wishes: tuple[str, ..
 
 
 @pytest.mark.slow
-def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path) -> None:
+def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path):
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
     process = subprocess.Popen(
@@ -114,9 +112,7 @@ def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path: Path)
     assert hidden(tmp_path)
 
 
-def test_two_commands_with_one_output_do_not_meet(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_two_commands_with_one_output_do_not_meet(tmp_path, capsys):
     """While one holds the output the other is refused, and what lies beside it is left alone."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
@@ -129,9 +125,7 @@ def test_two_commands_with_one_output_do_not_meet(
             assert left.read_bytes() == b"at work"
 
 
-def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(tmp_path, capsys):
     """Killed between the last result and the removal of the runs that it was made of; beside a
     single run's result they stay, because they are not in it."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"

@@ -1,12 +1,9 @@
 """Inputs that once ended in a traceback: each is computed, or refused with file and key."""
 
-from __future__ import annotations
-
 import json
 import math
 import time
 from pathlib import Path
-from typing import Any
 from unittest import mock
 
 import numpy as np
@@ -43,16 +40,14 @@ HEX = "0x" + "f" * 5000
         (CUP.replace('"Cup"', '"\\u0000"'), "title"),
     ],
 )
-def test_a_case_that_no_number_holds_is_refused(text: str, says: str) -> None:
+def test_a_case_that_no_number_holds_is_refused(text, says):
     with pytest.raises(CaseError) as refused:
         parse_case(text, Path(), "cup.toml")
     assert str(refused.value).startswith("cup.toml: ")
     assert says in str(refused.value)
 
 
-def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(tmp_path, capsys):
     """Cup and ring float together; what is missing is told as ballast that can sink them."""
     ring = 'mass = "20 g"\nradius = "30 mm"\nheight = "-50 mm"\ndensity = "50 kg/m^3"\n'
     case = tmp_path / "cup.toml"
@@ -62,7 +57,7 @@ def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(
 
 
 @pytest.mark.parametrize("cell", ["2 mm", "0.6 mm"])
-def test_a_tub_that_leaves_no_two_cells_beside_the_bowl_is_refused(cell: str) -> None:
+def test_a_tub_that_leaves_no_two_cells_beside_the_bowl_is_refused(cell):
     """50.5 mm around 50 mm; check answers, for hydrostatics needs no cells."""
     case = parse_case(
         CUP + f'[flow]\ntub_radius = "50.5 mm"\ncell = "{cell}"\n', Path(), "cup.toml"
@@ -72,7 +67,7 @@ def test_a_tub_that_leaves_no_two_cells_beside_the_bowl_is_refused(cell: str) ->
 
 
 @pytest.mark.parametrize("shape", ["cap", "cone"])
-def test_a_wall_that_would_cross_itself_when_it_is_thickened_is_refused(shape: str) -> None:
+def test_a_wall_that_would_cross_itself_when_it_is_thickened_is_refused(shape):
     """A saucer 5 mm high on cells of 4 mm: two of them are more than its height."""
     base = 'base = "1 mm"\nbase_radius = "12 mm"\n' if shape == "cone" else ""
     text = (
@@ -86,9 +81,7 @@ def test_a_wall_that_would_cross_itself_when_it_is_thickened_is_refused(shape: s
 
 @pytest.mark.parametrize("radius", [400.0, 900.0, 1800.0])
 @pytest.mark.parametrize("slope", [0.01, 1.0, math.pi / 2, math.pi])
-def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(
-    radius: float, slope: float
-) -> None:
+def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(radius, slope):
     """2 sin(slope / 2) in capillary lengths (Young-Laplace in two dimensions), plus O(1 / radius).
 
     Stated tolerance: one over the radius, the size of the first term that is left out.
@@ -119,9 +112,7 @@ def path(tmp_path: Path) -> Path:
         ("grid/open_fraction", ..., 0.0, "arrays of the grid do not match"),
     ],
 )
-def test_a_result_whose_times_and_places_cannot_be_is_refused(
-    path: Path, name: str, where: Any, value: float, says: str
-) -> None:
+def test_a_result_whose_times_and_places_cannot_be_is_refused(path, name, where, value, says):
     """No numbers, beyond all measure, or a grid that is nowhere open."""
     with edited(path) as file:
         file[name][where] = value
@@ -130,7 +121,7 @@ def test_a_result_whose_times_and_places_cannot_be_is_refused(
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, 1e30])
-def test_a_frame_that_holds_no_numbers_is_refused_when_it_is_read(path: Path, value: float) -> None:
+def test_a_frame_that_holds_no_numbers_is_refused_when_it_is_read(path, value):
     with edited(path) as file:
         file["frames/u_z"][1, 2, 2] = value
     frames = read_result(path).frames
@@ -140,9 +131,7 @@ def test_a_frame_that_holds_no_numbers_is_refused_when_it_is_read(path: Path, va
 
 
 @pytest.mark.parametrize("command", [("film", "f.png"), ("report", "r.html"), ("compare", "c.png")])
-def test_a_result_without_a_row_of_history_breaks_nothing(
-    path: Path, capsys: pytest.CaptureFixture[str], command: tuple[str, str]
-) -> None:
+def test_a_result_without_a_row_of_history_breaks_nothing(path, capsys, command):
     with edited(path) as file:
         for column in file["history"].values():
             column.resize(0, axis=0)
@@ -151,9 +140,7 @@ def test_a_result_without_a_row_of_history_breaks_nothing(
 
 
 @pytest.mark.slow
-def test_a_run_whose_water_never_rises_is_compared_without_reasons(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_run_whose_water_never_rises_is_compared_without_reasons(tmp_path, capsys):
     path = write_result(tmp_path / "r.h5", steps=60)
     with edited(path) as file:
         file["history/inner_level"][:] = -1.0
@@ -164,7 +151,7 @@ def test_a_run_whose_water_never_rises_is_compared_without_reasons(
     assert "internal error" not in told.err
 
 
-def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
+def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest():
     """As it spills its last drop it drains, and while it is full to the brim it spills."""
     case = parse_case(cup_text(56, wall=16), Path(), "cup.toml")
     with mock.patch.object(heave, "integrate", wraps=heave.integrate) as legs:
@@ -175,16 +162,14 @@ def test_a_brimful_bowl_whose_hole_stops_flowing_comes_to_rest() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("temperature", ["0.003 degC", "99.9 degC"])
-def test_spread_beside_the_temperatures_at_which_water_is_known(temperature: str) -> None:
+def test_spread_beside_the_temperatures_at_which_water_is_known(temperature):
     """Draws lie beyond the one standard uncertainty that the range leaves."""
     case = parse_case(CUP + f'[water]\ntemperature = "{temperature}"\n', Path(), "cup.toml")
     assert error_budget(case).uncertainty > 0.0
 
 
 @pytest.mark.slow
-def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_answered_soon(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_answered_soon(tmp_path, capsys):
     """With so small a C the law jumps as the flow turns; the bowl is slow, and the check is not."""
     text = shipped_case("lily-bowl").read_text(encoding="utf-8")
     wide = text.replace('"10 mm"', '"10 mm"\ndischarge_coefficient = 0.0312')

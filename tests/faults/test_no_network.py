@@ -1,7 +1,5 @@
 """Nothing is asked of a network: the commands where there is no way out, all tests under watch."""
 
-from __future__ import annotations
-
 import contextlib
 import shutil
 import socket
@@ -34,7 +32,7 @@ for command in (
 
 
 @pytest.mark.slow
-def test_check_run_and_compare_work_without_a_network(tmp_path: Path) -> None:
+def test_check_run_and_compare_work_without_a_network(tmp_path):
     unshare = shutil.which("unshare")
     if unshare is None or subprocess.run([unshare, "-n", "true"], capture_output=True).returncode:
         pytest.skip("no network namespace may be made here (needs Linux, and root or its like)")
@@ -51,8 +49,7 @@ def test_check_run_and_compare_work_without_a_network(tmp_path: Path) -> None:
     assert made == {"cup.toml", "cup.h5", "cup.png"}
 
 
-ELSEWHERE = "192.0.2.1"
-"""Kept for documentation (RFC 5737): nobody's."""
+ELSEWHERE = "192.0.2.1"  # kept for documentation (RFC 5737): nobody's
 
 
 def refused() -> list[str]:
@@ -62,7 +59,7 @@ def refused() -> list[str]:
     return noted
 
 
-def test_a_connection_to_another_machine_is_refused_in_every_test() -> None:
+def test_a_connection_to_another_machine_is_refused_in_every_test():
     with socket.socket() as line, pytest.raises(lines_out.WayOut):
         line.connect((ELSEWHERE, 80))
     with socket.socket() as line, pytest.raises(lines_out.WayOut):
@@ -76,7 +73,7 @@ def test_a_connection_to_another_machine_is_refused_in_every_test() -> None:
     ]
 
 
-def test_asking_for_another_machines_address_is_refused_in_every_test() -> None:
+def test_asking_for_another_machines_address_is_refused_in_every_test():
     for ask in (lambda host: socket.getaddrinfo(host, 80), socket.gethostbyname):
         with pytest.raises(lines_out.WayOut):
             ask("bowls.invalid")
@@ -86,7 +83,7 @@ def test_asking_for_another_machines_address_is_refused_in_every_test() -> None:
     ]
 
 
-def test_a_refusal_that_is_caught_is_noted_all_the_same() -> None:
+def test_a_refusal_that_is_caught_is_noted_all_the_same():
     """So the fixture in conftest.py fails a test whose code swallows errors."""
     with socket.socket() as line, contextlib.suppress(Exception):
         line.connect((ELSEWHERE, 80))
@@ -94,7 +91,7 @@ def test_a_refusal_that_is_caught_is_noted_all_the_same() -> None:
 
 
 @pytest.mark.parametrize(("family", "host"), [("AF_INET", "127.0.0.1"), ("AF_INET6", "::1")])
-def test_loopback_is_open(family: str, host: str) -> None:
+def test_loopback_is_open(family, host):
     with socket.socket(getattr(socket, family)) as ear, socket.socket(ear.family) as line:
         try:
             ear.bind((host, 0))
@@ -106,7 +103,7 @@ def test_loopback_is_open(family: str, host: str) -> None:
 
 
 @pytest.mark.skipif(not hasattr(socket, "AF_UNIX"), reason="sockets with a path are POSIX")
-def test_a_socket_with_a_path_is_open(tmp_path: Path) -> None:
+def test_a_socket_with_a_path_is_open(tmp_path):
     with socket.socket(socket.AF_UNIX) as ear, socket.socket(socket.AF_UNIX) as line:
         ear.bind(str(tmp_path / "ear"))
         ear.listen(1)
@@ -130,7 +127,7 @@ def test_stays():
 
 
 @pytest.mark.slow
-def test_a_test_that_leaves_fails_and_the_next_one_does_not(tmp_path: Path) -> None:
+def test_a_test_that_leaves_fails_and_the_next_one_does_not(tmp_path):
     """pytest itself, with this suite's conftest.py, on two tests made for it."""
     tests = Path(lines_out.__file__).parent
     shutil.copy(tests / "conftest.py", tmp_path)

@@ -1,9 +1,6 @@
 """Numbers that go wrong: a run stops with what, when and where, and keeps its last checkpoint."""
 
-from __future__ import annotations
-
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -43,8 +40,7 @@ def cell_near(sim: Simulation, r: float, z: float) -> tuple[int, int]:
     return int(np.argmin(np.abs(grid.r_c - r))), int(np.argmin(np.abs(grid.z_c - z)))
 
 
-SPOT = (0.030, -0.040)
-"""A place in the water under the bowl, r and z [m]."""
+SPOT = (0.030, -0.040)  # a place in the water under the bowl, r and z [m]
 
 
 def no_number(sim: Simulation) -> None:
@@ -80,8 +76,8 @@ def solver_out_of_steps(sim: Simulation) -> None:
     ],
 )
 def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
-    tmp_path: Path, spoil: Callable[[Simulation], None], says: str, at_the_spot: bool
-) -> None:
+    tmp_path, spoil, says, at_the_spot
+):
     """A real state, spoilt by hand; going on from the checkpoint ends as an unspoilt run."""
     path = tmp_path / "cup.h5"
     run_state = under_way(path)
@@ -107,9 +103,7 @@ def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
     assert differences(tmp_path / "whole.h5", path) == []
 
 
-def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_run(
-    tmp_path: Path,
-) -> None:
+def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_run(tmp_path):
     run_state = under_way(tmp_path / "cup.h5", steps=2)
     run_state.watch.thrown_out = 0.11 * run_state.sim.layout.bowl.inner_capacity
     told = r"left through the top of the grid.*drop_height"
@@ -122,7 +116,7 @@ def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_r
 
 
 @pytest.mark.slow
-def test_a_hard_drop_has_room_for_its_splash(tmp_path: Path) -> None:
+def test_a_hard_drop_has_room_for_its_splash(tmp_path):
     """Dropped from half a metre, the jet would leave a grid that ends a bowl's height above."""
     case = case_of(STEEL + '[start]\nkind = "drop"\ndrop_height = "500 mm"\n')
     assert lay_out(case).grid.z_f[-1] == pytest.approx(0.120 + 0.500)
@@ -155,9 +149,7 @@ base_cell = "2 mm"
 
 
 @pytest.mark.slow
-def test_once_the_rim_is_under_the_time_stands_whatever_is_thrown_out(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_once_the_rim_is_under_the_time_stands_whatever_is_thrown_out(tmp_path, monkeypatch):
     """A heavy cone goes under at a tenth of a second; its hollow closes half a second later and
     throws water through the top of the grid: how much is chance, so the bound is set low."""
     monkeypatch.setattr(numerical_checks, "THROWN_OUT", 2e-3)
@@ -176,8 +168,8 @@ def test_once_the_rim_is_under_the_time_stands_whatever_is_thrown_out(
 
 @pytest.mark.slow
 def test_numbers_that_go_wrong_after_the_rim_is_under_end_the_run_and_leave_its_time(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+    tmp_path, monkeypatch
+):
     def spoilt_after_the_rim(sim: Simulation) -> float:
         if sim.draft > sim.case.bowl.rim_height + 1e-3:
             no_number(sim)
@@ -194,7 +186,7 @@ def test_numbers_that_go_wrong_after_the_rim_is_under_end_the_run_and_leave_its_
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["volume_error", "momentum_error"])
-def test_an_ordinary_run_is_far_from_stopping(tmp_path: Path, name: str) -> None:
+def test_an_ordinary_run_is_far_from_stopping(tmp_path, name):
     """The bounds are wide of what a sound run does, and narrow of what the spoilt ones did."""
     run(CASE, tmp_path / "cup.h5")
     worst = np.abs(read_result(tmp_path / "cup.h5").history[name]).max()
@@ -217,14 +209,14 @@ def promised(error: CaseError) -> str:
 
 
 @pytest.mark.parametrize("wall", ["0.05 mm", "0.3 mm"])
-def test_a_wall_that_would_vanish_on_the_grid_is_refused(wall: str) -> None:
+def test_a_wall_that_would_vanish_on_the_grid_is_refused(wall):
     text = STEEL.replace('"2 mm"', f'"{wall}"')
     error = refusal(text)
     assert f"too coarse for a wall or base of {wall}" in str(error)
     lay_out(case_of(text.replace('"4 mm"', f'"{promised(error)}"')))
 
 
-def test_a_wall_that_would_be_thickened_beyond_recognition_is_refused() -> None:
+def test_a_wall_that_would_be_thickened_beyond_recognition_is_refused():
     text = STEEL.replace('"cup"', '"cap"').replace('base = "2 mm"\n', "")
     text = text.replace('cell = "4 mm"', 'cell = "9 mm"')
     error = refusal(text)
@@ -236,18 +228,18 @@ def huge() -> str:
     return text.replace('"40 mm"', '"1 m"').replace('"200 g"', '"1000 kg"')
 
 
-def test_a_grid_beyond_any_memory_is_refused_with_its_estimate() -> None:
+def test_a_grid_beyond_any_memory_is_refused_with_its_estimate():
     """Ten thousand million cells of 0.05 mm; half a kilobyte each."""
     error = refusal(huge().replace('"4 mm"', '"0.05 mm"'))
     assert re.search(r"needs \de\+10 cells, about \de\+03 GB", str(error))
 
 
-def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted() -> None:
+def test_the_cell_that_is_promised_instead_of_a_huge_grid_is_accepted():
     text = huge().replace('"4 mm"', '"1 mm"')
     assert lay_out(case_of(text.replace('"1 mm"', f'"{promised(refusal(text))}"'))).cell > 1e-3
 
 
-def test_a_base_cell_that_would_take_for_ever_is_refused_with_its_estimate(tmp_path: Path) -> None:
+def test_a_base_cell_that_would_take_for_ever_is_refused_with_its_estimate(tmp_path):
     """A wide cup with a hole of 4 mm sinks for a quarter of an hour, in steps of 20 us."""
     flow = '[flow]\nhole = "resolved"\nbase_cell = "0.05 mm"'
     case = cup(4, radius=150, height=150, mass=3000, more=flow)

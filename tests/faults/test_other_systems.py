@@ -5,8 +5,6 @@ The rules of Windows are those of its documentation (CreateFile, LockFileEx, nam
 memory: an open file can be neither renamed nor removed, and a lock keeps out all other handles.
 """
 
-from __future__ import annotations
-
 import re
 import subprocess
 import sys
@@ -99,13 +97,13 @@ def python(script: str, place: Path) -> str:
 
 
 @pytest.mark.slow
-def test_every_module_is_imported_without_what_only_unix_has(tmp_path: Path) -> None:
+def test_every_module_is_imported_without_what_only_unix_has(tmp_path):
     assert int(python(WITHOUT_POSIX + IMPORT_ALL, tmp_path)) > 200
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="sees what is open in /proc")
-def test_runs_go_by_the_rules_of_windows(tmp_path: Path) -> None:
+def test_runs_go_by_the_rules_of_windows(tmp_path):
     """One run, one gone over, and a few releases: locks, copies, renaming, clearing up."""
     (tmp_path / "cup.toml").write_text(CUP.replace("\n", "\r\n"), newline="")
     commands = """
@@ -123,7 +121,7 @@ assert command("export", "cup.h5", "-o", "cup.csv") == 0
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="sees what is open in /proc")
-def test_a_result_that_a_reader_holds_open_is_not_lost_on_windows(tmp_path: Path) -> None:
+def test_a_result_that_a_reader_holds_open_is_not_lost_on_windows(tmp_path):
     """The reader keeps the old one whole; the run says what is in its way and leaves nothing."""
     (tmp_path / "cup.toml").write_text(CUP)
     commands = """
@@ -139,7 +137,7 @@ assert command("run", "cup.toml", "-o", "cup.h5", "--overwrite") == 0
     assert {path.name for path in tmp_path.iterdir()} == {"cup.toml", "cup.h5"}
 
 
-def test_files_have_names_that_windows_can_have_and_none_is_a_link() -> None:
+def test_files_have_names_that_windows_can_have_and_none_is_a_link():
     """No reserved letter or name, no dot or blank at the end, no two that differ in case alone."""
     folders = (ROOT / name for name in ("solver", "postprocess", "cases", "tests", ".ci"))
     paths = [path for folder in folders for path in folder.rglob("*")]
@@ -153,7 +151,7 @@ def test_files_have_names_that_windows_can_have_and_none_is_a_link() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["cp437", "cp1252", "ascii"])
-def test_answers_can_be_printed_to_a_console_of_few_letters(encoding: str, tmp_path: Path) -> None:
+def test_answers_can_be_printed_to_a_console_of_few_letters(encoding, tmp_path):
     (tmp_path / "cup.toml").write_text(CUP)
     script = f"""
 import io, sys

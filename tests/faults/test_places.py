@@ -1,7 +1,5 @@
 """Places that cannot be written: one clear message, the results that were there intact."""
 
-from __future__ import annotations
-
 import itertools
 import os
 import signal
@@ -43,8 +41,8 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 @pytest.mark.slow
 def test_a_disk_that_fills_up_stops_the_run_and_keeps_its_last_checkpoint(
-    small_disk: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
-) -> None:
+    small_disk, tmp_path_factory, monkeypatch
+):
     """A clock that ticks as steps are made brings a checkpoint every twenty, on any machine."""
     ticks = itertools.count()
     monkeypatch.setattr("sinkbowl.running.runner.monotonic", lambda: 0.001 * next(ticks))
@@ -66,7 +64,7 @@ def test_a_disk_that_fills_up_stops_the_run_and_keeps_its_last_checkpoint(
     assert differences(roomy / "whole.h5", moved) == []
 
 
-def test_a_full_disk_spares_the_result_that_was_to_be_replaced(small_disk: Path) -> None:
+def test_a_full_disk_spares_the_result_that_was_to_be_replaced(small_disk):
     path = small_disk / "cup.h5"
     run(CASE, path, frame_interval=1.0)
     before = path.read_bytes()
@@ -89,7 +87,7 @@ main(["run", sys.argv[2], "-o", sys.argv[3]])
 
 
 @pytest.mark.slow
-def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path: Path) -> None:
+def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path):
     """Exit status 1 and one message; HDF5 left to itself ends such a process with a crash."""
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
@@ -106,9 +104,7 @@ def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path: Path) -> N
     assert read_result(tmp_path / "cup.h5").status == "running"
 
 
-def test_a_read_only_folder_is_told_before_the_work_begins(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, capsys):
     """A file system mounted read-only: file permissions do not hold root back."""
     case, folder = tmp_path / "cup.toml", tmp_path / "fixed"
     case.write_text(CUP)
@@ -121,9 +117,7 @@ def test_a_read_only_folder_is_told_before_the_work_begins(
         assert list(fixed.iterdir()) == []
 
 
-def test_a_folder_that_takes_no_files_is_told(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_folder_that_takes_no_files_is_told(tmp_path, capsys):
     """Nobody, root included, makes files in /proc."""
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
@@ -144,9 +138,7 @@ sink(Path(sys.argv[2]))
 
 
 @pytest.mark.slow
-def test_two_runs_on_one_output_the_second_is_refused(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_two_runs_on_one_output_the_second_is_refused(tmp_path, capsys):
     """Two real processes; the first one's result is as if the second had not been."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
@@ -166,7 +158,7 @@ def test_two_runs_on_one_output_the_second_is_refused(
     assert read_result(path).status == "finished"
 
 
-def test_what_a_killed_run_left_beside_a_result_is_taken_over(tmp_path: Path) -> None:
+def test_what_a_killed_run_left_beside_a_result_is_taken_over(tmp_path):
     path = tmp_path / "cup.h5"
     (tmp_path / "cup.h5.part").write_bytes(b"half of something")
     (tmp_path / "cup.h5.new").write_bytes(b"half of a copy")

@@ -1,7 +1,5 @@
 """What a run shows of its progress: on a real terminal, on a narrow one, in a pipe, in a build."""
 
-from __future__ import annotations
-
 import fcntl
 import json
 import os
@@ -112,7 +110,7 @@ def on_terminal(folder: Path, width: int, **environment: str) -> tuple[Screen, s
 
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [40, 100])
-def test_a_terminal_is_shown_one_line_in_place_and_left_clean(tmp_path: Path, width: int) -> None:
+def test_a_terminal_is_shown_one_line_in_place_and_left_clean(tmp_path, width):
     screen, _, sinking_time = on_terminal(tmp_path, width)
     assert not screen.wrapped
     assert len(screen.lines) == 2, "the second line is where the cursor goes before the end"
@@ -131,14 +129,12 @@ def test_a_terminal_is_shown_one_line_in_place_and_left_clean(tmp_path: Path, wi
 
 @pytest.mark.slow
 @pytest.mark.parametrize("environment", [{"CI": "true"}, {"TERM": "dumb"}])
-def test_a_build_and_a_terminal_without_a_cursor_are_sent_nothing(
-    tmp_path: Path, environment: dict[str, str]
-) -> None:
+def test_a_build_and_a_terminal_without_a_cursor_are_sent_nothing(tmp_path, environment):
     assert on_terminal(tmp_path, 80, **environment)[1] == ""
 
 
 @pytest.mark.slow
-def test_a_pipe_gets_no_control_codes_and_few_lines(tmp_path: Path) -> None:
+def test_a_pipe_gets_no_control_codes_and_few_lines(tmp_path):
     """Also where colours are asked for: they are none of a bar's."""
     arguments = [part for part in command(tmp_path) if part != "--json"]
     coloured = plain_environment(FORCE_COLOR="1")

@@ -1,12 +1,9 @@
 """Runs that are broken off go on to the very numbers of a run without a break, or say why not."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
 
 import h5py
 import numpy as np
@@ -42,9 +39,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("at", [0.0, 0.02, 0.1, 0.3])
-def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(
-    tmp_path: Path, whole: Path, at: float
-) -> None:
+def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(tmp_path, whole, at):
     path = tmp_path / "cup.h5"
     stop = Interruption(at, KeyboardInterrupt())
     first = run(cup(), path, progress=stop, frame_interval=0.02, checkpoint_every=0.05)
@@ -55,7 +50,7 @@ def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(
 
 
 @pytest.mark.slow
-def test_a_floating_bowl_goes_on_to_the_same_rest(tmp_path: Path) -> None:
+def test_a_floating_bowl_goes_on_to_the_same_rest(tmp_path):
     """The watch for rest is half way through its means when the run is stopped."""
     case = cup(CUP.replace("1500", "500"))
     run(case, tmp_path / "whole.h5", frame_interval=0.5)
@@ -67,7 +62,7 @@ def test_a_floating_bowl_goes_on_to_the_same_rest(tmp_path: Path) -> None:
     assert differences(tmp_path / "whole.h5", tmp_path / "cup.h5") == []
 
 
-def test_a_failed_run_goes_on_from_its_last_checkpoint(tmp_path: Path, whole: Path) -> None:
+def test_a_failed_run_goes_on_from_its_last_checkpoint(tmp_path, whole):
     path = tmp_path / "cup.h5"
     stop = Interruption(0.1, RunError("the lamp went out"))
     with pytest.raises(RunError, match="lamp"):
@@ -93,7 +88,7 @@ def spoil(sim: Simulation) -> None:
         array[...] = True if array.dtype == bool else 0.7
 
 
-def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path: Path) -> None:
+def test_a_checkpoint_holds_all_that_decides_the_future(tmp_path):
     """A second simulation with spoilt working arrays, loaded from the first's checkpoint, moves to
     the same bits; in the splash too, when rows of cells run dry again."""
     text = STEEL.replace('"4 mm"', '"8 mm"') + 'hole = "resolved"\n'
@@ -125,7 +120,7 @@ def broken_off(path: Path, case: Case | None = None) -> Path:
     return path
 
 
-def test_a_damaged_checkpoint_is_refused_and_the_file_left_alone(tmp_path: Path) -> None:
+def test_a_damaged_checkpoint_is_refused_and_the_file_left_alone(tmp_path):
     path = broken_off(tmp_path / "cup.h5")
     with edited(path) as file:
         file["checkpoint/flow/u_z"][3, 3] += 1e-12
@@ -136,7 +131,7 @@ def test_a_damaged_checkpoint_is_refused_and_the_file_left_alone(tmp_path: Path)
     assert [file.name for file in tmp_path.iterdir()] == ["cup.h5"]
 
 
-def test_a_run_of_a_case_that_was_edited_is_refused_with_the_difference(tmp_path: Path) -> None:
+def test_a_run_of_a_case_that_was_edited_is_refused_with_the_difference(tmp_path):
     path = broken_off(tmp_path / "cup.h5")
     with pytest.raises(ResultError) as refused:
         run(cup(CUP.replace("40 mm", "38 mm")), path, resume=True)
@@ -145,7 +140,7 @@ def test_a_run_of_a_case_that_was_edited_is_refused_with_the_difference(tmp_path
     assert read_result(path).status == "stopped"
 
 
-def test_a_run_whose_outline_file_was_edited_is_refused(tmp_path: Path) -> None:
+def test_a_run_whose_outline_file_was_edited_is_refused(tmp_path):
     text = CUP.replace('"cup"', '"profile"\nprofile = "o.csv"').replace('base = "10 mm"', "")
     text = text.replace('radius = "50 mm"\nheight = "60 mm"\n', "", 1)
     outline = tmp_path / "o.csv"
@@ -156,7 +151,7 @@ def test_a_run_whose_outline_file_was_edited_is_refused(tmp_path: Path) -> None:
         run(parse_case(text, tmp_path, "cup.toml"), path, resume=True)
 
 
-def test_a_finished_run_says_that_there_is_nothing_to_go_on_with(whole: Path) -> None:
+def test_a_finished_run_says_that_there_is_nothing_to_go_on_with(whole):
     before = whole.read_bytes()
     with pytest.raises(ResultError, match=r"cup\.h5: is finished \(sinks: full\)"):
         run(cup(), whole, resume=True)
@@ -171,9 +166,7 @@ def test_a_finished_run_says_that_there_is_nothing_to_go_on_with(whole: Path) ->
         (lambda file: file.attrs.pop("case_text"), "not a readable result"),
     ],
 )
-def test_a_file_that_cannot_be_gone_on_with_says_why(
-    tmp_path: Path, change: Any, says: str
-) -> None:
+def test_a_file_that_cannot_be_gone_on_with_says_why(tmp_path, change, says):
     path = broken_off(tmp_path / "cup.h5")
     with edited(path) as file:
         change(file)
@@ -181,7 +174,7 @@ def test_a_file_that_cannot_be_gone_on_with_says_why(
         run(cup(), path, resume=True)
 
 
-def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path: Path) -> None:
+def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path):
     path = tmp_path / "cup.h5"
     path.write_text("notes of the workshop")
     with pytest.raises(ResultError, match="is not a sinkbowl result"):
@@ -190,7 +183,7 @@ def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_resume_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_resume_on_the_command_line(tmp_path, capsys):
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
     assert call("run", case, "-o", path, "--resume", "--overwrite") == 2
@@ -226,9 +219,7 @@ print(seen[-1][0], len(seen), frames, [n for _, n in seen] == sorted(n for _, n 
 
 
 @pytest.mark.slow
-def test_another_process_can_watch_a_run_in_progress(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_another_process_can_watch_a_run_in_progress(tmp_path, monkeypatch):
     """It polls history and frames all the time and sees them grow, never a broken file."""
     monkeypatch.setattr("sinkbowl.running.runner.CHECKPOINT_SHARE", 1.0)
     path = tmp_path / "cup.h5"

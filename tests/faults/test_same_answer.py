@@ -1,7 +1,5 @@
 """The same bits however the kernels were compiled, and new ones where a source has changed."""
 
-from __future__ import annotations
-
 import json
 import os
 import shutil
@@ -39,7 +37,7 @@ def python(script: str, *arguments: object, **environment: str) -> str:
 
 
 @pytest.mark.slow
-def test_one_thread_and_two_give_the_same_bits(tmp_path: Path) -> None:
+def test_one_thread_and_two_give_the_same_bits(tmp_path):
     """Stated tolerance: none; no sum is shared between threads."""
     for threads in ("1", "2"):
         names = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
@@ -48,9 +46,7 @@ def test_one_thread_and_two_give_the_same_bits(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_kernels_just_compiled_and_kernels_from_the_cache_give_the_same_bits(
-    tmp_path: Path,
-) -> None:
+def test_kernels_just_compiled_and_kernels_from_the_cache_give_the_same_bits(tmp_path):
     cache = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     python(SINK, tmp_path / "cold.h5", **cache)
     compiled = sorted((tmp_path / "cache").rglob("*.nbc"))
@@ -96,7 +92,7 @@ class Copy:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("cache", ["XDG_CACHE_HOME", "NUMBA_CACHE_DIR"])
-def test_a_changed_kernel_is_compiled_anew(tmp_path: Path, cache: str) -> None:
+def test_a_changed_kernel_is_compiled_anew(tmp_path, cache):
     """A callee in another file, then a constant; numba alone looks at a kernel's own file only."""
     copy = Copy(tmp_path, cache)
     square, height, hits = copy.use()

@@ -1,7 +1,5 @@
 """Folders in which others write: outputs that are no files, names alike, files swapped in a run."""
 
-from __future__ import annotations
-
 import os
 import re
 import socket
@@ -12,7 +10,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import case_of
-from console import Refused, call
+from console import call
 from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError, RunError
 from sinkbowl.files.result import read_result
@@ -71,9 +69,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("name", OUTPUTS)
-def test_what_is_no_ordinary_file_is_never_written_nor_replaced(
-    place: Path, refused: Refused, name: str, kind: str
-) -> None:
+def test_what_is_no_ordinary_file_is_never_written_nor_replaced(place, refused, name, kind):
     hidden = name.startswith(".")
     strange = place / (name.removeprefix(".") if name.endswith(".part") else name)
     KINDS[kind](strange)
@@ -84,7 +80,7 @@ def test_what_is_no_ordinary_file_is_never_written_nor_replaced(
     assert Path("diary.txt").read_bytes() == PRECIOUS
 
 
-def test_a_logbook_leaves_no_lock(place: Path) -> None:
+def test_a_logbook_leaves_no_lock(place):
     assert call(*LOG) == 0
     assert call(*LOG) == 0
     left = {path.name for path in place.iterdir()}
@@ -95,7 +91,7 @@ NAMES = ("run[1x].h5", "run1.h5", "runx.h5", "*.h5", "?.h5", "cup.h5", "cup.h5-b
 ALIKE = (*NAMES, ".a.h5", "..a.h5", "cup.h5-grid0-member000.h5")
 
 
-def test_the_runs_of_each_output_are_its_own_whatever_its_name(tmp_path: Path) -> None:
+def test_the_runs_of_each_output_are_its_own_whatever_its_name(tmp_path):
     """Each has the files of a ensemble beside it; to clear one away leaves those of all others."""
     ends = ("progress", "grid0-member000.h5", "grid2-member099.h5.part", "grid0-member001.h5.new")
     made = {name: {beside(tmp_path / name, end) for end in ends} for name in ALIKE}
@@ -124,9 +120,7 @@ class Swap:
 
 
 @pytest.mark.parametrize("end", [".part", ".new"])
-def test_a_file_of_a_run_that_is_swapped_for_a_link_is_not_written_through(
-    tmp_path: Path, end: str
-) -> None:
+def test_a_file_of_a_run_that_is_swapped_for_a_link_is_not_written_through(tmp_path, end):
     """The copy is made anew; where the working file is gone, the run ends with a sentence."""
     precious, path = tmp_path / "diary.txt", tmp_path / "cup.h5"
     precious.write_bytes(PRECIOUS)
@@ -143,7 +137,7 @@ def test_a_file_of_a_run_that_is_swapped_for_a_link_is_not_written_through(
     assert not path.is_symlink()
 
 
-def test_a_working_file_swapped_at_the_last_moment_is_not_put_in_place(tmp_path: Path) -> None:
+def test_a_working_file_swapped_at_the_last_moment_is_not_put_in_place(tmp_path):
     precious = tmp_path / "diary.txt"
     precious.write_bytes(PRECIOUS)
     work = WorkFile(tmp_path / "cup.h5")
@@ -157,7 +151,7 @@ def test_a_working_file_swapped_at_the_last_moment_is_not_put_in_place(tmp_path:
     assert precious.read_bytes() == PRECIOUS
 
 
-def test_a_board_that_was_swapped_for_a_link_is_not_opened(tmp_path: Path) -> None:
+def test_a_board_that_was_swapped_for_a_link_is_not_opened(tmp_path):
     precious, hidden = tmp_path / "diary.txt", tmp_path / ".run.h5-progress"
     precious.write_bytes(PRECIOUS)
     board = Board(hidden, 3)
@@ -170,7 +164,7 @@ def test_a_board_that_was_swapped_for_a_link_is_not_opened(tmp_path: Path) -> No
 
 
 @pytest.mark.skipif(os.name != "posix" or os.getuid() != 0, reason="only root gives files away")
-def test_a_working_file_of_a_stranger_is_not_taken_over(tmp_path: Path) -> None:
+def test_a_working_file_of_a_stranger_is_not_taken_over(tmp_path):
     """He may keep it open, and write to the result."""
     (tmp_path / "cup.h5.part").write_bytes(b"")
     os.chown(tmp_path / "cup.h5.part", 12345, 12345)
@@ -178,7 +172,7 @@ def test_a_working_file_of_a_stranger_is_not_taken_over(tmp_path: Path) -> None:
         WorkFile(tmp_path / "cup.h5")
 
 
-def test_a_folder_in_which_anybody_can_rename_files_is_told_of(tmp_path: Path) -> None:
+def test_a_folder_in_which_anybody_can_rename_files_is_told_of(tmp_path):
     tmp_path.chmod(0o777)
     with pytest.warns(RuntimeWarning, match="Every user of this machine can rename"):
         run(case_of(CUP), tmp_path / "cup.h5", frame_interval=1.0)
@@ -186,7 +180,7 @@ def test_a_folder_in_which_anybody_can_rename_files_is_told_of(tmp_path: Path) -
     run(case_of(CUP), tmp_path / "cup.h5", overwrite=True, frame_interval=1.0)
 
 
-def test_an_index_goes_past_a_link_that_was_laid_for_it(tmp_path: Path) -> None:
+def test_an_index_goes_past_a_link_that_was_laid_for_it(tmp_path):
     (tmp_path / "diary.txt").write_bytes(PRECIOUS)
     (tmp_path / INDEX).symlink_to(tmp_path / "diary.txt")
     write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))

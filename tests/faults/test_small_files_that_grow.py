@@ -1,7 +1,5 @@
 """Small input files that ask for much: refused, or read, with bounded memory and time."""
 
-from __future__ import annotations
-
 import base64
 import resource
 import subprocess
@@ -101,7 +99,7 @@ GREEDY = {
 
 
 @pytest.mark.parametrize("name", GREEDY)
-def test_a_small_mesh_that_asks_for_much_is_refused_at_once(tmp_path: Path, name: str) -> None:
+def test_a_small_mesh_that_asks_for_much_is_refused_at_once(tmp_path, name):
     """No more memory than what is read by a process with meshio loaded, and no time."""
     path = tmp_path / name
     path.write_bytes(GREEDY[name].encode("latin-1"))
@@ -120,9 +118,7 @@ def test_a_small_mesh_that_asks_for_much_is_refused_at_once(tmp_path: Path, name
 
 
 @pytest.mark.parametrize("form", ["vtk42", "vtk", "vtu"])
-def test_of_many_kinds_of_cells_lines_triangles_and_quadrilaterals_are_read(
-    tmp_path: Path, form: str
-) -> None:
+def test_of_many_kinds_of_cells_lines_triangles_and_quadrilaterals_are_read(tmp_path, form):
     path = tmp_path / f"o.{form[:3]}"
     corners = np.random.default_rng(1).random((9, 3))
     cells = {"vertex": [[8]], "line": [[0, 1], [1, 2]], "triangle": [[2, 3, 4]]}
@@ -140,9 +136,7 @@ def test_of_many_kinds_of_cells_lines_triangles_and_quadrilaterals_are_read(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("packing", ["zlib", "lzma"])
-def test_a_mesh_that_unpacks_to_gigabytes_is_refused_before_it_has_grown(
-    tmp_path: Path, packing: str
-) -> None:
+def test_a_mesh_that_unpacks_to_gigabytes_is_refused_before_it_has_grown(tmp_path, packing):
     """The peak of memory is told by the kernel, in a process that reads this one file."""
     path = tmp_path / "o.vtu"
     mesh = meshio.Mesh(np.zeros((5_000_000, 3)), [("line", np.zeros((1, 2), dtype=int))])
@@ -156,7 +150,7 @@ def test_a_mesh_that_unpacks_to_gigabytes_is_refused_before_it_has_grown(
 
 
 @pytest.mark.parametrize("packing", ["zlib", "lzma", None])
-def test_a_packed_mesh_of_believable_length_is_read(tmp_path: Path, packing: str | None) -> None:
+def test_a_packed_mesh_of_believable_length_is_read(tmp_path, packing):
     path = tmp_path / "o.vtu"
     points = np.column_stack((np.linspace(0.0, 0.05, 300), np.zeros(300), np.zeros(300)))
     lines = np.column_stack((np.arange(299), np.arange(1, 300)))
@@ -166,7 +160,7 @@ def test_a_packed_mesh_of_believable_length_is_read(tmp_path: Path, packing: str
     np.testing.assert_array_equal(found.lines, lines)
 
 
-def test_a_packed_mesh_that_is_cut_short_is_refused(tmp_path: Path) -> None:
+def test_a_packed_mesh_that_is_cut_short_is_refused(tmp_path):
     path = tmp_path / "o.vtu"
     mesh = meshio.Mesh(np.random.default_rng(1).random((50, 3)), [("line", np.array([[0, 1]]))])
     meshio.vtu.write(path, mesh)
@@ -177,7 +171,7 @@ def test_a_packed_mesh_that_is_cut_short_is_refused(tmp_path: Path) -> None:
         read_mesh(path, None)
 
 
-def test_five_thousand_points_are_looked_through_in_a_moment() -> None:
+def test_five_thousand_points_are_looked_through_in_a_moment():
     """A quarter of a circle, drawn finely; processor time, on a machine that others use as well."""
     angle = np.linspace(0.0, np.pi / 2, 5000)
     points = 0.05 * np.column_stack((np.sin(angle), 1.0 - np.cos(angle)))
@@ -186,7 +180,7 @@ def test_five_thousand_points_are_looked_through_in_a_moment() -> None:
     assert resource.getrusage(resource.RUSAGE_SELF).ru_utime - before < 0.5
 
 
-def test_five_thousand_points_whose_lines_all_lie_beside_each_other_are_bounded() -> None:
+def test_five_thousand_points_whose_lines_all_lie_beside_each_other_are_bounded():
     """The worst case: no two boxes are apart, so all 12.5 million pairs are looked at."""
     far = np.arange(5000) % 2
     points = np.column_stack((far, np.linspace(0.0, 1.0, 5000) + 2.0 * far))
@@ -195,7 +189,7 @@ def test_five_thousand_points_whose_lines_all_lie_beside_each_other_are_bounded(
     assert time.process_time() - begun < 10.0
 
 
-def test_the_first_segment_that_crosses_is_told_however_far_apart_the_two_are() -> None:
+def test_the_first_segment_that_crosses_is_told_however_far_apart_the_two_are():
     """The last of 2000 segments cuts through the first; from first principles."""
     angle = np.linspace(0.0, 1.9 * np.pi, 2000)
     ring = np.column_stack((2.0 + np.cos(angle), np.sin(angle)))

@@ -1,7 +1,5 @@
 """Results and indexes with spoilt bytes: told in one message, never read, no crash, no hang."""
 
-from __future__ import annotations
-
 import json
 import os
 import subprocess
@@ -12,7 +10,6 @@ from pathlib import Path
 import h5py
 import pytest
 
-from console import Refused
 from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
@@ -25,7 +22,7 @@ COUNT = 1000
 
 
 @pytest.mark.slow
-def test_a_thousand_spoilt_results_are_all_refused(tmp_path: Path) -> None:
+def test_a_thousand_spoilt_results_are_all_refused(tmp_path):
     """Read in child processes, so that a crash or a hang of one of them is seen."""
     script, tests = Path(__file__).with_name("spoilt_results.py"), str(Path(__file__).parents[1])
     place = os.pathsep.join([tests, os.environ.get("PYTHONPATH", "")])
@@ -67,9 +64,7 @@ READERS = {
 
 
 @pytest.mark.parametrize("how", SPOILT)
-def test_every_command_refuses_a_spoilt_result_in_one_line(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, refused: Refused, how: str
-) -> None:
+def test_every_command_refuses_a_spoilt_result_in_one_line(tmp_path, monkeypatch, refused, how):
     monkeypatch.chdir(tmp_path)
     path = write_result(Path("run.h5"), frames=2, cells=(6, 8), steps=20)
     Path("cup.toml").write_text(CASE_TEXT)
@@ -84,7 +79,7 @@ def test_every_command_refuses_a_spoilt_result_in_one_line(
     assert path.read_bytes() == spoilt
 
 
-def test_a_result_that_another_program_changed_is_refused(tmp_path: Path) -> None:
+def test_a_result_that_another_program_changed_is_refused(tmp_path):
     """One value in a valid HDF5 file; h5py alone would read it."""
     path = write_result(tmp_path / "run.h5")
     with h5py.File(path, "r+") as file:
@@ -93,14 +88,14 @@ def test_a_result_that_another_program_changed_is_refused(tmp_path: Path) -> Non
         read_result(path)
 
 
-def test_a_result_of_another_schema_says_which(tmp_path: Path) -> None:
+def test_a_result_of_another_schema_says_which(tmp_path):
     path = write_result(tmp_path / "run.h5")
     seal_again(path, KIND, "99")
     with pytest.raises(ResultError, match=f"has schema 99, this version reads {SCHEMA_VERSION}"):
         read_result(path)
 
 
-def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path: Path) -> None:
+def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path):
     """Checked with the sha256sum of GNU coreutils."""
     path = write_result(tmp_path / "run.h5")
     told = subprocess.run(
@@ -115,7 +110,7 @@ def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("how", SPOILT)
-def test_a_spoilt_index_of_a_sweep_is_refused(tmp_path: Path, refused: Refused, how: str) -> None:
+def test_a_spoilt_index_of_a_sweep_is_refused(tmp_path, refused, how):
     write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))
     assert read_sweep(tmp_path).title == "holes"
     index, case = tmp_path / INDEX, tmp_path / "cup.toml"

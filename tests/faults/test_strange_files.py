@@ -1,7 +1,5 @@
 """Files that somebody else made: nothing outside is written, nothing foreign is read."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -20,8 +18,7 @@ from sinkbowl.running.ensemble_runs import Board
 from sinkbowl.sweeps.index import INDEX, KIND, SCHEMA_VERSION, Sweep, read_sweep, write_index
 from synthetic import CASE_TEXT, edited, seal_again, write_result
 
-PRECIOUS = b"sixteen letters." * 40
-"""Content of a file that belongs to the user and to no run."""
+PRECIOUS = b"sixteen letters." * 40  # content of a file that belongs to the user and to no run
 
 
 def external(file: h5py.File, name: str, precious: Path) -> None:
@@ -105,12 +102,8 @@ def result_with_checkpoint(path: Path, status: str) -> Path:
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize("way", WAYS)
 def test_a_result_that_leads_elsewhere_is_refused_by_all_and_nothing_is_written(
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-    way: str,
-    place: str,
-) -> None:
+    tmp_path, monkeypatch, capsys, way, place
+):
     """Every file is sealed again, as by someone who means harm."""
     monkeypatch.chdir(tmp_path)
     precious = tmp_path / "diary.txt"
@@ -134,13 +127,13 @@ def test_a_result_that_leads_elsewhere_is_refused_by_all_and_nothing_is_written(
     assert {other.name for other in tmp_path.iterdir()} == {"run.h5", "cup.toml", "diary.txt"}
 
 
-def test_a_result_with_a_checkpoint_of_its_own_is_read(tmp_path: Path) -> None:
+def test_a_result_with_a_checkpoint_of_its_own_is_read(tmp_path):
     path = result_with_checkpoint(tmp_path / "run.h5", "running")
     assert read_result(path).status == "running"
 
 
 @pytest.mark.parametrize("way", WAYS)
-def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path: Path, way: str) -> None:
+def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path, way):
     write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))
     index, precious = tmp_path / INDEX, tmp_path / "diary.txt"
     precious.write_bytes(PRECIOUS)
@@ -153,9 +146,7 @@ def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path: Path, way
 
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(
-    tmp_path: Path, link: Callable[[Path, Path], None]
-) -> None:
+def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(tmp_path, link):
     precious = tmp_path / "diary.txt"
     precious.write_bytes(PRECIOUS)
     folder = tmp_path / "sweep"
@@ -169,8 +160,8 @@ def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
 def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], link: Callable[[Path, Path], None]
-) -> None:
+    tmp_path, capsys, link
+):
     precious, case = tmp_path / "diary.txt", tmp_path / "cup.toml"
     precious.write_bytes(PRECIOUS)
     case.write_text(CUP)
@@ -187,9 +178,7 @@ def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
 
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_the_board_of_a_ensemble_is_a_new_file(
-    tmp_path: Path, link: Callable[[Path, Path], None]
-) -> None:
+def test_the_board_of_a_ensemble_is_a_new_file(tmp_path, link):
     precious, hidden = tmp_path / "diary.txt", tmp_path / ".run.h5-progress"
     precious.write_bytes(PRECIOUS)
     link(precious, hidden)
@@ -197,7 +186,7 @@ def test_the_board_of_a_ensemble_is_a_new_file(
     assert precious.read_bytes() == PRECIOUS
 
 
-def test_a_new_file_is_never_made_through_a_link_to_nothing(tmp_path: Path) -> None:
+def test_a_new_file_is_never_made_through_a_link_to_nothing(tmp_path):
     os.symlink(tmp_path / "later", tmp_path / "name")
     make_anew(tmp_path / "name").close()
     assert not (tmp_path / "later").exists()

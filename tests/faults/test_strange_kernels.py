@@ -1,7 +1,5 @@
 """Compiled kernels that somebody else could have put there are not loaded."""
 
-from __future__ import annotations
-
 import json
 import os
 import subprocess
@@ -15,8 +13,7 @@ from sinkbowl.compiled.place import HOME_KEY, found_strange, place_for
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "getuid"), reason="owners as POSIX knows them")
 
-STRANGER = 12345
-"""Number of a user that is neither this one nor root."""
+STRANGER = 12345  # number of a user that is neither this one nor root
 
 COMPILE = (
     "import json, os\n"
@@ -100,8 +97,8 @@ def filled(home: Path) -> Path:
 
 @pytest.mark.parametrize("way", WAYS)
 def test_a_cache_that_is_not_the_users_alone_is_left_for_a_private_one_and_that_is_said(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
-) -> None:
+    tmp_path, monkeypatch, way
+):
     home = tmp_path / "far" / "away" / "home"
     monkeypatch.setenv(HOME_KEY, str(home))
     folder = filled(home)
@@ -117,7 +114,7 @@ def test_a_cache_that_is_not_the_users_alone_is_left_for_a_private_one_and_that_
     assert os.environ[HOME_KEY] == str(private)
 
 
-def test_a_folder_that_is_a_link_is_not_used(tmp_path: Path) -> None:
+def test_a_folder_that_is_a_link_is_not_used(tmp_path):
     """Whoever owns the link could turn it elsewhere."""
     folder = filled(tmp_path)
     (tmp_path / "other").mkdir()
@@ -127,7 +124,7 @@ def test_a_folder_that_is_a_link_is_not_used(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("umask", [0o022, 0o002, 0o000])
-def test_a_new_cache_is_the_users_alone_whatever_the_umask(tmp_path: Path, umask: int) -> None:
+def test_a_new_cache_is_the_users_alone_whatever_the_umask(tmp_path, umask):
     """With 002, as many systems have it, all files get writable by the group."""
     before = os.umask(umask)
     try:
@@ -155,7 +152,7 @@ def compiled_in(home: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
-def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_path: Path) -> None:
+def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_path):
     """In a process of its own, with the package as it is started by users."""
     shared = tmp_path / "kernels"
     shared.mkdir()
@@ -170,7 +167,7 @@ def test_kernels_are_compiled_in_the_private_cache_which_goes_at_the_end(tmp_pat
     assert not any(path.is_file() for path in shared.rglob("*"))
 
 
-def test_a_cache_that_is_the_users_own_is_used_without_a_word(tmp_path: Path) -> None:
+def test_a_cache_that_is_the_users_own_is_used_without_a_word(tmp_path):
     done = compiled_in(tmp_path)
     assert not done.stderr
     assert json.loads(done.stdout)["cache"].startswith(str(tmp_path))

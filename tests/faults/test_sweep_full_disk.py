@@ -1,7 +1,5 @@
 """A sweep for which the disk has no room: told in a sentence, and gone on with when there is."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
@@ -43,7 +41,7 @@ def fill(disk: Path, spare: int) -> Path:
 
 
 @pytest.mark.slow
-def test_a_sweep_on_a_full_disk_is_told_and_gone_on_with(tmp_path: Path) -> None:
+def test_a_sweep_on_a_full_disk_is_told_and_gone_on_with(tmp_path):
     """Room for the first index, and then for nothing more."""
     case = thick_cup(1500)
     for disk in mounted(tmp_path, "size=60m"):
@@ -68,7 +66,7 @@ def test_a_sweep_on_a_full_disk_is_told_and_gone_on_with(tmp_path: Path) -> None
         assert names == {INDEX, ".lock", *(run.file for run in done.runs)}
 
 
-def test_a_disk_that_is_full_from_the_start_is_told(tmp_path: Path) -> None:
+def test_a_disk_that_is_full_from_the_start_is_told(tmp_path):
     case = thick_cup(1500)
     for disk in mounted(tmp_path, "size=64k"):
         (disk / "holes").mkdir()

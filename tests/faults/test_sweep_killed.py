@@ -1,7 +1,5 @@
 """Sweeps whose processes are killed: a worker, the whole command, a worker of a cluster."""
 
-from __future__ import annotations
-
 import json
 import os
 import signal
@@ -87,7 +85,7 @@ def writer_of(folder: Path, among: list[psutil.Process]) -> psutil.Process | Non
 
 
 @pytest.mark.slow
-def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: Path) -> None:
+def test_killed_worker_costs_nothing_but_its_run(command, tmp_path):
     """Every run is finished at the end; the loss is in the index."""
     folder = tmp_path / "holes"
     sweep = start([*command, "--workers", "2"])
@@ -110,7 +108,7 @@ def test_killed_worker_costs_nothing_but_its_run(command: list[str], tmp_path: P
 
 
 @pytest.mark.slow
-def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Path) -> None:
+def test_killed_sweep_goes_on_where_it_stopped(command, tmp_path):
     """kill -9 of the command: its workers end with it, what was finished is left alone, and
     what was not goes on from its checkpoint: its file keeps the mark that it is given here."""
     folder = tmp_path / "holes"
@@ -140,9 +138,7 @@ def test_killed_sweep_goes_on_where_it_stopped(command: list[str], tmp_path: Pat
 
 
 @pytest.mark.slow
-def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(
-    command: list[str], tmp_path: Path
-) -> None:
+def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(command, tmp_path):
     folder = tmp_path / "holes"
     sweep = start([*command, "--workers", "2"])
     until(lambda: at_work(folder), sweep)
@@ -207,9 +203,7 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
 
 
 @pytest.mark.slow
-def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
-    command: list[str], tmp_path: Path, cluster: Cluster
-) -> None:
+def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(command, tmp_path, cluster):
     """Two dask workers, one killed in the middle of a run: the other one finishes the sweep."""
     folder = tmp_path / "holes"
     sweep = start([*command, "--cluster", cluster.address])
@@ -231,8 +225,8 @@ def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(
 
 @pytest.mark.slow
 def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
-    command: list[str], tmp_path: Path, cluster: Cluster
-) -> None:
+    command, tmp_path, cluster
+):
     """kill -9: what was finished stays, and the same command on this machine does the rest."""
     folder = tmp_path / "holes"
     sweep = start([*command, "--cluster", cluster.address])
@@ -261,9 +255,7 @@ def test_killed_scheduler_of_a_cluster_is_told_and_the_sweep_goes_on_without_it(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x"])
-def test_cluster_that_does_not_answer_is_told(
-    command: list[str], tmp_path: Path, address: str
-) -> None:
+def test_cluster_that_does_not_answer_is_told(command, tmp_path, address):
     pytest.importorskip("distributed")
     done = subprocess.run([*command, "--cluster", address], capture_output=True, text=True)
     assert done.returncode == 2

@@ -1,7 +1,5 @@
 """Titles and names are shown as the text that they are: nothing in them steers what shows them."""
 
-from __future__ import annotations
-
 import ast
 import csv
 import json
@@ -87,9 +85,7 @@ def without_blanks(text: str) -> str:
     "name",
     ["a closing tag", "half a formula", "a title for the window", "a computed cell", "a face"],
 )
-def test_every_command_shows_a_title_as_it_is(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], name: str
-) -> None:
+def test_every_command_shows_a_title_as_it_is(tmp_path, monkeypatch, capsys, name):
     """Exit status 0 of all, their files written, the title whole and nothing that steers."""
     monkeypatch.chdir(tmp_path)
     title = TITLES[name]
@@ -121,7 +117,7 @@ def test_every_command_shows_a_title_as_it_is(
 
 
 @pytest.mark.parametrize("name", TITLES)
-def test_no_text_of_a_figure_is_read_as_a_formula(tmp_path: Path, name: str) -> None:
+def test_no_text_of_a_figure_is_read_as_a_formula(tmp_path, name):
     result = read_result(result_of(tmp_path / "run.h5", TITLES[name]))
     figure = comparison_figure(compare(result), 0.06)
     show_plainly(figure)
@@ -135,7 +131,7 @@ def test_no_text_of_a_figure_is_read_as_a_formula(tmp_path: Path, name: str) -> 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", TITLES)
-def test_no_cell_of_a_table_is_computed_and_the_title_comes_back(tmp_path: Path, name: str) -> None:
+def test_no_cell_of_a_table_is_computed_and_the_title_comes_back(tmp_path, name):
     """Cells as Python's csv cuts them, with commas and with semicolons."""
     table = tmp_path / "curves.csv"
     call("curves", result_of(tmp_path / "run.h5", TITLES[name]), "-o", table)
@@ -149,7 +145,7 @@ def test_no_cell_of_a_table_is_computed_and_the_title_comes_back(tmp_path: Path,
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 @pytest.mark.parametrize("name", TITLES)
-def test_no_remark_of_a_table_holds_a_cell_that_is_computed(name: str, separator: str) -> None:
+def test_no_remark_of_a_table_holds_a_cell_that_is_computed(name, separator):
     """A spreadsheet takes a remark for cells like all others."""
     line = "# sinkbowl; " + for_csv_remark(f"x; {TITLES[name]}")
     (cells,) = csv.reader(StringIO(line), delimiter=separator)
@@ -157,7 +153,7 @@ def test_no_remark_of_a_table_holds_a_cell_that_is_computed(name: str, separator
 
 
 @pytest.mark.parametrize("name", TITLES)
-def test_a_sweep_is_shown_as_it_is(capsys: pytest.CaptureFixture[str], name: str) -> None:
+def test_a_sweep_is_shown_as_it_is(capsys, name):
     """What an index says of its runs comes from a file as well."""
     title = TITLES[name]
     run = SweepRun("1-x", "1.h5", (0.04,), ("0.04",), "failed", reason=f"why: {title}")
@@ -170,7 +166,7 @@ def test_a_sweep_is_shown_as_it_is(capsys: pytest.CaptureFixture[str], name: str
 
 
 @pytest.mark.parametrize("name", TITLES)
-def test_errors_and_pages_of_python_do_not_steer_either(name: str) -> None:
+def test_errors_and_pages_of_python_do_not_steer_either(name):
     title = TITLES[name]
     assert str(ResultError(f"{title}: is no file")) == for_terminal(f"{title}: is no file")
     case = parse_case(titled(title), Path(), "cup.toml")
@@ -184,9 +180,7 @@ def some_chart() -> Chart:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", TITLES)
-def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(
-    some_chart: Chart, name: str
-) -> None:
+def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(some_chart, name):
     case = replace(some_chart.case, title=TITLES[name])
     first, second, heading, *_ = chart_csv(replace(some_chart, case=case)).splitlines()
     assert heading.startswith("hole [mm],")
@@ -196,7 +190,7 @@ def test_the_table_of_a_chart_begins_with_a_remark_that_is_not_computed(
 
 
 @pytest.mark.slow
-def test_a_report_shows_a_title_as_text(tmp_path: Path) -> None:
+def test_a_report_shows_a_title_as_text(tmp_path):
     """The one title that a page could take for its own; jinja escapes it."""
     result = result_of(tmp_path / "run.h5", "<script>alert('x')</script>\x1b")
     assert call("report", result, "-o", tmp_path / "run.html") == 0
@@ -206,7 +200,7 @@ def test_a_report_shows_a_title_as_text(tmp_path: Path) -> None:
     assert "&lt;script&gt;alert" in page
 
 
-def test_cells_come_back_as_they_were() -> None:
+def test_cells_come_back_as_they_were():
     for text in ("plain", "=1", "'=1", "'plain", "# a", "-5", "''x", ""):
         assert from_csv(for_csv(text)) == text
 
@@ -229,7 +223,7 @@ def prints(tree: ast.AST) -> list[int]:
     return found
 
 
-def test_nothing_prints_but_by_the_one_way() -> None:
+def test_nothing_prints_but_by_the_one_way():
     """By the syntax tree of the post-processor, so that a line break or another name hides none."""
     package = Path(sinkbowl_post.__file__).parent
     for file in sorted(package.rglob("*.py")):

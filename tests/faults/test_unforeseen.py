@@ -1,7 +1,5 @@
 """What nobody foresaw ends with one line and a private file, on whatever terminal."""
 
-from __future__ import annotations
-
 import io
 import os
 import stat
@@ -27,9 +25,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def test_an_unforeseen_error_is_one_line_and_a_file_with_the_details(
-    home: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_unforeseen_error_is_one_line_and_a_file_with_the_details(home, capsys):
     assert call("check", "my cup.toml") == 1
     shown = capsys.readouterr().err
     assert shown.startswith("sinkbowl: internal error (ZeroDivisionError: ")
@@ -43,9 +39,7 @@ def test_an_unforeseen_error_is_one_line_and_a_file_with_the_details(
     assert stat.S_IMODE(file.parent.stat().st_mode) == 0o700
 
 
-def test_details_are_not_written_through_a_link(
-    home: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_details_are_not_written_through_a_link(home, capsys):
     elsewhere = home / "elsewhere"
     elsewhere.mkdir()
     (home / "sinkbowl").mkdir()
@@ -57,9 +51,7 @@ def test_details_are_not_written_through_a_link(
     assert list(elsewhere.iterdir()) == []
 
 
-def test_details_are_not_left_where_others_may_read(
-    home: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_details_are_not_left_where_others_may_read(home, capsys):
     folder = home / "sinkbowl" / "errors"
     folder.mkdir(parents=True)
     folder.chmod(0o755)
@@ -68,15 +60,13 @@ def test_details_are_not_left_where_others_may_read(
     assert list(folder.iterdir()) == []
 
 
-def test_only_the_last_details_are_kept(home: Path) -> None:
+def test_only_the_last_details_are_kept(home):
     for _ in range(22):
         call("check", "c.toml")
     assert len([*(home / "sinkbowl" / "errors").iterdir()]) == 20
 
 
-def test_too_little_memory_is_told(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_too_little_memory_is_told(monkeypatch, capsys):
     def hungry(*_: object) -> None:
         raise MemoryError
 
@@ -86,7 +76,7 @@ def test_too_little_memory_is_told(
 
 
 @pytest.mark.slow
-def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path: Path) -> None:
+def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path):
     """LC_ALL=C, and Python told to take it at its word; file names with bytes that are no text."""
     (tmp_path / "für.toml").write_text(cup_text(title="Schale für Tee 茶"), encoding="utf-8")
     without_title = cup_text().replace('title = ""', "")
@@ -112,7 +102,7 @@ def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path: Path) -> Non
         assert done.stderr.count(b"\n") == (1 if done.returncode else 0)
 
 
-def test_output_that_is_no_terminal_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_output_that_is_no_terminal_is_left_alone(monkeypatch):
     """A notebook's or a test's stream has no encoding to be told about."""
     monkeypatch.setattr(sys, "stdout", io.StringIO())
     assert call("--version") == 0

@@ -1,7 +1,5 @@
 """Inputs of a million rows or letters: refused in a sentence, in moments, wherever they stand."""
 
-from __future__ import annotations
-
 import resource
 import time
 from collections.abc import Callable, Iterator
@@ -10,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from console import Refused, call
+from console import call
 from sinkbowl.bowl.mesh_file import check_counts
 from sinkbowl.bowl.outline import read_outline
 from sinkbowl.case.case import load_case, parse_case
@@ -54,7 +52,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "sweep cup.toml --table values.csv",
     ],
 )
-def test_a_million_rows_are_refused_at_once(place: Path, refused: Refused, command: str) -> None:
+def test_a_million_rows_are_refused_at_once(place, refused, command):
     Path("trials.csv").write_text("time [s]\n" + "1.8\n" * MILLION)
     Path("values.csv").write_text("hole.diameter [mm]\n" + "20\n" * MILLION)
     before = {path.name: path.stat().st_size for path in place.iterdir()}
@@ -64,7 +62,7 @@ def test_a_million_rows_are_refused_at_once(place: Path, refused: Refused, comma
     assert {path.name: path.stat().st_size for path in place.iterdir()} == before
 
 
-def test_trials_of_a_thousand_bowls_are_not_fitted_together(place: Path, refused: Refused) -> None:
+def test_trials_of_a_thousand_bowls_are_not_fitted_together(place, refused):
     """Each would be solved for seconds, and each pair of holes fitted."""
     rows = "".join(f"{15 + k / 100},3\n" for k in range(1000))
     Path("trials.csv").write_text("hole [mm],time [s]\n" + rows)
@@ -74,7 +72,7 @@ def test_trials_of_a_thousand_bowls_are_not_fitted_together(place: Path, refused
 
 
 @pytest.mark.slow
-def test_a_trace_of_ninety_thousand_instants_is_fitted_in_little_memory(place: Path) -> None:
+def test_a_trace_of_ninety_thousand_instants_is_fitted_in_little_memory(place):
     """A film of six minutes at 240 frames a second; a matrix of them would take 65 GB."""
     count = 90_000
     course = "".join(f"{2 * k / count:.7f},{25 + 35 * k / count:.6f}\n" for k in range(count))
@@ -110,8 +108,7 @@ def outline_of(text: str) -> Callable[[], object]:
     return read
 
 
-LETTERS = "x" * 900_000
-"""Of a case, which has at most a million bytes."""
+LETTERS = "x" * 900_000  # of a case, which has at most a million bytes
 
 READ: dict[str, Callable[[], object]] = {
     "a title": case_of(f'title = "{LETTERS}"\n' + CASE_TEXT.partition("\n")[2]),
@@ -136,7 +133,7 @@ READ: dict[str, Callable[[], object]] = {
 
 
 @pytest.mark.parametrize("name", READ)
-def test_a_million_letters_are_refused_at_once_in_a_short_message(place: Path, name: str) -> None:
+def test_a_million_letters_are_refused_at_once_in_a_short_message(place, name):
     with (
         within(5.0),
         pytest.raises((CaseError, InputRefused)) as refused,
@@ -147,7 +144,7 @@ def test_a_million_letters_are_refused_at_once_in_a_short_message(place: Path, n
 
 
 @pytest.mark.parametrize("suffix", [".ply", ".vtk"])
-def test_empty_lines_of_a_mesh_are_looked_through_in_a_moment(suffix: str) -> None:
+def test_empty_lines_of_a_mesh_are_looked_through_in_a_moment(suffix):
     """Counts are looked for at the beginnings of lines."""
     with within(5.0):
         check_counts(b"\n" * 5 * MILLION, suffix)
@@ -155,16 +152,14 @@ def test_empty_lines_of_a_mesh_are_looked_through_in_a_moment(suffix: str) -> No
         check_counts(b"\n \telement vertex 9999999999\n\n \tPOINTS 9999999999\n", suffix)
 
 
-def test_a_title_of_a_million_letters_is_too_long_for_a_case_file(place: Path) -> None:
+def test_a_title_of_a_million_letters_is_too_long_for_a_case_file(place):
     Path("long.toml").write_text(f'title = "{"x" * MILLION}"\n')
     with pytest.raises(CaseError, match="is too long for a case file"):
         load_case("long.toml")
 
 
 @pytest.mark.parametrize("name", ["title", "outcome", "message", "notes", "case_path"])
-def test_a_result_with_a_million_letters_in_its_words_is_refused(
-    place: Path, refused: Refused, name: str
-) -> None:
+def test_a_result_with_a_million_letters_in_its_words_is_refused(place, refused, name):
     with edited(Path("run.h5")) as file:
         file.attrs[name] = "x" * MILLION
     with pytest.raises(ResultError, match=f"{MILLION} letters"):
@@ -172,7 +167,7 @@ def test_a_result_with_a_million_letters_in_its_words_is_refused(
     assert len(refused("compare", "run.h5")) < LONGEST
 
 
-def test_a_table_of_curves_with_a_long_title_is_refused(place: Path, refused: Refused) -> None:
+def test_a_table_of_curves_with_a_long_title_is_refused(place, refused):
     """It would be drawn."""
     assert call("curves", "run.h5", "-o", "curves.csv") == 0
     text = Path("curves.csv").read_text(encoding="utf-8")

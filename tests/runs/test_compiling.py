@@ -1,7 +1,5 @@
 """The kernels compiled by processes side by side: a whole cache, or a plain run with a warning."""
 
-from __future__ import annotations
-
 import json
 import os
 import shutil
@@ -60,7 +58,7 @@ def dying(signal_or_code: int) -> list[str]:
 
 @pytest.mark.slow
 @pytest.mark.skipif(cores() < 2, reason="kernels are compiled side by side on two cores")
-def test_nothing_is_left_to_compile_after_the_two_processes(tmp_path: Path) -> None:
+def test_nothing_is_left_to_compile_after_the_two_processes(tmp_path):
     """Stated tolerance: none. A kernel in neither half would be compiled by the run itself.
 
     The third time from a copy of the package: numba takes nothing from the cache that was compiled
@@ -81,9 +79,7 @@ def test_nothing_is_left_to_compile_after_the_two_processes(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("end", [1, -9])
-def test_processes_that_fail_leave_the_work_to_the_run(
-    cold: Path, monkeypatch: pytest.MonkeyPatch, end: int
-) -> None:
+def test_processes_that_fail_leave_the_work_to_the_run(cold, monkeypatch, end):
     def start(said: object) -> subprocess.Popen[bytes]:
         return subprocess.Popen(dying(end), stdin=subprocess.PIPE)
 
@@ -94,31 +90,27 @@ def test_processes_that_fail_leave_the_work_to_the_run(
 
 
 @pytest.mark.slow
-def test_the_reason_of_a_failure_is_told(cold: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_reason_of_a_failure_is_told(cold, monkeypatch):
     monkeypatch.setattr(compiling, "REHEARSALS", {"no such part": None})
     with pytest.warns(RuntimeWarning, match="KeyError: 'no such part'"):
         compiling.compile_side_by_side(case_of(STEEL))
     assert not (cold / compiling.WHOLE).exists()
 
 
-def test_a_filled_cache_starts_no_process(cold: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_filled_cache_starts_no_process(cold, monkeypatch):
     cold.mkdir()
     (cold / compiling.WHOLE).touch()
     monkeypatch.delattr(compiling, "_start")
     compiling.compile_side_by_side(case_of(STEEL))
 
 
-def test_a_cache_that_cannot_be_written_starts_no_process(
-    cold: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_cache_that_cannot_be_written_starts_no_process(cold, monkeypatch):
     cold.write_text("a file where the folder should be")
     monkeypatch.delattr(compiling, "_start")
     compiling.compile_side_by_side(case_of(STEEL))
 
 
-def test_a_case_that_cannot_be_computed_is_refused_before_any_process(
-    cold: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_case_that_cannot_be_computed_is_refused_before_any_process(cold, monkeypatch):
     monkeypatch.delattr(compiling, "_start")
     with pytest.raises(CaseError, match="too shallow"):
         compiling.compile_side_by_side(case_of(STEEL + 'tub_depth = "60 mm"\n'))
@@ -138,7 +130,7 @@ time.sleep(60.0)
 
 
 @pytest.mark.slow
-def test_a_process_ends_with_its_parent(tmp_path: Path) -> None:
+def test_a_process_ends_with_its_parent(tmp_path):
     """Killed at once: compiling its half would take the child several seconds longer."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
     command = [sys.executable, "-c", PARENT, Path(__file__).parents[1]]

@@ -1,9 +1,6 @@
 """What a run will cost, against runs of coarse grids; no seconds, only cells and steps."""
 
-from __future__ import annotations
-
 import json
-from pathlib import Path
 
 import pytest
 
@@ -16,8 +13,7 @@ from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate, estimate
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.runner import run
 
-CLOSE = 1.5
-"""Factor within which a cost is wanted to be known beforehand."""
+CLOSE = 1.5  # factor within which a cost is wanted to be known beforehand
 
 
 def cup(hole: str, start: str = "") -> Case:
@@ -38,7 +34,7 @@ def cup(hole: str, start: str = "") -> Case:
     ],
     ids=["40 mm", "60 mm", "92 mm", "base gone", "base gone, dropped", "thick", "floats"],
 )
-def test_cells_are_known_and_steps_and_end_within_a_factor(case: Case, tmp_path: Path) -> None:
+def test_cells_are_known_and_steps_and_end_within_a_factor(case, tmp_path):
     """Against the run itself."""
     told = forecast(case)
     done = run(case, tmp_path / "cup.h5")
@@ -50,7 +46,7 @@ def test_cells_are_known_and_steps_and_end_within_a_factor(case: Case, tmp_path:
     assert end / CLOSE < told.duration < end * CLOSE
 
 
-def test_narrower_hole_and_finer_cell_cost_more() -> None:
+def test_narrower_hole_and_finer_cell_cost_more():
     """Longer sinking, smaller steps, more cells; from first principles."""
     work = [forecast(cup(hole)).cell_steps for hole in ("12 mm", "20 mm", "40 mm")]
     assert work == sorted(work, reverse=True)
@@ -59,9 +55,7 @@ def test_narrower_hole_and_finer_cell_cost_more() -> None:
 
 
 @pytest.mark.slow
-def test_estimate_times_steps_and_leaves_nothing(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_estimate_times_steps_and_leaves_nothing(tmp_path, capsys, monkeypatch):
     """Seconds are steps times the measured cost of a step; no timing is asserted."""
     monkeypatch.chdir(tmp_path)
     case = tmp_path / "cup.toml"
@@ -80,7 +74,7 @@ def test_estimate_times_steps_and_leaves_nothing(
     assert list(tmp_path.iterdir()) == [case]
 
 
-def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side() -> None:
+def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side():
     """From first principles: work adds up, and no wall time is below that of the longest run."""
     works = (Forecast((40, 50), 1000, 0.5), Forecast((20, 25), 500, 0.5))
     one = RunEstimate(works[0], 2e-3, 1e-3, 50)
@@ -93,9 +87,7 @@ def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side() -> None:
 
 
 @pytest.mark.slow
-def test_estimate_with_members_and_grids_tells_of_all_runs(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_estimate_with_members_and_grids_tells_of_all_runs(tmp_path, capsys):
     case = tmp_path / "cup.toml"
     case.write_text(STEEL)
     assert call("run", case, "--estimate", "--members", 4, "--grids", 3, "--json") == 0
@@ -108,7 +100,7 @@ def test_estimate_with_members_and_grids_tells_of_all_runs(
     assert list(tmp_path.iterdir()) == [case]
 
 
-def test_case_that_cannot_be_computed_has_no_estimate() -> None:
+def test_case_that_cannot_be_computed_has_no_estimate():
     with pytest.raises(CaseError, match=r"flow\.hole"):
         estimate(case_of(STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'))
     with pytest.raises(CaseError, match="too coarse"):

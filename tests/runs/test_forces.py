@@ -1,9 +1,5 @@
 """The split of the forces on a sinking bowl: Newton's law, Archimedes and Torricelli."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 from matplotlib.text import Annotation
@@ -76,7 +72,7 @@ def still(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("still") / "run.h5", steps=2000))
 
 
-def test_the_forces_add_up_to_mass_times_acceleration(sunk: Result) -> None:
+def test_the_forces_add_up_to_mass_times_acceleration(sunk):
     """Newton's second law, step by step, with the acceleration from the stored speeds.
 
     The solver advances the speed with just these forces, and a cup's inner volume is straight
@@ -91,7 +87,7 @@ def test_the_forces_add_up_to_mass_times_acceleration(sunk: Result) -> None:
 
 
 @pytest.mark.slow
-def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path: Path) -> None:
+def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path):
     """Newton's second law where the grid's wall is thicker than the case's.
 
     The water that the wall keeps out weighs on the bowl as it did when the step began, and is told
@@ -112,7 +108,7 @@ def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path: Path) -> None:
     assert worst < 1e-6, f"{worst:.2e} of the weight"
 
 
-def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk: Result) -> None:
+def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk):
     """Archimedes: the lift of the bare cup's closed form, and that of the ring where there is one.
 
     Radius 50 mm, walls and base 10 mm, hole 40 mm; the hole's plug counts as water inside.
@@ -128,7 +124,7 @@ def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk: Result) -> None
     assert forces.lift == pytest.approx(expected, rel=1e-4)
 
 
-def test_averages_keep_the_impulse(sunk: Result) -> None:
+def test_averages_keep_the_impulse(sunk):
     """Windows cover every step once, so the impulses of all forces are the same."""
     steps, means = step_forces(sunk), mean_forces(sunk)
     assert len(means.t) <= WINDOWS
@@ -140,20 +136,20 @@ def test_averages_keep_the_impulse(sunk: Result) -> None:
     assert np.sum(means.net * means.dt) == pytest.approx(sunk.case.total_mass * change, abs=1e-12)
 
 
-def test_a_quasi_static_filling_is_carried_by_archimedes_alone(still: Result) -> None:
+def test_a_quasi_static_filling_is_carried_by_archimedes_alone(still):
     """The made-up history obeys Archimedes in closed form: lift is weight all the way."""
     forces = mean_forces(still)
     assert forces.weight == pytest.approx(-MASS * GRAVITY)
     assert forces.lift == pytest.approx(MASS * GRAVITY, rel=1e-4)
 
 
-def test_the_discharge_coefficient_over_time_is_torricellis(still: Result) -> None:
+def test_the_discharge_coefficient_over_time_is_torricellis(still):
     """The made-up flow is C_d a sqrt(2 g head) at every time."""
     assert mean_forces(still).discharge == pytest.approx(DISCHARGE, rel=1e-9)
     assert step_forces(still).discharge == pytest.approx(DISCHARGE, rel=1e-9)
 
 
-def test_the_slide_names_every_force_beside_its_curve(sunk: Result, tmp_path: Path) -> None:
+def test_the_slide_names_every_force_beside_its_curve(sunk, tmp_path):
     figure = forces_figure(sunk)
     save_figure(figure, tmp_path / "forces.png")
     texts = [text.get_text() for axes in figure.axes for text in axes.texts]
@@ -164,7 +160,7 @@ def test_the_slide_names_every_force_beside_its_curve(sunk: Result, tmp_path: Pa
     assert "means over" in figure.texts[1].get_text()
 
 
-def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still: Result) -> None:
+def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still):
     """The lowest speed change of a made-up history, put in by hand, stands at its own time."""
     speed = still.history["speed"]
     speed[len(speed) // 2 :] += 0.5
@@ -179,7 +175,7 @@ def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still: Result) -
     assert named[0].xy[1] == figure.axes[0].get_ylim()[0]
 
 
-def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
+def test_a_run_with_no_two_steps_is_refused(tmp_path):
     path = write_result(tmp_path / "short.h5", status="running")
     keep_steps(path, 1)
     with pytest.raises(ResultError, match=r"short\.h5: has fewer than two steps"):
@@ -187,7 +183,7 @@ def test_a_run_with_no_two_steps_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_command_draws_the_slide(still: Result, tmp_path: Path) -> None:
+def test_the_command_draws_the_slide(still, tmp_path):
     slide = tmp_path / "forces.svg"
     assert call("compare", still.path, "--forces", slide) == 0
     assert slide.stat().st_size > 10_000

@@ -1,9 +1,5 @@
 """The gate in the hole: a plugged bowl floats on, a push or enough weight starts it."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -36,7 +32,7 @@ def pushed_cup(share: float) -> Case:
 
 
 @pytest.mark.slow
-def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path: Path) -> None:
+def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path):
     """Breakthrough head above the head at its dry draft (Young-Laplace): no water comes in."""
     case = small_cup(16.0)
     assert hole_gate(case).plugged
@@ -51,7 +47,7 @@ def test_plugged_bowl_floats_on_dry_and_the_run_says_so(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("share", "opens"), [(0.7, False), (1.5, True)])
-def test_push_opens_the_gate_or_does_not(share: float, opens: bool) -> None:
+def test_push_opens_the_gate_or_does_not(share, opens):
     """The static impulse is good to some tens of per cent in moving water (common practice)."""
     sim = initialise(pushed_cup(share))
     opened = False
@@ -66,7 +62,7 @@ def test_push_opens_the_gate_or_does_not(share: float, opens: bool) -> None:
         assert sim.inner_volume() > before
 
 
-def test_heavy_bowl_has_no_gate_to_open() -> None:
+def test_heavy_bowl_has_no_gate_to_open():
     """60 g give the hole of 6 mm more head than it holds: it starts by itself."""
     case = small_cup(60.0)
     assert not hole_gate(case).plugged
@@ -77,7 +73,7 @@ def test_heavy_bowl_has_no_gate_to_open() -> None:
     assert sim.inner_volume() > 0.0
 
 
-def test_lidded_bowl_at_rest_keeps_its_archimedes_draft() -> None:
+def test_lidded_bowl_at_rest_keeps_its_archimedes_draft():
     """The lid carries the water's pressure to the bowl: a dry bowl displaces its mass.
 
     Only the meniscus at its outer wall pulls it down, by 2 pi R sigma cos(angle): no more than that

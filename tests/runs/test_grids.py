@@ -1,7 +1,5 @@
 """The same case on several grids: which ones, what the file holds, what is printed and drawn."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import replace
@@ -54,7 +52,7 @@ def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | N
     return read_result(path), times
 
 
-def test_coarser_grids_keep_the_treatment_of_the_hole() -> None:
+def test_coarser_grids_keep_the_treatment_of_the_hole():
     """40 mm on 4 mm: resolved; on 8 mm, five cells across, still resolved."""
     cases = coarser_cases(case_of(STEEL), 3)
     layouts = [lay_out(case) for case in cases]
@@ -64,14 +62,14 @@ def test_coarser_grids_keep_the_treatment_of_the_hole() -> None:
     assert all(lay_out(case).closed for case in closed)
 
 
-def test_a_cell_too_coarse_for_coarser_ones_is_refused() -> None:
+def test_a_cell_too_coarse_for_coarser_ones_is_refused():
     """10 mm of a rim of 50 mm is the limit; 5 mm is twice as fine as three grids ask for."""
     with pytest.raises(CaseError, match=r"flow\.cell.*at most 5 mm"):
         coarser_cases(thick_cup(2700), 3)
     assert len(coarser_cases(fine_cup(), 3)) == 3
 
 
-def test_file_holds_every_dataset_with_unit_description_and_dims(tmp_path: Path) -> None:
+def test_file_holds_every_dataset_with_unit_description_and_dims(tmp_path):
     """The table of the group is the file's content."""
     stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     with h5py.File(tmp_path / "cup.h5") as file:
@@ -85,7 +83,7 @@ def test_file_holds_every_dataset_with_unit_description_and_dims(tmp_path: Path)
         assert np.allclose(file["grids/cell"][:], CELLS)
 
 
-def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path: Path) -> None:
+def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path):
     """Errors of 2 % and 4 % of the time added: e32 / e21 = 2, order 2 on sqrt(2), 1.25 x 2 %."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     assert times[0] is not None
@@ -93,7 +91,7 @@ def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path: Path) -> None:
     assert result.grids_warning == ""
 
 
-def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
+def test_curves_are_compared_where_all_of_them_reach(tmp_path):
     """Up to the shortest sinking; nothing differs at release; the bar covers the true distance."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     with h5py.File(tmp_path / "cup.h5") as file:
@@ -107,7 +105,7 @@ def test_curves_are_compared_where_all_of_them_reach(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
+def test_swinging_times_are_told_in_file_table_and_json(tmp_path):
     result, _ = stored(tmp_path / "cup.h5", (1.0, 1.02, 0.99))
     comparison = compare(result)
     assert "oscillate" in result.grids_warning
@@ -115,14 +113,14 @@ def test_swinging_times_are_told_in_file_table_and_json(tmp_path: Path) -> None:
     assert comparison.as_dict()["flow"]["grids_warning"] == result.grids_warning
 
 
-def test_a_grid_on_which_the_rim_stays_dry_leaves_no_error_bar() -> None:
+def test_a_grid_on_which_the_rim_stays_dry_leaves_no_error_bar():
     assert judge(CELLS, [2.0, None, 2.1]) == (
         None, "the rim passes under only on some of the three finest grids",
     )  # fmt: skip
     assert judge(CELLS, [None] * 3)[1].startswith("the rim passes under on none")
 
 
-def test_comparison_shows_the_bar(tmp_path: Path) -> None:
+def test_comparison_shows_the_bar(tmp_path):
     """Time with its interval in the table; a bar of that length in the figure."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
     comparison = compare(result)
@@ -140,7 +138,7 @@ def test_comparison_shows_the_bar(tmp_path: Path) -> None:
     assert segment[:, 0].mean() == pytest.approx(interval.time, rel=1e-6)
 
 
-def test_one_grid_has_the_bar_of_the_table(tmp_path: Path) -> None:
+def test_one_grid_has_the_bar_of_the_table(tmp_path):
     """A file without an interval of its own is that of a single run."""
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.uncertainty is None
@@ -153,12 +151,12 @@ def test_one_grid_has_the_bar_of_the_table(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("levels", [2, 6])
-def test_number_of_grids_is_three_to_five(levels: int, tmp_path: Path) -> None:
+def test_number_of_grids_is_three_to_five(levels, tmp_path):
     with pytest.raises(ValueError, match="levels"):
         run_grids(case_of(STEEL), tmp_path / "cup.h5", levels)
 
 
-def test_existing_file_is_refused_before_anything_runs(tmp_path: Path) -> None:
+def test_existing_file_is_refused_before_anything_runs(tmp_path):
     (tmp_path / "cup.h5").write_text("mine")
     with pytest.raises(ResultError, match="exists"):
         run_grids(case_of(STEEL), tmp_path / "cup.h5")
@@ -166,7 +164,7 @@ def test_existing_file_is_refused_before_anything_runs(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_thick_cup_on_three_grids(tmp_path: Path) -> None:
+def test_thick_cup_on_three_grids(tmp_path):
     """A real sequence on coarse cells: file, figures and progress belong together."""
     seen: list[QueueProgress] = []
     path = tmp_path / "cup.h5"
@@ -185,9 +183,7 @@ def test_thick_cup_on_three_grids(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_command_prints_times_of_all_grids(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_command_prints_times_of_all_grids(tmp_path, capsys):
     """A line a grid, then the time with its bar."""
     case = tmp_path / "cup.toml"
     case.write_text(fine_cup().text)
@@ -198,7 +194,7 @@ def test_command_prints_times_of_all_grids(
     assert "One run; " in told
 
 
-def test_grids_show_themselves_with_their_times_and_the_warning() -> None:
+def test_grids_show_themselves_with_their_times_and_the_warning():
     """What a notebook prints: the finest time with its error bar, then a line a grid."""
     times = [2.0, 2.1, 2.3]
     verdict, warning = judge(CELLS, times)

@@ -1,7 +1,5 @@
 """Ensembles of coarse cups: what they leave, that they can be had again, and how they go on."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 from typing import Any
@@ -11,7 +9,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import THICK, case_of
-from console import Refused, call
+from console import call
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
@@ -60,9 +58,7 @@ def differences(one: Result, other: Result) -> list[str]:
 
 
 @pytest.mark.slow
-def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(
-    ensemble: Ensemble,
-) -> None:
+def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(ensemble):
     done, _ = ensemble
     result = read_result(done.median.path)
     assert result.status == "finished"
@@ -80,7 +76,7 @@ def test_the_file_holds_the_histories_of_all_and_the_frames_of_the_median(
 
 
 @pytest.mark.slow
-def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble: Ensemble) -> None:
+def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble):
     """Read with h5py alone."""
     with h5py.File(ensemble[0].median.path) as file:
         for entry in MEMBER_DATASETS:
@@ -99,7 +95,7 @@ def test_every_dataset_of_the_members_has_unit_description_and_dims(ensemble: En
 
 
 @pytest.mark.slow
-def test_the_interval_is_that_of_the_members(ensemble: Ensemble) -> None:
+def test_the_interval_is_that_of_the_members(ensemble):
     done, _ = ensemble
     result = read_result(done.median.path)
     assert result.interval == done.median.interval
@@ -114,7 +110,7 @@ def test_the_interval_is_that_of_the_members(ensemble: Ensemble) -> None:
 
 
 @pytest.mark.slow
-def test_progress_rises_to_the_whole(ensemble: Ensemble) -> None:
+def test_progress_rises_to_the_whole(ensemble):
     _, seen = ensemble
     shares = [now.fraction_done for now in seen]
     assert shares == sorted(shares)
@@ -123,7 +119,7 @@ def test_progress_rises_to_the_whole(ensemble: Ensemble) -> None:
 
 
 @pytest.mark.slow
-def test_two_processes_give_the_same_bits_as_one(ensemble: Ensemble, tmp_path: Path) -> None:
+def test_two_processes_give_the_same_bits_as_one(ensemble, tmp_path):
     again = many(tmp_path / "cup.h5", workers=2)
     one, other = read_result(ensemble[0].median.path), read_result(again.median.path)
     assert differences(one, other) == []
@@ -133,26 +129,24 @@ def test_two_processes_give_the_same_bits_as_one(ensemble: Ensemble, tmp_path: P
 
 
 @pytest.mark.slow
-def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(
-    ensemble: Ensemble, tmp_path: Path
-) -> None:
+def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(ensemble, tmp_path):
     fewer = many(tmp_path / "cup.h5", 2)
     assert fewer.times == ensemble[0].times[:2]
 
 
 @pytest.mark.slow
-def test_another_seed_gives_other_sinkings(ensemble: Ensemble, tmp_path: Path) -> None:
+def test_another_seed_gives_other_sinkings(ensemble, tmp_path):
     other = many(tmp_path / "cup.h5", 2, seed=SEED + 1)
     assert not set(other.times) & set(ensemble[0].times)
 
 
 @pytest.mark.slow
-def test_a_member_is_a_run_of_its_own_release(ensemble: Ensemble, tmp_path: Path) -> None:
+def test_a_member_is_a_run_of_its_own_release(ensemble, tmp_path):
     alone = run(case_of(CUP), tmp_path / "cup.h5", disturbance=drawn(SEED, 1))
     assert alone.sinking_time == ensemble[0].times[1]
 
 
-def test_the_median_member_is_the_nearest_one() -> None:
+def test_the_median_member_is_the_nearest_one():
     """Of the two in the middle of an even number the quicker; a dry rim comes last."""
     assert median_member([0.5, 0.4, 0.6]) == 0
     assert median_member([0.5, 0.4, 0.6, 0.7]) == 0
@@ -175,9 +169,7 @@ def failing_at(member: int, real: Any = run) -> Any:
 
 
 @pytest.mark.slow
-def test_a_member_that_fails_is_named_and_the_others_are_kept(
-    monkeypatch: pytest.MonkeyPatch, ensemble: Ensemble, tmp_path: Path
-) -> None:
+def test_a_member_that_fails_is_named_and_the_others_are_kept(monkeypatch, ensemble, tmp_path):
     path = tmp_path / "cup.h5"
     monkeypatch.setattr(ensemble_module, "run", failing_at(1))
     with pytest.raises(RunError, match=r"cup\.h5: member 1 on grid 0 .*the lamp went out"):
@@ -203,9 +195,7 @@ def test_a_member_that_fails_is_named_and_the_others_are_kept(
 
 
 @pytest.mark.slow
-def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
-    ensemble: Ensemble, tmp_path: Path
-) -> None:
+def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(ensemble, tmp_path):
     path = tmp_path / "cup.h5"
 
     def stop(now: QueueProgress) -> None:
@@ -220,7 +210,7 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(
 
 
 @pytest.mark.slow
-def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
+def test_another_seed_is_not_gone_on_with(tmp_path):
     path = tmp_path / "cup.h5"
 
     def stop(now: QueueProgress) -> None:
@@ -236,7 +226,7 @@ def test_another_seed_is_not_gone_on_with(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble: Ensemble, tmp_path: Path) -> None:
+def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble, tmp_path):
     path = ensemble[0].median.path
     before = path.read_bytes()
     with pytest.raises(ResultError, match="exists"):
@@ -253,9 +243,7 @@ def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble: Ensemble, tmp_p
 
 
 @pytest.mark.parametrize("members", [0, 1, -3, 10**6])
-def test_numbers_of_members_are_refused_with_a_sentence(
-    members: int, tmp_path: Path, refused: Refused
-) -> None:
+def test_numbers_of_members_are_refused_with_a_sentence(members, tmp_path, refused):
     case, wish = tmp_path / "cup.toml", ("--members", members, "-o", tmp_path / "out")
     case.write_text(CUP)
     for command in (("run", case), ("sweep", case, "--over", "hole.diameter=40mm,50mm")):
@@ -275,8 +263,8 @@ def test_numbers_of_members_are_refused_with_a_sentence(
     ],
 )
 def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
-    wishes: tuple[str, ...], says: str, tmp_path: Path, refused: Refused
-) -> None:
+    wishes, says, tmp_path, refused
+):
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
     assert says in refused("run", case, *wishes, "-o", tmp_path / "out.h5")
@@ -284,9 +272,7 @@ def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
 
 
 @pytest.mark.slow
-def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
-    tmp_path: Path, refused: Refused
-) -> None:
+def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(tmp_path, refused):
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
     (tmp_path / ".cup.h5-grid0-member000.h5").write_bytes(b"left")
@@ -297,7 +283,7 @@ def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(
 
 
 @pytest.mark.slow
-def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
+def test_members_and_grids_are_one_result(tmp_path):
     """Means of the grids, the index of convergence on them, the scatter of the finest."""
     path = tmp_path / "cup.h5"
     done = run_members(case_of(FINE), path, 2, seed=1, levels=3, workers=1)
@@ -320,7 +306,7 @@ def test_members_and_grids_are_one_result(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
+def test_grids_go_on_where_they_were_stopped(tmp_path):
     path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
 
     def stop(now: QueueProgress) -> None:
@@ -336,7 +322,7 @@ def test_grids_go_on_where_they_were_stopped(tmp_path: Path) -> None:
     assert sorted(file.name for file in tmp_path.iterdir()) == ["cup.h5", "whole.h5"]
 
 
-def test_grids_that_differ_by_chance_alone_are_called_so() -> None:
+def test_grids_that_differ_by_chance_alone_are_called_so():
     """Means that are 1 ms apart and known to 2 ms each."""
     _, warning = judge([1e-3, 1.4e-3, 2e-3], [0.5, 0.501, 0.504], [2e-3, 2e-3, 2e-3])
     assert "scatter of their means" in warning
@@ -345,9 +331,7 @@ def test_grids_that_differ_by_chance_alone_are_called_so() -> None:
 
 
 @pytest.mark.slow
-def test_the_command_prints_one_object_with_members_and_interval(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_prints_one_object_with_members_and_interval(tmp_path, capsys):
     """In real processes, as from the shell."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
@@ -371,9 +355,7 @@ def test_the_command_prints_one_object_with_members_and_interval(
 
 
 @pytest.mark.slow
-def test_a_single_run_prints_that_it_is_one_run(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_single_run_prints_that_it_is_one_run(tmp_path, capsys):
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
     assert call("run", case, "-o", path) == 0
@@ -386,7 +368,7 @@ def test_a_single_run_prints_that_it_is_one_run(
     assert result.attrs["sinking_time_s"] < result.attrs["sinking_time_high_s"]
 
 
-def test_an_ensemble_that_cannot_be_computed_leaves_nothing(tmp_path: Path) -> None:
+def test_an_ensemble_that_cannot_be_computed_leaves_nothing(tmp_path):
     with pytest.raises(CaseError, match="too coarse for 3 grids"):
         many(tmp_path / "cup.h5", 2, levels=3)
     assert list(tmp_path.iterdir()) == []

@@ -1,7 +1,5 @@
 """One bowl, one time: read back from the output of every command, it is the same to the letter."""
 
-from __future__ import annotations
-
 import json
 import re
 from pathlib import Path
@@ -45,7 +43,7 @@ def figures(capsys: Shown, *arguments: object) -> dict[str, Any]:
     return dict(json.loads(told(capsys, *arguments, "--json")))
 
 
-def test_before_the_water_every_command_says_the_same(cup: Path, capsys: Shown) -> None:
+def test_before_the_water_every_command_says_the_same(cup, capsys):
     case = load_case(cup)
     best = best_time(case)
     assert best is not None
@@ -74,7 +72,7 @@ def test_before_the_water_every_command_says_the_same(cup: Path, capsys: Shown) 
     assert sized["best"]["parts"] == pytest.approx(best.parts, rel=0.05)
 
 
-def test_of_a_run_every_command_says_the_same(cup: Path, capsys: Shown) -> None:
+def test_of_a_run_every_command_says_the_same(cup, capsys):
     path = cup.with_suffix(".h5")
     ran = figures(capsys, "run", cup, "-o", path)
     result = read_result(path)
@@ -117,7 +115,7 @@ base_cell = "3 mm"
 """
 
 
-def test_a_plastic_cone_that_nearly_stalls_is_sensitive(tmp_path: Path, capsys: Shown) -> None:
+def test_a_plastic_cone_that_nearly_stalls_is_sensitive(tmp_path, capsys):
     """Its single runs on the default grid scatter from 1.17 to 1.57 s."""
     case = tmp_path / "cone.toml"
     case.write_text(PLASTIC_CONE)

@@ -1,9 +1,5 @@
 """Closed-off air in whole sinkings: none is lost or made, and a break changes nothing."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import h5py
 import numpy as np
 import pytest
@@ -18,11 +14,10 @@ from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
 
-UNTIL = 0.4
-"""Time up to which the coarse cup with 40 mm is followed [s]: its ring closes at 0.2 s."""
+UNTIL = 0.4  # time up to which the coarse cup with 40 mm is followed [s]: its ring closes at 0.2 s
 
 
-def test_no_air_is_lost_or_made() -> None:
+def test_no_air_is_lost_or_made():
     """What pockets took and gave back is what they hold, to 1e-9 in every step (by definition)."""
     sim = initialise(case_of(STEEL))
     balance, most, pressed = 0.0, 0.0, 0.0
@@ -36,9 +31,7 @@ def test_no_air_is_lost_or_made() -> None:
     assert pressed > 10.0, "and pressed"
 
 
-def test_a_run_broken_off_with_pockets_goes_on_to_the_same_bits(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_run_broken_off_with_pockets_goes_on_to_the_same_bits(tmp_path, monkeypatch):
     monkeypatch.setattr(runner, "CHECKPOINT_SHARE", 20.0)
     monkeypatch.setattr(runner, "PROGRESS_EVERY", 0.0)
     case = case_of(STEEL)
@@ -58,7 +51,7 @@ def test_a_run_broken_off_with_pockets_goes_on_to_the_same_bits(
 
 
 @pytest.mark.parametrize("air", ["kept", "void"])
-def test_energy_is_only_lost(tmp_path: Path, air: str) -> None:
+def test_energy_is_only_lost(tmp_path, air):
     """No more than a hundredth of what was lost comes back; pressed air is counted."""
     path = tmp_path / "cup.h5"
     run(case_of(STEEL + f'\nair = "{air}"'), path)

@@ -1,9 +1,5 @@
 """A whole sinking on a coarse grid: what a run tells and what it leaves in its file."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import meshio
 import numpy as np
 import pytest
@@ -30,7 +26,7 @@ def sunk(tmp_path_factory: pytest.TempPathFactory) -> tuple[RunResult, Result, l
 Sunk = tuple[RunResult, Result, list[Progress]]
 
 
-def test_heavy_cup_sinks_and_the_file_says_what_the_call_returns(sunk: Sunk) -> None:
+def test_heavy_cup_sinks_and_the_file_says_what_the_call_returns(sunk):
     """Interface of `run` and of the result file."""
     outcome, result, _ = sunk
     assert outcome.status == result.status == "finished"
@@ -43,7 +39,7 @@ def test_heavy_cup_sinks_and_the_file_says_what_the_call_returns(sunk: Sunk) -> 
     assert result.case.hole.diameter == pytest.approx(0.04)
 
 
-def test_events_come_in_order_and_at_what_they_name(sunk: Sunk) -> None:
+def test_events_come_in_order_and_at_what_they_name(sunk):
     """Start, rim under, full; times are between the rows that they part.
 
     A time is read off a straight line between two rows, and the history is no straighter than its
@@ -62,7 +58,7 @@ def test_events_come_in_order_and_at_what_they_name(sunk: Sunk) -> None:
     assert inner == pytest.approx(0.99 * capacity, rel=1e-3)
 
 
-def test_sinking_time_is_near_the_reduced_model(sunk: Sunk) -> None:
+def test_sinking_time_is_near_the_reduced_model(sunk):
     """The package's heave model with its own discharge coefficient; a tenth of the cells' doing.
 
     15 %: ten cells across the hole, and a model that is 10 % slow at such holes (design).
@@ -72,7 +68,7 @@ def test_sinking_time_is_near_the_reduced_model(sunk: Sunk) -> None:
     assert found == pytest.approx(reduced, rel=0.15), f"flow {found:.3f} s, heave {reduced:.3f} s"
 
 
-def test_water_volume_is_closed_at_every_step(sunk: Sunk) -> None:
+def test_water_volume_is_closed_at_every_step(sunk):
     """Water in the tub against its start and what came through bottom and top; design: 1e-10."""
     history = sunk[1].history
     worst = np.abs(history["volume_error"]).max()
@@ -80,9 +76,7 @@ def test_water_volume_is_closed_at_every_step(sunk: Sunk) -> None:
     assert history["water_volume"].min() > 0.0
 
 
-def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(
-    sunk: Sunk,
-) -> None:
+def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(sunk):
     """Continuity: at first there is no other way in or out.
 
     What `give_back` moves through the hole's plane counts as flow; round-off of some 300 steps.
@@ -97,7 +91,7 @@ def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(
     assert history["inner_volume"][early][-1] > 0.2 * result.case.bowl.inner_capacity
 
 
-def test_history_is_consistent_with_itself(sunk: Sunk) -> None:
+def test_history_is_consistent_with_itself(sunk):
     """head = draft - edge - level, draft grows by the last speed times dt, volume and level match.
 
     The level is read off a table, good to 1e-7 of the height but for the step at the inner base.
@@ -120,7 +114,7 @@ def test_history_is_consistent_with_itself(sunk: Sunk) -> None:
         assert np.all(np.isfinite(column)), name
 
 
-def test_frames_come_at_the_interval_asked_for_and_fit_the_grid(sunk: Sunk) -> None:
+def test_frames_come_at_the_interval_asked_for_and_fit_the_grid(sunk):
     """One at the start, one at the end, and one after each 50 ms; fractions within 0..1."""
     _, result, _ = sunk
     frames, end = result.frames, result.history["t"][-1]
@@ -141,7 +135,7 @@ def test_frames_come_at_the_interval_asked_for_and_fit_the_grid(sunk: Sunk) -> N
     assert fraction.max() <= 1.0
 
 
-def test_water_in_a_frame_is_the_water_in_the_history(sunk: Sunk) -> None:
+def test_water_in_a_frame_is_the_water_in_the_history(sunk):
     """Sum of fraction times open volume; single precision of the fields."""
     _, result, _ = sunk
     r_f, z_f = result.grid["r_f"], result.grid["z_f"]
@@ -150,7 +144,7 @@ def test_water_in_a_frame_is_the_water_in_the_history(sunk: Sunk) -> None:
     assert (last * whole).sum() == pytest.approx(result.history["water_volume"][-1], rel=1e-5)
 
 
-def test_progress_is_told_to_the_end(sunk: Sunk) -> None:
+def test_progress_is_told_to_the_end(sunk):
     """Time and steps rise; the last call says that all is done; estimates stay within 0..1."""
     outcome, result, seen = sunk
     assert len(seen) >= 3
@@ -162,7 +156,7 @@ def test_progress_is_told_to_the_end(sunk: Sunk) -> None:
 
 
 @pytest.mark.slow
-def test_the_exported_water_is_that_of_the_history(sunk: Sunk, tmp_path: Path) -> None:
+def test_the_exported_water_is_that_of_the_history(sunk, tmp_path):
     """Fields are stored in single precision: 1e-6 of the water."""
     _, computed, _ = sunk
     export(computed, tmp_path / "run.vtu")

@@ -1,9 +1,6 @@
 """How runs start and end: stopped, failed, refused, pushed, dropped, afloat."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from pathlib import Path
 
 import h5py
 import numpy as np
@@ -22,7 +19,7 @@ from sinkbowl.running.runner import Progress, run
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft
 
 
-def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path: Path) -> None:
+def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path):
     """Design: an interrupted run keeps what it has, with status "stopped"."""
     path, stop = tmp_path / "cup.h5", Interruption(0.03, KeyboardInterrupt())
     outcome = run(thick_cup(1500.0), path, progress=stop)
@@ -38,7 +35,7 @@ def test_ctrl_c_leaves_a_stopped_but_valid_file(tmp_path: Path) -> None:
         assert np.isnan(file.attrs["sinking_time_s"])
 
 
-def test_run_that_fails_leaves_what_it_has_with_status_failed(tmp_path: Path) -> None:
+def test_run_that_fails_leaves_what_it_has_with_status_failed(tmp_path):
     """Design: the file keeps what was computed, and says why it ended."""
     path = tmp_path / "cup.h5"
     with pytest.raises(RunError, match="no such luck"):
@@ -49,7 +46,7 @@ def test_run_that_fails_leaves_what_it_has_with_status_failed(tmp_path: Path) ->
     assert result.history["t"][-1] >= 0.02
 
 
-def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> None:
+def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path):
     """Nobody's result is lost by a repeated command."""
     path = tmp_path / "cup.h5"
     path.write_text("mine")
@@ -61,11 +58,10 @@ def test_existing_file_is_kept_unless_it_is_to_be_replaced(tmp_path: Path) -> No
     assert read_result(path).status == "stopped"
 
 
-WIDE = STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'
-"""A hole that no discharge law closes."""
+WIDE = STEEL.replace("40 mm", "60 mm") + 'hole = "closed"\n'  # a hole that no discharge law closes
 
 
-def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(tmp_path: Path) -> None:
+def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(tmp_path):
     """An option is honoured or refused, by its key and with what to do; never ignored."""
     path = tmp_path / "cup.h5"
     with pytest.raises(CaseError) as caught:
@@ -76,7 +72,7 @@ def test_what_the_solver_cannot_do_is_refused_and_no_file_is_left(tmp_path: Path
     assert not path.exists()
 
 
-def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path: Path) -> None:
+def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path):
     """Bad input must not cost an old result, even with `overwrite`."""
     path = tmp_path / "cup.h5"
     path.write_text("mine")
@@ -85,7 +81,7 @@ def test_refused_case_does_not_touch_the_file_it_would_replace(tmp_path: Path) -
     assert path.read_text() == "mine"
 
 
-def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path: Path) -> None:
+def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path):
     """Impulse over mass, less the added mass that the first solve gives it: slower, not upwards."""
     case = thick_cup(1500.0, '[start]\nkind = "push"\npush = "0.05 N s"\n')
     outcome = run(case, tmp_path / "cup.h5", frame_interval=0.2)
@@ -98,7 +94,7 @@ def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path: 
     assert np.abs(history["volume_error"]).max() < 1e-10
 
 
-def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path: Path) -> None:
+def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path):
     """Speed and flow of the inertia matrix (Lamb's disc, half a spheroid, Rayleigh's hole), 10 %.
 
     Within 0.2 ms, in short steps: the water still rests as the bowl begins to move.
@@ -115,7 +111,7 @@ def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path:
     assert history["hole_flow"][soon] == pytest.approx(flow, rel=0.1)
 
 
-def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path: Path) -> None:
+def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path):
     """v = sqrt(2 g h) as its base touches; the water then slows it, and it sinks in the end."""
     case = thick_cup(1500.0, '[start]\nkind = "drop"\ndrop_height = "10 mm"\n')
     outcome = run(case, tmp_path / "cup.h5", frame_interval=0.2)
@@ -129,7 +125,7 @@ def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path: Path) -> 
 
 
 @pytest.mark.slow
-def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path: Path) -> None:
+def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path):
     """Draft at which solid below the water, times its density, is the mass; levels equal.
 
     It bobs on without viscosity; the means over five periods that end the run are good to half a
@@ -153,7 +149,7 @@ def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path
     assert abs(head) < 0.005 * case.bowl.rim_height
 
 
-def test_wall_thickened_for_the_grid_is_reported(tmp_path: Path) -> None:
+def test_wall_thickened_for_the_grid_is_reported(tmp_path):
     """What is not computed to the letter of the case is said in a note that names the key."""
     text = STEEL.replace('shape = "cup"', 'shape = "cap"').replace('base = "2 mm"\n', "")
     stop = Interruption(0.0, KeyboardInterrupt())
@@ -162,7 +158,7 @@ def test_wall_thickened_for_the_grid_is_reported(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
+def test_water_over_the_rim_is_noted_when_it_comes(tmp_path):
     """A dropped cup ships water over its wall long before its rim goes under for good."""
     case = case_of(STEEL + '[start]\nkind = "drop"\ndrop_height = "10 mm"')
     run(case, tmp_path / "cup.h5", frame_interval=0.005)
@@ -180,7 +176,7 @@ def test_water_over_the_rim_is_noted_when_it_comes(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path: Path) -> None:
+def test_slow_bowl_is_not_taken_for_one_at_rest(tmp_path):
     """A small hole in a bowl lighter than water: it fills for minutes under a lasting head."""
 
     def enough(progress: Progress) -> None:

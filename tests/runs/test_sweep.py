@@ -1,7 +1,5 @@
 """Sweeps of coarse cups: what they leave, what they compute again, whom they survive."""
 
-from __future__ import annotations
-
 import os
 import signal
 import time
@@ -49,7 +47,7 @@ def snapshot(folder: Path) -> dict[str, int]:
 
 
 @pytest.mark.slow
-def test_index_and_results_say_what_the_call_returns(swept: tuple[Sweep, object]) -> None:
+def test_index_and_results_say_what_the_call_returns(swept):
     done, _ = swept
     assert read_sweep(done.folder) == done
     assert [run.status for run in done.runs] == 3 * ["finished"]
@@ -66,7 +64,7 @@ def test_index_and_results_say_what_the_call_returns(swept: tuple[Sweep, object]
 
 
 @pytest.mark.slow
-def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, object]) -> None:
+def test_every_column_of_the_index_has_unit_and_description(swept):
     """Read with h5py alone."""
     with h5py.File(swept[0].folder / INDEX) as file:
         for name in (
@@ -82,9 +80,7 @@ def test_every_column_of_the_index_has_unit_and_description(swept: tuple[Sweep, 
 
 
 @pytest.mark.slow
-def test_longest_run_comes_first_and_progress_rises_to_the_whole(
-    swept: tuple[Sweep, list[QueueProgress]],
-) -> None:
+def test_longest_run_comes_first_and_progress_rises_to_the_whole(swept):
     """The narrowest hole takes longest; its result is the oldest."""
     done, seen = swept
     oldest = min(done.runs, key=lambda run_: (done.folder / run_.file).stat().st_mtime_ns)
@@ -96,7 +92,7 @@ def test_longest_run_comes_first_and_progress_rises_to_the_whole(
 
 
 @pytest.mark.slow
-def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object]) -> None:
+def test_the_same_again_computes_only_what_is_missing(swept):
     """Missing, unfinished, of another case, or no result at all: computed; the rest is left."""
     done, _ = swept
     first, second, third = (done.folder / run_.file for run_ in done.runs)
@@ -114,9 +110,7 @@ def test_the_same_again_computes_only_what_is_missing(swept: tuple[Sweep, object
 
 
 @pytest.mark.slow
-def test_another_plan_in_the_same_folder_is_refused_with_the_difference(
-    swept: tuple[Sweep, object],
-) -> None:
+def test_another_plan_in_the_same_folder_is_refused_with_the_difference(swept):
     folder = swept[0].folder
     before = snapshot(folder)
     heavier = case_of(THICK.format(density=1600))
@@ -135,7 +129,7 @@ def test_another_plan_in_the_same_folder_is_refused_with_the_difference(
     assert snapshot(folder) == before
 
 
-def test_folder_with_other_things_in_it_is_left_alone(tmp_path: Path) -> None:
+def test_folder_with_other_things_in_it_is_left_alone(tmp_path):
     (tmp_path / "mine.txt").write_text("mine")
     with pytest.raises(ResultError, match="not empty"):
         sweep(case_of(CUP), HOLES, tmp_path)
@@ -148,9 +142,7 @@ def test_folder_with_other_things_in_it_is_left_alone(tmp_path: Path) -> None:
     assert [file.name for file in tmp_path.iterdir()] == ["mine.txt"]
 
 
-def test_two_sweeps_in_one_folder_do_not_meet(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_two_sweeps_in_one_folder_do_not_meet(monkeypatch, tmp_path):
     """The second is refused while the first is at work."""
     refusals = []
 
@@ -167,9 +159,7 @@ def test_two_sweeps_in_one_folder_do_not_meet(
 
 
 @pytest.mark.slow
-def test_failed_runs_are_listed_and_do_not_stop_the_rest(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
     """One breaks down half way, one raises what nobody foresaw; both are tried again later."""
 
     def faulty(case: Case, output: Path, resume: bool = False) -> RunResult:
@@ -198,7 +188,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(
 
 
 @pytest.mark.slow
-def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path: Path) -> None:
+def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path):
     """As when a scheduler gives up a worker that has only lost its connection."""
     target = tmp_path / "1-40mm.h5"
     with WorkFile(sweep_task.beside(target)) as held:
@@ -208,7 +198,7 @@ def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path:
 
 
 @pytest.mark.slow
-def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_path: Path) -> None:
+def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_path):
     """It had put its result in place and died before it could tell the scheduler, or had not even
     renamed it."""
     target = tmp_path / "1-40mm.h5"
@@ -222,7 +212,7 @@ def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_pa
 
 
 @pytest.mark.slow
-def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path: Path) -> None:
+def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path):
     target = tmp_path / "1-40mm.h5"
     stop = Interruption(0.02, KeyboardInterrupt())
     run(case_of(THICK.format(density=1600)), sweep_task.beside(target), progress=stop)
@@ -230,9 +220,7 @@ def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path: Path) -> Non
     assert read_result(target).attrs["case_text"] == CUP
 
 
-def test_result_that_is_not_in_the_folder_is_no_success(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_result_that_is_not_in_the_folder_is_no_success(monkeypatch, tmp_path):
     """As on a cluster whose workers see another folder of that name."""
 
     def elsewhere(case: Case, output: Path, resume: bool = False) -> RunResult:
@@ -246,7 +234,7 @@ def test_result_that_is_not_in_the_folder_is_no_success(
 
 
 @pytest.mark.slow
-def test_ctrl_c_leaves_the_rest_waiting(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_ctrl_c_leaves_the_rest_waiting(monkeypatch, tmp_path):
     def stop(progress: QueueProgress) -> None:
         if progress.done == 1:
             raise KeyboardInterrupt
@@ -257,7 +245,7 @@ def test_ctrl_c_leaves_the_rest_waiting(monkeypatch: pytest.MonkeyPatch, tmp_pat
     assert read_sweep(done.folder) == done
 
 
-def test_index_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
+def test_index_that_cannot_be_read_is_refused(tmp_path):
     with pytest.raises(ResultError, match="no such file"):
         read_sweep(tmp_path)
     (tmp_path / INDEX).write_bytes(b"no index")
@@ -275,7 +263,7 @@ def kill_self_unless(mark: Path, times: int) -> str:
 
 
 @pytest.mark.slow
-def test_lost_process_is_noted_and_its_task_begun_again(tmp_path: Path) -> None:
+def test_lost_process_is_noted_and_its_task_begun_again(tmp_path):
     """A task that is killed each time is given up; its neighbours do not notice."""
     lost = []
     with ProcessPool(2, lambda mark, times: lost.append(mark.name)) as pool:
@@ -298,7 +286,7 @@ def sleep_until(mark: Path) -> None:
     mark.with_suffix(".done").touch()
 
 
-def test_losses_told_by_many_threads_are_all_counted(tmp_path: Path) -> None:
+def test_losses_told_by_many_threads_are_all_counted(tmp_path):
     """Each process of the pool is watched by a thread of its own."""
     plan = plan_sweep(case_of(CUP), {"hole.diameter": "40mm"})
     run_ = plan.runs[0]
@@ -310,7 +298,7 @@ def test_losses_told_by_many_threads_are_all_counted(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_pool_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
+def test_pool_can_be_stopped_in_the_middle_of_its_work(tmp_path):
     pool = ProcessPool(1, lambda mark: pytest.fail("taken for lost"))
     task = pool.submit(sleep_until, tmp_path / "mark")
     while not (tmp_path / "mark").exists():
@@ -323,7 +311,7 @@ def test_pool_can_be_stopped_in_the_middle_of_its_work(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_path: Path) -> None:
+def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_path):
     """A result of one grid is not enough where three are wanted."""
     over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"
     with ThreadPoolExecutor(1) as executor:
@@ -341,7 +329,7 @@ def test_a_sweep_on_several_grids_has_error_bars_and_knows_its_runs_again(tmp_pa
 
 
 @pytest.mark.slow
-def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Path) -> None:
+def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path):
     """The index tells of every run what its file tells; the same again computes nothing, and what
     a worker left of its members is gone on with."""
     over, folder = {"hole.diameter": "60mm"}, tmp_path / "a"
@@ -370,7 +358,7 @@ def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path: Pa
 
 
 @pytest.mark.slow
-def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) -> None:
+def test_the_index_holds_both_ends_of_the_interval(swept):
     """Read with h5py alone; of single runs by the table of repeat runs."""
     with h5py.File(swept[0].folder / INDEX) as file:
         low, time, high = (file[f"runs/{name}"][:] for name in ("low", "sinking_time", "high"))
@@ -380,7 +368,7 @@ def test_the_index_holds_both_ends_of_the_interval(swept: tuple[Sweep, object]) 
 
 
 @pytest.mark.slow
-def test_runs_are_titled_by_what_was_varied(swept: tuple[Sweep, object]) -> None:
+def test_runs_are_titled_by_what_was_varied(swept):
     done = swept[0]
     titles = [read_result(done.folder / run_.file).title for run_ in done.runs]
     assert [title.partition(", ")[2] for title in titles] == [

@@ -9,7 +9,7 @@ from sinkbowl.reduced.attribution.flow_course import basis, fitted
 DEGREE = 5
 
 
-def test_it_is_that_of_scipy() -> None:
+def test_it_is_that_of_scipy():
     draw = np.random.default_rng(1)
     t = np.concatenate(([-1.0], np.sort(draw.uniform(-1.0, 1.0, 1000)), [1.0]))
     y = np.sin(5.0 * t) + 0.1 * draw.normal(size=t.size)

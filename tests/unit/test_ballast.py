@@ -1,7 +1,5 @@
 """Washers and bands of putty besides rings: closed forms, several at once, room, colours."""
 
-from __future__ import annotations
-
 import math
 from pathlib import Path
 
@@ -9,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sinkbowl.bowl.ballast import Ballast, Piece, Ring, Tube, outlines_of
+from sinkbowl.bowl.ballast import Ballast, Ring, Tube, outlines_of
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.checking import check
@@ -54,7 +52,7 @@ def loaded(*tables: str) -> Case:
 
 
 @pytest.mark.parametrize("piece", PIECES)
-def test_volume_and_moments_are_integrals_of_the_area(piece: Piece) -> None:
+def test_volume_and_moments_are_integrals_of_the_area(piece):
     """And all of it by Pappus: 2 pi R times the section's area, its moment that times z."""
     for share in (0.2, 0.5, 0.8, 1.0):
         z = piece.lowest + share * (piece.highest - piece.lowest)
@@ -70,7 +68,7 @@ def test_volume_and_moments_are_integrals_of_the_area(piece: Piece) -> None:
     assert piece.volume_below(-1.0) == 0.0
 
 
-def test_a_washer_s_second_moment_is_that_of_an_annulus() -> None:
+def test_a_washer_s_second_moment_is_that_of_an_annulus():
     """pi/4 (R_o^4 - R_i^4) (textbook)."""
     washer = PIECES[0]
     expected = math.pi / 4 * (0.02**4 - 0.01**4)
@@ -78,7 +76,7 @@ def test_a_washer_s_second_moment_is_that_of_an_annulus() -> None:
     assert washer.waterplane_inertia(0.001) == 0.0
 
 
-def test_a_band_has_the_thickness_that_its_mass_needs() -> None:
+def test_a_band_has_the_thickness_that_its_mass_needs():
     (band,) = loaded(BAND).outer_ballast.pieces
     assert isinstance(band, Tube)
     assert band.inner == 0.05
@@ -87,7 +85,7 @@ def test_a_band_has_the_thickness_that_its_mass_needs() -> None:
     assert band.outer - band.inner == pytest.approx(thin, rel=0.07)
 
 
-def test_a_band_on_the_inner_wall_grows_inwards() -> None:
+def test_a_band_on_the_inner_wall_grows_inwards():
     case = loaded(BAND.replace("50 mm", "48 mm"))
     (band,) = case.inner_ballast.pieces
     assert band.widest == 0.048
@@ -96,7 +94,7 @@ def test_a_band_on_the_inner_wall_grows_inwards() -> None:
     assert wet == pytest.approx(float(case.bowl.inner_volume(0.020)) - band.volume)
 
 
-def test_a_cup_with_a_washer_and_a_band_floats_by_archimedes() -> None:
+def test_a_cup_with_a_washer_and_a_band_floats_by_archimedes():
     """Draft, mean density, centre and metacentric height of the dry cup by hand.
 
     All ballast is under water; KB and KG by moments, BM = I/V (textbook naval hydrostatics).
@@ -123,7 +121,7 @@ def test_a_cup_with_a_washer_and_a_band_floats_by_archimedes() -> None:
 
 
 @pytest.mark.parametrize("tables", [(WASHER, BAND), (RING, WASHER), (WASHER, RING, BAND)])
-def test_the_models_see_the_volumes_of_the_statics(tables: tuple[str, ...]) -> None:
+def test_the_models_see_the_volumes_of_the_statics(tables):
     case = loaded(*(table.replace("-4 mm", "-8 mm") for table in tables))
     vessel = Vessel(case)
     for draft in np.linspace(-0.005, HEIGHT, 23).tolist():
@@ -132,7 +130,7 @@ def test_the_models_see_the_volumes_of_the_statics(tables: tuple[str, ...]) -> N
     assert check(case).verdict == "sinks"
 
 
-def test_one_table_is_one_of_several() -> None:
+def test_one_table_is_one_of_several():
     one, several = loaded(RING.replace("[[ballast]]", "[ballast]")), loaded(RING)
     assert one.ballast == several.ballast
     ballast = loaded(RING, BAND).ballast
@@ -142,7 +140,7 @@ def test_one_table_is_one_of_several() -> None:
     assert [len(outline) for outline in outlines_of(Ballast(PIECES[:1]).outline)] == [4]
 
 
-def test_the_ring_among_several_pieces_is_sized_and_the_others_stay() -> None:
+def test_the_ring_among_several_pieces_is_sized_and_the_others_stay():
     case = loaded(RING, BAND)
     setting = ballast_setting(case)
     other = setting.case_at(0.020)
@@ -151,7 +149,7 @@ def test_the_ring_among_several_pieces_is_sized_and_the_others_stay() -> None:
         ballast_setting(loaded(BAND))
 
 
-def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
+def test_a_hole_is_not_sought_wider_than_its_washer():
     assert hole_setting(loaded(WASHER)).high == pytest.approx(0.020)
     with pytest.raises(CaseError, match="in front of the hole"):
         loaded(WASHER).with_hole(0.021)
@@ -180,14 +178,12 @@ def test_a_hole_is_not_sought_wider_than_its_washer() -> None:
         ((RING * 10,), "ballast = .* has too many tables"),
     ],
 )
-def test_what_has_no_room_or_lacks_a_key_is_told_by_its_piece(
-    tables: tuple[str, ...], told: str
-) -> None:
+def test_what_has_no_room_or_lacks_a_key_is_told_by_its_piece(tables, told):
     with pytest.raises(CaseError, match=told):
         loaded(*tables)
 
 
-def test_materials_are_named_or_taken_by_the_density() -> None:
+def test_materials_are_named_or_taken_by_the_density():
     """Handbook densities, from memory."""
     for name, density in {
         "wood": 720.0,

@@ -1,7 +1,5 @@
 """Case files: what is read, what follows from it, and the cases that come with the package."""
 
-from __future__ import annotations
-
 import pickle
 from pathlib import Path
 
@@ -24,7 +22,7 @@ LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 TEMPERATURE = Kind("a temperature", "K", "0 degC", "100 degC", "20 degC")
 
 
-def test_reference_cup_is_exactly_what_everyone_compares_with() -> None:
+def test_reference_cup_is_exactly_what_everyone_compares_with():
     case = load_case(shipped_case("steel-cup"))
     bowl = case.bowl
     assert (bowl.rim_radius, bowl.rim_height, bowl.mass) == pytest.approx((0.05, 0.06, 0.2))
@@ -39,7 +37,7 @@ def test_reference_cup_is_exactly_what_everyone_compares_with() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(shipped_cases()))
-def test_every_shipped_case_loads_and_floats_at_first(name: str) -> None:
+def test_every_shipped_case_loads_and_floats_at_first(name):
     case = load_case(shipped_case(name))
     draft = dry_draft(case)
     assert draft is not None
@@ -47,7 +45,7 @@ def test_every_shipped_case_loads_and_floats_at_first(name: str) -> None:
     assert case.title
 
 
-def test_ring_makes_the_beech_dish_sink() -> None:
+def test_ring_makes_the_beech_dish_sink():
     with_ring = load_case(shipped_case("beech-dish-brass-ring"))
     bare = load_case(shipped_case("beech-dish-bare"))
     assert floats(bare)
@@ -55,7 +53,7 @@ def test_ring_makes_the_beech_dish_sink() -> None:
     assert mean_density(with_ring) > 1.1 * with_ring.water.density
 
 
-def test_tables_that_are_left_out_have_their_defaults() -> None:
+def test_tables_that_are_left_out_have_their_defaults():
     text = '[bowl]\nshape="cup"\nradius="50 mm"\nheight="60 mm"\nwall="2 mm"\nbase="2 mm"\n'
     case = parse_case(text + 'mass="200 g"\n[hole]\ndiameter="20 mm"\n', Path(), "folder/tea.toml")
     assert case.title == "tea"
@@ -72,12 +70,12 @@ def test_tables_that_are_left_out_have_their_defaults() -> None:
     assert case.hole.area == pytest.approx(np.pi * 1e-4)
 
 
-def test_mass_follows_from_density_and_volume() -> None:
+def test_mass_follows_from_density_and_volume():
     case = load_case(shipped_case("brass-cap"))
     assert case.bowl.mass == pytest.approx(8500 * case.bowl.solid_volume, rel=1e-12)
 
 
-def test_another_hole_changes_bowl_and_text_and_nothing_else() -> None:
+def test_another_hole_changes_bowl_and_text_and_nothing_else():
     case = load_case(shipped_case("beech-dish-brass-ring"))
     other = case.with_hole(0.0175)
     assert other.bowl.hole_radius == pytest.approx(0.00875)
@@ -89,21 +87,21 @@ def test_another_hole_changes_bowl_and_text_and_nothing_else() -> None:
     assert other.ballast == case.ballast
 
 
-def test_given_mass_stays_with_another_hole() -> None:
+def test_given_mass_stays_with_another_hole():
     case = load_case(shipped_case("steel-cup"))
     assert case.with_hole(0.07).bowl.mass == 0.2
     assert case.with_hole(0.096).base_gone
     assert not case.with_hole(0.092).base_gone
 
 
-def test_case_survives_the_way_to_another_process() -> None:
+def test_case_survives_the_way_to_another_process():
     case = load_case(shipped_case("lily-bowl"))
     copy = pickle.loads(pickle.dumps(case))
     assert copy.bowl.outer == pytest.approx(case.bowl.outer)
     assert copy.with_hole(0.008).bowl.hole_radius == pytest.approx(0.004)
 
 
-def test_a_refusal_survives_the_way_to_another_process() -> None:
+def test_a_refusal_survives_the_way_to_another_process():
     refused = CaseError("is too wide", file="cup.toml", key="hole.diameter", given="2 m")
     copy = pickle.loads(pickle.dumps(refused))
     assert str(copy) == str(refused) == 'cup.toml: hole.diameter = "2 m" is too wide.'
@@ -116,7 +114,7 @@ def test_a_refusal_survives_the_way_to_another_process() -> None:
 
 
 @pytest.mark.parametrize("shape", sorted(BOWLS))
-def test_starter_case_loads_as_it_is(shape: str, tmp_path: Path) -> None:
+def test_starter_case_loads_as_it_is(shape, tmp_path):
     (tmp_path / "outline.csv").write_text(STARTER_OUTLINE, encoding="utf-8")
     file = tmp_path / "my-bowl.toml"
     file.write_text(starter_case(shape), encoding="utf-8")
@@ -124,7 +122,7 @@ def test_starter_case_loads_as_it_is(shape: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("shape", ["cup", "cone", "cap"])
-def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(shape: str) -> None:
+def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(shape):
     """Every remark that looks like a key, uncommented, is a key that loads."""
     lines = starter_case(shape).splitlines()
     keys = [line for line in lines if line.startswith("# ") and " = " in line]
@@ -147,14 +145,14 @@ def test_remarks_of_the_starter_case_are_true_defaults_or_work_when_uncommented(
         assert getattr(case.flow, key) == getattr(plain.flow, key)
 
 
-def test_unknown_starter_shape_and_shipped_case_are_refused_with_the_list() -> None:
+def test_unknown_starter_shape_and_shipped_case_are_refused_with_the_list():
     with pytest.raises(CaseError, match="cup, cone, cap, profile"):
         starter_case("bucket")
     with pytest.raises(CaseError, match="Did you mean steel-cup"):
         shipped_case("steelcup")
 
 
-def test_every_key_says_what_it_is() -> None:
+def test_every_key_says_what_it_is():
     models = [m for m in vars(case_schema).values() if isinstance(m, type)]
     tables = [m for m in models if issubclass(m, BaseModel) and m is not BaseModel]
     assert len(tables) >= 7
@@ -167,18 +165,18 @@ def test_every_key_says_what_it_is() -> None:
     ("text", "metres"),
     [("50 mm", 0.05), ("5cm", 0.05), ("2 in", 0.0508), ("0.05 m", 0.05), ("5e1 mm", 0.05)],
 )
-def test_lengths_are_read_in_any_usual_unit(text: str, metres: float) -> None:
+def test_lengths_are_read_in_any_usual_unit(text, metres):
     """Inch: 25.4 mm exactly (international yard and pound agreement, 1959)."""
     assert read_quantity(text, LENGTH) == pytest.approx(metres, rel=1e-14)
 
 
 @pytest.mark.parametrize("text", ["20 degC", "20 °C", "68 degF", "293.15 K"])
-def test_temperatures_are_read_with_their_offset(text: str) -> None:
+def test_temperatures_are_read_with_their_offset(text):
     assert read_quantity(text, TEMPERATURE) == pytest.approx(293.15)
 
 
 @given(st.floats(0.1, 5000.0))
-def test_millimetres_come_through_unchanged(value: float) -> None:
+def test_millimetres_come_through_unchanged(value):
     assert read_quantity(f"{value!r} mm", LENGTH) == pytest.approx(value * 1e-3, rel=1e-14)
 
 
@@ -198,14 +196,14 @@ OUTLINE = np.array([(0.0, 0.0), (0.02, 0.0), (0.05, 0.03), (0.06, 0.055)])
         "0 0\r\n0.02  0\r\n0.05 0.03\r\n0.06 0.055\r\n",
     ],
 )
-def test_outline_tables_are_read_in_the_usual_ways(text: str, tmp_path: Path) -> None:
+def test_outline_tables_are_read_in_the_usual_ways(text, tmp_path):
     file = tmp_path / "outline.csv"
     file.write_bytes(text.encode())
     assert read_outline(file).outer == pytest.approx(OUTLINE, abs=1e-15)
 
 
 @pytest.mark.parametrize("suffix", [".vtu", ".vtk"])
-def test_outline_is_read_from_the_lines_of_a_mesh(suffix: str, tmp_path: Path) -> None:
+def test_outline_is_read_from_the_lines_of_a_mesh(suffix, tmp_path):
     """Written by meshio itself, lines in any order and direction, axis z in three dimensions."""
     file = tmp_path / f"outline{suffix}"
     points = np.column_stack((OUTLINE[:, 0] * 0.6, OUTLINE[:, 0] * 0.8, OUTLINE[:, 1]))

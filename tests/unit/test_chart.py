@@ -1,7 +1,5 @@
 """The design chart says what `check` and the reduced models say, wherever one looks."""
 
-from __future__ import annotations
-
 import csv
 import json
 import math
@@ -60,7 +58,7 @@ def between(of: Chart, hole: float, share: float) -> tuple[Case, float]:
 
 
 @pytest.mark.slow
-def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
+def test_times_are_those_of_the_closed_form_for_an_upright_cup():
     """Torricelli and Archimedes, textbook; 1.5 % for interpolation and inertia."""
     case = parse_case(
         cup_case().text.replace('"8 mm"', '"8 mm"\ndischarge_coefficient = 0.61'), Path(), "cup"
@@ -75,7 +73,7 @@ def test_times_are_those_of_the_closed_form_for_an_upright_cup() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("model", ["heave", "corrected"])
-def test_between_the_nodes_it_says_what_the_models_say(model: str) -> None:
+def test_between_the_nodes_it_says_what_the_models_say(model):
     """2 % of the time where the models hold, 5 % of the filling time in periods anywhere."""
     cup = chart(cup_case(hole_="8 mm").with_hole(0.008), model=model)
     die = np.random.default_rng(20)
@@ -89,7 +87,7 @@ def test_between_the_nodes_it_says_what_the_models_say(model: str) -> None:
 
 
 @pytest.mark.slow
-def test_its_zones_are_the_verdicts_of_check(cup: Chart) -> None:
+def test_its_zones_are_the_verdicts_of_check(cup):
     die = np.random.default_rng(21)
     held = 0
     for hole, share in zip(die.uniform(0.0024, 0.02, 20), die.uniform(0.0, 0.3, 20), strict=True):
@@ -102,7 +100,7 @@ def test_its_zones_are_the_verdicts_of_check(cup: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_ends_of_the_span_float_and_go_under_at_once(cup: Chart) -> None:
+def test_ends_of_the_span_float_and_go_under_at_once(cup):
     for hole in (0.004, 0.04):
         low, high = cup.span_at(hole)
         drilled = cup.case.with_hole(hole)
@@ -113,7 +111,7 @@ def test_ends_of_the_span_float_and_go_under_at_once(cup: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
+def test_where_it_tips_is_hatched_and_check_agrees(tall):
     from matplotlib.path import Path as Outline
 
     areas = [Outline(area) for area in tipping_areas(tall)]
@@ -131,7 +129,7 @@ def test_where_it_tips_is_hatched_and_check_agrees(tall: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_where_it_heels_check_says_so(tall: Chart) -> None:
+def test_where_it_heels_check_says_so(tall):
     die = np.random.default_rng(7)
     heels = 0
     for hole, share in zip(die.uniform(0.003, 0.03, 16), die.uniform(0.05, 0.9, 16), strict=True):
@@ -145,7 +143,7 @@ def test_where_it_heels_check_says_so(tall: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_a_chart_tells_its_columns_which_are_those_computed_alone() -> None:
+def test_a_chart_tells_its_columns_which_are_those_computed_alone():
     case = cup_case()
     told: list[tuple[int, int]] = []
     one = chart(case, progress=lambda *now: told.append(now))
@@ -154,18 +152,18 @@ def test_a_chart_tells_its_columns_which_are_those_computed_alone() -> None:
     assert one.columns[3].chart_points == again.chart_points
 
 
-def test_a_change_is_halved_to_its_place() -> None:
+def test_a_change_is_halved_to_its_place():
     assert change(lambda x: x < 0.3, True, False) == pytest.approx(0.3, abs=1 / 32)
     assert math.isnan(change(lambda x: True, True, True))
 
 
-def test_a_bowl_that_goes_under_whatever_its_ballast_is_refused() -> None:
+def test_a_bowl_that_goes_under_whatever_its_ballast_is_refused():
     heavy = TALL.replace('density = "1200 kg/m^3"\n[b', 'density = "9500 kg/m^3"\n[b')
     with pytest.raises(CaseError, match="goes under at once, whatever hole and ballast"):
         span(parse_case(heavy, Path(), "heavy"))
 
 
-def test_ticks_are_drills_that_can_be_bought() -> None:
+def test_ticks_are_drills_that_can_be_bought():
     ticks = drill_ticks(0.0024, 0.096)
     assert {round(d * PER_METRE) for d in ticks} <= set(SERIES)
     assert {round(d * PER_METRE) for d in named_drills(0.001, 0.096)} <= set(SERIES)
@@ -173,13 +171,13 @@ def test_ticks_are_drills_that_can_be_bought() -> None:
     assert gaps.min() > 0.005
 
 
-def test_lines_are_drawn_for_round_times_and_not_too_many() -> None:
+def test_lines_are_drawn_for_round_times_and_not_too_many():
     assert line_times(0.6, 9.0) == [1, 2, 5]
     assert len(line_times(0.01, 1e5)) <= 11
     assert [brief(t) for t in (0.5, 60, 300, 3600)] == ["0.5 s", "1 min", "5 min", "1 h"]
 
 
-def test_words_find_free_room_or_none() -> None:
+def test_words_find_free_room_or_none():
     room = Room(10.0, 5.0)
     size = room.size("two\nlines", 16.0)
     assert size[0] == pytest.approx(0.64 * 16 / 72 * 5 / 10)
@@ -192,7 +190,7 @@ def test_words_find_free_room_or_none() -> None:
 
 
 @pytest.mark.slow
-def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
+def test_table_holds_every_node_with_verdict_and_time(cup):
     lines = [line for line in chart_csv(cup).splitlines() if not line.startswith("#")]
     read = list(csv.DictReader(lines))
     assert len(read) == len(rows(cup)) == len(cup.columns) * len(cup.columns[0].chart_points)
@@ -205,7 +203,7 @@ def test_table_holds_every_node_with_verdict_and_time(cup: Chart) -> None:
 
 
 @pytest.mark.slow
-def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
+def test_page_tells_the_borders_around_the_bowl(cup):
     figures = chart_figures(cup)
     assert figures["sinking_time_s"] == pytest.approx(chart_point_of(cup.case).time)
     opens, freely = figures["starts_from_hole_m"], figures["falls_freely_from_hole_m"]
@@ -217,7 +215,7 @@ def test_page_tells_the_borders_around_the_bowl(cup: Chart) -> None:
     assert "falls freely from" in page
 
 
-def test_trials_of_one_bowl_are_one_mark() -> None:
+def test_trials_of_one_bowl_are_one_mark():
     case = cup_case()
     marks = trial_marks(case, trials_of([0.001, 0.008, 0.008], [None, 13.0, 13.2]))
     assert [(mark.hole, mark.words) for mark in marks] == [(0.001, "plugged"), (0.008, "13.1 s")]
@@ -225,7 +223,7 @@ def test_trials_of_one_bowl_are_one_mark() -> None:
 
 
 @pytest.mark.slow
-def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> None:
+def test_figure_names_lines_zones_bowl_and_trials(cup, tall):
     marks = trial_marks(cup.case, trials_of([0.02], [2.1]))
     texts = {text.get_text() for text in chart_figure(cup, marks).axes[0].texts}
     assert {"2.10 s", "5 s", "floats: too light to go under"} <= texts
@@ -236,9 +234,7 @@ def test_figure_names_lines_zones_bowl_and_trials(cup: Chart, tall: Chart) -> No
 
 
 @pytest.mark.slow
-def test_command_writes_pictures_and_table(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, cup: Chart
-) -> None:
+def test_command_writes_pictures_and_table(tmp_path, capsys, monkeypatch, cup):
     monkeypatch.setattr("sinkbowl.design.charting.chart", lambda *given, **options: cup)
     case = tmp_path / "cup.toml"
     case.write_text(cup.case.text)

@@ -1,7 +1,5 @@
 """Every verdict and every outcome at least once, and the keys that scripts rely on."""
 
-from __future__ import annotations
-
 import json
 
 import numpy as np
@@ -54,7 +52,7 @@ def steel() -> CheckResult:
     return check(cup())
 
 
-def test_steel_cup_sinks(steel: CheckResult) -> None:
+def test_steel_cup_sinks(steel):
     """Hydrostatics by hand: draft m / (rho pi R^2), head a base thickness less."""
     assert steel.verdict == "sinks"
     draft = 0.2 / (998.2072 * np.pi * 0.05**2)
@@ -66,7 +64,7 @@ def test_steel_cup_sinks(steel: CheckResult) -> None:
         assert outcome.startswith("sinks: the rim goes under after"), (name, outcome)
 
 
-def test_answer_has_the_keys_that_scripts_rely_on(steel: CheckResult) -> None:
+def test_answer_has_the_keys_that_scripts_rely_on(steel):
     answer = steel.as_dict()
     assert answer.keys() >= CONTRACT
     assert set(answer["reduced"]) == {"quasi-static", "heave", "falling"}
@@ -76,7 +74,7 @@ def test_answer_has_the_keys_that_scripts_rely_on(steel: CheckResult) -> None:
     assert json.loads(json.dumps(answer, allow_nan=False)) == answer
 
 
-def test_events_come_in_their_order(steel: CheckResult) -> None:
+def test_events_come_in_their_order(steel):
     for sinking in steel.reduced.values():
         times = [sinking.events[name] for name in ("start", "rim_under", "full")]
         assert times == sorted(times), sinking
@@ -86,7 +84,7 @@ def test_events_come_in_their_order(steel: CheckResult) -> None:
     assert heaving["rim_under"] < heaving["over_rim"] < heaving["full"]
 
 
-def test_bowl_is_full_when_it_says_so(steel: CheckResult) -> None:
+def test_bowl_is_full_when_it_says_so(steel):
     """Full: water to the brim; over the rim: the rim a meniscus's depth under the surface."""
     capacity = cup().bowl.inner_capacity
     for name in ("quasi-static", "heave"):
@@ -96,7 +94,7 @@ def test_bowl_is_full_when_it_says_so(steel: CheckResult) -> None:
         assert over == pytest.approx(0.06 + steel.rim_lag, rel=1e-6)
 
 
-def test_dimensionless_numbers_are_those_of_the_starting_jet(steel: CheckResult) -> None:
+def test_dimensionless_numbers_are_those_of_the_starting_jet(steel):
     """By hand from the head, with IAPWS values at 20 degC (viscosity 1.0016e-3, 0.072736 N/m)."""
     assert steel.head is not None
     speed = np.sqrt(2 * GRAVITY * steel.head)
@@ -107,7 +105,7 @@ def test_dimensionless_numbers_are_those_of_the_starting_jet(steel: CheckResult)
     assert numbers["froude"] == pytest.approx(speed / np.sqrt(GRAVITY * 0.02), rel=1e-6)
 
 
-def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane() -> None:
+def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane():
     """2 pi sqrt((m + 4/3 rho R^3) / (rho g A)), surface disc (Lamb)."""
     moving = 0.2 + 4.0 / 3.0 * 998.2072 * 0.05**3
     exact = 2.0 * np.pi * np.sqrt(moving / (998.2072 * GRAVITY * np.pi * 0.05**2))
@@ -117,11 +115,11 @@ def test_heave_period_is_that_of_mass_and_added_mass_on_the_waterplane() -> None
 @pytest.mark.parametrize(
     ("hole", "words"), [(4.0, "slowly"), (20.0, "inertia matters"), (70.0, "falls freely")]
 )
-def test_pace_is_told_in_words(hole: float, words: str) -> None:
+def test_pace_is_told_in_words(hole, words):
     assert words in check(cup(hole=hole)).pace
 
 
-def test_wooden_cup_floats_part_sunk() -> None:
+def test_wooden_cup_floats_part_sunk():
     """Mean density below the water's: it comes to rest with its solid displacing its weight."""
     case = cup(mass=130.0, wall=8.0, base=4.0, hole=12.0)
     result = check(case)
@@ -145,7 +143,7 @@ def test_wooden_cup_floats_part_sunk() -> None:
 
 
 @pytest.mark.parametrize(("share", "word"), [(0.98, "floats"), (1.02, "sinks")])
-def test_missing_ballast_is_just_what_it_takes_to_sink(share: float, word: str) -> None:
+def test_missing_ballast_is_just_what_it_takes_to_sink(share, word):
     """Archimedes: a brass ring of the mass that `check` names brings the mean density to 1."""
     ring = """
         [ballast]
@@ -161,7 +159,7 @@ def test_missing_ballast_is_just_what_it_takes_to_sink(share: float, word: str) 
     assert check(cup(more=loaded, **light)).verdict == word
 
 
-def test_thick_base_floats_dry() -> None:
+def test_thick_base_floats_dry():
     """The water does not even reach the inner edge of the hole."""
     result = check(cup(mass=60.0, wall=8.0, base=15.0, hole=10.0))
     assert result.verdict == "floats"
@@ -170,7 +168,7 @@ def test_thick_base_floats_dry() -> None:
     assert outcomes(result)["heave"].endswith("base dry")
 
 
-def test_narrow_hole_is_plugged_and_told_what_it_needs() -> None:
+def test_narrow_hole_is_plugged_and_told_what_it_needs():
     result = check(cup(mass=100.0, hole=1.0, wall=0.5, base=0.5, height=40.0))
     assert result.verdict == "plugged"
     answer = result.as_dict()
@@ -185,7 +183,7 @@ def test_narrow_hole_is_plugged_and_told_what_it_needs() -> None:
 
 
 @pytest.mark.parametrize(("share", "starts"), [(0.9, False), (1.1, True)])
-def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: bool) -> None:
+def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share, starts):
     needed = hole_gate(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0)).push_impulse
     start = f'[start]\nkind = "push"\npush = "{share * needed} N s"'
     result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
@@ -195,7 +193,7 @@ def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share: float, starts: 
     assert words in check_page(result.as_dict())
 
 
-def test_page_says_how_far_a_cup_heels_that_stays_afloat(steel: CheckResult) -> None:
+def test_page_says_how_far_a_cup_heels_that_stays_afloat(steel):
     """The angle is one of the curve of heels, which test_stability.py checks, at its level."""
     assert steel.stability is not None
     curve, figures = steel.stability, steel.as_dict()
@@ -208,14 +206,14 @@ def test_page_says_how_far_a_cup_heels_that_stays_afloat(steel: CheckResult) -> 
 
 
 @pytest.mark.parametrize(("height", "starts"), [(0.1, False), (30.0, True)])
-def test_drop_starts_a_plugged_cup_if_it_is_high_enough(height: float, starts: bool) -> None:
+def test_drop_starts_a_plugged_cup_if_it_is_high_enough(height, starts):
     """Let go at the surface it dips to less than twice its draft, 25.5 mm; the hole holds 26."""
     start = f'[start]\nkind = "drop"\ndrop_height = "{height} mm"'
     case = cup(mass=100.0, hole=1.0, wall=0.5, base=0.5, height=40.0, more=start)
     assert (heave.solve(case).sinking_time is not None) is starts
 
 
-def test_top_heavy_cup_tips() -> None:
+def test_top_heavy_cup_tips():
     """A heavy ring in the mouth of a tall narrow-waterplane cup: no positive metacentric height."""
     ring = """
         [ballast]
@@ -230,7 +228,7 @@ def test_top_heavy_cup_tips() -> None:
     assert result.stability.minimum < 0.0
 
 
-def test_outcome_tells_when_a_tall_cup_tips() -> None:
+def test_outcome_tells_when_a_tall_cup_tips():
     """Statics alone: the level is then the first that no heel holds, and comes later than in an
     upright cup, whose head is larger by up to 1 / cos(heel) (test_heeled_filling.py).
 
@@ -256,7 +254,7 @@ def test_outcome_tells_when_a_tall_cup_tips() -> None:
 
 
 @pytest.mark.parametrize(("hole", "then"), [(20.0, "sinks"), (0.3, "plugged")])
-def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole: float, then: str) -> None:
+def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole, then):
     result = check(cup(height=150.0, hole=hole))
     assert result.verdict == "tips"
     told = f"tips at once and water comes over the rim; kept upright: {then}"
@@ -265,7 +263,7 @@ def test_outcome_tells_that_a_still_taller_cup_tips_at_once(hole: float, then: s
         assert result.reduced[model].events["tips"] == 0.0
 
 
-def test_cup_too_heavy_to_float_goes_under_at_once() -> None:
+def test_cup_too_heavy_to_float_goes_under_at_once():
     result = check(cup(mass=600.0))
     assert result.verdict == "sinks"
     assert result.as_dict()["dry_draft_m"] is None
@@ -275,7 +273,7 @@ def test_cup_too_heavy_to_float_goes_under_at_once() -> None:
         assert sinking.sinking_time == 0.0
 
 
-def test_light_cup_dropped_from_high_dips_its_rim_and_comes_up_again() -> None:
+def test_light_cup_dropped_from_high_dips_its_rim_and_comes_up_again():
     """Its momentum carries it under; lighter than water, it returns."""
     start = '[start]\nkind = "drop"\ndrop_height = "400 mm"'
     case = cup(mass=115.0, wall=8.0, base=10.0, hole=50.0, height=40.0, more=start)
@@ -289,7 +287,7 @@ def test_light_cup_dropped_from_high_dips_its_rim_and_comes_up_again() -> None:
 
 
 @pytest.mark.parametrize("height", [10.0, 100.0])
-def test_dropped_ring_falls_faster_than_one_set_down(height: float) -> None:
+def test_dropped_ring_falls_faster_than_one_set_down(height):
     """Base gone: heave and falling body agree, by different ways, within 3 %."""
     start = f'[start]\nkind = "drop"\ndrop_height = "{height} mm"'
     times = {}
@@ -303,14 +301,14 @@ def test_dropped_ring_falls_faster_than_one_set_down(height: float) -> None:
     assert times["heave"] == pytest.approx(times["falling"], rel=0.03), times
 
 
-def test_result_prints_its_outcome_and_events(steel: CheckResult) -> None:
+def test_result_prints_its_outcome_and_events(steel):
     text = str(steel.reduced["heave"])
     assert text.startswith("heave: sinks: the rim goes under after")
     for words in ("released", "rim below the outer surface", "first water over the rim", "full"):
         assert words in text
 
 
-def test_the_draft_is_the_rim_s_height_at_the_sinking_time(steel: CheckResult) -> None:
+def test_the_draft_is_the_rim_s_height_at_the_sinking_time(steel):
     """The rim passes under when the lowest point lies as deep as the bowl is tall, 60 mm; 0.1 % for
     the line between two stored times."""
     sinking = steel.reduced["heave"]
@@ -319,7 +317,7 @@ def test_the_draft_is_the_rim_s_height_at_the_sinking_time(steel: CheckResult) -
     assert draft == pytest.approx(0.06, rel=1e-3)
 
 
-def test_a_pushed_bowl_whose_hole_floats_above_the_water_rests_by_the_quasi_static_model() -> None:
+def test_a_pushed_bowl_whose_hole_floats_above_the_water_rests_by_the_quasi_static_model():
     """Without inertia no push takes its base down: from first principles."""
     push = '[start]\nkind = "push"\npush = "0.5 N s"'
     result = check(cup(mass=60.0, hole=90.0, base=10.0, more=push))

@@ -1,7 +1,5 @@
 """The figure of a check, and the centres that it shows."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 from pathlib import Path
 
@@ -23,7 +21,7 @@ SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
 BEAKER = cup_text(4, title="Tall steel beaker", radius=35, height=110, wall=1.5, base=1.5, mass=180)
 
 
-def test_centres_of_a_cup_are_those_of_a_cylinder() -> None:
+def test_centres_of_a_cup_are_those_of_a_cylinder():
     """KB = D / 2 and BM = R^2 / (4 D) for an upright cylinder (textbook naval hydrostatics)."""
     found = centres(cup_case())
     assert found is not None
@@ -34,7 +32,7 @@ def test_centres_of_a_cup_are_those_of_a_cylinder() -> None:
 
 
 @pytest.mark.parametrize("name", ["beech-dish-brass-ring", "brass-cap", "lily-bowl"])
-def test_metacentre_and_weight_lie_a_metacentric_height_apart(name: str) -> None:
+def test_metacentre_and_weight_lie_a_metacentric_height_apart(name):
     case = load_case(CASES / f"{name}.toml")
     found = centres(case)
     assert found is not None
@@ -43,7 +41,7 @@ def test_metacentre_and_weight_lie_a_metacentric_height_apart(name: str) -> None
     assert found.metacentre - found.weight == pytest.approx(upright)
 
 
-def test_a_ring_under_the_bowl_lowers_weight_and_buoyancy() -> None:
+def test_a_ring_under_the_bowl_lowers_weight_and_buoyancy():
     """Weights and displaced volumes by hand: G = (m z + m_r z_r) / (m + m_r)."""
     bare, ringed = (load_case(CASES / f"beech-dish-{n}.toml") for n in ("bare", "brass-ring"))
     alone, both = centres(bare), centres(ringed)
@@ -54,7 +52,7 @@ def test_a_ring_under_the_bowl_lowers_weight_and_buoyancy() -> None:
 
 
 @pytest.mark.parametrize("name", SHIPPED)
-def test_every_shipped_bowl_has_its_figure(tmp_path: Path, name: str) -> None:
+def test_every_shipped_bowl_has_its_figure(tmp_path, name):
     path = tmp_path / "figure.png"
     save_figure(check_figure(load_case(CASES / f"{name}.toml")), path)
     assert path.stat().st_size > 20_000
@@ -69,7 +67,7 @@ def texts(case_text: str) -> list[str]:
     return found
 
 
-def test_it_names_its_centres_and_units() -> None:
+def test_it_names_its_centres_and_units():
     shown = " ".join(texts(BEAKER))
     for word in (
         "centre of gravity G",
@@ -83,13 +81,13 @@ def test_it_names_its_centres_and_units() -> None:
         assert word in shown, shown
 
 
-def test_a_bowl_that_tips_is_said_to_tip() -> None:
+def test_a_bowl_that_tips_is_said_to_tip():
     shown = texts(BEAKER)
     assert shown[0].startswith("Tips when it is set down: its rim dips at ")
     assert "tips" in shown
 
 
-def test_a_bowl_too_heavy_to_float_has_no_stability_curve() -> None:
+def test_a_bowl_too_heavy_to_float_has_no_stability_curve():
     figure = check_figure(parse_case(BEAKER.replace("180 g", "800 g"), Path(), "c.toml"))
     assert len(figure.axes) == 1
     assert "under at once" in figure.texts[0].get_text()
@@ -98,7 +96,7 @@ def test_a_bowl_too_heavy_to_float_has_no_stability_curve() -> None:
 @pytest.mark.parametrize(
     ("heights", "gap"), [([3.0, 2.9, 2.8], 1.0), ([9.0, 5.0, 0.2], 1.0), ([9.9, 9.8, 0.0], 2.0)]
 )
-def test_names_keep_their_distance_and_their_order(heights: list[float], gap: float) -> None:
+def test_names_keep_their_distance_and_their_order(heights, gap):
     placed = spread(heights[::-1], gap, gap / 2, 10.0 - gap / 2)[::-1]
     assert all(a - b >= gap - 1e-9 for a, b in pairwise(placed)), placed
     assert min(placed) >= gap / 2 - 1e-9
@@ -106,18 +104,18 @@ def test_names_keep_their_distance_and_their_order(heights: list[float], gap: fl
 
 
 @pytest.mark.parametrize("name", SHIPPED)
-def test_texts_do_not_cover_each_other(name: str) -> None:
+def test_texts_do_not_cover_each_other(name):
     assert overlapping(check_figure(load_case(CASES / f"{name}.toml"))) == []
 
 
 @pytest.mark.parametrize("mass", ["300 g", "305 g", "310 g"])
-def test_texts_do_not_cover_each_other_where_the_metacentric_height_is_small(mass: str) -> None:
+def test_texts_do_not_cover_each_other_where_the_metacentric_height_is_small(mass):
     """Weight and metacentre within two millimetres of each other."""
     case = (CASES / "steel-cup.toml").read_text(encoding="utf-8").replace("200 g", mass)
     assert overlapping(check_figure(parse_case(case, Path(), "c.toml"))) == []
 
 
-def test_texts_that_cover_each_other_are_found() -> None:
+def test_texts_that_cover_each_other_are_found():
     figure = Figure()
     for x, told in ((0.5, "one"), (0.52, "another"), (0.1, "apart")):
         figure.text(x, 0.5, told)

@@ -1,11 +1,8 @@
 """The comparison of a run with the reduced models: coefficients, ratios, table and figure."""
 
-from __future__ import annotations
-
 import json
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -53,12 +50,12 @@ def comparison(**models: Sinking) -> Comparison:
     return Comparison("Test cup", sinking("flow"), named, dict.fromkeys(("flow", *named), 0.62))
 
 
-def test_torricelli_filling_gives_back_its_discharge_coefficient() -> None:
+def test_torricelli_filling_gives_back_its_discharge_coefficient():
     """The history is the closed form with C_d = 0.62, so the quotient of integrals is exact."""
     assert discharge_coefficient(sinking("flow"), HOLE_AREA) == pytest.approx(DISCHARGE, rel=1e-9)
 
 
-def test_waves_on_the_inner_surface_hardly_move_the_coefficient() -> None:
+def test_waves_on_the_inner_surface_hardly_move_the_coefficient():
     """A 3 % wave on flow and head, many periods long, averages out."""
     calm = sinking("flow")
     wave = 1 + 0.03 * np.sin(60 * calm.t)
@@ -66,7 +63,7 @@ def test_waves_on_the_inner_surface_hardly_move_the_coefficient() -> None:
     assert discharge_coefficient(rough, HOLE_AREA) == pytest.approx(DISCHARGE, rel=5e-3)
 
 
-def test_what_happens_after_the_rim_is_under_leaves_the_coefficient_alone() -> None:
+def test_what_happens_after_the_rim_is_under_leaves_the_coefficient_alone():
     calm = sinking("flow")
     end = calm.t[-1]
     longer = {
@@ -81,19 +78,19 @@ def test_what_happens_after_the_rim_is_under_leaves_the_coefficient_alone() -> N
     assert discharge_coefficient(replace(calm, **longer), HOLE_AREA) == pytest.approx(DISCHARGE)
 
 
-def test_no_head_means_no_coefficient() -> None:
+def test_no_head_means_no_coefficient():
     still = sinking("flow")
     assert discharge_coefficient(replace(still, head=-still.head), HOLE_AREA) is None
 
 
-def test_a_ratio_is_the_models_time_over_the_flow_solvers() -> None:
+def test_a_ratio_is_the_models_time_over_the_flow_solvers():
     both = comparison(heave=sinking("heave", slower=0.9), falling=never("falling"))
     assert both.ratio("heave") == pytest.approx(0.9)
     assert both.ratio("falling") is None
 
 
 @pytest.mark.slow
-def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -> None:
+def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path):
     """The run is the closed form of the quasi-static filling: that model must agree with it.
 
     The model's clock starts with the hole dry, the closed form's with the hole full: in between
@@ -112,7 +109,7 @@ def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path: Path) -
         )
 
 
-def test_the_table_has_every_model_and_its_time(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_table_has_every_model_and_its_time(capsys):
     print_table(comparison(heave=sinking("heave"), falling=never("falling")).table)
     text = capsys.readouterr().out
     time = seconds(filling(2).t[-1])
@@ -120,7 +117,7 @@ def test_the_table_has_every_model_and_its_time(capsys: pytest.CaptureFixture[st
         assert word in text, text
 
 
-def test_the_figure_names_every_curve_beside_it_and_has_no_legend() -> None:
+def test_the_figure_names_every_curve_beside_it_and_has_no_legend():
     figure = comparison_figure(
         comparison(
             corrected=sinking("corrected", 0.98),
@@ -139,9 +136,7 @@ def test_the_figure_names_every_curve_beside_it_and_has_no_legend() -> None:
 
 
 @pytest.mark.slow
-def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(tmp_path, capsys):
     path = write_result(tmp_path / "run.h5")
     with pytest.raises(SystemExit) as end:
         main(["compare", str(path), "-o", str(tmp_path / "slide.svg"), "--json"])
@@ -151,19 +146,19 @@ def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(
     assert (tmp_path / "slide.svg").exists()
 
 
-def test_a_far_slower_model_does_not_squeeze_the_others() -> None:
+def test_a_far_slower_model_does_not_squeeze_the_others():
     both = comparison(heave=sinking("heave", 1.1), quasi_static=sinking("quasi-static", 8.0))
     assert horizon(both) < 1.7 * filling(2).t[-1]
 
 
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
-def test_the_figure_is_drawn_without_warnings(tmp_path: Path, suffix: str) -> None:
+def test_the_figure_is_drawn_without_warnings(tmp_path, suffix):
     both = comparison(heave=sinking("heave", 0.04), falling=never("falling"))
     save_figure(comparison_figure(both, HEIGHT), tmp_path / f"slide{suffix}")
     assert (tmp_path / f"slide{suffix}").stat().st_size > 10_000
 
 
-def test_the_exported_history_has_names_units_and_every_step(tmp_path: Path) -> None:
+def test_the_exported_history_has_names_units_and_every_step(tmp_path):
     result = read_result(write_result(tmp_path / "run.h5", steps=50))
     path = tmp_path / "run.csv"
     assert export_history(result, path) == 50

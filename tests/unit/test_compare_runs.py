@@ -1,7 +1,5 @@
 """Several runs compared in one call: table, JSON, slide, and what is refused."""
 
-from __future__ import annotations
-
 import json
 import math
 from pathlib import Path
@@ -41,18 +39,14 @@ def told(capsys: pytest.CaptureFixture[str], *words: object) -> dict[str, object
 
 
 @pytest.mark.slow
-def test_several_runs_are_a_list_of_what_each_alone_says(
-    files: list[Path], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_several_runs_are_a_list_of_what_each_alone_says(files, capsys):
     """The figures of one run do not depend on its company."""
     alone = [told(capsys, path) for path in files]
     assert told(capsys, *files) == {"runs": alone}
     assert "runs" not in alone[0]
 
 
-def test_the_table_has_a_row_for_each_run(
-    files: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_table_has_a_row_for_each_run(files, tmp_path, capsys):
     trials = tmp_path / "trials.csv"
     trials.write_text(TRIALS)
     assert call("compare", *files, "--measured", trials) == 0
@@ -66,7 +60,7 @@ def test_the_table_has_a_row_for_each_run(
         assert f"{ratio:.3f}" in row[0], row
 
 
-def test_a_draft_is_compared_with_the_heave_models_at_the_same_time(runs: list[Run]) -> None:
+def test_a_draft_is_compared_with_the_heave_models_at_the_same_time(runs):
     """Read off both histories by hand at half the sinking time."""
     run = runs[0]
     t, apart = draft_residual(run)
@@ -80,7 +74,7 @@ def test_a_draft_is_compared_with_the_heave_models_at_the_same_time(runs: list[R
     assert t[-1] <= min(end for end in ends if end is not None)
 
 
-def test_the_slide_names_every_run_and_marks_where_its_rim_is_under(runs: list[Run]) -> None:
+def test_the_slide_names_every_run_and_marks_where_its_rim_is_under(runs):
     figure = runs_figure(runs)
     texts = [text.get_text() for axes in figure.axes for text in axes.texts]
     assert {"first", "second", "rim under", "over the rim", "full"} <= set(texts)
@@ -93,7 +87,7 @@ def test_the_slide_names_every_run_and_marks_where_its_rim_is_under(runs: list[R
         assert np.asarray(mark.get_ydata())[0] == pytest.approx(rim, rel=1e-6)
 
 
-def test_runs_far_apart_get_their_own_unit_of_time(tmp_path: Path, runs: list[Run]) -> None:
+def test_runs_far_apart_get_their_own_unit_of_time(tmp_path, runs):
     """A run killed early lasts a tenth of the other: no panel may squeeze it into a corner."""
     short = write_result(tmp_path / "short.h5", status="running")
     keep_steps(short, 20)
@@ -102,15 +96,13 @@ def test_runs_far_apart_get_their_own_unit_of_time(tmp_path: Path, runs: list[Ru
     assert figure.axes[0].lines[-1].get_xdata()[-1] == pytest.approx(1.0)
 
 
-def test_the_slide_is_written(files: list[Path], tmp_path: Path) -> None:
+def test_the_slide_is_written(files, tmp_path):
     slide = tmp_path / "both.png"
     assert call("compare", *files, "-o", slide) == 0
     assert slide.stat().st_size > 10_000
 
 
-def test_what_cannot_be_compared_is_refused_in_one_line(
-    files: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_cannot_be_compared_is_refused_in_one_line(files, tmp_path, capsys):
     forces = tmp_path / "forces.png"
     trials = tmp_path / "trials.csv"
     trials.write_text(TRIALS.replace("20,", "33,"))
@@ -127,7 +119,7 @@ def test_what_cannot_be_compared_is_refused_in_one_line(
     assert not forces.exists()
 
 
-def test_names_are_moved_no_farther_than_they_must() -> None:
+def test_names_are_moved_no_farther_than_they_must():
     """Least squares by hand: two names at one place part by half the gap each; others stay."""
     assert spread([0.1, 0.5, 0.5, 0.9], 0.2) == pytest.approx([0.1, 0.4, 0.6, 0.9])
     assert spread([0.2, 0.8], 0.1) == [0.2, pytest.approx(0.8)]

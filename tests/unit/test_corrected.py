@@ -1,7 +1,5 @@
 """Heave, corrected by the map: honest intervals, the limits that theory knows, the best time."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -66,9 +64,7 @@ def kept_out() -> np.ndarray:
 
 
 @pytest.mark.slow
-def test_of_forty_bowls_kept_out_of_the_fit_90_to_98_per_cent_lie_in_the_interval(
-    kept_out: np.ndarray,
-) -> None:
+def test_of_forty_bowls_kept_out_of_the_fit_90_to_98_per_cent_lie_in_the_interval(kept_out):
     """What a 95 % interval means; forty draws leave it 90 to 98 % (binomial)."""
     assert len(kept_out) == 40
     inside = np.abs(kept_out[:, 0]) <= kept_out[:, 1]
@@ -76,13 +72,13 @@ def test_of_forty_bowls_kept_out_of_the_fit_90_to_98_per_cent_lie_in_the_interva
 
 
 @pytest.mark.slow
-def test_half_of_the_bowls_kept_out_are_told_to_two_per_cent(kept_out: np.ndarray) -> None:
+def test_half_of_the_bowls_kept_out_are_told_to_two_per_cent(kept_out):
     """The package's own aim."""
     assert float(np.median(np.abs(kept_out[:, 0]))) <= 0.02
 
 
 @pytest.mark.slow
-def test_nine_in_ten_of_the_bowls_kept_out_are_told_to_five_per_cent(kept_out: np.ndarray) -> None:
+def test_nine_in_ten_of_the_bowls_kept_out_are_told_to_five_per_cent(kept_out):
     """The package's own aim."""
     assert float(np.quantile(np.abs(kept_out[:, 0]), 0.9)) <= 0.05
 
@@ -91,7 +87,7 @@ FRESH = Path(__file__).parents[1] / "benchmarks/mapping/fresh/releases.csv"
 
 
 @pytest.mark.slow
-def test_of_bowls_drawn_anew_and_never_fitted_the_interval_holds_as_many_as_it_says() -> None:
+def test_of_bowls_drawn_anew_and_never_fitted_the_interval_holds_as_many_as_it_says():
     """Sixty bowls, three releases each; 52 or more of 58 at 95 % (binomial, 99 % of the chances).
 
     Two of the sixty go under at once and have no best time. Median error: the package's own aim.
@@ -108,14 +104,14 @@ def test_of_bowls_drawn_anew_and_never_fitted_the_interval_holds_as_many_as_it_s
 
 
 @pytest.mark.slow
-def test_ten_of_them_computed_now_lie_inside_their_intervals() -> None:
+def test_ten_of_them_computed_now_lie_inside_their_intervals():
     """Every sixth by the width of its hole; nine or ten of ten at 95 % (binomial, 91 %)."""
     bowls = sorted(drawn()[0], key=lambda bowl: hole_ratio(bowl.case()))[::6]
     rows = [judged(bowl, [released(bowl.case(), disturbed(0, 0)).rim]) for bowl in bowls]
     assert sum(row is not None and abs(row.off) <= row.half for row in rows) >= 9
 
 
-def test_a_hole_that_closes_leaves_the_heave_model_as_it_is() -> None:
+def test_a_hole_that_closes_leaves_the_heave_model_as_it_is():
     """Bowls in balance: the heave model's limit, from first principles. The interval goes to the
     discharge coefficient's, and to next to nothing where the case gives it."""
     told = found(cup(4.0))
@@ -129,7 +125,7 @@ def test_a_hole_that_closes_leaves_the_heave_model_as_it_is() -> None:
     assert given.share < 0.01
 
 
-def test_the_interval_is_nothing_beside_a_per_cent_where_the_base_is_gone() -> None:
+def test_the_interval_is_nothing_beside_a_per_cent_where_the_base_is_gone():
     """Heave is then the falling body, and no discharge coefficient counts."""
     best = best_time(cup(96.0))
     assert best is not None
@@ -139,7 +135,7 @@ def test_the_interval_is_nothing_beside_a_per_cent_where_the_base_is_gone() -> N
 
 @pytest.mark.parametrize("hole", [1.0, 4.0, 20.0, 40.0, 60.0, 92.0])
 @pytest.mark.parametrize("size", [0.3, 1.0, 3.0])
-def test_no_bowl_is_refused_for_its_size(hole: float, size: float) -> None:
+def test_no_bowl_is_refused_for_its_size(hole, size):
     """From pinhole to no base; three sizes, alike in all but viscosity."""
     case = cup(
         hole * size,
@@ -154,7 +150,7 @@ def test_no_bowl_is_refused_for_its_size(hole: float, size: float) -> None:
     assert 0.0 < math.hypot(*told.parts.values()) < 0.2
 
 
-def test_where_the_base_is_gone_the_bowl_drops_as_a_body_does() -> None:
+def test_where_the_base_is_gone_the_bowl_drops_as_a_body_does():
     """The falling model's limit, from first principles; a ring 96 mm wide inside."""
     case = cup(96.0)
     body = falling.solve(case).sinking_time
@@ -162,13 +158,13 @@ def test_where_the_base_is_gone_the_bowl_drops_as_a_body_does() -> None:
     assert told == pytest.approx(body, rel=0.05)
 
 
-def test_a_wider_hole_never_takes_longer() -> None:
+def test_a_wider_hole_never_takes_longer():
     """From first principles."""
     times = [MODELS["corrected"](meniscus_aside(cup(d))).sinking_time for d in HOLES]
     assert np.all(np.diff(times) < 0.0), times
 
 
-def test_bowls_alike_in_every_number_sink_alike() -> None:
+def test_bowls_alike_in_every_number_sink_alike():
     """Froude's similarity: lengths by k, times by sqrt(k), viscosity by k^1.5, tension by k^2."""
     k = 0.8
     small = cup(32.0, radius=40, height=48, wall=1.6, base=1.6, mass=200 * k**3)
@@ -193,7 +189,7 @@ def test_bowls_alike_in_every_number_sink_alike() -> None:
     ],
     ids=["push", "narrow tub", "shallow tub", "heavy", "light"],
 )
-def test_beyond_the_map_heave_stands_alone_with_the_reason(case: Case, why: str) -> None:
+def test_beyond_the_map_heave_stands_alone_with_the_reason(case, why):
     """Heave's time is kept, with the error that it may have."""
     by_heave = heave.solve(case)
     told = corrected(case, by_heave)
@@ -208,20 +204,20 @@ def test_beyond_the_map_heave_stands_alone_with_the_reason(case: Case, why: str)
     assert why in told.best.model
 
 
-def test_a_tall_bowl_far_from_all_of_the_map_has_the_interval_of_the_prior() -> None:
+def test_a_tall_bowl_far_from_all_of_the_map_has_the_interval_of_the_prior():
     told = found(cup(40.0, height=400, mass=900))
     assert told.reason == ""
     assert told.parts["theory and map"] > 0.02
 
 
-def test_a_coefficient_that_is_given_takes_its_error_off_the_interval() -> None:
+def test_a_coefficient_that_is_given_takes_its_error_off_the_interval():
     """What the case states is not doubted here; --uncertainty does that. Where inertia is little
     the time goes like 1/C (Torricelli, from first principles)."""
     assert law_half(cup(4.0)) == pytest.approx(LAW, rel=0.02)
     assert law_half(with_coefficient(cup(4.0), 0.61)) == 0.0
 
 
-def test_parts_add_by_the_root_of_their_squares() -> None:
+def test_parts_add_by_the_root_of_their_squares():
     best = best_time(cup(30.0))
     assert best is not None
     share = math.sqrt(sum(half**2 for half in best.parts.values()))
@@ -231,7 +227,7 @@ def test_parts_add_by_the_root_of_their_squares() -> None:
     assert best.as_dict().keys() == {"time_s", "interval_s", "parts", "sensitive", "model"}
 
 
-def test_a_bowl_that_nearly_stalls_before_its_rim_is_said_to_be_sensitive_and_widened() -> None:
+def test_a_bowl_that_nearly_stalls_before_its_rim_is_said_to_be_sensitive_and_widened():
     """A made-up history that all but stands still at four fifths, and one that does not."""
     t = np.linspace(0.0, 1.0, 400)
     for least, stalls in ((0.1, True), (0.3, False)):
@@ -245,9 +241,7 @@ def test_a_bowl_that_nearly_stalls_before_its_rim_is_said_to_be_sensitive_and_wi
 
 
 @pytest.mark.parametrize(("hole", "time", "sensitive"), [(40, 0.5, True), (4, 54.0, False)])
-def test_a_bob_on_the_way_matters_only_where_a_period_is_much_of_the_time(
-    hole: float, time: float, sensitive: bool
-) -> None:
+def test_a_bob_on_the_way_matters_only_where_a_period_is_much_of_the_time(hole, time, sensitive):
     """Both stop for a moment at nine tenths; the cup's period is about 0.35 s."""
     t = np.linspace(0.0, time, 2001)
     speed = np.where(np.abs(t / time - 0.9) < 0.02, 0.0, 1.0) * 0.06 / time
@@ -257,7 +251,7 @@ def test_a_bob_on_the_way_matters_only_where_a_period_is_much_of_the_time(
     assert found.sensitive is sensitive
 
 
-def test_the_course_is_stretched_up_to_the_rim_and_later_by_as_much() -> None:
+def test_the_course_is_stretched_up_to_the_rim_and_later_by_as_much():
     """From the definition; the way is the integral of the speed."""
     by_heave = heave.solve(cup(30.0))
     rim = by_heave.sinking_time
@@ -272,7 +266,7 @@ def test_the_course_is_stretched_up_to_the_rim_and_later_by_as_much() -> None:
     assert moved == pytest.approx(np.ptp(by_heave.draft[before]), rel=2e-3)
 
 
-def test_check_prints_the_best_time_first_with_its_interval_and_the_family_below() -> None:
+def test_check_prints_the_best_time_first_with_its_interval_and_the_family_below():
     page = repr(check(cup(40.0)))
     times = page.split("Time until the rim is under:\n")[1].splitlines()
     best = best_time(cup(40.0))
@@ -281,9 +275,7 @@ def test_check_prints_the_best_time_first_with_its_interval_and_the_family_below
     assert sum("of that, " in line for line in times) == 3
 
 
-def test_the_shipped_table_has_the_checksum_that_its_surface_knows(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_the_shipped_table_has_the_checksum_that_its_surface_knows(monkeypatch):
     """A table and a surface of different makings are refused."""
     assert learnt.__wrapped__().white > 0.0
     monkeypatch.setattr("sinkbowl.corrected.surface.TABLE", "__init__.py")
@@ -291,14 +283,14 @@ def test_the_shipped_table_has_the_checksum_that_its_surface_knows(
         learnt.__wrapped__()
 
 
-def test_the_table_is_read_as_it_is_written() -> None:
+def test_the_table_is_read_as_it_is_written():
     rows = shipped_rows()[:5]
     again = parsed(written(rows, "remark"))
     assert [row.bowl for row in again] == [row.bowl for row in rows]
     assert [row.time for row in again] == pytest.approx([row.time for row in rows], rel=1e-5)
 
 
-def test_the_table_tells_the_numbers_of_its_bowls() -> None:
+def test_the_table_tells_the_numbers_of_its_bowls():
     """Every fiftieth row against its own dimensions."""
     for row in shipped_rows()[::50]:
         case = meniscus_aside(as_the_flow_sees_it(row.bowl.case()))
@@ -306,7 +298,7 @@ def test_the_table_tells_the_numbers_of_its_bowls() -> None:
         assert time == pytest.approx(row.heave_time, rel=1e-4)
 
 
-def test_the_surface_is_that_of_a_general_library() -> None:
+def test_the_surface_is_that_of_a_general_library():
     """scikit-learn's GaussianProcessRegressor, same constants, of values over their scale."""
     random = np.random.default_rng(1)
     points, values = random.uniform(size=(40, 3)), random.normal(size=40)
@@ -324,7 +316,7 @@ def test_the_surface_is_that_of_a_general_library() -> None:
         assert told.prior == pytest.approx(0.7 * 1.3)
 
 
-def test_the_constants_have_the_greatest_likelihood_by_that_library() -> None:
+def test_the_constants_have_the_greatest_likelihood_by_that_library():
     """scikit-learn's log_marginal_likelihood falls to both sides of each constant."""
     random = np.random.default_rng(3)
     points = random.uniform(size=(60, 2)) / 0.3
@@ -345,7 +337,7 @@ def test_the_constants_have_the_greatest_likelihood_by_that_library() -> None:
             assert likelihood(beside) < likelihood(p) + 1e-6
 
 
-def test_a_surface_without_one_of_its_points_is_what_left_out_tells() -> None:
+def test_a_surface_without_one_of_its_points_is_what_left_out_tells():
     """Made anew without the point."""
     random = np.random.default_rng(2)
     points, values = random.uniform(size=(12, 2)), random.normal(size=12)
@@ -365,7 +357,7 @@ def cheap(numbers: np.ndarray) -> float:
 
 
 @pytest.mark.slow
-def test_a_map_of_a_cheap_model_gives_that_model_back() -> None:
+def test_a_map_of_a_cheap_model_gives_that_model_back():
     """Bowls of the shipped map with times of a made-up solver; one in four is asked for."""
     shipped = [row for row in shipped_rows() if row.use == MEASURED and row.numbers[0] > 0.4][:160]
     rows = tuple(
@@ -381,7 +373,7 @@ def test_a_map_of_a_cheap_model_gives_that_model_back() -> None:
     assert float(np.max(np.abs(off))) < 0.05
 
 
-def test_bowls_to_compute_next_lie_apart_and_where_little_is_known() -> None:
+def test_bowls_to_compute_next_lie_apart_and_where_little_is_known():
     """Of two alike only one is chosen, and none where a bowl is known."""
     rows = shipped_rows()[:6]
     first = known_of(rows[0].bowl).like

@@ -1,7 +1,5 @@
 """Reference curves: every run one dimensionless point, every model judged against it."""
 
-from __future__ import annotations
-
 import csv
 import json
 import math
@@ -76,7 +74,7 @@ def family(point: RunPoint) -> list[RunPoint]:
 
 
 @pytest.mark.slow
-def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
+def test_a_run_is_a_dimensionless_point(point):
     """From first principles: d/D, m/(rho pi R^2 H) and sqrt(H/g) of a straight cup."""
     density = water_at(293.15).density
     assert point.hole_ratio == pytest.approx(HOLE / (2 * (RADIUS - WALL)), rel=1e-9)
@@ -88,7 +86,7 @@ def test_a_run_is_a_dimensionless_point(point: RunPoint) -> None:
 
 
 @pytest.mark.slow
-def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point: RunPoint) -> None:
+def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point):
     """The made-up run is Torricelli's closed form, and starts with the hole's plug already full.
 
     The model fills that first, at the starting head: base / (C sqrt(2 g head)) longer.
@@ -102,7 +100,7 @@ def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point: RunPoint) -
 
 
 @pytest.mark.slow
-def test_neighbouring_holes_of_one_level_make_one_region(point: RunPoint) -> None:
+def test_neighbouring_holes_of_one_level_make_one_region(point):
     regions = [r for r in breakdown(family(point)) if r.model == "quasi-static"]
     assert [(r.low, r.high, r.within) for r in regions] == [
         (0.1, 0.1, 0.02),
@@ -114,7 +112,7 @@ def test_neighbouring_holes_of_one_level_make_one_region(point: RunPoint) -> Non
     assert [(r.low, r.high, r.within, r.reasons) for r in heave] == [(0.1, 0.8, 0.02, ())]
 
 
-def test_levels_are_the_finest_that_hold() -> None:
+def test_levels_are_the_finest_that_hold():
     assert [level_of(d) for d in (0.0, -0.02, 0.03, -0.09, 0.11, None)] == [
         0.02,
         0.02,
@@ -126,7 +124,7 @@ def test_levels_are_the_finest_that_hold() -> None:
 
 
 @pytest.mark.slow
-def test_holes_drilled_ever_wider_are_one_family(point: RunPoint) -> None:
+def test_holes_drilled_ever_wider_are_one_family(point):
     """The chips' mass is gone: 0.33, 0.32, 0.30 of one bowl."""
     drilled = [
         replace(point, hole=0.01 * k, mass_ratio=ratio)
@@ -138,13 +136,13 @@ def test_holes_drilled_ever_wider_are_one_family(point: RunPoint) -> None:
 
 
 @pytest.mark.slow
-def test_masses_are_families(point: RunPoint) -> None:
+def test_masses_are_families(point):
     heavy = replace(point, mass_ratio=point.mass_ratio * 1.5)
     assert [len(group) for _, group in families([point, heavy, point])] == [2, 1]
 
 
 @pytest.mark.slow
-def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> None:
+def test_the_table_reads_back_and_says_where_it_comes_from(point):
     text = curves_csv(family(point)).splitlines()
     assert text[0].startswith("# sinkbowl ")
     rows = list(csv.DictReader(line for line in text if not line.startswith("#")))
@@ -154,7 +152,7 @@ def test_the_table_reads_back_and_says_where_it_comes_from(point: RunPoint) -> N
 
 
 @pytest.mark.slow
-def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> None:
+def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path):
     write_result(tmp_path / "sank.h5")
     with edited(write_result(tmp_path / "afloat.h5")) as file:
         file.attrs["sinking_time_s"] = math.nan
@@ -167,7 +165,7 @@ def test_a_run_that_never_sank_is_left_out_with_its_reason(tmp_path: Path) -> No
 
 
 @pytest.mark.slow
-def test_the_figure_draws_every_family(point: RunPoint) -> None:
+def test_the_figure_draws_every_family(point):
     runs = family(point)
     runs += [replace(p, mass_ratio=0.8, interval=replace(p.interval, scatter=0.02)) for p in runs]
     texts = [text.get_text() for text in curves_figure(runs).axes[0].texts]
@@ -176,9 +174,7 @@ def test_the_figure_draws_every_family(point: RunPoint) -> None:
 
 
 @pytest.mark.slow
-def test_the_command_writes_table_and_slide(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_writes_table_and_slide(tmp_path, capsys):
     write_result(tmp_path / "run.h5")
     outputs = ("-o", tmp_path / "c.png", "-o", tmp_path / "c.csv")
     assert call("curves", tmp_path, *outputs, "--json") == 0
@@ -189,9 +185,7 @@ def test_the_command_writes_table_and_slide(
 
 
 @pytest.mark.slow
-def test_a_table_of_curves_read_again_gives_the_same_points(
-    point: RunPoint, tmp_path: Path
-) -> None:
+def test_a_table_of_curves_read_again_gives_the_same_points(point, tmp_path):
     """From first principles, to the six figures that the table holds."""
     wide = replace(point.interval, grid=0.01, grid_from="grids", members=8, scatter_from="members")
     last = replace(point, hole=0.09, interval=wide, discharge=None, overflow=True)
@@ -228,14 +222,7 @@ def test_a_table_of_curves_read_again_gives_the_same_points(
         (",1.2345,", ",soon,", "'sinking_time [s]' is 'soon', not a positive number"),
     ],
 )
-def test_a_table_that_is_not_the_curves_own_is_refused(
-    point: RunPoint,
-    tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
-    old: str,
-    new: str,
-    named: str,
-) -> None:
+def test_a_table_that_is_not_the_curves_own_is_refused(point, tmp_path, capsys, old, new, named):
     table = tmp_path / "curves.csv"
     text = curves_csv([replace(point, interval=replace(point.interval, mean=1.2345, shift=0.0))])
     assert old in text
@@ -245,7 +232,7 @@ def test_a_table_that_is_not_the_curves_own_is_refused(
 
 
 @pytest.mark.parametrize("table", ["steel-cup.csv", "beech-dish-brass-ring.csv"])
-def test_the_shipped_curves_are_of_the_shipped_cases(table: str) -> None:
+def test_the_shipped_curves_are_of_the_shipped_cases(table):
     """Title, height and heave time are those of the case today; every point has its bar."""
     folder = shipped_case("steel-cup").parent
     points, _ = read_points([folder / "curves" / table])
@@ -280,7 +267,7 @@ def owing(point: RunPoint, half: float) -> RunPoint:
     return replace(point, interval=interval, models={"heave": 0.9}, reasons={"heave": OWED})
 
 
-def test_a_level_holds_only_where_it_does_so_all_over_the_interval() -> None:
+def test_a_level_holds_only_where_it_does_so_all_over_the_interval():
     """1.5 % off with an interval of 1 % may be 2.5 % off; 11 % with 3 % may be 8 % or 14 %."""
     assert level_of(0.015, 0.004) == 0.02
     assert level_of(0.015, 0.01) == 0.05
@@ -292,7 +279,7 @@ def test_a_level_holds_only_where_it_does_so_all_over_the_interval() -> None:
 
 
 @pytest.mark.slow
-def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint) -> None:
+def test_reasons_are_told_outside_the_interval_and_nowhere_else(point):
     off = owing(point, 0.02)
     told = breakdown([off])[0]
     assert told.reasons[0].startswith("more of the inner water is in the air")
@@ -303,7 +290,7 @@ def test_reasons_are_told_outside_the_interval_and_nowhere_else(point: RunPoint)
     assert "\u00b1 20 % (95 %)" in inside.words
 
 
-def test_models_stand_below_their_names_whatever_order_a_point_has_them_in(point: RunPoint) -> None:
+def test_models_stand_below_their_names_whatever_order_a_point_has_them_in(point):
     turned = replace(point, models=dict(reversed(point.models.items())))
     one, other = (curves_table(points).rows for points in ([point, turned], [turned, point]))
     assert one[0] == one[1] == other[0]
@@ -311,7 +298,7 @@ def test_models_stand_below_their_names_whatever_order_a_point_has_them_in(point
 
 
 @pytest.mark.slow
-def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
+def test_the_table_carries_the_reasons(point, tmp_path):
     table = tmp_path / "curves.csv"
     table.write_text(curves_csv([replace(point, reasons={"heave": OWED})]), encoding="utf-8")
     found = read_points([table])[0][0].reasons
@@ -327,9 +314,7 @@ def test_the_table_carries_the_reasons(point: RunPoint, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
-    point: RunPoint, tmp_path: Path
-) -> None:
+def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(point, tmp_path):
     lines = [line for line in curves_csv([point]).splitlines() if not line.startswith("#")]
     head, *rows = csv.reader(lines)
     width = head.index("result") + 1
@@ -343,9 +328,7 @@ def test_a_table_without_reasons_is_read_and_has_no_slide_of_them(
 
 
 @pytest.mark.slow
-def test_the_slide_of_reasons_names_causes_and_leaves_bars_out_inside_the_interval(
-    point: RunPoint,
-) -> None:
+def test_the_slide_of_reasons_names_causes_and_leaves_bars_out_inside_the_interval(point):
     wide = owing(point, 0.02)
     narrow = replace(owing(point, 0.2), hole=0.5 * point.hole, hole_ratio=0.1)
     panel = reasons_figure([narrow, wide]).axes[1]
@@ -354,7 +337,7 @@ def test_the_slide_of_reasons_names_causes_and_leaves_bars_out_inside_the_interv
     assert drawn == {1}
 
 
-def test_a_smooth_curve_goes_through_the_times_that_the_model_tells() -> None:
+def test_a_smooth_curve_goes_through_the_times_that_the_model_tells():
     """Of a family from a table: the cup with the family's mass, drilled anew."""
     table = Path(__file__).parents[2] / "cases" / "curves" / "steel-cup.csv"
     light = next(points for ratio, points in families(read_table(table)) if ratio < 0.4)

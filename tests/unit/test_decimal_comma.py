@@ -1,9 +1,6 @@
 """Decimal commas: tables that read back to the same numbers, figures without a decimal point."""
 
-from __future__ import annotations
-
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,7 +17,7 @@ from sinkbowl_post.style import HEADING, STAMP, comma_figure, sign, title
 from synthetic import write_result
 
 
-def test_only_numbers_change_and_remarks_stay() -> None:
+def test_only_numbers_change_and_remarks_stay():
     rows = [("1.5", "cup, 2.5 mm"), ("-2.5e-05", "3")]
     assert csv_text(("a [m]", "b"), rows, ["sinkbowl 1.2.0"], comma=True).splitlines() == [
         "# sinkbowl 1.2.0",
@@ -30,7 +27,7 @@ def test_only_numbers_change_and_remarks_stay() -> None:
     ]
 
 
-def test_a_history_reads_back_as_a_spreadsheet_reads_it(tmp_path: Path) -> None:
+def test_a_history_reads_back_as_a_spreadsheet_reads_it(tmp_path):
     result = read_result(write_result(tmp_path / "run.h5", frames=3))
     export(result, tmp_path / "run.csv", comma=True)
     lines = (tmp_path / "run.csv").read_text(encoding="utf-8").splitlines()
@@ -41,7 +38,7 @@ def test_a_history_reads_back_as_a_spreadsheet_reads_it(tmp_path: Path) -> None:
         export(result, tmp_path / "run.vtu", comma=True)
 
 
-def test_curves_read_their_own_table_with_commas(tmp_path: Path) -> None:
+def test_curves_read_their_own_table_with_commas(tmp_path):
     source, comma = (
         shipped_case("steel-cup").parent / "curves/steel-cup.csv",
         tmp_path / "comma.csv",
@@ -53,7 +50,7 @@ def test_curves_read_their_own_table_with_commas(tmp_path: Path) -> None:
     )
 
 
-def test_a_figure_has_no_decimal_point_but_in_its_stamp() -> None:
+def test_a_figure_has_no_decimal_point_but_in_its_stamp():
     figure = Figure()
     title(figure, "Cup of 1.5 mm", "0.5 s")
     axes = figure.add_subplot()
@@ -70,7 +67,7 @@ def test_a_figure_has_no_decimal_point_but_in_its_stamp() -> None:
     assert re.search(r"\d\.\d", stamp[0].get_text())
 
 
-def test_a_heading_of_ones_own_stays_as_it_is() -> None:
+def test_a_heading_of_ones_own_stays_as_it_is():
     figure = Figure()
     title(figure, "Take 1.2")
     comma_figure(figure, {HEADING})

@@ -1,7 +1,5 @@
 """Preferred drills and how wide their holes come out."""
 
-from __future__ import annotations
-
 import math
 
 import pytest
@@ -14,7 +12,7 @@ RANGES = ((3, 6), (6, 10), (10, 18), (18, 30), (30, 50), (50, 80), (80, 120))
 
 
 @pytest.mark.parametrize(("low", "high"), RANGES)
-def test_tolerance_of_a_drilled_hole_is_it12_of_iso_286(low: int, high: int) -> None:
+def test_tolerance_of_a_drilled_hole_is_it12_of_iso_286(low, high):
     """IT12 = 160 i, i = 0.45 D^(1/3) + 0.001 D um, D [mm] the geometric mean of the range.
 
     ISO 286-1, from memory; its table is rounded up to the next preferred number (..., 15, 18, 21,
@@ -27,13 +25,13 @@ def test_tolerance_of_a_drilled_hole_is_it12_of_iso_286(low: int, high: int) -> 
     assert oversize(low * 1e-3 + 1e-6) == given
 
 
-def test_hole_wider_than_the_table_has_no_tolerance() -> None:
+def test_hole_wider_than_the_table_has_no_tolerance():
     with pytest.raises(ValueError, match="150 mm"):
         oversize(0.150)
 
 
 @given(st.floats(0.3e-3, 0.1))
-def test_every_hole_of_the_series_lies_between_its_two_drills(diameter: float) -> None:
+def test_every_hole_of_the_series_lies_between_its_two_drills(diameter):
     """Steps of the series: 0.1 mm up to 14, 0.25 up to 32, 0.5 up to 50, 1 mm up to 100 mm."""
     step = next(
         step
@@ -50,12 +48,12 @@ def test_every_hole_of_the_series_lies_between_its_two_drills(diameter: float) -
 
 
 @pytest.mark.parametrize("diameter", [0.5e-3, 3.3e-3, 14e-3, 14.25e-3, 32e-3, 32.5e-3, 51e-3, 0.1])
-def test_preferred_diameter_is_its_own_drill(diameter: float) -> None:
+def test_preferred_diameter_is_its_own_drill(diameter):
     assert drills_around(diameter) == (pytest.approx(diameter, rel=1e-12),)
     assert drill_not_below(diameter) == pytest.approx(diameter, rel=1e-12)
 
 
-def test_series_ends_where_drills_end() -> None:
+def test_series_ends_where_drills_end():
     assert drills_around(0.1e-3) == ()
     assert drills_around(0.25e-3) == (pytest.approx(0.3e-3),)
     assert drills_around(0.1005) == (pytest.approx(0.1),)

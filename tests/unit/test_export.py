@@ -1,9 +1,6 @@
 """Exports read back with meshio: cells, fields and the water they hold."""
 
-from __future__ import annotations
-
 import xml.etree.ElementTree as ET
-from pathlib import Path
 
 import meshio
 import numpy as np
@@ -21,9 +18,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("export") / "run.h5", frames=3))
 
 
-def test_every_cell_that_is_not_cut_comes_back_with_its_fields(
-    result: Result, tmp_path: Path
-) -> None:
+def test_every_cell_that_is_not_cut_comes_back_with_its_fields(result, tmp_path):
     export(result, tmp_path / "one.vtu", frame=-1)
     assert [file.name for file in tmp_path.iterdir()] == ["one.vtu"]
     mesh, fields = meshio.read(tmp_path / "one.vtu"), result.frames.fields(2)
@@ -39,16 +34,14 @@ def test_every_cell_that_is_not_cut_comes_back_with_its_fields(
     assert r_c == pytest.approx(np.broadcast_to(centres[:, None], whole.shape)[whole])
 
 
-def test_the_index_names_every_file_with_its_time(result: Result, tmp_path: Path) -> None:
+def test_the_index_names_every_file_with_its_time(result, tmp_path):
     export(result, tmp_path / "run.vtu")
     entries = list(ET.parse(tmp_path / "run.pvd").iter("DataSet"))
     assert [float(entry.attrib["timestep"]) for entry in entries] == pytest.approx(result.frames.t)
     assert all((tmp_path / entry.attrib["file"]).is_file() for entry in entries)
 
 
-def test_a_time_series_beside_its_result_leaves_the_result_alone(
-    result: Result, tmp_path: Path
-) -> None:
+def test_a_time_series_beside_its_result_leaves_the_result_alone(result, tmp_path):
     source = tmp_path / "run.h5"
     source.write_bytes(result.path.read_bytes())
     export(read_result(source), tmp_path / "run.xdmf")
@@ -73,17 +66,13 @@ def test_a_time_series_beside_its_result_leaves_the_result_alone(
         ("run.csv", 0, "a table has no frames"),
     ],
 )
-def test_wrong_wishes_are_refused_and_leave_nothing(
-    result: Result, tmp_path: Path, name: str, frame: int | None, message: str
-) -> None:
+def test_wrong_wishes_are_refused_and_leave_nothing(result, tmp_path, name, frame, message):
     with pytest.raises(ResultError, match=message):
         export(result, tmp_path / name, frame)
     assert list(tmp_path.iterdir()) == []
 
 
-def test_an_export_that_breaks_off_leaves_nothing(
-    result: Result, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_export_that_breaks_off_leaves_nothing(result, tmp_path, monkeypatch):
     def full(*_: object, **__: object) -> None:
         (tmp_path / "seen").touch()
         raise OSError("no space left")
@@ -94,8 +83,6 @@ def test_an_export_that_breaks_off_leaves_nothing(
     assert [file.name for file in tmp_path.iterdir()] == ["seen"]
 
 
-def test_the_command_says_what_it_wrote(
-    result: Result, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_says_what_it_wrote(result, tmp_path, capsys):
     assert call("export", result.path, "-o", tmp_path / "run.vtu") == 0
     assert "3 frames in run.pvd and 3 more files" in capsys.readouterr().out

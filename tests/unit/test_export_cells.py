@@ -1,7 +1,5 @@
 """Exported cells: cut ones end at the wall, turned ones fill the bowl's water, times are found."""
 
-from __future__ import annotations
-
 import math
 from pathlib import Path
 
@@ -91,9 +89,7 @@ def _cells(mesh: meshio.Mesh) -> list[tuple[str, Array]]:
     return [(block.type, mesh.points[corners]) for block in mesh.cells for corners in block.data]
 
 
-def test_the_polygons_of_a_cup_leave_out_the_cup_and_nothing_else(
-    cup: Result, tmp_path: Path
-) -> None:
+def test_the_polygons_of_a_cup_leave_out_the_cup_and_nothing_else(cup, tmp_path):
     """Closed form: the grid's cylinder less base and wall of the cup, all turned once."""
     export(cup, tmp_path / "cup.vtu", frame=0)
     mesh = meshio.read(tmp_path / "cup.vtu")
@@ -106,7 +102,7 @@ def test_the_polygons_of_a_cup_leave_out_the_cup_and_nothing_else(
     assert swept == pytest.approx(tub - base - wall, rel=1e-12)
 
 
-def test_each_cut_cell_has_the_open_volume_that_the_solver_counts(cap: Result) -> None:
+def test_each_cut_cell_has_the_open_volume_that_the_solver_counts(cap):
     """Pappus on the polygons against the solver's own clipping; a sliver may be closed off."""
     r_f, z_f, is_open = (cap.grid[name] for name in ("r_f", "z_f", "open_fraction"))
     whole = math.pi * np.outer(np.diff(r_f**2), np.diff(z_f))
@@ -118,9 +114,7 @@ def test_each_cut_cell_has_the_open_volume_that_the_solver_counts(cap: Result) -
         assert swept == pytest.approx(is_open[cell] * whole[cell], abs=1e-9 * whole[cell])
 
 
-def test_neighbours_share_the_points_at_which_the_wall_crosses_their_border(
-    cap: Result, tmp_path: Path
-) -> None:
+def test_neighbours_share_the_points_at_which_the_wall_crosses_their_border(cap, tmp_path):
     """Two points at one place would be a crack that water cannot be followed across."""
     export(cap, tmp_path / "cap.vtu", frame=0)
     points = meshio.read(tmp_path / "cap.vtu").points
@@ -134,9 +128,7 @@ def test_neighbours_share_the_points_at_which_the_wall_crosses_their_border(
     on_grid=st.booleans(),
     lines=st.integers(3, 9),
 )
-def test_open_polygons_and_the_solid_fill_the_grid(
-    radii: list[float], turn: float, on_grid: bool, lines: int
-) -> None:
+def test_open_polygons_and_the_solid_fill_the_grid(radii, turn, on_grid, lines):
     """Random star-shaped solids, some with their corners on grid lines; Pappus for all volumes.
 
     Corners nearer to a grid line than SAME_PLACE of a cell are moved onto it.
@@ -186,9 +178,7 @@ def _covers(polygon: Array, r: float, z: float) -> bool:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("sectors", [3, 8])
-def test_the_turned_cells_have_the_revolved_volume_to_the_polygon_factor(
-    cap: Result, tmp_path: Path, sectors: int
-) -> None:
+def test_the_turned_cells_have_the_revolved_volume_to_the_polygon_factor(cap, tmp_path, sectors):
     """Each is sin(2 pi/N) / (2 pi/N) of what its part of the section sweeps (Pappus)."""
     export(cap, tmp_path / "cap.vtu", frame=0, sectors=sectors)
     mesh = meshio.read(tmp_path / "cap.vtu")
@@ -202,7 +192,7 @@ def test_the_turned_cells_have_the_revolved_volume_to_the_polygon_factor(
     assert float(np.sum(found)) == pytest.approx(factor * swept, rel=1e-9)
 
 
-def test_a_wall_that_comes_to_the_axis_leaves_pyramids_and_tetrahedra(tmp_path: Path) -> None:
+def test_a_wall_that_comes_to_the_axis_leaves_pyramids_and_tetrahedra(tmp_path):
     """A cone on the axis in a grid of four cells: closed form of the open volume."""
     path = write_result(tmp_path / "run.h5", frames=1)
     read = read_result(path)
@@ -222,7 +212,7 @@ def test_a_wall_that_comes_to_the_axis_leaves_pyramids_and_tetrahedra(tmp_path: 
     assert found == pytest.approx(factor * (math.pi - filled), rel=1e-9)
 
 
-def test_turned_velocities_point_away_from_the_axis_and_up(cap: Result, tmp_path: Path) -> None:
+def test_turned_velocities_point_away_from_the_axis_and_up(cap, tmp_path):
     """The water's u = (r, z) is x, y, z in space, at the middle of whole cells."""
     export(cap, tmp_path / "cap.vtu", frame=0, sectors=8)
     mesh = meshio.read(tmp_path / "cap.vtu")
@@ -235,7 +225,7 @@ def test_turned_velocities_point_away_from_the_axis_and_up(cap: Result, tmp_path
         assert velocity[:, 2] == pytest.approx(middle[:, 2], rel=1e-6, abs=1e-7)
 
 
-def test_turned_cells_are_numbered_the_way_their_format_wants(cap: Result, tmp_path: Path) -> None:
+def test_turned_cells_are_numbered_the_way_their_format_wants(cap, tmp_path):
     """The first face looks into the cell, as meshio's documentation has it (gmsh's order)."""
     export(cap, tmp_path / "cap.vtu", frame=0, sectors=6)
     for kind, corners in _cells(meshio.read(tmp_path / "cap.vtu")):
@@ -250,9 +240,7 @@ def test_turned_cells_are_numbered_the_way_their_format_wants(cap: Result, tmp_p
         [(0, 0), (3, 0), (3, 3), (2, 3), (2, 1), (1, 1), (1, 3), (0, 3)],
     ],
 )
-def test_triangles_have_the_area_of_their_polygon_and_lie_in_it(
-    polygon: list[tuple[float, float]],
-) -> None:
+def test_triangles_have_the_area_of_their_polygon_and_lie_in_it(polygon):
     """Shoelace formula, of the whole and of each triangle."""
 
     def area(points: Array) -> float:
@@ -266,9 +254,7 @@ def test_triangles_have_the_area_of_their_polygon_and_lie_in_it(
     assert sum(parts) == pytest.approx(area(points), rel=1e-14)
 
 
-def test_times_pick_the_nearest_frames_and_say_so(
-    cup: Result, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_times_pick_the_nearest_frames_and_say_so(cup, tmp_path, capsys):
     """Frames lie at 0, 0.527, 1.05, 1.58, 2.11 s."""
     wanted = ("--time", "1 s", "--time", "1.5 s:3 s")
     assert call("export", cup.path, "-o", tmp_path / "some.xdmf", *wanted) == 0
@@ -293,18 +279,14 @@ def test_times_pick_the_nearest_frames_and_say_so(
         ({"sectors": 361}, "give 3 to 360"),
     ],
 )
-def test_wishes_that_cannot_be_met_are_refused_and_leave_nothing(
-    cup: Result, tmp_path: Path, wish: dict[str, object], message: str
-) -> None:
+def test_wishes_that_cannot_be_met_are_refused_and_leave_nothing(cup, tmp_path, wish, message):
     with pytest.raises(ResultError, match=message):
         export(cup, tmp_path / "run.vtu", **wish)  # type: ignore[arg-type]
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("wish", [{"times": ["1 s"]}, {"sectors": 8}])
-def test_a_table_has_neither_frames_nor_sectors(
-    cup: Result, tmp_path: Path, wish: dict[str, object]
-) -> None:
+def test_a_table_has_neither_frames_nor_sectors(cup, tmp_path, wish):
     with pytest.raises(ResultError, match="a table has no frames"):
         export(cup, tmp_path / "run.csv", **wish)  # type: ignore[arg-type]
     assert list(tmp_path.iterdir()) == []

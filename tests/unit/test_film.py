@@ -1,9 +1,6 @@
 """The film shows what the fields say: levels, volumes and the bowl at their true places."""
 
-from __future__ import annotations
-
 import subprocess
-from pathlib import Path
 
 import imageio_ffmpeg
 import numpy as np
@@ -68,7 +65,7 @@ def share_of_water(picture: np.ndarray) -> np.ndarray:
     return (away > 6).astype(float)
 
 
-def test_interpolation_between_cell_centres_is_exact_for_a_slope() -> None:
+def test_interpolation_between_cell_centres_is_exact_for_a_slope():
     centres = np.array([0.0, 0.1, 0.3, 0.7])
     at = np.linspace(0.0, 0.7, 29)
     field = (2 + 3 * centres).astype(np.float32)[:, None]
@@ -76,7 +73,7 @@ def test_interpolation_between_cell_centres_is_exact_for_a_slope() -> None:
 
 
 @pytest.mark.parametrize("level", [-0.03, 0.0011, 0.0234])
-def test_a_flat_level_stands_at_its_height(level: float) -> None:
+def test_a_flat_level_stands_at_its_height(level):
     """Within 0.1 of a cell: between a full cell and one filled to F < 1/2 the contour is off by
     0.5 / (1 - F) - 0.5 - F of a uniform cell, 0.086 at most; and one pixel for the edge line."""
     window = Window(reach=0.08, bottom=-0.08, top=0.08, columns=320, rows=320)
@@ -89,7 +86,7 @@ def test_a_flat_level_stands_at_its_height(level: float) -> None:
     assert abs(seen - level) < 0.1 * cell + 2 * 0.16 / 320, f"{seen:.5f} against {level:.5f}"
 
 
-def test_a_ball_of_water_shows_its_true_section() -> None:
+def test_a_ball_of_water_shows_its_true_section():
     """Area of the section against pi a^2; fractions by sub-sampling 16 x 16 points a cell."""
     window = Window(reach=0.06, bottom=-0.06, top=0.06, columns=480, rows=480)
     painter, z_f = still_painter(window, 80, 120)
@@ -115,13 +112,13 @@ def cutaway_of(pixels: np.ndarray) -> np.ndarray:
     return pixels[top : top + height, left : left + width, :3]
 
 
-def test_both_sides_of_the_axis_mirror_each_other(result: Result) -> None:
+def test_both_sides_of_the_axis_mirror_each_other(result):
     box, water = plain_scene(result)._cut.show(2)
     assert water.shape == (box.height, box.width, 4)
     assert np.array_equal(water, water[:, ::-1])
 
 
-def test_faster_water_is_painted_lighter() -> None:
+def test_faster_water_is_painted_lighter():
     window = Window(reach=0.08, bottom=-0.08, top=0.08, columns=64, rows=64)
     painter, _ = still_painter(window)
     water = np.ones((40, 60), np.float32)
@@ -129,7 +126,7 @@ def test_faster_water_is_painted_lighter() -> None:
     assert fast > slow
 
 
-def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: Result) -> None:
+def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result):
     window = View().window([result], CUTAWAY.width, CUTAWAY.height)
     pixel = 2 * window.reach / CUTAWAY.width
     scene = plain_scene(result)
@@ -151,7 +148,7 @@ def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result: 
 
 
 @pytest.mark.parametrize("older", [False, True])
-def test_the_tub_s_floor_stands_at_its_depth(older: bool, tmp_path: Path) -> None:
+def test_the_tub_s_floor_stands_at_its_depth(older, tmp_path):
     """65 mm under the still surface in all frames; below it paper, in deep tubs water.
 
     Older files say it in the case's text alone.
@@ -176,7 +173,7 @@ def test_the_tub_s_floor_stands_at_its_depth(older: bool, tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("older", [False, True])
-def test_the_ring_is_drawn_as_the_case_has_it(older: bool, tmp_path: Path) -> None:
+def test_the_ring_is_drawn_as_the_case_has_it(older, tmp_path):
     """Its outline from the file, or of older files from the case; Pappus for its area.
 
     A polygon of n corners has sin(2 pi/n)/(2 pi/n) of its circle's area, 0.997 for 48.
@@ -199,13 +196,13 @@ def test_the_ring_is_drawn_as_the_case_has_it(older: bool, tmp_path: Path) -> No
     assert View().window([result], 400, 300).bottom < float(z.min() - result.frames.draft.max())
 
 
-def test_water_carries_on_under_the_wall_from_the_nearest_open_cells() -> None:
+def test_water_carries_on_under_the_wall_from_the_nearest_open_cells():
     known = np.array([[True, True, False, False, True]])
     field = np.array([[1, 1, 9, 9, 0]], np.float32)
     assert spread(field, known).tolist() == [[1, 1, 1, 0, 0]]
 
 
-def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
+def test_the_window_holds_the_bowl_from_start_to_end(result):
     window = View().window([result], CUTAWAY.width, CUTAWAY.height)
     assert window.reach > RADIUS
     assert window.top > HEIGHT - result.frames.draft[0]
@@ -215,7 +212,7 @@ def test_the_window_holds_the_bowl_from_start_to_end(result: Result) -> None:
     )
 
 
-def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -> None:
+def test_mp4_plays_every_frame_at_1920_by_1080(result, tmp_path):
     path = tmp_path / "film.mp4"
     seen: list[tuple[int, int]] = []
     film([result], [path], progress=lambda done, total: seen.append((done, total)))
@@ -231,7 +228,7 @@ def test_mp4_plays_every_frame_at_1920_by_1080(result: Result, tmp_path: Path) -
     assert seen == [(k, 5) for k in range(1, 6)]
 
 
-def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_path: Path) -> None:
+def test_gif_has_every_frame_of_a_short_film_and_repeats(result, tmp_path):
     path = tmp_path / "film.gif"
     film([result], [path], colour="pressure")
     with Image.open(path) as opened:
@@ -241,7 +238,7 @@ def test_gif_has_every_frame_of_a_short_film_and_repeats(result: Result, tmp_pat
 
 
 @pytest.mark.slow
-def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path: Path) -> None:
+def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path):
     count = GIF_MOST_FRAMES + 2
     long = read_result(write_result(tmp_path / "run.h5", frames=count, cells=(20, 30)))
     seen: list[tuple[int, int]] = []
@@ -252,13 +249,13 @@ def test_a_long_gif_takes_every_second_frame_and_only_those_are_drawn(tmp_path: 
         assert opened.info["duration"] == 2 * 1000 // FRAMES_PER_SECOND
 
 
-def test_the_still_is_the_frame_in_the_middle(result: Result, tmp_path: Path) -> None:
+def test_the_still_is_the_frame_in_the_middle(result, tmp_path):
     film([result], [tmp_path / "still.png"])
     with Image.open(tmp_path / "still.png") as still:
         assert np.array_equal(np.asarray(still), plain_scene(result).draw(2)[..., :3])
 
 
-def test_an_interrupted_film_leaves_no_file(result: Result, tmp_path: Path) -> None:
+def test_an_interrupted_film_leaves_no_file(result, tmp_path):
     def stop(done: int, total: int) -> None:
         if done == 3:
             raise KeyboardInterrupt
@@ -268,25 +265,25 @@ def test_an_interrupted_film_leaves_no_file(result: Result, tmp_path: Path) -> N
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_caption_counts_how_much_slower_than_life_the_film_runs(result: Result) -> None:
+def test_the_caption_counts_how_much_slower_than_life_the_film_runs(result):
     """Five frames over the whole filling, shown at 25 a second: the film is faster than life."""
     assert common_clock([result.frames]).slowness == pytest.approx(4 / 25 / filling(200).t[-1])
 
 
 @pytest.mark.parametrize(("stored", "shown"), [(1, 1), (150, 150), (300, 300), (528, 265)])
-def test_a_very_long_film_goes_in_larger_steps_to_the_last_frame(stored: int, shown: int) -> None:
+def test_a_very_long_film_goes_in_larger_steps_to_the_last_frame(stored, shown):
     frames = shown_frames(stored)
     assert len(frames) == shown
     assert (frames[0], frames[-1]) == (0, stored - 1)
 
 
-def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path: Path) -> None:
+def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path):
     running = read_result(write_result(tmp_path / "run.h5", frames=2, status="running"))
     film([running], [tmp_path / "film.gif"])
     assert (tmp_path / "film.gif").stat().st_size > 1000
 
 
-def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
+def test_a_result_without_frames_cannot_be_filmed(tmp_path):
     empty = read_result(write_result(tmp_path / "run.h5", frames=0))
     with pytest.raises(ResultError, match="has no frames"):
         film([empty], [tmp_path / "film.mp4"])
@@ -301,14 +298,14 @@ def test_a_result_without_frames_cannot_be_filmed(tmp_path: Path) -> None:
     ],
 )
 def test_wrong_wishes_for_a_film_are_refused_before_any_work(
-    result: Result, tmp_path: Path, name: str, colour: str, message: str
-) -> None:
+    result, tmp_path, name, colour, message
+):
     with pytest.raises(ResultError, match=message):
         film([result], [tmp_path / name], colour=colour)
     assert list(tmp_path.iterdir()) == []
 
 
-def test_heights_are_set_with_their_sign() -> None:
+def test_heights_are_set_with_their_sign():
     assert [signed_millimetres(z) for z in (0.02, -1e-9, -0.04)] == ["+20", "0", "\u221240"]
 
 
@@ -316,11 +313,11 @@ def test_heights_are_set_with_their_sign() -> None:
     ("slowness", "says"),
     [(1.0, "in real time"), (1.12, "slowed down 1.1 times"), (0.5, "sped up 2 times")],
 )
-def test_a_film_says_how_it_runs_against_life(slowness: float, says: str) -> None:
+def test_a_film_says_how_it_runs_against_life(slowness, says):
     assert pace_words(slowness) == says
 
 
-def test_air_that_no_path_joins_to_the_top_is_tinted() -> None:
+def test_air_that_no_path_joins_to_the_top_is_tinted():
     """A ring of air under water, open air above, and a bubble of fewer cells than count."""
     fraction = np.ones((40, 60), np.float32)
     fraction[:, 50:] = 0.0

@@ -1,7 +1,5 @@
 """A reduced model's levels stand in the picture where the model has them."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -55,7 +53,7 @@ def expected_row(height: float, box: Box, script: Script) -> float:
 @pytest.mark.parametrize(
     ("model", "half_cut"), [("heave", False), ("quasi-static", False), ("heave", True)]
 )
-def test_the_lines_stand_at_the_models_levels(result: Result, model: str, half_cut: bool) -> None:
+def test_the_lines_stand_at_the_models_levels(result, model, half_cut):
     script = script_of([result], FilmOptions(model=model, half_cut=half_cut))
     picture = scene_of(script).draw(3)
     found = line_rows(picture, LINES[model].colour, CUTAWAY, script)
@@ -65,7 +63,7 @@ def test_the_lines_stand_at_the_models_levels(result: Result, model: str, half_c
     assert abs(wanted[0] - wanted[1]) > 20  # two lines, not one
 
 
-def test_side_by_side_every_bowl_has_its_own_lines(result: Result, tmp_path) -> None:
+def test_side_by_side_every_bowl_has_its_own_lines(result, tmp_path):
     wide = read_result(write_faster_result(tmp_path / "wide.h5", "35 mm", 3.0, frames=9))
     script = script_of([result, wide], FilmOptions(model="heave"))
     instant = len(script.clock) // 6
@@ -77,7 +75,7 @@ def test_side_by_side_every_bowl_has_its_own_lines(result: Result, tmp_path) -> 
         assert found == pytest.approx(wanted, abs=1.0)
 
 
-def test_past_the_model_s_end_its_lines_are_gone(result: Result) -> None:
+def test_past_the_model_s_end_its_lines_are_gone(result):
     """Unless it came to rest, where the bowl stays."""
     levels = levels_of(result, "heave")
     end = levels.at(float(levels.t[-1]))
@@ -92,7 +90,7 @@ def test_past_the_model_s_end_its_lines_are_gone(result: Result) -> None:
     assert line_rows(scene.draw(6), LINES["heave"].colour, CUTAWAY, script) == []
 
 
-def test_lines_are_named_in_single_films_and_told_in_a_key(result: Result) -> None:
+def test_lines_are_named_in_single_films_and_told_in_a_key(result):
     scene = scene_of(script_of([result], FilmOptions(model="heave")))
     scene.draw(1)
     figure = scene._stage.figure  # type: ignore[attr-defined]
@@ -101,7 +99,7 @@ def test_lines_are_named_in_single_films_and_told_in_a_key(result: Result) -> No
     assert "heave" in [text.get_text() for text in figure.texts]
 
 
-def test_names_of_lines_that_lie_close_do_not_touch(result: Result) -> None:
+def test_names_of_lines_that_lie_close_do_not_touch(result):
     """At the start the bowl is empty: the lines are a base's thickness apart."""
     script = script_of([result], FilmOptions(model="heave"))
     scene = scene_of(script)
@@ -114,6 +112,6 @@ def test_names_of_lines_that_lie_close_do_not_touch(result: Result) -> None:
     assert low.y1 < high.y0
 
 
-def test_an_unknown_model_is_refused(result: Result) -> None:
+def test_an_unknown_model_is_refused(result):
     with pytest.raises(ResultError, match="'pump' is none of quasi-static, heave, falling"):
         script_of([result], FilmOptions(model="pump"))

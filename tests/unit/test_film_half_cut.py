@@ -4,8 +4,6 @@ A point at (x, y behind the cut, height z) is seen at z cos(tilt) + y sin(tilt) 
 z = 0, so a circle of radius R about the axis reaches sqrt(R^2 - x^2) sin(tilt) above its height.
 """
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
@@ -48,7 +46,7 @@ def highest(picture: np.ndarray, column: int) -> float:
 
 
 @pytest.mark.parametrize("column", [0, 100, 200])
-def test_still_water_ends_in_an_ellipse(column: int) -> None:
+def test_still_water_ends_in_an_ellipse(column):
     x = (column + 0.5) * PIXEL
     right, _ = behind(with_cup=False)
     assert highest(right, column) == pytest.approx(
@@ -57,14 +55,14 @@ def test_still_water_ends_in_an_ellipse(column: int) -> None:
 
 
 @pytest.mark.parametrize("column", [0, 60, 90])
-def test_the_rim_behind_stands_where_its_circle_is_seen(column: int) -> None:
+def test_the_rim_behind_stands_where_its_circle_is_seen(column):
     x = (column + 0.5) * PIXEL
     rim = (0.06 - FLOAT) * np.cos(TILT) + np.sqrt(0.05**2 - x**2) * np.sin(TILT)
     for side in behind(with_cup=True):
         assert highest(side, column) == pytest.approx(rim, abs=3 * PIXEL)
 
 
-def test_a_flat_surface_is_lit_evenly() -> None:
+def test_a_flat_surface_is_lit_evenly():
     right, left = behind(with_cup=False)
     level = WINDOW.top * np.cos(TILT) / PIXEL
     surface = right[int(level - 60) : int(level - 10), :100]
@@ -72,7 +70,7 @@ def test_a_flat_surface_is_lit_evenly() -> None:
     assert np.array_equal(surface, left[int(level - 60) : int(level - 10), :100])
 
 
-def test_a_round_wall_is_lit_from_the_left() -> None:
+def test_a_round_wall_is_lit_from_the_left():
     """The inner wall on the right faces the lamp."""
     right, left = (side.astype(int) for side in behind(with_cup=True))
     level = int(WINDOW.top * np.cos(TILT) / PIXEL)
@@ -85,7 +83,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("half") / "run.h5", frames=5))
 
 
-def test_the_window_holds_the_far_rim_and_the_sunk_bowl(result: Result) -> None:
+def test_the_window_holds_the_far_rim_and_the_sunk_bowl(result):
     window = FilmOptions(half_cut=True).view(1).window([result], CUTAWAY.width, CUTAWAY.height)
     top, bottom = window.top * np.cos(TILT), window.bottom * np.cos(TILT)
     out = HEIGHT - float(result.frames.draft[0])
@@ -95,9 +93,7 @@ def test_the_window_holds_the_far_rim_and_the_sunk_bowl(result: Result) -> None:
     assert (top - bottom) / window.rows == pytest.approx(pixel)
 
 
-def test_below_the_still_level_outside_the_bowl_the_cut_is_as_in_the_flat_view(
-    result: Result,
-) -> None:
+def test_below_the_still_level_outside_the_bowl_the_cut_is_as_in_the_flat_view(result):
     """Only the height is foreshortened: the water's colours at the same places are the same."""
     scenes = [
         SingleScene(script_of([result], FilmOptions("pressure", half_cut=half)))

@@ -1,7 +1,5 @@
 """Frames drawn by several processes are those of one, and Ctrl-C ends them all without a trace."""
 
-from __future__ import annotations
-
 import os
 import signal
 import subprocess
@@ -24,7 +22,7 @@ PATIENCE = 120.0  # s, for a busy machine
 
 @pytest.mark.slow
 @pytest.mark.parametrize("runs", [1, 2])
-def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> None:
+def test_two_processes_draw_the_same_bytes_as_one(tmp_path, runs):
     results = [
         read_result(write_result(tmp_path / "a.h5", frames=4)),
         read_result(write_faster_result(tmp_path / "b.h5", "35 mm", 1.5, frames=4)),
@@ -40,7 +38,7 @@ def test_two_processes_draw_the_same_bytes_as_one(tmp_path: Path, runs: int) -> 
 
 
 @pytest.mark.slow
-def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path: Path) -> None:
+def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path):
     script = script_of(
         [read_result(write_result(tmp_path / "a.h5", frames=9))], FilmOptions("none")
     )
@@ -50,7 +48,7 @@ def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path: Pa
 
 
 @pytest.mark.slow
-def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path: Path) -> None:
+def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path):
     write_result(tmp_path / "run.h5", frames=300)
     (tmp_path / "out").mkdir()
     script = "from sinkbowl_post.cli import main; main({!r})"

@@ -1,9 +1,6 @@
 """Several bowls in one film: one scale, one clock, each under the name of its hole."""
 
-from __future__ import annotations
-
 from itertools import pairwise
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -60,7 +57,7 @@ class FakeFrames(SimpleNamespace):
         return len(self.t)
 
 
-def test_each_run_shows_the_frame_nearest_to_the_common_clock() -> None:
+def test_each_run_shows_the_frame_nearest_to_the_common_clock():
     clock = common_clock(times(1.0, 0.3))
     step = float(np.diff(clock.t)[0])
     assert step == pytest.approx(0.03, rel=0.02)  # as fine as the finer of the two
@@ -69,7 +66,7 @@ def test_each_run_shows_the_frame_nearest_to_the_common_clock() -> None:
         assert apart.max() <= np.diff(run.t)[0] / 2 + 1e-12
 
 
-def test_a_run_that_is_done_stays_at_its_last_frame() -> None:
+def test_a_run_that_is_done_stays_at_its_last_frame():
     clock = common_clock(times(1.0, 0.3))
     done = clock.t > 0.3
     assert done.any()
@@ -77,7 +74,7 @@ def test_a_run_that_is_done_stays_at_its_last_frame() -> None:
     assert len(set(clock.frames[0, done])) > 5
 
 
-def test_a_long_run_beside_a_short_one_makes_no_endless_film() -> None:
+def test_a_long_run_beside_a_short_one_makes_no_endless_film():
     clock = common_clock(times(60.0, 0.3))
     assert len(clock) == MOST_FRAMES
     assert clock.t[-1] == 60.0
@@ -85,7 +82,7 @@ def test_a_long_run_beside_a_short_one_makes_no_endless_film() -> None:
 
 
 @pytest.mark.parametrize("runs", [2, 3, 4])
-def test_the_boxes_stand_side_by_side_inside_the_picture(runs: int) -> None:
+def test_the_boxes_stand_side_by_side_inside_the_picture(runs):
     boxes = boxes_of(runs)
     assert len({(box.width, box.height) for box in boxes}) == 1
     assert all(box.width % 2 == 0 for box in boxes)
@@ -95,9 +92,7 @@ def test_the_boxes_stand_side_by_side_inside_the_picture(runs: int) -> None:
     assert ends[-1][1] < SIZE[0]
 
 
-def test_bowls_at_the_same_instant_differ_and_the_done_one_stands_still(
-    pair: tuple[Result, Result],
-) -> None:
+def test_bowls_at_the_same_instant_differ_and_the_done_one_stands_still(pair):
     script = script_of(pair, FilmOptions())
     scene = RowScene(script)
     late = int(np.searchsorted(script.clock.t, 1.1 * pair[1].frames.t[-1]))
@@ -108,7 +103,7 @@ def test_bowls_at_the_same_instant_differ_and_the_done_one_stands_still(
     assert (slow != slow_after).any(axis=2).mean() > 0.02
 
 
-def test_all_bowls_have_one_scale(pair: tuple[Result, Result]) -> None:
+def test_all_bowls_have_one_scale(pair):
     """Radius of the wall's middle, which its outline leaves in place, in both panels."""
     script = script_of(pair, FilmOptions())
     window = script.view.window(script.results, boxes_of(2)[0].width, HEIGHT)
@@ -122,14 +117,12 @@ def test_all_bowls_have_one_scale(pair: tuple[Result, Result]) -> None:
         assert radius == pytest.approx(RADIUS - WALL / 2, abs=pixel)
 
 
-def test_headings_are_the_holes_or_the_titles_where_holes_do_not_tell(
-    pair: tuple[Result, Result],
-) -> None:
+def test_headings_are_the_holes_or_the_titles_where_holes_do_not_tell(pair):
     assert names_of(pair) == ["20 mm hole", "35 mm hole"]
     assert names_of([pair[0], pair[0]]) == ["Steel tea cup, 20 mm hole"] * 2
 
 
-def test_clock_and_slow_motion_stand_on_the_screen(pair: tuple[Result, Result]) -> None:
+def test_clock_and_slow_motion_stand_on_the_screen(pair):
     """The made-up cup takes seconds: played in two it is speeded up."""
     script = script_of(pair, FilmOptions())
     scene = RowScene(script)
@@ -140,9 +133,7 @@ def test_clock_and_slow_motion_stand_on_the_screen(pair: tuple[Result, Result]) 
     assert script.clock.t[-1] == pytest.approx(filling(200).t[-1])
 
 
-def test_more_than_four_runs_and_one_given_twice_are_refused(
-    pair: tuple[Result, Result], tmp_path: Path
-) -> None:
+def test_more_than_four_runs_and_one_given_twice_are_refused(pair, tmp_path):
     five = [read_result(write_result(tmp_path / f"{k}.h5", frames=1)) for k in range(5)]
     with pytest.raises(ResultError, match="5 runs are too many"):
         film(five, [tmp_path / "film.mp4"])
@@ -151,17 +142,13 @@ def test_more_than_four_runs_and_one_given_twice_are_refused(
     assert not (tmp_path / "film.mp4").exists()
 
 
-def test_a_run_without_frames_among_others_is_named(
-    pair: tuple[Result, Result], tmp_path: Path
-) -> None:
+def test_a_run_without_frames_among_others_is_named(pair, tmp_path):
     empty = read_result(write_result(tmp_path / "empty.h5", frames=0))
     with pytest.raises(ResultError, match=r"empty\.h5: has no frames"):
         film([pair[0], empty], [tmp_path / "film.mp4"])
 
 
-def test_a_file_that_is_no_result_is_named(
-    pair: tuple[Result, Result], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_file_that_is_no_result_is_named(pair, tmp_path, capsys):
     (tmp_path / "cup.toml").write_text("title = 'no result'", encoding="utf-8")
     arguments = ["film", str(pair[0].path), str(tmp_path / "cup.toml")]
     with pytest.raises(SystemExit) as end:

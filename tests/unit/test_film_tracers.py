@@ -1,7 +1,5 @@
 """Specks in a film go where the water goes."""
 
-from __future__ import annotations
-
 from types import SimpleNamespace
 from typing import Any
 
@@ -39,7 +37,7 @@ def strained(t: np.ndarray, speed: float = 0.0, wet_above: float = -1.0) -> Any:
 
 
 @pytest.mark.parametrize("speed", [0.0, 0.4])
-def test_specks_follow_the_exact_paths_of_a_straining_flow(speed: float) -> None:
+def test_specks_follow_the_exact_paths_of_a_straining_flow(speed):
     """From first principles: r = r_0 exp(s t / 2), z = z_0 exp(-s t) in the bowl's frame."""
     t = np.linspace(0.0, 0.1, 6)
     told = drift(strained(t, speed), range(6), reach=0.05)
@@ -50,7 +48,7 @@ def test_specks_follow_the_exact_paths_of_a_straining_flow(speed: float) -> None
     assert np.abs(end - exact)[inside].max() < 2e-5
 
 
-def test_specks_that_come_into_air_are_gone() -> None:
+def test_specks_that_come_into_air_are_gone():
     t = np.linspace(0.0, 0.2, 5)
     start = drift(strained(t), range(5), 0.05)[0]
     told = drift(strained(t, wet_above=0.0), range(5), 0.05)
@@ -58,12 +56,12 @@ def test_specks_that_come_into_air_are_gone() -> None:
     assert told[0][:, 1].min() > -np.diff(Z_F)[0]
 
 
-def test_every_film_has_the_same_specks() -> None:
+def test_every_film_has_the_same_specks():
     a, b = (drift(strained(np.array([0.0])), [0], 0.05)[0] for _ in range(2))
     assert np.array_equal(a, b)
 
 
-def test_vorticity_of_rigid_shear_is_its_rate() -> None:
+def test_vorticity_of_rigid_shear_is_its_rate():
     """From first principles: u_r = w z has the vorticity w everywhere."""
     result = strained(np.array([0.0]))
     r, z = cell_centres(result)

@@ -1,7 +1,5 @@
 """Fits to measured trials and traces: coefficients and their intervals, ranges, contact angle."""
 
-from __future__ import annotations
-
 import json
 import math
 from dataclasses import replace
@@ -70,7 +68,7 @@ def constant_laws(holes: np.ndarray, times: np.ndarray, timing: float) -> TimedT
     )
 
 
-def test_a_nonlinear_fit_gives_the_certified_values_of_misra1a() -> None:
+def test_a_nonlinear_fit_gives_the_certified_values_of_misra1a():
     """NIST StRD, nonlinear regression, Misra1a: y = b1 (1 - exp(-b2 x)).
 
     Certified (11 digits, from memory; the data reproduce them): b1 = 238.94212918 with standard
@@ -92,7 +90,7 @@ def test_a_nonlinear_fit_gives_the_certified_values_of_misra1a() -> None:
     assert found.chi_square == pytest.approx(0.12455138894, rel=1e-9)
 
 
-def test_a_straight_line_with_shared_errors_agrees_with_the_normal_equations_and_scipy() -> None:
+def test_a_straight_line_with_shared_errors_agrees_with_the_normal_equations_and_scipy():
     """Aitken's (X^T S^-1 X)^-1 X^T S^-1 y, and scipy's curve_fit with a full covariance."""
     rng = np.random.default_rng(3)
     x = np.linspace(1.0, 4.0, 9)
@@ -112,7 +110,7 @@ def test_a_straight_line_with_shared_errors_agrees_with_the_normal_equations_and
     assert found.covariance == pytest.approx(other_covariance, rel=1e-5)
 
 
-def test_residuals_beyond_the_errors_widen_the_interval() -> None:
+def test_residuals_beyond_the_errors_widen_the_interval():
     """Birge ratio: chi^2 = 40 on 10 degrees of freedom doubles it, and t_10 replaces 1.96."""
     quiet = FitResult(np.array([1.0]), np.array([[0.01]]), np.zeros(11), 10.0, 10, True)
     loud = replace(quiet, chi_square=40.0)
@@ -121,7 +119,7 @@ def test_residuals_beyond_the_errors_widen_the_interval() -> None:
 
 
 @pytest.mark.parametrize("hole", HOLES)
-def test_the_law_of_the_quasi_static_model_is_the_closed_form(hole: float) -> None:
+def test_the_law_of_the_quasi_static_model_is_the_closed_form(hole):
     law = time_law(cup_case().with_hole(hole), "quasi-static")
     expected = [math.log(sinking_time(c, hole) * c) for c in FINE]
     off = float(np.max(np.abs(law.log_product - expected)))
@@ -131,7 +129,7 @@ def test_the_law_of_the_quasi_static_model_is_the_closed_form(hole: float) -> No
     assert law.sensitivity["hole"] == pytest.approx(slope, rel=3e-3)
 
 
-def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent() -> None:
+def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent():
     """Against the model itself between the nodes, where a 20 mm hole makes the cup bob."""
     case = cup_case().with_hole(0.020)
     law = time_law(case, "heave")
@@ -144,7 +142,7 @@ def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent() -> None:
 
 
 @pytest.mark.parametrize("hole_error", [0.0, 5e-5])
-def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error: float) -> None:
+def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error):
     """300 noisy sets of the closed form; 95 % within 3 standard deviations of a binomial share.
 
     Every hole has its own unknown error, shared by its three trials, besides the timing. Widening
@@ -163,7 +161,7 @@ def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error:
 
 
 @pytest.mark.parametrize("holes", [HOLES, HOLES[:1]])
-def test_the_interval_by_the_trials_own_scatter_is_right_too(holes: tuple[float, ...]) -> None:
+def test_the_interval_by_the_trials_own_scatter_is_right_too(holes):
     """300 noisy sets of four trials a hole, of which nothing is known of the timing.
 
     95 % within 3 binomial deviations. With the normal quantile a single hole would have 86 % (the
@@ -182,7 +180,7 @@ def test_the_interval_by_the_trials_own_scatter_is_right_too(holes: tuple[float,
     assert 0.95 - slack < share < 0.95 + slack, f"{share:.3f} of {sets} sets"
 
 
-def test_the_fitted_coefficient_has_no_bias() -> None:
+def test_the_fitted_coefficient_has_no_bias():
     """Mean of 150 noisy fits within 3 standard errors; shared errors would pull it down if they
     scaled with the measured times."""
     clean, rng = timed(HOLES, 3, 1e-4), np.random.default_rng(8)
@@ -196,7 +194,7 @@ def test_the_fitted_coefficient_has_no_bias() -> None:
     assert abs(off) < 3, f"mean {np.mean(found):.5f}, {off:.1f} standard errors off"
 
 
-def test_the_shares_of_the_variance_tell_who_owns_it() -> None:
+def test_the_shares_of_the_variance_tell_who_owns_it():
     """Two causes by hand: n trials of one hole share its error, their timing averages out."""
     clean = timed((0.008,), 4, 5e-5)
     shares = clean.shares("quasi-static", TRUE, np.arange(4))
@@ -215,7 +213,7 @@ def fitted(clean: TimedTrials, monkeypatch: pytest.MonkeyPatch) -> TrialFit:
     return fit_trials(cup_case(), trials_of(each, [float(t) for t in clean.time]))
 
 
-def test_a_model_that_fails_at_wide_holes_loses_them_only(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_model_that_fails_at_wide_holes_loses_them_only(monkeypatch):
     """Eight holes follow T ~ 1 / d^2; the two widest are 6 % too fast, 6 standard deviations."""
     holes = np.repeat(np.array([2, 3, 4, 5, 6, 8, 10, 12, 16, 20]) * 1e-3, 2)
     exact = (0.008 / holes) ** 2 / TRUE
@@ -234,7 +232,7 @@ def test_a_model_that_fails_at_wide_holes_loses_them_only(monkeypatch: pytest.Mo
 
 
 @pytest.mark.slow
-def test_true_models_keep_their_whole_range_nearly_always(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_true_models_keep_their_whole_range_nearly_always(monkeypatch):
     """Two tests at 5 % each: of 80 sets that follow the model 0-10 % lose a hole, 3 binomial
     deviations more at most."""
     holes = np.repeat(np.array([2, 3, 4, 5, 6, 8]) * 1e-3, 3)
@@ -246,7 +244,7 @@ def test_true_models_keep_their_whole_range_nearly_always(monkeypatch: pytest.Mo
     assert kept / 80 >= 0.9 - 3 * math.sqrt(0.9 * 0.1 / 80), f"{kept} of 80"
 
 
-def test_no_two_holes_in_agreement_support_no_model(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_two_holes_in_agreement_support_no_model(monkeypatch):
     holes = np.array([0.004, 0.006, 0.008, 0.010])
     times = (0.008 / holes) ** 2 / np.array([0.5, 0.7, 0.5, 0.7])
     fit = fitted(constant_laws(holes, times, 1e-3), monkeypatch)
@@ -254,7 +252,7 @@ def test_no_two_holes_in_agreement_support_no_model(monkeypatch: pytest.MonkeyPa
     assert "No model explains two neighbouring holes" in trial_verdict(fit)[0]
 
 
-def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch):
     holes = np.full(4, 0.008)
     times = 1 / TRUE + np.array([-0.01, 0.01, 0.0, 0.005])
     fit = fitted(constant_laws(holes, times, 0.01), monkeypatch)
@@ -263,7 +261,7 @@ def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch: pytest.MonkeyPat
     assert "One hole cannot distinguish" in trial_verdict(fit)[0]
 
 
-def test_one_hole_is_drawn_as_what_it_tells(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_hole_is_drawn_as_what_it_tells(monkeypatch):
     """Its mean, the suspect row, each model's coefficient; no text leaves the slide."""
     times = np.array([1.58, 1.60, 1.57, 1.61, 2.4])
     clean = constant_laws(np.full(5, 0.008), times, 0.05)
@@ -282,7 +280,7 @@ def test_one_hole_is_drawn_as_what_it_tells(monkeypatch: pytest.MonkeyPatch) -> 
         assert box.x1 <= whole.x1, text
 
 
-def test_plugged_and_started_holes_enclose_the_contact_angle() -> None:
+def test_plugged_and_started_holes_enclose_the_contact_angle():
     """Holes that a meniscus of 50 deg would hold, or not, by the law of small holes.
 
     H = 4 sigma sin(theta) / (rho g d) (Young-Laplace; references with 4 sigma / (rho g d) for the
@@ -303,7 +301,7 @@ def test_plugged_and_started_holes_enclose_the_contact_angle() -> None:
     assert found.high is None or found.high > math.radians(50)
 
 
-def test_plugged_holes_alone_give_a_lower_bound_of_the_angle() -> None:
+def test_plugged_holes_alone_give_a_lower_bound_of_the_angle():
     found = fit_angle(trial_cases(cup_case(), trials_of([0.0009, 0.001], [None, None])))
     assert found is not None
     assert found.angle is None
@@ -312,7 +310,7 @@ def test_plugged_holes_alone_give_a_lower_bound_of_the_angle() -> None:
     assert math.radians(20) < found.low < math.radians(90)
 
 
-def test_trials_that_all_started_tell_no_angle() -> None:
+def test_trials_that_all_started_tell_no_angle():
     assert fit_angle(trial_cases(cup_case(), trials_of([0.004], [50.0]))) is None
 
 
@@ -331,7 +329,7 @@ def traced() -> TraceFit:
 
 
 @pytest.mark.slow
-def test_a_trace_gives_back_coefficient_and_moment_of_release(traced: TraceFit) -> None:
+def test_a_trace_gives_back_coefficient_and_moment_of_release(traced):
     fit, found = traced, traced.models["quasi-static"]
     assert found.coefficient is not None
     low, high = found.coefficient.low, found.coefficient.high
@@ -345,9 +343,7 @@ def test_a_trace_gives_back_coefficient_and_moment_of_release(traced: TraceFit) 
 
 
 @pytest.mark.slow
-def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(
-    traced: TraceFit, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(traced, monkeypatch):
     """0.1 mm of an 8 mm hole is 1.25 % of it, 2.5 % of its area and of the coefficient."""
     monkeypatch.setattr("sinkbowl_post.fitting.trace.MODELS", ("quasi-static",))
     sure = traced.models["quasi-static"].coefficient
@@ -360,7 +356,7 @@ def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(
     assert added == pytest.approx(0.025, rel=0.02), f"{added:.4f}"
 
 
-def test_correlated_residuals_count_less() -> None:
+def test_correlated_residuals_count_less():
     """An autoregressive series with r = 0.8: n (1 - r) / (1 + r), and the scatter of its mean."""
     rng, n, r = np.random.default_rng(1), 4000, 0.8
     series = np.zeros((40, n))
@@ -380,7 +376,7 @@ def test_correlated_residuals_count_less() -> None:
         (3.2, 1.4, "3.2 ± 1.4"),
     ],
 )
-def test_a_value_has_the_decimals_of_its_uncertainty(value: float, half: float, text: str) -> None:
+def test_a_value_has_the_decimals_of_its_uncertainty(value, half, text):
     assert plus_minus(ConfidenceInterval(value, value - half, value + half)) == text
 
 
@@ -393,9 +389,7 @@ def table(tmp_path: Path) -> Path:
 
 
 @pytest.mark.slow
-def test_the_command_fits_prints_and_draws(
-    tmp_path: Path, table: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_fits_prints_and_draws(tmp_path, table, capsys):
     case = tmp_path / "cup.toml"
     case.write_text(CASE_TEXT)
     figure = tmp_path / "fit.svg"
@@ -411,9 +405,7 @@ def test_the_command_fits_prints_and_draws(
 
 
 @pytest.mark.slow
-def test_pages_and_figures_name_every_model(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, traced: TraceFit
-) -> None:
+def test_pages_and_figures_name_every_model(tmp_path, monkeypatch, traced):
     holes = np.array([0.004, 0.006, 0.008, 0.010])
     trials = fitted(constant_laws(holes, (0.008 / holes) ** 2 / TRUE, 0.02), monkeypatch)
     for fit in (trials, traced):
@@ -427,16 +419,14 @@ def test_pages_and_figures_name_every_model(
         assert all(axes.get_legend() is None for axes in figure.axes)
 
 
-def test_the_shipped_tables_are_marked_as_invented_and_can_be_read() -> None:
+def test_the_shipped_tables_are_marked_as_invented_and_can_be_read():
     folder = Path(__file__).parents[2] / "cases" / "measured"
     for path in sorted(folder.glob("*.csv")):
         assert "INVENTED" in path.read_text().splitlines()[0], path
         assert isinstance(read_measured(path), Trials | Trace)
 
 
-def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(monkeypatch):
     """From first principles: coefficients of 0.62 to 0.43 along the logarithm of the hole."""
     holes = np.array([0.004, 0.006, 0.009, 0.0135, 0.02])
     along = np.log(holes / holes[0]) / np.log(holes[-1] / holes[0])
@@ -449,7 +439,7 @@ def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(
     assert "changes from 0.62 (4 mm) to 0.43 (20 mm): a trend, not an explanation" in told
 
 
-def test_coefficients_that_agree_within_their_intervals_have_no_trend() -> None:
+def test_coefficients_that_agree_within_their_intervals_have_no_trend():
     """0.63 with an interval of 0.02 may be 0.62 or 0.64 at either end."""
     flat = [
         ConfidenceInterval(value, value - 0.02, value + 0.02)
@@ -459,7 +449,7 @@ def test_coefficients_that_agree_within_their_intervals_have_no_trend() -> None:
     assert trend_of([0.004, 0.010], flat[:2]) is None
 
 
-def test_a_model_that_fits_cannot_be_excluded(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_model_that_fits_cannot_be_excluded(monkeypatch):
     holes = np.array(HOLES)
     fit = fitted(constant_laws(holes, (0.008 / holes) ** 2 / TRUE, 0.01), monkeypatch)
     assert "cannot be excluded for any hole tried, 4 to 10 mm" in trial_verdict(fit)[0]

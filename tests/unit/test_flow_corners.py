@@ -3,11 +3,8 @@
 Each once went wrong; all from first principles.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -43,7 +40,7 @@ def inner_share(case: Case) -> float:
     return 2.0 * np.pi * float(solid.volume[inside].sum()) / bowl.inner_capacity
 
 
-def test_bowl_on_a_foot_ring_has_an_inside(tmp_path: Path) -> None:
+def test_bowl_on_a_foot_ring_has_an_inside(tmp_path):
     """Base 4 mm above the foot's lowest point: the hole is closed at its own outer edge."""
     rows = "0,4\n18,4\n20,0\n24,0\n26,6\n40,20\n50,50\n"
     (tmp_path / "foot.csv").write_text("r [mm], z [mm]\n" + rows)
@@ -60,7 +57,7 @@ def test_bowl_on_a_foot_ring_has_an_inside(tmp_path: Path) -> None:
     assert share == pytest.approx(1.0, abs=0.01), f"{share:.3f} of the capacity is inside"
 
 
-def test_cut_cell_above_a_level_base_keeps_the_slanted_walls_normal() -> None:
+def test_cut_cell_above_a_level_base_keeps_the_slanted_walls_normal():
     """Inner corner of the beech dish: the level base bounds the cell but does not cut it."""
     case = load_case(shipped_cases()["beech-dish-bare"])
     layout = lay_out(case)
@@ -73,7 +70,7 @@ def test_cut_cell_above_a_level_base_keeps_the_slanted_walls_normal() -> None:
     assert found @ exact > np.cos(np.radians(10.0)), f"{found}, wall {exact}"
 
 
-def test_cells_too_coarse_for_the_hole_are_refused() -> None:
+def test_cells_too_coarse_for_the_hole_are_refused():
     """0.5 mm on cells of 4 mm: nothing of the jet would be left."""
     with pytest.raises(CaseError, match=r"flow\.cell"):
         initialise(cup("0.5 mm", "4 mm"))
@@ -88,7 +85,7 @@ def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
 
 @pytest.mark.parametrize("cell", [2e-3, 3e-3, 4e-3])
 @pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
-def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> None:
+def test_thickened_wall_spans_two_cells_everywhere(name, cell):
     """WALL_CELLS, at bends and ends too; 1e-3 because the wall is measured at points."""
     case = load_case(shipped_cases()[name])
     flow = replace(case.flow, cell=cell, hole="resolved")
@@ -102,7 +99,7 @@ def test_thickened_wall_spans_two_cells_everywhere(name: str, cell: float) -> No
 
 
 @pytest.mark.parametrize("cell", [None, 3e-3, 5e-3])
-def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None) -> None:
+def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell):
     """Levels equal at the Archimedes draft: no force is left.
 
     1e-4 g on a thickened wall, whose closed slivers (below 2 % of a cell) hold no water.
@@ -121,7 +118,7 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell: float | None
     assert abs(left) < (1e-6 if cell is None else 1e-4), f"{left:.2e} g"
 
 
-def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces() -> None:
+def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces():
     """Slip: faces inside the wall with one component beside them take that component."""
     ops, state = full_tank(*slanted_tank(0.0025))
     slope = np.array([0.03, 0.09]) / np.hypot(0.03, 0.09)
@@ -139,7 +136,7 @@ def test_flow_along_a_slanted_wall_passes_on_unchanged_to_all_wall_faces() -> No
     assert max(np.abs(lost)) < 0.02, f"{np.mean(np.abs(lost) > 0.02):.0%} of {len(lost)} faces"
 
 
-def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
+def test_tabulated_inner_level_is_as_exact_as_it_says():
     """The step at the inner base lies on a height of the table."""
     sim = initialise(cup("40 mm", "4 mm"))
     table, bowl = sim.inner_table, sim.layout.bowl
@@ -149,7 +146,7 @@ def test_tabulated_inner_level_is_as_exact_as_it_says() -> None:
     assert max(off) < 1e-7 * bowl.rim_height, f"{max(off) / bowl.rim_height:.1e} of the height"
 
 
-def test_tabulated_water_that_the_wall_keeps_out_is_as_exact_as_its_level() -> None:
+def test_tabulated_water_that_the_wall_keeps_out_is_as_exact_as_its_level():
     """The case's volume at the carried bowl's level, by `Bowl`; a level's error times the area."""
     sim = initialise(cup("40 mm", "4 mm"))
     table, bowl, carried = sim.inner_table, sim.case.bowl, sim.layout.bowl
@@ -160,7 +157,7 @@ def test_tabulated_water_that_the_wall_keeps_out_is_as_exact_as_its_level() -> N
     assert off < 1e-7 * bowl.rim_height * np.pi * bowl.rim_radius**2
 
 
-def test_nothing_falls_inside_the_solid() -> None:
+def test_nothing_falls_inside_the_solid():
     """Still water, 50 steps: closed faces within the wall do not gather gravity."""
     bowl = Bowl.from_outlines(
         [[0.0, 0.0], [0.05, 0.0], [0.05, 0.06]], [[0.0, 0.02], [0.03, 0.02], [0.03, 0.06]], 0.2

@@ -1,7 +1,5 @@
 """Solid parts of cells and faces, cut exactly out of a revolved outline."""
 
-from __future__ import annotations
-
 import numba
 import numpy as np
 import pytest
@@ -17,8 +15,7 @@ from sinkbowl.verification.tanks import sphere
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
 """Cone with its apex down: R = 60 mm, H = 120 mm."""
 
-SIDE_STEP = 1e-9
-"""Distance to both sides of a grid line at which faces are looked at [m]."""
+SIDE_STEP = 1e-9  # distance to both sides of a grid line at which faces are looked at [m]
 
 
 def cell_parts(grid: Grid, outline: FloatArray) -> FloatArray:
@@ -57,7 +54,7 @@ def star(radii: list[float]) -> FloatArray:
 
 
 @pytest.mark.parametrize("cells", [7, 16, 33])
-def test_slices_of_a_sphere_are_spherical_segments(cells: int) -> None:
+def test_slices_of_a_sphere_are_spherical_segments(cells):
     """Segment between two heights: pi (a^2 z - z^3 / 3); Archimedes, On the Sphere.
 
     The outline's chords lose half the square of a step's angle at most, of the disc in which the
@@ -72,7 +69,7 @@ def test_slices_of_a_sphere_are_spherical_segments(cells: int) -> None:
 
 
 @pytest.mark.parametrize("cells", [7, 16, 33])
-def test_slices_of_a_cone_are_frusta(cells: int) -> None:
+def test_slices_of_a_cone_are_frusta(cells):
     """pi h (R1^2 + R1 R2 + R2^2) / 3 over 2 pi; the outline is exact, so round-off only."""
     grid = even_grid(cells)
     radius = np.interp(grid.z_f, [-0.07, 0.05], [0.0, 0.06], right=0.0)
@@ -83,7 +80,7 @@ def test_slices_of_a_cone_are_frusta(cells: int) -> None:
     assert found == pytest.approx(exact, abs=1e-15 * 0.06**2)
 
 
-def test_cell_across_a_slanted_edge_holds_a_known_triangle() -> None:
+def test_cell_across_a_slanted_edge_holds_a_known_triangle():
     """One cell, one 45 degree edge: half the square, whose centroid lies at a third."""
     grid = Grid(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0]))
     triangle = np.array([[1.0, 0.0], [2.0, 0.0], [1.0, 1.0]])
@@ -94,7 +91,7 @@ def test_cell_across_a_slanted_edge_holds_a_known_triangle() -> None:
 
 @pytest.mark.parametrize("outline", [HORSESHOE, SLANTED_RING], ids=["horseshoe", "slanted ring"])
 @pytest.mark.parametrize("cells", [6, 21, 40])
-def test_cells_of_an_outline_that_is_not_convex_add_up(outline: FloatArray, cells: int) -> None:
+def test_cells_of_an_outline_that_is_not_convex_add_up(outline, cells):
     """Pappus over triangles, exact; and no cell is more than full."""
     grid = even_grid(cells)
     found, whole = cell_parts(grid, outline), cell_volumes(grid)
@@ -103,7 +100,7 @@ def test_cells_of_an_outline_that_is_not_convex_add_up(outline: FloatArray, cell
     assert np.all(found <= whole * (1.0 + 1e-12))
 
 
-def test_gap_between_two_legs_stays_open() -> None:
+def test_gap_between_two_legs_stays_open():
     """Rectangles of the horseshoe, cell by cell; a cell that holds both legs counts both."""
     grid = even_grid(40)
     found = cell_parts(grid, HORSESHOE)
@@ -122,7 +119,7 @@ def test_gap_between_two_legs_stays_open() -> None:
 
 @settings(deadline=None)
 @given(st.lists(st.floats(0.005, 0.045), min_size=3, max_size=12), st.integers(3, 24))
-def test_cells_of_any_star_add_up_to_its_volume(radii: list[float], cells: int) -> None:
+def test_cells_of_any_star_add_up_to_its_volume(radii, cells):
     """Pappus; random outlines whose corners lie anywhere in the cells."""
     grid, outline = even_grid(cells), star(radii)
     found = cell_parts(grid, outline)
@@ -132,9 +129,7 @@ def test_cells_of_any_star_add_up_to_its_volume(radii: list[float], cells: int) 
 
 @settings(deadline=None)
 @given(st.lists(st.floats(0.005, 0.045), min_size=3, max_size=12), st.integers(3, 24))
-def test_a_line_meets_a_closed_outline_an_even_number_of_times(
-    radii: list[float], cells: int
-) -> None:
+def test_a_line_meets_a_closed_outline_an_even_number_of_times(radii, cells):
     """Topology of closed curves; the places ascend."""
     outline = star(radii)
     for axis, lines in ((0, even_grid(cells).r_f), (1, even_grid(cells).z_f)):
@@ -144,7 +139,7 @@ def test_a_line_meets_a_closed_outline_an_even_number_of_times(
             assert np.all(np.diff(marks) >= 0.0)
 
 
-def test_a_line_meets_a_sphere_at_the_chord() -> None:
+def test_a_line_meets_a_sphere_at_the_chord():
     """r = sqrt(a^2 - z^2); between two points of the outline the chord lies within 1e-5 a."""
     for z in (-0.05, 0.0, 0.0123):
         marks = places(sphere(0.06), 1, z)
@@ -152,7 +147,7 @@ def test_a_line_meets_a_sphere_at_the_chord() -> None:
 
 
 @pytest.mark.parametrize("cells", [7, 16])
-def test_faces_of_a_cone_are_annuli_and_cylinders(cells: int) -> None:
+def test_faces_of_a_cone_are_annuli_and_cylinders(cells):
     """Level faces: r dr up to R(z); upright faces: radius times the length above the slope.
 
     Faces are looked at 1e-9 m beside the line, which shifts an edge of slope 2 by 2e-9 m.
@@ -168,7 +163,7 @@ def test_faces_of_a_cone_are_annuli_and_cylinders(cells: int) -> None:
     assert along_r == pytest.approx(exact, abs=0.06 * 2.0 * SIDE_STEP)
 
 
-def test_faces_on_both_sides_of_an_aligned_wall_are_closed() -> None:
+def test_faces_on_both_sides_of_an_aligned_wall_are_closed():
     """A block whose sides are grid lines closes just the faces on and in it."""
     lines = np.linspace(0.0, 0.1, 11)
     grid = Grid(lines, lines)

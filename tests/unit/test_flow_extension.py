@@ -1,7 +1,5 @@
 """Velocity in the air beside the water and in the walls."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -46,7 +44,7 @@ def layers_from(known: FloatArray, is_open: FloatArray) -> FloatArray:
     return steps
 
 
-def test_wet_faces_are_the_open_ones_that_touch_liquid() -> None:
+def test_wet_faces_are_the_open_ones_that_touch_liquid():
     """Definition; closed faces are -1, and the bottom plane counts as wet."""
     ops, state = half_full()
     extension.mark_wet_faces(ops.mesh_of(state), state.liquid, state.known_r, state.known_z)
@@ -59,7 +57,7 @@ def test_wet_faces_are_the_open_ones_that_touch_liquid() -> None:
         assert np.array_equal(known, expected)
 
 
-def test_layers_count_the_faces_from_the_water() -> None:
+def test_layers_count_the_faces_from_the_water():
     """Against a plain flooding; beyond the layers the air is at rest."""
     ops, state = half_full()
     for known, area in (
@@ -72,7 +70,7 @@ def test_layers_count_the_faces_from_the_water() -> None:
         assert np.array_equal(known[inner], expected[inner])
 
 
-def test_uniform_flow_is_continued_as_uniform_flow() -> None:
+def test_uniform_flow_is_continued_as_uniform_flow():
     """The mean of equal values; in all layers, and nowhere beyond them."""
     ops, state = half_full()
     state.u_r[:] = np.where((state.known_r == 0) & (ops.solid.area_r > 0.0), 0.3, 7.0)
@@ -87,7 +85,7 @@ def test_uniform_flow_is_continued_as_uniform_flow() -> None:
 
 @settings(deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 9))
-def test_layers_found_from_a_front_are_those_of_a_plain_flooding(seed: int, top: int) -> None:
+def test_layers_found_from_a_front_are_those_of_a_plain_flooding(seed, top):
     """Means and marks, on random closed and wet faces below `top`."""
     rng = np.random.default_rng(seed)
     u, known = rng.uniform(-1.0, 1.0, (9, 9)), np.full((9, 9), UNKNOWN, np.int8)
@@ -109,7 +107,7 @@ def test_layers_found_from_a_front_are_those_of_a_plain_flooding(seed: int, top:
 
 @settings(deadline=None)
 @given(st.integers(0, 2**32 - 1))
-def test_continued_values_lie_within_those_of_the_water(seed: int) -> None:
+def test_continued_values_lie_within_those_of_the_water(seed):
     """A mean exceeds none of its parts."""
     rng = np.random.default_rng(seed)
     u, known = rng.uniform(-1.0, 1.0, (9, 9)), np.full((9, 9), UNKNOWN, np.int8)
@@ -121,7 +119,7 @@ def test_continued_values_lie_within_those_of_the_water(seed: int) -> None:
     assert np.all((u[reached] >= low) & (u[reached] <= high))
 
 
-def test_first_layer_is_the_mean_of_its_wet_neighbours() -> None:
+def test_first_layer_is_the_mean_of_its_wet_neighbours():
     """By hand: a face between two wet ones takes their mean, one beside a single one its value."""
     u = np.array([[1.0, 9.0, 3.0, 9.0, 9.0]])
     known = np.array([[0, UNKNOWN, 0, UNKNOWN, UNKNOWN]], np.int8)
@@ -130,7 +128,7 @@ def test_first_layer_is_the_mean_of_its_wet_neighbours() -> None:
     assert np.array_equal(known, [[0, 1, 0, 1, UNKNOWN]])
 
 
-def test_a_layer_does_not_pass_through_a_closed_face() -> None:
+def test_a_layer_does_not_pass_through_a_closed_face():
     """Closed faces neither take nor give."""
     u = np.array([[1.0, 5.0, 9.0]])
     known = np.array([[0, -1, UNKNOWN]], np.int8)
@@ -139,7 +137,7 @@ def test_a_layer_does_not_pass_through_a_closed_face() -> None:
     assert known[0, 2] == UNKNOWN
 
 
-def test_drops_far_from_the_water_keep_their_velocity_and_air_rests() -> None:
+def test_drops_far_from_the_water_keep_their_velocity_and_air_rests():
     """A cell with more than a thousandth of water keeps its faces' values; the others get zero."""
     grid = uniform_grid(0.1, 0.0, 0.2, 10, 20)
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
@@ -156,7 +154,7 @@ def test_drops_far_from_the_water_keep_their_velocity_and_air_rests() -> None:
     assert not state.u_z[:, 12:15].any()
 
 
-def test_water_that_moves_with_the_bowl_meets_walls_that_do_so_too() -> None:
+def test_water_that_moves_with_the_bowl_meets_walls_that_do_so_too():
     """Rigid motion: every wall value is the bowl's velocity, whatever the wall's slope."""
     ops, state = full_tank(*slanted_tank())
     state.speed = -0.4
@@ -170,7 +168,7 @@ def test_water_that_moves_with_the_bowl_meets_walls_that_do_so_too() -> None:
     assert state.u_z[tuple(walls.z.T)] == pytest.approx(np.full(len(walls.z), -0.4), rel=1e-14)
 
 
-def test_aligned_walls_take_the_bowls_velocity_across_and_the_waters_along() -> None:
+def test_aligned_walls_take_the_bowls_velocity_across_and_the_waters_along():
     """Free slip on a block on grid lines: u_z = V on level walls, u_r = 0 on upright ones."""
     grid = even_grid(10)
     r, z = grid.r_f, grid.z_f
@@ -187,7 +185,7 @@ def test_aligned_walls_take_the_bowls_velocity_across_and_the_waters_along() -> 
 
 
 @pytest.mark.parametrize("along", [0.8, -1.7])
-def test_flow_along_a_slanted_wall_is_continued_into_it(along: float) -> None:
+def test_flow_along_a_slanted_wall_is_continued_into_it(along):
     """Free slip: what has no part across the wall passes on unchanged.
 
     On the faces that have both components beside them and whose normal is that of the straight
@@ -213,7 +211,7 @@ def test_flow_along_a_slanted_wall_is_continued_into_it(along: float) -> None:
     assert seen > 5
 
 
-def test_wall_faces_are_closed_faces_beside_open_ones_with_unit_normals() -> None:
+def test_wall_faces_are_closed_faces_beside_open_ones_with_unit_normals():
     """Definition; a normal is missing (zero) only where no cut or open cell is near."""
     grid, solid = slanted_tank()
     ops = make_operators(grid, solid, DENSITY)
@@ -227,7 +225,7 @@ def test_wall_faces_are_closed_faces_beside_open_ones_with_unit_normals() -> Non
         assert np.mean(sizes > 0.0) > 0.9
 
 
-def test_velocity_ahead_is_the_linear_continuation_where_water_was_and_is() -> None:
+def test_velocity_ahead_is_the_linear_continuation_where_water_was_and_is():
     """u + ratio (u - u_old) on faces wet both times, the present value elsewhere."""
     u, old = np.array([[2.0, 2.0, 2.0]]), np.array([[1.0, 1.0, 1.0]])
     known, known_old = np.array([[0, 1, 0]], np.int8), np.array([[0, 0, 2]], np.int8)
@@ -236,7 +234,7 @@ def test_velocity_ahead_is_the_linear_continuation_where_water_was_and_is() -> N
     assert np.array_equal(out, [[2.5, 2.0, 2.0]])
 
 
-def test_courant_rate_is_that_of_the_fastest_cell_with_water() -> None:
+def test_courant_rate_is_that_of_the_fastest_cell_with_water():
     """|u_r| / dr + |u_z - V| / dz by hand; air and closed faces do not count."""
     grid = graded_grid()
     mesh = make_mesh(grid, place_solid(grid, None))
@@ -256,7 +254,7 @@ def test_courant_rate_is_that_of_the_fastest_cell_with_water() -> None:
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
-def test_bad_values_are_seen(bad: float) -> None:
+def test_bad_values_are_seen(bad):
     """A not-a-number, or an infinity of either sign, anywhere."""
     u = np.zeros((5, 7))
     assert not extension.has_bad_value(u)

@@ -1,7 +1,5 @@
 """Rows of the grid close and open over the tub's floor: no water is won, no divergence is made."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -58,9 +56,7 @@ def divergence(state: FlowState, ops: FlowOperators) -> float:
 @pytest.mark.parametrize(
     ("edge", "before", "after"), [(1.0 - LEAST, -1, 1), (1.0 - REOPENED, 1, -1)]
 )
-def test_a_row_closes_and_opens_without_a_trace_in_water_or_divergence(
-    edge: float, before: int, after: int
-) -> None:
+def test_a_row_closes_and_opens_without_a_trace_in_water_or_divergence(edge, before, after):
     """From first principles: both are sums, which joining and parting must keep.
 
     The floor moves by 2e-10 of a cell, from just before a row closes, or opens, to just after it.
@@ -84,7 +80,7 @@ def test_a_row_closes_and_opens_without_a_trace_in_water_or_divergence(
     )
 
 
-def test_closed_rows_hold_no_water_and_have_no_open_face() -> None:
+def test_closed_rows_hold_no_water_and_have_no_open_face():
     ops, state = tank()
     move_floor(state, ops, 4.3 * CELL)
     mesh, b = ops.mesh_of(state), state.bottom
@@ -97,7 +93,7 @@ def test_closed_rows_hold_no_water_and_have_no_open_face() -> None:
     assert mesh.volume.sum() == pytest.approx(0.5 * (1.0 - 4.3 * CELL))
 
 
-def test_pressure_of_still_water_stays_hydrostatic_when_rows_change() -> None:
+def test_pressure_of_still_water_stays_hydrostatic_when_rows_change():
     """p = rho g (z_s - z) at every centre, rho g = 1e4: joining and parting are exact for it."""
     ops, state = tank()
     state.pressure[:] = 1e4 * (1.0 - ops.mesh_of(state).z_c)
@@ -111,7 +107,7 @@ def test_pressure_of_still_water_stays_hydrostatic_when_rows_change() -> None:
         state.pressure[:, b:] = wanted
 
 
-def test_frames_hold_the_water_over_the_floor() -> None:
+def test_frames_hold_the_water_over_the_floor():
     """Sum of the frame's fractions on the grid at release: all the water, to round-off."""
     sim = initialise(case_of(SHALLOW))
     start = sim.ops.grid.z_f.copy()
@@ -128,14 +124,14 @@ def test_frames_hold_the_water_over_the_floor() -> None:
     assert len(bottoms) > 3, "the bowl must have sunk past some rows"
 
 
-def test_the_grid_of_a_shallow_tub_ends_on_its_floor() -> None:
+def test_the_grid_of_a_shallow_tub_ends_on_its_floor():
     case = case_of(SHALLOW)
     sim = initialise(case)
     assert sim.ops.grid.z_f[0] == sim.start_draft - 0.075
     assert initialise(case_of(STEEL)).ops.floor is None
 
 
-def test_a_ring_that_reaches_below_the_floor_is_refused() -> None:
+def test_a_ring_that_reaches_below_the_floor_is_refused():
     """The least depth that is told is one that will do."""
     ring = '[ballast]\nmass = "20 g"\nradius = "30 mm"\nheight = "-60 mm"\ndensity = "8 g/cm^3"\n'
     case = case_of(SHALLOW.replace("[flow]", f"{ring}[flow]"))

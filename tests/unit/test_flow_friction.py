@@ -1,7 +1,5 @@
 """Viscous terms: no stress in rigid motion, momentum kept, no trace where viscosity vanishes."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -40,7 +38,7 @@ def rub(state: FlowState, mesh: Mesh) -> float:
 
 
 @pytest.mark.parametrize("outline", [BLOCK, SPHERE])
-def test_water_that_moves_with_the_bowl_feels_nothing(outline: FloatArray) -> None:
+def test_water_that_moves_with_the_bowl_feels_nothing(outline):
     """From first principles: rigid motion has no strain."""
     grid, solid, state = in_water(outline)
     state.speed = 0.7
@@ -50,7 +48,7 @@ def test_water_that_moves_with_the_bowl_feels_nothing(outline: FloatArray) -> No
     assert np.all(state.u_r == 0.0)
 
 
-def test_what_the_water_loses_the_bowl_gets() -> None:
+def test_what_the_water_loses_the_bowl_gets():
     """Momentum of the water and of a block on grid lines together: kept to round-off.
 
     The water moves near the block only, so that the tank's walls take nothing.
@@ -69,7 +67,7 @@ def test_what_the_water_loses_the_bowl_gets() -> None:
     assert force * DT == pytest.approx(-gained, rel=1e-9)
 
 
-def test_slivers_beside_an_oblique_wall_stay_stable_at_the_longest_step() -> None:
+def test_slivers_beside_an_oblique_wall_stay_stable_at_the_longest_step():
     """From first principles: viscosity only ever takes energy out, 300 steps of a random flow."""
     grid, solid, state = in_water(SPHERE)
     random = np.random.default_rng(4)
@@ -102,7 +100,7 @@ def steps(sim: Simulation, end: float) -> list[float]:
     return found
 
 
-def test_flow_of_vanishing_viscosity_is_that_along_slip_walls() -> None:
+def test_flow_of_vanishing_viscosity_is_that_along_slip_walls():
     """From first principles: a billionth of water's viscosity moves the draft by less than 1e-9.
 
     0.1 s, before the splash makes the flow unstable to round-off.
@@ -117,13 +115,13 @@ def test_flow_of_vanishing_viscosity_is_that_along_slip_walls() -> None:
     assert 0.0 < max(forces[1]) < 1e-9
 
 
-def test_water_holds_a_bowl_back_that_sinks_through_it() -> None:
+def test_water_holds_a_bowl_back_that_sinks_through_it():
     """From first principles: friction acts against the motion, upwards at first."""
     forces = steps(initialise(sticking(case_of(STEEL))), 0.05)
     assert min(forces[5:]) > 0.0
 
 
-def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
+def test_no_friction_is_added_where_a_law_closes_the_hole():
     """The measured coefficient holds the hole's losses already; elsewhere walls carry shear."""
     case = thick_walled_cup("8 mm", "3 mm", 'hole = "closed"\nwall = "no-slip"')
     sim = initialise(case)
@@ -136,7 +134,7 @@ def test_no_friction_is_added_where_a_law_closes_the_hole() -> None:
     assert friction.sheared[outer, row]
 
 
-def test_no_shear_passes_a_lid_without_thickness() -> None:
+def test_no_shear_passes_a_lid_without_thickness():
     """From first principles: water that slides above a lid does not drag on what is below it."""
     grid, solid, state = in_water(np.array([[0.0, 0.4], [0.3, 0.4], [0.3, 0.6], [0.0, 0.6]]))
     lid = np.outer((grid.r_c > 0.3) & (grid.r_c < 0.7), np.isclose(grid.z_f, 0.4))

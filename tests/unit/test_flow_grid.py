@@ -1,7 +1,5 @@
 """Grid lines: through every break, graded smoothly, none lost and none doubled."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -34,7 +32,7 @@ def neighbour_ratio(lines: FloatArray) -> FloatArray:
 
 @settings(deadline=None)
 @given(POSITIONS, st.floats(1e-3, 0.05), st.floats(0.0, 1.0))
-def test_every_break_is_a_grid_line(numbers: list[int], size: float, middle: float) -> None:
+def test_every_break_is_a_grid_line(numbers, size, middle):
     """From first principles, to the last bit: walls are found again by comparing numbers."""
     breaks = breaks_from(numbers)
     lines = lay_lines(breaks, [Spacing(size, middle, middle + 0.1)])
@@ -46,9 +44,7 @@ def test_every_break_is_a_grid_line(numbers: list[int], size: float, middle: flo
 
 @settings(deadline=None)
 @given(POSITIONS, st.floats(1e-3, 0.05), st.floats(0.0, 1.0))
-def test_no_cell_is_larger_than_its_target_allows(
-    numbers: list[int], size: float, middle: float
-) -> None:
+def test_no_cell_is_larger_than_its_target_allows(numbers, size, middle):
     """The number of cells is rounded up, by all but 0.02 of a cell.
 
     The target at a cell's far end is at most one growth larger than at its near end.
@@ -61,7 +57,7 @@ def test_no_cell_is_larger_than_its_target_allows(
 
 
 @pytest.mark.parametrize("growth", [0.04, GROWTH, 0.1])
-def test_neighbouring_cells_of_a_stretch_differ_by_the_growth(growth: float) -> None:
+def test_neighbouring_cells_of_a_stretch_differ_by_the_growth(growth):
     """Between two breaks, ds = h(x) dn: the spacing grows by exp(growth) a cell at most.
 
     The lines are read off a table of 2001 points, here a thirtieth of a cell apart, and good to the
@@ -75,7 +71,7 @@ def test_neighbouring_cells_of_a_stretch_differ_by_the_growth(growth: float) -> 
 
 @settings(deadline=None)
 @given(st.floats(2.0, 60.0), st.floats(2.0, 60.0), st.floats(0.5e-3, 3e-3))
-def test_cells_on_both_sides_of_a_break_are_alike(left: float, right: float, size: float) -> None:
+def test_cells_on_both_sides_of_a_break_are_alike(left, right, size):
     """Two spans of `left` and `right` cells; each is cut into a whole number, rounded up.
 
     n cells in place of n - 1 + 0.02 make them smaller by a third at most from two cells on.
@@ -84,7 +80,7 @@ def test_cells_on_both_sides_of_a_break_are_alike(left: float, right: float, siz
     assert neighbour_ratio(lines).max() <= 3.0 / 2.02 + 1e-9
 
 
-def test_the_finest_target_counts_everywhere() -> None:
+def test_the_finest_target_counts_everywhere():
     """Two targets: each rules near its own place."""
     targets = [Spacing(4e-3, 0.0, 0.2), Spacing(1e-3, 0.095, 0.105)]
     lines = lay_lines([0.0, 0.2], targets)
@@ -95,7 +91,7 @@ def test_the_finest_target_counts_everywhere() -> None:
 
 
 @given(POSITIONS, st.floats(0.5e-3, 0.3))
-def test_merged_breaks_stand_apart_and_keep_both_ends(numbers: list[int], gap: float) -> None:
+def test_merged_breaks_stand_apart_and_keep_both_ends(numbers, gap):
     """None is invented; only the last pair may stand closer, where both ends must stay."""
     breaks = breaks_from(numbers)
     kept = merge_close(breaks[::-1], gap)
@@ -105,12 +101,12 @@ def test_merged_breaks_stand_apart_and_keep_both_ends(numbers: list[int], gap: f
     assert kept == sorted(set(kept))
 
 
-def test_breaks_farther_apart_than_the_gap_are_all_kept() -> None:
+def test_breaks_farther_apart_than_the_gap_are_all_kept():
     """From first principles; doubles count once."""
     assert merge_close([0.3, 0.1, 0.2, 0.1, 0.0], 0.05) == [0.0, 0.1, 0.2, 0.3]
 
 
-def test_cells_of_a_grid_fill_the_cylinder_it_covers() -> None:
+def test_cells_of_a_grid_fill_the_cylinder_it_covers():
     """pi R^2 H over 2 pi, on a graded grid; each ring is (r1^2 - r0^2) / 2 dz."""
     grid = Grid(
         lay_lines([0.0, 0.07, 0.2], [Spacing(0.004, 0.06, 0.08)]),
@@ -125,7 +121,7 @@ def test_cells_of_a_grid_fill_the_cylinder_it_covers() -> None:
     assert grid.z_c == pytest.approx(grid.z_f[:-1] + 0.5 * grid.dz, rel=1e-12)
 
 
-def test_uniform_grid_has_equal_cells() -> None:
+def test_uniform_grid_has_equal_cells():
     """From first principles."""
     grid = uniform_grid(0.1, -0.2, 0.3, 8, 25)
     assert grid.shape == (8, 25)

@@ -1,7 +1,5 @@
 """The hole's place on the grid, and faces and cells that are closed in one way everywhere."""
 
-from __future__ import annotations
-
 from dataclasses import fields
 
 import numpy as np
@@ -17,7 +15,7 @@ from sinkbowl.verification.tanks import sphere
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_hole_has_one_diameter(name: str) -> None:
+def test_hole_has_one_diameter(name):
     """That of the bowl's outlines; a case drilled anew follows."""
     case = load_case(shipped_cases()[name])
     assert case.hole.diameter == 2.0 * case.bowl.hole_radius
@@ -28,7 +26,7 @@ def test_hole_has_one_diameter(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_hole_on_the_grid_has_the_area_and_length_of_the_bowl_s(name: str) -> None:
+def test_hole_on_the_grid_has_the_area_and_length_of_the_bowl_s(name):
     """From first principles; an unresolved hole has its jet's area, a curved base's inner edge lies
     within half a cell of a line.
     """
@@ -50,7 +48,7 @@ def same(one: Solid, other: Solid) -> bool:
     return all(np.array_equal(getattr(one, f.name), getattr(other, f.name)) for f in fields(Solid))
 
 
-def test_lid_takes_the_pressure_on_both_sides() -> None:
+def test_lid_takes_the_pressure_on_both_sides():
     """From first principles: a lid has no volume, and faces up as much as down."""
     grid = even_grid(20)
     lid = np.outer(grid.r_c < 0.04, np.arange(len(grid.z_f)) == 12)
@@ -65,7 +63,7 @@ def test_lid_takes_the_pressure_on_both_sides() -> None:
     }
 
 
-def test_filled_cells_are_walled_all_round() -> None:
+def test_filled_cells_are_walled_all_round():
     """The surface of a block of cells, from first principles; its pieces run counter-clockwise."""
     grid = even_grid(20)
     block = np.zeros(grid.shape, dtype=np.bool_)
@@ -80,7 +78,7 @@ def test_filled_cells_are_walled_all_round() -> None:
     assert solid.heave_area.sum() == pytest.approx(0.0, abs=1e-15)
 
 
-def test_closing_nothing_changes_nothing() -> None:
+def test_closing_nothing_changes_nothing():
     """Of a body with cut cells, and without its own closed cells being touched."""
     grid = even_grid(20)
     solid = place_solid(grid, sphere(0.05))

@@ -1,7 +1,5 @@
 """The surface in mixed cells: its volume exact, and a level flat across cut cells."""
 
-from __future__ import annotations
-
 import numba
 import numpy as np
 import pytest
@@ -41,7 +39,7 @@ def sphere_of_water(ops: FlowOperators, centre: float, radius: float) -> FloatAr
     return np.asarray((wet * r).sum(axis=(2, 3)) / r.sum(axis=(2, 3)) / 16 * ops.solid.volume)
 
 
-def test_plane_of_every_mixed_cell_holds_exactly_its_water() -> None:
+def test_plane_of_every_mixed_cell_holds_exactly_its_water():
     """Random filling around a slanted ring; the root finder's 1e-14 of a cell, cut or not."""
     rng = np.random.default_rng(1)
     ops, state = tank(*slanted_tank())
@@ -67,7 +65,7 @@ def wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work):
     return interface.wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work)
 
 
-def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water() -> None:
+def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water():
     """From first principles: what a face sweeps and what stays behind are parts of one cell."""
     rng = np.random.default_rng(2)
     ops, state = tank(*slanted_tank())
@@ -88,7 +86,7 @@ def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water() -> None:
 
 
 @pytest.mark.parametrize("cells", [24, 48])
-def test_normal_of_a_ball_of_water_points_away_from_its_centre(cells: int) -> None:
+def test_normal_of_a_ball_of_water_points_away_from_its_centre(cells):
     """Youngs' normals have a fixed error of some degrees on a circle; 10 degrees at most.
 
     Bound from Youngs 1982's weights on a plane at any angle (common practice, no source).
@@ -103,7 +101,7 @@ def test_normal_of_a_ball_of_water_points_away_from_its_centre(cells: int) -> No
         assert cosine > np.cos(np.radians(10.0)), f"{np.degrees(np.arccos(cosine)):.1f} degrees"
 
 
-def test_gently_sloping_plane_is_found_again() -> None:
+def test_gently_sloping_plane_is_found_again():
     """Water under z = z0 + m r: Youngs' weights are exact where it stays in one row of the block.
 
     From first principles: three columns of one row then differ by m dr / dz each. The ring's mean
@@ -139,7 +137,7 @@ def level_error(ops: FlowOperators, state: FlowState, level: float, cells: Float
 
 @pytest.mark.parametrize("part", [0.2, 0.45, 0.7, 0.9, 1.1])
 @pytest.mark.parametrize("name", shipped_cases())
-def test_flat_level_gives_equal_extended_fractions_in_its_row(name: str, part: float) -> None:
+def test_flat_level_gives_equal_extended_fractions_in_its_row(name, part):
     """A level is a level, cut cells or not: still water has one surface height.
 
     Inside and outside, after four passes. Round-off of the plane's root finder over the thinnest
@@ -159,7 +157,7 @@ def test_flat_level_gives_equal_extended_fractions_in_its_row(name: str, part: f
 
 
 @pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
-def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
+def test_level_outside_is_not_disturbed_by_a_dry_inside(name):
     """The wall parts the two sides: air within two cells of the outer water must not show."""
     case = load_case(shipped_cases()[name])
     layout = lay_out(case)
@@ -179,7 +177,7 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name: str) -> None:
 
 
 @pytest.mark.parametrize("level", [-0.02, 0.001, 0.0163, 0.04])
-def test_still_water_between_two_legs_has_its_volume(level: float) -> None:
+def test_still_water_between_two_legs_has_its_volume(level):
     """Horseshoe with upright walls off the grid lines: r dr dz of what is open below the level.
 
     Closed slivers (below 2 % of a cell) hold none; there is none at these walls.

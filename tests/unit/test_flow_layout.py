@@ -1,7 +1,5 @@
 """From a case to its grid: walls and hole on grid lines, fine where it must be, walls thick."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import pairwise
 
@@ -49,7 +47,7 @@ def inner_of(layout: Layout, case: Case) -> FloatArray:
 
 
 @SHIPPED
-def test_straight_walls_and_the_hole_lie_on_grid_lines(name: str) -> None:
+def test_straight_walls_and_the_hole_lie_on_grid_lines(name):
     """Design rule; to the last bit."""
     bowl, grid = CASES[name].bowl, LAYOUTS[name].grid
     assert set(bowl.straight_r) <= set(grid.r_f.tolist())
@@ -59,7 +57,7 @@ def test_straight_walls_and_the_hole_lie_on_grid_lines(name: str) -> None:
 
 
 @SHIPPED
-def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> None:
+def test_realised_hole_area_is_exact_at_every_level_of_the_base(name):
     """pi d^2 / 4 over 2 pi: the open area within the hole's edge, and no more beyond it."""
     case, grid = CASES[name], LAYOUTS[name].grid
     solid = place_solid(grid, LAYOUTS[name].bowl.polygon)
@@ -77,7 +75,7 @@ def test_realised_hole_area_is_exact_at_every_level_of_the_base(name: str) -> No
 
 
 @SHIPPED
-def test_every_wall_has_at_least_two_cells_across(name: str) -> None:
+def test_every_wall_has_at_least_two_cells_across(name):
     """Aligned walls by the lines between their faces, others by their least thickness."""
     bowl, layout = CASES[name].bowl, LAYOUTS[name]
     for lines, faces in ((layout.grid.r_f, bowl.straight_r), (layout.grid.z_f, bowl.straight_z)):
@@ -91,7 +89,7 @@ def test_every_wall_has_at_least_two_cells_across(name: str) -> None:
 
 
 @SHIPPED
-def test_neighbouring_cells_differ_by_a_tenth_at_most(name: str) -> None:
+def test_neighbouring_cells_differ_by_a_tenth_at_most(name):
     """Design rule: stretched by at most 1.1."""
     for lines in (LAYOUTS[name].grid.r_f, LAYOUTS[name].grid.z_f):
         size = np.diff(lines)
@@ -100,7 +98,7 @@ def test_neighbouring_cells_differ_by_a_tenth_at_most(name: str) -> None:
 
 
 @SHIPPED
-def test_grid_reaches_from_the_axis_to_the_tub_and_beyond_the_bowl(name: str) -> None:
+def test_grid_reaches_from_the_axis_to_the_tub_and_beyond_the_bowl(name):
     """The tub's radius is kept; the bottom lies two rim radii below the bowl or deeper."""
     case, grid = CASES[name], LAYOUTS[name].grid
     assert grid.r_f[0] == 0.0
@@ -110,7 +108,7 @@ def test_grid_reaches_from_the_axis_to_the_tub_and_beyond_the_bowl(name: str) ->
 
 
 @SHIPPED
-def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name: str) -> None:
+def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name):
     """`finest` at the hole's edge, `cell` over the whole bowl; counts are rounded up."""
     case, layout = CASES[name], LAYOUTS[name]
     grid, edge = layout.grid, case.bowl.hole_radius
@@ -122,7 +120,7 @@ def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name: str
 
 
 @SHIPPED
-def test_shipped_cases_need_no_thickening(name: str) -> None:
+def test_shipped_cases_need_no_thickening(name):
     """Their cell is chosen from hole and wall, so that the wall is carried as it is."""
     assert LAYOUTS[name].thickened == 0.0
     assert LAYOUTS[name].bowl is CASES[name].bowl
@@ -130,14 +128,14 @@ def test_shipped_cases_need_no_thickening(name: str) -> None:
 
 
 @SHIPPED
-def test_named_cell_is_kept(name: str) -> None:
+def test_named_cell_is_kept(name):
     """flow.cell is what the case says, never finer or coarser."""
     assert lay_out(with_cell(name, 1.7e-3)).cell == 1.7e-3
 
 
 @OBLIQUE
 @pytest.mark.parametrize("cell", [3e-3, 4e-3])
-def test_thickened_wall_keeps_outer_side_hole_and_rim(name: str, cell: float) -> None:
+def test_thickened_wall_keeps_outer_side_hole_and_rim(name, cell):
     """Displacement, hole and height are the bowl's own; only room inside is lost."""
     case = with_cell(name, cell)
     layout, bowl = lay_out(case), case.bowl
@@ -155,7 +153,7 @@ def test_thickened_wall_keeps_outer_side_hole_and_rim(name: str, cell: float) ->
 
 
 @CURVED
-def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name: str) -> None:
+def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name):
     """The inner side moves along its normal, the chords' own bends of some degrees apart."""
     bowl, amount = CASES[name].bowl, 1e-3
     inner = thicken_inwards(bowl, amount).inner
@@ -168,7 +166,7 @@ def test_thickened_wall_is_thicker_by_the_amount_away_from_bends_and_rim(name: s
 
 
 @CURVED
-def test_thickening_takes_up_the_area_of_the_inner_side_times_the_amount(name: str) -> None:
+def test_thickening_takes_up_the_area_of_the_inner_side_times_the_amount(name):
     """To first order in the amount, which is 0.1 mm here; corners and rim add to second order."""
     bowl, amount = CASES[name].bowl, 1e-4
     gained = pappus(thicken_inwards(bowl, amount).polygon) - pappus(bowl.polygon)

@@ -1,7 +1,5 @@
 """Convection of the velocity: uniform flow kept, second order, no new extremes."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numba
@@ -19,8 +17,7 @@ from sinkbowl.flow.state import make_mesh
 
 Field = Callable[[FloatArray, FloatArray], FloatArray]
 
-DT = 1e-6
-"""Step of these checks [s]; the rate does not depend on it."""
+DT = 1e-6  # step of these checks [s]; the rate does not depend on it
 
 VALUE = st.floats(-10.0, 10.0)
 
@@ -61,7 +58,7 @@ def stretched(cells: int) -> Grid:
 
 
 @pytest.mark.parametrize("speed", [0.0, 0.7, 1.3])
-def test_uniform_flow_stays_as_it_is(speed: float) -> None:
+def test_uniform_flow_stays_as_it_is(speed):
     """From first principles, to the last bit, on a graded grid and at any speed of the bowl."""
     grid = Grid(
         lay_lines([0.0, 0.1], [Spacing(0.004, 0.04, 0.05)]),
@@ -74,9 +71,7 @@ def test_uniform_flow_stays_as_it_is(speed: float) -> None:
 
 @pytest.mark.parametrize("b", [3.0, -3.0])
 @pytest.mark.parametrize("speed", [0.0, 0.7, 2.5])
-def test_linear_strain_is_carried_exactly_along_z_and_to_second_order_along_r(
-    speed: float, b: float
-) -> None:
+def test_linear_strain_is_carried_exactly_along_z_and_to_second_order_along_r(speed, b):
     """u_r = -b r / 2, u_z = a + b z: rates -b^2 r / 4 and -b (u_z - V), from first principles.
 
     Inwards and outwards, upwards and downwards. Along z the face values of a linear field are
@@ -101,7 +96,7 @@ def even(cells: int) -> Grid:
 
 @pytest.mark.parametrize("c", [1.0, -1.0], ids=["in and up", "out and down"])
 @pytest.mark.parametrize("make", [even, stretched])
-def test_smooth_flow_is_carried_at_second_order(make: Callable[[int], Grid], c: float) -> None:
+def test_smooth_flow_is_carried_at_second_order(make, c):
     """u_r = -c r k cos kz, u_z = 2 c sin kz, free of divergence and of extremes in the window.
 
     Rates by hand from (u - V e_z) . grad u; the mean error over the middle half must fall at an
@@ -139,23 +134,21 @@ def upwind(far, near, here, outflow):
 
 
 @given(VALUE, VALUE, VALUE, st.booleans())
-def test_face_value_lies_between_the_values_on_both_sides(
-    far: float, near: float, here: float, outflow: bool
-) -> None:
+def test_face_value_lies_between_the_values_on_both_sides(far, near, here, outflow):
     """van Leer 1974: the limiter never overshoots either neighbour of the face."""
     value = upwind(far, near, here, outflow)
     assert min(near, here) - 1e-12 <= value <= max(near, here) + 1e-12
 
 
 @given(VALUE, VALUE, st.booleans())
-def test_face_value_at_an_extreme_is_the_upwind_value(near: float, here: float, outflow: bool):
+def test_face_value_at_an_extreme_is_the_upwind_value(near, here, outflow):
     """van Leer 1974: no slope where the upwind volume is a local extreme."""
     centre, down = (here, near) if outflow else (near, here)
     assert upwind(down, near, here, outflow) == centre
 
 
 @given(VALUE, st.floats(-5.0, 5.0), st.booleans())
-def test_face_value_of_a_linear_field_is_the_middle(here: float, step: float, outflow: bool):
+def test_face_value_of_a_linear_field_is_the_middle(here, step, outflow):
     """From first principles: equal steps on both sides of the upwind volume."""
     near, far = (here + step, here - step) if outflow else (here + step, here + 2.0 * step)
     value = upwind(far, near, here, outflow)
@@ -164,7 +157,7 @@ def test_face_value_of_a_linear_field_is_the_middle(here: float, step: float, ou
 
 @settings(deadline=None, max_examples=50)
 @given(st.lists(VALUE, min_size=12, max_size=12), st.booleans())
-def test_profile_carried_along_z_gets_no_new_extremes(profile: list[float], upwards: bool) -> None:
+def test_profile_carried_along_z_gets_no_new_extremes(profile, upwards):
     """Total variation does not grow below a Courant number of one half (Harten 1983).
 
     A thin profile of u_r in a uniform u_z, so that it does not carry itself; ten steps at 0.4.
@@ -183,7 +176,7 @@ def test_profile_carried_along_z_gets_no_new_extremes(profile: list[float], upwa
     assert u_r[2].max() <= values.max() * (1.0 + 1e-6) + 1e-18
 
 
-def test_swirl_of_shear_is_not_changed_by_its_own_motion() -> None:
+def test_swirl_of_shear_is_not_changed_by_its_own_motion():
     """u_z(r) alone: every fluid element keeps its speed (Lamb: parallel flow is steady)."""
     grid = uniform_grid(0.1, -0.1, 0.1, 16, 32)
     along_r, along_z = rates(grid, lambda r, z: 0.0 * r, lambda r, z: 1.0 - 90.0 * r**2, 0.2)
@@ -191,7 +184,7 @@ def test_swirl_of_shear_is_not_changed_by_its_own_motion() -> None:
     assert np.abs(along_z[:, 1:-1]).max() < 1e-9
 
 
-def test_faces_in_air_at_rest_are_left_alone() -> None:
+def test_faces_in_air_at_rest_are_left_alone():
     """DRY faces with none but DRY or closed neighbours are copied; others are carried."""
     grid = uniform_grid(0.1, -0.1, 0.1, 8, 16)
     mesh = make_mesh(grid, place_solid(grid, None))

@@ -1,7 +1,5 @@
 """The pressure solve against a direct one, and what conjugate gradients need of their operators."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,8 +17,7 @@ from sinkbowl.flow.kernels import stack as levels
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
 from sinkbowl.flow.state import make_mesh
 
-SCALE = 1e-6
-"""dt / rho of a millisecond in water [m^3 s/kg]."""
+SCALE = 1e-6  # dt / rho of a millisecond in water [m^3 s/kg]
 
 MOBILITY = 2.0 * np.pi * 1e-3 / 0.2
 """2 pi dt / M of a bowl of 200 g and a step of a millisecond [s/kg]."""
@@ -90,7 +87,7 @@ def noise(system: System, seed: int) -> FloatArray:
 
 @pytest.mark.parametrize("sigma", [0.0, MOBILITY, 1e4 * MOBILITY])
 @pytest.mark.parametrize("cell", [8e-3, 4e-3])
-def test_pressure_agrees_with_a_direct_solution(cell: float, sigma: float) -> None:
+def test_pressure_agrees_with_a_direct_solution(cell, sigma):
     """scipy.sparse.linalg.spsolve; the rank-one heave term by Sherman and Morrison (1950).
 
     Held, free, and far lighter than its added mass. The residual is brought to 1e-10; 1e-7 leaves
@@ -107,7 +104,7 @@ def test_pressure_agrees_with_a_direct_solution(cell: float, sigma: float) -> No
     assert error < 1e-7, f"{error:.1e}"
 
 
-def test_pressure_agrees_with_a_direct_solution_on_a_strongly_stretched_grid() -> None:
+def test_pressure_agrees_with_a_direct_solution_on_a_strongly_stretched_grid():
     """spsolve; cells from 0.5 mm to beyond 10 mm, of aspect ratios up to 20."""
     system = ring_in_water(0.7e-3, growth=0.15)
     source = noise(system, 2)
@@ -119,7 +116,7 @@ def test_pressure_agrees_with_a_direct_solution_on_a_strongly_stretched_grid() -
     assert steps <= 20
 
 
-def test_still_water_has_its_hydrostatic_pressure() -> None:
+def test_still_water_has_its_hydrostatic_pressure():
     """p = rho g depth at cell centres solves the equation with the gravity step as its source."""
     system = open_tank(12, 20, 1e-12)
     z_c = (np.arange(20) + 0.5) * 0.1 / 12
@@ -167,7 +164,7 @@ def in_double(system: System) -> System:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("apply", ["operator", "preconditioner"])
-def test_operator_and_preconditioner_are_symmetric_and_positive_definite(apply: str) -> None:
+def test_operator_and_preconditioner_are_symmetric_and_positive_definite(apply):
     """What conjugate gradients demand (Saad 2003, sect. 6.7 and 9.2); round-off of the entries."""
     matrix = dense(in_double(ring_in_water(10e-3, growth=0.2)), apply)
     skew = np.abs(matrix - matrix.T).max() / np.abs(matrix).max()
@@ -176,7 +173,7 @@ def test_operator_and_preconditioner_are_symmetric_and_positive_definite(apply: 
     assert eigenvalues[0] > 0.0, f"{len(matrix)} cells, least eigenvalue {eigenvalues[0]:.1e}"
 
 
-def test_cycle_in_single_precision_is_the_double_one_to_its_round_off() -> None:
+def test_cycle_in_single_precision_is_the_double_one_to_its_round_off():
     """Entries of the preconditioner; 1e-5 is 80 units in the last place of single precision."""
     system = ring_in_water(10e-3, growth=0.2)
     exact = dense(in_double(system), "preconditioner")
@@ -185,14 +182,14 @@ def test_cycle_in_single_precision_is_the_double_one_to_its_round_off() -> None:
 
 
 @pytest.mark.slow
-def test_single_precision_costs_no_iterations_on_a_fine_grid() -> None:
+def test_single_precision_costs_no_iterations_on_a_fine_grid():
     """125 thousand cells to 1e-9: as many steps as with a cycle in double, or one more."""
     system = open_tank(250, 500, 1e-9)
     source = noise(system, 3)
     assert system.solve(source, 0.0)[1] <= in_double(system).solve(source, 0.0)[1] + 1
 
 
-def test_operator_is_the_sparse_matrix_with_the_heave_term() -> None:
+def test_operator_is_the_sparse_matrix_with_the_heave_term():
     """A + sigma h h^T, entry by entry."""
     system = ring_in_water(10e-3)
     liquid, heave = system.liquid.ravel(), system.heave.ravel()[system.liquid.ravel()]
@@ -201,7 +198,7 @@ def test_operator_is_the_sparse_matrix_with_the_heave_term() -> None:
     assert dense(system, "operator") == pytest.approx(exact, abs=1e-14 * np.abs(exact).max())
 
 
-def test_one_cycle_is_close_to_the_inverse() -> None:
+def test_one_cycle_is_close_to_the_inverse():
     """A good preconditioner: all eigenvalues of B A lie near one, their spread below 4.
 
     A spread kappa reduces the error per iteration by (sqrt kappa - 1) / (sqrt kappa + 1), Saad
@@ -216,9 +213,7 @@ def test_one_cycle_is_close_to_the_inverse() -> None:
 
 
 @pytest.mark.parametrize("family", [(32, 64, 128, 256), (45, 90, 180, 250)], ids=["2^n", "odd"])
-def test_iterations_hardly_grow_from_two_thousand_cells_to_130_thousand(
-    family: tuple[int, ...],
-) -> None:
+def test_iterations_hardly_grow_from_two_thousand_cells_to_130_thousand(family):
     """Open-top tank, four fifths full, noise as the source, to 1e-9.
 
     A method without coarse grids needs sqrt(cells) times more, eight times here; a multigrid cycle
@@ -233,7 +228,7 @@ def test_iterations_hardly_grow_from_two_thousand_cells_to_130_thousand(
     assert max(steps) <= 20
 
 
-def test_columns_above_the_water_are_passed_over_without_a_trace() -> None:
+def test_columns_above_the_water_are_passed_over_without_a_trace():
     """The same answer whether the solver is told how high the water stands or not."""
     system = ring_in_water(5e-3)
     source = noise(system, 4)
@@ -245,7 +240,7 @@ def test_columns_above_the_water_are_passed_over_without_a_trace() -> None:
     assert not told[~system.liquid].any()
 
 
-def test_nothing_to_balance_gives_no_pressure_at_once() -> None:
+def test_nothing_to_balance_gives_no_pressure_at_once():
     """A zero source ends without an iteration, whatever the guess was."""
     system = ring_in_water(10e-3)
     found = np.where(system.liquid, 1.0, 0.0)
@@ -256,7 +251,7 @@ def test_nothing_to_balance_gives_no_pressure_at_once() -> None:
     assert not found.any()
 
 
-def test_solution_that_is_its_own_guess_needs_no_iteration() -> None:
+def test_solution_that_is_its_own_guess_needs_no_iteration():
     """Warm start: the old pressure is used."""
     system = ring_in_water(10e-3)
     source = noise(system, 5)
@@ -265,7 +260,7 @@ def test_solution_that_is_its_own_guess_needs_no_iteration() -> None:
     assert steps <= 1
 
 
-def test_source_that_is_not_a_number_is_an_error_not_a_result() -> None:
+def test_source_that_is_not_a_number_is_an_error_not_a_result():
     """No silent garbage: the residual must be at its tolerance, or the run fails."""
     system = ring_in_water(10e-3)
     source = noise(system, 6)

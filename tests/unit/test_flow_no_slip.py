@@ -1,7 +1,5 @@
 """What convection finds inside walls that the water sticks to; from first principles."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 
@@ -33,28 +31,28 @@ def streaming(
     return ops, state
 
 
-def test_along_aligned_walls_the_mean_with_the_value_outside_is_the_walls() -> None:
+def test_along_aligned_walls_the_mean_with_the_value_outside_is_the_walls():
     """Level top and upright side of a block, 0.2 m and 0.1 m/s past it: minus that inside."""
     _, state = streaming(BLOCK, 0.2, RISE + 0.1, NU)
     assert state.u_r[3:9, 11] == pytest.approx(-0.2)
     assert state.u_z[9, 9:12] == pytest.approx(RISE - 0.1)
 
 
-def test_the_velocity_across_a_wall_stays_the_walls() -> None:
+def test_the_velocity_across_a_wall_stays_the_walls():
     """Faces on the wall itself: the block's own rise, and nothing along r."""
     _, state = streaming(BLOCK, 0.2, RISE + 0.1, NU)
     assert np.all(state.u_z[:9, 12] == RISE)
     assert np.all(state.u_r[10, 9:11] == 0.0)
 
 
-def test_a_stream_whose_layer_is_thinner_than_a_cell_slips_but_for_what_a_layer_can_have() -> None:
+def test_a_stream_whose_layer_is_thinner_than_a_cell_slips_but_for_what_a_layer_can_have():
     """A hundred times as fast as a first row within the layer: twice a hundredth is taken off."""
     fast = 100.0 * IN_REACH
     _, state = streaming(BLOCK, fast, RISE, NU)
     assert state.u_r[3:9, 11] == pytest.approx(0.98 * fast)
 
 
-def test_behind_an_oblique_wall_the_water_has_the_walls_velocity() -> None:
+def test_behind_an_oblique_wall_the_water_has_the_walls_velocity():
     """Faces inside a sphere that lie beside cut cells: the sphere rises, and nothing along r."""
     ops, state = streaming(SPHERE, 0.0, RISE + 0.1, NU)
     assert ops.no_slip is not None
@@ -63,7 +61,7 @@ def test_behind_an_oblique_wall_the_water_has_the_walls_velocity() -> None:
     assert state.u_z[i, j] == pytest.approx(RISE)
 
 
-def test_walls_slip_where_the_water_has_no_viscosity() -> None:
+def test_walls_slip_where_the_water_has_no_viscosity():
     """No list of faces is made, and the values are those of slip."""
     ops, state = streaming(BLOCK, 0.2, RISE + 0.1, 0.0)
     assert ops.no_slip is None

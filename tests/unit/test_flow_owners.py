@@ -1,7 +1,5 @@
 """Who owns which array: grid and solid are as laid for good, a tub's floor moves the mesh alone."""
 
-from __future__ import annotations
-
 import inspect
 import re
 from dataclasses import fields, replace
@@ -38,7 +36,7 @@ def arrays(grid: Grid, solid: Solid) -> dict[str, Array]:
     return of_grid | {part.name: getattr(solid, part.name) for part in fields(solid)}
 
 
-def test_arrays_of_grid_and_solid_refuse_writing() -> None:
+def test_arrays_of_grid_and_solid_refuse_writing():
     """numpy's own flag, also after faces were closed besides."""
     grid, solid = slanted_tank()
     shut = closed(grid, solid, cells=~solid.open_cells)
@@ -49,7 +47,7 @@ def test_arrays_of_grid_and_solid_refuse_writing() -> None:
             assert not array.flags.writeable, name
 
 
-def test_a_grid_leaves_the_lines_that_it_is_made_of_alone() -> None:
+def test_a_grid_leaves_the_lines_that_it_is_made_of_alone():
     """They may be changed afterwards, and it is not."""
     lines = np.linspace(0.0, 1.0, 5)
     grid = Grid(lines, lines)
@@ -57,7 +55,7 @@ def test_a_grid_leaves_the_lines_that_it_is_made_of_alone() -> None:
     assert grid.r_f.tolist() == uniform_grid(1.0, 0.0, 1.0, 4, 4).r_f.tolist()
 
 
-def test_the_mesh_shares_no_array_with_grid_and_solid() -> None:
+def test_the_mesh_shares_no_array_with_grid_and_solid():
     """Nor any part of one."""
     grid, solid = slanted_tank()
     for name, own in make_mesh(grid, solid)._asdict().items():
@@ -67,7 +65,7 @@ def test_the_mesh_shares_no_array_with_grid_and_solid() -> None:
 
 
 @pytest.mark.parametrize("tension", ["false", "true"])
-def test_the_floor_leaves_grid_and_solid_untouched(tension: str) -> None:
+def test_the_floor_leaves_grid_and_solid_untouched(tension):
     """Until rows have closed under the bowl, with and without a lid on its hole."""
     sim = initialise(case_of(f"{SHALLOW}surface_tension = {tension}\n"))
     before = {name: a.copy() for name, a in arrays(sim.ops.grid, sim.ops.solid).items()}
@@ -79,7 +77,7 @@ def test_the_floor_leaves_grid_and_solid_untouched(tension: str) -> None:
     assert not sim.mesh.volume[:, : sim.state.bottom].any()
 
 
-def test_the_mesh_follows_the_state_whoever_moves_the_floor() -> None:
+def test_the_mesh_follows_the_state_whoever_moves_the_floor():
     """Nobody has to remember it: a state put back, as from a checkpoint, has its own rows again."""
     sim = initialise(case_of(SHALLOW))
     first = {name: array.copy() for name, array in sim.mesh._asdict().items()}
@@ -105,7 +103,7 @@ class Drag(Force):
         return 1e-5
 
 
-def test_the_pressure_solve_has_one_tolerance() -> None:
+def test_the_pressure_solve_has_one_tolerance():
     """Wherever nobody asks for another."""
     grid, solid = slanted_tank()
     assert make_operators(grid, solid, 1000.0).solver.tolerance == TOLERANCE
@@ -113,7 +111,7 @@ def test_the_pressure_solve_has_one_tolerance() -> None:
     assert initialise(case_of(STEEL)).ops.solver.tolerance == TOLERANCE
 
 
-def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
+def test_the_algorithm_names_the_steps_of_the_code_in_their_order():
     """The first column of its table in solver/FLOW.md; DEVELOPERS.md names the same."""
     table = (ROOT / "solver/FLOW.md").read_text().split("| step (`flow/step.py`)")[1]
     named = re.findall(r"^\| `([\w.]+)`", table.split("\n\n")[0], re.MULTILINE)
@@ -131,7 +129,7 @@ def test_the_algorithm_names_the_steps_of_the_code_in_their_order() -> None:
     assert all(f"`{name}" in told for name in called)
 
 
-def test_a_force_needs_nothing_but_its_own_file() -> None:
+def test_a_force_needs_nothing_but_its_own_file():
     """The step calls whatever forces there are, books what they exchange, and keeps their limit."""
     sim = initialise(case_of(f'{STEEL}wall = "slip"\n'))
     assert sim.ops.forces == ()

@@ -1,7 +1,5 @@
 """Polygons of revolution: clipping, volume by Pappus and Guldin, placing a plane."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -48,14 +46,12 @@ def polygon(sides: int, centre: tuple[float, float], radius: float) -> FloatArra
     ],
     ids=["cylinder", "cone", "frustum", "ring of square section"],
 )
-def test_bodies_of_revolution_have_their_closed_form_volume(
-    points: list[list[float]], exact: float
-) -> None:
+def test_bodies_of_revolution_have_their_closed_form_volume(points, exact):
     """pi R^2 H, pi R^2 H / 3, pi H (a^2 + ab + b^2) / 3, over 2 pi; exact, so round-off only."""
     assert volume(np.array(points, dtype=float)) == pytest.approx(exact, rel=1e-14)
 
 
-def test_ring_of_round_section_obeys_guldins_rule() -> None:
+def test_ring_of_round_section_obeys_guldins_rule():
     """Guldin's second rule: area of the section times the path of its centroid.
 
     For a regular polygon both are exact: n/2 a^2 sin(2 pi / n) about its centre.
@@ -65,7 +61,7 @@ def test_ring_of_round_section_obeys_guldins_rule() -> None:
         assert volume(polygon(sides, (1.7, -4.0), 0.3)) == pytest.approx(1.7 * area, rel=1e-13)
 
 
-def test_sphere_of_many_sides_has_two_thirds_of_the_cubed_radius() -> None:
+def test_sphere_of_many_sides_has_two_thirds_of_the_cubed_radius():
     """4/3 pi a^3 over 2 pi; the chords lose half a step's angle squared at most."""
     points = sphere(0.7, 1001)
     lost = 1.0 - volume(points) / (2.0 / 3.0 * 0.7**3)
@@ -74,7 +70,7 @@ def test_sphere_of_many_sides_has_two_thirds_of_the_cubed_radius() -> None:
 
 @settings(deadline=None)
 @given(st.lists(st.tuples(SHARE, SHARE), min_size=3, max_size=3))
-def test_triangle_has_its_area_times_the_mean_of_its_radii(corners: list[tuple[float, float]]):
+def test_triangle_has_its_area_times_the_mean_of_its_radii(corners):
     """Guldin: the centroid of a triangle is the mean of its corners; sign by orientation."""
     points = np.array(corners)
     (a, b), (c, d) = points[1] - points[0], points[2] - points[0]
@@ -84,9 +80,7 @@ def test_triangle_has_its_area_times_the_mean_of_its_radii(corners: list[tuple[f
 
 @settings(deadline=None)
 @given(LENGTH, LENGTH, SHARE, SHARE, ANGLE, st.floats(-1.5, 1.5))
-def test_a_line_cuts_a_rectangle_into_two_parts_that_add_up(
-    width: float, height: float, r0: float, z0: float, angle: float, offset: float
-) -> None:
+def test_a_line_cuts_a_rectangle_into_two_parts_that_add_up(width, height, r0, z0, angle, offset):
     """From first principles: volume is additive, and each part lies on its own side."""
     points = box(r0, width, z0, height)
     low = part(points, angle, offset)
@@ -98,7 +92,7 @@ def test_a_line_cuts_a_rectangle_into_two_parts_that_add_up(
     assert np.all(distance <= 1e-15 * 4), distance
 
 
-def test_clipping_keeps_what_lies_inside_and_drops_what_lies_outside() -> None:
+def test_clipping_keeps_what_lies_inside_and_drops_what_lies_outside():
     """From first principles; a line along a side leaves all or nothing."""
     points = box(1.0, 2.0, 0.0, 1.0)
     assert np.array_equal(part(points, 0.0, 3.0), points)
@@ -107,7 +101,7 @@ def test_clipping_keeps_what_lies_inside_and_drops_what_lies_outside() -> None:
     assert len(part(points, 0.0, 0.5)) == 0
 
 
-def test_clipping_a_section_with_a_gap_keeps_both_legs() -> None:
+def test_clipping_a_section_with_a_gap_keeps_both_legs():
     """A horseshoe cut above its base leaves two rectangles; volumes by Pappus."""
     points = np.array([[1, 0], [6, 0], [6, 3], [5, 3], [5, 1], [2, 1], [2, 4], [1, 4]], float)
     above = part(points, -0.5 * np.pi, -1.5)
@@ -117,9 +111,7 @@ def test_clipping_a_section_with_a_gap_keeps_both_legs() -> None:
 
 @settings(max_examples=300, deadline=None)
 @given(LENGTH, LENGTH, SHARE, ANGLE, SHARE)
-def test_placed_plane_cuts_off_the_volume_that_was_asked_for(
-    width: float, height: float, r0: float, angle: float, share: float
-) -> None:
+def test_placed_plane_cuts_off_the_volume_that_was_asked_for(width, height, r0, angle, share):
     """The inverse of clip and moment on rectangles, those on the axis among them.
 
     The offset is good to round-off in position; a cell of 1e-4 at unit radius then has its share
@@ -134,9 +126,7 @@ def test_placed_plane_cuts_off_the_volume_that_was_asked_for(
 
 @settings(deadline=None)
 @given(st.integers(3, 7), ANGLE, st.floats(0.0, 0.99), st.floats(0.005, 0.01))
-def test_placed_plane_rises_with_the_volume(
-    sides: int, angle: float, share: float, more: float
-) -> None:
+def test_placed_plane_rises_with_the_volume(sides, angle, share, more):
     """From first principles: more water stands higher, whatever the shape of the cell."""
     points = polygon(sides, (0.06, 0.02), 0.05)
     whole = volume(points)
@@ -145,7 +135,7 @@ def test_placed_plane_rises_with_the_volume(
     assert high > low
 
 
-def test_placed_plane_stops_at_the_ends_of_the_cell() -> None:
+def test_placed_plane_stops_at_the_ends_of_the_cell():
     """Nothing or less: at the lowest corner; all or more: at the highest."""
     points = box(0.2, 0.1, -0.3, 0.5)
     whole = volume(points)

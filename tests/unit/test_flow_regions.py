@@ -1,7 +1,5 @@
 """What counts as inside the bowl."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +26,7 @@ def inside(case: Case) -> tuple[np.ndarray, float, float]:
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_inside_holds_the_bowls_capacity_but_for_closed_slivers(name: str) -> None:
+def test_inside_holds_the_bowls_capacity_but_for_closed_slivers(name):
     """Capacity to the brim with the plug of water in the hole, exact on the carried outline.
 
     Slivers below 2 % of a cell are closed, never opened.
@@ -42,7 +40,7 @@ def test_inside_holds_the_bowls_capacity_but_for_closed_slivers(name: str) -> No
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_nothing_above_the_rim_or_below_the_base_is_inside(name: str) -> None:
+def test_nothing_above_the_rim_or_below_the_base_is_inside(name):
     """Rows between the hole's outer edge and the rim; every one of them has inside cells."""
     case = load_case(shipped_cases()[name])
     grid = lay_out(case).grid
@@ -52,7 +50,7 @@ def test_nothing_above_the_rim_or_below_the_base_is_inside(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_inside_cells_have_the_wall_outside_them(name: str) -> None:
+def test_inside_cells_have_the_wall_outside_them(name):
     """In each row the inside is one block from the axis, no wider than the inner outline."""
     case = load_case(shipped_cases()[name])
     layout, found = lay_out(case), inside(case)[0]
@@ -65,7 +63,7 @@ def test_inside_cells_have_the_wall_outside_them(name: str) -> None:
         assert grid.r_f[cells[-1]] <= np.sqrt(max(area, low) / np.pi) + 1e-12
 
 
-def test_hole_cells_within_the_base_are_inside_and_those_below_it_are_not() -> None:
+def test_hole_cells_within_the_base_are_inside_and_those_below_it_are_not():
     """The plug of water counts, down to the disc at z = 0 that closes the hole."""
     case = load_case(shipped_cases()["steel-cup"])
     grid, found = lay_out(case).grid, inside(case)[0]
@@ -76,14 +74,14 @@ def test_hole_cells_within_the_base_are_inside_and_those_below_it_are_not() -> N
     assert not found[:, grid.z_c < 0.0].any()
 
 
-def test_ring_without_a_base_has_an_inside_between_its_ends() -> None:
+def test_ring_without_a_base_has_an_inside_between_its_ends():
     """A hole as wide as the inside: the whole bore, pi R^2 H."""
     case = load_case(shipped_cases()["open-ring"])
     _, volume, _ = inside(case)
     assert volume == pytest.approx(np.pi * 0.048**2 * 0.06, rel=1e-12)
 
 
-def test_thickened_wall_leaves_less_room_inside() -> None:
+def test_thickened_wall_leaves_less_room_inside():
     """A 2 mm cap on cells of 2 mm is carried with 4 mm: about 2 mm of its inner face is lost."""
     text = (
         shipped_cases()["brass-cap"].read_text() + '\n[flow]\ncell = "2 mm"\nbase_cell = "2 mm"\n'

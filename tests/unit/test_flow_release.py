@@ -1,7 +1,5 @@
 """Releases that are a little off: what is drawn, and what it does to the water at the start."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -22,7 +20,7 @@ from sinkbowl.scatter.disturbance import (
 )
 
 
-def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said() -> None:
+def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said():
     """Mean and standard deviation of 4000 draws, to four of their own standard errors."""
     draws = np.array([(d.draft, d.wave) for d in (drawn(7, member) for member in range(4000))])
     assert drawn(7, 3) == drawn(7, 3)
@@ -34,7 +32,7 @@ def test_draws_depend_on_seed_and_member_alone_and_scatter_as_said() -> None:
     assert abs(np.corrcoef(draws.T)[0, 1]) < 4.0 / np.sqrt(4000)
 
 
-def test_without_a_disturbance_nothing_changes_to_the_bit() -> None:
+def test_without_a_disturbance_nothing_changes_to_the_bit():
     first, second = initialise(case_of(STEEL)), initialise(case_of(STEEL), Disturbance(0.0, 0.0))
     assert first.start_draft == second.start_draft
     for name in ("water", "extended", "pressure", "u_r", "u_z"):
@@ -42,7 +40,7 @@ def test_without_a_disturbance_nothing_changes_to_the_bit() -> None:
         assert one.tobytes() == other.tobytes(), name
 
 
-def test_a_thin_bowl_has_the_wave_of_the_tub_alone() -> None:
+def test_a_thin_bowl_has_the_wave_of_the_tub_alone():
     """J0(j11 r / R), j11 the first zero of J1 (Lamb, Hydrodynamics, art. 191, from memory; scipy):
     the bowl of a hundredth of the tub's radius changes it by less than 1 % of its height."""
     from scipy.special import j0
@@ -56,7 +54,7 @@ def test_a_thin_bowl_has_the_wave_of_the_tub_alone() -> None:
         assert level[i] / 1e-4 == pytest.approx(mean, abs=0.01)
 
 
-def test_the_wave_has_its_height_at_the_bowl_and_no_volume() -> None:
+def test_the_wave_has_its_height_at_the_bowl_and_no_volume():
     """From first principles: an ideal fluid's mode between two walls holds no water."""
     r_f = np.concatenate([np.linspace(0.0, 0.05, 26), np.linspace(0.05, 0.15, 101)[1:]])
     level = wave_levels(r_f, 0.05, -2e-4)
@@ -71,7 +69,7 @@ def test_the_wave_has_its_height_at_the_bowl_and_no_volume() -> None:
 @pytest.mark.parametrize(
     "case", ["steel-cup-wide-hole", "brass-cap", "beech-dish-brass-ring", "open-ring"]
 )
-def test_a_bowl_released_too_deep_into_a_wave_displaces_the_right_water(case: str) -> None:
+def test_a_bowl_released_too_deep_into_a_wave_displaces_the_right_water(case):
     """Archimedes on the grid: the water's own volume is that of the level less the bowl's, so the
     wave adds none. Tolerance: a cut cell's level is that of its column, some 1e-3 of the wave."""
     loaded = load_case(shipped_case(case))
@@ -84,7 +82,7 @@ def test_a_bowl_released_too_deep_into_a_wave_displaces_the_right_water(case: st
     assert abs(np.sum(waved.state.water - still.state.water)) < 0.02 * lifted
 
 
-def test_the_wave_swings_back_in_half_its_period() -> None:
+def test_the_wave_swings_back_in_half_its_period():
     """A closed cup at rest in a wave: after half a period of deep water, pi / sqrt(g k), the level
     at the bowl has the other sign (Lamb, art. 191, from memory; k of the ring by scipy above).
     The bowl follows the wave and takes part of it, so only the sign is asked for."""
@@ -112,7 +110,7 @@ def test_the_wave_swings_back_in_half_its_period() -> None:
     assert lowest < -0.3 * begun
 
 
-def test_undisturbed_is_what_it_says() -> None:
+def test_undisturbed_is_what_it_says():
     assert Disturbance() == UNDISTURBED
     with pytest.raises(ValueError, match="non-negative"):
         drawn(-1, 0)

@@ -1,7 +1,5 @@
 """The bowl on the grid: volumes, faces, heave areas and pieces of wall."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 
@@ -24,8 +22,7 @@ from sinkbowl.flow.kernels.polygon import moment
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.verification.tanks import sphere
 
-SNAPPED = 1e-6
-"""Share of a face that may be snapped to open or closed."""
+SNAPPED = 1e-6  # share of a face that may be snapped to open or closed
 
 CONE = np.array([[0.0, -0.07], [0.06, 0.05], [0.0, 0.05]])
 
@@ -59,7 +56,7 @@ def lift_of_pieces(grid: Grid, solid: Solid) -> FloatArray:
 
 
 @pytest.mark.parametrize("cells", [10, 16, 33])
-def test_sphere_on_the_grid_has_its_volume_but_for_closed_slivers(cells: int) -> None:
+def test_sphere_on_the_grid_has_its_volume_but_for_closed_slivers(cells):
     """4/3 pi a^3; chords of the outline lose 1e-5, slivers below 2 % of a cell are added."""
     grid = even_grid(cells)
     solid = place_solid(grid, sphere(0.05))
@@ -69,7 +66,7 @@ def test_sphere_on_the_grid_has_its_volume_but_for_closed_slivers(cells: int) ->
 
 
 @pytest.mark.parametrize("cells", [10, 16, 33])
-def test_cone_on_the_grid_has_its_volume_but_for_closed_slivers(cells: int) -> None:
+def test_cone_on_the_grid_has_its_volume_but_for_closed_slivers(cells):
     """pi R^2 H / 3; the outline is exact."""
     grid = even_grid(cells)
     solid = place_solid(grid, CONE)
@@ -79,7 +76,7 @@ def test_cone_on_the_grid_has_its_volume_but_for_closed_slivers(cells: int) -> N
 
 
 @pytest.mark.parametrize("cells", [25, 50])
-def test_shell_of_a_cap_on_the_grid_has_its_volume_but_for_closed_slivers(cells: int) -> None:
+def test_shell_of_a_cap_on_the_grid_has_its_volume_but_for_closed_slivers(cells):
     """Two spherical caps pi h^2 (3 S - h) / 3; the outline's own error is below 1e-5."""
     bowl = Bowl.from_outlines(*shapes.cap(0.05, 0.04, 0.004), 0.1)
     grid = uniform_grid(0.08, -0.02, 0.06, cells, cells)
@@ -91,7 +88,7 @@ def test_shell_of_a_cap_on_the_grid_has_its_volume_but_for_closed_slivers(cells:
     assert -1e-5 * exact < excess <= sliver_room(grid, solid)
 
 
-def test_aligned_cup_on_the_grid_is_exact() -> None:
+def test_aligned_cup_on_the_grid_is_exact():
     """Walls on grid lines: two cylinders and a hole, no cut cell at all."""
     case = load_case(shipped_cases()["steel-cup"])
     layout = lay_out(case)
@@ -101,7 +98,7 @@ def test_aligned_cup_on_the_grid_is_exact() -> None:
     assert found == pytest.approx(case.bowl.solid_volume, rel=1e-12)
 
 
-def test_level_cut_through_a_cone_leaves_the_ring_around_it_open() -> None:
+def test_level_cut_through_a_cone_leaves_the_ring_around_it_open():
     """Open area of a whole level: pi (R_tub^2 - R(z)^2), where no sliver of the level is closed.
 
     Faces are looked at 1e-7 of a cell beside the line, and SNAPPED of a face may be snapped.
@@ -126,7 +123,7 @@ def test_level_cut_through_a_cone_leaves_the_ring_around_it_open() -> None:
 
 @pytest.mark.parametrize("name", BODIES)
 @pytest.mark.parametrize("cells", [10, 16, 33])
-def test_heave_areas_of_a_closed_body_sum_to_zero(name: str, cells: int) -> None:
+def test_heave_areas_of_a_closed_body_sum_to_zero(name, cells):
     """The projections of a closed surface cancel; a constant pressure does not lift it."""
     grid = even_grid(cells)
     heave = place_solid(grid, BODIES[name]).heave_area
@@ -135,7 +132,7 @@ def test_heave_areas_of_a_closed_body_sum_to_zero(name: str, cells: int) -> None
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_pieces_of_wall_project_onto_the_heave_area_of_their_cell(name: str) -> None:
+def test_pieces_of_wall_project_onto_the_heave_area_of_their_cell(name):
     """The open part of a cell is closed by its faces and its wall, so that sum(r dr) = h.
 
     What differs is what was snapped at two faces of the cell.
@@ -148,7 +145,7 @@ def test_pieces_of_wall_project_onto_the_heave_area_of_their_cell(name: str) -> 
 
 
 @pytest.mark.parametrize("name", shipped_cases())
-def test_every_piece_of_wall_lies_with_an_open_cell(name: str) -> None:
+def test_every_piece_of_wall_lies_with_an_open_cell(name):
     """Nothing but water or air can press on a wall; and no piece is lost."""
     layout = lay_out(load_case(shipped_cases()[name]))
     solid = place_solid(layout.grid, layout.bowl.polygon)
@@ -160,7 +157,7 @@ def test_every_piece_of_wall_lies_with_an_open_cell(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", BODIES)
-def test_still_water_lifts_the_pieces_by_the_weight_of_what_they_enclose(name: str) -> None:
+def test_still_water_lifts_the_pieces_by_the_weight_of_what_they_enclose(name):
     """Archimedes: the integral of -z r dr around the wall is the volume inside it."""
     grid = even_grid(21)
     ra, za, rb, zb = place_solid(grid, BODIES[name]).pieces.T
@@ -170,7 +167,7 @@ def test_still_water_lifts_the_pieces_by_the_weight_of_what_they_enclose(name: s
 
 @pytest.mark.parametrize("name", BODIES)
 @pytest.mark.parametrize("cells", [10, 16, 33])
-def test_slivers_are_closed_and_closed_cells_have_closed_faces(name: str, cells: int) -> None:
+def test_slivers_are_closed_and_closed_cells_have_closed_faces(name, cells):
     """Definition of LEAST_OPEN; an open cell in turn has at least one open face."""
     grid = even_grid(cells)
     solid = place_solid(grid, BODIES[name])
@@ -184,7 +181,7 @@ def test_slivers_are_closed_and_closed_cells_have_closed_faces(name: str, cells:
 
 
 @pytest.mark.parametrize("outline", [None, SLANTED_RING], ids=["no solid", "slanted ring"])
-def test_axis_and_tub_wall_are_closed_and_the_ends_open(outline: FloatArray | None) -> None:
+def test_axis_and_tub_wall_are_closed_and_the_ends_open(outline):
     """Nothing flows through the axis or the tub's side; bottom plane and top are open."""
     grid = graded_grid()
     solid = place_solid(grid, outline)
@@ -194,7 +191,7 @@ def test_axis_and_tub_wall_are_closed_and_the_ends_open(outline: FloatArray | No
         assert np.array_equal(solid.area_z[:, level], grid.r_c * grid.dr)
 
 
-def test_water_without_a_solid_has_whole_cells_and_no_heave_area() -> None:
+def test_water_without_a_solid_has_whole_cells_and_no_heave_area():
     """From first principles."""
     grid = graded_grid()
     solid = place_solid(grid, None)
@@ -205,7 +202,7 @@ def test_water_without_a_solid_has_whole_cells_and_no_heave_area() -> None:
 
 
 @pytest.mark.parametrize("cells", [12, 40])
-def test_both_legs_of_a_horseshoe_and_the_gap_between_them_are_there(cells: int) -> None:
+def test_both_legs_of_a_horseshoe_and_the_gap_between_them_are_there(cells):
     """Rectangles by Pappus; the gap stays open down to the base wherever it is a cell wide."""
     grid = even_grid(cells)
     solid = place_solid(grid, HORSESHOE)
@@ -218,7 +215,7 @@ def test_both_legs_of_a_horseshoe_and_the_gap_between_them_are_there(cells: int)
 
 
 @pytest.mark.parametrize("name", BODIES)
-def test_open_polygon_of_a_cut_cell_has_the_volume_of_the_cell(name: str) -> None:
+def test_open_polygon_of_a_cut_cell_has_the_volume_of_the_cell(name):
     """The half-plane is only a model, but its volume is exact (to the root finder's 1e-14)."""
     grid = even_grid(16)
     solid = place_solid(grid, BODIES[name])
@@ -229,7 +226,7 @@ def test_open_polygon_of_a_cut_cell_has_the_volume_of_the_cell(name: str) -> Non
         assert moment(poly, n) == pytest.approx(solid.volume[i, j], abs=1e-13 * whole)
 
 
-def test_cut_cells_on_a_slanted_wall_know_its_normal() -> None:
+def test_cut_cells_on_a_slanted_wall_know_its_normal():
     """Outer wall of the ring from (40, -50) to (70, 40) mm, away from its ends; round-off only."""
     grid = even_grid(40)
     solid = place_solid(grid, SLANTED_RING)
@@ -246,7 +243,7 @@ def test_cut_cells_on_a_slanted_wall_know_its_normal() -> None:
 
 
 @pytest.mark.parametrize("cells", [20, 33, 40])
-def test_cut_cells_on_the_axis_know_the_walls_normal(cells: int) -> None:
+def test_cut_cells_on_the_axis_know_the_walls_normal(cells):
     """A cone with its apex down: into it means inwards, in the apex' own cell too."""
     grid = even_grid(cells)
     solid = place_solid(grid, CONE - (0.0, 0.0013))
@@ -258,7 +255,7 @@ def test_cut_cells_on_the_axis_know_the_walls_normal(cells: int) -> None:
 
 
 @pytest.mark.parametrize("shift", [(0.06, 0.0), (0.0, 0.06), (0.0, -0.06)])
-def test_outline_that_leaves_the_grid_is_refused(shift: tuple[float, float]) -> None:
+def test_outline_that_leaves_the_grid_is_refused(shift):
     """A body on the grid's edge would lose part of its wall."""
     with pytest.raises(ValueError, match="leaves the grid"):
         place_solid(even_grid(12), SLANTED_RING + shift)

@@ -1,7 +1,5 @@
 """Transport of the water volume: nothing lost, nothing overfilled, uniform motion exact."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np
@@ -17,8 +15,7 @@ from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import Stride, carry_water, locate_surface, solve_pressure_and_heave
 from sinkbowl.verification.tanks import DENSITY, full_tank
 
-ROUND_OFF = 1e-15
-"""Relative to all the water; a step adds and subtracts each flux once."""
+ROUND_OFF = 1e-15  # relative to all the water; a step adds and subtracts each flux once
 
 
 def carry(state: FlowState, dt: float, ops: FlowOperators) -> float:
@@ -65,7 +62,7 @@ def no_flux(water):
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_water_is_conserved_in_any_velocity_field(seed: int) -> None:
+def test_water_is_conserved_in_any_velocity_field(seed):
     """From first principles; noise that is far from free of divergence, bowl and surface in it.
 
     What comes through bottom and top is booked; the rest must close to round-off.
@@ -83,7 +80,7 @@ def test_water_is_conserved_in_any_velocity_field(seed: int) -> None:
     assert abs(lost) < 15 * ROUND_OFF, f"{lost:.1e} of the water"
 
 
-def test_water_is_conserved_in_a_field_free_of_divergence() -> None:
+def test_water_is_conserved_in_a_field_free_of_divergence():
     """From first principles; closed at all sides, so that nothing comes in."""
     rng = np.random.default_rng(3)
     grid = uniform_grid(0.1, 0.0, 0.2, 20, 40)
@@ -100,7 +97,7 @@ def test_water_is_conserved_in_a_field_free_of_divergence() -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_no_cell_ends_with_less_than_nothing(seed: int) -> None:
+def test_no_cell_ends_with_less_than_nothing(seed):
     """Fluxes are limited to what the donor holds, and `give_back` settles the rest."""
     ops, state, rng = splash(seed)
     state.u_r[:] = rng.uniform(-1.0, 1.0, state.u_r.shape)
@@ -110,7 +107,7 @@ def test_no_cell_ends_with_less_than_nothing(seed: int) -> None:
 
 
 @pytest.mark.parametrize("courant", [2.5, -2.5])
-def test_no_face_carries_more_water_than_its_donor_holds(courant: float) -> None:
+def test_no_face_carries_more_water_than_its_donor_holds(courant):
     """Even where a face sweeps more than the cell, as thin open parts beside a wall let it."""
     mesh, water = box([[0.3, 0.6, 1.0, 0.2], [0.5, 0.1, 0.4, 1.0], [0.2, 0.7, 0.9, 0.6]])
     grid = Grid(mesh.r_f, mesh.z_f)
@@ -129,7 +126,7 @@ def test_no_face_carries_more_water_than_its_donor_holds(courant: float) -> None
     assert np.all(np.sign(courant) * along_z[:, 1:-1] > 0.0)
 
 
-def test_full_tank_stays_full_in_a_field_free_of_divergence() -> None:
+def test_full_tank_stays_full_in_a_field_free_of_divergence():
     """Weymouth & Yue 2010: the dilation of the two sweeps cancels; round-off of ten steps."""
     rng = np.random.default_rng(4)
     grid = Grid(
@@ -147,7 +144,7 @@ def test_full_tank_stays_full_in_a_field_free_of_divergence() -> None:
     assert worst < 1e-14, f"{worst:.1e}"
 
 
-def test_full_region_stays_full_around_a_moving_bowl() -> None:
+def test_full_region_stays_full_around_a_moving_bowl():
     """Noise made free of divergence by the pressure solve, cut cells and heave included.
 
     What is left of the divergence may fill or empty a cell by dt times itself a step; the rows
@@ -176,7 +173,7 @@ def test_full_region_stays_full_around_a_moving_bowl() -> None:
 
 
 @pytest.mark.parametrize(("u_z", "speed"), [(-1.0, 0.0), (-0.3, 0.7), (0.0, 1.0)])
-def test_slab_sinks_by_speed_times_time_exactly(u_z: float, speed: float) -> None:
+def test_slab_sinks_by_speed_times_time_exactly(u_z, speed):
     """A level slab on a graded grid, water moving or bowl moving or both; round-off only.
 
     60 steps of a third of the smallest cell. Fractions within 1e-7 of empty or full would count as
@@ -194,7 +191,7 @@ def test_slab_sinks_by_speed_times_time_exactly(u_z: float, speed: float) -> Non
         assert off.max() < 1e-12, f"step {k}: {off.max():.1e} of a cell"
 
 
-def test_column_fed_through_the_bottom_rises_by_speed_times_time_exactly() -> None:
+def test_column_fed_through_the_bottom_rises_by_speed_times_time_exactly():
     """Water comes through the bottom plane, and what came in is booked."""
     grid = Grid(np.linspace(0.0, 0.1, 9), lay_lines([0.0, 0.1], [Spacing(0.002, 0.04, 0.06)]))
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
@@ -223,7 +220,7 @@ def box(fractions: list[list[float]]) -> tuple[Mesh, FloatArray]:
     return mesh, np.array(fractions) * mesh.volume
 
 
-def test_surplus_goes_to_the_neighbour_with_most_room_and_none_is_lost() -> None:
+def test_surplus_goes_to_the_neighbour_with_most_room_and_none_is_lost():
     """The cell above holds more room than the one beside it; the surplus is what was moved."""
     mesh, water = box([[1.0, 1.3, 0.2], [1.0, 0.7, 0.0]])
     before, surplus = water.sum(), 0.3 * mesh.volume[0, 1]
@@ -234,7 +231,7 @@ def test_surplus_goes_to_the_neighbour_with_most_room_and_none_is_lost() -> None
     assert (water / mesh.volume).max() <= 1.0 + 1e-14
 
 
-def test_missing_water_is_taken_from_the_neighbour_with_most() -> None:
+def test_missing_water_is_taken_from_the_neighbour_with_most():
     """Below empty is impossible; the neighbour that holds most, here the outer ring, lends."""
     mesh, water = box([[0.6, -0.1, 0.0], [0.0, 0.5, 0.0]])
     before, missing = water.copy(), 0.1 * mesh.volume[0, 1]
@@ -245,7 +242,7 @@ def test_missing_water_is_taken_from_the_neighbour_with_most() -> None:
     assert moved == pytest.approx(missing, rel=1e-12)
 
 
-def test_surplus_among_full_cells_stays_where_it_is() -> None:
+def test_surplus_among_full_cells_stays_where_it_is():
     """There is no room; the pressure solve drives it out later."""
     mesh, water = box([[1.0, 1.0, 1.0], [1.0, 1.1, 1.0], [1.0, 1.0, 1.0]])
     before = water.copy()
@@ -253,7 +250,7 @@ def test_surplus_among_full_cells_stays_where_it_is() -> None:
     assert np.array_equal(water, before)
 
 
-def test_surplus_does_not_pass_through_a_closed_face() -> None:
+def test_surplus_does_not_pass_through_a_closed_face():
     """Two chambers that a plate parts: the full one keeps its surplus, the empty one its air."""
     grid = uniform_grid(0.2, 0.0, 0.2, 2, 2)
     plate = np.zeros((2, 3), dtype=np.bool_)

@@ -1,7 +1,5 @@
 """Arrays that callers share refuse writing: one of them cannot spoil what the others get."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import fields
 from typing import Any
@@ -32,7 +30,7 @@ def refuses(array: np.ndarray) -> None:
 
 
 @pytest.mark.parametrize("name", SHARED)
-def test_arrays_of_what_is_shared_refuse_writing(name: str) -> None:
+def test_arrays_of_what_is_shared_refuse_writing(name):
     """numpy's own flag."""
     held = SHARED[name]()
     arrays = [getattr(held, field.name) for field in fields(held)]
@@ -42,7 +40,7 @@ def test_arrays_of_what_is_shared_refuse_writing(name: str) -> None:
         refuses(array)
 
 
-def test_so_do_heels_and_shipped_tables() -> None:
+def test_so_do_heels_and_shipped_tables():
     curve = stability_curve(cup())
     assert curve is not None
     for array in (curve.heel, cup().bowl.polygon, numbers(REPEAT_RUNS), numbers(NOT_COMPUTED)):

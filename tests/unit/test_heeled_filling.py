@@ -1,7 +1,5 @@
 """Heel and filling walked together, against closed forms and a walk of its own for a cylinder."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,7 +39,7 @@ def tipping_cup() -> Case:
 
 
 @pytest.mark.parametrize("heel", [0.2, 0.5])
-def test_between_upright_walls_the_head_falls_with_the_cosine_of_the_heel(heel: float) -> None:
+def test_between_upright_walls_the_head_falls_with_the_cosine_of_the_heel(heel):
     """The plane of a given volume in a cylinder turns about one point of the axis as long as it
     reaches neither base nor rim (wall-sided theory, textbook naval hydrostatics, from memory)."""
     case, level = heeling_cup(), 0.026
@@ -53,7 +51,7 @@ def test_between_upright_walls_the_head_falls_with_the_cosine_of_the_heel(heel: 
 
 
 @pytest.mark.parametrize("share", [0.3, 0.999, 1.1])
-def test_water_that_has_run_clear_of_the_hole_is_a_hoof(share: float) -> None:
+def test_water_that_has_run_clear_of_the_hole_is_a_hoof(share):
     """A hoof of a cylinder cut through the middle of its base holds 2/3 r^3 tan(heel) (Archimedes,
     The Method): with less water the head is that over the hole's dry edge."""
     case, heel, radius = heeling_cup(), 0.5, 0.043
@@ -69,7 +67,7 @@ def test_water_that_has_run_clear_of_the_hole_is_a_hoof(share: float) -> None:
 
 
 @pytest.mark.parametrize("heel", [0.1, 0.4])
-def test_a_hole_on_the_side_that_is_up_lies_less_deep(heel: float) -> None:
+def test_a_hole_on_the_side_that_is_up_lies_less_deep(heel):
     """By e sin(heel), as long as it is dry; under water a head is the same everywhere (plane
     geometry, hydrostatics)."""
     case, level = offset_cup(8, 15, 86, ring=30), 0.026
@@ -173,7 +171,7 @@ def walk(case: Case, steps: int = 50) -> float:
         (offset_cup(8, 20, 90, ring=2), False),
     ],
 )
-def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: bool) -> None:
+def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case, tips):
     sinking = sinkings(case)["quasi-static"]
     assert ("tips" in sinking.events) == tips
     found, wanted = sinking.events["rim_dips"], walk(case)
@@ -183,7 +181,7 @@ def test_a_heeling_cup_takes_the_time_of_a_walk_of_its_own(case: Case, tips: boo
     assert abs(found / upright - 1.0) > 0.01, "the heel must count, or this shows nothing"
 
 
-def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel() -> None:
+def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel():
     """Moment and righting arm are balanced at one heel: with no offset to speak of it is that
     of the bowl itself, once (limit of the walk, from first principles)."""
     beside = sinkings(offset_cup(5, 0.001, 90, ring=1))["quasi-static"].events
@@ -191,7 +189,7 @@ def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel() -> None
     assert abs(beside["rim_dips"] / beside["rim_under"] - 1.0) > 0.01
 
 
-def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one() -> None:
+def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one():
     result = check(heeling_cup())
     assert result.heeled_time is not None
     assert result.corrected.best is not None
@@ -202,7 +200,7 @@ def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one() -> Non
     assert f"under after {result.heeled_time:.3g} s" in repr(result)
 
 
-def test_an_upright_cup_and_one_that_fills_too_fast_have_no_time_of_a_heeling_bowl() -> None:
+def test_an_upright_cup_and_one_that_fills_too_fast_have_no_time_of_a_heeling_bowl():
     for case in (cup(), cup(40, radius=45, height=86)):
         assert heeled_filling(case) is None
         assert check(case).heeled_time is None

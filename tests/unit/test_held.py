@@ -1,7 +1,5 @@
 """A bowl that is held by its rim at a draft and let go at rest."""
 
-from __future__ import annotations
-
 from dataclasses import fields, replace
 
 import numpy as np
@@ -33,7 +31,7 @@ def weightless(draft: float, hole: float = 20) -> Case:
     return held(cup(hole, **THICK, mass=f"{mass:.12g} g", more=COARSE), draft)
 
 
-def test_held_dry_at_its_dry_draft_is_set_down_to_the_bit() -> None:
+def test_held_dry_at_its_dry_draft_is_set_down_to_the_bit():
     case = cup(20, more=COARSE)
     draft = dry_draft(case)
     assert draft is not None
@@ -53,9 +51,7 @@ def test_held_dry_at_its_dry_draft_is_set_down_to_the_bit() -> None:
 
 
 @pytest.mark.parametrize("model", ["heave", "falling"])
-def test_a_cup_as_heavy_as_what_its_wet_shell_displaces_stays_where_it_is_let_go(
-    model: str,
-) -> None:
+def test_a_cup_as_heavy_as_what_its_wet_shell_displaces_stays_where_it_is_let_go(model):
     """Archimedes: with its hole open, shell against water is all there is; nothing moves."""
     draft = 0.03
     sinking = MODELS[model](weightless(draft))
@@ -64,7 +60,7 @@ def test_a_cup_as_heavy_as_what_its_wet_shell_displaces_stays_where_it_is_let_go
     assert np.abs(sinking.draft[early] - draft).max() < 1e-6 * draft
 
 
-def test_in_the_flow_too_it_stays() -> None:
+def test_in_the_flow_too_it_stays():
     """The speed after some steps, over that of a free fall: round-off of the cut cells."""
     sim = initialise(weightless(0.03))
     inside = float(sim.case.bowl.inner_volume(0.03))
@@ -79,7 +75,7 @@ def test_in_the_flow_too_it_stays() -> None:
 
 
 @pytest.mark.parametrize("draft", [0.01, 0.022])
-def test_in_balance_at_every_moment_it_has_only_the_rest_of_the_way_to_fill(draft: float) -> None:
+def test_in_balance_at_every_moment_it_has_only_the_rest_of_the_way_to_fill(draft):
     """Without inertia and memory: what is inside already need not come in (first principles)."""
     case = cup(5)
     whole, rest = (MODELS["quasi-static"](one) for one in (case, held(case, draft)))
@@ -91,7 +87,7 @@ def test_in_balance_at_every_moment_it_has_only_the_rest_of_the_way_to_fill(draf
     assert rest.sinking_time == pytest.approx(whole.sinking_time - gone, rel=1e-5)
 
 
-def test_a_cup_without_a_base_falls_no_faster_than_its_weight_in_water_makes_it() -> None:
+def test_a_cup_without_a_base_falls_no_faster_than_its_weight_in_water_makes_it():
     """Half m V^2 is at most the work of weight less buoyancy of the wet shell over the way."""
     case = held(cup(96, mass=300), 0.02)
     sinking = MODELS["falling"](case)
@@ -109,7 +105,7 @@ def test_a_cup_without_a_base_falls_no_faster_than_its_weight_in_water_makes_it(
     assert np.all(kinetic[fell] > 0.3 * most[fell]), "it does fall"
 
 
-def test_a_meniscus_that_is_counted_keeps_the_water_out_until_its_head_stands_on_it() -> None:
+def test_a_meniscus_that_is_counted_keeps_the_water_out_until_its_head_stands_on_it():
     more = f"{COARSE}\nsurface_tension = true"
     for draft, wet in ((0.004, False), (0.03, True)):
         sim = initialise(held(cup(20, more=more), draft))
@@ -117,7 +113,7 @@ def test_a_meniscus_that_is_counted_keeps_the_water_out_until_its_head_stands_on
         assert (sim.gate is None) == wet
 
 
-def test_the_sheet_of_a_hole_too_wide_for_a_finger_names_a_start_that_can_be_done() -> None:
+def test_the_sheet_of_a_hole_too_wide_for_a_finger_names_a_start_that_can_be_done():
     wide, narrow = trial_sheet(cup(60)), trial_sheet(cup(20))
     assert TOO_WIDE in wide.remarks
     assert TOO_WIDE not in narrow.remarks

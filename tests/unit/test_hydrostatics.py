@@ -1,7 +1,5 @@
 """Drafts, verdicts and missing ballast against closed forms."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,7 +22,7 @@ def head_at(case: Case, inner_level: float) -> float:
     return hs.draft_at(case, inner_level) - case.bowl.inner_edge_height - inner_level
 
 
-def test_plugged_cup_floats_at_its_archimedes_draft() -> None:
+def test_plugged_cup_floats_at_its_archimedes_draft():
     """m / (rho pi R^2): 25.511 mm for 0.2 kg on 50 mm at 998.2 kg/m^3, as in the published check
     of a thin straight cylinder; its digits set the tolerance."""
     draft = hs.dry_draft(cup())
@@ -32,7 +30,7 @@ def test_plugged_cup_floats_at_its_archimedes_draft() -> None:
     assert draft == pytest.approx(0.025511, abs=1e-6)
 
 
-def test_half_a_floating_hemisphere_is_displaced_as_archimedes_says() -> None:
+def test_half_a_floating_hemisphere_is_displaced_as_archimedes_says():
     """Cap h of a sphere displaces pi h^2 (3 S - h) / 3; 1e-5 for the polyline."""
     text = """
     [bowl]
@@ -52,7 +50,7 @@ def test_half_a_floating_hemisphere_is_displaced_as_archimedes_says() -> None:
 
 
 @pytest.mark.parametrize("level", [0.0, 0.01, 0.03])
-def test_head_of_an_upright_cup_falls_as_the_closed_form_says(level: float) -> None:
+def test_head_of_an_upright_cup_falls_as_the_closed_form_says(level):
     """Head = m / (rho A_o) - t_b - h (1 - A_i / A_o) up to the plug of water in the hole, which
     weighs a t_b / A_o more (design's closed form, derived)."""
     case = cup()
@@ -62,7 +60,7 @@ def test_head_of_an_upright_cup_falls_as_the_closed_form_says(level: float) -> N
     assert head_at(case, level) == pytest.approx(dry + plug - level * (1 - a_i / a_o), rel=1e-10)
 
 
-def test_cup_that_is_too_heavy_has_no_draft() -> None:
+def test_cup_that_is_too_heavy_has_no_draft():
     """Its hull displaces 470 g at the rim."""
     case = cup(mass=471)
     assert hs.dry_draft(case) is None
@@ -70,7 +68,7 @@ def test_cup_that_is_too_heavy_has_no_draft() -> None:
     assert hs.dry_draft(cup(mass=470)) is not None
 
 
-def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share() -> None:
+def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share():
     """Levels equal: the submerged solid weighs what the whole does, V_s(D) = m / rho."""
     case = cup(density="700 kg/m^3")
     final = hs.final_draft(case)
@@ -82,13 +80,13 @@ def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share() -> None:
     assert head_at(case, level) == pytest.approx(0.0, abs=1e-12)
 
 
-def test_dense_bowl_has_no_final_draft() -> None:
+def test_dense_bowl_has_no_final_draft():
     assert hs.final_draft(cup()) is None
     assert not hs.floats(cup())
 
 
 @pytest.mark.parametrize("density", [2700.0, 8500.0])
-def test_needed_ballast_brings_the_mean_density_to_the_waters(density: float) -> None:
+def test_needed_ballast_brings_the_mean_density_to_the_waters(density):
     """Definition of mean density, with the ballast's own volume."""
     case = cup(density="700 kg/m^3")
     extra = hs.ballast_needed(case, density)
@@ -96,7 +94,7 @@ def test_needed_ballast_brings_the_mean_density_to_the_waters(density: float) ->
     assert mean == pytest.approx(case.water.density, rel=1e-12)
 
 
-def test_ballast_lighter_than_water_is_refused() -> None:
+def test_ballast_lighter_than_water_is_refused():
     with pytest.raises(ValueError, match="floats"):
         hs.ballast_needed(cup(density="700 kg/m^3"), 500.0)
 
@@ -104,7 +102,7 @@ def test_ballast_lighter_than_water_is_refused() -> None:
 RING = '[ballast]\nmass = "45 g"\nradius = "30 mm"\nheight = "{}"\ndensity = "8500 kg/m^3"'
 
 
-def test_ring_under_the_base_adds_its_weight_less_its_buoyancy() -> None:
+def test_ring_under_the_base_adds_its_weight_less_its_buoyancy():
     """Draft of the cup alone plus m_b (1 - rho / rho_b) / (rho A)."""
     case, bare = cup(more=RING.format("-4 mm")), cup()
     rho = case.water.density
@@ -116,7 +114,7 @@ def test_ring_under_the_base_adds_its_weight_less_its_buoyancy() -> None:
     assert dry - bare_dry == pytest.approx(deeper, rel=1e-9)
 
 
-def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
+def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water():
     """Dry: full weight m_b / (rho A); once covered, its own buoyancy is felt through the water it
     keeps out."""
     inside, bare = cup(more=RING.format("6 mm")), cup()
@@ -134,7 +132,7 @@ def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water() -> None:
     assert covered - bare_covered == pytest.approx(weight / area, rel=1e-9)
 
 
-def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre() -> None:
+def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre():
     """2 pi^2 R a^2 (Pappus); first moment of the lower half -(4/3) a^3 / 2 per length."""
     (ring,) = cup(more=RING.format("-4 mm")).outer_ballast.pieces
     assert isinstance(ring, Ring)
@@ -154,9 +152,7 @@ def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre() -
     st.floats(10, 120),
     st.lists(st.floats(0, 1), min_size=2, max_size=2, unique=True),
 )
-def test_draft_rises_and_head_falls_with_every_drop_inside(
-    mass: float, radius: float, height: float, shares: list[float]
-) -> None:
+def test_draft_rises_and_head_falls_with_every_drop_inside(mass, radius, height, shares):
     """Monotone: A_i < A_o, so the water inside pushes the bowl down by less than it rises."""
     assume(radius > 12)
     case = cup(mass=mass, radius=radius, height=height)
@@ -175,7 +171,7 @@ def test_draft_rises_and_head_falls_with_every_drop_inside(
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(10, 200), st.floats(10, 200))
-def test_heavier_bowls_float_deeper(first: float, second: float) -> None:
+def test_heavier_bowls_float_deeper(first, second):
     light, heavy = sorted((first, second))
     assume(heavy - light > 1e-6)
     drafts = [hs.dry_draft(cup(mass=f"{mass:.12g} g")) for mass in (light, heavy)]
@@ -190,9 +186,7 @@ def test_heavier_bowls_float_deeper(first: float, second: float) -> None:
     st.floats(0.05, 0.9),
     st.lists(st.floats(0.0, 1.0), min_size=2, max_size=2, unique=True),
 )
-def test_any_bowl_floats_deeper_with_every_drop_inside_and_with_every_gram(
-    section: tuple[np.ndarray, np.ndarray], load: float, shares: list[float]
-) -> None:
+def test_any_bowl_floats_deeper_with_every_drop_inside_and_with_every_gram(section, load, shares):
     """Archimedes for any outline: the hull displaces bowl and water, so its draft rises with both.
 
     The draft is a root of that balance, to 1e-9 of the mass.

@@ -1,9 +1,5 @@
 """Readings of the water inside the bowl: against hydrostatics and the momentum of moving mass."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -22,7 +18,7 @@ from synthetic import edited, write_result
 CASE = case_of(STEEL)
 
 
-def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else() -> None:
+def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else():
     """Hydrostatics: rho g h beside the hole, and h a rho g through it."""
     sim = initialise(CASE)
     level = 0.041
@@ -37,7 +33,7 @@ def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else() -> N
     assert row["aloft_volume"] == 0.0
 
 
-def test_momentum_of_the_inner_water_is_the_motion_of_its_centre() -> None:
+def test_momentum_of_the_inner_water_is_the_motion_of_its_centre():
     """From first principles: P + rho V_in V = rho d/dt of the first moment above the hole's edge.
 
     Through the hole's outer edge water comes in at height 0 and brings no moment. Over 60 steps the
@@ -65,7 +61,7 @@ def test_momentum_of_the_inner_water_is_the_motion_of_its_centre() -> None:
     assert impulse == pytest.approx(gained, rel=0.03), f"{impulse / gained - 1.0:+.4f}"
 
 
-def test_an_older_file_is_compared_with_its_forces_unsplit(tmp_path: Path) -> None:
+def test_an_older_file_is_compared_with_its_forces_unsplit(tmp_path):
     path = write_result(tmp_path / "old.h5")
     with edited(path) as file:
         for name in ADDED:

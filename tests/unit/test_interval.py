@@ -1,10 +1,7 @@
 """Intervals of sinking times: the arithmetic against a statistics library, the words, the table."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -40,7 +37,7 @@ from synthetic import edited, write_result
 TIMES = [0.5471, 0.5423, 0.5552, 0.5530, 0.5488]
 
 
-def test_the_mean_has_the_confidence_interval_of_student() -> None:
+def test_the_mean_has_the_confidence_interval_of_student():
     """scipy.stats.t.interval about the mean with the standard error of the mean."""
     low, high = stats.t.interval(0.95, 4, np.mean(TIMES), stats.sem(TIMES))
     assert mean_uncertainty(TIMES) == pytest.approx(0.5 * (high - low), rel=1e-12)
@@ -48,7 +45,7 @@ def test_the_mean_has_the_confidence_interval_of_student() -> None:
 
 
 @pytest.mark.parametrize("n", [2, 3, 8, 40])
-def test_the_next_run_falls_within_its_interval_nineteen_times_in_twenty(n: int) -> None:
+def test_the_next_run_falls_within_its_interval_nineteen_times_in_twenty(n):
     """From first principles: draws from a normal law, the interval about the mean of n of them, and
     one more draw. 20,000 trials scatter by 0.15 %; four of these are allowed."""
     draws = np.random.default_rng(5).normal(1.0, 0.02, (20_000, n + 1))
@@ -68,7 +65,7 @@ def wide_hole(times: list[float | None], grid: float | None = None, **more: Any)
     return found
 
 
-def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number() -> None:
+def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number():
     """Student's t of the table's 12 degrees of freedom and n - 1 more (from first principles)."""
     one, five = wide_hole([0.5]), wide_hole(TIMES)
     assert one.mean == 0.5
@@ -82,14 +79,14 @@ def test_members_have_their_mean_and_its_uncertainty_falls_with_their_number() -
     )
 
 
-def test_the_table_s_deviation_is_that_behind_its_half_width() -> None:
+def test_the_table_s_deviation_is_that_behind_its_half_width():
     """t s sqrt(1 + 1/15), 12 degrees of freedom, as its remark says."""
     draws = repeat_runs_at(0.417)
     by_hand = draws.scatter / (stats.t.ppf(0.975, 12) * math.sqrt(1.0 + 1.0 / 15.0))
     assert draws.deviation == pytest.approx(by_hand, rel=1e-4)
 
 
-def test_parts_add_by_the_root_of_their_squares() -> None:
+def test_parts_add_by_the_root_of_their_squares():
     whole = wide_hole(TIMES, 0.012)
     noise, grid = whole.scatter, 0.012
     rest = math.hypot(*whole.other.values()) * whole.mean
@@ -101,7 +98,7 @@ def test_parts_add_by_the_root_of_their_squares() -> None:
     assert (whole.grid_from, wide_hole(TIMES).grid_from) == ("grids", "table")
 
 
-def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens() -> None:
+def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens():
     """The tables' own numbers, at the holes at which they were found."""
     case = case_of(STEEL.replace("40 mm", "20 mm"))
     narrow = of_runs(case, [2.127])
@@ -121,7 +118,7 @@ def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens(
     assert "axisymmetry" not in closed.best.parts
 
 
-def test_a_bowl_that_nearly_stalls_says_so_and_is_widened() -> None:
+def test_a_bowl_that_nearly_stalls_says_so_and_is_widened():
     """A single run of it has no narrower interval than such bowls were off by."""
     told = wide_hole([0.5], sensitive=True)
     assert told.best.share == pytest.approx(STALL_HALF)
@@ -129,20 +126,20 @@ def test_a_bowl_that_nearly_stalls_says_so_and_is_widened() -> None:
     assert "nearly stalls" not in wide_hole([0.5]).words
 
 
-def test_a_time_is_never_below_nothing() -> None:
+def test_a_time_is_never_below_nothing():
     """Two members that differ by far more than their time."""
     interval = wide_hole([0.02, 1.6])
     assert interval.low == 0.0
     assert interval.high > 1.6
 
 
-def test_a_rim_that_stays_dry_leaves_no_interval() -> None:
+def test_a_rim_that_stays_dry_leaves_no_interval():
     assert of_runs(case_of(STEEL), [0.5, None, 0.6]) is None
     assert of_runs(case_of(STEEL), [None]) is None
     assert set(figures(None).values()) == {None}
 
 
-def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
+def test_the_table_is_linear_between_its_rows_and_level_beyond_them():
     rows = numbers(REPEAT_RUNS)
     assert np.all(np.diff(rows[:, 0]) > 0.0)
     assert np.all((rows[:, 1:] > 0.0) & (rows[:, 1:] < 1.0))
@@ -153,7 +150,7 @@ def test_the_table_is_linear_between_its_rows_and_level_beyond_them() -> None:
     assert repeat_runs_at(1.2) == repeat_runs_at(float(rows[-1, 0]))
 
 
-def test_an_interval_goes_through_a_file_s_attributes_unchanged() -> None:
+def test_an_interval_goes_through_a_file_s_attributes_unchanged():
     interval = of_runs(case_of(STEEL), TIMES, 0.012, sensitive=True)
     assert interval is not None
     stored = as_attributes(interval) | {"members": 5.0}
@@ -167,7 +164,7 @@ def test_an_interval_goes_through_a_file_s_attributes_unchanged() -> None:
         other_of("shift=nan")
 
 
-def test_a_result_without_an_interval_of_its_own_gets_that_of_its_run(tmp_path: Path) -> None:
+def test_a_result_without_an_interval_of_its_own_gets_that_of_its_run(tmp_path):
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.sinking_time is not None
     found = result.interval
@@ -179,7 +176,7 @@ def test_a_result_without_an_interval_of_its_own_gets_that_of_its_run(tmp_path: 
     assert result.member_times == (result.sinking_time,)
 
 
-def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> None:
+def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path):
     """Nor that of a single run."""
     path = write_result(tmp_path / "cup.h5")
     with edited(path) as file:
@@ -192,7 +189,7 @@ def test_members_of_which_one_stayed_dry_have_no_interval(tmp_path: Path) -> Non
         read_result(path)
 
 
-def test_several_runs_say_together_what_their_intervals_are_made_of() -> None:
+def test_several_runs_say_together_what_their_intervals_are_made_of():
     case = case_of(STEEL)
     told = interval_words([of_runs(case, TIMES, 0.01), None])
     assert "for the mean of 5 runs" in told
@@ -215,12 +212,10 @@ def test_several_runs_say_together_what_their_intervals_are_made_of() -> None:
         (0.5, None, "0.500 s"),
     ],
 )
-def test_a_time_has_the_digits_that_its_interval_carries(
-    t: float, half: float | None, text: str
-) -> None:
+def test_a_time_has_the_digits_that_its_interval_carries(t, half, text):
     """Two figures of the half-width (common practice), no finer than 1e-4 of the time."""
     assert seconds_with(t, half) == text
 
 
-def test_a_time_with_its_interval_takes_the_unit_of_its_neighbours() -> None:
+def test_a_time_with_its_interval_takes_the_unit_of_its_neighbours():
     assert seconds_with(0.0952, 0.001, 2.0) == "0.0952 ± 0.0010 s"

@@ -1,7 +1,5 @@
 """`sinkbowl log`: a logbook at the tub that the other commands read."""
 
-from __future__ import annotations
-
 import json
 import subprocess
 import sys
@@ -23,7 +21,7 @@ def logged(book: Path, *more: object) -> int:
     return call("log", book, "--hole", "40 mm", *more)
 
 
-def test_the_handbook_s_example_comes_out() -> None:
+def test_the_handbook_s_example_comes_out():
     """NIST/SEMATECH e-Handbook 1.3.5.17.1, eight masses: G = 2.4687, critical 2.032 (one-sided).
 
     From memory; G is 2.46876, so the handbook's last digit is cut off: within one unit of it.
@@ -39,19 +37,17 @@ def test_the_handbook_s_example_comes_out() -> None:
 @pytest.mark.parametrize(
     ("count", "critical"), [(3, 1.155), (5, 1.715), (10, 2.290), (20, 2.709), (30, 2.908)]
 )
-def test_critical_values_are_the_published_ones(count: int, critical: float) -> None:
+def test_critical_values_are_the_published_ones(count, critical):
     """Grubbs and Beck 1972, Technometrics 14, 847: two-sided at 5 %, from memory."""
     assert critical_value(count, 0.025) == pytest.approx(critical, abs=1.1e-3)
 
 
-def test_two_values_or_equal_ones_are_no_matter_for_a_test() -> None:
+def test_two_values_or_equal_ones_are_no_matter_for_a_test():
     assert grubbs([1.0, 2.0]) is None
     assert grubbs([1.0, 1.0, 1.0]) is None
 
 
-def test_trials_add_up_to_a_mean_with_its_interval(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_trials_add_up_to_a_mean_with_its_interval(tmp_path, capsys):
     """Interval against scipy's own t-test interval."""
     book, times = tmp_path / "trials.csv", [0.52, 0.53, 0.51, 0.525]
     for time in times:
@@ -69,9 +65,7 @@ def test_trials_add_up_to_a_mean_with_its_interval(
     assert heading == "hole [mm],time [s],outcome,date,version"
 
 
-def test_an_outlier_is_told_when_it_is_the_last_and_when_it_was_before(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_outlier_is_told_when_it_is_the_last_and_when_it_was_before(tmp_path, capsys):
     book = tmp_path / "trials.csv"
     for time in ("0.520 s", "0.524 s", "0.518 s", "0.522 s", "0.521 s", "0.700 s"):
         assert logged(book, "--time", time, "--yes") == 0
@@ -80,9 +74,7 @@ def test_an_outlier_is_told_when_it_is_the_last_and_when_it_was_before(
     assert "An earlier trial, 0.700 s, is an outlier" in capsys.readouterr().out
 
 
-def test_other_holes_do_not_enter_the_mean(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_other_holes_do_not_enter_the_mean(tmp_path, capsys):
     book = tmp_path / "trials.csv"
     assert call("log", book, "--hole", "20 mm", "--time", "2 s") == 0
     capsys.readouterr()
@@ -90,9 +82,7 @@ def test_other_holes_do_not_enter_the_mean(
     assert json.loads(capsys.readouterr().out)["mean_s"] == pytest.approx(0.5)
 
 
-def test_a_case_is_noted_and_the_fit_reads_the_logbook(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_case_is_noted_and_the_fit_reads_the_logbook(tmp_path, capsys):
     case, book = shipped_case("steel-cup-wide-hole"), tmp_path / "trials.csv"
     for time in ("0.52 s", "0.53 s", "0.51 s"):
         assert call("log", book, "--time", time, "--case", case) == 0
@@ -116,9 +106,7 @@ def test_a_case_is_noted_and_the_fit_reads_the_logbook(
         (("--time", "0.5 s", "--hole", "200 mm", "--case", "CASE"), "does not fit"),
     ],
 )
-def test_nonsense_is_refused_and_nothing_written(
-    words: tuple[str, ...], told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_nonsense_is_refused_and_nothing_written(words, told, tmp_path, capsys):
     case = str(shipped_case("steel-cup-wide-hole"))
     book = tmp_path / "trials.csv"
     assert call("log", book, *(case if word == "CASE" else word for word in words)) == 2
@@ -126,7 +114,7 @@ def test_nonsense_is_refused_and_nothing_written(
     assert not book.exists()
 
 
-def test_a_table_of_one_s_own_goes_on_in_its_units(tmp_path: Path) -> None:
+def test_a_table_of_one_s_own_goes_on_in_its_units(tmp_path):
     """Remarks, old rows and the decimal comma stay; columns that lack are added."""
     book = tmp_path / "trials.csv"
     book.write_text("# Tub in the yard\nhole [cm];time [ms]\n4,0;520,5\n", encoding="utf-8")
@@ -143,9 +131,7 @@ def test_a_table_of_one_s_own_goes_on_in_its_units(tmp_path: Path) -> None:
     assert [trial.time for trial in read.trials] == pytest.approx([0.5205, 0.5315])
 
 
-def test_a_row_names_what_the_others_name(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_row_names_what_the_others_name(tmp_path, capsys):
     """The reader takes an empty cell for no mass of the case's, so that none is left empty."""
     book = tmp_path / "trials.csv"
     assert logged(book, "--time", "0.52 s", "--mass", "200 g") == 0
@@ -160,7 +146,7 @@ def test_a_row_names_what_the_others_name(
     assert json.loads(capsys.readouterr().out)["plugged"] == 1
 
 
-def test_decimal_commas_begin_and_go_on(tmp_path: Path) -> None:
+def test_decimal_commas_begin_and_go_on(tmp_path):
     book = tmp_path / "trials.csv"
     assert logged(book, "--time", "0.52 s", "--comma") == 0
     assert logged(book, "--time", "0.53 s") == 0
@@ -170,7 +156,7 @@ def test_decimal_commas_begin_and_go_on(tmp_path: Path) -> None:
     assert [trial.time for trial in read.trials] == [0.52, 0.53]
 
 
-def test_what_is_no_logbook_stays_as_it_was(tmp_path: Path) -> None:
+def test_what_is_no_logbook_stays_as_it_was(tmp_path):
     for content in ("t [s],draft [mm]\n0,1\n1,2\n2,3\n3,4\n4,5\n", "nothing\nof,the,kind\n"):
         book = tmp_path / "trace.csv"
         book.write_text(content, encoding="utf-8")
@@ -180,7 +166,7 @@ def test_what_is_no_logbook_stays_as_it_was(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_two_who_log_at_once_lose_nothing(tmp_path: Path) -> None:
+def test_two_who_log_at_once_lose_nothing(tmp_path):
     book, each = tmp_path / "trials.csv", 8
     script = (
         "import sys; from pathlib import Path; from sinkbowl_post.logbook.log import log_trial\n"

@@ -1,10 +1,7 @@
 """Mean, interval and suspect of trials: the same wherever they are read, and right."""
 
-from __future__ import annotations
-
 import json
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -31,7 +28,7 @@ def mean_of(*times: float, timing: float = 0.1, expected: float | None = None) -
     return MeanTime(times, tuple(range(2, 2 + len(times))), timing, expected)
 
 
-def test_four_trials_have_student_s_interval_by_their_own_scatter() -> None:
+def test_four_trials_have_student_s_interval_by_their_own_scatter():
     """Against scipy's t-test."""
     interval = ttest_1samp(TIMES, 0.0).confidence_interval(0.95)
     found = mean_of(*TIMES, timing=7.0)
@@ -40,7 +37,7 @@ def test_four_trials_have_student_s_interval_by_their_own_scatter() -> None:
 
 
 @pytest.mark.parametrize("times", [(24.1,), (24.1, 24.5), (24.1, 24.5, 23.8)])
-def test_up_to_three_trials_have_the_posterior_s_interval(times: tuple[float, ...]) -> None:
+def test_up_to_three_trials_have_the_posterior_s_interval(times):
     """Bayes' theorem by integration over all standard deviations.
 
     Likelihood normal, prior of the mean flat, of the variance scaled inverse chi^2 with two degrees
@@ -63,7 +60,7 @@ def test_up_to_three_trials_have_the_posterior_s_interval(times: tuple[float, ..
     assert inside / (inside + beyond) == pytest.approx(0.95, abs=2e-3)
 
 
-def test_the_interval_holds_the_true_mean_as_often_as_it_says() -> None:
+def test_the_interval_holds_the_true_mean_as_often_as_it_says():
     """2000 sets of four: 95 % within 3 binomial deviations."""
     rng, hits = np.random.default_rng(5), 0
     for times in rng.normal(24.0, 0.3, (2000, 4)):
@@ -72,7 +69,7 @@ def test_the_interval_holds_the_true_mean_as_often_as_it_says() -> None:
     assert hits / 2000 == pytest.approx(0.95, abs=3 * math.sqrt(0.95 * 0.05 / 2000))
 
 
-def test_the_same_time_four_times_over_has_the_timing_s_uncertainty() -> None:
+def test_the_same_time_four_times_over_has_the_timing_s_uncertainty():
     assert mean_of(1.8, 1.8, 1.8, 1.8).half_width > 0.05
 
 
@@ -88,14 +85,12 @@ def test_the_same_time_four_times_over_has_the_timing_s_uncertainty() -> None:
         (mean_of(1.71, 1.73, expected=2.2), None),
     ],
 )
-def test_the_row_that_is_off_is_named(found: MeanTime, row: int | None) -> None:
+def test_the_row_that_is_off_is_named(found, row):
     assert found.as_dict()["suspect_row"] == row
     assert found.suspect_words.startswith("" if row is None else f"Row {row}, 17.6 s, is suspect")
 
 
-def test_log_and_compare_say_the_same_of_the_same_trials(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_log_and_compare_say_the_same_of_the_same_trials(tmp_path, capsys):
     book, case = tmp_path / "trials.csv", cup_case()
     for time in TIMES:
         assert call("log", book, "--hole", "8 mm", "--time", f"{time} s", "--json") == 0
@@ -105,7 +100,7 @@ def test_log_and_compare_say_the_same_of_the_same_trials(
     assert told.half_width == logged["half_width_s"]
 
 
-def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path: Path) -> None:
+def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path):
     path = tmp_path / "sheet.csv"
     rows = (
         '1,8,200,"24,1",,',
@@ -128,7 +123,7 @@ def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path: Path) 
     assert (angle.plugged, angle.started) == (1, 2)
 
 
-def test_columns_that_are_empty_are_the_case_s_own(tmp_path: Path) -> None:
+def test_columns_that_are_empty_are_the_case_s_own(tmp_path):
     path = tmp_path / "sheet.csv"
     path.write_text(f"{','.join(COLUMNS)}\n1,,,24.1,,\n2,,,24.3,,\n", encoding="utf-8")
     table = read_measured(path)
@@ -136,9 +131,7 @@ def test_columns_that_are_empty_are_the_case_s_own(tmp_path: Path) -> None:
     assert [(trial.hole, trial.mass) for trial in table.trials] == [(None, None)] * 2
 
 
-def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(tmp_path, capsys):
     book = tmp_path / "trials.csv"
     for time in (1.71, 1.73, 1.69):
         log_trial(book, hole="20 mm", time=time)
@@ -154,7 +147,7 @@ def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(
     assert book.read_text(encoding="utf-8") == before
 
 
-def test_a_logbook_whose_only_row_was_taken_back_goes_on(tmp_path: Path) -> None:
+def test_a_logbook_whose_only_row_was_taken_back_goes_on(tmp_path):
     book = tmp_path / "trials.csv"
     log_trial(book, hole="20 mm", time="1,71 s")
     undo_trial(book)
@@ -163,7 +156,7 @@ def test_a_logbook_whose_only_row_was_taken_back_goes_on(tmp_path: Path) -> None
     assert log_trial(book, hole="20 mm", time="1,73 s").times == (1.73,)
 
 
-def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path: Path) -> None:
+def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path):
     book, case = tmp_path / "trials.csv", tmp_path / "cup.toml"
     case.write_text(CASE_TEXT, encoding="utf-8")
     log_trial(book, case=str(case), outcome="capsized", remarks="wind")
@@ -173,7 +166,7 @@ def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path: Path) -> None:
     assert "1 timed, 1 tipped with" in repr(logged)
 
 
-def test_a_first_time_far_off_the_model_is_doubted(tmp_path: Path) -> None:
+def test_a_first_time_far_off_the_model_is_doubted(tmp_path):
     case, doubts = parse_case(CASE_TEXT, tmp_path, "cup.toml"), []
     book = tmp_path / "trials.csv"
     log_trial(book, case=case, time="240 s", doubted=doubts.append)

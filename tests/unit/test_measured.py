@@ -1,7 +1,5 @@
 """Measured tables: units, separators, trials and traces; and what compare does with them."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -34,7 +32,7 @@ def trials(folder: Path, text: str) -> Trials:
     return table
 
 
-def test_a_row_is_one_trial_in_si_units(tmp_path: Path) -> None:
+def test_a_row_is_one_trial_in_si_units(tmp_path):
     table = trials(
         tmp_path,
         "# a remark\n\nhole [mm],hole_uncertainty [um],mass [g],mass_uncertainty [mg],"
@@ -51,25 +49,25 @@ def test_a_row_is_one_trial_in_si_units(tmp_path: Path) -> None:
     assert not trial.plugged
 
 
-def test_a_plugged_trial_has_no_time(tmp_path: Path) -> None:
+def test_a_plugged_trial_has_no_time(tmp_path):
     table = trials(tmp_path, "hole [mm],time [s],outcome\n1,,plugged\n8,12.5,\n")
     assert [trial.plugged for trial in table.trials] == [True, False]
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-def test_comma_semicolon_and_tab_separate_the_cells(tmp_path: Path, separator: str) -> None:
+def test_comma_semicolon_and_tab_separate_the_cells(tmp_path, separator):
     text = "hole [mm],time [s]\n8.5,12.5\n".replace(",", separator)
     assert trials(tmp_path, text).trials[0].hole == pytest.approx(0.0085)
 
 
-def test_a_spreadsheet_with_decimal_commas_and_a_byte_order_mark_is_read(tmp_path: Path) -> None:
+def test_a_spreadsheet_with_decimal_commas_and_a_byte_order_mark_is_read(tmp_path):
     table = trials(tmp_path, "\ufeffHole (mm);Time (s);Outcome;\r\n8,5;12,25;sinks;\r\n;;;\r\n")
     assert table.trials[0].hole == pytest.approx(0.0085)
     assert table.trials[0].time == pytest.approx(12.25)
     assert len(table.trials) == 1
 
 
-def test_a_trace_is_told_by_its_heading(tmp_path: Path) -> None:
+def test_a_trace_is_told_by_its_heading(tmp_path):
     rows = "\n".join(f"{40 * k},{25 + k}" for k in range(6))
     table = read(tmp_path, "t [ms],draft [mm]\n" + rows)
     assert isinstance(table, Trace)
@@ -78,7 +76,7 @@ def test_a_trace_is_told_by_its_heading(tmp_path: Path) -> None:
     assert table.draft_uncertainty is None
 
 
-def test_what_a_trial_leaves_out_comes_from_the_case(tmp_path: Path) -> None:
+def test_what_a_trial_leaves_out_comes_from_the_case(tmp_path):
     case = cup_case()
     (one,) = trial_cases(case, trials(tmp_path, "time [s]\n12.5\n"))
     assert one.case.hole.diameter == case.hole.diameter
@@ -87,7 +85,7 @@ def test_what_a_trial_leaves_out_comes_from_the_case(tmp_path: Path) -> None:
     assert one.hole_uncertainty == 0.0
 
 
-def test_a_trial_has_its_own_hole_and_its_own_mass(tmp_path: Path) -> None:
+def test_a_trial_has_its_own_hole_and_its_own_mass(tmp_path):
     """The bowl was weighed: its mass is the trial's, whatever the drill took out."""
     table = trials(tmp_path, "hole [mm],mass [g],time [s]\n12,230,6.1\n")
     (one,) = trial_cases(cup_case(), table)
@@ -101,7 +99,7 @@ def result(tmp_path: Path) -> Path:
     return write_result(tmp_path / "run.h5")
 
 
-def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path: Path, result: Path) -> None:
+def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path, result):
     case = read_result(result).case
     text = "hole [mm],mass [g],time [s],time_uncertainty [s]\n"
     text += "20,200,2.1,0.1\n20.05,200.5,2.3,0.1\n12,200,6.0,0.1\n20,260,1.5,0.1\n"
@@ -115,9 +113,7 @@ def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path: Path, result: P
 
 
 @pytest.mark.slow
-def test_the_command_sets_the_trials_beside_the_run(
-    tmp_path: Path, result: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_sets_the_trials_beside_the_run(tmp_path, result, capsys):
     table = tmp_path / "trials.csv"
     table.write_text("hole [mm],time [s]\n20,2.2\n20,2.4\n")
     with pytest.raises(SystemExit) as end:
@@ -133,7 +129,7 @@ def test_the_command_sets_the_trials_beside_the_run(
     assert "measured, 2 trials" in capsys.readouterr().out
 
 
-def test_a_trace_lies_on_the_draft_panel(tmp_path: Path, result: Path) -> None:
+def test_a_trace_lies_on_the_draft_panel(tmp_path, result):
     fill = filling(30)
     rows = "\n".join(f"{t:.4f},{d * 1e3:.4f}" for t, d in zip(fill.t, fill.draft, strict=True))
     read_back = read_result(result)
@@ -146,7 +142,7 @@ def test_a_trace_lies_on_the_draft_panel(tmp_path: Path, result: Path) -> None:
     assert any("measured" in text.get_text() for text in figure.axes[0].texts)
 
 
-def test_axes_of_the_comparison_have_about_five_round_ticks(result: Path) -> None:
+def test_axes_of_the_comparison_have_about_five_round_ticks(result):
     """Common practice, no source: readable from afar, no useless decimals."""
     read_back = read_result(result)
     draft, *others = comparison_figure(compare(read_back), HEIGHT).axes

@@ -1,7 +1,5 @@
 """Bowls from surface meshes: the axis is found, volumes are those of closed forms."""
 
-from __future__ import annotations
-
 import math
 from pathlib import Path
 
@@ -71,7 +69,7 @@ def upside_down(surface: Surface) -> Surface:
 
 
 @pytest.mark.parametrize("suffix", [".stl", ".obj", ".ply", ".vtk", ".vtu"])
-def test_the_skin_of_a_spherical_cap_encloses_its_volume(suffix: str, tmp_path: Path) -> None:
+def test_the_skin_of_a_spherical_cap_encloses_its_volume(suffix, tmp_path):
     """Closed form; the chords of the meridian, 160 to a radian, leave out 2e-5 of it."""
     file = write(tmp_path / f"cap{suffix}", turned(arc(SPHERE, H)))
     sides = read_outline(file, unit="mm")
@@ -85,7 +83,7 @@ def test_the_skin_of_a_spherical_cap_encloses_its_volume(suffix: str, tmp_path: 
 @pytest.mark.parametrize(
     "change", [lambda s: s, moved, upside_down, lambda s: moved(upside_down(s))]
 )
-def test_a_body_brings_its_own_wall_wherever_it_lies(change: object, tmp_path: Path) -> None:
+def test_a_body_brings_its_own_wall_wherever_it_lies(change, tmp_path):
     """Cap less concentric cap, closed form; STL keeps single precision."""
     meridian = np.vstack((arc(SPHERE, H), arc(SPHERE - W, H)[::-1]))
     file = write(tmp_path / "cap.stl", change(turned(meridian)))  # type: ignore[operator]
@@ -97,7 +95,7 @@ def test_a_body_brings_its_own_wall_wherever_it_lies(change: object, tmp_path: P
     assert 1e3 * bowl.rim_height == pytest.approx(H, rel=1e-5)
 
 
-def test_a_cup_with_its_hole_makes_the_same_case_as_its_numbers(tmp_path: Path) -> None:
+def test_a_cup_with_its_hole_makes_the_same_case_as_its_numbers(tmp_path):
     """Straight walls: the mesh says it all, to single precision."""
     write(tmp_path / "cup.stl", moved(turned(CUP, 24)))
     mine = case(tmp_path, "cup.stl", 'unit = "mm"').bowl
@@ -111,7 +109,7 @@ def test_a_cup_with_its_hole_makes_the_same_case_as_its_numbers(tmp_path: Path) 
     )
 
 
-def test_triangles_in_any_order_round_the_bowl_do_as_well(tmp_path: Path) -> None:
+def test_triangles_in_any_order_round_the_bowl_do_as_well(tmp_path):
     """Rings of 36 to 44 points, each turned at random, joined by Delaunay's triangles."""
     rng = np.random.default_rng(3)
     meridian = arc(SPHERE, H, 30)[1:]
@@ -131,14 +129,14 @@ def test_triangles_in_any_order_round_the_bowl_do_as_well(tmp_path: Path) -> Non
     assert swept == pytest.approx(cap_volume(H, SPHERE) - lost, rel=2e-3)
 
 
-def test_a_surface_without_a_unit_is_in_metres(tmp_path: Path) -> None:
+def test_a_surface_without_a_unit_is_in_metres(tmp_path):
     points, triangles = turned(CUP)
     write(tmp_path / "cup.stl", (points * 1e-3, triangles))
     assert case(tmp_path, "cup.stl", "").bowl.rim_radius == pytest.approx(0.05, rel=1e-6)
 
 
 @pytest.mark.parametrize(("axis", "turn"), [("x", [0, 90, 0]), ("y", [90, 0, 0]), ("z", [0, 0, 0])])
-def test_the_axis_may_be_given(axis: str, turn: list[float], tmp_path: Path) -> None:
+def test_the_axis_may_be_given(axis, turn, tmp_path):
     points, triangles = turned(CUP)
     points = Rotation.from_euler("xyz", turn, degrees=True).apply(points) + SHIFT
     write(tmp_path / "cup.stl", (points, triangles))
@@ -152,7 +150,7 @@ def test_the_axis_may_be_given(axis: str, turn: list[float], tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("axis", ["x", "y"])
-def test_lines_may_have_another_axis_and_unit(axis: str, tmp_path: Path) -> None:
+def test_lines_may_have_another_axis_and_unit(axis, tmp_path):
     outline = np.array([(0.0, 0.0), (40.0, 0.0), (50.0, 60.0)])
     points = np.zeros((3, 3))
     points[:, "xyz".index(axis)], points[:, 2] = outline[:, 1], outline[:, 0]
@@ -206,9 +204,7 @@ def two_of_it(surface: Surface) -> Surface:
         (two_of_it, ("separate parts", "only the bowl")),
     ],
 )
-def test_what_is_no_bowl_of_revolution_is_refused_with_the_place(
-    change: object, words: tuple[str, ...], tmp_path: Path
-) -> None:
+def test_what_is_no_bowl_of_revolution_is_refused_with_the_place(change, words, tmp_path):
     """The dent is 1.5 mm; the oval has half axes of 52 and 50 mm."""
     write(tmp_path / "cup.vtk", change(turned(CUP)))  # type: ignore[operator]
     error = refusal(tmp_path, "cup.vtk", 'unit = "mm"')
@@ -216,7 +212,7 @@ def test_what_is_no_bowl_of_revolution_is_refused_with_the_place(
         assert word in error, error
 
 
-def test_a_gap_in_a_bowl_whose_axis_is_known_is_told_by_its_share(tmp_path: Path) -> None:
+def test_a_gap_in_a_bowl_whose_axis_is_known_is_told_by_its_share(tmp_path):
     """A sixth of the sectors is missing, on opposite sides, so that the axis is right."""
     points, triangles = turned(CUP)
     middle = points[triangles].mean(axis=1)
@@ -238,9 +234,7 @@ def test_a_gap_in_a_bowl_whose_axis_is_known_is_told_by_its_share(tmp_path: Path
         ('unit = "mm"\nradius = "60 mm"', ("bowl.radius", "disagrees")),
     ],
 )
-def test_keys_that_do_not_suit_the_mesh_are_refused(
-    keys: str, words: tuple[str, ...], tmp_path: Path
-) -> None:
+def test_keys_that_do_not_suit_the_mesh_are_refused(keys, words, tmp_path):
     write(tmp_path / "cup.stl", turned(CUP))
     error = refusal(tmp_path, "cup.stl", keys)
     for word in words:
@@ -248,7 +242,7 @@ def test_keys_that_do_not_suit_the_mesh_are_refused(
 
 
 @pytest.mark.parametrize("key", ['unit = "mm"', 'axis = "z"'])
-def test_tables_and_plain_shapes_have_neither_unit_nor_axis(key: str, tmp_path: Path) -> None:
+def test_tables_and_plain_shapes_have_neither_unit_nor_axis(key, tmp_path):
     (tmp_path / "lines.csv").write_text("r [mm],z [mm]\n0,0\n40,0\n50,60\n")
     name = key.split()[0]
     error = refusal(tmp_path, "lines.csv", f'{key}\nwall = "2 mm"')
@@ -259,7 +253,7 @@ def test_tables_and_plain_shapes_have_neither_unit_nor_axis(key: str, tmp_path: 
         parse_case(text, tmp_path, "bowl.toml")
 
 
-def test_a_skin_needs_a_wall(tmp_path: Path) -> None:
+def test_a_skin_needs_a_wall(tmp_path):
     write(tmp_path / "cap.stl", turned(arc(SPHERE, H)))
     error = refusal(tmp_path, "cap.stl", 'unit = "mm"')
     assert "bowl.wall is missing, and the outline has only one side" in error
@@ -273,17 +267,13 @@ def test_a_skin_needs_a_wall(tmp_path: Path) -> None:
         ("cup.ply", b"ply\nformat ascii 1.0\n", "has no end of its header"),
     ],
 )
-def test_formats_that_could_keep_their_reader_for_ever_are_refused(
-    name: str, content: bytes, words: str, tmp_path: Path
-) -> None:
+def test_formats_that_could_keep_their_reader_for_ever_are_refused(name, content, words, tmp_path):
     (tmp_path / name).write_bytes(content)
     with pytest.raises(InputRefused, match=words):
         read_outline(tmp_path / name)
 
 
-def test_what_is_too_large_or_broken_is_refused_before_it_is_worked_on(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_too_large_or_broken_is_refused_before_it_is_worked_on(tmp_path, monkeypatch):
     points, triangles = turned(CUP)
     file = write(tmp_path / "cup.stl", (points, triangles))
     monkeypatch.setattr("sinkbowl.bowl.mesh_file.MOST_TRIANGLES", 100)
@@ -306,7 +296,7 @@ def test_what_is_too_large_or_broken_is_refused_before_it_is_worked_on(
         "v 0 0 0\n",
     ],
 )
-def test_what_is_no_surface_of_a_bowl_is_refused_in_a_sentence(text: str, tmp_path: Path) -> None:
+def test_what_is_no_surface_of_a_bowl_is_refused_in_a_sentence(text, tmp_path):
     (tmp_path / "any.obj").write_text(text)
     error = refusal(tmp_path, "any.obj", 'unit = "mm"')
     assert "bowl.profile" in error

@@ -3,12 +3,12 @@
 from messages import LIST, messages
 
 
-def test_the_list_of_messages_is_that_of_the_source() -> None:
+def test_the_list_of_messages_is_that_of_the_source():
     """`python tests/messages.py` brings it up to date; read what changed."""
     assert LIST.read_text(encoding="utf-8") == messages()
 
 
-def test_errors_labels_and_help_are_in_the_list() -> None:
+def test_errors_labels_and_help_are_in_the_list():
     """One of each kind that the source has, by hand."""
     kept = messages().split("\n")
     assert "{key} was {} and is {}" in kept

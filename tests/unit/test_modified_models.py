@@ -1,7 +1,5 @@
 """Replays: histories made by a model with one term changed give that term back."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -27,8 +25,7 @@ from sinkbowl.reduced.kernels.integration import HEAVE, RIM_UNDER, ROW_LEVEL, TI
 from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
-CLOSED = 0.1
-"""Share of the difference within which the contributions must add up."""
+CLOSED = 0.1  # share of the difference within which the contributions must add up
 
 Change = Callable[[Bowl], Bowl]
 
@@ -120,7 +117,7 @@ def pushed_down(bowl: Bowl) -> Bowl:
     return bowl._replace(lack=lack * (bowl.rim, 1.0, 1.0))
 
 
-def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
+def test_without_any_lack_the_replay_is_the_model(cup):
     """From first principles."""
     replay = ModifiedHeave(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
     leg = replay.leg(np.zeros(len(replay.forces) + len(replay.pressures)))
@@ -129,7 +126,7 @@ def test_without_any_lack_the_replay_is_the_model(cup: Case) -> None:
 
 
 @pytest.mark.parametrize("hole", [0.040, 0.060])
-def test_with_all_lacks_the_replay_is_the_flow(cup: Case, hole: float) -> None:
+def test_with_all_lacks_the_replay_is_the_flow(cup, hole):
     """From first principles; what is left is the spline's, 1e-3 of the time.
 
     With 40 mm water lands in bursts of some milliseconds.
@@ -142,20 +139,20 @@ def test_with_all_lacks_the_replay_is_the_flow(cup: Case, hole: float) -> None:
 
 
 @pytest.mark.slow
-def test_more_drag_is_given_back(cup: Case) -> None:
+def test_more_drag_is_given_back(cup):
     found = changed(cup, more_drag)
     assert found.terms["drag"] == pytest.approx(found.total, rel=CLOSED)
     assert abs(found.hole) < CLOSED * abs(found.total)
 
 
 @pytest.mark.slow
-def test_more_waves_are_given_back_and_press_on_the_hole_too(cup: Case) -> None:
+def test_more_waves_are_given_back_and_press_on_the_hole_too(cup):
     """In the model waves act on bowl and fluid in the hole; the bowl's share has the name."""
     found = changed(cup, more_waves)
     assert found.terms["waves"] == pytest.approx(found.forces, rel=CLOSED)
 
 
-def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup: Case) -> None:
+def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup):
     """All three coefficients double; the bowl's share has the name, the fluid's is the hole's.
 
     70 mm, because at 60 mm the two cancel.
@@ -164,13 +161,13 @@ def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup: Ca
     assert found.terms["added mass"] == pytest.approx(found.forces, rel=CLOSED)
 
 
-def test_more_weight_of_inner_water_is_given_back_as_water_aloft(cup: Case) -> None:
+def test_more_weight_of_inner_water_is_given_back_as_water_aloft(cup):
     found = changed(cup, pushed_down)
     assert found.terms["water aloft"] == pytest.approx(found.total, rel=CLOSED)
     assert "closed-off air" not in found.terms
 
 
-def test_what_a_pocket_pushes_is_given_back_to_it(cup: Case) -> None:
+def test_what_a_pocket_pushes_is_given_back_to_it(cup):
     """The same force, read as that of closed-off air, upwards on the bowl."""
     other, bowl = record(cup, pushed_down), pushed_down(tabulate(cup).bowl)
     level = other.inner_level + bowl.inner_edge
@@ -182,9 +179,7 @@ def test_what_a_pocket_pushes_is_given_back_to_it(cup: Case) -> None:
 
 
 @pytest.mark.parametrize("with_readings", [True, False])
-def test_a_larger_loss_is_given_back_to_the_hole_even_without_readings(
-    cup: Case, with_readings: bool
-) -> None:
+def test_a_larger_loss_is_given_back_to_the_hole_even_without_readings(cup, with_readings):
     """A resistance that takes some 15 % of the head."""
 
     def change(bowl: Bowl) -> Bowl:
@@ -200,7 +195,7 @@ def test_a_larger_loss_is_given_back_to_the_hole_even_without_readings(
         assert law == pytest.approx(found.total, rel=CLOSED)
 
 
-def test_a_jet_that_contracts_more_takes_part_of_the_force_along(cup: Case) -> None:
+def test_a_jet_that_contracts_more_takes_part_of_the_force_along(cup):
     """C = 0.55 for 0.61: less comes in, and what does is faster, presses the bowl down more, and
     flies longer, which lightens the bowl."""
 
@@ -215,7 +210,7 @@ def test_a_jet_that_contracts_more_takes_part_of_the_force_along(cup: Case) -> N
     assert found.terms["water aloft"] < 0.0
 
 
-def test_a_quasi_static_filling_owes_all_to_its_coefficient() -> None:
+def test_a_quasi_static_filling_owes_all_to_its_coefficient():
     """Torricelli's law with 0.61 in place of 0.55, nothing has inertia.
 
     Unlike a flow this history begins with a finite flow, which the splines round off.
@@ -240,7 +235,7 @@ def test_a_quasi_static_filling_owes_all_to_its_coefficient() -> None:
     assert abs(found.forces) < CLOSED * abs(found.total)
 
 
-def test_a_falling_body_owes_all_to_forces(cup: Case) -> None:
+def test_a_falling_body_owes_all_to_forces(cup):
     own = MODELS["falling"](cup).sinking_time
     found = attribute(cup, record(cup), {"falling": own})["falling"]
     assert found is not None
@@ -250,11 +245,11 @@ def test_a_falling_body_owes_all_to_forces(cup: Case) -> None:
     assert abs(found.rest) < CLOSED * abs(found.total)
 
 
-def test_a_model_without_a_time_has_no_reasons(cup: Case) -> None:
+def test_a_model_without_a_time_has_no_reasons(cup):
     assert attribute(cup, record(cup), {"heave": None}) == {"heave": None}
 
 
-def test_a_history_of_a_few_steps_is_not_replayed(cup: Case) -> None:
+def test_a_history_of_a_few_steps_is_not_replayed(cup):
     long = record(cup)
     few = Record(long.t[:9], long.draft[:9], long.inner_level[:9], 0.2, math.inf, {})
     found = attribute(cup, few, times(cup))["heave"]
@@ -263,24 +258,24 @@ def test_a_history_of_a_few_steps_is_not_replayed(cup: Case) -> None:
     assert found.remainder == found.total
 
 
-def test_shares_add_up_and_do_not_depend_on_the_order() -> None:
+def test_shares_add_up_and_do_not_depend_on_the_order():
     """Aumann and Shapley's shares of x y + z^2 from 0 to 1: 1/2, 1/2, 1; from first principles."""
     shares = shares_of_causes(lambda x: float(x[0] * x[1] + x[2] ** 2), 3)
     assert shares == pytest.approx([0.5, 0.5, 1.0], rel=1e-9)
 
 
-def test_a_jump_beside_the_way_does_not_spoil_the_shares() -> None:
+def test_a_jump_beside_the_way_does_not_spoil_the_shares():
     """T = x + y, but a second later where x leads y by more than 0.03."""
     shares = shares_of_causes(lambda x: float(x[0] + x[1] + (x[0] - x[1] > 0.03)), 2)
     assert shares is not None
     assert sum(shares) == pytest.approx(2.0, rel=1e-9)
 
 
-def test_a_rim_that_stays_up_on_the_way_leaves_no_shares() -> None:
+def test_a_rim_that_stays_up_on_the_way_leaves_no_shares():
     assert shares_of_causes(lambda x: None if x[0] > 0.5 else 1.0, 1) is None
 
 
 @pytest.mark.parametrize("flow", [1e-4, -1e-4])
-def test_the_head_that_a_law_needs_is_the_law_turned_round(cup: Case, flow: float) -> None:
+def test_the_head_that_a_law_needs_is_the_law_turned_round(cup, flow):
     law = discharge(cup)
     assert law.flow(head_needed(law, flow)) == pytest.approx(flow, rel=1e-9)

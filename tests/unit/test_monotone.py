@@ -9,7 +9,7 @@ from sinkbowl.common.numerics import Monotone
 
 @pytest.mark.parametrize("count", [2, 3, 4, 17])
 @pytest.mark.parametrize("shape", [(), (5,), (2, 3)])
-def test_they_are_those_of_scipy(count: int, shape: tuple[int, ...]) -> None:
+def test_they_are_those_of_scipy(count, shape):
     draw = np.random.default_rng(count)
     x = np.cumsum(draw.uniform(0.1, 1.0, count))
     y = draw.integers(-3, 4, (count, *shape)).astype(float)  # chords of 0 and turns among them

@@ -1,9 +1,6 @@
 """What a notebook needs: functions, results that show themselves, a script in cells."""
 
-from __future__ import annotations
-
 import runpy
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -26,7 +23,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
 
 
 @pytest.mark.slow
-def test_the_functions_do_what_their_names_say(result: Result, tmp_path: Path) -> None:
+def test_the_functions_do_what_their_names_say(result, tmp_path):
     from sinkbowl_post import compare, export, film, report
 
     assert compare(result).flow.sinking_time == result.sinking_time
@@ -36,7 +33,7 @@ def test_the_functions_do_what_their_names_say(result: Result, tmp_path: Path) -
     assert sorted(file.name for file in tmp_path.iterdir()) == ["cup.csv", "cup.gif", "cup.html"]
 
 
-def test_a_result_shows_its_case_how_it_ended_and_its_events(result: Result) -> None:
+def test_a_result_shows_its_case_how_it_ended_and_its_events(result):
     shown = repr(result)
     for words in (result.title, "finished", "2.11 s", "rim below the outer surface", "200 steps"):
         assert words in shown
@@ -44,7 +41,7 @@ def test_a_result_shows_its_case_how_it_ended_and_its_events(result: Result) -> 
     assert result._repr_html_().count("<tr>") == len(shown.splitlines()) - 1
 
 
-def test_a_history_has_units_and_meanings_and_prints_short(result: Result) -> None:
+def test_a_history_has_units_and_meanings_and_prints_short(result):
     """Units and meanings are those of the file's own table."""
     history = result.history
     for dataset in DATASETS:
@@ -61,18 +58,18 @@ def test_a_history_has_units_and_meanings_and_prints_short(result: Result) -> No
         _ = history["depth"]
 
 
-def test_an_empty_history_prints_as_well(tmp_path: Path) -> None:
+def test_an_empty_history_prints_as_well(tmp_path):
     empty = read_result(write_result(tmp_path / "empty.h5", steps=2))
     short = type(empty.history)({name: column[:0] for name, column in empty.history.items()})
     assert repr(short).startswith("0 steps")
 
 
-def test_a_check_shows_its_page() -> None:
+def test_a_check_shows_its_page():
     checked = check(case_of(STEEL))
     assert repr(checked) == check_page(checked.as_dict())
 
 
-def test_other_results_show_themselves_in_a_few_lines(tmp_path: Path) -> None:
+def test_other_results_show_themselves_in_a_few_lines(tmp_path):
     case = case_of(STEEL)
     assert "hole   40 mm" in repr(case)
     assert "mass   200 g" in repr(case)
@@ -89,7 +86,7 @@ def test_other_results_show_themselves_in_a_few_lines(tmp_path: Path) -> None:
         assert thing._repr_html_().startswith("<table>")
 
 
-def test_what_stands_in_a_table_cannot_be_html() -> None:
+def test_what_stands_in_a_table_cannot_be_html():
     """A title comes from a file, and files come from strangers."""
     html = TextTable([("a", "<script>")], "<b>", ("h", "<i>")).html
     assert "&lt;script&gt;" in html
@@ -99,9 +96,7 @@ def test_what_stands_in_a_table_cannot_be_html() -> None:
 
 
 @pytest.mark.slow
-def test_the_script_in_cells_runs_as_it_is(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_script_in_cells_runs_as_it_is(tmp_path, monkeypatch, capsys):
     script = shipped_cases()["steel-cup"].parent / "tea_timer.py"
     assert script.read_text(encoding="utf-8").count("# %%") > 6
     monkeypatch.chdir(tmp_path)

@@ -1,7 +1,5 @@
 """Every command says of a bowl what `check` says of it."""
 
-from __future__ import annotations
-
 import math
 from pathlib import Path
 
@@ -51,7 +49,7 @@ def page(case: Case) -> str:
     return check_page(check(case).as_dict())
 
 
-def test_a_bowl_that_falls_over_at_once_is_told_from_one_that_tips_while_it_fills() -> None:
+def test_a_bowl_that_falls_over_at_once_is_told_from_one_that_tips_while_it_fills():
     at_once, later = check(cup(height=150.0)), check(cup(height=100.0))
     assert at_once.tips_when_set_down
     assert "falls over when it is set down" in page(cup(height=150.0))
@@ -60,7 +58,7 @@ def test_a_bowl_that_falls_over_at_once_is_told_from_one_that_tips_while_it_fill
         assert "while it fills" in page(cup(height=100.0))
 
 
-def test_size_says_that_the_bowl_it_found_tips() -> None:
+def test_size_says_that_the_bowl_it_found_tips():
     case = cup(height=150.0)
     sized = size(case, 20.0)
     assert sized.tips
@@ -68,7 +66,7 @@ def test_size_says_that_the_bowl_it_found_tips() -> None:
     assert "TIPS" not in repr(size(cup(), 20.0))
 
 
-def test_a_run_says_that_check_calls_the_hole_plugged() -> None:
+def test_a_run_says_that_check_calls_the_hole_plugged():
     """A cup of 5 mm radius: its meniscus over a 4 mm hole holds millimetres of head."""
     small = cup(mass=0.5, hole=4.0, height=10.0, radius=5.0, base=0.5, wall=0.5)
     assert check(small).verdict == "plugged"
@@ -78,7 +76,7 @@ def test_a_run_says_that_check_calls_the_hole_plugged() -> None:
     assert run_notes(cup()) == ()
 
 
-def test_a_mass_that_no_material_has_is_asked_about() -> None:
+def test_a_mass_that_no_material_has_is_asked_about():
     """Osmium: 22.59 g/cm3 (handbook, from memory); the cup's shell from first principles."""
     shell = math.pi * (0.05**2 * 0.06 - 0.048**2 * 0.058 - 0.01**2 * 0.002)
     heaviest = 22_590.0 * shell * 1e3
@@ -89,7 +87,7 @@ def test_a_mass_that_no_material_has_is_asked_about() -> None:
     assert density_warning(asked) in run_notes(asked)
 
 
-def test_air_under_a_sheet_of_water_is_closed_off() -> None:
+def test_air_under_a_sheet_of_water_is_closed_off():
     """A lid of water across the cup, 20 to 24 mm up: the air below it, from first principles."""
     sim = initialise(cup(hole=40.0, more='[flow]\ncell = "2 mm"'))
     grid, solid, state = sim.ops.grid, sim.ops.solid, sim.state
@@ -114,13 +112,13 @@ def test_air_under_a_sheet_of_water_is_closed_off() -> None:
     assert not look()
 
 
-def test_closed_air_is_told_with_time_and_volume() -> None:
+def test_closed_air_is_told_with_time_and_volume():
     assert closed_air_words((0.2114, 42e-6)) == "42 mL of air closed off at 211 ms"
     assert closed_air_words((0.2114, 42e-6), 0.5) == "42 mL of air closed off at 0.211 s"
     assert closed_air_words(None) == ""
 
 
-def test_no_drawn_time_is_negative_and_timing_suits_a_short_event() -> None:
+def test_no_drawn_time_is_negative_and_timing_suits_a_short_event():
     """0.1 s is what a hand does; an open ring is under in a tenth of that, and is filmed."""
     quick = error_budget(cup(hole=90.0))
     assert quick.time is not None
@@ -133,7 +131,7 @@ def test_no_drawn_time_is_negative_and_timing_suits_a_short_event() -> None:
         assert budget.monte_carlo.low > 0.0
 
 
-def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path: Path) -> None:
+def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path):
     table = tmp_path / "trials.csv"
     case = cup()
     for factor, question in (

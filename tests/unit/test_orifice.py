@@ -1,7 +1,5 @@
 """A hole that the grid does not resolve: when it is closed, its width on the grid, its terms."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -45,14 +43,12 @@ def afloat(case: Case) -> tuple[Simulation, Orifice]:
         ("20 mm", 'hole = "auto"', True),
     ],
 )
-def test_hole_of_less_than_eight_cells_is_closed_unless_the_case_says_otherwise(
-    hole: str, more: str, closed: bool
-) -> None:
+def test_hole_of_less_than_eight_cells_is_closed_unless_the_case_says_otherwise(hole, more, closed):
     """Design rule: 8 cells of 4 mm."""
     assert lay_out(cup(hole, more)).closed is closed
 
 
-def test_closed_hole_on_the_grid_is_as_wide_as_the_contracted_jet() -> None:
+def test_closed_hole_on_the_grid_is_as_wide_as_the_contracted_jet():
     """C_d = C_c for a sharp thin hole: 0.61 of its area, times the base's effect of (b/R)^2."""
     case = cup()
     layout, share = lay_out(case), contraction(case)
@@ -67,7 +63,7 @@ def test_closed_hole_on_the_grid_is_as_wide_as_the_contracted_jet() -> None:
     assert np.array_equal(layout.bowl.inner[1:], case.bowl.inner)
 
 
-def test_rounded_hole_is_not_narrowed() -> None:
+def test_rounded_hole_is_not_narrowed():
     """Its jet fills it: no contraction, all of the coefficient is loss."""
     case = load_case(shipped_case("brass-cap"))
     layout = lay_out(case)
@@ -76,25 +72,25 @@ def test_rounded_hole_is_not_narrowed() -> None:
     assert narrowed(case.bowl, 1.0) is case.bowl
 
 
-def test_hole_wider_than_half_the_rim_is_not_closed() -> None:
+def test_hole_wider_than_half_the_rim_is_not_closed():
     """Refused with the key and what to give."""
     with pytest.raises(CaseError, match=r"flow\.hole.*50 mm"):
         lay_out(cup("60 mm", 'hole = "closed"'))
 
 
-def test_cells_of_twice_the_hole_are_refused() -> None:
+def test_cells_of_twice_the_hole_are_refused():
     """A unresolved hole needs half a cell."""
     assert lay_out(cup("2.1 mm")).closed
     with pytest.raises(CaseError, match=r"flow\.cell"):
         lay_out(cup("1.9 mm"))
 
 
-def test_unknown_treatment_is_refused() -> None:
+def test_unknown_treatment_is_refused():
     with pytest.raises(CaseError, match=r"flow\.hole"):
         cup(more='hole = "open"')
 
 
-def test_notes_and_treatment_tell_of_the_closed_hole() -> None:
+def test_notes_and_treatment_tell_of_the_closed_hole():
     sim, _ = afloat(cup())
     assert sim.hole_treatment == "closed"
     assert "5.0 cells across" in sim.notes()[0]
@@ -106,7 +102,7 @@ def test_notes_and_treatment_tell_of_the_closed_hole() -> None:
 
 
 @pytest.mark.parametrize("speed", [0.5, -0.5])
-def test_loss_over_the_hole_is_the_law_s_energy(speed: float) -> None:
+def test_loss_over_the_hole_is_the_law_s_energy(speed):
     """k sum(d) w = v_jet^2 / 2 for a lossless jet; of the flow's sign."""
     _, hole = afloat(cup())
     energy = hole.loss_rate(speed, 0.0) * float(hole.gaps.sum()) * speed
@@ -117,7 +113,7 @@ def test_loss_over_the_hole_is_the_law_s_energy(speed: float) -> None:
 
 
 @pytest.mark.parametrize("speed", [0.5, -0.5])
-def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
+def test_bowl_takes_the_opposite_of_loss_and_jet(speed):
     """Steady flow: F = rho a_c (e - v|v|), the momentum theorem for the two zones."""
     sim, hole = afloat(cup())
     state = sim.state
@@ -133,7 +129,7 @@ def test_bowl_takes_the_opposite_of_loss_and_jet(speed: float) -> None:
     assert (step.still is hole.below) == (speed > 0.0)
 
 
-def test_dry_hole_brakes_nothing() -> None:
+def test_dry_hole_brakes_nothing():
     """Before water stands on both sides of its faces the closure does not act."""
     sim, hole = afloat(cup())
     step = hole_step(hole, sim.state, 1e-3)
@@ -142,7 +138,7 @@ def test_dry_hole_brakes_nothing() -> None:
     assert step.force == 0.0
 
 
-def test_back_pressure_follows_the_exit_with_its_memory() -> None:
+def test_back_pressure_follows_the_exit_with_its_memory():
     """1 - exp(-1) of a constant excess after one memory, to first order in the step."""
     sim, hole = afloat(cup())
     state, level = sim.state, 0.030
@@ -158,7 +154,7 @@ def test_back_pressure_follows_the_exit_with_its_memory() -> None:
     assert state.back_pressure == 0.0
 
 
-def test_closed_case_keeps_the_displacement_of_the_real_bowl() -> None:
+def test_closed_case_keeps_the_displacement_of_the_real_bowl():
     """The lip's lift is taken off: weight of the water that it keeps out of the hole."""
     sim, hole = afloat(cup())
     sim.state.water[:] = sim.ops.solid.volume
@@ -167,7 +163,7 @@ def test_closed_case_keeps_the_displacement_of_the_real_bowl() -> None:
     assert lift == pytest.approx(-hole.density * GRAVITY * lip, rel=1e-6)
 
 
-def test_a_finer_grid_has_the_same_hole() -> None:
+def test_a_finer_grid_has_the_same_hole():
     """The area on the grid does not depend on the cells."""
     areas = []
     for cell in (4e-3, 3e-3):
@@ -179,7 +175,7 @@ def test_a_finer_grid_has_the_same_hole() -> None:
 
 @pytest.mark.parametrize("cell", [3e-3, 4e-3])
 @pytest.mark.parametrize("name", ["beech-dish-brass-ring", "lily-bowl"])
-def test_lip_and_thickened_wall_go_together(name: str, cell: float) -> None:
+def test_lip_and_thickened_wall_go_together(name, cell):
     """Both changes to the outline at once: a simple section whose hole is the jet's width."""
     case = load_case(shipped_case(name))
     case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))

@@ -1,7 +1,5 @@
 """Own trials and traces lie where they belong: on both panels, and a figure off each model."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,7 +21,7 @@ TABLE = shipped_case("steel-cup").parent / "curves" / "steel-cup.csv"
 CASE = load_case(shipped_case("steel-cup"))
 
 
-def test_a_trial_as_quick_as_a_run_lies_on_the_zero_line() -> None:
+def test_a_trial_as_quick_as_a_run_lies_on_the_zero_line():
     """A trial with the run's own hole, mass and time: no deviation, to the table's digits."""
     points, _ = read_points([TABLE])
     run = next(point for point in points if point.mass_ratio > 0.5 and 0.2 < point.hole_ratio < 0.4)
@@ -35,7 +33,7 @@ def test_a_trial_as_quick_as_a_run_lies_on_the_zero_line() -> None:
     assert trial.deviation == pytest.approx(0.0, abs=0.01)
 
 
-def test_trials_of_all_holes_have_a_place_and_those_beyond_the_runs_no_deviation() -> None:
+def test_trials_of_all_holes_have_a_place_and_those_beyond_the_runs_no_deviation():
     points, _ = read_points([TABLE])
     told = trial_points(CASE, trials_of([0.001, 0.02, 0.02, 0.04], [900.0, 2.1, 2.2, 0.5]), points)
     assert [len(trial.timed.times) for trial in told] == [1, 2, 1]
@@ -43,12 +41,12 @@ def test_trials_of_all_holes_have_a_place_and_those_beyond_the_runs_no_deviation
     assert told[1].timed.mean == pytest.approx(2.15)
 
 
-def test_a_table_alone_does_not_know_the_bowl() -> None:
+def test_a_table_alone_does_not_know_the_bowl():
     with pytest.raises(CaseError, match="--case"):
         curves(TABLE, measured=TABLE)
 
 
-def test_rms_off_a_trace_is_that_of_a_curve_moved_by_so_much() -> None:
+def test_rms_off_a_trace_is_that_of_a_curve_moved_by_so_much():
     """Moved down by 2 mm all along: an rms of 2 mm, from first principles."""
     models = {name: MODELS[name](CASE) for name in ("heave", "quasi-static")}
     heave = models["heave"]

@@ -1,13 +1,10 @@
 """Plan of trials: holes, clock and number that tell the models apart, in random order."""
 
-from __future__ import annotations
-
 import json
 import math
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -48,7 +45,7 @@ def hole(diameter: float, apart: float, **other: float) -> HoleTimes:
 @pytest.mark.parametrize(
     ("shift", "freedom"), [(0.0, 1), (8.485, 1), (2.0, 2), (5.0, 9), (1.0, 999)]
 )
-def test_the_chance_to_see_is_that_over_all_scatters(shift: float, freedom: int) -> None:
+def test_the_chance_to_see_is_that_over_all_scatters(shift, freedom):
     """By scipy's quadrature over chi; its noncentral t is nan at the second of these."""
     critical = stats.t.ppf(0.975, freedom)
 
@@ -62,14 +59,14 @@ def test_the_chance_to_see_is_that_over_all_scatters(shift: float, freedom: int)
     assert seen(shift, freedom) == pytest.approx(whole, abs=1e-6)
 
 
-def test_power_of_one_sample_is_the_share_of_drawn_trials_that_see_it() -> None:
+def test_power_of_one_sample_is_the_share_of_drawn_trials_that_see_it():
     """Drawn trials by scipy's t test: share that see the difference, 20,000 draws, 1 % allowed."""
     drawn = np.random.default_rng(3).normal(1.2, 1.0, (20_000, 6))
     share = float(np.mean(stats.ttest_1samp(drawn, 0.0, axis=1).pvalue < 0.05))
     assert power_of_one(1.2, 1.0, 6) == pytest.approx(share, abs=0.01)
 
 
-def test_a_film_is_off_by_two_frames_ends() -> None:
+def test_a_film_is_off_by_two_frames_ends():
     """Against drawn times that are read to the frame before, both ends."""
     rng, rate = np.random.default_rng(4), 30.0
     start = rng.uniform(0.0, 1.0, 100_000)
@@ -78,7 +75,7 @@ def test_a_film_is_off_by_two_frames_ends() -> None:
     assert film_error(rate) == pytest.approx(float(np.std(read - (end - start))), rel=0.02)
 
 
-def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not() -> None:
+def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not():
     by_hand = distinction(0.5, 0.001, 0.1)
     assert by_hand is not None
     assert by_hand.rate is None
@@ -89,21 +86,21 @@ def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not() -> None:
     assert distinction(0.0, 0.0, 0.0) is None
 
 
-def test_more_scatter_takes_more_trials() -> None:
+def test_more_scatter_takes_more_trials():
     few, many = trials_needed(0.1, 0.03), trials_needed(0.1, 0.09)
     assert few is not None
     assert many is not None
     assert few < many
 
 
-def test_the_hole_that_needs_no_film_is_taken() -> None:
+def test_the_hole_that_needs_no_film_is_taken():
     best = best_hole(TWO, [hole(0.02, 0.03), hole(0.05, 0.6), hole(0.07, 0.05)])
     assert best is not None
     assert best.hole == 0.05
     assert best.flow_can_judge
 
 
-def test_what_is_over_within_a_second_is_filmed_however_far_apart() -> None:
+def test_what_is_over_within_a_second_is_filmed_however_far_apart():
     times = {"quasi-static": 0.9, "heave": 0.1}
     pair = best_hole(TWO, [replace(hole(0.05, 0.0), times=times)])
     assert pair is not None
@@ -111,7 +108,7 @@ def test_what_is_over_within_a_second_is_filmed_however_far_apart() -> None:
     assert pair.distinction.rate == FRAME_RATES[0]
 
 
-def test_what_lasts_is_taken_off_the_difference() -> None:
+def test_what_lasts_is_taken_off_the_difference():
     """1.96 standard uncertainties, the 95 % of a normal distribution (handbook table)."""
     pair = best_hole(TWO, [hole(0.05, 0.6, systematic=0.1)])
     assert pair is not None
@@ -121,7 +118,7 @@ def test_what_lasts_is_taken_off_the_difference() -> None:
     assert lost.distinction is None
 
 
-def test_the_order_is_drawn_by_its_seed_and_holds_every_trial() -> None:
+def test_the_order_is_drawn_by_its_seed_and_holds_every_trial():
     by_hand = Distinction("stopwatch", None, 0.1, 5)
     pairs = [
         Pair(TWO, 0.02, 1.0, 1.0, 0.0, 0.1, by_hand),
@@ -134,23 +131,21 @@ def test_the_order_is_drawn_by_its_seed_and_holds_every_trial() -> None:
     assert order(pairs, 2) != first
 
 
-def test_holes_are_preferred_drills_within_the_base() -> None:
+def test_holes_are_preferred_drills_within_the_base():
     holes = candidate_holes(cups.cup(6))
     assert all(round(h * PER_METRE) in SERIES for h in holes)
     assert holes == sorted(holes)
     assert 0.075 < max(holes) < 0.096
 
 
-def test_a_seed_without_a_plan_is_refused(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_seed_without_a_plan_is_refused(tmp_path, capsys):
     case = tmp_path / "cup.toml"
     case.write_text(cups.cup_text(6), encoding="utf-8")
     assert call("check", case, "--seed", "3") == 2
     assert "--plan" in capsys.readouterr().err
 
 
-def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
+def test_the_page_says_film_where_a_stopwatch_cannot():
     filmed = Pair(TWO, 0.05, 0.03, 0.03, 0.0, 0.5, Distinction("film", 120, 0.004, 4))
     cup = Plan(
         "Cup", (hole(0.05, 0.03),), (filmed, replace(filmed, distinction=None)), (0.05,) * 4, 1
@@ -163,7 +158,7 @@ def test_the_page_says_film_where_a_stopwatch_cannot() -> None:
 
 
 @pytest.mark.slow
-def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_shipped_cup_has_a_plan(capsys):
     """Quasi-static and falling body differ manyfold at a narrow hole: a stopwatch tells."""
     assert call("check", shipped_case("steel-cup"), "--plan", "--json") == 0
     found = json.loads(capsys.readouterr().out)["plan"]
@@ -172,7 +167,7 @@ def test_the_shipped_cup_has_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
     assert len(found["trials"]) >= pair["distinction"]["trials"]
 
 
-def test_a_bowl_without_a_base_has_no_plan() -> None:
+def test_a_bowl_without_a_base_has_no_plan():
     from sinkbowl.case.case import load_case
     from sinkbowl.design.planning import plan
 

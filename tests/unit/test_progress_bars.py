@@ -1,7 +1,5 @@
 """What is told of a task that takes its time: with a terminal a bar, without one some lines."""
 
-from __future__ import annotations
-
 import pytest
 
 from sinkbowl_post.pages import progress
@@ -15,9 +13,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     return now
 
 
-def test_without_a_terminal_a_line_comes_now_and_then(
-    clock: list[float], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_without_a_terminal_a_line_comes_now_and_then(clock, capsys):
     """A task of 400 s in steps of 4 s: lines at 20, 40, 80, 160 and 320 s, with what is left."""
     with step_bar("holes") as show:
         for done in range(1, 101):
@@ -34,9 +30,7 @@ def test_without_a_terminal_a_line_comes_now_and_then(
     ]
 
 
-def test_what_is_over_soon_says_nothing(
-    clock: list[float], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_is_over_soon_says_nothing(clock, capsys):
     with step_bar("holes") as show:
         for done in (1, 2, 3):
             clock[0] += 5.0
@@ -48,5 +42,5 @@ def test_what_is_over_soon_says_nothing(
     ("seconds", "told"),
     [(None, ""), (2.0, "a few seconds left"), (41.0, "about 40 s left"), (200, "about 3 min left")],
 )
-def test_what_is_left_is_told_no_finer_than_one_can_know(seconds: float | None, told: str) -> None:
+def test_what_is_left_is_told_no_finer_than_one_can_know(seconds, told):
     assert time_left(seconds) == told

@@ -1,7 +1,5 @@
 """What scripts import: plain functions, listed, documented by examples that run as they stand."""
 
-from __future__ import annotations
-
 import doctest
 import inspect
 import json
@@ -12,7 +10,6 @@ import sys
 from importlib import import_module
 from pathlib import Path
 from shutil import copytree
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -32,7 +29,7 @@ FUNCTIONS = {
 }
 
 
-def test_importing_the_packages_imports_nothing_heavy() -> None:
+def test_importing_the_packages_imports_nothing_heavy():
     heavy = ("numpy", "h5py", "matplotlib", "numba", "pydantic", "meshio", "scipy")
     script = (
         "import sys, sinkbowl, sinkbowl_post\n"
@@ -46,9 +43,7 @@ def test_importing_the_packages_imports_nothing_heavy() -> None:
 @pytest.mark.parametrize(
     ("package", "name"), [(package, name) for package in PACKAGES for name in FUNCTIONS[package]]
 )
-def test_what_scripts_call_are_functions_that_can_be_pickled(
-    package: ModuleType, name: str
-) -> None:
+def test_what_scripts_call_are_functions_that_can_be_pickled(package, name):
     function = getattr(package, name)
     assert inspect.isfunction(function)
     assert function.__name__ == name
@@ -56,7 +51,7 @@ def test_what_scripts_call_are_functions_that_can_be_pickled(
     assert pickle.loads(pickle.dumps(function)) is function
 
 
-def test_scripts_give_what_a_person_would(tmp_path: Path) -> None:
+def test_scripts_give_what_a_person_would(tmp_path):
     """Names of files as text, quantities with their units."""
     case = shipped_case("steel-cup-wide-hole")
     sized = sinkbowl.size(str(case), "0,5 s")
@@ -71,13 +66,13 @@ def test_scripts_give_what_a_person_would(tmp_path: Path) -> None:
     assert (tmp_path / "run.png").exists()
 
 
-def test_figures_that_are_arrays_are_lists_in_json_however_short() -> None:
+def test_figures_that_are_arrays_are_lists_in_json_however_short():
     told = json.loads(json_text({"one": np.array([1.5]), "two": np.array([1.0, np.nan])}))
     assert told == {"one": [1.5], "two": [1.0, None]}
 
 
 @pytest.mark.parametrize(("package", "name"), NAMES)
-def test_every_public_name_is_there_with_a_docstring(package: ModuleType, name: str) -> None:
+def test_every_public_name_is_there_with_a_docstring(package, name):
     thing = getattr(package, name)
     assert callable(thing)
     assert len(inspect.getdoc(thing) or "") > 40
@@ -85,14 +80,14 @@ def test_every_public_name_is_there_with_a_docstring(package: ModuleType, name: 
 
 
 @pytest.mark.parametrize("package", PACKAGES)
-def test_help_tells_of_every_public_name(package: ModuleType) -> None:
+def test_help_tells_of_every_public_name(package):
     told = pydoc.render_doc(package, renderer=pydoc.plaintext)
     missing = [name for name in package.__all__ if f"{name}(" not in told]
     assert not missing
 
 
 @pytest.mark.parametrize("first", ["", "import sinkbowl_post.filming.film, sinkbowl_post.cli\n"])
-def test_names_are_the_same_whatever_was_imported_before(first: str) -> None:
+def test_names_are_the_same_whatever_was_imported_before(first):
     script = (
         f"{first}from sinkbowl_post import compare, film\n"
         "import inspect\n"
@@ -103,7 +98,7 @@ def test_names_are_the_same_whatever_was_imported_before(first: str) -> None:
 
 
 @pytest.mark.parametrize("package", PACKAGES)
-def test_what_is_not_there_is_an_attribute_error(package: ModuleType) -> None:
+def test_what_is_not_there_is_an_attribute_error(package):
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = package.nothing
 
@@ -134,9 +129,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", _with_examples())
-def test_examples_in_docstrings_give_what_they_say(
-    name: str, workshop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_examples_in_docstrings_give_what_they_say(name, workshop, tmp_path, monkeypatch):
     copytree(workshop, tmp_path, dirs_exist_ok=True)
     if name == "sinkbowl_post":
         write_result(tmp_path / "cup.h5", frames=3)
@@ -146,6 +139,6 @@ def test_examples_in_docstrings_give_what_they_say(
     assert done.failed == 0
 
 
-def test_names_of_the_version_before_are_still_there() -> None:
+def test_names_of_the_version_before_are_still_there():
     assert sinkbowl.Levels is sinkbowl.Grids
     assert sinkbowl.run_levels is sinkbowl.run_grids

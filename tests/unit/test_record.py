@@ -1,12 +1,9 @@
 """The result file: what goes in comes out, and nobody's file is lost."""
 
-from __future__ import annotations
-
 import hashlib
 import signal
 import subprocess
 import sys
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -39,7 +36,7 @@ while True:
 """
 
 
-def test_a_result_is_read_back_as_it_was_written(tmp_path: Path) -> None:
+def test_a_result_is_read_back_as_it_was_written(tmp_path):
     result = read_result(write_result(tmp_path / "run.h5", frames=4, steps=50))
     fill = filling(50)
     for name in ("t", "draft", "inner_level", "head", "hole_flow", "inner_volume"):
@@ -51,7 +48,7 @@ def test_a_result_is_read_back_as_it_was_written(tmp_path: Path) -> None:
     assert np.array_equal(result.frames.draft, fill.draft[[0, 16, 32, 49]])
 
 
-def test_a_frame_is_read_back_to_single_precision(tmp_path: Path) -> None:
+def test_a_frame_is_read_back_to_single_precision(tmp_path):
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         recorder.grid(small_grid())
         fields = {name: np.full((3, 2), 0.1 * (k + 1)) for k, name in enumerate(FRAME_FIELDS)}
@@ -64,7 +61,7 @@ def test_a_frame_is_read_back_to_single_precision(tmp_path: Path) -> None:
         assert field == pytest.approx(fields[name], rel=2**-24), name
 
 
-def test_every_dataset_says_its_unit_meaning_and_dimensions_to_h5py_alone(tmp_path: Path) -> None:
+def test_every_dataset_says_its_unit_meaning_and_dimensions_to_h5py_alone(tmp_path):
     write_result(tmp_path / "run.h5")
     with h5py.File(tmp_path / "run.h5") as file:
         found: list[str] = []
@@ -79,7 +76,7 @@ def test_every_dataset_says_its_unit_meaning_and_dimensions_to_h5py_alone(tmp_pa
             assert tuple(dim.label for dim in dataset.dims) == entry.dims
 
 
-def test_the_case_is_in_the_file_verbatim_with_its_hash(tmp_path: Path) -> None:
+def test_the_case_is_in_the_file_verbatim_with_its_hash(tmp_path):
     """The hash is that of hashlib over the text's UTF-8 bytes."""
     write_result(tmp_path / "run.h5")
     with h5py.File(tmp_path / "run.h5") as file:
@@ -88,20 +85,20 @@ def test_the_case_is_in_the_file_verbatim_with_its_hash(tmp_path: Path) -> None:
         assert file.attrs["schema_version"] == "4"
 
 
-def test_the_case_is_read_again_from_the_file(tmp_path: Path) -> None:
+def test_the_case_is_read_again_from_the_file(tmp_path):
     case = read_result(write_result(tmp_path / "run.h5")).case
     assert case.hole.diameter == pytest.approx(0.020)
     assert case.bowl.rim_height == pytest.approx(0.060)
 
 
-def test_the_history_takes_the_form_of_the_reduced_models(tmp_path: Path) -> None:
+def test_the_history_takes_the_form_of_the_reduced_models(tmp_path):
     sinking = read_result(write_result(tmp_path / "run.h5", steps=50)).sinking()
     assert sinking.model == "flow"
     assert sinking.sinking_time == pytest.approx(filling(50).t[-1])
     assert len(sinking.hole_flow) == 50
 
 
-def test_a_run_in_progress_is_readable_and_says_so(tmp_path: Path) -> None:
+def test_a_run_in_progress_is_readable_and_says_so(tmp_path):
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         recorder.append_history(dict.fromkeys(HISTORY, 1.0))
         recorder.publish()
@@ -117,7 +114,7 @@ def test_a_run_in_progress_is_readable_and_says_so(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("attempt", range(3))
-def test_a_killed_run_leaves_a_file_that_h5py_opens(tmp_path: Path, attempt: int) -> None:
+def test_a_killed_run_leaves_a_file_that_h5py_opens(tmp_path, attempt):
     path = tmp_path / "run.h5"
     run = subprocess.Popen(
         [sys.executable, "-c", ENDLESS_RUN, str(path)], stdout=subprocess.PIPE, text=True
@@ -136,7 +133,7 @@ def test_a_killed_run_leaves_a_file_that_h5py_opens(tmp_path: Path, attempt: int
     assert np.array_equal(history["draft"], np.arange(len(history["t"])))
 
 
-def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path: Path) -> None:
+def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path):
     def run_that_breaks() -> None:
         with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
             recorder.append_history(dict.fromkeys(HISTORY, 1.0))
@@ -150,7 +147,7 @@ def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path: P
     assert len(result.history["t"]) == 1
 
 
-def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path: Path) -> None:
+def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path):
     path = tmp_path / "run.h5"
     path.write_bytes(b"precious")
     with pytest.raises(ResultError, match=r"exists already.*--overwrite"):
@@ -162,17 +159,17 @@ def test_an_existing_file_is_kept_unless_told_otherwise(tmp_path: Path) -> None:
     assert read_result(path).sinking_time == 1.0
 
 
-def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+def test_a_missing_folder_is_named(tmp_path):
     with pytest.raises(ResultError, match=r"nowhere does not exist"):
         Recorder.create(tmp_path / "nowhere" / "run.h5", CASE)
 
 
-def test_a_folder_is_no_result_file(tmp_path: Path) -> None:
+def test_a_folder_is_no_result_file(tmp_path):
     with pytest.raises(ResultError, match="is a folder"):
         Recorder.create(tmp_path, CASE, overwrite=True)
 
 
-def test_a_row_with_a_missing_or_unknown_column_is_refused(tmp_path: Path) -> None:
+def test_a_row_with_a_missing_or_unknown_column_is_refused(tmp_path):
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         row = dict.fromkeys(HISTORY, 0.0)
         del row["draft"]
@@ -182,7 +179,7 @@ def test_a_row_with_a_missing_or_unknown_column_is_refused(tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize("content", [b"", b"not a result", None])
-def test_a_file_that_is_no_result_is_named(tmp_path: Path, content: bytes | None) -> None:
+def test_a_file_that_is_no_result_is_named(tmp_path, content):
     path = tmp_path / "other.h5"
     if content is None:
         with h5py.File(path, "w") as file:
@@ -193,7 +190,7 @@ def test_a_file_that_is_no_result_is_named(tmp_path: Path, content: bytes | None
         read_result(path)
 
 
-def test_memory_of_the_history_is_bounded(tmp_path: Path) -> None:
+def test_memory_of_the_history_is_bounded(tmp_path):
     """Rows leave memory when a chunk is full, and each dataset has them all in the end."""
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         for k in range(3000):
@@ -204,7 +201,7 @@ def test_memory_of_the_history_is_bounded(tmp_path: Path) -> None:
     assert all(np.array_equal(column, np.arange(3000.0)) for column in history.values())
 
 
-def test_rows_interrupted_between_two_columns_are_written_once(tmp_path: Path) -> None:
+def test_rows_interrupted_between_two_columns_are_written_once(tmp_path):
     """Ctrl-C may come between any two writes; the rows are then written over, not twice."""
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         for k in range(5):
@@ -218,14 +215,14 @@ def test_rows_interrupted_between_two_columns_are_written_once(tmp_path: Path) -
             assert np.array_equal(file[f"history/{name}"][:], np.arange(5.0)), name
 
 
-def test_nothing_is_left_beside_a_result_that_has_ended(tmp_path: Path) -> None:
+def test_nothing_is_left_beside_a_result_that_has_ended(tmp_path):
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         recorder.publish()
         recorder.finish("finished", None)
     assert [path.name for path in tmp_path.iterdir()] == ["run.h5"]
 
 
-def test_a_second_writer_of_the_same_result_is_refused(tmp_path: Path) -> None:
+def test_a_second_writer_of_the_same_result_is_refused(tmp_path):
     path = tmp_path / "run.h5"
     with Recorder.create(path, CASE) as recorder:
         recorder.append_history(dict.fromkeys(HISTORY, 1.0))

@@ -1,7 +1,5 @@
 """The reduced models' integrator and quadrature: their order, and scipy as a second opinion."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np
@@ -68,9 +66,7 @@ def scipys(tables: Tables, until: float) -> np.ndarray:
 @pytest.mark.parametrize(
     ("name", "hole"), [("steel-cup", 0.03), ("steel-cup", 0.07), ("brass-cap", 0.05)]
 )
-def test_flight_before_the_first_landing_is_that_of_scipys_integrator(
-    name: str, hole: float
-) -> None:
+def test_flight_before_the_first_landing_is_that_of_scipys_integrator(name, hole):
     """Without delay the equations are ordinary ones; second order: 1e-4 with half the steps."""
     tables = tabulate(case_of(name, hole))
     whole = integrate(HEAVE, tables.bowl, heave.first_state(tables), False)
@@ -92,7 +88,7 @@ def test_flight_before_the_first_landing_is_that_of_scipys_integrator(
 @pytest.mark.parametrize(
     ("name", "hole"), [("steel-cup", 0.02), ("lily-bowl", 0.04), ("steel-cup", 0.06)]
 )
-def test_sinking_time_converges_with_the_square_of_the_step(name: str, hole: float) -> None:
+def test_sinking_time_converges_with_the_square_of_the_step(name, hole):
     """Also beyond the landing: halved steps change it by less than 2e-4, in the end 5e-5."""
     tables = tabulate(case_of(name, hole))
     times = []
@@ -112,7 +108,7 @@ def test_sinking_time_converges_with_the_square_of_the_step(name: str, hole: flo
     assert changes[-1] < 5e-5
 
 
-def test_a_rim_that_dips_and_returns_within_a_step_is_under() -> None:
+def test_a_rim_that_dips_and_returns_within_a_step_is_under():
     """A harder push takes the rim deeper, so whatever is harder than one that dips it dips it too.
 
     From first principles. These dip it by up to 15 um, for less than a step.
@@ -135,7 +131,7 @@ def test_a_rim_that_dips_and_returns_within_a_step_is_under() -> None:
     assert 20 < sum(found) < 41
 
 
-def test_falling_time_is_that_of_scipys_integrator() -> None:
+def test_falling_time_is_that_of_scipys_integrator():
     case = case_of("brass-cap", 0.03)
     tables = tabulate(case)
 
@@ -153,7 +149,7 @@ def test_falling_time_is_that_of_scipys_integrator() -> None:
 
 
 @pytest.mark.parametrize("name", ["steel-cup", "brass-cap", "lily-bowl", "beech-dish-brass-ring"])
-def test_quasi_static_time_is_scipys_quadrature(name: str) -> None:
+def test_quasi_static_time_is_scipys_quadrature(name):
     """dt = dV / Q, with brentq for both levels: 1e-6; the plug of the hole apart."""
     case = case_of(name)
     vessel, law = Vessel(case), discharge(case)

@@ -1,7 +1,5 @@
 """The report is one whole page: opened in a real browser, its film plays and nothing is fetched."""
 
-from __future__ import annotations
-
 import re
 import shutil
 from base64 import b64decode
@@ -49,7 +47,7 @@ class Tags(HTMLParser):
 
 
 @pytest.mark.slow
-def test_nothing_on_the_page_lies_elsewhere(page: Path) -> None:
+def test_nothing_on_the_page_lies_elsewhere(page):
     """Every address is a data URL (RFC 2397): the page needs no network and no second file."""
     for _, attrs in Tags(page).found:
         for name in ("src", "href", "poster"):
@@ -57,7 +55,7 @@ def test_nothing_on_the_page_lies_elsewhere(page: Path) -> None:
     assert not re.search(r"@import|url\(", page.read_text(encoding="utf-8"))
 
 
-def test_every_picture_has_a_text_alternative(page: Path) -> None:
+def test_every_picture_has_a_text_alternative(page):
     """WCAG 2.1, success criterion 1.1.1 (from memory)."""
     tags = Tags(page).found
     pictures = [attrs for tag, attrs in tags if tag == "img"]
@@ -66,7 +64,7 @@ def test_every_picture_has_a_text_alternative(page: Path) -> None:
     assert [bool(attrs["aria-label"]) for tag, attrs in tags if tag == "video"] == [True]
 
 
-def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> None:
+def test_it_tells_the_time_the_case_and_the_health_of_the_run(page):
     text = page.read_text(encoding="utf-8")
     assert f"{filling(2).t[-1]:.2f}" in text
     assert "diameter = &#34;20 mm&#34;" in text
@@ -74,7 +72,7 @@ def test_it_tells_the_time_the_case_and_the_health_of_the_run(page: Path) -> Non
 
 
 @pytest.mark.slow
-def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path: Path) -> None:
+def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path):
     """The run's own history replayed, and trials with one that is off."""
     table = tmp_path / "trials.csv"
     times = "".join(f"20,{time}\n" for time in (2.12, 2.15, 2.09, 21.4))
@@ -88,7 +86,7 @@ def test_it_tells_why_models_are_off_and_what_was_measured(tmp_path: Path) -> No
     assert '<th scope="col">quasi-static</th>' in text
 
 
-def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
+def test_what_a_case_says_is_text_and_not_markup(tmp_path):
     """A title from a stranger's file runs no script in the reader's browser."""
     path = write_result(tmp_path / "run.h5", frames=2)
     with edited(path) as file:
@@ -97,14 +95,14 @@ def test_what_a_case_says_is_text_and_not_markup(tmp_path: Path) -> None:
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "script"]
 
 
-def test_a_wrong_name_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
+def test_a_wrong_name_is_refused_and_leaves_nothing(tmp_path):
     result = read_result(write_result(tmp_path / "run.h5"))
     with pytest.raises(ResultError, match=r"\.html"):
         report(result, tmp_path / "run.pdf")
     assert [file.name for file in tmp_path.iterdir()] == ["run.h5"]
 
 
-def test_a_run_without_frames_has_a_report_without_a_film(tmp_path: Path) -> None:
+def test_a_run_without_frames_has_a_report_without_a_film(tmp_path):
     result = read_result(write_result(tmp_path / "run.h5", frames=0))
     report(result, tmp_path / "run.html")
     assert not [tag for tag, _ in Tags(tmp_path / "run.html").found if tag == "video"]
@@ -125,7 +123,7 @@ def browser() -> Iterator[object]:
     driver.quit()
 
 
-def test_the_film_plays_in_a_browser(page: Path, browser) -> None:
+def test_the_film_plays_in_a_browser(page, browser):
     """HTML media: after play() the current time runs on."""
     browser.get(page.as_uri())
     film = "const film = document.querySelector('video');"
@@ -139,7 +137,7 @@ def test_the_film_plays_in_a_browser(page: Path, browser) -> None:
     assert browser.execute_script(broken) == 0
 
 
-def test_it_fits_a_phone(page: Path, browser) -> None:
+def test_it_fits_a_phone(page, browser):
     """Nothing but the figures and tables in their own frames scrolls sideways."""
     browser.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",
@@ -150,7 +148,7 @@ def test_it_fits_a_phone(page: Path, browser) -> None:
     browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
-def test_it_prints_to_pdf(page: Path, browser) -> None:
+def test_it_prints_to_pdf(page, browser):
     """On paper the still stands for the film."""
     browser.get(page.as_uri())
     pdf = b64decode(browser.print_page())

@@ -1,7 +1,5 @@
 """Salt and soap in the tub: what they change for a bowl."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -18,7 +16,7 @@ def cup(water: str = "", more: str = "", drill: float = 6.0) -> Case:
     return parse_case(text, Path(), "cup")
 
 
-def test_draft_in_salt_water_is_less_by_the_ratio_of_densities() -> None:
+def test_draft_in_salt_water_is_less_by_the_ratio_of_densities():
     """Archimedes: an upright cup displaces its mass; 1024.763 kg/m^3 by TEOS-10 at 35.165 g/kg."""
     salt, fresh = check(cup('salinity = "35.16504 g/kg"')), check(cup())
     assert salt.dry_draft is not None
@@ -28,7 +26,7 @@ def test_draft_in_salt_water_is_less_by_the_ratio_of_densities() -> None:
     assert "salt" not in repr(fresh)
 
 
-def test_half_the_surface_tension_lets_half_the_head_open_a_narrow_hole() -> None:
+def test_half_the_surface_tension_lets_half_the_head_open_a_narrow_hole():
     """2 sigma sin(theta) / (rho g a) for a narrow hole (Laplace); 1 % for gravity on the cap."""
     soapy = check(cup('surface_tension = "36.37 mN/m"', drill=1.0))
     clean = check(cup(drill=1.0))
@@ -37,7 +35,7 @@ def test_half_the_surface_tension_lets_half_the_head_open_a_narrow_hole() -> Non
     assert "clean water" in repr(soapy)
 
 
-def test_uncertain_salt_has_a_share_in_the_time_and_plain_water_does_not_mention_it() -> None:
+def test_uncertain_salt_has_a_share_in_the_time_and_plain_water_does_not_mention_it():
     plain = error_budget(cup(), "quasi-static")
     assert len(plain.contributions) == 7
     salty = error_budget(cup('salinity = "35 g/kg"'), "quasi-static")
@@ -47,7 +45,7 @@ def test_uncertain_salt_has_a_share_in_the_time_and_plain_water_does_not_mention
     assert not rows["salinity"].averages_out
 
 
-def test_uncertain_soap_decides_only_whether_it_starts() -> None:
+def test_uncertain_soap_decides_only_whether_it_starts():
     """Only the tension uncertain, at the edge of the gate: about half of the trials are held."""
     known = '[uncertainty]\nsurface_tension = "5 mN/m"\ncontact_angle = "0 deg"\nhole = "0 mm"'
     edge = cup('surface_tension = "40 mN/m"', known, drill=1.0)
@@ -68,7 +66,7 @@ def test_uncertain_soap_decides_only_whether_it_starts() -> None:
         ('salinity = "35 g/kg"\ntemperature = "90 degC"', "water.temperature", "80 degC"),
     ],
 )
-def test_what_no_water_is_gets_refused(water: str, key: str, allowed: str) -> None:
+def test_what_no_water_is_gets_refused(water, key, allowed):
     with pytest.raises(CaseError) as refusal:
         cup(water)
     assert key in str(refusal.value)

@@ -1,7 +1,5 @@
 """Several equal holes, and a hole off the axis."""
 
-from __future__ import annotations
-
 import json
 import math
 from dataclasses import replace
@@ -40,7 +38,7 @@ def cup(hole: float, keys: str = "", more: str = "", mass: float = 200.0) -> Cas
     return parse_case(cups.cup_text(hole, mass=mass, more=f"{keys}\n{more}"), Path(), "cup")
 
 
-def test_areas_of_equal_holes_add_in_torricellis_law() -> None:
+def test_areas_of_equal_holes_add_in_torricellis_law():
     """Q = n C a sqrt(2 g H) (Torricelli), C given; round-off."""
     law = discharge(cup(8, "count = 3\ndischarge_coefficient = 0.62"))
     exact = 3 * 0.62 * math.pi * 0.004**2 * math.sqrt(2.0 * GRAVITY * 0.05)
@@ -48,21 +46,21 @@ def test_areas_of_equal_holes_add_in_torricellis_law() -> None:
 
 
 @pytest.mark.parametrize("head", [1e-4, 0.01, 0.1])
-def test_several_holes_pass_as_many_times_what_one_of_them_does(head: float) -> None:
+def test_several_holes_pass_as_many_times_what_one_of_them_does(head):
     """They are in parallel under one head, each with its own Re, t/d and creeping resistance."""
     one, four = discharge(cup(1.5)), discharge(cup(1.5, "count = 4"))
     assert four.flow(head) == pytest.approx(4.0 * one.flow(head), rel=1e-12)
     assert four.coefficient_of_flow(4e-6) == pytest.approx(one.coefficient_of_flow(1e-6))
 
 
-def test_narrow_holes_are_thicker_than_one_of_their_area() -> None:
+def test_narrow_holes_are_thicker_than_one_of_their_area():
     """By the law of one hole: at t/d = 2/3 a jet half fills it, at 1/3 it springs clear."""
     assert discharge(cup(3, "count = 4")).filling == pytest.approx(1 / 3)
     assert discharge(cup(6)).filling == 0.0
 
 
 @pytest.mark.parametrize("keys", ["count = 1", 'count = 1\noffset = "0 mm"'])
-def test_one_hole_that_is_counted_is_the_hole_that_always_was(keys: str) -> None:
+def test_one_hole_that_is_counted_is_the_hole_that_always_was(keys):
     plain, counted = cup(20), cup(20, keys)
     assert counted.hole == plain.hole
     assert counted.bowl.hole_radius == plain.bowl.hole_radius == 0.01
@@ -71,7 +69,7 @@ def test_one_hole_that_is_counted_is_the_hole_that_always_was(keys: str) -> None
         assert solve(counted).sinking_time == solve(plain).sinking_time
 
 
-def test_holes_take_their_area_out_of_the_base() -> None:
+def test_holes_take_their_area_out_of_the_base():
     """n pi d^2 t / 4 less metal than without, from first principles."""
     three = cup(8, "count = 3")
     solid = three.blank.drilled(1e-4).solid_volume + math.pi * 1e-4**2 / 4 * 0.002
@@ -79,7 +77,7 @@ def test_holes_take_their_area_out_of_the_base() -> None:
     assert three.hole.area == pytest.approx(math.pi * three.bowl.hole_radius**2)
 
 
-def test_holes_with_a_given_coefficient_sink_a_bowl_like_one_of_their_area() -> None:
+def test_holes_with_a_given_coefficient_sink_a_bowl_like_one_of_their_area():
     """By Torricelli's law only the area counts, in a model without inertia; round-off."""
     given = "discharge_coefficient = 0.6"
     several = cup(5, f"count = 4\n{given}")
@@ -88,7 +86,7 @@ def test_holes_with_a_given_coefficient_sink_a_bowl_like_one_of_their_area() -> 
     assert times[0] == pytest.approx(times[1], rel=1e-9)
 
 
-def test_meniscus_of_each_hole_is_that_of_its_own_width() -> None:
+def test_meniscus_of_each_hole_is_that_of_its_own_width():
     case = cup(2, "count = 5", mass=60)
     gate = hole_gate(case)
     assert gate.breakthrough_head == hole_breakthrough_head(0.002, case.water, case.contact_angle)
@@ -98,7 +96,7 @@ def test_meniscus_of_each_hole_is_that_of_its_own_width() -> None:
 
 
 @pytest.mark.parametrize(("count", "around"), [(2, 2.0), (3, 2.1547), (7, 3.0), (9, 3.6131)])
-def test_holes_have_room_up_to_their_closest_packing(count: int, around: float) -> None:
+def test_holes_have_room_up_to_their_closest_packing(count, around):
     """Radius of the least circle around n unit circles, published tables (from memory)."""
     widest = 96.0 / around
     assert cup(widest * 0.999, f"count = {count}").hole.count == count
@@ -107,28 +105,26 @@ def test_holes_have_room_up_to_their_closest_packing(count: int, around: float) 
 
 
 @pytest.mark.parametrize("given", ["0", "10", "2.0", "true", '"3"'])
-def test_strange_numbers_of_holes_are_refused(given: str) -> None:
+def test_strange_numbers_of_holes_are_refused(given):
     with pytest.raises(CaseError, match=r"hole\.count .*whole number from 1 to 9"):
         cup(8, f"count = {given}")
 
 
-def test_hole_beyond_the_base_is_refused() -> None:
+def test_hole_beyond_the_base_is_refused():
     with pytest.raises(CaseError, match=r"hole\.offset .*beyond the base"):
         cup(8, 'offset = "50 mm"')
     with pytest.raises(CaseError, match=r"hole\.diameter .*at most 6 mm"):
         cup(8, 'offset = "45 mm"')
 
 
-def test_flow_solver_refuses_several_holes_and_names_the_one_of_their_area() -> None:
+def test_flow_solver_refuses_several_holes_and_names_the_one_of_their_area():
     """d sqrt(n) = 16 mm."""
     with pytest.raises(CaseError, match=r'hole\.count = 4 .*diameter = "16 mm".*"closed"'):
         lay_out(cup(8, "count = 4"))
 
 
 @pytest.mark.parametrize("command", [["run"], ["sweep", "--over", "hole.diameter=8mm:9mm:2"]])
-def test_run_and_sweep_write_nothing_for_several_holes(
-    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_run_and_sweep_write_nothing_for_several_holes(command, tmp_path, capsys):
     path, output = tmp_path / "cup.toml", tmp_path / "out.h5"
     path.write_text(cups.cup_text(8, more="count = 3"))
     with pytest.raises(SystemExit) as stop:
@@ -138,9 +134,7 @@ def test_run_and_sweep_write_nothing_for_several_holes(
     assert not output.exists()
 
 
-def test_check_tells_count_and_area_to_scripts(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_check_tells_count_and_area_to_scripts(tmp_path, capsys):
     path = tmp_path / "cup.toml"
     path.write_text(cups.cup_text(8, more="count = 3"))
     with pytest.raises(SystemExit):
@@ -153,12 +147,12 @@ def test_check_tells_count_and_area_to_scripts(
     assert "3 equal holes of 8 mm" in repr(check(cup(8, "count = 3")))
 
 
-def test_map_of_single_holes_does_not_correct_several() -> None:
+def test_map_of_single_holes_does_not_correct_several():
     case = cup(8, "count = 3")
     assert correction(case, heave.solve(case)).reason == "the computed bowls have one hole each"
 
 
-def test_sized_holes_share_the_area_of_the_one() -> None:
+def test_sized_holes_share_the_area_of_the_one():
     """d / sqrt(n) with a given coefficient (Torricelli); 1e-4, to which times are found."""
     case = cup(12, "discharge_coefficient = 0.6")
     alone, four = (size(case, 20.0, model="quasi-static", count=n) for n in (1, 4))
@@ -171,7 +165,7 @@ def test_sized_holes_share_the_area_of_the_one() -> None:
     assert MODELS["quasi-static"](again).sinking_time == pytest.approx(20.0, rel=1e-4)
 
 
-def test_sizing_keeps_the_number_of_the_case_and_refuses_strange_ones() -> None:
+def test_sizing_keeps_the_number_of_the_case_and_refuses_strange_ones():
     case = cup(6, "count = 4\ndischarge_coefficient = 0.6")
     assert size(case, 20.0, model="quasi-static").count == 4
     with pytest.raises(CaseError, match="from 1 to 9"):
@@ -179,7 +173,7 @@ def test_sizing_keeps_the_number_of_the_case_and_refuses_strange_ones() -> None:
 
 
 @pytest.mark.parametrize("level", [-0.002, 0.01, 0.02])
-def test_small_heel_by_an_offset_is_moment_over_righting_moment(level: float) -> None:
+def test_small_heel_by_an_offset_is_moment_over_righting_moment(level):
     """tan(phi) = M / (rho g V GM), textbook; 1 %: heels are below a tenth of a degree. Dry, and
     with water too deep to run off one side of the base."""
     case = cup(10, 'offset = "1 mm"', LOW_RING, mass=150)
@@ -195,7 +189,7 @@ def test_small_heel_by_an_offset_is_moment_over_righting_moment(level: float) ->
     assert found == pytest.approx(small, rel=0.01)
 
 
-def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
+def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle():
     """The largest heel of the filling is no less than that of any one level of it."""
     heels = []
     for offset in (0, 2, 10):
@@ -209,7 +203,7 @@ def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle() -> None:
     assert heels[0] == 0.0 < heels[1] < heels[2]
 
 
-def test_a_check_computes_the_heel_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_check_computes_the_heel_once(monkeypatch):
     """At every filling that is looked at its heel is worked out a single time."""
     asked: list[float] = []
 
@@ -225,7 +219,7 @@ def test_a_check_computes_the_heel_once(monkeypatch: pytest.MonkeyPatch) -> None
     assert 0 < len(asked) == len(set(asked))
 
 
-def test_moment_of_a_jet_is_offset_times_momentum_flux() -> None:
+def test_moment_of_a_jet_is_offset_times_momentum_flux():
     """e (rho Q^2 / (C a) + missing weight), from first principles: for a hole that runs full the
     jet has the hole's own speed, and nothing of the flow is contracted."""
     case = cup(2, 'offset = "10 mm"\nedge = "rounded"')
@@ -239,7 +233,7 @@ def test_moment_of_a_jet_is_offset_times_momentum_flux() -> None:
     assert offset_moment(case, level) == pytest.approx(exact, rel=1e-9)
 
 
-def test_hole_beside_the_axis_is_warned_of() -> None:
+def test_hole_beside_the_axis_is_warned_of():
     case = cup(10, 'offset = "5 mm"', LOW_RING, mass=150)
     text = repr(check(case))
     assert "WARNING: the hole is 5 mm off the axis" in text
@@ -254,7 +248,7 @@ def unequal(*widths: float, keys: str = "", **more: float) -> Case:
     return parse_case(text.replace('diameter = "1 mm"', f"diameters = [{listed}]"), Path(), "cup")
 
 
-def test_a_list_of_equal_holes_is_a_count() -> None:
+def test_a_list_of_equal_holes_is_a_count():
     listed, counted = unequal(8, 8, 8), cup(8, "count = 3")
     assert listed.hole == counted.hole
     assert discharge(listed) == discharge(counted)
@@ -262,7 +256,7 @@ def test_a_list_of_equal_holes_is_a_count() -> None:
 
 
 @pytest.mark.parametrize("head", [1e-4, 0.005, 0.1])
-def test_unequal_holes_pass_what_each_of_them_does(head: float) -> None:
+def test_unequal_holes_pass_what_each_of_them_does(head):
     """They are in parallel under one head; round-off."""
     alone = sum(discharge(cup(width)).flow(head) for width in (12, 8, 1.5))
     assert discharge(unequal(8, 12, 1.5)).flow(head) == pytest.approx(alone, rel=1e-12)
@@ -270,9 +264,7 @@ def test_unequal_holes_pass_what_each_of_them_does(head: float) -> None:
 
 @pytest.mark.parametrize("head", [1e-4, 0.005, 0.1])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
-def test_a_flow_is_shared_out_so_that_each_hole_needs_the_same_head(
-    head: float, sign: float
-) -> None:
+def test_a_flow_is_shared_out_so_that_each_hole_needs_the_same_head(head, sign):
     """As much as each of them alone at what it passes under that head, from first principles.
 
     In a base so wide that its rim is far from all holes. Stated tolerance: 1e-4, the size of what
@@ -287,7 +279,7 @@ def test_a_flow_is_shared_out_so_that_each_hole_needs_the_same_head(
     assert together == pytest.approx(GRAVITY * head, rel=0.01)  # Torricelli, with resistance
 
 
-def test_unequal_holes_sink_a_bowl_a_little_unlike_one_of_their_area() -> None:
+def test_unequal_holes_sink_a_bowl_a_little_unlike_one_of_their_area():
     """By Torricelli's law with one C only the area counts; round-off."""
     given = "discharge_coefficient = 0.6"
     several = unequal(12, 9, 8, keys=given)
@@ -296,7 +288,7 @@ def test_unequal_holes_sink_a_bowl_a_little_unlike_one_of_their_area() -> None:
     assert times[0] == pytest.approx(times[1], rel=1e-9)
 
 
-def test_the_widest_of_unequal_holes_starts_first() -> None:
+def test_the_widest_of_unequal_holes_starts_first():
     """Its meniscus holds least (Young-Laplace); a narrow one needs more head."""
     case = unequal(2, 6, mass=60)
     first, last = hole_starts(case)
@@ -313,9 +305,7 @@ def test_the_widest_of_unequal_holes_starts_first() -> None:
     ("widths", "around"),
     [((50, 30), 80.0), ((50, 30, 10), 80.0), ((500 / 11, 500 / 14, 500 / 15), 500 / 6)],
 )
-def test_unequal_holes_have_room_where_a_circle_around_them_has(
-    widths: tuple[float, ...], around: float
-) -> None:
+def test_unequal_holes_have_room_where_a_circle_around_them_has(widths, around):
     """Two side by side; a third in the gap beside them, at most 24.5 wide here; three that touch.
 
     The three and the circle around them are the integral quadruple of bends (-6, 11, 14, 15) of
@@ -327,7 +317,7 @@ def test_unequal_holes_have_room_where_a_circle_around_them_has(
         unequal(*(1.001 * factor * w for w in widths))
 
 
-def test_circle_around_three_equal_ones_is_that_of_the_tables() -> None:
+def test_circle_around_three_equal_ones_is_that_of_the_tables():
     """1 + 2/sqrt(3), and with two and a dot 2 (published tables, from memory)."""
     assert around_three(1.0, 1.0, 1.0) == pytest.approx(1.0 + 2.0 / math.sqrt(3.0), rel=1e-12)
     assert around_three(1.0, 1.0, 1e-9) == 2.0
@@ -345,12 +335,12 @@ def test_circle_around_three_equal_ones_is_that_of_the_tables() -> None:
         ("count = 2", r"hole\.diameter is missing.*diameter of the hole"),
     ],
 )
-def test_strange_lists_of_holes_are_refused(keys: str, says: str) -> None:
+def test_strange_lists_of_holes_are_refused(keys, says):
     with pytest.raises(CaseError, match=says):
         parse_case(cups.cup_text(1).replace('diameter = "1 mm"', keys), Path(), "cup")
 
 
-def test_another_widest_hole_takes_the_others_with_it() -> None:
+def test_another_widest_hole_takes_the_others_with_it():
     """In the text as well: what is stored says what was computed."""
     wider = unequal(12, 8).with_hole(0.015)
     assert wider.hole.each == pytest.approx((0.015, 0.010))
@@ -360,7 +350,7 @@ def test_another_widest_hole_takes_the_others_with_it() -> None:
     assert equal.hole.each == pytest.approx((0.006,) * 4)
 
 
-def test_unequal_holes_are_sized_in_proportion() -> None:
+def test_unequal_holes_are_sized_in_proportion():
     """What is found takes as long as was wished, by the same model (within its quick steps)."""
     case = unequal(12, 8)
     found = size(case, 6.0, "hole", "heave")
@@ -369,7 +359,7 @@ def test_unequal_holes_are_sized_in_proportion() -> None:
     assert "a set of holes of " in repr(found)
 
 
-def test_flow_solver_refuses_unequal_holes_and_names_the_one_of_their_area() -> None:
+def test_flow_solver_refuses_unequal_holes_and_names_the_one_of_their_area():
     with pytest.raises(
         CaseError, match=r'hole\.diameters = .*diameter = "17 mm" without diameters'
     ):
@@ -377,7 +367,7 @@ def test_flow_solver_refuses_unequal_holes_and_names_the_one_of_their_area() -> 
 
 
 @pytest.mark.slow
-def test_check_and_sheet_tell_every_hole(tmp_path: Path) -> None:
+def test_check_and_sheet_tell_every_hole(tmp_path):
     figures = check(unequal(12, 8)).as_dict()
     assert figures["hole_count"] == 2
     assert [hole["diameter_m"] for hole in figures["holes"]] == pytest.approx([0.012, 0.008])
@@ -387,7 +377,7 @@ def test_check_and_sheet_tell_every_hole(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_chart_of_several_holes_is_the_heave_models_and_says_whose_diameter(tmp_path: Path) -> None:
+def test_chart_of_several_holes_is_the_heave_models_and_says_whose_diameter(tmp_path):
     """The map has no such bowls; the corrected model would be heave under another name."""
     charted = chart(unequal(12, 8))
     assert charted.model == heave.MODEL

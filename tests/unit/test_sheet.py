@@ -1,7 +1,5 @@
 """The trial sheet: what it says, and that it fits on its page."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -30,7 +28,7 @@ def sheet() -> Sheet:
     return trial_sheet(parse_case(text, Path(), "cup.toml"))
 
 
-def test_it_says_what_to_set_and_what_to_expect(sheet: Sheet) -> None:
+def test_it_says_what_to_set_and_what_to_expect(sheet):
     """The time is the closed form's to 1 %: inertia matters little with an 8 mm hole."""
     text = words(sheet)
     for word in ("100 mm across", "8 mm in the centre", "200 g", "20 °C", "set it down gently"):
@@ -45,7 +43,7 @@ def test_it_says_what_to_set_and_what_to_expect(sheet: Sheet) -> None:
     assert f"{draft * 1e3:.3g} mm" in text
 
 
-def test_it_has_the_usual_cautions_and_columns_that_fit_reads(sheet: Sheet) -> None:
+def test_it_has_the_usual_cautions_and_columns_that_fit_reads(sheet):
     text = words(sheet)
     for caution in CAUTIONS:
         assert caution in text, text
@@ -66,18 +64,18 @@ def test_it_has_the_usual_cautions_and_columns_that_fit_reads(sheet: Sheet) -> N
         ("lily-bowl", "push"),
     ],
 )
-def test_every_kind_of_bowl_has_its_sheet(name: str, word: str) -> None:
+def test_every_kind_of_bowl_has_its_sheet(name, word):
     text = words(trial_sheet(load_case(CASES / f"{name}.toml")))
     assert word in text, text
 
 
-def test_a_plugged_bowl_is_told_its_push() -> None:
+def test_a_plugged_bowl_is_told_its_push():
     text = words(trial_sheet(cup_case(hole_="0.8 mm")))
     assert "stay plugged" in text
     assert "A push of" in text
 
 
-def test_ballast_has_its_shape_and_a_bowl_that_falls_over_is_said_to() -> None:
+def test_ballast_has_its_shape_and_a_bowl_that_falls_over_is_said_to():
     pieces = (
         Tube(0.02, 0.02, 0.03, -0.001, 0.002),
         Tube(0.03, 0.05, 0.06, 0.012, 0.008, "", "band"),
@@ -91,7 +89,7 @@ def test_ballast_has_its_shape_and_a_bowl_that_falls_over_is_said_to() -> None:
     assert "if it is kept upright" in text
 
 
-def test_a_bowl_that_its_push_opens_does_not_start_by_itself() -> None:
+def test_a_bowl_that_its_push_opens_does_not_start_by_itself():
     case = cup_case(hole_="0.8 mm")
     pushed = replace(case, start=replace(case.start, kind="push", push=1.0))
     text = words(trial_sheet(pushed))
@@ -99,7 +97,7 @@ def test_a_bowl_that_its_push_opens_does_not_start_by_itself() -> None:
     assert "start by itself" not in text
 
 
-def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet: Sheet) -> None:
+def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet):
     for one in (
         sheet,
         replace(sheet, title="Bowl of a very long name " * 8, remarks=("x " * 150,)),
@@ -118,7 +116,7 @@ def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet: Sheet) -> Non
             assert text.get_text() not in names or box.x1 <= (VALUES - 2) / 210 * width, text
 
 
-def test_the_file_is_one_page_of_pdf_and_the_same_every_time(tmp_path: Path, sheet: Sheet) -> None:
+def test_the_file_is_one_page_of_pdf_and_the_same_every_time(tmp_path, sheet):
     for name in ("a.pdf", "b.pdf"):
         write_sheet(sheet, tmp_path / name)
     content = (tmp_path / "a.pdf").read_bytes()
@@ -127,9 +125,7 @@ def test_the_file_is_one_page_of_pdf_and_the_same_every_time(tmp_path: Path, she
     assert content == (tmp_path / "b.pdf").read_bytes()
 
 
-def test_the_command_writes_sheet_and_figure(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_writes_sheet_and_figure(tmp_path, capsys):
     case = tmp_path / "cup.toml"
     case.write_text(CASE_TEXT)
     papers = tmp_path / "cup.pdf", tmp_path / "cup.png"

@@ -1,7 +1,5 @@
 """The hole or the ring for a wanted time, the drill for it, and every way to have none."""
 
-from __future__ import annotations
-
 import json
 import math
 from pathlib import Path
@@ -36,7 +34,7 @@ def shipped(name: str) -> Case:
     [(cup(), 300.0), (cup(), 0.5), (shipped("beech-dish-brass-ring"), 30.0)],
     ids=["cup slow", "cup quick", "dish"],
 )
-def test_hole_that_was_found_gives_the_wanted_time(case: Case, time: float, model: str) -> None:
+def test_hole_that_was_found_gives_the_wanted_time(case, time, model):
     """Solved again with the model itself; 1e-5 is the root's accuracy in the hole, squared."""
     sized = size(case, time, model=model)
     assert sized.verdict == "found"
@@ -45,7 +43,7 @@ def test_hole_that_was_found_gives_the_wanted_time(case: Case, time: float, mode
     assert again == pytest.approx(time, rel=1e-5), f"{again} s"
 
 
-def test_drills_on_both_sides_come_with_their_own_times() -> None:
+def test_drills_on_both_sides_come_with_their_own_times():
     case, wanted = cup(), 100.0
     sized = size(case, wanted, model="quasi-static")
     narrow, wide = sized.drills
@@ -62,7 +60,7 @@ def test_drills_on_both_sides_come_with_their_own_times() -> None:
     assert wide.time < wanted < narrow.time
 
 
-def test_tolerance_of_the_drill_costs_twice_its_share_of_the_hole() -> None:
+def test_tolerance_of_the_drill_costs_twice_its_share_of_the_hole():
     """T ~ d^-2 (Torricelli, constant coefficient): (1 + IT12 / d)^-2 - 1, to the hole's filling."""
     drill = size(cup(), 100.0, model="quasi-static").drills[0]
     costs = drill.as_dict(100.0)["tolerance_costs"]
@@ -70,7 +68,7 @@ def test_tolerance_of_the_drill_costs_twice_its_share_of_the_hole() -> None:
     assert costs == pytest.approx(exact, rel=1e-2), f"{costs:.4f} against {exact:.4f}"
 
 
-def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged() -> None:
+def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged():
     """The least hole that starts is the one whose meniscus breaks at the head there is."""
     case = cup()
     sized = size(case, 1440.0)
@@ -93,14 +91,14 @@ def test_hole_too_narrow_for_the_meniscus_is_told_as_plugged() -> None:
 
 
 @pytest.mark.slow
-def test_push_of_the_case_beats_the_meniscus() -> None:
+def test_push_of_the_case_beats_the_meniscus():
     sized = size(cup('[start]\nkind = "push"\npush = "0.1 N s"'), 1440.0)
     assert sized.verdict == "found"
     assert sized.gate is not None
     assert sized.gate.plugged
 
 
-def test_bowl_that_no_hole_starts_is_told_so() -> None:
+def test_bowl_that_no_hole_starts_is_told_so():
     """A light wide dish: less head than the meniscus holds even in a wide hole (large angle)."""
     text = CUP.replace('"200 g"', '"28 g"').replace('"2 mm"', '"0.2 mm"').replace("20 mm", "1 mm")
     sized = size(parse_case(text + '[water]\ncontact_angle = "170 deg"', Path(), "foil"), 1000.0)
@@ -110,7 +108,7 @@ def test_bowl_that_no_hole_starts_is_told_so() -> None:
     assert "None starts by itself." in repr(sized)
 
 
-def test_time_too_short_for_any_hole_is_told_as_dynamic() -> None:
+def test_time_too_short_for_any_hole_is_told_as_dynamic():
     """With its whole base gone the bowl still has to fall: inertia, not the hole, sets the time."""
     case = cup()
     sized = size(case, 0.05)
@@ -125,7 +123,7 @@ def test_time_too_short_for_any_hole_is_told_as_dynamic() -> None:
     assert "it falls freely" in text
 
 
-def test_time_too_long_for_any_hole_is_told_with_the_longest_there_is() -> None:
+def test_time_too_long_for_any_hole_is_told_with_the_longest_there_is():
     sized = size(cup(), 1e6, model="quasi-static")
     assert sized.verdict == "too slow"
     assert sized.value == pytest.approx(1e-4)
@@ -133,7 +131,7 @@ def test_time_too_long_for_any_hole_is_told_with_the_longest_there_is() -> None:
     assert "NOT POSSIBLE: it cannot take" in repr(sized)
 
 
-def test_bowl_lighter_than_water_floats_whatever_the_hole() -> None:
+def test_bowl_lighter_than_water_floats_whatever_the_hole():
     sized = size(shipped("beech-dish-bare"), 30.0)
     assert sized.verdict == "floats"
     assert sized.value is None
@@ -142,7 +140,7 @@ def test_bowl_lighter_than_water_floats_whatever_the_hole() -> None:
 
 
 @pytest.mark.parametrize("time", [12.0, 10.0])
-def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
+def test_ring_that_was_found_gives_the_wanted_time(time):
     case = shipped("beech-dish-brass-ring")
     sized = size(case, time, by="ballast")
     assert sized.verdict == "found"
@@ -154,7 +152,7 @@ def test_ring_that_was_found_gives_the_wanted_time(time: float) -> None:
     assert "section of the ring" in repr(sized)
 
 
-def test_ring_for_too_short_a_time_is_the_stoutest_that_fits_under_the_base() -> None:
+def test_ring_for_too_short_a_time_is_the_stoutest_that_fits_under_the_base():
     """Section as thick as the gap of its centre line, 3.5 mm: m = rho 2 pi^2 R a^2 (Pappus)."""
     sized = size(shipped("beech-dish-brass-ring"), 3.0, by="ballast")
     stoutest = 8500.0 * 2.0 * math.pi**2 * 0.034 * 0.0035**2
@@ -162,7 +160,7 @@ def test_ring_for_too_short_a_time_is_the_stoutest_that_fits_under_the_base() ->
     assert sized.value == pytest.approx(stoutest, rel=1e-9)
 
 
-def test_ring_for_too_long_a_time_lets_the_dish_float() -> None:
+def test_ring_for_too_long_a_time_lets_the_dish_float():
     """The lightest that sinks it makes it as dense as water: (rho V - m) / (1 - rho / rho_ring)."""
     case = shipped("beech-dish-brass-ring")
     sized = size(case, 60.0, by="ballast")
@@ -175,7 +173,7 @@ def test_ring_for_too_long_a_time_lets_the_dish_float() -> None:
     assert "too light and floats" in repr(sized)
 
 
-def test_leap_of_the_time_is_no_root(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_leap_of_the_time_is_no_root(monkeypatch):
     """A made-up law that leaps from 10 s to 1 s at a hole of 7 mm, asked for 3 s."""
     search = _Search(hole_setting(cup()), 3.0, "heave")
     monkeypatch.setattr(search, "time", lambda hole: 10.0 if hole < 7e-3 else 1.0)
@@ -184,15 +182,13 @@ def test_leap_of_the_time_is_no_root(monkeypatch: pytest.MonkeyPatch) -> None:
     assert value == pytest.approx(7e-3, rel=1e-5)
 
 
-def test_quick_bowl_is_handed_to_the_flow_solver() -> None:
+def test_quick_bowl_is_handed_to_the_flow_solver():
     text = repr(size(cup(), 0.5))
     assert "inertia matters" in text
     assert "inertia matters" not in repr(size(cup(), 100.0, model="quasi-static"))
 
 
-def test_command_prints_a_page_and_the_same_figures_for_scripts(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_command_prints_a_page_and_the_same_figures_for_scripts(tmp_path, capsys):
     path = tmp_path / "cup.toml"
     path.write_text(CUP)
     command = ["size", str(path), "--time", "1.5 min", "--model", "quasi-static"]
@@ -215,5 +211,5 @@ def test_command_prints_a_page_and_the_same_figures_for_scripts(
     ("time", "words"),
     [(2.13, "2.13 s"), (0.05, "50.0 ms"), (1440.0, "1440 s (24 min 0 s)"), (7200, "7200 s (2 h 0")],
 )
-def test_long_times_are_told_in_minutes_too(time: float, words: str) -> None:
+def test_long_times_are_told_in_minutes_too(time, words):
     assert duration(time).startswith(words)

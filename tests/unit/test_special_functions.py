@@ -1,7 +1,5 @@
 """Special functions written out so that a check imports no scipy, against scipy.special."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 
@@ -14,7 +12,7 @@ from sinkbowl.statics.added_mass import half_spheroid_share
 from sinkbowl.statics.meniscus import _bessel_i, _ratio_k
 
 
-def test_bessel_functions_of_the_menisci() -> None:
+def test_bessel_functions_of_the_menisci():
     for r in np.geomspace(1e-5, 40.0, 100).tolist():
         for order in (0, 1):
             assert _bessel_i(order, r) == pytest.approx(iv(order, r), rel=1e-13)
@@ -22,7 +20,7 @@ def test_bessel_functions_of_the_menisci() -> None:
         assert _ratio_k(r) == pytest.approx(kve(1, r) / kve(0, r), rel=1e-13)
 
 
-def test_share_of_a_half_spheroid_is_that_of_carlsons_integral() -> None:
+def test_share_of_a_half_spheroid_is_that_of_carlsons_integral():
     """Lamb art. 114 with R_D from scipy; across the sphere, where the closed form is 0 / 0.
 
     For a flat spheroid 2 - gamma is about pi c, so round-off counts 1 / c times.
@@ -38,9 +36,7 @@ def test_share_of_a_half_spheroid_is_that_of_carlsons_integral() -> None:
 @pytest.mark.parametrize(
     "command", [("check",), ("check", "--json"), ("size", "--time", "9 s"), ("new",)]
 )
-def test_answers_on_the_bench_wait_for_no_heavy_import(
-    command: tuple[str, ...], tmp_path_factory: pytest.TempPathFactory
-) -> None:
+def test_answers_on_the_bench_wait_for_no_heavy_import(command, tmp_path_factory):
     """Numba solves the reduced models, and brings scipy along; whoever asks for none needs none."""
     name, *options = command
     place = str(shipped_case("steel-cup")) if name != "new" else "new.toml"

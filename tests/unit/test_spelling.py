@@ -1,7 +1,5 @@
 """Times by the clock, shares of an inch and degrees are understood as people write them."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -36,7 +34,7 @@ TIME = Kind("a time", "s", "10 ms", "1000 hour", "5 min")
         ("72 F", TEMPERATURE, (72.0 - 32.0) / 1.8 + 273.15),
     ],
 )
-def test_it_is_the_number_that_everybody_means(written: str, kind: Kind, number: float) -> None:
+def test_it_is_the_number_that_everybody_means(written, kind, number):
     """An inch is 25.4 mm by definition; the Fahrenheit scale from memory."""
     assert read_quantity(written, kind) == pytest.approx(number, rel=1e-12)
 
@@ -45,7 +43,7 @@ def test_it_is_the_number_that_everybody_means(written: str, kind: Kind, number:
     ("written", "kind"),
     [("5:00", LENGTH), ("5:99", TIME), ("3/0 in", LENGTH), ("1 C", TEMPERATURE_UNCERTAINTY)],
 )
-def test_what_makes_no_sense_is_still_refused(written: str, kind: Kind) -> None:
+def test_what_makes_no_sense_is_still_refused(written, kind):
     with pytest.raises(InputRefused):
         read_quantity(written, kind)
 
@@ -58,24 +56,24 @@ def test_what_makes_no_sense_is_still_refused(written: str, kind: Kind) -> None:
         ("12 mm, 8 mm", LENGTH, "one number"),
     ],
 )
-def test_a_comma_that_may_mean_two_things_is_named(written: str, kind: Kind, told: str) -> None:
+def test_a_comma_that_may_mean_two_things_is_named(written, kind, told):
     with pytest.raises(InputRefused, match="comma") as refused:
         read_quantity(written, kind)
     assert told in refused.value.allowed
 
 
 @pytest.mark.parametrize("line", ["radius = 50,5", 'radius = "50 mm",'])
-def test_a_comma_outside_of_quotes_is_named_with_its_line(line: str) -> None:
+def test_a_comma_outside_of_quotes_is_named_with_its_line(line):
     with pytest.raises(CaseError, match=rf"Line 3 has a misplaced comma.*{line}"):
         parse_case(f"[bowl]\nshape = 'cup'\n{line}\n", Path(), "cup.toml")
 
 
-def test_a_title_that_is_too_long_gets_a_sentence() -> None:
+def test_a_title_that_is_too_long_gets_a_sentence():
     with pytest.raises(CaseError, match=r"is too long\. Allowed are 200 characters"):
         parse_case(cup_text(8, title="x" * 300), Path(), "cup.toml")
 
 
-def test_a_case_may_be_drilled_in_inches() -> None:
+def test_a_case_may_be_drilled_in_inches():
     text = """
         [bowl]
         shape = "cup"
@@ -94,7 +92,7 @@ def test_a_case_may_be_drilled_in_inches() -> None:
     assert case.water.temperature == pytest.approx(295.15)
 
 
-def test_a_table_of_the_case_suggests_its_number() -> None:
+def test_a_table_of_the_case_suggests_its_number():
     with pytest.raises(InputRefused) as refused:
         numeric_key("hole")
     assert "Did you mean hole.diameter?" in refused.value.allowed

@@ -1,7 +1,5 @@
 """Metacentric heights and righting arms against closed forms."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 
@@ -27,7 +25,7 @@ density = "8500 kg/m^3"
 """
 
 
-def test_dry_cup_has_the_metacentric_height_of_a_cylinder() -> None:
+def test_dry_cup_has_the_metacentric_height_of_a_cylinder():
     """GM = KB + I / V - KG with KB = D / 2, I / V = R^2 / (4 D) (textbook; exact)."""
     case = cup()
     draft = 0.2 / (case.water.density * np.pi * 0.05**2)
@@ -35,7 +33,7 @@ def test_dry_cup_has_the_metacentric_height_of_a_cylinder() -> None:
     assert metacentric_height(case, -case.bowl.base_thickness) == pytest.approx(expected, rel=1e-10)
 
 
-def test_inner_water_costs_its_free_surface() -> None:
+def test_inner_water_costs_its_free_surface():
     """GM with level h: weights and water as solids, less rho I_i / (rho V), I_i = pi r^4 / 4
     (textbook; exact up to the plug of water in the hole, which is counted here)."""
     case, h = cup(), 0.02
@@ -50,7 +48,7 @@ def test_inner_water_costs_its_free_surface() -> None:
     assert metacentric_height(case, h) == pytest.approx(expected, rel=1e-10)
 
 
-def test_free_surface_loss_of_two_slack_tanks_comes_out_as_in_the_deck_examination() -> None:
+def test_free_surface_loss_of_two_slack_tanks_comes_out_as_in_the_deck_examination():
     """0.48 ft (0.4794) for 9000 long tons and two tanks 40 ft long and 30 ft wide, contents 0.86
     in water of 1.025: USCG deck examination question 0449. In feet, a cubic foot of sea water
     weighs 1/35 long ton."""
@@ -60,7 +58,7 @@ def test_free_surface_loss_of_two_slack_tanks_comes_out_as_in_the_deck_examinati
     assert loss == pytest.approx(0.4794, rel=1e-3)
 
 
-def test_low_ballast_steadies_and_high_ballast_unsteadies() -> None:
+def test_low_ballast_steadies_and_high_ballast_unsteadies():
     """Rule of the trade (common practice, no source)."""
     rings = (RING.format(height=-4), RING.format(height=50), "")
     low, high, bare = (stability_curve(cup(more=ring)).minimum for ring in rings)
@@ -70,7 +68,7 @@ def test_low_ballast_steadies_and_high_ballast_unsteadies() -> None:
     assert high < bare < low
 
 
-def test_minimum_lies_on_no_higher_place_of_the_curve() -> None:
+def test_minimum_lies_on_no_higher_place_of_the_curve():
     for name in ("lily-bowl", "brass-cap", "beech-dish-brass-ring", "beech-dish-bare"):
         case = load_case(shipped_case(name))
         curve = stability_curve(case)
@@ -81,13 +79,13 @@ def test_minimum_lies_on_no_higher_place_of_the_curve() -> None:
         assert curve.minimum == pytest.approx(min(fine, curve.metacentric_height[0]), abs=1e-6)
 
 
-def test_filling_ends_where_the_rim_goes_under() -> None:
+def test_filling_ends_where_the_rim_goes_under():
     curve = stability_curve(cup())
     assert curve is not None
     assert curve.draft[-1] == pytest.approx(0.06, abs=1e-12)
 
 
-def test_filling_of_a_light_bowl_ends_with_equal_levels() -> None:
+def test_filling_of_a_light_bowl_ends_with_equal_levels():
     case = load_case(shipped_case("beech-dish-bare"))
     curve = stability_curve(case)
     assert curve is not None
@@ -96,16 +94,16 @@ def test_filling_of_a_light_bowl_ends_with_equal_levels() -> None:
 
 
 @pytest.mark.parametrize("mass", [480, 1000])
-def test_bowl_that_goes_under_at_once_has_no_filling(mass: float) -> None:
+def test_bowl_that_goes_under_at_once_has_no_filling(mass):
     assert stability_curve(cup(mass=mass)) is None
 
 
-def test_bowl_without_a_base_has_no_filling() -> None:
+def test_bowl_without_a_base_has_no_filling():
     assert stability_curve(cup(hole=96)) is None
 
 
 @pytest.mark.parametrize("level", [-0.002, 0.002, 0.01, 0.03])
-def test_righting_arm_starts_with_the_slope_of_the_metacentric_height(level: float) -> None:
+def test_righting_arm_starts_with_the_slope_of_the_metacentric_height(level):
     """GZ -> GM phi as phi -> 0; at 1e-3 rad the next term is 1e-6 of BM (24 mm), the quadrature
     1e-6 m of slope."""
     case, heel = cup(), 1e-3
@@ -115,7 +113,7 @@ def test_righting_arm_starts_with_the_slope_of_the_metacentric_height(level: flo
     assert arm / heel == pytest.approx(metacentric_height(case, level), abs=3e-6)
 
 
-def test_righting_arm_of_a_dry_cup_follows_the_wall_sided_formula() -> None:
+def test_righting_arm_of_a_dry_cup_follows_the_wall_sided_formula():
     """GZ = sin phi (GM + BM tan^2 phi / 2), exact for upright walls while base and rim stay clear
     (Scribanti; textbook). At 15 degrees the level moves 13 mm, the draft is 25 mm; 1e-5 m for the
     quadrature."""
@@ -130,7 +128,7 @@ def test_righting_arm_of_a_dry_cup_follows_the_wall_sided_formula() -> None:
     assert arm == pytest.approx(expected, abs=1e-5)
 
 
-def test_heeled_water_in_a_sphere_is_the_upright_cap_turned() -> None:
+def test_heeled_water_in_a_sphere_is_the_upright_cap_turned():
     """A sphere looks the same however it heels: the level stays at the same distance from its
     centre, and the centre of the water lies on the vertical through it. 1e-5 for the polyline."""
     radius, heel, depth = 0.05, 0.3, 0.02
@@ -143,7 +141,7 @@ def test_heeled_water_in_a_sphere_is_the_upright_cap_turned() -> None:
     assert np.arctan2(x, -z) == pytest.approx(heel, abs=1e-4)
 
 
-def test_film_of_water_makes_a_cup_lie_over_until_it_is_deep_enough() -> None:
+def test_film_of_water_makes_a_cup_lie_over_until_it_is_deep_enough():
     """Wedge of water at the low side: equilibrium of the reference cup lies at a few degrees, and
     it is upright again once its metacentric height is positive (rule of the trade: loll)."""
     case = cup()
@@ -157,7 +155,7 @@ def test_film_of_water_makes_a_cup_lie_over_until_it_is_deep_enough() -> None:
     assert resting_heel(case, 0.02) == 0.0
 
 
-def test_tall_light_cup_tips_and_the_reference_cup_does_not() -> None:
+def test_tall_light_cup_tips_and_the_reference_cup_does_not():
     tall, reference = stability_curve(cup(height=150)), stability_curve(cup())
     assert tall is not None
     assert reference is not None
@@ -166,7 +164,7 @@ def test_tall_light_cup_tips_and_the_reference_cup_does_not() -> None:
     assert reference.minimum < 0
 
 
-def test_bowl_that_fills_in_a_moment_has_no_time_to_tip() -> None:
+def test_bowl_that_fills_in_a_moment_has_no_time_to_tip():
     """A cup with a ring near its rim heels past the rim by statics, but with a hole of 85 mm it is
     under in a tenth of a second; a heel then grows by less than a half."""
     curve = stability_curve(top_heavy_cup(85, mass=200, ring="60 mm"))
@@ -177,7 +175,7 @@ def test_bowl_that_fills_in_a_moment_has_no_time_to_tip() -> None:
     assert curve.growth < 0.5
 
 
-def test_dish_with_its_ring_sinks_upright() -> None:
+def test_dish_with_its_ring_sinks_upright():
     curve = stability_curve(load_case(shipped_case("beech-dish-brass-ring")))
     assert curve is not None
     assert curve.minimum > 0.005

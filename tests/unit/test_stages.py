@@ -1,7 +1,5 @@
 """Stages of the water in a bowl: when the first lands, and when the jet is submerged."""
 
-from __future__ import annotations
-
 import math
 
 import numpy as np
@@ -44,7 +42,7 @@ def history(case: Case, air: float = 0.0) -> dict[str, np.ndarray]:
 
 
 @pytest.mark.parametrize("air", [0.0, 200.0])
-def test_the_flows_stages_are_those_of_a_history_that_was_made_with_them(air: float) -> None:
+def test_the_flows_stages_are_those_of_a_history_that_was_made_with_them(air):
     """Air that presses on the foot is no water there."""
     case = cup()
     found = stages_of_flow(case, history(case, air))
@@ -54,7 +52,7 @@ def test_the_flows_stages_are_those_of_a_history_that_was_made_with_them(air: fl
     assert found.submerged == pytest.approx(WET, abs=half)
 
 
-def test_water_that_never_lands_has_one_stage() -> None:
+def test_water_that_never_lands_has_one_stage():
     case = cup()
     told = history(case)
     push = -case.water.density * GRAVITY * told["inner_volume"]
@@ -62,14 +60,14 @@ def test_water_that_never_lands_has_one_stage() -> None:
     assert stages_of_flow(case, {**told, "inner_momentum": fall}) == Stages(None, None)
 
 
-def test_a_history_without_the_readings_tells_none() -> None:
+def test_a_history_without_the_readings_tells_none():
     case = cup()
     told = history(case)
     del told["foot_pressure"]
     assert stages_of_flow(case, told) is None
 
 
-def test_the_heave_models_stages_come_one_after_the_other() -> None:
+def test_the_heave_models_stages_come_one_after_the_other():
     case = cup()
     sinking = heave.solve(case)
     found = stages_of_heave(case, sinking)
@@ -80,7 +78,7 @@ def test_the_heave_models_stages_come_one_after_the_other() -> None:
     assert 0.0 < found.landed < found.submerged < sinking.sinking_time
 
 
-def test_stages_of_a_bowl_four_times_as_large_take_twice_as_long() -> None:
+def test_stages_of_a_bowl_four_times_as_large_take_twice_as_long():
     """Froude's similarity, exact without viscosity (HEAVE.md, section 6)."""
     small, large = (stages_of_heave(case, heave.solve(case)) for case in (cup(), cup(4.0)))
     assert small is not None

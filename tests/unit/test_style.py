@@ -1,9 +1,6 @@
 """The house style keeps its promises: readable type, colours that stay apart for every eye."""
 
-from __future__ import annotations
-
 from itertools import combinations
-from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
@@ -84,21 +81,21 @@ def lab(rgb: np.ndarray) -> np.ndarray:
 
 
 @pytest.mark.parametrize("ink", [INK, QUIET_INK])
-def test_text_has_the_contrast_that_wcag_asks_of_body_text(ink: str) -> None:
+def test_text_has_the_contrast_that_wcag_asks_of_body_text(ink):
     """WCAG 2.1, success criterion 1.4.3: at least 4.5 : 1."""
     ratio = contrast(ink, PAPER)
     assert ratio >= 4.5, f"{ink} on {PAPER}: {ratio:.2f}"
 
 
 @pytest.mark.parametrize("name", LINES)
-def test_lines_and_their_names_have_the_contrast_that_wcag_asks_of_large_text(name: str) -> None:
+def test_lines_and_their_names_have_the_contrast_that_wcag_asks_of_large_text(name):
     """WCAG 2.1, success criteria 1.4.3 (large text) and 1.4.11 (graphics): at least 3 : 1."""
     ratio = contrast(LINES[name].colour, PAPER)
     assert ratio >= 3.0, f"{name}: {ratio:.2f}"
 
 
 @pytest.mark.parametrize("sight", MACHADO)
-def test_model_colours_stay_apart_for_every_kind_of_sight(sight: str) -> None:
+def test_model_colours_stay_apart_for_every_kind_of_sight(sight):
     """Simulation of Machado, Oliveira & Fernandes 2009 (IEEE TVCG 15, 1291), severity 1.
 
     The matrices are from memory (their rows add up to 1, which is checked). Wanted: a CIE 1976
@@ -112,12 +109,12 @@ def test_model_colours_stay_apart_for_every_kind_of_sight(sight: str) -> None:
     assert gaps[pair] > 20, f"{sight}: {pair} differ by {gaps[pair]:.1f}"
 
 
-def test_models_differ_in_their_dashes_too() -> None:
+def test_models_differ_in_their_dashes_too():
     dashes = [line.dashes for line in LINES.values()]
     assert len(set(dashes)) == len(dashes)
 
 
-def test_faster_water_is_always_lighter() -> None:
+def test_faster_water_is_always_lighter():
     """A map whose lightness runs one way reads the same in grey and to any eye."""
     ramp = water_map("speed")(np.linspace(0, 1, 64))[:, :3]
     lightness = [luminance(tuple(colour)) for colour in ramp]  # type: ignore[arg-type]
@@ -125,7 +122,7 @@ def test_faster_water_is_always_lighter() -> None:
     assert to_rgb(STILL_TO_FAST[0]) == pytest.approx(ramp[0], abs=0.01)
 
 
-def test_all_type_is_at_least_three_per_cent_of_the_slide() -> None:
+def test_all_type_is_at_least_three_per_cent_of_the_slide():
     """Common practice, no source: type of 3 % of the height is read from the last row."""
     with house_style():
         sizes = [float(mpl.rcParams[key]) for key in ("font.size", "xtick.labelsize")]
@@ -133,7 +130,7 @@ def test_all_type_is_at_least_three_per_cent_of_the_slide() -> None:
     assert share > 0.0295, f"{share:.4f}"
 
 
-def test_the_house_style_leaves_the_settings_of_the_user_as_they_were() -> None:
+def test_the_house_style_leaves_the_settings_of_the_user_as_they_were():
     before = mpl.rcParams["font.size"]
     with house_style():
         assert mpl.rcParams["font.size"] != before
@@ -150,17 +147,17 @@ def test_the_house_style_leaves_the_settings_of_the_user_as_they_were() -> None:
         (123.4, "123 s"),
     ],
 )
-def test_times_read_to_three_figures(t: float, text: str) -> None:
+def test_times_read_to_three_figures(t, text):
     assert seconds(t) == text
 
 
-def test_times_side_by_side_share_a_unit() -> None:
+def test_times_side_by_side_share_a_unit():
     assert time_unit(0.1) == (1e3, "ms")
     assert seconds(0.212, longest=0.7) == "0.212 s"
 
 
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
-def test_a_figure_is_written_in_the_format_of_its_suffix(tmp_path: Path, suffix: str) -> None:
+def test_a_figure_is_written_in_the_format_of_its_suffix(tmp_path, suffix):
     path = tmp_path / f"figure{suffix}"
     with house_style():
         save_figure(Figure(figsize=SLIDE), path)
@@ -168,6 +165,6 @@ def test_a_figure_is_written_in_the_format_of_its_suffix(tmp_path: Path, suffix:
     assert start.startswith(b"\x89PNG" if suffix == ".png" else b"<?xml")
 
 
-def test_an_unknown_suffix_is_refused_with_the_known_ones(tmp_path: Path) -> None:
+def test_an_unknown_suffix_is_refused_with_the_known_ones(tmp_path):
     with pytest.raises(ResultError, match=r"ends in \.png or \.svg"):
         save_figure(Figure(), tmp_path / "figure.bmp")

@@ -1,9 +1,5 @@
 """From the wish of a sweep to the cases of its runs."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -19,19 +15,19 @@ def numbers(over: object) -> np.ndarray:
     return np.array([[value.number for value in run.values] for run in plan.runs])
 
 
-def test_range_is_linear_with_both_ends() -> None:
+def test_range_is_linear_with_both_ends():
     """numpy.linspace."""
     found = numbers({"hole.diameter": "12mm:92mm:11"})[:, 0]
     assert found == pytest.approx(np.linspace(0.012, 0.092, 11), rel=1e-11)
 
 
-def test_logarithmic_range_has_equal_ratios_and_ends_may_have_other_units() -> None:
+def test_logarithmic_range_has_equal_ratios_and_ends_may_have_other_units():
     """numpy.geomspace."""
     found = numbers({"hole.diameter": "1cm:80mm:4:log"})[:, 0]
     assert found == pytest.approx(np.geomspace(0.01, 0.08, 4), rel=1e-11)
 
 
-def test_two_keys_give_all_pairs_and_a_run_holds_what_its_name_says() -> None:
+def test_two_keys_give_all_pairs_and_a_run_holds_what_its_name_says():
     plan = plan_sweep(
         case_of(STEEL), {"hole.diameter": "30 mm, 40mm", "bowl.mass": [0.2, 0.25, 0.3]}
     )
@@ -43,13 +39,13 @@ def test_two_keys_give_all_pairs_and_a_run_holds_what_its_name_says() -> None:
     assert last.file == "6-40mm-0.3kg.h5"
 
 
-def test_temperature_range_goes_through_its_offset() -> None:
+def test_temperature_range_goes_through_its_offset():
     """0 degC is 273.15 K, by definition."""
     found = numbers({"water.temperature": "10 degC:30 degC:3"})[:, 0]
     assert found == pytest.approx([283.15, 293.15, 303.15])
 
 
-def test_outline_file_is_still_found() -> None:
+def test_outline_file_is_still_found():
     case = load_case(shipped_case("lily-bowl"))
     plan = plan_sweep(case, {"hole.diameter": "10mm,12mm"})
     assert plan.runs[1].case.path == case.path
@@ -64,7 +60,7 @@ def test_outline_file_is_still_found() -> None:
         "hole.diameter (mm)\tbowl.mass\n30\t200 g\n40\t250 g\n",
     ],
 )
-def test_table_has_a_row_a_run(tmp_path: Path, text: str) -> None:
+def test_table_has_a_row_a_run(tmp_path, text):
     file = tmp_path / "runs.csv"
     file.write_text(text, encoding="utf-8")
     assert numbers(read_runs(file)) == pytest.approx(np.array([[0.03, 0.2], [0.04, 0.25]]))
@@ -90,7 +86,7 @@ def test_table_has_a_row_a_run(tmp_path: Path, text: str) -> None:
         ([{"hole.diameter": "20mm"}, {"bowl.mass": "20g"}], ("bowl.mass", "same keys")),
     ],
 )
-def test_plan_that_cannot_be_computed_is_refused(over: object, words: tuple[str, ...]) -> None:
+def test_plan_that_cannot_be_computed_is_refused(over, words):
     with pytest.raises(CaseError) as caught:
         plan_sweep(case_of(STEEL), over)  # type: ignore[arg-type]
     for word in words:
@@ -111,7 +107,7 @@ def test_plan_that_cannot_be_computed_is_refused(over: object, words: tuple[str,
         (b"\xff\xfe\x00", "UTF-8"),
     ],
 )
-def test_table_that_is_none_is_refused(tmp_path: Path, content: bytes | None, words: str) -> None:
+def test_table_that_is_none_is_refused(tmp_path, content, words):
     file = tmp_path / "runs.csv"
     if content is not None:
         file.write_bytes(content)
@@ -144,9 +140,7 @@ def test_table_that_is_none_is_refused(tmp_path: Path, content: bytes | None, wo
         ("40mm hole", {"hole.diameter": ["16 mm"]}, "40mm hole, hole diameter 16 mm", "40mm hole"),
     ],
 )
-def test_a_run_is_titled_by_what_was_varied(
-    title: str, over: dict[str, list[str]], run: str, bowl: str
-) -> None:
+def test_a_run_is_titled_by_what_was_varied(title, over, run, bowl):
     """What the title says of the old value goes, where it stands between commas; a title that says
     nothing else stays."""
     case = case_of(f'title = "{title}"\n' + STEEL.replace('title = "Coarse steel cup"\n', ""))

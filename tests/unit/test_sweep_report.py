@@ -1,7 +1,5 @@
 """The report of a sweep is one whole page as well: curves, film, every run, and what is missing."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 
@@ -40,7 +38,7 @@ def page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def test_nothing_lies_elsewhere_and_every_picture_has_words(page: Path) -> None:
+def test_nothing_lies_elsewhere_and_every_picture_has_words(page):
     """Data URLs (RFC 2397) only; text alternatives, WCAG 2.1, 1.1.1 (from memory)."""
     tags = Tags(page).found
     for _, attrs in tags:
@@ -52,7 +50,7 @@ def test_nothing_lies_elsewhere_and_every_picture_has_words(page: Path) -> None:
     assert [tag for tag, _ in tags].count("video") == 1
 
 
-def test_it_tells_every_run_and_what_is_missing(page: Path) -> None:
+def test_it_tells_every_run_and_what_is_missing(page):
     text = page.read_text(encoding="utf-8")
     for hole in HOLES:
         assert f"<td>{hole} mm</td>" in text
@@ -62,20 +60,18 @@ def test_it_tells_every_run_and_what_is_missing(page: Path) -> None:
     assert "diameter = &#34;20 mm&#34;" in text
 
 
-def test_the_command_takes_a_folder(folder: Path, tmp_path: Path) -> None:
+def test_the_command_takes_a_folder(folder, tmp_path):
     assert call("report", folder, "-o", tmp_path / "holes.html") == 0
     assert (tmp_path / "holes.html").stat().st_size > 10_000
 
 
-def test_a_folder_without_a_sweep_is_refused(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_folder_without_a_sweep_is_refused(tmp_path, capsys):
     assert call("report", tmp_path, "-o", tmp_path / "page.html") == 2
     assert "sinkbowl sweep" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 
-def test_it_names_the_mass_and_concludes_before_a_folded_list(page: Path) -> None:
+def test_it_names_the_mass_and_concludes_before_a_folded_list(page):
     """200 g is what the synthetic case states."""
     text = page.read_text(encoding="utf-8")
     assert "4 bowls of 200 g" in text
@@ -83,13 +79,13 @@ def test_it_names_the_mass_and_concludes_before_a_folded_list(page: Path) -> Non
     assert told < folded < text.index("heave, m/", folded)
 
 
-def test_a_conclusion_has_three_sentences(folder: Path) -> None:
+def test_a_conclusion_has_three_sentences(folder):
     points, _ = read_points([folder])
     told = conclusion(points)
     assert len(re.findall(r"\.(?= |$)", told)) == 3
     assert "to the widest, 50 mm" in told
 
 
-def test_masses_are_told_as_a_range() -> None:
+def test_masses_are_told_as_a_range():
     assert mass_words([0.2, 0.2]) == "200 g"
     assert mass_words([0.24, 0.16]) == "160 to 240 g"

@@ -1,7 +1,5 @@
 """No text of a figure covers another one: all figures that need no run, of all shipped cases."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest
@@ -38,24 +36,24 @@ def runs(tmp_path_factory: pytest.TempPathFactory) -> list[Run]:
     return read_runs([one, other])
 
 
-def test_seven_cases_are_shipped() -> None:
+def test_seven_cases_are_shipped():
     assert len(SHIPPED) == 7
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", SHIPPED)
-def test_of_a_sheet(name: str) -> None:
+def test_of_a_sheet(name):
     assert overlapping(sheet_figure(trial_sheet(load_case(CASES / f"{name}.toml")))) == []
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [name for name in SHIPPED if name != "open-ring"])
-def test_of_a_chart(name: str) -> None:
+def test_of_a_chart(name):
     found = chart(load_case(CASES / f"{name}.toml"), model="heave")
     assert overlapping(chart_figure(found)) == []
 
 
-def test_of_a_run_its_forces_and_two_runs(runs: list[Run]) -> None:
+def test_of_a_run_its_forces_and_two_runs(runs):
     for one in runs:
         rim = one.result.case.bowl.rim_height
         assert overlapping(comparison_figure(one.comparison, rim, one.overlay)) == []
@@ -64,13 +62,13 @@ def test_of_a_run_its_forces_and_two_runs(runs: list[Run]) -> None:
 
 
 @pytest.mark.slow
-def test_of_a_fit_to_many_holes() -> None:
+def test_of_a_fit_to_many_holes():
     found = fit(load_case(CASES / "steel-cup.toml"), TRIALS)
     assert overlapping(fit_figure(found)) == []
 
 
 @pytest.mark.parametrize("table", ["steel-cup", "beech-dish-brass-ring"])
-def test_of_curves_and_reasons(table: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_of_curves_and_reasons(table, tmp_path, monkeypatch):
     drawn: list[Figure] = []
     for place in (drawing, style):
         monkeypatch.setattr(place, "save_figure", lambda figure, *_, **__: drawn.append(figure))

@@ -1,7 +1,5 @@
 """A bowl that tips: heel against filling, and the moment at which a point of its rim goes under."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 
@@ -17,7 +15,7 @@ from sinkbowl_post.check.figure import check_figure
 
 
 @pytest.mark.parametrize("level", [-0.002, 0.005, 0.01, 0.018])
-def test_a_straight_cup_floods_at_freeboard_over_radius(level: float) -> None:
+def test_a_straight_cup_floods_at_freeboard_over_radius(level):
     """A cylinder heels about the middle of its waterplane as long as that does not reach its base:
     tan(heel) = freeboard / radius, exactly (from first principles)."""
     case = cup(height=60, mass=300)
@@ -38,13 +36,13 @@ def wall_sided_heel(case: Case) -> float:
     return float(np.arctan(np.sqrt(-2.0 * height / (found.metacentre - found.buoyancy))))
 
 
-def test_a_cup_that_heels_comes_to_rest_at_the_wall_sided_angle() -> None:
+def test_a_cup_that_heels_comes_to_rest_at_the_wall_sided_angle():
     case = cup(5, radius=40, height=88, mass=270)
     heel = resting_heel(case, -case.bowl.base_thickness)
     assert heel == pytest.approx(wall_sided_heel(case), rel=1e-5)
 
 
-def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() -> None:
+def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held():
     """Two millimetres taller: 42.8 deg wanted, and its rim dips at 42.1."""
     case = cup(5, radius=40, height=90, mass=270)
     dry = -case.bowl.base_thickness
@@ -52,7 +50,7 @@ def test_a_cup_whose_wall_sided_angle_lies_beyond_that_of_its_rim_is_not_held() 
     assert resting_heel(case, dry) is None
 
 
-def test_a_top_heavy_cup_heels_more_and_more_until_its_rim_dips() -> None:
+def test_a_top_heavy_cup_heels_more_and_more_until_its_rim_dips():
     """From first principles: every heel on the way is an angle without arm, and below that of the
     rim; at the last they meet."""
     case = top_heavy_cup()
@@ -69,7 +67,7 @@ def test_a_top_heavy_cup_heels_more_and_more_until_its_rim_dips() -> None:
     assert resting_heel(case, found.level - 2e-6) is not None
 
 
-def test_outcome_and_figures_tell_when_it_floods() -> None:
+def test_outcome_and_figures_tell_when_it_floods():
     """It comes to the level at which it floods later than an upright cup does, whose head its own
     is times the cosine of its heel (wall-sided theory; test_heeled_filling.py)."""
     result = check(top_heavy_cup())
@@ -88,7 +86,7 @@ def test_outcome_and_figures_tell_when_it_floods() -> None:
     assert told["heel_deg"][-1] == told["flooding_heel_deg"]
 
 
-def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once() -> None:
+def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once():
     found = flooding(cup(height=150))
     assert found is not None
     assert found.rolls
@@ -97,14 +95,14 @@ def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once() -> None:
     assert sinking.events["rim_dips"] == sinking.events["tips"] == 0.0
 
 
-def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so() -> None:
+def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so():
     result = check(cup())
     assert flooding(cup()) is None
     assert result.as_dict()["flooding"] is None
     assert not any("rim_dips" in sinking.events for sinking in result.reduced.values())
 
 
-def test_the_figure_shows_four_sections_with_their_heels() -> None:
+def test_the_figure_shows_four_sections_with_their_heels():
     found = flooding(top_heavy_cup())
     assert found is not None
     rows = [

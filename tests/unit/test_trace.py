@@ -1,7 +1,5 @@
 """`sinkbowl trace`: clips drawn with a known depth, spoilt as a camera at a tub spoils them."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +13,6 @@ from clips import (
     SCALE,
     WATER,
     WIDTH,
-    Drawn,
     Faults,
     Sinking,
     frame_at,
@@ -67,7 +64,7 @@ def miss(found: ClipTrace, sinking: Sinking) -> np.ndarray:
 
 
 @pytest.mark.parametrize("spoilt", FAULTS)
-def test_depth_and_time_are_those_that_were_drawn(spoilt: str, tmp_path: Path) -> None:
+def test_depth_and_time_are_those_that_were_drawn(spoilt, tmp_path):
     """Drawn with draft(t) in closed form: depth within 0.3 mm, time within half a frame."""
     faults = FAULTS[spoilt]
     found = traced(write_clip(tmp_path / "clip.mp4", Sinking(TIME), faults), faults.tilt)
@@ -102,7 +99,7 @@ BEYOND = {11: "-0.64", 21: "+0.85", 27: "-0.66"}
         for clip in thirty()
     ],
 )
-def test_thirty_clips_as_a_tub_gives_them(drawn: Drawn, tmp_path: Path) -> None:
+def test_thirty_clips_as_a_tub_gives_them(drawn, tmp_path):
     """Drawn with draft(t) in closed form, bobs of 0 to 2 mm: time within half a frame and inside
     its interval, hidden only where a drop is near the edge; prints a row of the table.
     """
@@ -135,7 +132,7 @@ def test_thirty_clips_as_a_tub_gives_them(drawn: Drawn, tmp_path: Path) -> None:
     assert abs(late) < HALF_A_FRAME
 
 
-def test_a_bob_of_0_6_mm_is_followed_to_the_water(tmp_path: Path) -> None:
+def test_a_bob_of_0_6_mm_is_followed_to_the_water(tmp_path):
     """A clean clip of 0.9217 s, release not named; nothing hides the edge."""
     sinking = Sinking(0.9217, bob=0.6e-3)
     course = traced(write_clip(tmp_path / "clip.mp4", sinking)).course
@@ -148,7 +145,7 @@ def test_a_bob_of_0_6_mm_is_followed_to_the_water(tmp_path: Path) -> None:
     assert left < 3.0
 
 
-def test_a_drawn_rim_that_jumps_by_whole_pixels_is_not_hidden(tmp_path: Path) -> None:
+def test_a_drawn_rim_that_jumps_by_whole_pixels_is_not_hidden(tmp_path):
     sinking = Sinking(0.5, bob=1e-3, period=0.2, released=6.0)
     clip = write_clip(
         tmp_path / "clip.mp4", sinking, Faults(drawing=True, blur=0.3, lettering=False)
@@ -158,7 +155,7 @@ def test_a_drawn_rim_that_jumps_by_whole_pixels_is_not_hidden(tmp_path: Path) ->
     assert np.abs(miss(found, sinking)).max() < 1.5 * SCALE
 
 
-def test_a_sharp_turn_belongs_to_the_course_and_a_thing_before_the_edge_does_not() -> None:
+def test_a_sharp_turn_belongs_to_the_course_and_a_thing_before_the_edge_does_not():
     """A line that turns by three pixels a frame within four frames, and six frames of a drop."""
     bent = np.cumsum(0.5 + 3.0 * np.clip((np.arange(80.0) - 40.0) / 4.0, 0.0, 1.0))
     assert smooth_course(bent, 240.0)[1].all()
@@ -170,7 +167,7 @@ def test_a_sharp_turn_belongs_to_the_course_and_a_thing_before_the_edge_does_not
 
 
 @pytest.mark.slow
-def test_our_own_film_gives_back_the_draft_that_it_shows(tmp_path: Path) -> None:
+def test_our_own_film_gives_back_the_draft_that_it_shows(tmp_path):
     """A film of a made-up result against the history in it; its wall has a dark outline.
 
     Pixels read off the still; the film shows a stored frame each 1/25 s, one a frame.
@@ -196,7 +193,7 @@ def test_our_own_film_gives_back_the_draft_that_it_shows(tmp_path: Path) -> None
     assert abs(late) < HALF_A_FRAME
 
 
-def test_behind_a_splash_the_uncertainty_is_wider_and_holds(tmp_path: Path) -> None:
+def test_behind_a_splash_the_uncertainty_is_wider_and_holds(tmp_path):
     found = traced(write_clip(tmp_path / "clip.mp4", faults=Faults(splash=40)))
     course = found.course
     assert 5 <= np.count_nonzero(~course.seen) <= 12
@@ -205,7 +202,7 @@ def test_behind_a_splash_the_uncertainty_is_wider_and_holds(tmp_path: Path) -> N
     assert "hidden and is interpolated" in repr(found)
 
 
-def test_the_table_is_one_that_compare_and_fit_read(clean: Path, tmp_path: Path) -> None:
+def test_the_table_is_one_that_compare_and_fit_read(clean, tmp_path):
     found = traced(clean)
     for name, comma in (("point.csv", False), ("comma.csv", True)):
         found.save(tmp_path / name, comma)
@@ -217,12 +214,12 @@ def test_the_table_is_one_that_compare_and_fit_read(clean: Path, tmp_path: Path)
         assert np.allclose(read.draft[:-1], found.course.draft, atol=1e-7)
 
 
-def test_a_clip_that_plays_slowly_is_told_its_frames_a_second(clean: Path) -> None:
+def test_a_clip_that_plays_slowly_is_told_its_frames_a_second(clean):
     slow, usual = traced(clean, rate=8 * FRAMES_A_SECOND), traced(clean)
     assert slow.course.under == pytest.approx((usual.course.under or 0.0) / 8)
 
 
-def test_a_named_frame_of_release_is_time_zero(clean: Path) -> None:
+def test_a_named_frame_of_release_is_time_zero(clean):
     found = traced(clean, release=14)
     assert found.course.released == 14.0
     assert 14.0 + (found.course.under or 0.0) * FRAMES_A_SECOND == pytest.approx(
@@ -230,14 +227,14 @@ def test_a_named_frame_of_release_is_time_zero(clean: Path) -> None:
     )
 
 
-def test_a_clip_that_begins_too_late_asks_for_the_release(tmp_path: Path) -> None:
+def test_a_clip_that_begins_too_late_asks_for_the_release(tmp_path):
     draw, clip = np.random.default_rng(7), tmp_path / "late.mp4"
     write_frames(clip, (frame_at(k, Sinking(TIME), Faults(), draw) for k in range(20, 84)))
     with pytest.raises(CaseError, match="moves from the start"):
         traced(clip)
 
 
-def test_a_clip_that_ends_too_early_says_from_when(tmp_path: Path) -> None:
+def test_a_clip_that_ends_too_early_says_from_when(tmp_path):
     found = traced(write_clip(tmp_path / "short.mp4", frames=45))
     assert found.course.under is None
     assert found.course.lost == pytest.approx((45 - RELEASE) / FRAMES_A_SECOND, abs=0.05)
@@ -245,7 +242,7 @@ def test_a_clip_that_ends_too_early_says_from_when(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("kind", ["grey", "noise", "still bowl"])
-def test_a_clip_without_an_edge_that_leaves_is_refused(kind: str, tmp_path: Path) -> None:
+def test_a_clip_without_an_edge_that_leaves_is_refused(kind, tmp_path):
     draw = np.random.default_rng(1)
     flat = np.full((HEIGHT, WIDTH), 120.0)
     bowl = np.where(np.arange(HEIGHT)[:, None] > 200, 60.0, flat)
@@ -261,29 +258,27 @@ def test_a_clip_without_an_edge_that_leaves_is_refused(kind: str, tmp_path: Path
 
 
 @pytest.mark.parametrize("content", [b"", b"no clip at all", b"#EXTM3U\n#EXTINF:1,\nother.ts\n"])
-def test_what_is_no_clip_is_refused_in_a_sentence(content: bytes, tmp_path: Path) -> None:
+def test_what_is_no_clip_is_refused_in_a_sentence(content, tmp_path):
     """A list of other files is not followed, either."""
     (tmp_path / "clip.mp4").write_bytes(content)
     with pytest.raises(CaseError, match="not a readable clip"):
         traced(tmp_path / "clip.mp4")
 
 
-def test_a_list_of_clips_is_not_opened(clean: Path, tmp_path: Path) -> None:
+def test_a_list_of_clips_is_not_opened(clean, tmp_path):
     (tmp_path / "in.mp4").write_bytes(clean.read_bytes())
     (tmp_path / "clip.mp4").write_text("ffconcat version 1.0\nfile in.mp4\n", encoding="utf-8")
     with pytest.raises(CaseError, match="not a readable clip"):
         traced(tmp_path / "clip.mp4")
 
 
-def test_a_clip_too_long_is_refused(clean: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_clip_too_long_is_refused(clean, monkeypatch):
     monkeypatch.setattr("sinkbowl_post.tracing.marks.LARGEST", 321 * 20)
     with pytest.raises(CaseError, match="too long for a line of 321 pixels"):
         traced(clean)
 
 
-def test_a_clip_of_too_many_pixels_is_refused_at_once(
-    clean: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_clip_of_too_many_pixels_is_refused_at_once(clean, monkeypatch):
     """By the length that the file names, before a frame is read, and by the frames themselves."""
     monkeypatch.setattr("sinkbowl_post.tracing.clip.MOST_PIXELS", WIDTH * HEIGHT * 60)
     with pytest.raises(CaseError, match="too many frames: 83 or more"):
@@ -294,9 +289,7 @@ def test_a_clip_of_too_many_pixels_is_refused_at_once(
 
 
 @pytest.mark.parametrize("step", [1, 30, 100])
-def test_a_clip_that_takes_longer_than_a_minute_is_given_up(
-    step: int, clean: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_clip_that_takes_longer_than_a_minute_is_given_up(step, clean, monkeypatch):
     """While it is read as well as while the edge is looked for; FFmpeg is not left behind."""
     left = iter([60.0] * step)
     monkeypatch.setattr(Patience, "left", property(lambda patience: next(left, 0.0)))
@@ -304,7 +297,7 @@ def test_a_clip_that_takes_longer_than_a_minute_is_given_up(
         traced(clean)
 
 
-def test_progress_is_shown_and_ends_whole(clean: Path) -> None:
+def test_progress_is_shown_and_ends_whole(clean):
     shown: list[tuple[int, int]] = []
     traced(clean, progress=lambda done, total: shown.append((done, total)))
     assert all(0 < done <= total for done, total in shown)
@@ -312,7 +305,7 @@ def test_progress_is_shown_and_ends_whole(clean: Path) -> None:
     assert shown[-1][0] >= 0.9 * shown[-1][1]
 
 
-def test_a_clip_cut_off_is_read_as_far_as_it_goes_or_refused(clean: Path, tmp_path: Path) -> None:
+def test_a_clip_cut_off_is_read_as_far_as_it_goes_or_refused(clean, tmp_path):
     whole = clean.read_bytes()
     for share in (0.1, 0.5, 0.9):
         cut = tmp_path / "cut.mp4"
@@ -335,16 +328,14 @@ def test_a_clip_cut_off_is_read_as_far_as_it_goes_or_refused(clean: Path, tmp_pa
         ({"release": 900}, "outside the clip"),
     ],
 )
-def test_words_that_say_nothing_are_refused(
-    changed: dict[str, object], told: str, clean: Path
-) -> None:
+def test_words_that_say_nothing_are_refused(changed, told, clean):
     with pytest.raises(CaseError, match=told):
         traced(clean, **changed)
 
 
 def test_without_a_line_it_draws_a_still_and_says_what_to_name(
-    clean: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+    clean, tmp_path, monkeypatch, capsys
+):
     monkeypatch.chdir(tmp_path)
     assert call("trace", clean) == 0
     told = capsys.readouterr().out
@@ -353,9 +344,7 @@ def test_without_a_line_it_draws_a_still_and_says_what_to_name(
         assert option in told
 
 
-def test_the_command_writes_table_and_picture_and_the_caution(
-    clean: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_writes_table_and_picture_and_the_caution(clean, tmp_path, capsys):
     marks = marks_for()
     words = ["--line", marks["line"], "--length", marks["length"], "--water", marks["water"]]
     table, picture = tmp_path / "trace.csv", tmp_path / "trace.png"

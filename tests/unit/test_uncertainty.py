@@ -1,7 +1,5 @@
 """Error budget: uncertainties of the case, their way to the time, and what repeats can do."""
 
-from __future__ import annotations
-
 import json
 import math
 from dataclasses import replace
@@ -59,7 +57,7 @@ def effects(budget: Budget) -> dict[str, float]:
     return {row.name: row.effect for row in budget.contributions}
 
 
-def test_the_table_of_uncertainties_is_read_under_its_old_name_but_not_under_both() -> None:
+def test_the_table_of_uncertainties_is_read_under_its_old_name_but_not_under_both():
     """Case files and results of earlier versions have [spread]."""
     old = cups.cup_text(6, more='[spread]\nmass = "0.2 g"')
     assert parse_case(old, Path(), "cup").uncertainty.mass == pytest.approx(2e-4)
@@ -67,7 +65,7 @@ def test_the_table_of_uncertainties_is_read_under_its_old_name_but_not_under_bot
         parse_case(old + '\n[uncertainty]\nhole = "0.1 mm"', Path(), "cup")
 
 
-def test_uncertainties_left_out_are_the_stated_defaults() -> None:
+def test_uncertainties_left_out_are_the_stated_defaults():
     """Defaults of `uncertainty` (common practice, no source) for a 6 mm hole and 200 g."""
     text = cups.cup_text(6, more='[uncertainty]\nmass = "0.2 g"')
     known = parse_case(text, Path(), "cup").uncertainty
@@ -88,7 +86,7 @@ def test_uncertainties_left_out_are_the_stated_defaults() -> None:
     assert parse_case(text.replace('"6 mm"', '"96 mm"'), Path(), "cup").uncertainty.hole == 0.0
 
 
-def test_bowl_was_weighed_so_its_mass_follows_nothing() -> None:
+def test_bowl_was_weighed_so_its_mass_follows_nothing():
     case = cup()
     other = varied(case, {"hole": 1e-3, "radius": 1e-3, "temperature": 5.0, "mass": 0.01})
     assert other.total_mass == pytest.approx(0.21)
@@ -100,13 +98,13 @@ def test_bowl_was_weighed_so_its_mass_follows_nothing() -> None:
     assert varied(case, {}).bowl.outer == pytest.approx(case.bowl.outer)
 
 
-def test_missing_base_stays_missing_when_the_radius_is_varied() -> None:
+def test_missing_base_stays_missing_when_the_radius_is_varied():
     other = varied(cup(drill=96.0), {"radius": 1e-3})
     assert other.base_gone
     assert other.hole.diameter == pytest.approx(0.096 * 1.02)
 
 
-def test_parabola_through_three_values_is_exact_for_one() -> None:
+def test_parabola_through_three_values_is_exact_for_one():
     """f = 3 + sum of 2 s - s^2 and 0.5 s^2; known in closed form."""
     curve = response(3.0, np.array([0.0, 3.5]), np.array([4.0, 3.5]))
     s = samples(2, 100)
@@ -114,7 +112,7 @@ def test_parabola_through_three_values_is_exact_for_one() -> None:
     assert curve.at(s) == pytest.approx(exact, rel=1e-12)
 
 
-def test_draws_are_the_same_every_time_and_normal() -> None:
+def test_draws_are_the_same_every_time_and_normal():
     """Mean 0, deviation 1, 95 % within 1.960 (standard normal), to four standard errors."""
     drawn = samples(3)
     assert np.array_equal(drawn, samples(3))
@@ -127,14 +125,14 @@ def test_draws_are_the_same_every_time_and_normal() -> None:
     assert (found.low, found.high) == pytest.approx((-1.95996, 1.95996), abs=4.0 * edge)
 
 
-def test_independent_effects_combine_like_sides_of_a_box() -> None:
+def test_independent_effects_combine_like_sides_of_a_box():
     assert combined(np.array([2.0, -3.0, 6.0])) == pytest.approx(7.0)
 
 
 @pytest.mark.parametrize(
     ("difference", "trials"), [(0.5, 64), (0.8, 26), (1.0, 17)], ids=["medium", "large", "one"]
 )
-def test_repeats_are_those_of_the_published_table(difference: float, trials: int) -> None:
+def test_repeats_are_those_of_the_published_table(difference, trials):
     """Cohen 1988, Statistical Power Analysis, table 2.4.1 (from memory): n of each of two samples,
     two-sided level 0.05, power 0.80, difference in standard deviations."""
     assert repeats_needed(difference, 1.0) == trials
@@ -142,21 +140,21 @@ def test_repeats_are_those_of_the_published_table(difference: float, trials: int
     assert power(difference, 1.0, trials - 1) < 0.8
 
 
-def test_many_repeats_follow_the_normal_approximation() -> None:
+def test_many_repeats_follow_the_normal_approximation():
     """n = 2 (1.95996 + 0.84162)^2 (s / D)^2: 15.698 / 0.05^2 = 6279.1."""
     assert repeats_needed(0.05, 1.0) == 6280
     # Just below the changeover the noncentral t agrees to a few trials.
     assert repeats_needed(0.09, 1.0) == pytest.approx(15.698 / 0.09**2, abs=3.0)
 
 
-def test_without_scatter_two_trials_do() -> None:
+def test_without_scatter_two_trials_do():
     assert repeats_needed(1e-3, 0.0) == 2
     with pytest.raises(ValueError, match="above 0"):
         repeats_needed(0.0, 1.0)
 
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])
-def test_estimated_coefficient_counts_like_a_given_one(model: str) -> None:
+def test_estimated_coefficient_counts_like_a_given_one(model):
     """T ~ 1 / C for a small hole (Torricelli): effect -T u / C; 1 % for u = 0.02 and inertia."""
     case = cup(drill=4.0, coefficient="", discharge_coefficient=0.02)
     budget = error_budget(case, model)
@@ -177,7 +175,7 @@ PLAIN = {
 
 
 @pytest.mark.parametrize("name", PLAIN)
-def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name: str) -> None:
+def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name):
     """Half the difference of the best times of two cases from text (JCGM 100:2008, 5.1.3 note 2).
 
     Both sides solve to 1e-4 of the time; effects here are 0.3 to 3 % of it, water's warmth less.
@@ -194,7 +192,7 @@ def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name
     assert not any(others.values())
 
 
-def test_shares_add_up_and_the_largest_comes_first() -> None:
+def test_shares_add_up_and_the_largest_comes_first():
     case = cup(timing="0.5 s", radius="0.1 mm", temperature="2 K")
     budget = error_budget(case, "quasi-static")
     shares = [row.share for row in budget.contributions]
@@ -209,7 +207,7 @@ def test_shares_add_up_and_the_largest_comes_first() -> None:
     }
 
 
-def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
+def test_meniscus_holds_the_share_of_holes_below_its_edge():
     """Only the hole uncertain: share = Phi((d_edge - d) / u), d_edge where the gate just opens.
 
     Binomial error of 20 000 samples, four times, and the parabola's miss over a narrow range.
@@ -230,7 +228,7 @@ def test_meniscus_holds_the_share_of_holes_below_its_edge() -> None:
     assert effects(budget)["contact_angle"] == 0.0
 
 
-def test_contact_angle_alone_decides_only_whether_it_starts() -> None:
+def test_contact_angle_alone_decides_only_whether_it_starts():
     case = cup(drill=1.15, contact_angle="10 deg")
     budget = error_budget(case, "quasi-static")
     assert budget.uncertainty == 0.0
@@ -243,7 +241,7 @@ def test_contact_angle_alone_decides_only_whether_it_starts() -> None:
     assert error_budget(case, "falling").plugged is None
 
 
-def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
+def test_share_that_floats_is_that_of_the_masses_below_neutral():
     """Only the mass uncertain: share = Phi((rho V - m) / u) (Archimedes)."""
     plain = cup(bowl_mass=138.0, wall=8.0, height=50.0, drill=10.0)
     neutral = plain.water.density * plain.bowl.solid_volume
@@ -258,7 +256,7 @@ def test_share_that_floats_is_that_of_the_masses_below_neutral() -> None:
     assert "of the trials stop part-sunk" in uncertainty_page(budget)
 
 
-def test_bowl_that_floats_has_no_time_to_spread() -> None:
+def test_bowl_that_floats_has_no_time_to_spread():
     budget = error_budget(cup(bowl_mass=130.0, wall=8.0, mass="1 g"))
     assert budget.time is None
     assert budget.floating == 1.0
@@ -269,7 +267,7 @@ def test_bowl_that_floats_has_no_time_to_spread() -> None:
     assert "100 % of the trials stop part-sunk" in text
 
 
-def test_bowl_that_floats_within_its_uncertainty_is_told_so() -> None:
+def test_bowl_that_floats_within_its_uncertainty_is_told_so():
     plain = cup(bowl_mass=138.0, wall=8.0, height=50.0)
     mass = plain.water.density * plain.bowl.solid_volume + 0.2e-3
     case = cup(bowl_mass=mass * 1e3, wall=8.0, height=50.0, mass="0.5 g")
@@ -279,14 +277,14 @@ def test_bowl_that_floats_within_its_uncertainty_is_told_so() -> None:
     assert 0.2 < budget.floating < 0.5
 
 
-def test_bowl_too_heavy_to_float_has_no_time_to_spread() -> None:
+def test_bowl_too_heavy_to_float_has_no_time_to_spread():
     budget = error_budget(cup(bowl_mass=600.0, mass="1 g"))
     assert budget.time is None
     assert budget.under == 1.0
     assert "go under at once" in uncertainty_page(budget)
 
 
-def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
+def test_plugged_bowl_has_the_time_it_would_take_once_started():
     case = cup(drill=1.0, hole="0.01 mm")
     budget = error_budget(case, "quasi-static")
     pushed = cup(drill=1.0, more='[start]\nkind = "push"\npush = "0.1 N s"')
@@ -296,14 +294,14 @@ def test_plugged_bowl_has_the_time_it_would_take_once_started() -> None:
     assert "Time after a start; as described it is plugged" in uncertainty_page(budget)
 
 
-def test_base_gone_has_no_hole_to_be_uncertain_of() -> None:
+def test_base_gone_has_no_hole_to_be_uncertain_of():
     budget = error_budget(cup(drill=96.0, radius="0.2 mm", mass="1 g"), "falling")
     assert budget.time is not None
     assert effects(budget)["hole"] == 0.0
     assert effects(budget)["radius"] > 0.0
 
 
-def test_fit_tells_how_far_it_misses() -> None:
+def test_fit_tells_how_far_it_misses():
     """Quasi-static times are smooth: 0.1 % of the time for uncertainties of a few per cent."""
     budget = error_budget(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
     assert budget.fit_miss is not None
@@ -315,7 +313,7 @@ def test_fit_tells_how_far_it_misses() -> None:
     assert "not smooth here (where it should sink it does not)" in uncertainty_page(nowhere)
 
 
-def test_repeats_are_told_for_the_difference_asked_for() -> None:
+def test_repeats_are_told_for_the_difference_asked_for():
     case = cup(timing="0.1 s")
     budget = error_budget(case, "quasi-static", difference=0.08)
     assert [(r.difference, r.trials) for r in budget.repeats] == [(0.08, 26)]
@@ -323,9 +321,7 @@ def test_repeats_are_told_for_the_difference_asked_for() -> None:
     assert shares == pytest.approx([0.01, 0.02, 0.05])
 
 
-def test_command_adds_the_budget_to_page_and_figures(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_command_adds_the_budget_to_page_and_figures(tmp_path, capsys):
     path = tmp_path / "cup.toml"
     path.write_text(cup(hole="0.05 mm", timing="0.1 s").text)
     command = [
@@ -359,9 +355,7 @@ def test_command_adds_the_budget_to_page_and_figures(
 
 
 @pytest.mark.parametrize("change", [-1e-3, 1e-3])
-def test_a_tub_that_nobody_named_is_as_wide_as_usual_for_a_rim_a_little_wider(
-    change: float,
-) -> None:
+def test_a_tub_that_nobody_named_is_as_wide_as_usual_for_a_rim_a_little_wider(change):
     """Or one side of the difference would have no correction; a tub that is named stays."""
     case = cup()
     other = varied(case, {"radius": change})

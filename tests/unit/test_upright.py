@@ -1,7 +1,5 @@
 """Rings that keep a bowl upright through its whole filling."""
 
-from __future__ import annotations
-
 from functools import cache
 from pathlib import Path
 
@@ -31,7 +29,7 @@ def rings() -> Upright:
 
 
 @pytest.mark.slow
-def test_least_ring_has_just_the_height_that_is_wished() -> None:
+def test_least_ring_has_just_the_height_that_is_wished():
     """As `check` finds it in a case file with that ring; 10 um, to which its place is rounded."""
     answer = rings()
     for name, choice in answer.choices.items():
@@ -49,7 +47,7 @@ def test_least_ring_has_just_the_height_that_is_wished() -> None:
         assert less.minimum < found.minimum
 
 
-def test_least_ring_that_sinks_it_is_archimedes() -> None:
+def test_least_ring_that_sinks_it_is_archimedes():
     """(m + b) = rho (V + b / rho_b), from first principles."""
     case = cups.cup(12, mass=30.0)
     rho = case.water.density
@@ -61,7 +59,7 @@ def test_least_ring_that_sinks_it_is_archimedes() -> None:
         assert choice.sinking.verdict != "floats"
 
 
-def test_steps_are_those_that_a_person_adds_and_say_what_check_says() -> None:
+def test_steps_are_those_that_a_person_adds_and_say_what_check_says():
     answer = rings()
     rows = answer.choices["brass"].rows
     assert [row.mass for row in rows[:3]] == pytest.approx([0.0, 0.04, 0.08])
@@ -70,9 +68,7 @@ def test_steps_are_those_that_a_person_adds_and_say_what_check_says() -> None:
         assert row.verdict == found.verdict
 
 
-def test_page_keeps_the_caution_and_names_every_material(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_page_keeps_the_caution_and_names_every_material(tmp_path, capsys):
     path = tmp_path / "cup.toml"
     path.write_text(cups.cup_text(12, mass=100.0), encoding="utf-8")
     with pytest.raises(SystemExit) as end:

@@ -1,7 +1,5 @@
 """Units that are converted without the registry, against the registry (pint)."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 
@@ -22,7 +20,7 @@ NUMBERS = np.concatenate((
     ("si", "unit"),
     [*((si, unit) for si, units in USUAL.items() for unit in units), ("K", CELSIUS)],
 )
-def test_usual_units_are_converted_as_the_registry_does_to_the_bit(si: str, unit: str) -> None:
+def test_usual_units_are_converted_as_the_registry_does_to_the_bit(si, unit):
     """Pint is the source; a run must not change with the way its case was read."""
     kind = Kind("a quantity", si, f"-1e9 {unit}", f"1e9 {unit}", f"1 {unit}")
     registry = pint.UnitRegistry()
@@ -31,7 +29,7 @@ def test_usual_units_are_converted_as_the_registry_does_to_the_bit(si: str, unit
         assert read_quantity(f"{number!r} {unit}", kind) == expected
 
 
-def test_shipped_cases_are_read_without_the_registry() -> None:
+def test_shipped_cases_are_read_without_the_registry():
     """Its loading was a third of what `check` costs."""
     script = (
         "import sys; from sinkbowl.case.case import load_case;"

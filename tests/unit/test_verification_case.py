@@ -1,7 +1,5 @@
 """A verification case says rightly whether it holds."""
 
-from __future__ import annotations
-
 import math
 
 import pytest
@@ -12,13 +10,13 @@ from sinkbowl.verification.verification_case import VerificationCase
 @pytest.mark.parametrize(
     ("ours", "passed"), [(2.019, True), (1.981, True), (2.03, False), (1.97, False)]
 )
-def test_within_looks_to_both_sides(ours: float, passed: bool):
+def test_within_looks_to_both_sides(ours, passed):
     """One per cent of 2.0, by hand."""
     assert VerificationCase("n", "s", 2.0, ours, 0.01).passed is passed
 
 
 @pytest.mark.parametrize(("ours", "passed"), [(1.8, True), (9.0, True), (1.79, False)])
-def test_at_least_looks_down_only(ours: float, passed: bool):
+def test_at_least_looks_down_only(ours, passed):
     """From first principles."""
     assert VerificationCase("n", "s", 1.8, ours, 0.0, kind="at least").passed is passed
 

@@ -1,7 +1,5 @@
 """``sinkbowl verify``: the table of checks, what falls short in it, and its exit status."""
 
-from __future__ import annotations
-
 import json
 
 import pytest
@@ -22,7 +20,7 @@ def _few_verifications(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(suite, "FAMILIES", families)
 
 
-def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
+def test_all_that_holds_ends_well(capsys):
     """Exit status 0; errors by hand: 2.01 and 2.2 against 2 are +0.5 and +10 %."""
     assert call("verify", "--only", "scales") == 0
     shown = capsys.readouterr().out
@@ -33,7 +31,7 @@ def test_all_that_holds_ends_well(capsys: pytest.CaptureFixture[str]):
     assert "weighed wrong" not in shown
 
 
-def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str]):
+def test_what_falls_short_stays_in_the_table(capsys):
     """Exit status 1, and the verification case is named on the error stream too."""
     assert call("verify") == 1
     shown = capsys.readouterr()
@@ -44,7 +42,7 @@ def test_what_falls_short_stays_in_the_table(capsys: pytest.CaptureFixture[str])
     assert "1 of 3 fail: weighed wrong" in shown.err
 
 
-def test_json_has_every_verification_and_the_verdict(capsys: pytest.CaptureFixture[str]):
+def test_json_has_every_verification_and_the_verdict(capsys):
     """From first principles: the object says what the table says."""
     assert call("verify", "--json") == 1
     figures = json.loads(capsys.readouterr().out)
@@ -54,7 +52,7 @@ def test_json_has_every_verification_and_the_verdict(capsys: pytest.CaptureFixtu
     assert figures["checks"][2]["error"] == pytest.approx(0.05)
 
 
-def test_an_unknown_family_is_told_with_those_that_exist(capsys: pytest.CaptureFixture[str]):
+def test_an_unknown_family_is_told_with_those_that_exist(capsys):
     """Exit status 2: the input is wrong."""
     assert call("verify", "--only", "scale") == 2
     assert "scales, bad-scales" in capsys.readouterr().err

@@ -2,11 +2,9 @@
 
 from importlib.metadata import version
 
-import pytest
-
 from console import call
 
 
-def test_the_version_is_that_of_the_package(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_version_is_that_of_the_package(capsys):
     assert call("--version") == 0
     assert capsys.readouterr().out == f"sinkbowl {version('sinkbowl')}\n"

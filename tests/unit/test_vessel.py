@@ -1,7 +1,5 @@
 """The fast volumes of the reduced models against hydrostatics, and what they make of any bowl."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np
@@ -51,7 +49,7 @@ def bowl(shape: str, ring: str = "none") -> Case:
 
 @pytest.mark.parametrize("ring", RINGS)
 @pytest.mark.parametrize("shape", SHAPES)
-def test_volumes_are_those_of_hydrostatics(shape: str, ring: str) -> None:
+def test_volumes_are_those_of_hydrostatics(shape, ring):
     """Same outlines, same numbers to round-off; areas are their derivatives (central, 1e-5)."""
     case = bowl(shape, ring)
     vessel = Vessel(case)
@@ -66,13 +64,13 @@ def test_volumes_are_those_of_hydrostatics(shape: str, ring: str) -> None:
     assert vessel.hull_volume == pytest.approx(displaced_volume(case, vessel.rim), rel=1e-12)
 
 
-def test_dry_space_above_the_rim_carries_like_the_hull() -> None:
+def test_dry_space_above_the_rim_carries_like_the_hull():
     vessel = Vessel(bowl("cup"))
     more = vessel.displaced(vessel.rim + 0.003) - vessel.displaced(vessel.rim)
     assert more == pytest.approx(0.003 * np.pi * 0.05**2, rel=1e-9)
 
 
-def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself() -> None:
+def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself():
     """Depth of the equivalent half spheroid: 0 for a cup, the radius for a hemisphere (exact)."""
     assert Vessel(bowl("cup")).outside(0.03).depth == pytest.approx(0.0, abs=1e-12)
     text = """
@@ -103,9 +101,7 @@ def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself() -> None:
         ]
     ),
 )
-def test_any_bowl_comes_to_an_end_with_finite_numbers(
-    shape: str, density: float, hole: float, start: str
-) -> None:
+def test_any_bowl_comes_to_an_end_with_finite_numbers(shape, density, hole, start):
     """Whatever it does: time runs forward, nothing is lost, no more water than fits."""
     text = f"""
         [bowl]

@@ -1,7 +1,5 @@
 """Water against the full IAPWS formulations in the `iapws` package."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from iapws import IAPWS95
@@ -13,33 +11,33 @@ from sinkbowl.common.water import water_at
 TEMPERATURES = np.linspace(273.16, 373.1, 21)
 
 
-def test_density_follows_iapws_95_at_atmospheric_pressure() -> None:
+def test_density_follows_iapws_95_at_atmospheric_pressure():
     """IAPWS-95 at 0.101325 MPa (package iapws 1.5); 2e-7 is what the module states."""
     errors = [water_at(t).density / IAPWS95(T=t, P=0.101325).rho - 1 for t in TEMPERATURES]
     print("largest relative error", np.abs(errors).max())
     assert np.abs(errors).max() < 2e-7
 
 
-def test_viscosity_follows_iapws_r12_08() -> None:
+def test_viscosity_follows_iapws_r12_08():
     """IAPWS R12-08 at IAPWS-95 density (package iapws); 4e-5 is what the module states."""
     errors = [water_at(t).viscosity / IAPWS95(T=t, P=0.101325).mu - 1 for t in TEMPERATURES]
     print("largest relative error", np.abs(errors).max())
     assert np.abs(errors).max() < 4e-5
 
 
-def test_surface_tension_follows_iapws_r1_76() -> None:
+def test_surface_tension_follows_iapws_r1_76():
     """IAPWS R1-76(2014) (package iapws); the same equation, so round-off."""
     for t in TEMPERATURES:
         assert water_at(t).surface_tension == pytest.approx(_Tension(t), rel=1e-12)
 
 
 @pytest.mark.parametrize(("celsius", "tension"), [(20.0, 72.74e-3), (30.0, 71.20e-3)])
-def test_surface_tension_agrees_with_the_steam_tables(celsius: float, tension: float) -> None:
+def test_surface_tension_agrees_with_the_steam_tables(celsius, tension):
     """Haar, Gallagher & Kell, NBS/NRC Steam Tables (1984) p. 267; printed to 0.01 mN/m."""
     assert water_at(celsius + 273.15).surface_tension == pytest.approx(tension, abs=1e-5)
 
 
-def test_density_is_greatest_at_four_degrees() -> None:
+def test_density_is_greatest_at_four_degrees():
     """3.98 degC, 999.97 kg/m^3 (handbook value, from memory)."""
     celsius = np.arange(0.0, 10.0, 0.02)
     density = [water_at(t + 273.15).density for t in celsius]
@@ -48,13 +46,13 @@ def test_density_is_greatest_at_four_degrees() -> None:
 
 
 @pytest.mark.parametrize("celsius", [-0.1, 100.1, float("nan"), float("inf")])
-def test_water_that_is_not_liquid_is_refused(celsius: float) -> None:
+def test_water_that_is_not_liquid_is_refused(celsius):
     with pytest.raises(ValueError, match="liquid"):
         water_at(celsius + 273.15)
 
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
-def test_density_of_salt_water_follows_iapws_r13_08() -> None:
+def test_density_of_salt_water_follows_iapws_r13_08():
     """IAPWS R13-08 (TEOS-10) at 0.101325 MPa (package iapws); 1e-6, five times fresh water's."""
     worst = 0.0
     for t in np.linspace(274.0, 352.0, 9):
@@ -65,7 +63,7 @@ def test_density_of_salt_water_follows_iapws_r13_08() -> None:
     assert worst < 1e-6
 
 
-def test_surface_tension_of_salt_water_follows_iapws_g14_19() -> None:
+def test_surface_tension_of_salt_water_follows_iapws_g14_19():
     """IAPWS G14-19 (package iapws); the same equation, so round-off."""
     for t in (275.0, 293.15, 350.0):
         published = _Tension_SeaWater(t, 0.035)
@@ -75,9 +73,7 @@ def test_surface_tension_of_salt_water_follows_iapws_g14_19() -> None:
 @pytest.mark.parametrize(
     ("celsius", "viscosity"), [(5.0, 1.56142e-6), (15.0, 1.18831e-6), (20.0, 1.05372e-6)]
 )
-def test_viscosity_of_sea_water_agrees_with_the_tables_of_towing_tanks(
-    celsius: float, viscosity: float
-) -> None:
+def test_viscosity_of_sea_water_agrees_with_the_tables_of_towing_tanks(celsius, viscosity):
     """Kinematic viscosity at 3.5 % salt, ITTC 1963 tables (from memory); 1.5 % as stated."""
     sea = water_at(celsius + 273.15, 0.035)
     found = sea.viscosity / sea.density
@@ -85,11 +81,11 @@ def test_viscosity_of_sea_water_agrees_with_the_tables_of_towing_tanks(
     assert found == pytest.approx(viscosity, rel=0.015)
 
 
-def test_no_salt_is_fresh_water_to_the_last_bit() -> None:
+def test_no_salt_is_fresh_water_to_the_last_bit():
     assert water_at(295.0, 0.0) == water_at(295.0)
 
 
-def test_soapy_water_has_the_surface_tension_it_is_given() -> None:
+def test_soapy_water_has_the_surface_tension_it_is_given():
     soapy = water_at(293.15, 0.0, 0.030)
     assert soapy.surface_tension == 0.030
     assert soapy.density == water_at(293.15).density
@@ -98,6 +94,6 @@ def test_soapy_water_has_the_surface_tension_it_is_given() -> None:
 
 
 @pytest.mark.parametrize(("kelvin", "salinity"), [(293.0, -0.01), (293.0, 0.13), (360.0, 0.03)])
-def test_salt_water_beyond_its_tables_is_refused(kelvin: float, salinity: float) -> None:
+def test_salt_water_beyond_its_tables_is_refused(kelvin, salinity):
     with pytest.raises(ValueError, match="salt water"):
         water_at(kelvin, salinity)

@@ -6,10 +6,6 @@ eight runs, R 50, H 60 mm, 200 g, set down at rest. The time within 2 %; up to t
 ring of air draft and water inside within 1 %: there both kinds of air have one history.
 """
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import h5py
 import numpy as np
 import pytest
@@ -35,7 +31,7 @@ BEFORE = {
 
 
 @pytest.mark.parametrize(("hole", "air"), TIMES)
-def test_two_codes_agree_on_what_closed_off_air_does(hole: int, air: str, tmp_path: Path) -> None:
+def test_two_codes_agree_on_what_closed_off_air_does(hole, air, tmp_path):
     flow = f'[flow]\nhole = "resolved"\nair = "{air}"'
     found = run(cup(hole, more=flow), tmp_path / "cup.h5")
     assert found.sinking_time == pytest.approx(TIMES[hole, air], rel=0.02)

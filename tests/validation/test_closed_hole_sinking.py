@@ -8,8 +8,6 @@ the waves it makes, and where it sinks by a few millimetres a second that moves 
 its rim passes under by 5 % either way, from run to run; the water inside does not feel it.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -56,7 +54,7 @@ def coefficient(case: Case, result: Result, time: float) -> float:
 
 
 @pytest.mark.parametrize("cells", [8, 12])
-def test_closed_and_resolved_hole_agree_where_both_can_run(cells: int, tmp_path: Path) -> None:
+def test_closed_and_resolved_hole_agree_where_both_can_run(cells, tmp_path):
     """The steel cup's 20 mm hole, closed with the C_d that the resolved one shows: within 3 %."""
     cup = load_case(shipped_case("steel-cup"))
     cup = replace(
@@ -76,9 +74,7 @@ def test_closed_and_resolved_hole_agree_where_both_can_run(cells: int, tmp_path:
 
 
 @pytest.mark.parametrize("hole", [8])
-def test_small_hole_follows_the_closed_form_with_the_same_coefficient(
-    hole: int, tmp_path: Path
-) -> None:
+def test_small_hole_follows_the_closed_form_with_the_same_coefficient(hole, tmp_path):
     """4 cells across, a cup that floats low so that it is short: within 2 %. Ledgers too.
 
     Water to 1e-9; momentum to 2 % of the weight's impulse, which the resolved hole keeps as well.

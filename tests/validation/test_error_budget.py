@@ -5,8 +5,6 @@ a = pi d^2 / 4 (derived). Its derivatives by hand give the standard uncertainty 
 (GUM), formula 10; the density's against temperature is taken from iapws (IAPWS-95).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -97,7 +95,7 @@ def budget() -> Budget:
     return error_budget(foil_cylinder(), "quasi-static")
 
 
-def test_first_order_effects_are_the_derivatives_of_the_closed_form(budget: Budget) -> None:
+def test_first_order_effects_are_the_derivatives_of_the_closed_form(budget):
     """GUM formula 10, input by input; 1e-3 for the steps of one u (2 u^2 / d^2 = 3e-4)."""
     time, exact = exact_effects()
     assert budget.time == pytest.approx(time, rel=1e-4)
@@ -109,14 +107,14 @@ def test_first_order_effects_are_the_derivatives_of_the_closed_form(budget: Budg
     assert [row.name for row in budget.contributions][:6] == order
 
 
-def test_standard_uncertainty_is_that_of_the_law_of_propagation(budget: Budget) -> None:
+def test_standard_uncertainty_is_that_of_the_law_of_propagation(budget):
     """GUM formula 10, all together."""
     _, exact = exact_effects()
     u = math.sqrt(sum(effect**2 for effect in exact.values()))
     assert budget.uncertainty == pytest.approx(u, rel=1e-3), f"{budget.uncertainty} against {u} s"
 
 
-def test_monte_carlo_agrees_with_the_law_of_propagation(budget: Budget) -> None:
+def test_monte_carlo_agrees_with_the_law_of_propagation(budget):
     """2 %: four standard errors of a deviation from 20 000 samples; 95 % lie within 1.96 u."""
     time, exact = exact_effects()
     u = math.sqrt(sum(effect**2 for effect in exact.values()))
@@ -127,7 +125,7 @@ def test_monte_carlo_agrees_with_the_law_of_propagation(budget: Budget) -> None:
     assert 0.5 * (drawn.high - drawn.low) == pytest.approx(1.96 * u, rel=0.03)
 
 
-def test_monte_carlo_agrees_with_a_million_draws_of_the_closed_form(budget: Budget) -> None:
+def test_monte_carlo_agrees_with_a_million_draws_of_the_closed_form(budget):
     """JCGM 101:2008 on the closed form itself: new samples, no parabolas; four standard errors."""
     rng = np.random.default_rng(5)
     normal = rng.standard_normal((6, 1_000_000))
@@ -151,7 +149,7 @@ def test_monte_carlo_agrees_with_a_million_draws_of_the_closed_form(budget: Budg
     assert drawn.high == pytest.approx(exact.high, abs=4.0 * 2.67 * error)
 
 
-def test_heave_model_of_a_slow_bowl_has_the_same_budget(budget: Budget) -> None:
+def test_heave_model_of_a_slow_bowl_has_the_same_budget(budget):
     """80 s against a heave period of 0.4 s: inertia changes no effect by more than 1 %."""
     heave = error_budget(foil_cylinder(), "heave")
     found = {row.name: row.effect for row in heave.contributions}
@@ -161,7 +159,7 @@ def test_heave_model_of_a_slow_bowl_has_the_same_budget(budget: Budget) -> None:
     assert heave.uncertainty == pytest.approx(budget.uncertainty, rel=0.01)
 
 
-def test_law_of_propagation_of_a_product() -> None:
+def test_law_of_propagation_of_a_product():
     """GUM 5.1.6: relative variances of c x^p y^q add up as (p u(x)/x)^2 + (q u(y)/y)^2.
 
     Torricelli's T ~ d^-2 C^-1 through the same two functions as the budget; 5e-4 for steps of 1 %.

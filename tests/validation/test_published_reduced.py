@@ -1,7 +1,5 @@
 """The closures of the reduced models, and the models themselves, against published values."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -58,16 +56,14 @@ def coefficient(law: Discharge, head: float) -> float:
         (12.0, 0.4 * FOOT, 0.637, 0.02),
     ],
 )
-def test_sharp_hole_has_the_measured_discharge_coefficient(
-    diameter: float, head: float, measured: float, tolerance: float
-) -> None:
+def test_sharp_hole_has_the_measured_discharge_coefficient(diameter, head, measured, tolerance):
     """Bovey (12.7 mm) and Hamilton Smith (12, 30 mm) in Unwin, "Hydraulics", Enc. Brit. 1911."""
     c = coefficient(discharge(steel_cup(diameter, base=1.0)), head)
     assert c == pytest.approx(measured, rel=tolerance), f"{c:.4f} against {measured}"
 
 
 @pytest.mark.parametrize("pipe_reynolds", [5e3, 1e4, 1e5, 1e6])
-def test_sharp_hole_agrees_with_the_orifice_plate_of_iso_5167(pipe_reynolds: float) -> None:
+def test_sharp_hole_agrees_with_the_orifice_plate_of_iso_5167(pipe_reynolds):
     """Corner taps, d/D = 0.2, d = 20 mm (`fluids`: Reader-Harris & Gallagher), within 2.5 %.
 
     The plate in a pipe is the nearest there is to a hole in a wide base; the standard's own
@@ -82,7 +78,7 @@ def test_sharp_hole_agrees_with_the_orifice_plate_of_iso_5167(pipe_reynolds: flo
 
 
 @pytest.mark.parametrize("method", ["Rennels", "Swamee", "Idelchik"])
-def test_short_tube_loses_what_a_sharp_entrance_loses(method: str) -> None:
+def test_short_tube_loses_what_a_sharp_entrance_loses(method):
     """C = 1 / sqrt(1 + K), K = 0.50-0.57 of a sharp pipe entrance (`fluids`), within 3 %."""
     c = coefficient(discharge(steel_cup(6.0, base=15.0)), 2.0)
     handbook = 1.0 / np.sqrt(1.0 + entrance_sharp(method=method))
@@ -90,7 +86,7 @@ def test_short_tube_loses_what_a_sharp_entrance_loses(method: str) -> None:
 
 
 @pytest.mark.parametrize("method", ["Rennels", "Crane", "Miller", "Idelchik", "Harris", "Swamee"])
-def test_rounded_hole_loses_what_a_rounded_entrance_loses(method: str) -> None:
+def test_rounded_hole_loses_what_a_rounded_entrance_loses(method):
     """C = 1 / sqrt(1 + K) at r/d = 0.10 (`fluids`, six authors who scatter by 7 %), within 5 %."""
     c = coefficient(discharge(steel_cup(8.0, edge="rounded")), 0.05)
     handbook = 1.0 / np.sqrt(1.0 + entrance_rounded(Di=0.1, rc=0.01, method=method))
@@ -98,14 +94,14 @@ def test_rounded_hole_loses_what_a_rounded_entrance_loses(method: str) -> None:
 
 
 @pytest.mark.parametrize("ratio", [2.0, 3.0, 5.0, 10.0])
-def test_longer_hole_follows_lichtarowicz(ratio: float) -> None:
+def test_longer_hole_follows_lichtarowicz(ratio):
     """C_d = 0.827 - 0.0085 l/d, 2 <= l/d <= 10, high Re (1965, from memory), within 3 %."""
     c = coefficient(discharge(steel_cup(4.0, base=4.0 * ratio)), 20.0)
     assert c == pytest.approx(0.827 - 0.0085 * ratio, rel=0.03), f"{c:.4f}"
 
 
 @pytest.mark.parametrize("ratio", [2.0, 5.0, 10.0])
-def test_longer_hole_loses_entrance_and_friction_of_a_pipe(ratio: float) -> None:
+def test_longer_hole_loses_entrance_and_friction_of_a_pipe(ratio):
     """C = 1 / sqrt(1 + K + f l/d): sharp entrance K = 0.5, f of a smooth pipe at Re = 1e4.
 
     `fluids` (Clamond's solution of Colebrook's law); within 3 %, the scatter of K alone. It checks
@@ -119,7 +115,7 @@ def test_longer_hole_loses_entrance_and_friction_of_a_pipe(ratio: float) -> None
     assert c == pytest.approx(handbook, rel=0.03), f"{c:.4f} against {handbook:.4f}"
 
 
-def test_creeping_flow_through_a_long_narrow_hole_is_a_laminar_pipe_s() -> None:
+def test_creeping_flow_through_a_long_narrow_hole_is_a_laminar_pipe_s():
     """f = 64 / Re (`fluids`), 60 diameters long: entrance and exit are 1 % of it, tolerance 2 %."""
     case = steel_cup(0.5, base=30.0)
     law, water = discharge(case), case.water
@@ -131,19 +127,19 @@ def test_creeping_flow_through_a_long_narrow_hole_is_a_laminar_pipe_s() -> None:
     assert factor * length / d * 0.5 * speed**2 + kinetic == pytest.approx(GRAVITY * 0.02, rel=0.02)
 
 
-def test_short_tube_running_full_has_the_handbook_coefficient() -> None:
+def test_short_tube_running_full_has_the_handbook_coefficient():
     """0.82 for l/d 2-3 (Unwin, Enc. Brit. 1911), within 3 %."""
     c = coefficient(discharge(steel_cup(6.0, base=15.0)), 2.0)
     assert c == pytest.approx(0.82, rel=0.03), f"{c:.4f}"
 
 
-def test_rounded_hole_lies_in_the_handbook_spread() -> None:
+def test_rounded_hole_lies_in_the_handbook_spread():
     """r/d = 0.10, running full: 0.91-0.98 (`fluids.fittings.entrance_rounded`)."""
     c = coefficient(discharge(steel_cup(8.0, edge="rounded")), 0.05)
     assert 0.91 < c < 0.98, f"{c:.4f}"
 
 
-def test_creeping_flow_through_a_hole_follows_sampson() -> None:
+def test_creeping_flow_through_a_hole_follows_sampson():
     """dp = mu Q (3 / a^3 + 8 t / (pi a^4)): Sampson 1891, Poiseuille (from memory), within 1 %."""
     case = steel_cup(0.3, base=0.1)
     head, a, t = 1e-6, 0.15e-3, 0.1e-3
@@ -152,7 +148,7 @@ def test_creeping_flow_through_a_hole_follows_sampson() -> None:
     assert discharge(case).flow(head) == pytest.approx(exact, rel=0.01)
 
 
-def test_jet_at_a_tube_end_contracts_to_half() -> None:
+def test_jet_at_a_tube_end_contracts_to_half():
     """Borda's tube: contraction 1/2 (exact, inviscid); none where the tube moves with the flow."""
     law = replace(discharge(steel_cup(20.0)), constant=0.61, resistance=0.0)
     flow = 0.4 * law.area
@@ -164,7 +160,7 @@ def test_jet_at_a_tube_end_contracts_to_half() -> None:
     assert law.jet(flow, 0.1, 0.01)[0] - 0.1 == pytest.approx(0.6, rel=1e-12)
 
 
-def test_disc_in_the_surface_has_lamb_s_added_mass() -> None:
+def test_disc_in_the_surface_has_lamb_s_added_mass():
     """4/3 rho a^3 (one side of Lamb art. 108, exact); hemisphere pi/3 rho a^3 (impulsive start)."""
     assert outer_inertia(0.05, 0.001, 0.0, 1000.0).bowl == pytest.approx(4 / 3 * 0.125, rel=1e-12)
     assert 4 / 3 * half_spheroid_share(1.0) == pytest.approx(np.pi / 3, rel=1e-12)
@@ -179,16 +175,14 @@ def test_disc_in_the_surface_has_lamb_s_added_mass() -> None:
         (0.3, 0.608, 0.02),
     ],
 )
-def test_disc_with_a_hole_has_the_published_added_mass(
-    share: float, published: float, tolerance: float
-) -> None:
+def test_disc_with_a_hole_has_the_published_added_mass(share, published, tolerance):
     """1 - (12/pi^2) b/a of the whole disc for a small hole (derived); 0.608 at 0.3 (computed)."""
     ratio = disc_with_hole(1.0, share, 1.0) / (8.0 / 3.0)
     assert ratio == pytest.approx(published, rel=tolerance), f"{ratio:.4f} against {published:.4f}"
 
 
 @pytest.mark.parametrize("b", [0.2, 0.6, 0.95])
-def test_outer_inertia_is_copson_s_integral(b: float) -> None:
+def test_outer_inertia_is_copson_s_integral(b):
     """Closed forms against quadrature of 4 rho int G_i G_j dt (Copson 1947), R = 1.
 
     The hole's own term carries the correction for its uneven flow besides.
@@ -214,12 +208,12 @@ def test_outer_inertia_is_copson_s_integral(b: float) -> None:
     assert m.bowl * m.hole > m.cross**2
 
 
-def test_small_hole_has_rayleigh_s_conductivity() -> None:
+def test_small_hole_has_rayleigh_s_conductivity():
     """Outer half of a zero-thickness hole: rho / (4 b), i.e. pi b / 4 of length (Rayleigh), 1 %."""
     assert outer_inertia(1.0, 0.01, 0.0, 1.0).hole == pytest.approx(1.0 / (4.0 * 0.01), rel=0.01)
 
 
-def test_hemisphere_radiates_what_hulme_tabulates() -> None:
+def test_hemisphere_radiates_what_hulme_tabulates():
     """Hulme 1982: damping 0.2484 of (2/3) pi rho a^3 omega at K a = 1.
 
     The closure is a long-wave form; a third too much is what its module admits.
@@ -232,13 +226,13 @@ def test_hemisphere_radiates_what_hulme_tabulates() -> None:
     assert 0.2484 < ratio < 4 / 3 * 0.2484, f"{ratio:.4f}"
 
 
-def test_rim_flows_like_a_sharp_crested_weir() -> None:
+def test_rim_flows_like_a_sharp_crested_weir():
     """Francis: Q = 1.84 L h^(3/2) in metres (3.33 in feet; from memory), within 3 %."""
     flow = weir(0.01, 2.0 * np.pi * 0.05)
     assert flow == pytest.approx(1.84 * 2.0 * np.pi * 0.05 * 0.01**1.5, rel=0.03)
 
 
-def test_rim_flows_as_rehbock_measured() -> None:
+def test_rim_flows_as_rehbock_measured():
     """A full-width sharp crest, 100 mm head far above the floor (`fluids`: Rehbock), within 1 %.
 
     So much head that the surface tension in Rehbock's law does not count.
@@ -249,7 +243,7 @@ def test_rim_flows_as_rehbock_measured() -> None:
 
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])
-def test_sinking_time_falls_with_the_square_of_the_hole(model: str) -> None:
+def test_sinking_time_falls_with_the_square_of_the_hole(model):
     """B. C. Yoon 2019 (Int. Scholastic J. Sci. 13, art. 5, abstract): T ~ d^-2 for steel
     containers with holes of 2-13 mm; exponent -2 +- 0.05.
 

@@ -9,8 +9,6 @@ for the lily's 40 mm hole (0.577 s; 0.556 s on both finer grids): that row has a
 five on three grids stand in solver/MEASURED.md.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from statistics import fmean
 
@@ -28,8 +26,7 @@ pytestmark = pytest.mark.slow
 
 RELEASES = 3
 
-ALLOWED = 0.05
-"""Relative difference asked for."""
+ALLOWED = 0.05  # relative difference asked for
 
 
 def set_down(name: str, diameter: float, answer: str) -> Case:
@@ -59,7 +56,7 @@ def set_down(name: str, diameter: float, answer: str) -> Case:
         ("lily-bowl", 0.040),
     ],
 )
-def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name: str, hole: float) -> None:
+def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name, hole):
     """d/D from 0.17 to 0.92."""
     case = set_down(name, hole, "good" if (name, hole) == ("lily-bowl", 0.040) else "quick")
     flow = fmean(released(case, drawn(0, member)).rim for member in range(RELEASES))
@@ -71,9 +68,7 @@ def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name: str, hol
 
 
 @pytest.mark.parametrize(("hole", "draft"), [(0.040, 0.035), (0.070, 0.035), (0.092, 0.020)])
-def test_heave_model_lies_within_five_per_cent_for_a_cup_that_is_held_and_let_go(
-    hole: float, draft: float
-) -> None:
+def test_heave_model_lies_within_five_per_cent_for_a_cup_that_is_held_and_let_go(hole, draft):
     """With its hole open and the water inside level; one release, which no water aloft scatters."""
     case = set_down("steel-cup", hole, "quick")
     case = replace(case, start=Start("held", draft=draft, inside="level"))

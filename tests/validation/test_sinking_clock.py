@@ -4,8 +4,6 @@ Closed form of a thin straight cylinder (derived from Archimedes and Torricelli,
 tests of the reduced models): T = A (H - M) / (C_d a sqrt(2 g M)), M = m / (rho A) the head.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -44,7 +42,7 @@ def closed_form_hole(case: Case, time: float) -> float:
     return float(np.sqrt(4.0 * hole_area / np.pi))
 
 
-def test_clock_of_24_minutes_gets_its_closed_form_hole() -> None:
+def test_clock_of_24_minutes_gets_its_closed_form_hole():
     """Cylinder 150 mm wide and 100 mm high, head 40 mm: a hole of 1.3 mm that starts by itself.
 
     1e-4: the foil's thickness and the ends of the hole, as for the closed form's own check value.
@@ -56,7 +54,7 @@ def test_clock_of_24_minutes_gets_its_closed_form_hole() -> None:
     assert sized.value == pytest.approx(exact, rel=1e-4), f"{sized.value} against {exact} m"
 
 
-def test_clock_of_24_minutes_can_be_drilled_in_a_heavy_bowl() -> None:
+def test_clock_of_24_minutes_can_be_drilled_in_a_heavy_bowl():
     """The heave model on the same cylinder: nothing has inertia in 24 minutes, 0.1 %."""
     case = foil_cylinder(0.075, 0.100, 0.7056)
     sized = size(case, CLOCK)
@@ -67,7 +65,7 @@ def test_clock_of_24_minutes_can_be_drilled_in_a_heavy_bowl() -> None:
     assert (narrow.diameter, wide.diameter) == (pytest.approx(1.3e-3), pytest.approx(1.4e-3))
 
 
-def test_small_cup_cannot_be_a_clock_of_24_minutes_by_itself() -> None:
+def test_small_cup_cannot_be_a_clock_of_24_minutes_by_itself():
     """Head 23.5 mm, hole 0.77 mm: 4 sigma sin(60 deg) / (rho g d) = 33.3 mm hold it.
 
     Small-hole law (derived), 0.9 % for gravity on the cap at this size.
@@ -84,7 +82,7 @@ def test_small_cup_cannot_be_a_clock_of_24_minutes_by_itself() -> None:
 
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])
-def test_four_times_the_time_needs_half_the_hole(model: str) -> None:
+def test_four_times_the_time_needs_half_the_hole(model):
     """T ~ d^-2 (B. C. Yoon 2019, Int. Scholastic J. Sci. 13, art. 5, abstract: steel containers,
     holes 2-13 mm), exponent -2 +- 0.05, here over holes of 2.6 to 10 mm in a thin steel cup."""
     case = cup(5, wall=1, base=0.5)
@@ -95,7 +93,7 @@ def test_four_times_the_time_needs_half_the_hole(model: str) -> None:
     assert exponent == pytest.approx(-2.0, abs=0.05), f"exponent {exponent:.4f}"
 
 
-def test_sized_hole_of_the_published_check_value() -> None:
+def test_sized_hole_of_the_published_check_value():
     """R 50 mm, H 80 mm, m 0.2 kg, C_d 0.6: 80.242 s belong to a hole of 4 mm (derived)."""
     case = foil_cylinder(0.05, 0.08, 0.2)
     for wanted, hole in ((80.242, 4e-3), (80.242 / 4.0, 8e-3)):

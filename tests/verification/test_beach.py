@@ -1,9 +1,5 @@
 """What comes back from the tub's wall, with and without a beach; its budgets stay closed."""
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -32,7 +28,7 @@ def test_a_beach_as_wide_as_the_wave_is_long_keeps_it():
 
 
 @pytest.mark.parametrize("share", [0.0, 0.05, 0.4])
-def test_the_fit_finds_both_waves(share: float):
+def test_the_fit_finds_both_waves(share):
     """Waves made of scipy's Bessel functions, H0 = J0 +- i Y0."""
     from scipy.special import j0, y0
 
@@ -76,7 +72,7 @@ def test_no_beach_is_made_where_none_is_wanted():
 
 
 @pytest.mark.slow
-def test_budgets_of_a_sinking_stay_closed_with_a_beach(tmp_path: Path):
+def test_budgets_of_a_sinking_stay_closed_with_a_beach(tmp_path):
     """Water to round-off; momentum as well as without a beach, whose push is counted.
 
     2 % of the weight's impulse is what ordinary runs leave open (soundness.py).

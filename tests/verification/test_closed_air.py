@@ -4,8 +4,6 @@ A bubble and a U-tube ring with the adiabatic exponent; what stands still for lo
 temperature, so Boyle's law is put to the test with an exponent of one.
 """
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from scipy.optimize import brentq
@@ -24,16 +22,15 @@ from sinkbowl.verification.tanks import DENSITY
 from verification.test_still_water import SHAPES, fastest
 from verified import hold
 
-HEIGHT = 0.06
-"""Of the bells [m]."""
+HEIGHT = 0.06  # of the bells [m]
 
 
-def test_a_bubble_rings_as_minnaert_says() -> None:
+def test_a_bubble_rings_as_minnaert_says():
     """3 gamma p = rho w^2 R^2 (Minnaert 1933, Phil. Mag. 16, 235; from memory); 2 %."""
     hold(collapse.bubble_verification)
 
 
-def test_a_closed_end_is_a_spring() -> None:
+def test_a_closed_end_is_a_spring():
     """w^2 = (2 g + gamma p/(rho l))/L, from first principles; 2 %."""
     hold(u_tube.spring_verification)
 
@@ -73,7 +70,7 @@ def bell(
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-def test_a_pocket_at_rest_stays_at_rest(shape: str) -> None:
+def test_a_pocket_at_rest_stays_at_rest(shape):
     """A held bell of any shape with air under it: from first principles nothing moves.
 
     The bound is that of still water, 1e-6 of sqrt(g H).
@@ -85,7 +82,7 @@ def test_a_pocket_at_rest_stays_at_rest(shape: str) -> None:
     assert fastest(state) < 1e-6 * np.sqrt(GRAVITY * HEIGHT)
 
 
-def test_a_bell_floats_where_boyle_and_archimedes_say() -> None:
+def test_a_bell_floats_where_boyle_and_archimedes_say():
     """Pushed under with all its air, p V = p_a V_0 (Boyle): its floating depth is exact.
 
     Closed above water at atmospheric pressure, so that V_0 is all of its room; then its top stands
@@ -124,7 +121,7 @@ def test_a_bell_floats_where_boyle_and_archimedes_say() -> None:
     assert state.speed > 0.0
 
 
-def test_air_is_shared_out_by_room_and_none_is_lost() -> None:
+def test_air_is_shared_out_by_room_and_none_is_lost():
     """Two pockets of which one parts, the other gives some to the open air; a third is new."""
     shared = np.array([[0.0, 3.0, 2.0, 0.0], [1.0, 0.0, 3.0, 0.0]])
     followed = divided_air(shared, np.array([10.0, 8.0]))
@@ -133,7 +130,7 @@ def test_air_is_shared_out_by_room_and_none_is_lost() -> None:
 
 
 @pytest.mark.parametrize("exponent", [1.0, ADIABATIC])
-def test_the_energy_of_a_pocket_is_the_work_done_on_it(exponent: float) -> None:
+def test_the_energy_of_a_pocket_is_the_work_done_on_it(exponent):
     """The integral of its pressure over its volume, by numbers."""
     start = ClosedAir(np.array([1e-5]), np.array([1e-5]), np.array([0, 1]), exponent=exponent)
     assert start.energy == 0.0

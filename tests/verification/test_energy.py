@@ -14,10 +14,6 @@ integral of its height over the flight,
 From first principles; what a narrow tub's level adds is below 1e-3 of it.
 """
 
-from __future__ import annotations
-
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -58,7 +54,7 @@ def fountain_energy(case: Case, head: FloatArray, hole_flow: FloatArray) -> Floa
     return 2.0 / 3.0 * case.water.density * hole_flow * speed**3 / GRAVITY
 
 
-def test_potential_energy_is_that_of_draft_inner_level_and_fountain(sunk: Result) -> None:
+def test_potential_energy_is_that_of_draft_inner_level_and_fountain(sunk):
     """Within 3 % of what is released until the rim is under: waves hold the rest."""
     case, h = sunk.case, sunk.history
     time = sunk.sinking_time
@@ -87,7 +83,7 @@ STARTS = {
     [(14, ""), (20, ""), (40, ""), (70, ""), (92, ""), *((40, start) for start in STARTS.values())],
     ids=["14 mm", "20 mm", "40 mm", "70 mm", "92 mm", *STARTS],
 )
-def test_energy_is_only_lost(hole: int, start: str, tmp_path: Path) -> None:
+def test_energy_is_only_lost(hole, start, tmp_path):
     """Second law, resolved holes, to the end of the run, past the rim: what is won back stays below
     1 % of what is lost. Between two steps the budget is right to second order in the step."""
     flow = '[flow]\ncell = "2 mm"\nbase_cell = "2 mm"\nhole = "resolved"'
@@ -100,9 +96,7 @@ def test_energy_is_only_lost(hole: int, start: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("start", ["pushed", "held", "held dry"])
-def test_bowl_and_grid_move_with_one_speed_while_the_step_changes(
-    start: str, tmp_path: Path
-) -> None:
+def test_bowl_and_grid_move_with_one_speed_while_the_step_changes(start, tmp_path):
     """The bottom plane lets in what the tub's area times the draft's change is, to round-off; and
     the first reading of a push is a share of what it brings along."""
     run(

@@ -1,7 +1,5 @@
 """The tub's floor against potential theory, and whole sinkings over it."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -67,7 +65,7 @@ def sunk(folder: Path, more: str, cup: str = STEEL) -> Result:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("more", ["", 'wall = "no-slip"', "surface_tension = true"])
-def test_sinking_onto_the_floor_keeps_its_budgets(tmp_path: Path, more: str):
+def test_sinking_onto_the_floor_keeps_its_budgets(tmp_path, more):
     """Water to round-off, nothing through the floor; momentum as in deep tubs (soundness.py)."""
     result = sunk(tmp_path, f'tub_depth = "70 mm"\n{more}')
     h = result.history
@@ -81,7 +79,7 @@ def test_sinking_onto_the_floor_keeps_its_budgets(tmp_path: Path, more: str):
 
 
 @pytest.mark.slow
-def test_bowl_that_is_stopped_by_the_floor_has_no_sinking_time(tmp_path: Path):
+def test_bowl_that_is_stopped_by_the_floor_has_no_sinking_time(tmp_path):
     """Its ring reaches 31 mm below the base: it stands at a draft of 39 mm, the rim at 60."""
     ring = '[ballast]\nmass = "60 g"\nradius = "30 mm"\nheight = "-28 mm"\ndensity = "8 g/cm^3"\n'
     cup = STEEL.replace("[flow]", f"{ring}[flow]")
@@ -95,7 +93,7 @@ def test_bowl_that_is_stopped_by_the_floor_has_no_sinking_time(tmp_path: Path):
 
 
 @pytest.mark.slow
-def test_broken_off_over_a_floor_it_goes_on_to_the_same_numbers(tmp_path: Path):
+def test_broken_off_over_a_floor_it_goes_on_to_the_same_numbers(tmp_path):
     """Rows that were closed before the break stay closed after it."""
     whole = sunk(tmp_path, 'tub_depth = "70 mm"').history
     path, case = tmp_path / "again.h5", case_of(f'{STEEL}tub_depth = "70 mm"\n')

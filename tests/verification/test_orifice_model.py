@@ -1,7 +1,5 @@
 """The orifice model in a clamped cup: discharge under a head, and how fast the flow starts."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 
@@ -35,7 +33,7 @@ def step(sim: Simulation, dt: float) -> None:
 
 
 @pytest.mark.parametrize("hole", [8.0, 12.0, 20.0])
-def test_flow_starts_with_the_inertia_of_the_real_hole(hole: float) -> None:
+def test_flow_starts_with_the_inertia_of_the_real_hole(hole):
     """dQ/dt = a g head / l, l = base + pi/4 b outside + Fok's correction inside: within 25 %.
 
     End corrections of a wall without end (Rayleigh; Fok 1941); the grid's own, over one or two
@@ -58,7 +56,7 @@ def test_flow_starts_with_the_inertia_of_the_real_hole(hole: float) -> None:
 
 
 @pytest.mark.parametrize("hole", [8.0, 12.0])
-def test_steady_flow_is_torricelli_s_times_the_coefficient(hole: float) -> None:
+def test_steady_flow_is_torricelli_s_times_the_coefficient(hole):
     """Q = C_d a sqrt(2 g head) between the levels, mean of 0.3 to 0.5 s: within 1 %."""
     sim = clamped(hole)
     diagnostics, grid = make_diagnostics(sim), sim.ops.grid

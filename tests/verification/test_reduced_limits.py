@@ -1,7 +1,5 @@
 """The reduced models against closed forms, against each other in their limits, and by scaling."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 
@@ -95,7 +93,7 @@ def orders(errors: list[float]) -> np.ndarray:
     return np.log2(np.abs(errors[:-1]) / np.abs(errors[1:]))
 
 
-def test_thin_cylinder_sinks_in_the_published_closed_form_time() -> None:
+def test_thin_cylinder_sinks_in_the_published_closed_form_time():
     """Check value 80.242 s: R 50 mm, H 80 mm, m 0.2 kg, d 4 mm, C_d 0.6, areas equal (derived).
 
     Torricelli under the constant head m / (rho A). The wall here is 0.1 um thick; 1e-4 is for the
@@ -107,7 +105,7 @@ def test_thin_cylinder_sinks_in_the_published_closed_form_time() -> None:
 
 
 @pytest.mark.parametrize("wall", [0.5, 2.0, 6.0])
-def test_upright_cylinder_fills_in_its_closed_form_time(wall: float) -> None:
+def test_upright_cylinder_fills_in_its_closed_form_time(wall):
     """Closed form of an upright cylinder with unequal areas, first the hole, then the inside.
 
     Separation of variables in Archimedes + Torricelli; the tolerance is that of the integrator.
@@ -125,13 +123,13 @@ def test_upright_cylinder_fills_in_its_closed_form_time(wall: float) -> None:
     assert time == pytest.approx(exact, rel=1e-7), f"{time:.8f} s against {exact:.8f} s"
 
 
-def test_filling_to_the_last_drop_is_the_draining_of_a_cylinder() -> None:
+def test_filling_to_the_last_drop_is_the_draining_of_a_cylinder():
     """t = (A / (C_d a)) sqrt(2 h / g), textbooks: head equal to the rise, falling to nothing."""
     time = upright_filling_time(0.6, 1e-4, 2e-2, 0.3, 0.3, 0.0)
     assert time == pytest.approx(2e-2 / (0.6 * 1e-4) * np.sqrt(2 * 0.3 / GRAVITY), rel=1e-14)
 
 
-def test_light_cylinder_comes_to_rest_in_its_closed_form_time() -> None:
+def test_light_cylinder_comes_to_rest_in_its_closed_form_time():
     """Closed form to the head at which head and velocity heads are 1 % of the starting head."""
     case = cup(wall=8.0, base=4.0, mass=160.0, hole=6.0)
     sinking = quasi_static.solve(case)
@@ -147,7 +145,7 @@ def test_light_cylinder_comes_to_rest_in_its_closed_form_time() -> None:
 
 
 @pytest.mark.parametrize("case", [cup(hole=5.0), cap()], ids=["cup", "cap"])
-def test_quasi_static_bowl_obeys_archimedes_all_the_way(case: Case) -> None:
+def test_quasi_static_bowl_obeys_archimedes_all_the_way(case):
     """m / rho + V_in = V_hull(D) at every stored moment, with hydrostatics.py's volumes.
 
     The model integrates the difference of that, at 1e-8 a step over some tens of steps: 1e-6.
@@ -162,7 +160,7 @@ def test_quasi_static_bowl_obeys_archimedes_all_the_way(case: Case) -> None:
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])
 @pytest.mark.parametrize("case", [cup(hole=25.0), cap()], ids=["cup", "cap"])
-def test_inner_volume_is_what_came_through_the_hole(case: Case, model: str) -> None:
+def test_inner_volume_is_what_came_through_the_hole(case, model):
     """Conservation of volume; the tolerance is that of the sum over the stored moments."""
     sinking = MODELS[model](case)
     kept = np.flatnonzero(sinking.t <= time_of(sinking))
@@ -176,7 +174,7 @@ def test_inner_volume_is_what_came_through_the_hole(case: Case, model: str) -> N
     assert np.allclose(level, sinking.inner_volume, rtol=1e-9, atol=1e-12)
 
 
-def test_fall_follows_the_hyperbolic_cosine() -> None:
+def test_fall_follows_the_hyperbolic_cosine():
     """Quadratic drag: v = v_t tanh(t/tau), s = v_t tau ln cosh(t/tau) (exact), to 1e-6.
 
     A cup of foil, 2 nm thick, whose wetted solid weighs nothing against its 80 g.
@@ -197,7 +195,7 @@ def test_fall_follows_the_hyperbolic_cosine() -> None:
     assert error < 1e-6, f"way off by {error:.1e}"
 
 
-def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowing_hole() -> None:
+def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowing_hole():
     """Inertia and the jet's momentum count like hole area over base area: order 2 in d.
 
     The base is 0.1 mm thick so that the hole stays a sharp one all the way. The order approaches 2
@@ -214,7 +212,7 @@ def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowin
     assert 1.95 < order[-1] < 2.1, f"orders {order}, errors {errors}"
 
 
-def test_heave_converges_to_the_falling_body_with_a_thinning_wall() -> None:
+def test_heave_converges_to_the_falling_body_with_a_thinning_wall():
     """Base gone, wall w: with Borda's contraction the water couples to the bowl by the wall only.
 
     A first-order effect of w (measured orders 1.12-1.13); 0.9 allows for the higher ones.
@@ -227,7 +225,7 @@ def test_heave_converges_to_the_falling_body_with_a_thinning_wall() -> None:
     assert abs(errors[-1]) < 2e-3, f"{errors}"
 
 
-def test_heave_converges_to_the_falling_body_with_a_vanishing_base() -> None:
+def test_heave_converges_to_the_falling_body_with_a_vanishing_base():
     """A thin cup whose base shrinks to nothing: lip b from 4 to 0.5 mm, C_d of a sharp hole.
 
     The lip's area is of first order in b; the contraction approaches Borda's like sqrt(b), so the
@@ -241,7 +239,7 @@ def test_heave_converges_to_the_falling_body_with_a_vanishing_base() -> None:
     assert abs(errors[-1]) < 1e-2, f"{errors}"
 
 
-def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does() -> None:
+def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does():
     """Thin tube (Borda): the water inside exerts no force on it, in any state of motion.
 
     Its acceleration is g less drag, to the tube's share of the section, with random states.
@@ -266,7 +264,7 @@ def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does() -> None:
 
 
 @pytest.mark.parametrize("model", list(MODELS))
-def test_time_scales_with_the_root_of_the_size(model: str) -> None:
+def test_time_scales_with_the_root_of_the_size(model):
     """Froude similarity: twice the size, eight times the mass, sqrt(2) times the time.
 
     Exact without viscosity and surface tension, which a given coefficient leaves out.
@@ -304,7 +302,7 @@ def scaled_dish(size: float) -> Case:
 
 @settings(max_examples=6, deadline=None, derandomize=True)
 @given(size=st.floats(0.3, 6.0))
-def test_whole_motion_is_similar_at_any_size(size: float) -> None:
+def test_whole_motion_is_similar_at_any_size(size):
     """Froude similarity: lengths with s, times and speeds with sqrt(s).
 
     Exact without viscosity and surface tension; 1e-5 for the integrator. Columns are compared with
@@ -324,7 +322,7 @@ def test_whole_motion_is_similar_at_any_size(size: float) -> None:
 @pytest.mark.slow
 @settings(max_examples=6, deadline=None, derandomize=True)
 @given(unit=st.floats(1e-3, 1e3))
-def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:
+def test_unit_of_mass_does_not_change_the_motion(unit):
     """Dimensional consistency: all masses and densities times one factor, all times the same.
 
     Viscosity and surface tension have the mass in their units too, so the coefficient need not be
@@ -355,7 +353,7 @@ def test_unit_of_mass_does_not_change_the_motion(unit: float) -> None:
             assert scaled.events[name] == pytest.approx(time, rel=1e-6), name
 
 
-def test_drag_is_that_of_a_disc_and_of_a_sphere_with_open_wakes() -> None:
+def test_drag_is_that_of_a_disc_and_of_a_sphere_with_open_wakes():
     """C_D of cavities full of air at ambient pressure: disc 0.827 (Garabedian 1956, from memory),
     sphere 0.30 (Brennen 1969, from memory), within 10 %; force 1/2 rho C_D A V^2."""
     assert drag_coefficient(0.0) == pytest.approx(0.827, rel=0.10)
@@ -366,7 +364,7 @@ def test_drag_is_that_of_a_disc_and_of_a_sphere_with_open_wakes() -> None:
     assert factor == pytest.approx(0.5 * 1000.0 * FLAT * area, rel=1e-12)
 
 
-def test_pushed_cup_bobs_like_a_damped_spring() -> None:
+def test_pushed_cup_bobs_like_a_damped_spring():
     """x = x_0 exp(-n t) sin(w t), w^2 = rho g A / M - n^2, n = b / (2 M), M = m + added mass.
 
     Linear oscillator (exact) of a cup with a 1.5 mm hole, which fills too slowly to matter;
@@ -392,7 +390,7 @@ def test_pushed_cup_bobs_like_a_damped_spring() -> None:
 
 
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
-def test_inner_end_correction_is_the_sum_over_the_modes_of_a_tube(share: float) -> None:
+def test_inner_end_correction_is_the_sum_over_the_modes_of_a_tube(share):
     """Opening in the end wall of a tube, flux like 1 / sqrt(1 - (r/a)^2): sum over J0 modes.
 
     Independent of Fok's series; the flux taken is an upper bound, exact for small openings.

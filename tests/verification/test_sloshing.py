@@ -14,7 +14,7 @@ from verified import hold
 
 
 @pytest.mark.parametrize(("mode", "hertz"), [(1, 3.0837), (2, 4.1746)])
-def test_linear_theory_gives_these_frequencies(mode: int, hertz: float):
+def test_linear_theory_gives_these_frequencies(mode, hertz):
     """Zeros 3.83171 and 7.01559 of J1 (Abramowitz & Stegun, table 9.5, from memory), by hand."""
     assert waves.frequency(mode) == pytest.approx(hertz, abs=5e-5)
 
