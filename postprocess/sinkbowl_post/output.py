@@ -63,12 +63,7 @@ def written_aside(folder: Path) -> Iterator[Path]:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file that appears when it is complete.
-
-    Raises
-    ------
-    ResultError : it cannot be written
-    """
+    """Write a file that appears when it is complete; errors as of `written_aside`."""
     with written_aside(path.parent) as aside:
         (aside / path.name).write_bytes(content)
 

@@ -21,8 +21,7 @@ from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
-from sinkbowl_post.filming.encoders import LAST_FRAME_HOLDS
-from sinkbowl_post.filming.film import film
+from sinkbowl_post.filming.film import LAST_FRAME_HOLDS, film
 from sinkbowl_post.filming.script import FRAMES_PER_SECOND, FilmOptions, script_of
 
 KINDS: dict[str, dict[str, Any]] = {

@@ -29,7 +29,7 @@ from sinkbowl.sweeps.index import (
 from sinkbowl.sweeps.plan import Over, plan_sweep
 from sinkbowl.sweeps.sweeping import open_log
 from sinkbowl_post.pages.printing import json_text
-from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
+from sinkbowl_post.pages.run_page import sweep_figures, sweep_page
 from synthetic import seal_again
 
 CUP = cup_text(

@@ -28,7 +28,7 @@ def die(*_):
 if sys.argv[1] == "whole":
     Path.replace = die                      # all is written, nothing is in its place
 elif sys.argv[1] == "frame":
-    import sinkbowl_post.filming.encoders as encoders
+    import sinkbowl_post.filming.film as encoders
     encoders._hold = die                    # all frames are drawn, the encoder waits for more
 elif sys.argv[1] == "figure":
     import sinkbowl_post.reporting.html_page as page

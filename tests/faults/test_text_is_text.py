@@ -24,7 +24,7 @@ from sinkbowl.sweeps.index import Sweep, SweepRun
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.pages.chart_page import chart_csv
-from sinkbowl_post.pages.sweep_page import sweep_page
+from sinkbowl_post.pages.run_page import sweep_page
 from sinkbowl_post.reference_curves.table import read_table
 from sinkbowl_post.style import show_plainly
 from synthetic import CASE_TEXT, edited, write_result

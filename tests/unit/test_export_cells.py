@@ -20,11 +20,11 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.run_state import grid_arrays
 from sinkbowl_post.exporting.export import export
-from sinkbowl_post.exporting.revolved_mesh import revolved
 from sinkbowl_post.exporting.section_mesh import (
     SAME_PLACE,
     Section,
     open_polygons,
+    revolved,
     revolved_volume,
     triangles_of,
 )

@@ -13,8 +13,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.drawing import result_solids
 from sinkbowl_post.filming.captions import pace_words, signed_millimetres
-from sinkbowl_post.filming.encoders import GIF_MOST_FRAMES, LAST_FRAME_HOLDS
-from sinkbowl_post.filming.film import film
+from sinkbowl_post.filming.film import GIF_MOST_FRAMES, LAST_FRAME_HOLDS, film
 from sinkbowl_post.filming.picture import (
     EDGE_WIDTH,
     Blend,

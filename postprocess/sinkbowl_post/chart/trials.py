@@ -37,12 +37,7 @@ class Mark:
 
 
 def trial_marks(case: Case, measured: Trials | Trace) -> tuple[Mark, ...]:
-    """Marks of a table of trials.
-
-    Raises
-    ------
-    CaseError : it is a trace of one bowl
-    """
+    """Marks of a table of trials; CaseError for a trace of one bowl."""
     if isinstance(measured, Trace):
         raise CaseError(
             "Is a trace of one bowl's depth, and cannot be shown on a chart",

@@ -71,12 +71,7 @@ class Sheet:
 
 
 def trial_sheet(case: Case) -> Sheet:
-    """Fill in a sheet.
-
-    Raises
-    ------
-    CaseError, RunError : as `check` and `error_budget`
-    """
+    """Fill in a sheet; errors as of `check` and `error_budget`."""
     answer = check(case)
     budget = error_budget(case)
     return Sheet(

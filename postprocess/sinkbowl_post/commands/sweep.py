@@ -74,7 +74,7 @@ def sweep(
     from sinkbowl.sweeps.cluster import cluster_executor
     from sinkbowl.sweeps.sweeping import sweep as sweep_case
     from sinkbowl_post.pages.progress import queue_bar
-    from sinkbowl_post.pages.sweep_page import sweep_figures, sweep_page
+    from sinkbowl_post.pages.run_page import sweep_figures, sweep_page
 
     loaded, wanted = load_case(case), _wanted(over, table)
     folder = output or Path(f"{case.stem}-sweep")

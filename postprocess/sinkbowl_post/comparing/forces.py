@@ -148,12 +148,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
 
 
 def forces_figure(result: Result) -> Figure:
-    """Draw the forces of a run on one slide.
-
-    Raises
-    ------
-    ResultError : the run has fewer than two steps, or its case cannot be read again
-    """
+    """Draw the forces of a run on one slide; errors as of `mean_forces`."""
     forces = mean_forces(result)
     end = float(forces.t[-1])
     text = f"{_text(result)}; means over {seconds(float(np.median(forces.dt)))}"

@@ -12,8 +12,7 @@ from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.exporting.field_mesh import FieldMesh, write_vtu, write_xdmf
-from sinkbowl_post.exporting.revolved_mesh import revolved
-from sinkbowl_post.exporting.section_mesh import Section
+from sinkbowl_post.exporting.section_mesh import Section, revolved
 from sinkbowl_post.output import check_output, write_whole, written_aside
 
 Writer = Callable[[Result, FieldMesh, Sequence[int], Path], None]

@@ -1,14 +1,118 @@
-"""Film of one or several runs: each frame is drawn once for all files."""
+"""Film of one or several runs: each frame is drawn once for all files, MP4, GIF or a still picture.
 
-from collections.abc import Callable, Sequence
-from contextlib import ExitStack, closing
+An encoder is a context manager of a function that takes the next frame; the file is whole where the
+block has ended without an error.
+"""
+
+import subprocess
+from collections.abc import Callable, Collection, Iterator, Sequence
+from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
 from pathlib import Path
+from typing import Any, NamedTuple
+
+import imageio_ffmpeg
+import numpy as np
+from PIL import Image
 
 from sinkbowl.files.result import Result, read_result
-from sinkbowl_post.filming.encoders import ENCODERS
+from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.rendering import draw_frames
-from sinkbowl_post.filming.script import FilmOptions, script_of
+from sinkbowl_post.filming.script import FRAMES_PER_SECOND, FilmOptions, script_of
+from sinkbowl_post.filming.stage import SIZE
 from sinkbowl_post.output import checked_outputs, written_aside
+
+LAST_FRAME_HOLDS = 1.6  # s
+GIF_SHRINK = 3  # the GIF's pixels are this many of the film's, each way
+GIF_COLOURS = 160
+GIF_SAMPLES = 6
+DITHER = Image.Dither.NONE
+GIF_MOST_FRAMES = 80
+
+Add = Callable[[Pixels], Any]  # takes the next frame (height, width, 4)
+
+
+class Encoder(NamedTuple):
+    """Which of so many frames a file takes, and how it is opened for them."""
+
+    wanted: Callable[[int], Collection[int]]
+    opened: Callable[[Path, int], AbstractContextManager[Add]]
+
+
+@contextmanager
+def mp4(path: Path, frames: int) -> Iterator[Add]:
+    """H.264 in an MP4 file, playable by any browser or slide program."""
+    pipe = imageio_ffmpeg.write_frames(
+        str(path),
+        SIZE,
+        pix_fmt_in="rgba",
+        fps=FRAMES_PER_SECOND,
+        macro_block_size=2,
+        quality=None,
+        output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
+        ffmpeg_log_level="quiet",
+    )
+    last: Pixels | None = None
+    process: subprocess.Popen[bytes] | None = None
+
+    def add(pixels: Pixels) -> None:
+        nonlocal last, process
+        if last is None:
+            pipe.send(None)  # starts the encoder
+            process = pipe.gi_frame.f_locals.get("p")
+        last = pixels
+        pipe.send(pixels)
+
+    try:
+        yield add
+        for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND) if last is not None else 0):
+            pipe.send(last)  # the last frame stays a while
+    finally:
+        pipe.close()
+        # imageio_ffmpeg does not close the pipe to an encoder that has ended (disk full).
+        if process is not None and process.stdin is not None:
+            with suppress(OSError):
+                process.stdin.close()
+
+
+@contextmanager
+def gif(path: Path, frames: int) -> Iterator[Add]:
+    """A smaller, endlessly repeating picture for a web page; its palette needs all frames."""
+    pictures: list[Image.Image] = []
+    yield lambda pixels: pictures.append(
+        Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK),
+    )
+    if pictures:
+        palette = _palette(pictures)
+        durations = [1000 * _gif_frames(frames).step // FRAMES_PER_SECOND] * len(pictures)
+        durations[-1] = round(LAST_FRAME_HOLDS * 1000)
+        first, *rest = [p.quantize(palette=palette, dither=DITHER) for p in pictures]
+        first.save(path, save_all=True, append_images=rest, duration=durations, loop=0)
+
+
+def _gif_frames(frames: int) -> range:
+    """Long films lose every second frame, or more."""
+    return range(0, frames, -(-frames // GIF_MOST_FRAMES))
+
+
+def _palette(pictures: list[Image.Image]) -> Image.Image:
+    """Common colours of all pictures, from samples of some of them."""
+    some = pictures[:: -(-len(pictures) // GIF_SAMPLES)]
+    strip = np.concatenate([np.asarray(picture) for picture in some])
+    return Image.fromarray(strip).quantize(GIF_COLOURS, Image.Quantize.MEDIANCUT)
+
+
+@contextmanager
+def still(path: Path, frames: int) -> Iterator[Add]:
+    """The picture from the middle of the film."""
+    yield lambda pixels: Image.fromarray(pixels).convert("RGB").save(path)
+
+
+ENCODERS = {
+    ".mp4": Encoder(range, mp4),
+    ".gif": Encoder(_gif_frames, gif),
+    ".png": Encoder(lambda frames: (frames // 2,), still),
+}
+"""Encoder by the suffix of the file name."""
 
 
 def film(
@@ -57,10 +161,10 @@ def film(
     with ExitStack() as stack:
         files = [stack.enter_context(written_aside(path.parent)) / path.name for path in paths]
         frames = stack.enter_context(closing(draw_frames(script, wanted, workers)))
-        opened = [
-            encoder.opened(file, count) for encoder, file in zip(encoders, files, strict=True)
+        adds = [
+            stack.enter_context(encoder.opened(file, count))
+            for encoder, file in zip(encoders, files, strict=True)
         ]
-        adds = [stack.enter_context(file) for file in opened]
         for done, (instant, pixels) in enumerate(frames, start=1):
             for add, taken in zip(adds, takes, strict=True):
                 if instant in taken:

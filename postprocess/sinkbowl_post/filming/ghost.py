@@ -48,12 +48,7 @@ class ModelCourse:
 
 
 def levels_of(result: Result, model: str) -> ModelCourse:
-    """Solve a reduced model for a run's case.
-
-    Raises
-    ------
-    ResultError : the case in the result file cannot be read
-    """
+    """Solve a reduced model for a run's case; ResultError if that cannot be read."""
     from sinkbowl.reduced import MODELS  # heavy, and not needed by processes that only draw
 
     sinking = MODELS[model](result.case)

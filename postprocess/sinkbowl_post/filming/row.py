@@ -61,7 +61,9 @@ class RowScene:
             size = min(title_size(name, (boxes[0].width - 100) / DPI) for name in names)
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
                 _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
-                _write_end(stage, box, script.results[run])
+                end = end_words(script.results[run], room=False)
+                size_of_end = min(16.0, title_size(end, box.width / DPI))
+                stage.write(box.left, RESULT_LINE, end, size=size_of_end, color=QUIET_INK)
             heading = options.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"
             write_heading(stage, heading, "all on one scale")
             self._time = TimeShown(stage, _end(script.results), script.clock.slowness)
@@ -119,15 +121,13 @@ def boxes_of(runs: int) -> list[Box]:
 
 def names_of(results: Sequence[Result]) -> list[str]:
     """Names of the runs: their holes, else their titles."""
-    holes = [_hole(result) for result in results]
-    return (
-        holes if len(set(holes)) == len(holes) else [one_line(result.title) for result in results]
-    )
-
-
-def _hole(result: Result) -> str:
-    case = result.case
-    return "base gone" if case.base_gone else f"{1e3 * case.hole.diameter:.4g} mm hole"
+    holes = [
+        "base gone" if case.base_gone else f"{1e3 * case.hole.diameter:.4g} mm hole"
+        for case in (result.case for result in results)
+    ]
+    if len(set(holes)) == len(holes):
+        return holes
+    return [one_line(result.title) for result in results]
 
 
 def _end(results: Sequence[Result]) -> float:
@@ -143,9 +143,3 @@ def _write_name(stage: Stage, box: Box, name: str, size: float, line: LineStyle)
     middle = HEADING + 20
     style = {"size": size, "weight": "bold", "color": line.colour}
     stage.write(box.left + 100, middle, name, va="center", **style)
-
-
-def _write_end(stage: Stage, box: Box, result: Result) -> None:
-    text = end_words(result, room=False)
-    size = min(16.0, title_size(text, box.width / DPI))
-    stage.write(box.left, RESULT_LINE, text, size=size, color=QUIET_INK)

@@ -79,12 +79,7 @@ class FilmOptions:
     heading: str | None = None
 
     def check(self) -> None:
-        """Refuse unknown options.
-
-        Raises
-        ------
-        ResultError : an unknown colour or model
-        """
+        """Refuse an unknown colour or model with a ResultError."""
         from sinkbowl.reduced import MODELS  # heavy, and not needed by processes that only draw
 
         if self.colour not in QUANTITIES:

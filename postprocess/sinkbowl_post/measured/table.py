@@ -98,12 +98,7 @@ def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
 
 
 def read_units(path: Path, columns: Mapping[str, Kind | None]) -> dict[str, str]:
-    """Unit of each column of a table, perhaps without rows, "" for texts.
-
-    Raises
-    ------
-    CaseError : as `read_rows`
-    """
+    """Unit of each column of a table, perhaps without rows, "" for texts; errors as `read_rows`."""
     words = _what_columns(columns)
     table = read_table(path, LARGEST_FILE, "a measured table", words, rows_needed=False)
     return _units(table, columns)

@@ -37,7 +37,7 @@ CAUSES = {
 
 OLD_REMAINDER = "not shared out"  # name of that column in tables of earlier versions
 
-NAMES = {True: "yes", False: "no"}
+YES_NO = ("yes", "no")
 
 
 def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
@@ -65,8 +65,8 @@ def rows(points: Sequence[RunPoint]) -> list[dict[str, Any]]:
             "discharge_over_models [1]": _cell(point.discharge),
             "speed_over_free_fall [1]": _cell(point.inertia),
             "jet_over_weight [1]": _cell(point.jet),
-            "over_rim_first": NAMES[point.overflow],
-            "plugged": NAMES[point.plugged],
+            "over_rim_first": "yes" if point.overflow else "no",
+            "plugged": "yes" if point.plugged else "no",
             "result": for_csv(point.path.name),
             **_reason_cells(point),
         }
@@ -114,14 +114,10 @@ class _Row:
     def text(self, column: str) -> str:
         if column not in self.cells:
             raise ResultError(f"{self.path}, line {self.number}: has no column {column!r}")
-        if len(self.cells[column]) > LONGEST_TITLE:
-            letters = len(self.cells[column])
+        letters = len(self.cells[column])
+        if letters > LONGEST_TITLE:
             raise ResultError(f"{self.path}, line {self.number}: {column!r} has {letters} letters")
         return self.cells[column]
-
-    def has(self, column: str) -> bool:
-        """Whether there is such a column: older tables have none of the corrected model."""
-        return column in self.cells
 
     def number_or_none(self, column: str) -> float | None:
         return self.positive(column, signed=True) if self.text(column) else None
@@ -155,9 +151,6 @@ class _Row:
         except ValueError:
             raise self.refused(column, f"{cell!r}, not parts of a time") from None
 
-    def truth(self, column: str) -> bool:
-        return self.one_of(column, tuple(NAMES.values())) == NAMES[True]
-
     def refused(self, column: str, what: str) -> ResultError:
         return ResultError(f"{self.path}, line {self.number}: {column!r} is {what}")
 
@@ -171,14 +164,14 @@ def _point(row: _Row) -> RunPoint:
         mass_ratio=row.positive("mass_ratio [1]"),
         interval=_interval(row),
         scale=math.sqrt(1e-3 * row.positive("bowl_height [mm]") / GRAVITY),
-        models={
-            name: row.number_or_none(f"{name} [s]") for name in MODELS if row.has(f"{name} [s]")
+        models={  # older tables have no corrected one
+            name: row.number_or_none(f"{name} [s]") for name in MODELS if f"{name} [s]" in row.cells
         },
         discharge=row.number_or_none("discharge_over_models [1]"),
         inertia=row.positive("speed_over_free_fall [1]", signed=True),
         jet=row.positive("jet_over_weight [1]", signed=True),
-        overflow=row.truth("over_rim_first"),
-        plugged=row.truth("plugged"),
+        overflow=row.one_of("over_rim_first", YES_NO) == "yes",
+        plugged=row.one_of("plugged", YES_NO) == "yes",
         reasons=_reasons(row),
     )
 
@@ -187,7 +180,7 @@ def _interval(row: _Row) -> TimeInterval:
     """Older tables have the scatter of the next run, converted to that of the mean."""
     ratio, members = row.positive("hole_ratio [1]"), int(row.positive("members"))
     mean, scatter = row.positive("sinking_time [s]"), row.width("scatter [s]")
-    if row.has("mean [s]"):
+    if "mean [s]" in row.cells:
         mean, other = row.positive("mean [s]"), row.other("other")
     else:
         scatter, other = scatter / math.sqrt(members + 1.0), resolved(ratio, "void")

@@ -26,12 +26,7 @@ IN_FILM = 3  # number of runs in the film
 def sweep_report(
     sweep: Sweep, output: Path, progress: Callable[[int, int], None] | None = None
 ) -> None:
-    """Write the report of a sweep, as `report` does.
-
-    Raises
-    ------
-    ResultError : no run of it sank
-    """
+    """Write the report of a sweep, as `report` does, with its errors."""
     points, left_out = read_points([sweep.folder])
     results = [read_result(point.path) for point in points]
     case = parse_case(sweep.case_text, sweep.folder, "case.toml")
