@@ -15,10 +15,8 @@ KIND = ".sinkbowl-aside-"  # beginning of the names of these folders
 def check_output(path: Path, suffixes: tuple[str, ...]) -> None:
     """Refuse a file name that cannot be written, before any long work.
 
-    Raises
-    ------
-    ResultError : a suffix not in ``suffixes``, a folder that does not exist, or not an ordinary
-        file
+    Raises ResultError for a suffix not in ``suffixes``, a folder that does not exist, or not an
+    ordinary file.
     """
     if path.suffix.lower() not in suffixes:
         raise ResultError(f"{path}: give a file name that ends in {' or '.join(suffixes)}.")
@@ -41,12 +39,9 @@ def checked_outputs(
 def written_aside(folder: Path) -> Iterator[Path]:
     """A new folder inside ``folder``; at the end of the ``with`` block its files are moved there.
 
-    An error in the block removes its files; folders of killed processes are removed first.
-
-    Raises
-    ------
-    ResultError : the files cannot be written, for instance on a full disk, or replace something
-        else
+    An error in the block removes its files; folders of killed processes are removed first. Raises
+    ResultError if the files cannot be written, for instance on a full disk, or replace something
+    else.
     """
     with scratch(KIND, folder) as place:
         aside = place / "files"

@@ -228,9 +228,7 @@ def save_figure(
     heading : instead of the default
     comma : whether its numbers have decimal commas
 
-    Raises
-    ------
-    ResultError : another suffix, or a folder that does not exist
+    Raises ResultError for another suffix, or a folder that does not exist.
     """
     path = Path(path)
     check_output(path, FIGURE_SUFFIXES)

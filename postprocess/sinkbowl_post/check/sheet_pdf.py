@@ -25,12 +25,7 @@ WIDTH = 96  # letters a line
 
 
 def write_sheet(sheet: Sheet, path: Path) -> None:
-    """Write a sheet as PDF.
-
-    Raises
-    ------
-    ResultError : another suffix, or a folder that does not exist
-    """
+    """Write a sheet as PDF; ResultError for another suffix, or a folder that does not exist."""
     check_output(path, SHEET_SUFFIXES)
     figure, drawn = sheet_figure(sheet), BytesIO()
     with (

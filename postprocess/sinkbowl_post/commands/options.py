@@ -51,9 +51,7 @@ LARGEST_SEED = 2**31 - 1
 def check_members(members: int | None, seed: int | None) -> tuple[int, int]:
     """Number of members, 1 where none are asked for, and seed.
 
-    Raises
-    ------
-    CaseError : one of them is out of range
+    Raises CaseError if one of them is out of range.
     """
     from sinkbowl.running.members import FEWEST_MEMBERS, MOST_MEMBERS
 

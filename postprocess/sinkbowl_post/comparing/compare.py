@@ -182,9 +182,7 @@ class Comparison(Shown):
 def compare(result: Result | str | Path) -> Comparison:
     """Compare a result, or a result file, with the reduced models of its case.
 
-    Raises
-    ------
-    ResultError : the file, or the case in it, cannot be read
+    Raises ResultError if the file, or the case in it, cannot be read.
     """
     result = read_result(result)
     case = result.case

@@ -93,9 +93,7 @@ class Forces:
 def mean_forces(result: Result) -> Forces:
     """Forces averaged over time windows, which removes waves.
 
-    Raises
-    ------
-    ResultError : the run has fewer than two steps, or its case cannot be read again
+    Raises ResultError if the run has fewer than two steps, or its case cannot be read again.
     """
     rows = _rows(result)
     t = result.history["t"][rows]

@@ -47,10 +47,8 @@ def export(
     sectors : of the section revolved about the axis; None for the section itself
     comma : whether a table has decimal commas, and ; between its cells
 
-    Raises
-    ------
-    ResultError : another suffix, a missing folder, nothing to export, no such frame or time, or
-        options of a mesh for a table
+    Raises ResultError for another suffix, a missing folder, nothing to export, no such frame or
+    time, or options of a mesh for a table.
     """
     path, result = Path(path), read_result(result)
     check_output(path, (".csv", *MESH_WRITERS))
@@ -85,9 +83,8 @@ def export(
 def export_history(result: Result, path: Path, comma: bool = False) -> int:
     """Write the history of a run as CSV: SI, one row per time step; returns the number of rows.
 
-    Raises
-    ------
-    ResultError : the file name does not end in .csv, its folder is missing, or there is no history
+    Raises ResultError if the name does not end in .csv, its folder is missing, or there is no
+    history.
     """
     check_output(path, (".csv",))
     known = [d for d in DATASETS if d.group == "history" and d.column in result.history]
@@ -109,9 +106,7 @@ def chosen_frames(result: Result, frame: int | None, times: Sequence[str]) -> tu
     times : each "0.5 s", the nearest frame, or "0.2 s:0.6 s", all frames between; without frame and
         times: all frames
 
-    Raises
-    ------
-    ResultError : frame and times are both given, or the run has no such frame
+    Raises ResultError if frame and times are both given, or the run has no such frame.
     """
     if times and frame is not None:
         raise ResultError("--frame and --time both pick frames. Give one of the two.")

@@ -231,9 +231,7 @@ def _snapped(x: float, lines: Array, near: float) -> float:
 def revolved(section: Section, sectors: int) -> FieldMesh:
     """Mesh of a section revolved about the axis.
 
-    Raises
-    ------
-    ResultError : the number of sectors is out of range
+    Raises ResultError if the number of sectors is out of range.
     """
     if not FEWEST_SECTORS <= sectors <= MOST_SECTORS:
         raise ResultError(

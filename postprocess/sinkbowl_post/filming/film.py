@@ -146,9 +146,8 @@ def film(
         needs ``if __name__ == "__main__":`` around its work
     heading : of the film; None: default
 
-    Raises
-    ------
-    ResultError : no frames, too many runs, an unknown suffix, colour or model, a missing folder
+    Raises ResultError for no frames, too many runs, an unknown suffix, colour or model, a missing
+    folder.
     """
     paths = checked_outputs(outputs, tuple(ENCODERS))
     several = [results] if isinstance(results, Result | str | Path) else results

@@ -119,10 +119,8 @@ class Script:
 def script_of(results: Sequence[Result], options: FilmOptions) -> Script:
     """Prepare a film.
 
-    Raises
-    ------
-    ResultError : no frames, runs given twice or too many, an unknown colour or model, or a case
-        that cannot be read
+    Raises ResultError for no frames, runs given twice or too many, an unknown colour or model, or a
+    case that cannot be read.
     """
     options.check()
     _check_runs(results)

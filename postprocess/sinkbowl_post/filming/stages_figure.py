@@ -34,9 +34,7 @@ LATE = 0.7  # share of the first stage at which it is shown: the bell is complet
 def stages_figure(result: Result) -> Figure:
     """Draw the stages that a run reaches before its rim is under, on one slide.
 
-    Raises
-    ------
-    ResultError : no frames, or no stages in its history
+    Raises ResultError for no frames, or no stages in its history.
     """
     stages, time = result_stages(result), result.sinking_time
     if stages is None or stages.landed is None or time is None or len(result.frames) == 0:

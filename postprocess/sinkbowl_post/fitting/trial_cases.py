@@ -45,10 +45,8 @@ class TrialCase:
 def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
     """Cases of all trials.
 
-    Raises
-    ------
-    CaseError : a hole or mass does not fit the bowl, a trial sank that cannot sink by the case, the
-        uncertainty of its time is missing, or there are too many setups
+    Raises CaseError if a hole or mass does not fit the bowl, a trial sank that cannot sink by the
+    case, the uncertainty of its time is missing, or there are too many setups.
     """
     setups = {Setup(trial.hole or case.hole.diameter, trial.mass) for trial in trials.trials}
     if len(setups) > MOST_SETUPS:

@@ -275,9 +275,7 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     time : measured [s]
     path, row : its place; 0 for a trial not yet in the table
 
-    Raises
-    ------
-    CaseError : it differs from the heave model's by a factor of 30 or more
+    Raises CaseError if it differs from the heave model's by a factor of 30 or more.
     """
     model = model_time(case)
     if not model:

@@ -134,10 +134,8 @@ MOST_TRIALS = 1000
 def read_measured(path: Path) -> Trials | Trace:
     """Read a table of trials or a trace, according to its heading.
 
-    Raises
-    ------
-    CaseError : no such table, a column unknown or missing, a cell that is not a number or out of
-        range, an outcome that contradicts its time, times of a trace that do not increase
+    Raises CaseError for no such table, a column unknown or missing, a cell that is not a number or
+    out of range, an outcome that contradicts its time, times of a trace that do not increase.
     """
     rows = read_rows(path, TRIAL_COLUMNS | TRACE_COLUMNS)
     columns = set(rows[0].cells)

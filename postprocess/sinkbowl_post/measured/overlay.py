@@ -102,12 +102,7 @@ class Overlay:
 
 
 def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
-    """Measurements of a case's bowl.
-
-    Raises
-    ------
-    CaseError : no trial has its hole and mass
-    """
+    """Measurements of a case's bowl; CaseError if no trial has its hole and mass."""
     if isinstance(measured, Trace):
         under = np.flatnonzero(measured.draft >= case.bowl.rim_height)
         reached = float(measured.t[under[0]]) if under.size else None

@@ -41,9 +41,7 @@ class Row:
     def number_of(self, column: str, kind: Kind) -> float | None:
         """SI number in a column; None if column or cell is empty.
 
-        Raises
-        ------
-        CaseError : not a number, or out of the kind's range
+        Raises CaseError if it is not a number, or out of the kind's range.
         """
         cell = self.cells.get(column, "")
         if not cell:
@@ -81,10 +79,8 @@ def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
     ----------
     columns : all possible columns, with kind, None for texts
 
-    Raises
-    ------
-    CaseError : the file is missing or not a table, a column is unknown, given twice or has no unit,
-        or a row has another number of cells
+    Raises CaseError if the file is missing or not a table, a column is unknown, given twice or has
+    no unit, or a row has another number of cells.
     """
     table = read_table(path, LARGEST_FILE, "a measured table", _what_columns(columns))
     units = _units(table, columns)

@@ -85,10 +85,8 @@ def curves(
     model : of the smooth curves, "corrected" or "heave"
     comma : whether to write decimal commas, in tables with ; between the cells
 
-    Raises
-    ------
-    ResultError : a place does not exist, a table is invalid, no run sank, an unknown suffix, or a
-        folder that does not exist
+    Raises ResultError if a place does not exist, a table is invalid, no run sank, for an unknown
+    suffix, or a folder that does not exist.
     """
     if model not in SMOOTH_MODELS:
         raise CaseError(

@@ -44,9 +44,7 @@ WIDTH = 0.66
 def reasons_figure(points: Sequence[RunPoint]) -> Figure:
     """Draw the causes of the family with the most runs that have them.
 
-    Raises
-    ------
-    ResultError : no run has any
+    Raises ResultError if no run has any.
     """
     ratio, family = max(families(points), key=lambda group: len(_known(group[1])))
     runs = _known(family)

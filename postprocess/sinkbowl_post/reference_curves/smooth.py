@@ -44,11 +44,8 @@ def smooth_family(
 ) -> SmoothFamily | None:
     """The curve of a family; None if its bowl is unknown.
 
-    tried: the bowl of points from a table, with the family's mass.
-
-    Raises
-    ------
-    RunError : a model does not end
+    tried: the bowl of points from a table, with the family's mass. Raises RunError if a model does
+    not end.
     """
     known = [point.case for point in family if point.case is not None]
     if not known and tried is None:

@@ -245,11 +245,8 @@ def read_points(
 ) -> tuple[list[RunPoint], list[str]]:
     """Points of all given results and folders, and those left out with the reason.
 
-    A file that ends in .csv is a table of points that `curves` wrote.
-
-    Raises
-    ------
-    ResultError : a place does not exist, a table is invalid, or no run sank
+    A file that ends in .csv is a table of points that `curves` wrote. Raises ResultError if a place
+    does not exist, a table is invalid, or no run sank.
     """
     files = list(result_files(places))
     points: list[RunPoint] = []

@@ -61,9 +61,7 @@ def trial_points(
     measured : table of its trials
     points : of the runs
 
-    Raises
-    ------
-    CaseError : it is a trace, or a trial does not fit the case
+    Raises CaseError for a trace, or if a trial does not fit the case.
     """
     if isinstance(measured, Trace):
         raise CaseError(

@@ -65,9 +65,8 @@ class Clip:
 def opened(path: Path, patience: Patience | None = None) -> Iterator[tuple[Clip, Iterator[Grey]]]:
     """A clip and its frames, (height, width) each, one at a time in memory.
 
-    Raises
-    ------
-    CaseError : no such file, not readable by FFmpeg, pictures or clip too large, or out of time
+    Raises CaseError for no such file, one not readable by FFmpeg, pictures or clip too large, or
+    out of time.
     """
     patience = patience or Patience(path)
     if not path.is_file():

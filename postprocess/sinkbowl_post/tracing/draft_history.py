@@ -140,9 +140,7 @@ def course_of(
     rim_height : the bowl's height, so its draft when the rim is at the water [m]
     look : finds edges near given positions, (m,) [pixels], if the path went astray
 
-    Raises
-    ------
-    CaseError : the edge is found in too few frames
+    Raises CaseError if the edge is found in too few frames.
     """
     marks, start = streak.marks, released[0]
     first = max(int(np.ceil(start)), 0)

@@ -123,9 +123,7 @@ def _show_edge(axes: Axes, trace: ClipTrace) -> None:
 def still_figure(path: Path, number: int) -> Figure:
     """Frame of a clip, counted from 0, with axes in pixels and a fine grid over it.
 
-    Raises
-    ------
-    CaseError : as for `opened`, or the clip ends before
+    Raises CaseError as of `opened`, or if the clip ends before.
     """
     from matplotlib.figure import Figure
     from matplotlib.ticker import AutoMinorLocator, MaxNLocator

@@ -58,9 +58,7 @@ def follow(streak: Streak, rim: float | None, first: int, patience: Patience) ->
     rim : its position [pixels from the line's top]; None: the topmost edge that moves later
     first : the frame
 
-    Raises
-    ------
-    CaseError : there is no edge, or none that moves
+    Raises CaseError if there is no edge, or none that moves.
     """
     lowest = int(streak.marks.water)
     grey = median_filter(streak.grey[: lowest + 12], size=(1, 3), mode="nearest")

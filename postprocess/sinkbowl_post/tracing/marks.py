@@ -71,10 +71,8 @@ def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
     length : "x,y:x,y = 60 mm"
     water : height of still water at the line, y [pixels]
 
-    Raises
-    ------
-    CaseError : invalid points, points outside the picture, a line or length too short, or water
-        that the line does not cross
+    Raises CaseError for invalid points, points outside the picture, a line or length too short, or
+    water that the line does not cross.
     """
     x0, y0, x1, y1 = _two_points("--line", line, line, clip, LINE_EXAMPLE)
     if y1 - y0 < SHORTEST or abs(x1 - x0) > y1 - y0:
@@ -148,9 +146,7 @@ def read_streak(
 ) -> Streak:
     """Stack a clip's line.
 
-    Raises
-    ------
-    CaseError : as for `opened` and `read_marks`, or line times frames are too many
+    Raises CaseError as of `opened` and `read_marks`, or if line times frames are too many.
     """
     with opened(path, patience) as (clip, frames):
         marks = read_marks(clip, line, length, water)

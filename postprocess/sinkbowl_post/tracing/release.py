@@ -38,9 +38,7 @@ def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, floa
     ----------
     rate : frames per second
 
-    Raises
-    ------
-    CaseError : the rim is not at rest first, or does not move
+    Raises CaseError if the rim is not at rest first, or does not move.
     """
     seen = np.flatnonzero(np.isfinite(edges.place))
     y, water = edges.place[seen], streak.marks.water

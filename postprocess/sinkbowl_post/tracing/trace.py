@@ -140,10 +140,8 @@ def trace(
     rate : frames per second of the camera; None: those of the clip
     progress : called with the number of steps done and in total
 
-    Raises
-    ------
-    CaseError : the clip cannot be read or is too large, invalid marks, no edge or one that cannot
-        be followed, or out of time
+    Raises CaseError if the clip cannot be read or is too large, for invalid marks, no edge or one
+    that cannot be followed, or out of time.
     """
     patience = Patience(Path(clip), progress)
     streak = read_streak(Path(clip), line, length, water, patience)
