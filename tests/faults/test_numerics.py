@@ -90,7 +90,6 @@ def test_what_goes_wrong_is_told_with_time_and_place_and_the_run_can_go_on(
     assert says in told
     assert "Try a smaller flow.cell" in told
     found = PLACE.match(told)
-    assert found is not None
     t, r, z = map(float, found.groups())
     assert t == pytest.approx(time, abs=2e-3)
     if at_the_spot:
@@ -110,7 +109,6 @@ def test_water_thrown_over_the_top_of_the_grid_before_the_rim_is_under_stops_a_r
     with pytest.raises(RunError, match=told) as why, run_state.recorder:
         run_state.step()
     found = PLACE.match(str(why.value))
-    assert found is not None
     top = run_state.sim.ops.grid.z_f[-1]
     assert float(found[3]) == pytest.approx(1e3 * top, rel=1e-3)
 
@@ -204,7 +202,6 @@ def refusal(text: str) -> CaseError:
 def promised(error: CaseError) -> str:
     """The cell that the refusal says would do."""
     found = re.search(r"Give (?:at most|about) (\S+ mm)|give about (\S+ mm)", str(error))
-    assert found is not None
     return found[1] or found[2]
 
 

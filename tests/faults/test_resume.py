@@ -226,7 +226,6 @@ def test_another_process_can_watch_a_run_in_progress(tmp_path, monkeypatch):
     watcher = subprocess.Popen(
         [sys.executable, "-c", WATCHER, str(path)], stdout=subprocess.PIPE, text=True
     )
-    assert watcher.stdout is not None
     assert watcher.stdout.readline() == "ready\n"
     run(cup(), path, frame_interval=0.02, checkpoint_every=0.05)
     told, _ = watcher.communicate(timeout=60)

@@ -41,7 +41,6 @@ def fine_cup() -> Case:
 def stored(path: Path, stretch: Sequence[float]) -> tuple[Result, list[float | None]]:
     """A made-up result with grids whose sinkings are slower by these factors, finest first."""
     base = read_result(write_result(path)).sinking()
-    assert base.sinking_time is not None
     curves = [replace(base, t=base.t * f, sinking_time=base.sinking_time * f) for f in stretch]
     times = [curve.sinking_time for curve in curves]
     verdict, warning = judge(CELLS, times)
@@ -86,7 +85,6 @@ def test_file_holds_every_dataset_with_unit_description_and_dims(tmp_path):
 def test_uncertainty_is_that_of_a_second_order_sequence(tmp_path):
     """Errors of 2 % and 4 % of the time added: e32 / e21 = 2, order 2 on sqrt(2), 1.25 x 2 %."""
     result, times = stored(tmp_path / "cup.h5", (1.0, 1.02, 1.06))
-    assert times[0] is not None
     assert result.uncertainty == pytest.approx(1.25 * 0.02 * times[0], rel=1e-6)
     assert result.grids_warning == ""
 
@@ -131,7 +129,6 @@ def test_comparison_shows_the_bar(tmp_path):
     assert len(bars) == 1
     segment = bars[0].lines[2][0].get_segments()[0]
     interval, time = result.interval, times[0]
-    assert interval is not None
     assert interval.grid == result.uncertainty
     assert time is not None
     assert segment[1, 0] - segment[0, 0] == pytest.approx(2.0 * interval.half, rel=1e-6)
@@ -142,7 +139,6 @@ def test_one_grid_has_the_bar_of_the_table(tmp_path):
     """A file without an interval of its own is that of a single run."""
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.uncertainty is None
-    assert result.interval is not None
     assert result.interval.grid_from == result.interval.scatter_from == "table"
     figure = comparison_figure(compare(result), result.case.bowl.rim_height)
     (bar,) = (c for axes in figure.axes for c in axes.containers if hasattr(c, "has_xerr"))
@@ -174,7 +170,6 @@ def test_thick_cup_on_three_grids(tmp_path):
     assert result.status == "finished"
     assert result.sinking_time == levels.sinking_times[0]
     assert result.uncertainty == levels.uncertainty
-    assert levels.uncertainty is not None
     assert levels.uncertainty > 0.0
     done = [now.fraction_done for now in seen]
     assert done[-1] == pytest.approx(1.0)
@@ -198,9 +193,7 @@ def test_grids_show_themselves_with_their_times_and_the_warning():
     """What a notebook prints: the finest time with its error bar, then a line a grid."""
     times = [2.0, 2.1, 2.3]
     verdict, warning = judge(CELLS, times)
-    assert verdict is not None
     interval = of_runs(case_of(STEEL), [2.0], verdict.uncertainty)
-    assert interval is not None
     ended = RunResult(Path("cup.h5"), "finished", 2.0, "sank", 10, 1.0, 0.0, (), interval)
     shown = repr(Grids(ended, tuple(CELLS), tuple(times), verdict, warning))
     assert shown.splitlines()[0] == "cup.h5: finished, 3 grids"

@@ -46,7 +46,6 @@ def figures(capsys: Shown, *arguments: object) -> dict[str, Any]:
 def test_before_the_water_every_command_says_the_same(cup, capsys):
     case = load_case(cup)
     best = best_time(case)
-    assert best is not None
     words = str(best)
     assert re.fullmatch(r"[\d.]+ \u00b1 [\d.]+ ms", words)
     page = told(capsys, "check", cup, "--uncertainty")
@@ -54,7 +53,6 @@ def test_before_the_water_every_command_says_the_same(cup, capsys):
     sheet = dict(trial_sheet(case).expected)
     assert sheet["time until the rim is under"] == words
     trial = re.search(r"a careful trial of yours  (.*) \(95 %", page)
-    assert trial is not None
     assert sheet["95 % of careful trials"] == trial[1]
     chart = told(capsys, "chart", cup, "-o", cup.with_suffix(".csv"))
     assert words in chart
@@ -76,7 +74,6 @@ def test_of_a_run_every_command_says_the_same(cup, capsys):
     path = cup.with_suffix(".h5")
     ran = figures(capsys, "run", cup, "-o", path)
     result = read_result(path)
-    assert result.interval is not None
     words = str(result.interval.best)
     compared = figures(capsys, "compare", path)
     assert ran["best"] == compared["best"] == result.interval.best.as_dict()

@@ -135,7 +135,6 @@ def test_where_it_heels_check_says_so(tall):
     for hole, share in zip(die.uniform(0.003, 0.03, 16), die.uniform(0.05, 0.9, 16), strict=True):
         growth = float(tall.growths(np.array([hole]), np.array([share]))[0, 0])
         curve = stability_curve(between(tall, float(hole), float(share))[0])
-        assert curve is not None
         if abs(np.log((growth + 0.1) / GROWTH_TO_TIP)) > 0.3:
             assert (growth > GROWTH_TO_TIP) == curve.time_to_heel, (hole, share)
         heels += curve.time_to_heel

@@ -24,7 +24,6 @@ BEAKER = cup_text(4, title="Tall steel beaker", radius=35, height=110, wall=1.5,
 def test_centres_of_a_cup_are_those_of_a_cylinder():
     """KB = D / 2 and BM = R^2 / (4 D) for an upright cylinder (textbook naval hydrostatics)."""
     found = centres(cup_case())
-    assert found is not None
     draft = MASS / (DENSITY * 3.141592653589793 * RADIUS**2)
     assert found.draft == pytest.approx(draft, rel=1e-6)
     assert found.buoyancy == pytest.approx(draft / 2, rel=1e-6)
@@ -35,7 +34,6 @@ def test_centres_of_a_cup_are_those_of_a_cylinder():
 def test_metacentre_and_weight_lie_a_metacentric_height_apart(name):
     case = load_case(CASES / f"{name}.toml")
     found = centres(case)
-    assert found is not None
     assert found.weight < found.metacentre
     upright = metacentric_height(case, -case.bowl.base_thickness)
     assert found.metacentre - found.weight == pytest.approx(upright)
@@ -45,8 +43,6 @@ def test_a_ring_under_the_bowl_lowers_weight_and_buoyancy():
     """Weights and displaced volumes by hand: G = (m z + m_r z_r) / (m + m_r)."""
     bare, ringed = (load_case(CASES / f"beech-dish-{n}.toml") for n in ("bare", "brass-ring"))
     alone, both = centres(bare), centres(ringed)
-    assert alone is not None
-    assert both is not None
     expected = (bare.total_mass * alone.weight + 0.060 * -0.0035) / (bare.total_mass + 0.060)
     assert both.weight == pytest.approx(expected, rel=1e-6)
 

@@ -304,7 +304,6 @@ def test_the_table_carries_the_reasons(point, tmp_path):
     found = read_points([table])[0][0].reasons
     assert list(found) == ["heave"]
     heave = found["heave"]
-    assert heave is not None
     assert heave.terms == OWED.terms
     assert (heave.hole, heave.forces) == pytest.approx((OWED.hole, OWED.forces))
     assert heave.total == pytest.approx(OWED.total)
@@ -343,7 +342,6 @@ def test_a_smooth_curve_goes_through_the_times_that_the_model_tells():
     light = next(points for ratio, points in families(read_table(table)) if ratio < 0.4)
     tried = load_case(shipped_case("steel-cup"))
     smooth = smooth_family(light, "corrected", tried)
-    assert smooth is not None
     assert smooth_family(light, "corrected") is None
     case = tried.with_hole(light[0].hole)
     bare = replace(case, bowl=case.bowl.weighing(0.160))

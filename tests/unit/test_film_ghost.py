@@ -79,7 +79,6 @@ def test_past_the_model_s_end_its_lines_are_gone(result):
     """Unless it came to rest, where the bowl stays."""
     levels = levels_of(result, "heave")
     end = levels.at(float(levels.t[-1]))
-    assert end is not None
     assert end[0] < -HEIGHT
     assert levels.at(1e3) is None
     assert replace(levels, sinks=False).at(1e3) == end

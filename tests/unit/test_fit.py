@@ -135,7 +135,6 @@ def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent():
     law = time_law(case, "heave")
     for coefficient in (0.53, 0.59, 0.66, 0.74, 0.9):
         exact = solve_at(case, "heave", coefficient).sinking_time
-        assert exact is not None
         product = np.interp(np.log(coefficient), np.log(FINE), law.log_product)
         off = float(np.exp(product)) / coefficient / exact - 1
         assert abs(off) < 3e-3, f"C = {coefficient}: {off:.1e}"
@@ -224,7 +223,6 @@ def test_a_model_that_fails_at_wide_holes_loses_them_only(monkeypatch):
     fit = fitted(clean, monkeypatch)
     found = fit.models["quasi-static"]
     assert found.holes == (0.002, 0.012), found
-    assert found.coefficient is not None
     assert found.coefficient.low < TRUE < found.coefficient.high, found.coefficient
     told = " ".join(trial_verdict(fit))
     assert "holes from 2 to 12 mm" in told, told
@@ -256,7 +254,6 @@ def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch):
     holes = np.full(4, 0.008)
     times = 1 / TRUE + np.array([-0.01, 0.01, 0.0, 0.005])
     fit = fitted(constant_laws(holes, times, 0.01), monkeypatch)
-    assert fit.best.coefficient is not None
     assert fit.best.coefficient.value == pytest.approx(TRUE, rel=0.01)
     assert "One hole cannot distinguish" in trial_verdict(fit)[0]
 
@@ -292,21 +289,17 @@ def test_plugged_and_started_holes_enclose_the_contact_angle():
     holes = [critical * factor for factor in (0.5, 0.7, 0.85, 0.95, 1.05, 1.15, 1.3, 2.0)]
     times = [None if d < critical else 400.0 for d in holes]
     found = fit_angle(trial_cases(case, trials_of(holes, times)))
-    assert found is not None
     assert (found.plugged, found.started) == (4, 4)
     assert found.angle is not None
     assert math.degrees(found.angle) == pytest.approx(50, abs=4), math.degrees(found.angle)
-    assert found.low is not None
     assert found.low < math.radians(50)
     assert found.high is None or found.high > math.radians(50)
 
 
 def test_plugged_holes_alone_give_a_lower_bound_of_the_angle():
     found = fit_angle(trial_cases(cup_case(), trials_of([0.0009, 0.001], [None, None])))
-    assert found is not None
     assert found.angle is None
     assert found.high is None
-    assert found.low is not None
     assert math.radians(20) < found.low < math.radians(90)
 
 
@@ -331,7 +324,6 @@ def traced() -> TraceFit:
 @pytest.mark.slow
 def test_a_trace_gives_back_coefficient_and_moment_of_release(traced):
     fit, found = traced, traced.models["quasi-static"]
-    assert found.coefficient is not None
     low, high = found.coefficient.low, found.coefficient.high
     assert low < TRUE < high, found.coefficient
     assert high - low < 0.03, "an interval of 5 %, or the test says nothing"
@@ -350,8 +342,6 @@ def test_a_case_that_leaves_the_hole_open_widens_the_interval_of_a_trace(traced,
     text = CASE_TEXT.replace('hole = "0 mm"', 'hole = "0.1 mm"')
     again = fit_trace(parse_case(text, Path(), "c.toml"), traced.trace)
     unsure = again.models["quasi-static"].coefficient
-    assert sure is not None
-    assert unsure is not None
     added = math.sqrt(unsure.half_width**2 - sure.half_width**2) / unsure.value / 1.959964
     assert added == pytest.approx(0.025, rel=0.02), f"{added:.4f}"
 
@@ -433,7 +423,6 @@ def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(monkeypatch):
     times = (0.008 / holes) ** 2 / (0.62 - 0.19 * along)
     fit = fitted(constant_laws(holes, times, 1e-3), monkeypatch)
     trend = fit.trend("quasi-static")
-    assert trend is not None
     assert (trend.first, trend.last) == pytest.approx((0.62, 0.43), abs=0.01)
     told = " ".join(trial_verdict(fit))
     assert "changes from 0.62 (4 mm) to 0.43 (20 mm): a trend, not an explanation" in told

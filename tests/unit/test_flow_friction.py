@@ -126,7 +126,6 @@ def test_no_friction_is_added_where_a_law_closes_the_hole():
     case = thick_walled_cup("8 mm", "3 mm", 'hole = "closed"\nwall = "no-slip"')
     sim = initialise(case)
     friction, grid = sim.ops.force(Friction), sim.ops.grid
-    assert friction is not None
     row = int(np.argmin(np.abs(grid.z_f - 0.002)))
     edge = int(np.argmin(np.abs(grid.r_f - sim.layout.bowl.hole_radius)))
     outer = int(np.argmin(np.abs(grid.r_f - 0.050)))

@@ -102,17 +102,13 @@ def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens(
     """The tables' own numbers, at the holes at which they were found."""
     case = case_of(STEEL.replace("40 mm", "20 mm"))
     narrow = of_runs(case, [2.127])
-    assert narrow is not None
     told = not_computed(hole_ratio(case), "kept")
     assert narrow.time == pytest.approx(2.127 * (1.0 + told.shift))
     assert narrow.time == pytest.approx(2.0665, rel=0.01), "three dimensions, base grid"
     assert "closed-off air" not in narrow.other
     kept, void = (of_runs(case_of(f'{STEEL}air = "{air}"\n'), [0.51]) for air in ("kept", "void"))
-    assert kept is not None
-    assert void is not None
     assert 0.01 < kept.other["closed-off air"] < void.other["closed-off air"]
     closed = of_runs(case, [2.127], law=0.03)
-    assert closed is not None
     assert closed.time == 2.127
     assert closed.best.parts["discharge coefficient"] == 0.03
     assert "axisymmetry" not in closed.best.parts
@@ -152,7 +148,6 @@ def test_the_table_is_linear_between_its_rows_and_level_beyond_them():
 
 def test_an_interval_goes_through_a_file_s_attributes_unchanged():
     interval = of_runs(case_of(STEEL), TIMES, 0.012, sensitive=True)
-    assert interval is not None
     stored = as_attributes(interval) | {"members": 5.0}
     assert from_attributes(stored) == interval
     assert stored["sinking_time_low_s"] == interval.low
@@ -168,7 +163,6 @@ def test_a_result_without_an_interval_of_its_own_gets_that_of_its_run(tmp_path):
     result = read_result(write_result(tmp_path / "cup.h5"))
     assert result.sinking_time is not None
     found = result.interval
-    assert found is not None
     expected = of_runs(result.case, [result.sinking_time], sensitive=found.sensitive)
     assert replace(found, other=expected.other if expected else {}) == expected
     assert result.members == 1

@@ -27,7 +27,6 @@ def test_the_handbook_s_example_comes_out():
     From memory; G is 2.46876, so the handbook's last digit is cut off: within one unit of it.
     """
     found = grubbs(HANDBOOK)
-    assert found is not None
     assert found.g == pytest.approx(2.4687, abs=1e-4)
     assert critical_value(8, 0.05) == pytest.approx(2.032, abs=5e-4)
     assert found.farthest == 7

@@ -87,7 +87,6 @@ def changed(case: Case, change: Change, with_readings: bool = True) -> Reasons:
 
 def reasons(case: Case, other: Record) -> Reasons:
     found = attribute(case, other, times(case))["heave"]
-    assert found is not None
     print(found)
     assert found.hole + found.forces + found.remainder == pytest.approx(found.total, abs=1e-12)
     assert sum(found.terms.values()) + found.rest == pytest.approx(found.forces, abs=1e-12)
@@ -230,7 +229,6 @@ def test_a_quasi_static_filling_owes_all_to_its_coefficient():
     )
     own = MODELS["quasi-static"](case).sinking_time
     found = attribute(case, other, {"quasi-static": own})["quasi-static"]
-    assert found is not None
     assert found.hole == pytest.approx(found.total, rel=CLOSED)
     assert abs(found.forces) < CLOSED * abs(found.total)
 
@@ -238,7 +236,6 @@ def test_a_quasi_static_filling_owes_all_to_its_coefficient():
 def test_a_falling_body_owes_all_to_forces(cup):
     own = MODELS["falling"](cup).sinking_time
     found = attribute(cup, record(cup), {"falling": own})["falling"]
-    assert found is not None
     assert (found.hole, found.remainder) == (0.0, 0.0)
     assert found.forces == found.total
     assert found.terms["water held back by the base"] < 0.0
@@ -253,7 +250,6 @@ def test_a_history_of_a_few_steps_is_not_replayed(cup):
     long = record(cup)
     few = Record(long.t[:9], long.draft[:9], long.inner_level[:9], 0.2, math.inf, {})
     found = attribute(cup, few, times(cup))["heave"]
-    assert found is not None
     assert found.note == attributing.UNREAD
     assert found.remainder == found.total
 

@@ -121,13 +121,11 @@ def test_closed_air_is_told_with_time_and_volume():
 def test_no_drawn_time_is_negative_and_timing_suits_a_short_event():
     """0.1 s is what a hand does; an open ring is under in a tenth of that, and is filmed."""
     quick = error_budget(cup(hole=90.0))
-    assert quick.time is not None
     assert quick.time < 0.2
     timing = next(row for row in quick.contributions if row.name == "timing")
     assert timing.uncertainty == pytest.approx(0.05 * quick.time)
     stated = error_budget(cup(hole=90.0, more='[uncertainty]\ntiming = "0.2 s"'))
     for budget in (quick, stated):
-        assert budget.monte_carlo is not None
         assert budget.monte_carlo.low > 0.0
 
 

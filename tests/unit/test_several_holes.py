@@ -156,7 +156,6 @@ def test_sized_holes_share_the_area_of_the_one():
     """d / sqrt(n) with a given coefficient (Torricelli); 1e-4, to which times are found."""
     case = cup(12, "discharge_coefficient = 0.6")
     alone, four = (size(case, 20.0, model="quasi-static", count=n) for n in (1, 4))
-    assert alone.value is not None
     assert four.value == pytest.approx(alone.value / 2.0, rel=1e-4)
     assert four.count == 4
     assert "a set of 4 holes of" in repr(four)
@@ -179,7 +178,6 @@ def test_small_heel_by_an_offset_is_moment_over_righting_moment(level):
     case = cup(10, 'offset = "1 mm"', LOW_RING, mass=150)
     draft, ring = draft_at(case, level), case.ballast
     assert draft is not None
-    assert ring is not None
     displaced = float(case.bowl.outer_volume(draft)) + ring.volume_below(draft)
     weight = case.water.density * GRAVITY * displaced
     moment = offset_moment(case, level)
@@ -225,7 +223,6 @@ def test_moment_of_a_jet_is_offset_times_momentum_flux():
     case = cup(2, 'offset = "10 mm"\nedge = "rounded"')
     level = 0.01
     draft, law = draft_at(case, level), discharge(case)
-    assert draft is not None
     flow = law.flow(draft - 0.002 - level)
     density = case.bowl.mass / case.bowl.solid_volume
     missing = (density - case.water.density) * GRAVITY * 0.002 * law.area

@@ -47,7 +47,6 @@ def test_the_flows_stages_are_those_of_a_history_that_was_made_with_them(air):
     case = cup()
     found = stages_of_flow(case, history(case, air))
     half = 0.5 * MEAN_OVER * math.sqrt(case.bowl.rim_radius / GRAVITY)
-    assert found is not None
     assert found.landed == pytest.approx(LANDED, abs=half)
     assert found.submerged == pytest.approx(WET, abs=half)
 
@@ -71,10 +70,6 @@ def test_the_heave_models_stages_come_one_after_the_other():
     case = cup()
     sinking = heave.solve(case)
     found = stages_of_heave(case, sinking)
-    assert found is not None
-    assert found.landed is not None
-    assert found.submerged is not None
-    assert sinking.sinking_time is not None
     assert 0.0 < found.landed < found.submerged < sinking.sinking_time
 
 

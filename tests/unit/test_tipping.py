@@ -20,7 +20,6 @@ def test_a_straight_cup_floods_at_freeboard_over_radius(level):
     tan(heel) = freeboard / radius, exactly (from first principles)."""
     case = cup(height=60, mass=300)
     draft = draft_at(case, level)
-    assert draft is not None
     tangent = (0.06 - draft) / 0.05
     assert 0.05 * tangent < draft, "the waterplane must not reach the base"
     assert np.tan(flooding_heel(case, level)) == pytest.approx(tangent, rel=1e-5)
@@ -31,7 +30,6 @@ def wall_sided_heel(case: Case) -> float:
     stays wet: GZ = sin (GM + BM tan^2 / 2) = 0 (wall-sided formula, textbook naval hydrostatics,
     from memory; exact for upright walls)."""
     found = centres(case)
-    assert found is not None
     height = metacentric_height(case, -case.bowl.base_thickness)
     return float(np.arctan(np.sqrt(-2.0 * height / (found.metacentre - found.buoyancy))))
 
@@ -55,7 +53,6 @@ def test_a_top_heavy_cup_heels_more_and_more_until_its_rim_dips():
     rim; at the last they meet."""
     case = top_heavy_cup()
     found = flooding(case)
-    assert found is not None
     for level, heel in zip(found.inner_level[:-1], found.heel[:-1], strict=True):
         assert heel < flooding_heel(case, float(level))
         arm = righting_arm(case, float(level), float(heel))
@@ -88,7 +85,6 @@ def test_outcome_and_figures_tell_when_it_floods():
 
 def test_a_cup_that_no_heel_holds_as_it_is_set_down_floods_at_once():
     found = flooding(cup(height=150))
-    assert found is not None
     assert found.rolls
     assert found.level == -0.002
     sinking = sinkings(cup(height=150))["heave"]
@@ -104,7 +100,6 @@ def test_a_cup_that_stays_upright_or_rights_itself_never_floods_so():
 
 def test_the_figure_shows_four_sections_with_their_heels():
     found = flooding(top_heavy_cup())
-    assert found is not None
     rows = [
         axes for axes in check_figure(top_heavy_cup()).axes if axes.get_label().startswith("heel")
     ]

@@ -183,9 +183,6 @@ def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name
     uncertainty, changed = PLAIN[name]
     budget = error_budget(cup(drill=40.0, **{name: uncertainty}))
     low, high = (best_time(cup(**{"drill": 40.0, **changed(sign)})) for sign in (-1.0, 1.0))
-    assert budget.time is not None
-    assert low is not None
-    assert high is not None
     plain = 0.5 * (high.time - low.time)
     assert effects(budget)[name] == pytest.approx(plain, rel=0.02, abs=1e-4 * budget.time)
     others = {key: effect for key, effect in effects(budget).items() if key not in (name, "timing")}
@@ -216,7 +213,6 @@ def test_meniscus_holds_the_share_of_holes_below_its_edge():
 
     def excess(diameter: float) -> float:
         head = start_head(case)
-        assert head is not None
         return head - hole_breakthrough_head(diameter, case.water, case.contact_angle)
 
     edge = brentq(excess, 0.8e-3, 1.5e-3)
@@ -232,7 +228,6 @@ def test_contact_angle_alone_decides_only_whether_it_starts():
     case = cup(drill=1.15, contact_angle="10 deg")
     budget = error_budget(case, "quasi-static")
     assert budget.uncertainty == 0.0
-    assert budget.plugged is not None
     assert 0.0 < budget.plugged < 1.0
     pushed = cup(
         drill=1.15, contact_angle="10 deg", more='[start]\nkind = "push"\npush = "0.1 N s"'
@@ -288,7 +283,6 @@ def test_plugged_bowl_has_the_time_it_would_take_once_started():
     case = cup(drill=1.0, hole="0.01 mm")
     budget = error_budget(case, "quasi-static")
     pushed = cup(drill=1.0, more='[start]\nkind = "push"\npush = "0.1 N s"')
-    assert budget.plugged is not None
     assert budget.plugged > 0.99
     assert budget.time == pytest.approx(MODELS["quasi-static"](pushed).sinking_time, rel=1e-6)
     assert "Time after a start; as described it is plugged" in uncertainty_page(budget)
@@ -304,7 +298,6 @@ def test_base_gone_has_no_hole_to_be_uncertain_of():
 def test_fit_tells_how_far_it_misses():
     """Quasi-static times are smooth: 0.1 % of the time for uncertainties of a few per cent."""
     budget = error_budget(cup(hole="0.1 mm", radius="0.3 mm", mass="1 g"), "quasi-static")
-    assert budget.fit_miss is not None
     assert 0.0 < budget.fit_miss < 1e-3, f"{budget.fit_miss:.1e}"
     assert "not smooth" not in uncertainty_page(budget)
     poor = replace(budget, fit_miss=0.02)

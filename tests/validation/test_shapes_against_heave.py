@@ -61,7 +61,6 @@ def test_heave_model_lies_within_five_per_cent_of_the_flow_solver(name, hole):
     case = set_down(name, hole, "good" if (name, hole) == ("lily-bowl", 0.040) else "quick")
     flow = fmean(released(case, drawn(0, member)).rim for member in range(RELEASES))
     heave = MODELS["heave"](case).sinking_time
-    assert heave is not None
     told = f"{name}, {1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
     print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
     assert heave == pytest.approx(flow, rel=ALLOWED), told
@@ -73,7 +72,6 @@ def test_heave_model_lies_within_five_per_cent_for_a_cup_that_is_held_and_let_go
     case = set_down("steel-cup", hole, "quick")
     case = replace(case, start=Start("held", draft=draft, inside="level"))
     flow, heave = released(case, drawn(0, 0)).rim, MODELS["heave"](case).sinking_time
-    assert heave is not None
     told = f"{1e3 * hole:.0f} mm: flow {flow:.4f} s, heave {heave:.4f} s"
     print(f"\n{told}, {100 * (heave / flow - 1):+.1f} %")
     assert heave == pytest.approx(flow, rel=ALLOWED), told
