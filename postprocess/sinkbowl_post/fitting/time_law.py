@@ -98,13 +98,13 @@ def solve_at(case: Case, model: str, coefficient: float) -> Sinking:
         if model == heave.MODEL:
             return by_heave
         return corrected.corrected(_open(case, coefficient), by_heave).sinking
-    return MODELS[model](_open(case, coefficient))
+    return MODELS[model](_open(case, coefficient), beyond=False)
 
 
 @lru_cache(maxsize=64)
 def _by_heave(case: Case, coefficient: float) -> Sinking:
     """The heave model's time, basis of the corrected one."""
-    return heave.solve(_open(case, coefficient))
+    return heave.solve(_open(case, coefficient), beyond=False)
 
 
 @lru_cache(maxsize=8)

@@ -263,7 +263,7 @@ def critical_value(count: int, alpha: float) -> float:
 @lru_cache(maxsize=64)
 def model_time(case: Case) -> float | None:
     """Sinking time by the heave model [s], without meniscus; None if it does not sink."""
-    return heave.solve(meniscus_aside(case)).sinking_time
+    return heave.solve(meniscus_aside(case), beyond=False).sinking_time
 
 
 def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:

@@ -77,9 +77,9 @@ def _times(
         drilled = replace(drilled, bowl=drilled.bowl.weighing(mass))
     other, ratio = meniscus_aside(drilled), hole_ratio(drilled)
     if model != corrected.MODEL:
-        time = MODELS[model](other).sinking_time or np.nan
+        time = MODELS[model](other, beyond=False).sinking_time or np.nan
         return ratio, time, time, time
-    found = corrected.corrected(other, heave.solve(other))
+    found = corrected.corrected(other, heave.solve(other, beyond=False))
     if found.best is None:
         return ratio, np.nan, np.nan, np.nan
     return ratio, found.best.time, *found.best.interval

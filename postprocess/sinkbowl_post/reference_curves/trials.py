@@ -98,7 +98,7 @@ def _flow_time(case: Case, ratio: float, mass: float, points: Sequence[RunPoint]
     The heave model's time with the interpolated deviation of the runs around it, which changes
     little with hole and mass.
     """
-    model = heave.solve(meniscus_aside(case)).sinking_time
+    model = heave.solve(meniscus_aside(case), beyond=False).sinking_time
     found: list[tuple[float, float]] = []
     for own, family in families(points):
         deviations = [(p.hole_ratio, p.deviation(heave.MODEL)) for p in family]

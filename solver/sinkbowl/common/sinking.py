@@ -124,6 +124,16 @@ class Sinking:
         return "\n".join(lines)
 
 
+def first_at(t: FloatArray, values: FloatArray, level: float) -> float:
+    """Time [s] at which values (n,) at times t (n,) first reach a level that they do reach.
+
+    Linear between two moments.
+    """
+    k = int(np.argmax(values >= level))
+    near = slice(max(k - 1, 0), k + 1)
+    return float(np.interp(level, values[near], t[near]))
+
+
 def late_speeds(
     t: FloatArray, draft: FloatArray, speed: FloatArray, rim: float | None
 ) -> FloatArray:

@@ -6,12 +6,11 @@
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from sinkbowl.case.case import Case
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.corrected import model
 from sinkbowl.reduced import MODELS as REDUCED
 
-MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
+MODELS: Mapping[str, Callable[..., Sinking]] = MappingProxyType(
     {**REDUCED, model.MODEL: model.solve}
 )
 """Name of each model and the function that solves a case."""

@@ -93,7 +93,8 @@ def law_half(case: Case) -> float:
     """Half-width at 95 % by the discharge law, share of the time; 0 if the case gives C."""
     if case.hole.discharge_coefficient is not None or case.base_gone:
         return 0.0
-    low, high = (heave.solve(with_coefficient(case, c)).sinking_time or 0.0 for c in COEFFICIENTS)
+    cases = (with_coefficient(case, c) for c in COEFFICIENTS)
+    low, high = (heave.solve(one, beyond=False).sinking_time or 0.0 for one in cases)
     if not low * high > 0.0:
         return LAW
     return LAW * abs(math.log(high / low) / math.log(COEFFICIENTS[1] / COEFFICIENTS[0]))

@@ -60,15 +60,15 @@ def best_time(case: Case) -> Best | None:
 
     Raises RunError if the integration comes to no end.
     """
-    return corrected(case, heave.solve(case)).best
+    return corrected(case, heave.solve(case, beyond=False)).best
 
 
-def solve(case: Case) -> Sinking:
-    """Sinking of a bowl by the heave model with the map's correction.
+def solve(case: Case, beyond: bool = True) -> Sinking:
+    """Sinking of a bowl by the heave model with the map's correction, also `beyond` its rim.
 
     Raises RunError if the integration comes to no end.
     """
-    return corrected(case, heave.solve(case)).sinking
+    return corrected(case, heave.solve(case, beyond)).sinking
 
 
 def corrected(case: Case, by_heave: Sinking) -> Corrected:

@@ -115,7 +115,10 @@ def likeness(case: Case, heave: Sinking) -> Likeness:
 
 
 def _reached(sinking: Sinking, depth: float) -> float:
-    """Time at which a draft [m] is first reached, cubic between two moments [s]."""
+    """Time at which a draft [m] is first reached [s].
+
+    Cubic, not linear as `first_at`: a model keeps only a thousand moments.
+    """
     k = max(int(np.argmax(sinking.draft >= depth)), 1)
     (t, end), (a, b) = sinking.t[k - 1 : k + 1], sinking.draft[k - 1 : k + 1]
     step = end - t

@@ -31,10 +31,9 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
-from sinkbowl.design.budget.budget import systematic
 from sinkbowl.design.budget.propagation import combined
 from sinkbowl.design.budget.repeats import LEVEL, POWER, seen
-from sinkbowl.design.budget.uncertainty import time_and_contributions
+from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.reduced import MODELS
@@ -187,24 +186,23 @@ def times_at(case: Case) -> HoleTimes | None:
     """Times and scatter at a case's hole; None if it is plugged or does not sink."""
     if hole_gate(case).plugged:
         return None
-    solved = {name: solve(case).sinking_time for name, solve in MODELS.items()}
+    solved = {name: solve(case, beyond=False).sinking_time for name, solve in MODELS.items()}
     times = {name: time for name, time in solved.items() if time}
-    found = time_and_contributions(case, SCATTER_MODEL) if len(times) > 1 else None
-    if found is None:
+    budget = error_budget(case, SCATTER_MODEL) if len(times) > 1 else None
+    if budget is None or budget.time is None:
         return None
-    time, contributions = found
     ratio = hole_ratio(case)
     repeats = repeat_runs_at(ratio)
-    rest = [c.effect for c in contributions if c.averages_out and c.name != "timing"]
-    released = RELEASE * time / DEVIATE
+    rest = [c.effect for c in budget.contributions if c.averages_out and c.name != "timing"]
+    released = RELEASE * budget.time / DEVIATE
     return HoleTimes(
         hole=case.hole.diameter,
         ratio=ratio,
         times=times,
         scatter=combined(np.array([*rest, released])),
         by_hand=case.uncertainty.timing,
-        systematic=systematic(contributions),
-        flow_half=float(np.hypot(repeats.scatter, repeats.grid)) * time,
+        systematic=budget.systematic,
+        flow_half=float(np.hypot(repeats.scatter, repeats.grid)) * budget.time,
     )
 
 

@@ -13,14 +13,14 @@ from sinkbowl.common.sinking import Sinking
 from sinkbowl.reduced import falling, heave, quasi_static
 from sinkbowl.reduced.heeled_filling import with_heel
 
-MODELS: Mapping[str, Callable[[Case], Sinking]] = MappingProxyType(
+MODELS: Mapping[str, Callable[..., Sinking]] = MappingProxyType(
     {
         quasi_static.MODEL: quasi_static.solve,
         heave.MODEL: heave.solve,
         falling.MODEL: falling.solve,
     }
 )
-"""Name of each model and the function that solves a case, the bowl upright."""
+"""Name of each model and the function that solves a case, upright, also `beyond` the rim."""
 
 
 def sinkings(case: Case) -> dict[str, Sinking]:

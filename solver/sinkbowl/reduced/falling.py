@@ -26,11 +26,11 @@ STEPS = 3000
 """Steps per sqrt(2 head / g); a fall takes a few of these times."""
 
 
-def solve(case: Case) -> Sinking:
+def solve(case: Case, beyond: bool = False) -> Sinking:
     """Sinking of a bowl as if it had no base.
 
-    A bowl that floats is followed until it first stops. The fall ends at the rim. Raises RunError
-    if the integration does not end.
+    A bowl that floats is followed until it first stops. The fall ends at the rim, as if `beyond`
+    were false. Raises RunError if the integration does not end.
     """
     tables = tabulate(case)
     state = first_state(tables)

@@ -18,16 +18,17 @@ from sinkbowl.statics.hydrostatics import floats
 MODEL = "heave"
 
 
-def solve(case: Case) -> Sinking:
+def solve(case: Case, beyond: bool = True) -> Sinking:
     """Sinking of a bowl that heaves with the inertia of all the water it moves.
 
-    Raises RunError if the integration does not end.
+    It goes on `beyond` its rim until it is full or at rest. Raises RunError if the integration does
+    not end.
     """
     answer = corner_answer(case, MODEL)
     if answer is not None:
         return answer
     tables = tabulate(case)
-    leg = integrate(HEAVE, tables.bowl, first_state(tables), floats(case), beyond=True)
+    leg = integrate(HEAVE, tables.bowl, first_state(tables), floats(case), beyond=beyond)
     return sinking(case, MODEL, tables.bowl, leg)
 
 

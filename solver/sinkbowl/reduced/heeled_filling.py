@@ -37,7 +37,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.frozen import FrozenArrays
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import Sinking, first_at
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.statics.flooding import CLOSE_LEVEL, flooding
 from sinkbowl.statics.heel import flooding_heel, heeled_water, resting_heel
@@ -97,10 +97,8 @@ class HeeledFilling(FrozenArrays):
         beside = 0.5 * (filled[1:] + filled[:-1])
         steps = np.diff(t) * np.interp(beside, self.inner_level, self.slower)
         clock = np.concatenate(([0.0], np.cumsum(steps)))
-        there = np.flatnonzero(filled >= level)
-        if there.size:
-            near = slice(max(int(there[0]) - 1, 0), int(there[0]) + 1)
-            return float(np.interp(level, filled[near], clock[near]))
+        if np.any(filled >= level):
+            return first_at(clock, filled, level)
         under = self.tips is None and "rim_under" in upright.events
         return float(clock[-1]) if under else None
 

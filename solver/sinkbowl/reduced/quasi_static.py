@@ -34,18 +34,18 @@ INTERVALS = 300
 """Minimum number of intervals of the inner water, besides jumps of areas."""
 
 
-def solve(case: Case) -> Sinking:
-    """Sinking of a bowl in equilibrium throughout; RunError if the integration does not end."""
+def solve(case: Case, beyond: bool = True) -> Sinking:
+    """Sinking of a bowl in equilibrium up to its rim, and `beyond` by heave; or RunError."""
     # Without inertia no push or drop takes the hole of such a bowl down to the water.
     answer = corner_answer(case, MODEL) or base_dry_answer(case, MODEL)
     if answer is not None:
         return answer
     tables = tabulate(case)
-    return sinking(case, MODEL, tables.bowl, _fill(tables))
+    return sinking(case, MODEL, tables.bowl, _fill(tables, beyond))
 
 
-def _fill(tables: Tables) -> Leg:
-    """Fill hole and bowl until the rim goes under or the head vanishes, and beyond."""
+def _fill(tables: Tables, beyond: bool) -> Leg:
+    """Fill hole and bowl until the rim goes under or the head vanishes."""
     bowl, afloat = tables.bowl, floats(tables.case)
     water = _amounts(tables)
     rows, times = np.zeros((len(water), ROW)), np.full(TIMES, np.nan)
@@ -58,7 +58,7 @@ def _fill(tables: Tables) -> Leg:
     stop = RIM_UNDER if count == len(water) else REST
     rows = rows[:count]
     times[stop] = rows[-1, TIME]
-    if stop == REST:
+    if stop == REST or not beyond:
         return Leg(rows, times, stop)
     state = rows[-1, 1 : 1 + STATE]
     after = integrate(

@@ -11,7 +11,7 @@ import numpy as np
 
 from sinkbowl.bowl.shapes import thicken_inwards
 from sinkbowl.case.case import Case
-from sinkbowl.common.sinking import FloatArray
+from sinkbowl.common.sinking import FloatArray, first_at
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.simulation import initialise
@@ -62,9 +62,3 @@ def as_the_flow_sees_it(case: Case) -> Case:
     if layout.thickened > 0.0:
         seen = replace(seen, bowl=thicken_inwards(case.bowl, layout.thickened))
     return seen if layout.closed else with_coefficient(seen, FREE_STREAMLINE)
-
-
-def first_at(t: FloatArray, draft: FloatArray, depth: float) -> float:
-    """Time at which a depth is first reached, by linear interpolation [s]."""
-    k = int(np.argmax(draft >= depth))
-    return float(np.interp(depth, draft[k - 1 : k + 1], t[k - 1 : k + 1]))

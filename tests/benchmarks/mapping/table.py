@@ -11,12 +11,12 @@ import numpy as np
 
 from mapping.releases import read
 from sinkbowl.common.errors import RunError
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import Sinking, first_at
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.to_the_rim import Times, as_the_flow_sees_it, first_at
+from sinkbowl.running.to_the_rim import Times, as_the_flow_sees_it
 
 
 def map_rows(

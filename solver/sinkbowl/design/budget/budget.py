@@ -64,11 +64,6 @@ class Contribution:
         }
 
 
-def systematic(contributions: tuple[Contribution, ...]) -> float:
-    """Standard uncertainty that repeats do not average out [s]."""
-    return combined(np.array([c.effect for c in contributions if not c.averages_out]))
-
-
 def trial_words(interval: Sequence[float]) -> str:
     """Ends of the interval of a careful trial [s] in words."""
     low, high = interval
@@ -125,7 +120,7 @@ class Budget:
     @property
     def systematic(self) -> float:
         """Standard uncertainty that repeats with the same bowl do not reduce [s]."""
-        return systematic(self.contributions)
+        return combined(np.array([c.effect for c in self.contributions if not c.averages_out]))
 
     def as_dict(self) -> dict[str, Any]:
         """The budget as plain numbers, strings and None, units in the keys."""

@@ -21,8 +21,10 @@ from sinkbowl.common.numerics import student
 LEVEL, POWER = 0.05, 0.8
 """Probability of a false positive, and of detecting a true difference (common practice)."""
 
-FAR, POINTS = 6.0, 80
-"""Range of the density over its width 1 / sqrt(freedom) to each side, and points over it."""
+FAR = 6.0
+"""Range of the density over its width 1 / sqrt(freedom) to each side."""
+
+PLACES, WEIGHTS = np.polynomial.legendre.leggauss(80)
 
 MANY = 2_000
 """Number of trials from which the normal approximation is used."""
@@ -47,13 +49,12 @@ def seen(shift: float, freedom: int, level: float = LEVEL) -> float:
     """
     critical, half = student(freedom, 1.0 - level), 0.5 * freedom
     low, high = max(0.0, 1.0 - FAR / math.sqrt(freedom)), 1.0 + FAR / math.sqrt(freedom)
-    places, weights = np.polynomial.legendre.leggauss(POINTS)
-    u = low + 0.5 * (high - low) * (places + 1.0)
+    u = low + 0.5 * (high - low) * (PLACES + 1.0)
     density = math.log(2.0) + half * math.log(half) - math.lgamma(half) - half * u**2
     density += (freedom - 1.0) * np.log(u)
     cdf = NormalDist().cdf
     both = [cdf(shift - critical * one) + cdf(-shift - critical * one) for one in u.tolist()]
-    return float(0.5 * (high - low) * np.sum(weights * np.exp(density) * both))
+    return float(0.5 * (high - low) * np.sum(WEIGHTS * np.exp(density) * both))
 
 
 def repeats_needed(difference: float, scatter: float) -> int:

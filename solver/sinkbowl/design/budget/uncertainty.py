@@ -107,7 +107,9 @@ def error_budget(
     sinks = np.all([margin >= 0.0 for margin in margins.values()], axis=0)
     timing = timing_uncertainty(case, time)
     drawn = time * np.exp(curve.at(deviations[sinks])) + timing * late[sinks]
-    contributions = _contributions(case, timing, _effects(time, logs))
+    # Half the difference by each input, (inputs,) [s].
+    effects = 0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0]
+    contributions = _contributions(case, timing, effects)
     budget = Budget(
         model=model,
         time=time,
@@ -128,33 +130,13 @@ def error_budget(
     return replace(budget, repeats=tuple(Repeats(d, repeats_needed(d, scatter)) for d in asked))
 
 
-def time_and_contributions(case: Case, model: str) -> tuple[float, tuple[Contribution, ...]] | None:
-    """Sinking time [s] within 1e-5, and its contributions; None if there is none.
-
-    The first order of `error_budget`, at half its cost. Raises CaseError, RunError as
-    `error_budget`.
-    """
-    trials, steps = _Trials(case, model), [_steps(case, name) for name in inputs_of(case)]
-    try:
-        time = trials.time({})
-        logs = np.log(_varied_times(trials, steps, None) / time)
-    except _NoTime:
-        return None
-    return time, _contributions(case, timing_uncertainty(case, time), _effects(time, logs))
-
-
-def _effects(time: float, logs: FloatArray) -> FloatArray:
-    """Half the difference by each input, from (n, 2) values of ln(time), (n,) [s]."""
-    return np.asarray(0.5 * time * np.diff(np.exp(logs), axis=1)[:, 0])
-
-
 def _trial(case: Case, time: float, drawn: Distribution) -> tuple[float, float]:
     """Ends of the interval of a careful trial at 95 % [s].
 
     The samples include the coefficient's uncertainty.
     """
     open_hole = meniscus_aside(case)
-    found = correction(open_hole, heave.solve(open_hole))
+    found = correction(open_hole, heave.solve(open_hole, beyond=False))
     rest = time * math.hypot(RELEASE, *found.parts.values())
     low, high = math.hypot(time - drawn.low, rest), math.hypot(drawn.high - time, rest)
     return max(0.0, time - low), time + high
@@ -192,7 +174,7 @@ class _Trials:
     @cached_property
     def outcome(self) -> str:
         """Outcome of the stated case, in words."""
-        return MODELS[self.model](self.case).outcome
+        return MODELS[self.model](self.case, beyond=False).outcome
 
     def case_at(self, changes: Changes) -> Case:
         """The case with changed inputs."""
@@ -226,7 +208,7 @@ class _Trials:
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
             other = with_coefficient(other, starting_coefficient(other) + coefficient)
-        sinking = MODELS[self.model](other)
+        sinking = MODELS[self.model](other, beyond=False)
         if not sinking.sinking_time:
             what = ", ".join(name.replace("_", " ") for name, _ in changes)
             where = f"one standard uncertainty away ({what}), it " if what else ""

@@ -145,9 +145,10 @@ def chart_point_of(case: Case, model: str = corrected.MODEL) -> ChartPoint:
     Raises RunError if a reduced model does not end.
     """
     open_hole = meniscus_aside(case)
-    time = MODELS[model](open_hole).sinking_time
+    time = MODELS[model](open_hole, beyond=False).sinking_time
     curve = stability_curve(case)
-    filling, period = filling_time(quasi_static.solve(open_hole)), heave_period(case)
+    filling = filling_time(quasi_static.solve(open_hole, beyond=False))
+    period = heave_period(case)
     return ChartPoint(
         verdict=verdict(case),
         time=float("nan") if time is None else time,

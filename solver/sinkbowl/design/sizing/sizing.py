@@ -131,7 +131,7 @@ class _Search:
 
     def _time(self, value: float) -> float | None:
         """Sinking time without the meniscus [s]; None if it floats, 0 if it goes under at once."""
-        return self.solve(meniscus_aside(self.case_at(value))).sinking_time
+        return self.solve(meniscus_aside(self.case_at(value)), beyond=False).sinking_time
 
     def find(self) -> tuple[float | None, Verdict]:
         """Value that gives the wanted time, or the nearest that sinks, and the verdict."""
