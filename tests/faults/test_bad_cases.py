@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.errors import CaseError
+from sinkbowl.common.errors import CaseError, ResultError
+from sinkbowl.files.result import read_result
 
 CUP = cup_text(title="Cup", more='discharge_coefficient = 0.61\n[start]\nkind = "set down"')
 
@@ -31,6 +32,8 @@ def refusal(text: str, folder: Path = Path()) -> CaseError:
         # unknown keys
         ("radius =", "radus =", "bowl.radus", "Did you mean bowl.radius?"),
         ("[hole]", "[holes]", "holes", "Did you mean hole?"),
+        ("diameter =", "radius =", "hole.radius", "hole.diameter, twice the radius?"),
+        ("radius =", "diameter =", "bowl.diameter", "bowl.radius, half of it?"),
         ("[start]", '[start]\ncontact_angle = "60 deg"', "start.contact_angle", "water.contact"),
         ("title =", 'colour = "red"\ntitle =', "colour", "Known keys are"),
         # values of the wrong kind
@@ -234,6 +237,15 @@ def test_missing_case_file_is_refused_with_its_neighbours(tmp_path):
         load_case(tmp_path)
 
 
+def test_case_and_result_taken_for_each_other_are_told_what_to_do(tmp_path: Path) -> None:
+    (tmp_path / "cup.toml").write_text(CUP, encoding="utf-8")
+    (tmp_path / "cup.h5").write_bytes(b"\x80")
+    with pytest.raises(CaseError, match="`sinkbowl compare`"):
+        load_case(tmp_path / "cup.h5")
+    with pytest.raises(ResultError, match=r"sinkbowl run .*cup\.toml"):
+        read_result(tmp_path / "cup.toml")
+
+
 @pytest.mark.parametrize(
     ("content", "says"),
     [
@@ -241,6 +253,11 @@ def test_missing_case_file_is_refused_with_its_neighbours(tmp_path):
         (CUP.encode("utf-16"), "is not UTF-8 text"),
         (b"\x80", "is not UTF-8 text"),
         (b"[bowl", "Not a TOML file"),
+        (b"[bowl]\nshape = cup\n", "line 2, shape = cup: Invalid value"),
+        (
+            "[bowl]\nshape = \N{LEFT DOUBLE QUOTATION MARK}cup\n".encode(),
+            "Line 2 has curved quotes",
+        ),
         (b"\x00\x00", "Not a TOML file"),
         (b"x = " + b"[" * 5000, "Not a TOML file"),
         (b"", "bowl is missing"),

@@ -59,6 +59,7 @@ def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (("--over", "hole.diameter"), ("--over", "KEY=VALUES")),
         ((*HOLES, *HOLES), ("twice", "KEY=VALUES")),
         (("--over", "hole.diametre=40mm"), ("hole.diametre", "Did you mean hole.diameter?")),
+        (("--over", "hole.diameter=6mm-40mm"), ("hole.diameter", "first:last:count")),
         (("--over", "hole.diameter=40:50:3"), ("hole.diameter", "no unit")),
         (("--over", "hole.diameter=40mm,90mm"), ("cup.toml", "hole.diameter", "90mm")),
         (("--over", "flow.cell=1mm,40mm"), ("flow.cell", "too coarse")),

@@ -166,6 +166,8 @@ def load_case(path: str | Path | Case) -> Case:
     except InputRefused as error:
         hint = neighbours(path, "*.toml") or "`sinkbowl new` writes a case file to start from."
         allowed = error.allowed or hint
+        if path.suffix == ".h5":
+            allowed = "Results are read by `sinkbowl compare`; a case is a .toml file."
         raise CaseError(f"It {error}", file=path, allowed=allowed) from None
     return replace(parse_case(text, path.parent, str(path)), path=path)
 

@@ -46,10 +46,8 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     try:
         raw = read_toml(text)
     except tomllib.TOMLDecodeError as error:
-        words = _stray_comma(text, str(error)) or f"Not a TOML file: {error}"
-        raise CaseError(
-            words, file=file, allowed='Write a key as radius = "50 mm", a table as [bowl].'
-        ) from None
+        hint = 'Write a key as radius = "50 mm", a table as [bowl].'
+        raise CaseError(_broken_line(text, str(error)), file=file, allowed=hint) from None
     except ValueError:  # Python reads none of more than 4300 digits
         raise CaseError("Has an integer with thousands of digits", file=file) from None
     if "spread" in raw:
@@ -76,15 +74,18 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     return table, raw
 
 
-def _stray_comma(text: str, error: str) -> str:
-    """Message for a parser error at a comma; empty at any other character."""
-    place = re.search(r"line (\d+), column (\d+)", error)
+def _broken_line(text: str, error: str) -> str:
+    """Message for a parser error, with its line if it has one."""
+    place = re.search(r" \(at line (\d+), column (\d+)\)", error)
     if place is None:
-        return ""
-    line = text.splitlines()[int(place[1]) - 1]
+        return f"Not a TOML file: {error}"
+    line = text.split("\n")[int(place[1]) - 1]
+    shown = line.strip()[:60]
+    if "\N{LEFT DOUBLE QUOTATION MARK}" in line or "\N{RIGHT DOUBLE QUOTATION MARK}" in line:
+        return f"Line {place[1]} has curved quotes, straight ones are needed: {shown}"
     if line[int(place[2]) - 1 :][:1] != ",":
-        return ""
-    where = f"Line {place[1]} has a misplaced comma: {line.strip()[:60]}"
+        return f"Not a TOML file: line {place[1]}, {shown}: {error[: place.start()]}"
+    where = f"Line {place[1]} has a misplaced comma: {shown}"
     number = re.search(r"=\s*[+-]?\d+,\d+", line)
     return f"{where}. Write plain numbers with a decimal point: 0.6" if number else where
 
@@ -129,6 +130,7 @@ def _first_of(error: ValidationError, raw: Mapping[str, Any], file: str) -> Case
     message, allowed = _explain(first, key)
     if others:
         names = sorted({_dotted(other["loc"], raw) for other in others} - {key})
+        names = [name for name in names if f" {name}?" not in allowed]  # missing: it is misspelt
         if names:
             allowed = f"{allowed} (Also wrong: {', '.join(names)}.)"
     return CaseError(message, file=file, key=key, given=look_up(raw, key), allowed=allowed)
@@ -176,10 +178,17 @@ def _explain(problem: ErrorDetails, key: str) -> tuple[str, str]:
     return problem["msg"].lower(), ""
 
 
+TWINS = {"radius": ("diameter", ", twice the radius"), "diameter": ("radius", ", half of it")}
+"""Keys that are taken for each other, and what the value then is."""
+
+
 def _suggestion(key: str) -> str:
     """Suggestion for an unknown key, first from its own table, then from all others."""
     section, _, name = re.sub(r" \d+", "", key).rpartition(".")
     known = list(case_keys())
+    twin, what = TWINS.get(name, ("", ""))
+    if f"{section}.{twin}" in known:
+        return f"Did you mean {section}.{twin}{what}?"
     near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
     elsewhere = [other for other in known if other.rpartition(".")[2] == name]
     near = near or elsewhere or get_close_matches(key, known, 1, 0.75)

@@ -287,8 +287,9 @@ def read_result(path: str | Path | Result) -> Result:
         return path
     path = Path(path)
     if not path.is_file():
+        verb = "run" if path.suffix else "sweep"  # of a folder
         raise ResultError(
-            f"{path}: there is no such file. Compute it with: sinkbowl run CASE -o {path}"
+            f"{path}: there is no such file. Compute it with: sinkbowl {verb} CASE -o {path}"
         )
     what = "is not a readable result file"
     return read_sealed(path, KIND, SCHEMA_VERSION, what, _read)

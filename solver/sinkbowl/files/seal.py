@@ -58,8 +58,9 @@ def _check_kind(path: Path, found: bytes, kind: str, schema: str) -> None:
     """Refuse another kind or another schema, by the first line of a file."""
     beginning = f"{kind}, schema ".encode()
     if not found.startswith(beginning):
+        hint = f" Compute a case first: sinkbowl run {path}" if path.suffix == ".toml" else ""
         raise ResultError(
-            f"{path}: is not a {kind} (it does not begin with these words), or is damaged."
+            f"{path}: is not a {kind} (it does not begin with these words), or is damaged.{hint}"
         )
     written = found.split(b"\n")[0].removeprefix(beginning)
     if written != schema.encode() and written.isdigit() and len(written) < 5:

@@ -180,7 +180,8 @@ def _value(name: str, given: str | float) -> KeyValue:
     try:
         return numeric_key(name).value(given)
     except InputRefused as error:
-        raise CaseError(str(error), key=name, given=given, allowed=error.allowed) from None
+        dash = f" {RANGE_HINT}" if "-" in str(given)[1:] else ""
+        raise CaseError(str(error), key=name, given=given, allowed=error.allowed + dash) from None
 
 
 def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
