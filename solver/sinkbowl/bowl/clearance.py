@@ -8,6 +8,7 @@ rectangle, which may touch the polygon but not overlap it.
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from shapely import Polygon, box
@@ -15,6 +16,7 @@ from shapely import Polygon, box
 from sinkbowl.bowl.ballast import Piece, Ring, Tube
 from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray, distance_to
+from sinkbowl.common.numerics import bisected
 
 GRADUATION = 1e-5
 """Proposed heights are multiples of this [m]."""
@@ -93,9 +95,7 @@ def nearest_clear_height(bowl: Bowl, piece: Piece) -> float:
         for way in (-1.0, 1.0):
             free, shut = piece.height + way * k * stride, piece.height + way * (k - 1) * stride
             if clears(bowl, piece, free):
-                while abs(free - shut) > 0.1 * GRADUATION:
-                    middle = 0.5 * (free + shut)
-                    free, shut = (middle, shut) if clears(bowl, piece, middle) else (free, middle)
+                free, _ = bisected(partial(clears, bowl, piece), free, shut, 0.1 * GRADUATION)
                 rounded = np.ceil(way * free / GRADUATION - 0.2) * way * GRADUATION
                 return float(rounded) if clears(bowl, piece, float(rounded)) else free
     return piece.height + 4.0 * (bowl.rim_height + piece.thickness)

@@ -191,8 +191,7 @@ def _cut_at_radius(outline: FloatArray, radius: float) -> FloatArray:
     if beyond.size == 0:
         widest = 2e3 * outline[:, 0].max()
         raise InputRefused(
-            f"is wider than the inside of the bowl ({widest:.4g} mm)",
-            "Give a narrower hole.",
+            f"is wider than the inside of the bowl ({widest:.4g} mm)", "Give a narrower hole."
         )
     k = int(beyond[0])
     (r0, z0), (r1, z1) = outline[max(k - 1, 0)], outline[k]

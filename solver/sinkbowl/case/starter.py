@@ -145,9 +145,7 @@ def shipped_cases() -> dict[str, Path]:
         if found:
             return {path.stem: path for path in found}
     raise CaseError(
-        "The package's own cases are missing",
-        file=PLACES[0],
-        allowed="Install the package again.",
+        "The package's own cases are missing", file=PLACES[0], allowed="Install the package again."
     )
 
 

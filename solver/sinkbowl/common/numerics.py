@@ -1,7 +1,7 @@
 """What scipy has too, without its import, which takes half a second: longer than a whole check.
 
 `root` is Brent's method with the operations of scipy.optimize.brentq, which gives the same bits;
-`least` is golden-section search.
+`least` is golden-section search, `bisected` halves.
 """
 
 import math
@@ -94,6 +94,19 @@ def least(function: Function, low: float, high: float, close: float) -> tuple[fl
             right = low + GOLDEN * reach
             f_right = float(function(right))
     return (left, f_left) if f_left < f_right else (right, f_right)
+
+
+def bisected(
+    held: Callable[[float], bool], here: float, there: float, close: float
+) -> tuple[float, float]:
+    """Neighbouring places at most `close` apart: a condition holds at the first, not the second.
+
+    It holds `here` and not `there`; `there` may be on either side.
+    """
+    while abs(there - here) > close:
+        middle = 0.5 * (here + there)
+        here, there = (middle, there) if held(middle) else (here, middle)
+    return here, there
 
 
 class Monotone:

@@ -13,14 +13,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.record import DATASETS, FRAME_FIELDS, FRAME_NUMBERS, GRID, HISTORY, LATER, MOST
-from sinkbowl.files.safe_reading import (
-    Malformed,
-    Opened,
-    are_numbers,
-    dataset_at,
-    numbers,
-    texts,
-)
+from sinkbowl.files.safe_reading import Malformed, Opened, are_numbers, dataset_at, numbers, texts
 
 GRID_DIMENSIONS = {d.column: d.dims for d in DATASETS if d.group == "grid"}
 
@@ -109,9 +102,7 @@ def _is_clock(times: NDArray[np.float64]) -> bool:
     return are_numbers(times) and bool(np.all(np.diff(times) >= 0.0))
 
 
-def _equal_length(
-    columns: Mapping[str, NDArray[np.float64]],
-) -> dict[str, NDArray[np.float64]]:
+def _equal_length(columns: Mapping[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
     """Cut all columns to the shortest: Ctrl-C may interrupt between two of them."""
     rows = min(len(column) for column in columns.values())
     return {name: column[:rows] for name, column in columns.items()}

@@ -37,7 +37,10 @@ def scratch(kind: str, place: Path | None = None) -> Iterator[Path]:
     """
     try:
         place = Path(gettempdir()) if place is None else place
-        _clear_away(kind, place)
+        for abandoned in place.glob(f"{kind}*"):
+            with suppress(OSError):
+                if _is_dead(abandoned):
+                    shutil.rmtree(abandoned, ignore_errors=True)
         folder, lock = _made(kind, place)
     except OSError as error:
         where = "the folder for temporary files" if place is None else place
@@ -60,14 +63,6 @@ def _made(kind: str, place: Path) -> tuple[Path, int]:
             if os.path.samestat(os.fstat(lock), os.stat(folder / LOCK)):
                 return folder, lock
         os.close(lock)  # another process removed it before it was locked
-
-
-def _clear_away(kind: str, place: Path) -> None:
-    """Remove the folders of this kind whose owner has ended."""
-    for folder in place.glob(f"{kind}*"):
-        with suppress(OSError):
-            if _is_dead(folder):
-                shutil.rmtree(folder, ignore_errors=True)
 
 
 def _is_dead(folder: Path) -> bool:

@@ -121,7 +121,9 @@ def lay_out(case: Case) -> Layout:
     thin = thinnest_oblique_wall(case.bowl)
     thickened = max(0.0, WALL_CELLS * cell - thin) if thin < np.inf else 0.0
     _check_walls(case, cell, finest, thickened)
-    sizes = cell, finest, cell if closed else _lip_height(bowl, finest)
+    # The lip of a resolved hole is a whole number of cells high.
+    lip = float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - SPARE))
+    sizes = cell, finest, cell if closed else lip
     thrown = 0.5 * release(case, cell)[1] ** 2 / GRAVITY
     grid = _grid(bowl, case.flow.tub_radius, sizes, _floor(case, cell), thrown)
     _check_size(case, cell, finest, grid)
@@ -195,11 +197,6 @@ def _base_cell(case: Case, cell: float) -> float:
         return min(case.flow.base_cell, cell)
     across = case.hole.diameter / CELLS_PER_HOLE
     return min(cell, across if case.base_gone else min(across, layer_cell(case)))
-
-
-def _lip_height(bowl: Bowl, finest: float) -> float:
-    """Height of the cells at a resolved hole: the lip is a whole number of them."""
-    return float(bowl.base_thickness / np.ceil(bowl.base_thickness / finest - SPARE))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:

@@ -104,7 +104,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
-    air = follow_pockets(state, ops)
+    air = ops.pockets.follow(state, ops.mesh_of(state)) if ops.pockets else ClosedAir()
     length = next_stride(dt, state.lead, first=state.step == 0)
     stride = Stride(length, hole_step(ops.hole, state, length) if ops.hole else None, air)
     predict_velocity(state, stride, ops)
@@ -207,13 +207,6 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     state.top = pressure.mark_liquid(ops.mesh_of(state), state.extended, state.liquid)
 
 
-def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
-    """Find closed-off air, and the amount in each pocket."""
-    if ops.pockets is None:
-        return ClosedAir()
-    return ops.pockets.follow(state, ops.mesh_of(state))
-
-
 def predict_velocity(state: FlowState, stride: Stride, ops: FlowOperators) -> None:
     """Convection with the velocity half a stride ahead; keeps the old velocity for the next step.
 
@@ -276,11 +269,7 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
 
 
 def solve_pressure_and_heave(
-    state: FlowState,
-    body: HeaveBody,
-    lift: float,
-    stride: Stride,
-    ops: FlowOperators,
+    state: FlowState, body: HeaveBody, lift: float, stride: Stride, ops: FlowOperators
 ) -> tuple[int, float, float]:
     """Project the water and advance the bowl's speed by a stride in one solve.
 
@@ -336,12 +325,7 @@ def solve_pressure_and_heave(
         2.0
         * np.pi
         * pockets.pocket_pressures(
-            terms,
-            sigma,
-            lift,
-            state.liquid.ravel(),
-            state.pocket.ravel(),
-            state.pressure.ravel(),
+            terms, sigma, lift, state.liquid.ravel(), state.pocket.ravel(), state.pressure.ravel()
         )
     )
     if not body.held:

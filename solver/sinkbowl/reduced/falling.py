@@ -40,7 +40,12 @@ def solve(case: Case, beyond: bool = False) -> Sinking:
     else:
         leg = integrate(FALLING, tables.bowl, state, floats(case), steps=STEPS)
     leg.times[FULL] = leg.times[RIM_UNDER]
-    _level_inside(tables, leg.rows)
+    # water and flow of a bowl with equal levels
+    draft, inner = leg.rows[:, 1 + DRAFT], tables.vessel.inner
+    level = np.minimum(draft, tables.bowl.rim)
+    leg.rows[:, 1 + WATER] = inner.volume(level)
+    leg.rows[:, 1 + FLOW] = inner.area(level) * leg.rows[:, 1 + SPEED]
+    leg.rows[:, ROW_LEVEL] = draft
     return sinking(case, MODEL, tables.bowl, leg)
 
 
@@ -67,12 +72,3 @@ def force_missing(
     drag = drag_factor(outside, vessel.hole_area, bowl.density) * speed * np.abs(speed)
     weight = GRAVITY * (bowl.mass - bowl.density * solid)
     return np.asarray((bowl.mass + bowl.ring_mass) * gain - weight + drag)
-
-
-def _level_inside(tables: Tables, rows: FloatArray) -> None:
-    """Enter water and flow of a bowl with equal levels."""
-    draft = rows[:, 1 + DRAFT]
-    inner, level = tables.vessel.inner, np.minimum(draft, tables.bowl.rim)
-    rows[:, 1 + WATER] = inner.volume(level)
-    rows[:, 1 + FLOW] = inner.area(level) * rows[:, 1 + SPEED]
-    rows[:, ROW_LEVEL] = draft

@@ -37,6 +37,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import bisected
 from sinkbowl.common.sinking import Sinking, first_at
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.statics.flooding import CLOSE_LEVEL, flooding
@@ -184,7 +185,8 @@ def offset_heels(case: Case) -> OffsetHeels | None:
         return OffsetHeels(levels, np.array(heels), False)
     if not heels:
         return OffsetHeels(levels[:1], np.array([flooding_heel(case, float(levels[0]))]), True)
-    lost = _first_lost(case, *map(float, levels[len(heels) - 1 : len(heels) + 1]))
+    held, lost = map(float, levels[len(heels) - 1 : len(heels) + 1])
+    lost = bisected(lambda z: _heel_with_offset(case, z) is not None, held, lost, CLOSE_LEVEL)[1]
     levels = levels[: len(heels)]
     if len(heels) < POINTS // 2:
         levels = np.linspace(levels[0], lost, POINTS)[:-1]
@@ -247,17 +249,6 @@ def _held(case: Case, levels: FloatArray) -> Iterator[float]:
         if heel is None:
             return
         yield heel
-
-
-def _first_lost(case: Case, held: float, lost: float) -> float:
-    """Inner level [m] between two from which no heel holds the bowl with the hole's moment."""
-    while lost - held > CLOSE_LEVEL:
-        middle = 0.5 * (held + lost)
-        if _heel_with_offset(case, middle) is None:
-            lost = middle
-        else:
-            held = middle
-    return lost
 
 
 def _heels_by_itself(curve: StabilityCurve) -> bool:

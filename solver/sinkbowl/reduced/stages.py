@@ -76,10 +76,7 @@ def stages_of_flow(case: Case, history: Mapping[str, FloatArray]) -> Stages | No
         foot = foot - history[AIR]
     level = mean(history["inner_level"])
     return _stages(
-        case,
-        middle,
-        force >= CARRIED * weight * volume,
-        mean(foot) >= STANDING * weight * level,
+        case, middle, force >= CARRIED * weight * volume, mean(foot) >= STANDING * weight * level
     )
 
 

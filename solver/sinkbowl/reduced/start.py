@@ -13,13 +13,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import RIM_DIPS, RIM_UNDER, Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
-from sinkbowl.statics.hydrostatics import (
-    dry_draft,
-    final_draft,
-    floats,
-    held_level,
-    immersion_work,
-)
+from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, held_level, immersion_work
 from sinkbowl.statics.vessel import Vessel, vessel_of
 
 

@@ -149,9 +149,7 @@ grids/inner_volume_uncertainty | point | m^3 | numerical uncertainty of the wate
 
 
 def judge(
-    cells: Sequence[float],
-    times: Sequence[float | None],
-    unsure: Sequence[float] = (),
+    cells: Sequence[float], times: Sequence[float | None], unsure: Sequence[float] = ()
 ) -> tuple[Convergence | None, str]:
     """Convergence of the sinking time, and a warning or an empty text.
 

@@ -77,11 +77,7 @@ class ConservationWatch:
     thrown_out: float = 0.0
 
     def look(
-        self,
-        sim: Simulation,
-        budget: ConservationBudget,
-        row: dict[str, float],
-        rim_under: bool,
+        self, sim: Simulation, budget: ConservationBudget, row: dict[str, float], rim_under: bool
     ) -> None:
         """Check the readings of a step, a row of the history.
 

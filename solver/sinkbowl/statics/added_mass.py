@@ -74,9 +74,7 @@ def outer_inertia(radius: Value, hole_radius: float, depth: Value, density: floa
     cross = 4.0 / 3.0 * (radius**3 - ring) / area
     hole = 8.0 / 3.0 * (radius**3 - 1.5 * b**2 * radius + b**3 - ring) / area**2
     return OuterInertia(
-        density * round_share * bowl,
-        density * round_share * cross,
-        density * uneven_share * hole,
+        density * round_share * bowl, density * round_share * cross, density * uneven_share * hole
     )
 
 

@@ -19,6 +19,7 @@ import numpy as np
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import bisected
 from sinkbowl.statics.heel import flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
@@ -107,13 +108,7 @@ def _last_held(case: Case, curve: StabilityCurve) -> tuple[float, float] | None:
         return None
     if not holds(case, held):
         return held, held
-    while lost - held > CLOSE_LEVEL:
-        middle = 0.5 * (held + lost)
-        if holds(case, middle):
-            held = middle
-        else:
-            lost = middle
-    return held, lost
+    return bisected(lambda level: holds(case, level), held, lost, CLOSE_LEVEL)
 
 
 def _begin(case: Case, curve: StabilityCurve, held: float) -> float:
@@ -123,7 +118,4 @@ def _begin(case: Case, curve: StabilityCurve, held: float) -> float:
         return float(curve.inner_level[0])
     last = int(np.flatnonzero(upright)[-1])
     low, high = float(curve.inner_level[last]), min(float(curve.inner_level[last + 1]), held)
-    while high - low > CLOSE_LEVEL:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if metacentric_height(case, middle) > 0.0 else (low, middle)
-    return low
+    return bisected(lambda z: metacentric_height(case, z) > 0.0, low, high, CLOSE_LEVEL)[0]

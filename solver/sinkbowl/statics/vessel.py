@@ -138,9 +138,12 @@ class Vessel:
         depth = np.where(missing > ROUND_OFF * np.abs(wet), 3.0 * missing, 0.0)
         radius = np.maximum(np.sqrt(plane / np.pi), self.hole_radius)
         mean = np.where(height > 0.0, volume / np.where(height > 0.0, height, 1.0), plane)
-        disc = outer_inertia(self._radius(mean), self.hole_radius, 0.0, self.density)
+        even = np.maximum(np.sqrt(mean / np.pi), self.hole_radius)
+        disc = outer_inertia(even, self.hole_radius, 0.0, self.density)
         round_ = outer_inertia(radius, self.hole_radius, depth, self.density)
-        flat = self._flatness(mean)
+        # share of the hull's mean section, beside the hole, over a flat base
+        base = float(self._hull.area(self.outer_edge))
+        flat = np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)
         return Outside(
             area=self.outer.area(draft),
             radius=radius,
@@ -150,14 +153,6 @@ class Vessel:
                 *(flat * a + (1.0 - flat) * b for a, b in zip(disc, round_, strict=True))
             ),
         )
-
-    def _radius(self, area: Value) -> Value:
-        return np.maximum(np.sqrt(area / np.pi), self.hole_radius)
-
-    def _flatness(self, mean: Value) -> Value:
-        """Share of the hull's mean section, beside the hole, over a flat base."""
-        base = float(self._hull.area(self.outer_edge))
-        return np.clip(base / np.where(mean > 0.0, mean, 1.0), 0.0, 1.0)
 
 
 @lru_cache(maxsize=4)  # asked for by all that a bowl is asked

@@ -124,11 +124,7 @@ class SweepLog:
     """State of a sweep, stored on disk at every change."""
 
     def __init__(
-        self,
-        state: Sweep,
-        plan: SweepPlan,
-        work: dict[str, int],
-        progress: OnProgress | None,
+        self, state: Sweep, plan: SweepPlan, work: dict[str, int], progress: OnProgress | None
     ) -> None:
         self.state = state
         self._plan = {run.name: run for run in plan.runs}
@@ -185,10 +181,7 @@ class SweepLog:
 
 
 def open_log(
-    folder: Path,
-    plan: SweepPlan,
-    work: dict[str, int],
-    progress: OnProgress | None,
+    folder: Path, plan: SweepPlan, work: dict[str, int], progress: OnProgress | None
 ) -> SweepLog:
     """A log, with runs already finished by their result files.
 

@@ -78,13 +78,7 @@ def _sink(planned: PlannedRun, aside: Path, resume: bool) -> RunResult:
     case, levels = planned.case, planned.levels
     if planned.members > 1:
         return run_members(
-            case,
-            aside,
-            planned.members,
-            seed=planned.seed,
-            levels=levels,
-            resume=resume,
-            workers=1,
+            case, aside, planned.members, seed=planned.seed, levels=levels, resume=resume, workers=1
         ).median
     if levels > 1:
         return run_grids(case, aside, levels, resume=resume).finest

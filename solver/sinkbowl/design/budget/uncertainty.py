@@ -35,12 +35,7 @@ from sinkbowl.design.budget.propagation import (
     samples,
 )
 from sinkbowl.design.budget.repeats import repeats_needed
-from sinkbowl.design.budget.variation import (
-    inputs_of,
-    meniscus_aside,
-    starting_coefficient,
-    varied,
-)
+from sinkbowl.design.budget.variation import inputs_of, meniscus_aside, starting_coefficient, varied
 from sinkbowl.reduced import falling, heave
 from sinkbowl.scatter.by_hole import RELEASE
 from sinkbowl.statics.capillarity import hole_breakthrough_head
@@ -169,7 +164,8 @@ class _Trials:
 
     def __init__(self, case: Case, model: str) -> None:
         self.case, self.model = case, model
-        self._case_at, self._solved = cache(self._vary), cache(self._solve)
+        self._case_at = cache(lambda changes: varied(case, dict(changes)))
+        self._solved = cache(self._solve)
 
     @cached_property
     def outcome(self) -> str:
@@ -196,14 +192,7 @@ class _Trials:
         ratio = self._solved(rest, coefficient) / self._solved(rest, 0.0)
         return self._solved(rest, None) * ratio
 
-    def _vary(self, changes: tuple[tuple[str, float], ...]) -> Case:
-        return varied(self.case, dict(changes))
-
-    def _solve(
-        self,
-        changes: tuple[tuple[str, float], ...],
-        coefficient: float | None,
-    ) -> float:
+    def _solve(self, changes: tuple[tuple[str, float], ...], coefficient: float | None) -> float:
         """Time with the coefficient's law (None), or with a constant one changed by an amount."""
         other = meniscus_aside(self._case_at(changes))
         if coefficient is not None:
@@ -225,7 +214,9 @@ def _steps(case: Case, name: str) -> Steps:
 def _margins(trials: _Trials, steps: list[Steps]) -> dict[str, Response]:
     """Margins, positive if the bowl starts, sinks, and floats at first."""
     case = trials.case
-    wanted: dict[str, Callable[[Case], float]] = {"floating": _density_excess}
+    wanted: dict[str, Callable[[Case], float]] = {
+        "floating": lambda one: mean_density(one) - one.water.density
+    }
     if case.start.kind == "set down" and trials.model != falling.MODEL:
         wanted["plugged"] = _head_excess
     if case.start.kind not in ("drop", "held"):
@@ -239,10 +230,6 @@ def _margins(trials: _Trials, steps: list[Steps]) -> dict[str, Response]:
         )
         for name, margin in wanted.items()
     }
-
-
-def _density_excess(case: Case) -> float:
-    return mean_density(case) - case.water.density
 
 
 def _head_excess(case: Case) -> float:

@@ -22,6 +22,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.numerics import bisected
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
@@ -105,10 +106,7 @@ def change(at: Callable[[float], bool], first: bool, last: bool) -> float:
     """Place between 0 and 1 at which a condition changes; nan if both ends are the same."""
     if first == last:
         return NOWHERE
-    low, high = 0.0, 1.0
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if at(middle) == first else (low, middle)
+    low, high = bisected(lambda way: at(way) == first, 0.0, 1.0, 0.5**HALVINGS)
     return 0.5 * (low + high)
 
 

@@ -60,15 +60,11 @@ class Beach(Force):
 def make_beach(grid: Grid, width: float, density: float) -> Beach:
     """A beach of a width [m] along the tub's wall, in water of a density [kg/m^3]."""
     edge = grid.r_f[-1] - width
-    greatest = STRENGTH * _group_speed(width) / width
+    group_speed = float(0.5 * np.sqrt(GRAVITY * width / (2.0 * np.pi)))
+    greatest = STRENGTH * group_speed / width
     first = max(int(np.searchsorted(grid.r_f, edge, side="right")) - 1, 0)
 
     def rate(r: Array) -> Array:
         return np.asarray(greatest * np.clip((r - edge) / width, 0.0, 1.0)[:, None] ** 2)
 
     return Beach(density, first, rate(grid.r_f[first:]), rate(grid.r_c[first:]))
-
-
-def _group_speed(length: float) -> float:
-    """Group speed of a wave of a length [m] on deep water [m/s]."""
-    return float(0.5 * np.sqrt(GRAVITY * length / (2.0 * np.pi)))

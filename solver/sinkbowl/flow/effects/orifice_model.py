@@ -222,8 +222,10 @@ def make_orifice(case: Case, grid: Grid, solid: Solid, bowl: Bowl, place: HolePl
     gaps = grid.z_c[levels] - grid.z_c[levels - 1]
     within = inner_radius(bowl)
     share = (bowl.hole_radius / case.bowl.hole_radius) ** 2
+    # of a hole with its outer and inner end corrections, both of the case and on the grid
     lengths = [
-        _inertance_length(b.hole_radius, bowl.base_thickness, within) for b in (case.bowl, bowl)
+        bowl.base_thickness + 0.25 * math.pi * b + float(inner_end_correction(b, within))
+        for b in (case.bowl.hole_radius, bowl.hole_radius)
     ]
     extra = (share * lengths[0] - lengths[1]) / float(gaps.sum())
     reach = max(REACH * case.bowl.hole_radius, LEAST_REACH * float(grid.dr[rows - 1]))
@@ -249,11 +251,6 @@ def inner_radius(bowl: Bowl) -> float:
     """Inner radius at half the rim's height [m]."""
     height = 0.5 * (bowl.inner_edge_height + bowl.rim_height)
     return math.sqrt(float(bowl.inner_waterplane(height)) / math.pi)
-
-
-def _inertance_length(radius: float, length: float, within: float) -> float:
-    """Length of a hole with its outer and inner end corrections [m]."""
-    return length + 0.25 * math.pi * radius + float(inner_end_correction(radius, within))
 
 
 def _zone(grid: Grid, radius: float, low: float, high: float) -> tuple[Faces, Faces]:

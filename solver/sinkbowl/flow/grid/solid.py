@@ -76,9 +76,11 @@ def place_solid(grid: Grid, outline: Array | None) -> Solid:
     if outline is None:
         return _assemble(grid, whole.copy(), full_r, full_z, np.zeros((0, 2)))
     outline = outline.copy()
-    _check_inside(grid, outline)
+    r, z = outline[:, 0], outline[:, 1]
+    if r.max() >= grid.r_f[-1] or z.min() <= grid.z_f[0] or z.max() >= grid.z_f[-1]:
+        raise ValueError("the solid outline leaves the grid")
     solid = np.zeros(grid.shape)
-    (i0, i1), (j0, j1) = _block(grid.r_f, outline[:, 0]), _block(grid.z_f, outline[:, 1])
+    (i0, i1), (j0, j1) = _block(grid.r_f, r), _block(grid.z_f, z)
     work = np.empty((3, 4 * len(outline) + 16, 2))
     solid_moments(outline, grid.r_f, grid.z_f, i0, i1, j0, j1, work, solid)
     fraction = np.clip(1.0 - solid / whole, 0.0, 1.0)
@@ -101,12 +103,6 @@ def _snap(area: Array, full: Array) -> Array:
     return area
 
 
-def _check_inside(grid: Grid, outline: Array) -> None:
-    r, z = outline[:, 0], outline[:, 1]
-    if r.max() >= grid.r_f[-1] or z.min() <= grid.z_f[0] or z.max() >= grid.z_f[-1]:
-        raise ValueError("the solid outline leaves the grid")
-
-
 def _block(lines: Array, x: Array) -> tuple[int, int]:
     first = int(np.searchsorted(lines, x.min(), side="right")) - 1
     last = int(np.searchsorted(lines, x.max(), side="left"))
@@ -115,7 +111,8 @@ def _block(lines: Array, x: Array) -> tuple[int, int]:
 
 def _assemble(grid: Grid, volume: Array, area_r: Array, area_z: Array, outline: Array) -> Solid:
     _close_faces(volume, area_r, area_z)
-    stranded = (volume > 0.0) & (_open_around(area_r, area_z) == 0.0)
+    around = area_r[1:] + area_r[:-1] + area_z[:, 1:] + area_z[:, :-1]
+    stranded = (volume > 0.0) & (around == 0.0)
     volume[stranded] = 0.0
     pieces, cells, row_cells = _wall_pieces(grid, outline, volume)
     return Solid(
@@ -205,10 +202,6 @@ def _close_faces(volume: Array, area_r: Array, area_z: Array) -> None:
     area_z[:, :-1][closed] = 0.0
     area_r[0] = 0.0
     area_r[-1] = 0.0
-
-
-def _open_around(area_r: Array, area_z: Array) -> Array:
-    return np.asarray(area_r[1:] + area_r[:-1] + area_z[:, 1:] + area_z[:, :-1])
 
 
 def _open_planes(

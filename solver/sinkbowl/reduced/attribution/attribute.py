@@ -85,10 +85,7 @@ class Reasons:
 
 
 def attribute(
-    case: Case,
-    record: Record,
-    times: Mapping[str, float | None],
-    flow_time: float | None = None,
+    case: Case, record: Record, times: Mapping[str, float | None], flow_time: float | None = None
 ) -> dict[str, Reasons | None]:
     """Attribute the models' errors of the sinking time; None for a model without a time.
 
