@@ -20,7 +20,7 @@ from sinkbowl.corrected.flow_map import MapRow, parsed
 from sinkbowl.corrected.similarity import LEARNT_BY, similarity
 from sinkbowl.corrected.surface import SURFACE
 from sinkbowl.design.budget.variation import meniscus_aside
-from sinkbowl.running.to_the_rim import as_the_flow_sees_it
+from sinkbowl.verification.flow_map import as_the_flow_sees_it
 
 
 def _as_now(row: MapRow) -> MapRow:

@@ -20,7 +20,7 @@ from scipy.special import stdtrit
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.to_the_rim import FREE_STREAMLINE
+from sinkbowl.verification.flow_map import FREE_STREAMLINE
 
 COMPARED = ("quasi-static", "heave")
 

@@ -35,9 +35,9 @@ from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
 from sinkbowl.reduced import falling, heave
-from sinkbowl.running.to_the_rim import as_the_flow_sees_it, released
 from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl.scatter.disturbance import drawn as disturbed
+from sinkbowl.verification.flow_map import as_the_flow_sees_it, released
 
 HOLES = (8.0, 12.0, 16.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 71.0, 83.0, 94.0)
 """Of the cup [mm]: d/D from 0.08 to 0.94."""

@@ -19,8 +19,8 @@ from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.kernels.hole import SHARP
-from sinkbowl.running.to_the_rim import released
 from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.verification.flow_map import released
 
 pytestmark = pytest.mark.slow
 

@@ -4,16 +4,29 @@ The bowls are spread over the middle range and were kept out of the fit; each is
 a new disturbance, on the grid of the map.
 """
 
+from dataclasses import replace
+from typing import NamedTuple
+
 import numpy as np
 
+from sinkbowl.bowl.shapes import thicken_inwards
+from sinkbowl.case.case import Case
+from sinkbowl.common.sinking import first_at
+from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.corrected.flow_map import KEPT_OUT, MapRow, shipped_rows
 from sinkbowl.corrected.model import corrected
 from sinkbowl.design.budget.variation import meniscus_aside
+from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.simulation import initialise
 from sinkbowl.reduced import heave
-from sinkbowl.running.to_the_rim import as_the_flow_sees_it, released
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.running.numerical_checks import guarded_step, next_step
+from sinkbowl.scatter.disturbance import Disturbance, drawn
 
 from .verification_case import Check, VerificationCase
+
+FREE_STREAMLINE = 0.5913
+"""Discharge coefficient of a sharp hole in water without viscosity, that of the solver's jet
+(free-streamline boundary elements; see reduced/discharge.py)."""
 
 BOWLS, SEED = 10, 1
 
@@ -22,6 +35,41 @@ INSIDE = 8
 
 LONGEST = 1.5
 """Maximum sinking time of a bowl computed again [s]: ten take two minutes."""
+
+
+class Times(NamedTuple):
+    """Times of rim under and of half of the way to it [s]."""
+
+    rim: float
+    half: float
+
+
+def released(case: Case, disturbance: Disturbance) -> Times:
+    """Times of one release by the flow solver, computed until its rim is under.
+
+    A whole run continues until the bowl is full, which takes most of the time of a bowl that falls
+    freely. Raises CaseError if the case cannot be computed, RunError if the run failed.
+    """
+    sim = initialise(case, disturbance)
+    times, drafts = [0.0], [sim.draft]
+    while drafts[-1] < case.bowl.rim_height:
+        guarded_step(sim, sim.body(), next_step(sim))
+        times.append(sim.state.time)
+        drafts.append(sim.draft)
+    t, draft, rim = np.array(times), np.array(drafts), case.bowl.rim_height
+    return Times(*(first_at(t, draft, depth) for depth in (rim, 0.5 * (draft[0] + rim))))
+
+
+def as_the_flow_sees_it(case: Case) -> Case:
+    """The bowl with the wall thickness of the grid and the discharge coefficient of the flow's jet.
+
+    Flow and model then compute the same bowl.
+    """
+    layout = lay_out(case)
+    seen = case
+    if layout.thickened > 0.0:
+        seen = replace(seen, bowl=thicken_inwards(case.bowl, layout.thickened))
+    return seen if layout.closed else with_coefficient(seen, FREE_STREAMLINE)
 
 
 def chosen() -> list[MapRow]:

@@ -61,8 +61,8 @@ def compute(
 
 def _released(bowl: MapBowl, member: int) -> tuple[float, float, str]:
     """Times [s], and what went wrong."""
-    from sinkbowl.running.to_the_rim import released
     from sinkbowl.scatter.disturbance import drawn
+    from sinkbowl.verification.flow_map import released
 
     try:
         return (*released(bowl.case(), drawn(SEED, member)), "")

@@ -16,7 +16,7 @@ from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapBowl, M
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS
-from sinkbowl.running.to_the_rim import Times, as_the_flow_sees_it
+from sinkbowl.verification.flow_map import Times, as_the_flow_sees_it
 
 
 def map_rows(
