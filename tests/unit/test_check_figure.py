@@ -83,6 +83,16 @@ def test_a_bowl_that_tips_is_said_to_tip():
     assert "tips" in shown
 
 
+def test_the_name_of_the_minimum_is_above_the_axis_and_a_short_gm_has_no_heads():
+    figure = check_figure(parse_case(BEAKER, Path(), "c.toml"))
+    figure.canvas.draw()
+    section, curve = figure.axes[:2]
+    (name,) = (one for one in curve.texts if "minimum" in one.get_text())
+    assert name.get_window_extent().y0 >= curve.get_window_extent().y0
+    (line,) = (one.arrow_patch for one in section.texts if getattr(one, "arrow_patch", None))
+    assert line.get_arrowstyle().arrow == "-"
+
+
 def test_a_bowl_too_heavy_to_float_has_no_stability_curve():
     figure = check_figure(parse_case(BEAKER.replace("180 g", "800 g"), Path(), "c.toml"))
     assert len(figure.axes) == 1

@@ -1,6 +1,7 @@
 """Several bowls in one film: one scale, one clock, each under the name of its hole."""
 
 from itertools import pairwise
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -8,6 +9,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
+from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.cli import main
@@ -120,6 +122,9 @@ def test_all_bowls_have_one_scale(pair):
 def test_headings_are_the_holes_or_the_titles_where_holes_do_not_tell(pair):
     assert names_of(pair) == ["20 mm hole", "35 mm hole"]
     assert names_of([pair[0], pair[0]]) == ["Steel tea cup, 20 mm hole"] * 2
+    text = pair[1].case.text.replace('"60 mm"', '"70 mm"')  # another bowl
+    taller = SimpleNamespace(case=parse_case(text, Path(), "tall"), title="Tall cup, 35 mm hole")
+    assert names_of([pair[0], taller]) == ["Steel tea cup, 20 mm hole", "Tall cup, 35 mm hole"]
 
 
 def test_clock_and_slow_motion_stand_on_the_screen(pair):

@@ -106,6 +106,8 @@ def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens(
     assert narrow.time == pytest.approx(2.127 * (1.0 + told.shift))
     assert narrow.time == pytest.approx(2.0665, rel=0.01), "three dimensions, base grid"
     assert "closed-off air" not in narrow.other
+    assert "Its time, 2.13 s, is changed by -2." in narrow.words
+    assert {type(half) for half in narrow.best.as_dict()["parts"].values()} == {float}
     kept, void = (of_runs(case_of(f'{STEEL}air = "{air}"\n'), [0.51]) for air in ("kept", "void"))
     assert 0.01 < kept.other["closed-off air"] < void.other["closed-off air"]
     closed = of_runs(case, [2.127], law=0.03)

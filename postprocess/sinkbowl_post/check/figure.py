@@ -148,6 +148,10 @@ ROOM_FOR_NAME = 115.0
 """Half-width of a bowl from which the metacentric height's name fits inside [pt]."""
 
 
+ROOM_FOR_HEADS = 30.0
+"""Distance of G and M from which the line between them has heads [pt]."""
+
+
 def _span(axes: Axes, g: float, m: float, reach: float) -> None:
     """Dimension line of the metacentric height between G and M; its name left of a narrow bowl."""
     x = -0.16 * reach
@@ -155,9 +159,10 @@ def _span(axes: Axes, g: float, m: float, reach: float) -> None:
     roomy = (across[1] - across[0]) * 72.0 / axes.figure.dpi > ROOM_FOR_NAME
     for z in (g, m):
         axes.plot([x - 0.03 * reach, 0], [z, z], color=QUIET_INK, linewidth=1.2, zorder=3)
-    axes.annotate(
-        "", (x, m), (x, g), arrowprops={"arrowstyle": "<|-|>", "color": INK, "lw": 1.8}, zorder=3
-    )
+    ends = axes.transData.transform([(0.0, g), (0.0, m)])[:, 1]
+    apart = abs(ends[1] - ends[0]) * 72.0 / axes.figure.dpi > ROOM_FOR_HEADS
+    look = {"arrowstyle": "<|-|>" if apart else "-", "color": INK, "lw": 1.8}
+    axes.annotate("", (x, m), (x, g), arrowprops=look, zorder=3)
     if not roomy:
         axes.plot([-1.1 * reach, x], [0.5 * (g + m)] * 2, color=INK, lw=1.4, zorder=3)
     axes.text(
@@ -177,7 +182,7 @@ def _stability(axes: Axes, curve: StabilityCurve, case: Case) -> None:
     level, height = curve.inner_level * 1e3, curve.metacentric_height * 1e3
     low, high = min(float(height.min()), 0.0), max(float(height.max()), 0.0)
     short = axes.get_position().height < CURVE[3]
-    room = (0.3 if short else 0.12) * (high - low)
+    room = (0.45 if short else 0.12) * (high - low)
     # the name of the minimum is below it, clear of the axis' numbers
     close = float(height.min()) < room
     axes.set_ylim(low - (room if close else 0.0), high + room)

@@ -120,12 +120,13 @@ def boxes_of(runs: int) -> list[Box]:
 
 
 def names_of(results: Sequence[Result]) -> list[str]:
-    """Names of the runs: their holes, else their titles."""
+    """Names of the runs: their holes if one bowl has them all, else their titles."""
     holes = [
         "base gone" if case.base_gone else f"{1e3 * case.hole.diameter:.4g} mm hole"
         for case in (result.case for result in results)
     ]
-    if len(set(holes)) == len(holes):
+    bowls = {(one.case.bowl.rim_radius, one.case.bowl.rim_height) for one in results}
+    if len(set(holes)) == len(holes) and len(bowls) == 1:
         return holes
     return [one_line(result.title) for result in results]
 

@@ -55,9 +55,9 @@ def stages_figure(result: Result) -> Figure:
             moment = LATE * end if k == 0 else 0.5 * (begin + end)
             _cutaway(figure.add_axes((left, 0.305, *PANEL)), result, moment)
             own, by_heave = (begin, model[k - 1]) if k else (end, model[0])
-            when = f"{'from' if k else 'until'} {seconds(own)}"
+            when = f"{'from' if k else 'until'} {seconds(own, time)}"
             if by_heave is not None:
-                when += f" (heave: {seconds(by_heave)})"
+                when += f" (heave: {seconds(by_heave, time)})"
             figure.text(left, 0.275, NAMES[k], va="top", size=20, weight="bold")
             figure.text(left, 0.225, when, va="top", size=WORDS)
             figure.text(left, 0.18, WORDS_OF[k], va="top", size=WORDS, color=QUIET_INK)
@@ -82,4 +82,4 @@ def _cutaway(axes: Axes, result: Result, time: float) -> None:
     axes.set_xlim(-reach, reach)
     axes.set_ylim(window.bottom, window.top)
     axes.set_axis_off()
-    write_inside(axes, 0.985, 0.945, seconds(float(frames.t[k])), ha="right")
+    write_inside(axes, 0.985, 0.945, seconds(float(frames.t[k]), result.sinking_time), ha="right")

@@ -71,7 +71,7 @@ class Best:
         return {
             "time_s": self.time,
             "interval_s": list(self.interval),
-            "parts": dict(self.parts),
+            "parts": {name: float(half) for name, half in self.parts.items()},
             "sensitive": self.sensitive,
             "model": self.model,
         }

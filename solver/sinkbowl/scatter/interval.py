@@ -96,8 +96,9 @@ class TimeInterval:
         phrase = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
         if abs(self.shift) >= NOTEWORTHY:
             phrase += (
-                f" The time is the mean, {seconds(self.mean, self.time)}, and "
-                f"{100 * self.shift:+.1f} % for the effect of three dimensions."
+                f" {'Its time' if self.members == 1 else 'The mean'}, "
+                f"{seconds(self.mean, self.time)}, is changed by {100 * self.shift:+.1f} % for the "
+                "effect of three dimensions."
             )
         return phrase + (f" {SENSITIVE}" if self.sensitive else "")
 
