@@ -26,6 +26,7 @@ from sinkbowl.reduced.attribution.residuals import LAW, residuals_of
 from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.heave import FLOW, SPEED
+from sinkbowl.reduced.kernels.hole import flows_under
 from sinkbowl.reduced.kernels.integration import FALLING, HEAVE, RIM_UNDER
 from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.tables import Tables
@@ -157,7 +158,8 @@ class ModifiedQuasiStatic:
             return None
         last = int(under[0])
         head = draft - self._z - amounts[1] * self._lost
-        flow = np.array([self._law.flow(value) for value in head[: last + 1]])
+        flow = np.empty(last + 1)
+        flows_under(self._law.rows[0], head[: last + 1], flow)
         if np.any(flow[1:] <= 0.0) or last == 0:
             return None
         flow[0] = max(flow[0], 0.0)

@@ -79,6 +79,13 @@ def flow_under(law, head):
 
 
 @kernel
+def flows_under(law, heads, flows):
+    """Enter the flows (n,) [m^3/s] under steady heads (n,) [m]."""
+    for k in range(heads.size):
+        flows[k] = flow_under(law, heads[k])
+
+
+@kernel
 def jet_of(law, flow, speed, outer_radius):
     """Velocity of the jet relative to the bowl [m/s], and head lost up to it times g [m^2/s^2]."""
     mean = flow / law[AREA]

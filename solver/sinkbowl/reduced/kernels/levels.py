@@ -7,6 +7,7 @@ inverse is Newton's method in a shrinking bracket.
 import math
 
 from sinkbowl.compiled import part
+from sinkbowl.statics.kernels.newton import newton_step
 
 MOST_STEPS = 100
 CLOSE = 1e-15
@@ -55,17 +56,9 @@ def level_of(levels, volume, guess):
     area = 0.0
     for _ in range(MOST_STEPS):
         here, area = volume_and_area(levels, z)
-        over = here - volume
-        if over > 0.0:
-            high = z
-        else:
-            low = z
-        new = z - over / area if area > 0.0 else 0.5 * (low + high)
-        if not low <= new <= high:
-            new = 0.5 * (low + high)
-        step = abs(new - z)
-        z = new
-        if step <= close:
+        before = z
+        z, low, high = newton_step(z, here - volume, area, low, high)
+        if abs(z - before) <= close:
             break
     return z, area
 

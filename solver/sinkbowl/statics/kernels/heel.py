@@ -11,6 +11,8 @@ import numpy as np
 
 from sinkbowl.compiled import kernel, part
 
+from .newton import newton_step
+
 PANELS = 12
 """Equal panels of the quadrature over the height, split further at the hull's steps."""
 
@@ -74,17 +76,9 @@ def heeled(heights, area, widest, volume, heel, upright_level):
     level = min(max(upright_level * math.cos(heel), low), high)
     for _ in range(NEWTON_STEPS):
         here, _, _, plane = water_and_plane(heights, area, widest, level, heel)
-        excess = here - volume
-        if excess > 0.0:
-            high = level
-        else:
-            low = level
-        following = level - excess / plane if plane > 0.0 else 0.5 * (low + high)
-        if not low <= following <= high:
-            following = 0.5 * (low + high)
-        step = abs(following - level)
-        level = following
-        if step < LEVEL_CLOSE:
+        before = level
+        level, low, high = newton_step(level, here - volume, plane, low, high)
+        if abs(level - before) < LEVEL_CLOSE:
             break
     here, across, upright, _ = water_and_plane(heights, area, widest, level, heel)
     return level, here, across, upright
