@@ -69,6 +69,7 @@ def test_it_tells_the_time_the_case_and_the_health_of_the_run(page):
     assert f"{filling(2).t[-1]:.2f}" in text
     assert "diameter = &#34;20 mm&#34;" in text
     assert "water lost or gained" in text
+    assert "but heels while it fills" in text
 
 
 @pytest.mark.slow

@@ -11,10 +11,9 @@ from matplotlib.figure import Figure
 from sinkbowl.case.case import Case
 from sinkbowl.common.plain_text import for_html
 from sinkbowl.design.check_page import verdict_words
-from sinkbowl.design.checking import verdict
+from sinkbowl.design.checking import check
 from sinkbowl.files.result import Result
 from sinkbowl.files.scratch import scratch
-from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.output import written_aside
@@ -49,7 +48,7 @@ def _template(name: str) -> str:
 def check_values(case: Case) -> dict[str, str]:
     """What both pages say of a bowl before it gets wet."""
     return {
-        "verdict": verdict_words(verdict(case), hole_gate(case).plugged),
+        "verdict": verdict_words(check(case).as_dict()),
         "check_figure": figure_url(check_figure(case)),
         "check_words": CHECK_WORDS,
     }

@@ -38,19 +38,15 @@ MODELS = {
 }
 
 
-def verdict_words(verdict: str, plugged: bool, at_once: bool = False, heels: bool = False) -> str:
-    """A verdict in words.
-
-    verdict : as `check` gives it
-    plugged : whether the hole would stay shut if the bowl were set down gently
-    at_once : whether a bowl that tips does so when it is set down, and not while it fills
-    heels : whether a bowl that does not tip heels visibly while it fills
-    """
+def verdict_words(figures: Mapping[str, Any]) -> str:
+    """The verdict of ``CheckResult.as_dict()`` in words."""
+    verdict, plugged = figures["verdict"], figures["push_impulse_N_s"] is not None
     if verdict == "tips":
-        return (AT_ONCE if at_once else VERDICTS[verdict]) + STEADIER
-    if verdict == "sinks" and heels and not plugged:
-        return HEELS
-    return OPENED if plugged and verdict == "sinks" else VERDICTS[verdict]
+        return (AT_ONCE if figures["tips_when_set_down"] else VERDICTS[verdict]) + STEADIER
+    if verdict == "sinks" and plugged:
+        return OPENED
+    heels = (figures["greatest_heel_deg"] or 0.0) >= VISIBLE_HEEL
+    return HEELS if verdict == "sinks" and heels else VERDICTS[verdict]
 
 
 def check_page(figures: Mapping[str, Any]) -> str:
@@ -58,13 +54,7 @@ def check_page(figures: Mapping[str, Any]) -> str:
 
     figures : as ``CheckResult.as_dict()`` gives them, SI
     """
-    words = verdict_words(
-        figures["verdict"],
-        figures["push_impulse_N_s"] is not None,
-        figures["tips_when_set_down"],
-        (figures["greatest_heel_deg"] or 0.0) >= VISIBLE_HEEL,
-    )
-    lines = [figures["title"], words, *_remarks(figures), ""]
+    lines = [figures["title"], verdict_words(figures), *_remarks(figures), ""]
     lines += [f"  {name:<28}{value}" for name, value in _rows(figures)]
     kept = ", if it is kept upright" if figures["verdict"] == "tips" else ""
     lines += ["", f"Time until the rim is under{kept}:"]
