@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 
 from sinkbowl.case.keys import numeric_keys, table_of
 from sinkbowl.case.rules import NEEDED
-from sinkbowl.case.schema import CaseTable
+from sinkbowl.case.schema import BowlTable, CaseTable
 from sinkbowl.common.units import in_unit, unit_of
 
 FILE = Path(__file__).parents[1] / "cases" / "README.md"
@@ -74,7 +74,8 @@ def _default(key: str, field: FieldInfo) -> str:
     """What counts where the key is left out; a dash where the description tells."""
     if field.is_required():
         return "refused"
-    shapes = [shape for shape in NEEDED if key.removeprefix("bowl.") in NEEDED[shape]]
+    bowls = get_args(BowlTable.model_fields["shape"].annotation)
+    shapes = [shape for shape in bowls if key.removeprefix("bowl.") in NEEDED[shape]]
     if key.startswith("bowl.") and shapes:
         return f"refused for {', '.join(shapes)}"
     if field.default is None:

@@ -25,10 +25,10 @@ from sinkbowl.corrected.correction import (
     LAW,
     Correction,
     correction,
+    flow_interval,
     law_half,
     with_coefficient,
 )
-from sinkbowl.corrected.flow_interval import flow_interval
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows, written
 from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface, learnt

@@ -87,11 +87,6 @@ class Ring:
         about_centre = -2.0 * math.pi * self.radius * 2.0 / 3.0 * half_chord**3
         return self.height * self.volume_below(z) + about_centre
 
-    def area_at(self, z: float) -> float:
-        """Area of the ring's section at height z [m^2]."""
-        half_chord = math.sqrt(max(self.section_radius**2 - (z - self.height) ** 2, 0.0))
-        return 4.0 * math.pi * self.radius * half_chord
-
     def waterplane_inertia(self, z: float) -> float:
         """Second moment about a diameter of the ring's section at height z [m^4]."""
         half_chord = self.section_radius * math.sqrt(1.0 - self._height_in_section(z) ** 2)
@@ -178,10 +173,6 @@ class Tube:
         """First moment about z = 0 of the part below height z [m^4]."""
         return 0.5 * self.area * (self._clipped(z) ** 2 - self.lowest**2)
 
-    def area_at(self, z: float) -> float:
-        """Area at height z [m^2]; at its lower face that above it, at its upper one none."""
-        return self.area if self.lowest <= z < self.highest else 0.0
-
     def waterplane_inertia(self, z: float) -> float:
         """Second moment about a diameter of the section at height z [m^4]."""
         cut = self.lowest <= z < self.highest
@@ -261,10 +252,6 @@ class Ballast:
     def moment_below(self, z: float) -> float:
         """First moment about z = 0 of the volume below height z [m^4]."""
         return sum(piece.moment_below(z) for piece in self.pieces)
-
-    def area_at(self, z: float) -> float:
-        """Area at height z [m^2]."""
-        return sum(piece.area_at(z) for piece in self.pieces)
 
     def waterplane_inertia(self, z: float) -> float:
         """Second moment about a diameter of the section at height z [m^4]."""

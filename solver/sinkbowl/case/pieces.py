@@ -11,46 +11,6 @@ from sinkbowl.case.schema import BallastTable
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.shown import millimetres
 
-NEEDED = {
-    "ring": ("mass", "radius", "density"),
-    "washer": ("inner_diameter", "outer_diameter", "thickness"),
-    "band": ("mass", "radius", "width", "density"),
-}
-"""Required keys of a shape of ballast, besides its height."""
-
-OPTIONAL = {"ring": (), "washer": ("mass", "density"), "band": ()}
-"""Optional keys; a washer has exactly one of the two."""
-
-SHAPED = ("mass", "radius", "density", "inner_diameter", "outer_diameter", "thickness", "width")
-
-
-def check_keys(table: BallastTable) -> None:
-    """Refuse a piece with missing keys, or with keys that its shape does not use.
-
-    Raises InputRefused with the key.
-    """
-    needed = NEEDED[table.shape]
-    for name in SHAPED:
-        given = getattr(table, name) is not None
-        if name in needed and not given:
-            text = str(BallastTable.model_fields[name].description).split(";")[0]
-            raise InputRefused(
-                f'is missing, shape = "{table.shape}" needs it', f"It is the {text}.", name
-            )
-        if given and name not in (*needed, *OPTIONAL[table.shape]):
-            raise InputRefused(
-                f'has no meaning for shape = "{table.shape}"',
-                "Leave it out, or choose another shape.",
-                name,
-            )
-    if table.shape == "washer" and (table.mass is None) == (table.density is None):
-        both = table.mass is not None
-        raise InputRefused(
-            "is given together with density" if both else "and density are missing",
-            "Give one of the two: what the washer weighs, or the density of its material.",
-            "mass",
-        )
-
 
 def piece_of(table: BallastTable, bowl: Bowl) -> Piece:
     """The piece of a table, keys already checked."""
@@ -132,6 +92,6 @@ def _check_tube(tube: Tube, place: int, bowl: Bowl) -> None:
 
 
 def _number(given: float | None) -> float:
-    """A value that check_keys has found to be given."""
+    """A value that `rules` has found to be given."""
     assert given is not None
     return given

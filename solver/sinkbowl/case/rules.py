@@ -11,9 +11,9 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from sinkbowl.case.keys import case_keys
-from sinkbowl.case.pieces import check_keys
 from sinkbowl.case.schema import (
     LEAST_COEFFICIENT,
+    BallastTable,
     BowlTable,
     CaseTable,
     HoleTable,
@@ -29,16 +29,26 @@ NEEDED = {
     "cone": ("radius", "base_radius", "height", "wall", "base"),
     "cap": ("radius", "height", "wall"),
     "profile": ("profile",),
+    "ring": ("mass", "radius", "density"),
+    "washer": ("inner_diameter", "outer_diameter", "thickness"),
+    "band": ("mass", "radius", "width", "density"),
 }
-"""Required keys of [bowl] for each shape."""
+"""Required keys of each shape of a bowl and of ballast, besides those that all need."""
 
-UNUSED = {
-    "cup": ("base_radius", "profile", "axis", "unit"),
-    "cone": ("profile", "axis", "unit"),
-    "cap": ("base", "base_radius", "profile", "axis", "unit"),
-    "profile": ("base", "base_radius"),
+OPTIONAL = {"profile": ("radius", "height", "wall", "axis", "unit"), "washer": ("mass", "density")}
+"""Further keys that a shape may have."""
+
+SHAPED = {
+    "bowl": ("radius", "height", "wall", "base", "base_radius", "profile", "axis", "unit"),
+    "ballast": (*NEEDED["band"], *NEEDED["washer"]),
 }
-"""Keys of [bowl] that a shape does not use."""
+"""Keys of a table that not every shape has."""
+
+WEIGHED = {
+    "bowl": ("bowl.density", "the mass, or the density of the material"),
+    "ballast": ("density", "what the washer weighs, or the density of its material"),
+}
+"""What has either a mass or a density: the name of the latter, and both in words."""
 
 
 def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
@@ -64,10 +74,9 @@ def read_tables(text: str, file: str) -> tuple[CaseTable, dict[str, Any]]:
     except ValidationError as error:
         raise _first_of(error, raw, file) from None
     with placed(raw, file):
-        _check_bowl(table.bowl)
+        _check_shape(table.bowl, "bowl")
         for place, piece in enumerate(table.ballast, start=1):
-            with placed(raw, file, f"ballast {place}"):
-                check_keys(piece)
+            _check_shape(piece, f"ballast {place}")
         _check_hole(table.hole)
         _check_start(table.start)
         _check_water(table.water)
@@ -203,24 +212,30 @@ def _describe(key: str) -> str:
     return str(case_keys()[re.sub(r" \d+", "", key)].description)
 
 
-def _check_bowl(bowl: BowlTable) -> None:
-    """Keys of the shape; exactly one of mass and density."""
-    for name in NEEDED[bowl.shape]:
-        if getattr(bowl, name) is None:
-            raise _missing(f"bowl.{name}", f'shape = "{bowl.shape}"')
-    for name in UNUSED[bowl.shape]:
-        if getattr(bowl, name) is not None:
+def _check_shape(table: BowlTable | BallastTable, place: str) -> None:
+    """Keys of the shape; exactly one of mass and density for a bowl and for a washer.
+
+    place : of the table, "bowl" or "ballast 2"
+    """
+    needed, kind = NEEDED[table.shape], place.partition(" ")[0]
+    for name in needed:
+        if getattr(table, name) is None:
+            raise _missing(f"{place}.{name}", f'shape = "{table.shape}"')
+    for name in SHAPED[kind]:
+        known = name in (*needed, *OPTIONAL.get(table.shape, ()))
+        if getattr(table, name) is not None and not known:
             raise InputRefused(
-                f'has no meaning for shape = "{bowl.shape}"',
+                f'has no meaning for shape = "{table.shape}"',
                 "Leave it out, or choose another shape.",
-                f"bowl.{name}",
+                f"{place}.{name}",
             )
-    if (bowl.mass is None) == (bowl.density is None):
-        both = bowl.mass is not None
+    if "mass" not in needed and (table.mass is None) == (table.density is None):
+        density, choice = WEIGHED[kind]
+        both = table.mass is not None
         raise InputRefused(
-            "is given together with bowl.density" if both else "and bowl.density are missing",
-            "Give one of the two: the mass, or the density of the material.",
-            "bowl.mass",
+            f"is given together with {density}" if both else f"and {density} are missing",
+            f"Give one of the two: {choice}.",
+            f"{place}.mass",
         )
 
 

@@ -25,14 +25,10 @@ def root(
 ) -> float:
     """Root between two places at which the function has different signs (Brent 1973, chapter 4).
 
-    Parameters
-    ----------
     xtol, rtol : absolute and relative tolerance
 
-    Raises
-    ------
-    ValueError : the signs are the same
-    ArithmeticError : too many steps: the function is flat at its root
+    Raises ValueError if the signs are the same, ArithmeticError after too many steps: the function
+    is flat at its root.
     """
     before, here = low, high
     f_before, f_here = float(function(before)), float(function(here))

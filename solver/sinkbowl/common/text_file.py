@@ -14,10 +14,8 @@ MOST_POINTS = 200
 def read_toml(text: str) -> dict[str, Any]:
     """Tables of a TOML text.
 
-    Raises
-    ------
-    tomllib.TOMLDecodeError : not TOML, nested too deeply, or a line with too many points
-    ValueError : an integer of thousands of digits
+    Raises tomllib.TOMLDecodeError for no TOML, deep nesting, or a line with too many points,
+    ValueError for an integer of thousands of digits.
     """
     if any(line.count(".") > MOST_POINTS for line in text.split("\n")):
         raise tomllib.TOMLDecodeError(f"a line has more than {MOST_POINTS} points")

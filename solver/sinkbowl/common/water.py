@@ -132,11 +132,6 @@ class Water:
     tension_stated: bool = False
 
     @property
-    def plain(self) -> bool:
-        """Whether it is fresh and clean."""
-        return self.salinity == 0.0 and not self.tension_stated
-
-    @property
     def words(self) -> str:
         """Description: "20 °C", with salt and surface tension if given."""
         parts = [f"{self.temperature - ZERO_CELSIUS:.3g} \u00b0C"]

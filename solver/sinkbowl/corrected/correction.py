@@ -1,4 +1,4 @@
-"""Factor from the heave model's sinking time to the flow solver's, and its uncertainty.
+"""Factor from the heave model's sinking time to the flow solver's; uncertainties of both.
 
 The factor is the value of a surface fitted to the map (surface.py) at the bowl's dimensionless
 numbers (similarity.py). For small holes it tends to 1 and its interval to 0; far from all bowls of
@@ -11,20 +11,21 @@ separate parts.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
-from sinkbowl.common.sinking import Sinking
+from sinkbowl.common.sinking import FloatArray, Sinking, nearly_stalls
 from sinkbowl.corrected.similarity import likeness
 from sinkbowl.corrected.surface import Learnt, learnt
 from sinkbowl.reduced import heave
 from sinkbowl.scatter.by_hole import hole_ratio, not_computed, repeat_runs_at
+from sinkbowl.scatter.interval import TimeInterval, of_runs
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl.statics.hydrostatics import dry_draft, floats
+from sinkbowl.statics.hydrostatics import dry_draft, floats, heave_period
 
 LAW = 0.03
 """Error of an estimated discharge coefficient at 95 % (reduced/discharge.py): the flow solver's own
@@ -98,6 +99,35 @@ def law_half(case: Case) -> float:
     if not low * high > 0.0:
         return LAW
     return LAW * abs(math.log(high / low) / math.log(COEFFICIENTS[1] / COEFFICIENTS[0]))
+
+
+def flow_interval(
+    case: Case,
+    times: Sequence[float | None],
+    histories: Sequence[Mapping[str, FloatArray]],
+    closed: bool,
+    grid: float | None = None,
+) -> TimeInterval | None:
+    """Interval of one run or an ensemble by the flow solver; None if not every rim passed under.
+
+    A bowl that nearly stalls may miss its rim by one heave and take a period longer. A narrow
+    hole's bowl bobs on its way without harm: a period is little of its time.
+
+    times, histories : sinking time [s] of each member, and its t, draft and speed
+    closed : whether the hole followed a discharge law
+    grid : half-width by the grid error, if there are several grids [s]
+    """
+    known = [time for time in times if time is not None]
+    if len(known) < len(times):
+        return None
+    period = heave_period(case)
+    stalls = any(
+        nearly_stalls(one["t"], one["draft"], one["speed"], time)
+        and (period is None or period >= STALL_HALF * time)
+        for one, time in zip(histories, known, strict=True)
+    )
+    law = law_half(case) if closed else None
+    return of_runs(case, known, grid, law=law, sensitive=stalls)
 
 
 def with_coefficient(case: Case, coefficient: float) -> Case:

@@ -18,7 +18,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.common.sinking import EVENT_WORDS, Sinking
-from sinkbowl.corrected.flow_interval import flow_interval
+from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.record import FRAME_FIELDS, KIND, MEMBER_HISTORY, MOST, SCHEMA_VERSION, STATUSES
 from sinkbowl.files.result_arrays import (
     History,

@@ -63,10 +63,8 @@ def make_anew(path: Path) -> BufferedRandom:
 def open_own(path: Path) -> int:
     """Descriptor of a file of the user, for reading and writing; created if missing.
 
-    Raises
-    ------
-    ResultError : the name is a link, or the file has a second name or another owner
-    OSError : it cannot be opened
+    Raises ResultError for a link and a file with a second name or another owner, OSError if it
+    cannot be opened.
     """
     while True:
         with suppress(FileExistsError):

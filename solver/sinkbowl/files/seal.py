@@ -38,10 +38,8 @@ def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:
 def check_seal(path: Path, kind: str, schema: str) -> None:
     """Check that the bytes of a file are those that were sealed.
 
-    Raises
-    ------
-    ResultError : it has no seal of this kind and schema, or is damaged or changed
-    OSError : it cannot be read
+    Raises ResultError if it has no seal of this kind and schema, or is damaged or changed, OSError
+    if it cannot be read.
     """
     with path.open("rb") as file:
         found = file.read(USER_BLOCK)

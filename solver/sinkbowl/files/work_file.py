@@ -53,10 +53,8 @@ class WorkFile(io.FileIO):
     def __init__(self, target: Path) -> None:
         """Lock and empty the working file of a result.
 
-        Raises
-        ------
-        ResultError : another run holds the lock, or the file is not the user's
-        OSError : the file cannot be created
+        Raises ResultError if another run holds the lock, or the file is not the user's, OSError if
+        it cannot be created.
         """
         self.target = target
         self.working = target.with_name(target.name + ".part")

@@ -65,23 +65,15 @@ class PressureSolver:
     def solve(
         self, source: Array, heave: Array, sigma: float, pressure: Array, used: int
     ) -> tuple[int, float]:
-        """Solve for the pressure in place, starting from its old value.
+        """Solve for the pressure in place, from its old value; iterations and relative residual.
 
-        Parameters
-        ----------
         source : right side (nr, nz) [m^3/s per radian]
         heave : heave areas of liquid cells, zero elsewhere (nr, nz) [m^2 per radian]
         sigma : 2 pi dt / M, or 0 for a held bowl [s/kg]
         pressure : guess and result (nr, nz) [Pa]
         used : number of grid rows along z, from below, that hold water
 
-        Returns
-        -------
-        iterations and relative residual
-
-        Raises
-        ------
-        RunError : the residual stays above the tolerance
+        Raises RunError if the residual stays above the tolerance.
         """
         self.stack.used[0] = used
         stack.build(self.stack, *self.couplings)

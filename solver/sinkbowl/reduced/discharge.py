@@ -118,17 +118,13 @@ class Discharge:
         return float(hole.coefficient_of_flow(self.rows[0], flow))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
-        """Velocity of the jet relative to the bowl, and head lost up to it times g.
+        """Velocity of the jet relative to the bowl [m/s], and its energy with losses [m^2/s^2].
 
-        Parameters
-        ----------
+        Both have the flow's sign.
+
         flow : through the hole [m^3/s], positive into the bowl
         speed : of the bowl, downwards [m/s]
         outer_radius : of the bowl at the outer surface [m]
-
-        Returns
-        -------
-        Jet velocity [m/s] and kinetic energy with losses [m^2/s^2], both of the flow's sign.
         """
         jet, energy = hole.jet_of(self.rows[0], flow, speed, outer_radius)
         return float(jet), float(energy)
@@ -169,12 +165,7 @@ class SideBySide:
         return float(hole.flow_of_all(self.rows, head))
 
     def jet(self, flow: float, speed: float, outer_radius: float) -> tuple[float, float]:
-        """Mean velocity of the jets relative to the bowl, and the head lost up to them times g.
-
-        flow : through all holes [m^3/s], positive into the bowl
-        speed : of the bowl, downwards [m/s]
-        outer_radius : of the bowl at the outer surface [m]
-        """
+        """The same of all holes together, the velocity as a mean, see `Discharge.jet`."""
         shares = np.empty(len(self.laws))
         jet, energy = hole.jet_of_all(self.rows, shares, flow, speed, outer_radius)
         return float(jet), float(energy)

@@ -101,16 +101,12 @@ def run_ensemble(
 ) -> None:
     """Compute the missing runs.
 
-    Parameters
-    ----------
     output : the result that they are for
     workers : processes; with one the runs are computed in this process, one after the other
     progress : called regularly
 
-    Raises
-    ------
-    RunError : a run failed, or all were stopped by hand; the others can be resumed
-    ResultError : files of an earlier call are of another case, or damaged
+    Raises RunError if a run failed, or all were stopped by hand: the others can be resumed;
+    ResultError if files of an earlier call are of another case, or damaged.
     """
     work = [forecast(one.case).cell_steps for one in runs]
     missing = [k for k, one in enumerate(runs) if not one.finished]

@@ -87,10 +87,7 @@ class EnsembleEstimate:
 def estimate_ensemble(case: Case, members: int, grids: int, workers: int) -> EnsembleEstimate:
     """Expected wall time of several releases on several grids, with parallel runs.
 
-    Raises
-    ------
-    CaseError : the case cannot be computed on one of the grids
-    RunError : as `estimate`
+    Raises CaseError if the case cannot be computed on one of the grids, RunError as `estimate`.
     """
     cases = coarser_cases(case, grids) if grids > 1 else [case]
     works = tuple(forecast(one) for one in cases)
@@ -118,10 +115,7 @@ class _Stopwatch:
 def estimate(case: Case) -> RunEstimate:
     """Expected wall time of a run; compiles the kernels if needed.
 
-    Raises
-    ------
-    CaseError : the case cannot be computed
-    RunError : the run fails in its first steps
+    Raises CaseError if the case cannot be computed, RunError if the run fails in its first steps.
     """
     work, watch = forecast(case), _Stopwatch()
     with scratch("sinkbowl-estimate-") as folder:

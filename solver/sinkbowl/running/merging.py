@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
-from sinkbowl.corrected.flow_interval import flow_interval
+from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, describe
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile

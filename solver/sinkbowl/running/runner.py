@@ -15,7 +15,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.shown import Shown, TextTable
-from sinkbowl.corrected.flow_interval import flow_interval
+from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
 from sinkbowl.files.work_file import check_target
 from sinkbowl.flow.simulation import Simulation, initialise

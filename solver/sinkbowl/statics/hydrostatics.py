@@ -82,33 +82,16 @@ def dry_draft(case: Case) -> float | None:
 
 
 def draft_at(case: Case, inner_level: float) -> float | None:
-    """Draft [m] at rest with water inside.
+    """Draft [m] at rest with water inside; None without an equilibrium with a dry rim.
 
-    Parameters
-    ----------
-    case : the bowl
-    inner_level : height of the inner level above the inner base [m]; 0 leaves the hole full
-
-    Returns
-    -------
-    The draft, or None if there is no equilibrium with the rim above the water.
+    inner_level : above the inner base [m]; 0 leaves the hole full
     """
     inside = water_inside(case, case.bowl.inner_edge_height + inner_level)
     return _draft_for(case, case.total_mass / case.water.density + inside)
 
 
 def drafts_at(case: Case, inner_levels: FloatArray) -> FloatArray:
-    """Drafts [m] at rest with water inside, (n,), as `draft_at` gives them one by one.
-
-    Parameters
-    ----------
-    case : the bowl
-    inner_levels : heights of the inner level above the inner base [m], (n,)
-
-    Returns
-    -------
-    The drafts, nan if there is no equilibrium with the rim above the water.
-    """
+    """Drafts [m] at inner levels (n,), as `draft_at` gives them one by one; nan for its None."""
     outside, hull = case.outer_ballast, case.bowl.outer_hull
     z = case.bowl.inner_edge_height + inner_levels
     volume = case.total_mass / case.water.density + case.bowl.inner_volume(z)

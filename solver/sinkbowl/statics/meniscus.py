@@ -36,16 +36,10 @@ LONG_SERIES = 100.0
 
 @lru_cache(maxsize=256)
 def cap_head(radius: float, slope: float) -> float:
-    """Pressure at the edge of a cap on a hole, as a height.
+    """Head over the air's pressure at the edge of a cap on a hole, in capillary lengths.
 
-    Parameters
-    ----------
     radius : of the hole, in capillary lengths, > 0
     slope : of the surface at the edge [rad], 0..pi
-
-    Returns
-    -------
-    Head over the air's pressure at the height of the edge, in capillary lengths.
     """
     if slope <= LOWEST:
         return 0.0
@@ -61,20 +55,14 @@ def cap_head(radius: float, slope: float) -> float:
 
 @lru_cache(maxsize=256)
 def rim_depth(radius: float, slope: float) -> float:
-    """Depth of a round edge below the surface around it, which meets it with a slope.
+    """Depth of a round edge below the surface around it, in capillary lengths.
 
-    Parameters
-    ----------
-    radius : of the edge, in capillary lengths, at least 1
+    2 sin(slope / 2) for a straight edge.
+
+    radius : of the edge, in capillary lengths
     slope : of the surface at the edge [rad], 0..pi
 
-    Returns
-    -------
-    Depth in capillary lengths; 2 sin(slope / 2) for a straight edge.
-
-    Raises
-    ------
-    ValueError : the edge is so narrow that steep menisci neck in above it
+    Raises ValueError for a radius below 1, at which steep menisci neck in above the edge.
     """
     if radius < 1.0:
         raise ValueError("a rim narrower than one capillary length is outside the theory")

@@ -79,12 +79,6 @@ class Outside(NamedTuple):
 class Vessel:
     """Areas, volumes and outer inertia of one bowl with its ballast.
 
-    Parameters
-    ----------
-    case : the bowl, its hole, ballast and water
-
-    Attributes
-    ----------
     mass : bowl and ballast [kg]
     density : of the water [kg/m^3]
     rim, inner_edge, outer_edge : heights of the rim and of the hole's edges [m]
@@ -112,10 +106,6 @@ class Vessel:
         self._hull = _levels(bowl.outer_hull, NO_BALLAST, 1.0, top)
         self.plug_volume = self.water(self.inner_edge)
         self.hull_volume = self.displaced(self.rim)
-
-    def outer_area(self, draft: float) -> float:
-        """Area of the outer waterplane, including an outer ring [m^2]."""
-        return float(self.outer.area(draft))
 
     def displaced(self, draft: float) -> float:
         """Water displaced by the plugged hull and an outer ring [m^3]."""
