@@ -30,6 +30,16 @@ def test_without_a_terminal_a_line_comes_now_and_then(clock, capsys):
     ]
 
 
+def test_the_start_of_the_first_of_many_steps_is_not_its_pace(clock, capsys):
+    """The first of 200 steps after 100 s, then one a second: from 160 s, 139 s are left."""
+    with step_bar("film") as show:
+        for done in range(1, 62):
+            clock[0] = 99.0 + done
+            show(done, 200)
+    told = capsys.readouterr().err.splitlines()
+    assert told == ["film, 0% done", "film, 30% done, about 2 min left"]
+
+
 def test_what_is_over_soon_says_nothing(clock, capsys):
     with step_bar("holes") as show:
         for done in (1, 2, 3):

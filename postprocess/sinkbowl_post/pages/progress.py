@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 NARROW = 60  # minimum width of a bar in columns
 FIRST_LINE = 20.0  # time of the first line without a bar [s]; the next ones at 2, 4, 8 times
 FIRST_GUESS = 1.0  # elapsed time from which the remaining time is estimated [s]
+FIRST_STEP = (
+    0.05  # share below which the first step's time, with all that it starts, is not counted
+)
 
 
 @contextmanager
@@ -86,22 +89,26 @@ class Update(Protocol):
 def _task(what: str) -> Iterator[Update]:
     """Update function of a task."""
     console, begun, due = Console(stderr=True), monotonic(), FIRST_LINE
+    paced: tuple[float, float] | None = None  # time and share from which the pace is measured
 
     def left(share: float, remaining: float | None) -> str:
         """Remaining time, at constant pace if unknown."""
+        nonlocal paced
         gone = monotonic() - begun
-        if not remaining and share > 0.0 and gone > FIRST_GUESS:
-            remaining = gone * (1.0 / share - 1.0)
+        if paced is None and share > 0.0:
+            paced = (gone, share) if share < FIRST_STEP else (0.0, 0.0)
+        if not remaining and paced and share > paced[1] and gone > FIRST_GUESS:
+            remaining = (gone - paced[0]) * (1.0 - share) / (share - paced[1])
         return time_left(remaining)
 
     def line(share: float, what: str, remaining: float | None = None, /) -> None:
         nonlocal due
-        gone = monotonic() - begun
+        gone, rest = monotonic() - begun, left(share, remaining)
         if gone < due or share >= 1.0:
             return
         while due <= gone:
             due *= 2.0
-        phrase = (what, f"{share:.0%} done", left(share, remaining))
+        phrase = (what, f"{share:.0%} done", rest)
         print_aside(", ".join(part for part in phrase if part))
 
     if not (sys.stderr.isatty() and console.is_interactive) or os.environ.get("CI"):
