@@ -1,4 +1,4 @@
-"""Viscous terms: no stress in rigid motion, momentum kept, no trace where viscosity vanishes."""
+"""Viscous terms: no stress in rigid motion, momentum kept; walls that the water sticks to."""
 
 from dataclasses import replace
 
@@ -9,18 +9,22 @@ from coarse_cups import STEEL, case_of
 from flow_bodies import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.flow.effects.friction import Friction, make_friction
+from sinkbowl.flow.effects.no_slip import IN_LAYER
 from sinkbowl.flow.grid.grid import Grid, uniform_grid
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
-from sinkbowl.flow.step import advance
+from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.verification.tanks import DENSITY, sphere
 from thick_walled_cup import thick_walled_cup
 
 NU, DT = 1e-3, 1e-4
 BLOCK = np.array([[0.0, 0.4], [0.5, 0.4], [0.5, 0.6], [0.0, 0.6]])
 SPHERE = np.add(sphere(0.3), [0.0, 0.5])
+WALL_NU, CELL, RISE = 1e-3, 0.05, 0.3
+IN_REACH = IN_LAYER * WALL_NU / CELL
 
 
 def in_water(outline: FloatArray) -> tuple[Grid, Solid, FlowState]:
@@ -144,3 +148,52 @@ def test_no_shear_passes_a_lid_without_thickness():
     rub(state, make_mesh(grid, shut))
     under = (grid.r_f > 0.35) & (grid.r_f < 0.65)
     assert np.all(state.u_r[np.ix_(under, ~above)] == 0.0)
+
+
+def streaming(
+    outline: FloatArray, u_r: float, u_z: float, nu: float
+) -> tuple[FlowOperators, FlowState]:
+    """A tank of 1 m, 20 by 20 cells, full of water in even motion past a solid that rises."""
+    grid = uniform_grid(1.0, 0.0, 1.0, 20, 20)
+    solid = place_solid(grid, outline)
+    ops, state = make_operators(grid, solid, DENSITY, viscosity=nu), empty_state(grid)
+    state.liquid[:], state.extended[:], state.speed = solid.open_cells, 1.0, RISE
+    state.u_r[solid.area_r > 0.0], state.u_z[solid.area_z > 0.0] = u_r, u_z
+    extend_velocity(state, ops)
+    return ops, state
+
+
+def test_along_aligned_walls_the_mean_with_the_value_outside_is_the_walls():
+    """Level top and upright side of a block, 0.2 m and 0.1 m/s past it: minus that inside."""
+    _, state = streaming(BLOCK, 0.2, RISE + 0.1, WALL_NU)
+    assert state.u_r[3:9, 11] == pytest.approx(-0.2)
+    assert state.u_z[9, 9:12] == pytest.approx(RISE - 0.1)
+
+
+def test_the_velocity_across_a_wall_stays_the_walls():
+    """Faces on the wall itself: the block's own rise, and nothing along r."""
+    _, state = streaming(BLOCK, 0.2, RISE + 0.1, WALL_NU)
+    assert np.all(state.u_z[:9, 12] == RISE)
+    assert np.all(state.u_r[10, 9:11] == 0.0)
+
+
+def test_a_stream_whose_layer_is_thinner_than_a_cell_slips_but_for_what_a_layer_can_have():
+    """A hundred times as fast as a first row within the layer: twice a hundredth is taken off."""
+    fast = 100.0 * IN_REACH
+    _, state = streaming(BLOCK, fast, RISE, WALL_NU)
+    assert state.u_r[3:9, 11] == pytest.approx(0.98 * fast)
+
+
+def test_behind_an_oblique_wall_the_water_has_the_walls_velocity():
+    """Faces inside a sphere that lie beside cut cells: the sphere rises, and nothing along r."""
+    ops, state = streaming(SPHERE, 0.0, RISE + 0.1, WALL_NU)
+    i, j = ops.no_slip.z[ops.no_slip.share_z == 1.0].T
+    assert len(i) > 10
+    assert state.u_z[i, j] == pytest.approx(RISE)
+
+
+def test_walls_slip_where_the_water_has_no_viscosity():
+    """No list of faces is made, and the values are those of slip."""
+    ops, state = streaming(BLOCK, 0.2, RISE + 0.1, 0.0)
+    assert ops.no_slip is None
+    assert state.u_r[3:9, 11] == pytest.approx(0.2)

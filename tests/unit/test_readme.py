@@ -1,4 +1,4 @@
-"""What the documents promise and a machine can keep."""
+"""What the documents promise and a machine can keep; the list of all texts is kept and read."""
 
 import re
 import shlex
@@ -11,6 +11,7 @@ import pytest
 import typer
 
 from key_table import key_table, with_table
+from messages import LIST, messages
 from sinkbowl.case.case import load_case
 from sinkbowl.case.keys import case_keys
 from sinkbowl.design.checking import check
@@ -202,3 +203,16 @@ def test_tests_are_found_from_any_folder(tmp_path):
         text=True,
     )
     assert found.returncode == 0, found.stdout[-2000:]
+
+
+def test_the_list_of_messages_is_that_of_the_source():
+    """`python tests/messages.py` brings it up to date; read what changed."""
+    assert LIST.read_text(encoding="utf-8") == messages()
+
+
+def test_errors_labels_and_help_are_in_the_list():
+    """One of each kind that the source has, by hand."""
+    kept = messages().split("\n")
+    assert "{key} was {} and is {}" in kept
+    assert "time until the rim is under" in kept
+    assert "File to write: .png, .pdf, .svg or .csv; may be repeated." in kept

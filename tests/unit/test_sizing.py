@@ -1,23 +1,31 @@
-"""The hole or the ring for a wanted time, the drill for it, and every way to have none."""
+"""The hole or the ring for a wanted time, the drill for it, rings that keep the bowl upright."""
 
 import json
 import math
+from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+import cups
 from console import call
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.shown import duration
 from sinkbowl.corrected import MODELS
+from sinkbowl.design.checking import check
 from sinkbowl.design.sizing.design_variable import hole_setting
-from sinkbowl.design.sizing.drills import oversize
+from sinkbowl.design.sizing.drills import SERIES, drill_not_below, drills_around, oversize
 from sinkbowl.design.sizing.sizing import _Search, size
+from sinkbowl.design.sizing.upright import MATERIALS, Loading, Upright, size_upright, with_ring
 from sinkbowl.statics.capillarity import hole_gate
+from sinkbowl_post.cli import main
 
 CUP = cup_text(more="discharge_coefficient = 0.61")
+RANGES = ((3, 6), (6, 10), (10, 18), (18, 30), (30, 50), (50, 80), (80, 120))
 
 
 def cup(more: str = "") -> Case:
@@ -203,3 +211,123 @@ def test_command_prints_a_page_and_the_same_figures_for_scripts(tmp_path, capsys
 )
 def test_long_times_are_told_in_minutes_too(time, words):
     assert duration(time).startswith(words)
+
+
+@pytest.mark.parametrize(("low", "high"), RANGES)
+def test_tolerance_of_a_drilled_hole_is_it12_of_iso_286(low, high):
+    """IT12 = 160 i, i = 0.45 D^(1/3) + 0.001 D um, D [mm] the geometric mean of the range.
+
+    ISO 286-1, from memory; its table is rounded up to the next preferred number (..., 15, 18, 21,
+    25, 30, 35 in units of 10 um), by less than 5 % here.
+    """
+    mean = math.sqrt(low * high)
+    exact = 160.0 * (0.45 * mean ** (1.0 / 3.0) + 0.001 * mean) * 1e-6
+    given = oversize(high * 1e-3)
+    assert exact <= given < 1.05 * exact, f"{given * 1e6:.0f} against {exact * 1e6:.1f} um"
+    assert oversize(low * 1e-3 + 1e-6) == given
+
+
+def test_hole_wider_than_the_table_has_no_tolerance():
+    with pytest.raises(ValueError, match="150 mm"):
+        oversize(0.150)
+
+
+@given(st.floats(0.3e-3, 0.1))
+def test_every_hole_of_the_series_lies_between_its_two_drills(diameter):
+    """Steps of the series: 0.1 mm up to 14, 0.25 up to 32, 0.5 up to 50, 1 mm up to 100 mm."""
+    step = next(
+        step
+        for limit, step in ((14.0, 0.1), (32.0, 0.25), (50.0, 0.5), (math.inf, 1.0))
+        if diameter * 1e3 <= limit
+    )
+    near = drills_around(diameter)
+    assert 1 <= len(near) <= 2
+    if len(near) == 2:
+        assert near[0] < diameter < near[1]
+        assert near[1] - near[0] == pytest.approx(step * 1e-3, rel=1e-9)
+    else:
+        assert abs(near[0] - diameter) < 1.0e-6
+
+
+@pytest.mark.parametrize("diameter", [0.5e-3, 3.3e-3, 14e-3, 14.25e-3, 32e-3, 32.5e-3, 51e-3, 0.1])
+def test_preferred_diameter_is_its_own_drill(diameter):
+    assert drills_around(diameter) == (pytest.approx(diameter, rel=1e-12),)
+    assert drill_not_below(diameter) == pytest.approx(diameter, rel=1e-12)
+
+
+def test_series_ends_where_drills_end():
+    assert drills_around(0.1e-3) == ()
+    assert drills_around(0.25e-3) == (pytest.approx(0.3e-3),)
+    assert drills_around(0.1005) == (pytest.approx(0.1),)
+    assert drills_around(0.102) == ()
+    assert drill_not_below(0.102) is None
+    assert drill_not_below(1.11e-3) == pytest.approx(1.2e-3)
+    assert len(SERIES) == len(set(SERIES))
+
+
+def light_cup(ring: Loading | None = None, density: float = 0.0) -> Case:
+    """A cup of 100 g that heels while it fills, and a ring as a case file gives it."""
+    more = ""
+    if ring is not None:
+        more = (
+            f'[ballast]\nmass = "{ring.mass} kg"\nradius = "{ring.radius} m"\n'
+            f'height = "{ring.height} m"\ndensity = "{density} kg/m^3"'
+        )
+    return parse_case(cups.cup_text(12, mass=100.0, more=more), Path(), "cup")
+
+
+@cache
+def rings() -> Upright:
+    return size_upright(light_cup(), 1e-3, 0.04)
+
+
+@pytest.mark.slow
+def test_least_ring_has_just_the_height_that_is_wished():
+    """As `check` finds it in a case file with that ring; 10 um, to which its place is rounded."""
+    answer = rings()
+    for name, choice in answer.choices.items():
+        ring = choice.upright
+        assert ring.mass > 0.0
+        found = check(light_cup(ring, MATERIALS[name])).stability
+        print(name, 1e3 * ring.mass, "g", 1e3 * found.minimum, "mm")
+        assert found.minimum == pytest.approx(1e-3, abs=1e-5)
+        lighter = with_ring(light_cup(), 0.98 * ring.mass, MATERIALS[name])
+        assert lighter is not None
+        less = check(lighter).stability
+        assert less.minimum < found.minimum
+
+
+def test_least_ring_that_sinks_it_is_archimedes():
+    """(m + b) = rho (V + b / rho_b), from first principles."""
+    case = cups.cup(12, mass=30.0)
+    rho = case.water.density
+    for name, choice in size_upright(case, 0.0, 0.1).choices.items():
+        exact = (rho * case.bowl.solid_volume - 0.03) / (1.0 - rho / MATERIALS[name])
+        assert exact > 0.01
+        assert choice.sinking.mass == pytest.approx(exact, rel=1e-5)
+        assert choice.sinking.verdict != "floats"
+
+
+def test_steps_are_those_that_a_person_adds_and_say_what_check_says():
+    answer = rings()
+    rows = answer.choices["brass"].rows
+    assert [row.mass for row in rows[:3]] == pytest.approx([0.0, 0.04, 0.08])
+    for row in rows[1:3]:
+        found = check(light_cup(row, MATERIALS["brass"]))
+        assert row.verdict == found.verdict
+
+
+def test_page_keeps_the_caution_and_names_every_material(tmp_path, capsys):
+    path = tmp_path / "cup.toml"
+    path.write_text(cups.cup_text(12, mass=100.0), encoding="utf-8")
+    with pytest.raises(SystemExit) as end:
+        main(["size", str(path), "--upright", "1 mm", "--step", "0.1 kg"])
+    assert end.value.code == 0
+    page = capsys.readouterr().out
+    assert "wash your hands" in page
+    for name in MATERIALS:
+        assert name in page
+    with pytest.raises(SystemExit) as end:
+        main(["size", str(path)])
+    assert end.value.code == 2
+    assert "--upright" in capsys.readouterr().err
