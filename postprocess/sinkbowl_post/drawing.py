@@ -74,8 +74,6 @@ def note(
 ) -> None:
     """Write beside a point, away from it.
 
-    Parameters
-    ----------
     at : the point, in data units
     aside : from there to the text [pt]
     look : of the text, if not the default

@@ -158,8 +158,6 @@ def title_size(text: str, room: float) -> float:
 def title(figure: Figure, text: str, subtitle: str = "", case: str = "") -> None:
     """Write the message of a figure in its upper left corner, with a secondary line below.
 
-    Parameters
-    ----------
     case : title of the case, if the message is another; saving stamps the figure with it
     """
     text, subtitle, case = one_line(text), one_line(subtitle), one_line(case)
@@ -246,8 +244,6 @@ def save_figure(
 def comma_figure(figure: Figure, kept: Collection[str]) -> None:
     """Write all numbers of a figure with decimal commas.
 
-    Parameters
-    ----------
     kept : marks (gid) of texts that stay unchanged
     """
     from matplotlib.text import Text

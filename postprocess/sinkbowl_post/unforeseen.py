@@ -24,8 +24,6 @@ MOST_KEPT = 20  # maximum number of files; the oldest is removed first
 def message_of(error: BaseException, arguments: Sequence[str] | None) -> str:
     """Message for an error, after writing its details to a file.
 
-    Parameters
-    ----------
     arguments : of the command line, None for those of this process
     """
     frames = traceback.extract_tb(error.__traceback__)

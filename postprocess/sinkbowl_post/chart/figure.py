@@ -74,8 +74,6 @@ MOST_LINES = 11  # maximum number of lines of equal time
 def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     """Draw a chart; save it with :func:`sinkbowl_post.style.save_figure`.
 
-    Parameters
-    ----------
     chart : of a bowl
     marks : trials to show
     """

@@ -52,8 +52,6 @@ EM, LINE = 0.64, 1.3  # width of a bold letter and height of a line, over the ty
 class Room:
     """Occupied space on a panel.
 
-    Parameters
-    ----------
     wide, tall : size of the panel [inches]
     """
 
@@ -127,8 +125,6 @@ class Room:
 class Names:
     """Writes labels into a panel with fixed limits.
 
-    Parameters
-    ----------
     axes : the panel
     size : its width and height [inches]
     """

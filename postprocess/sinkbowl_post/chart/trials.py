@@ -15,8 +15,6 @@ from sinkbowl_post.style import seconds
 class Mark:
     """Trials of one bowl.
 
-    Attributes
-    ----------
     hole, load : diameter [m], mass of the ring or of the bowl [kg]
     time : mean of those that sank [s], None if none did
     failed : numbers of other outcomes

@@ -21,8 +21,6 @@ from sinkbowl_post.chart.names import Mask
 class Fields:
     """Fields of a chart on a fine mesh.
 
-    Attributes
-    ----------
     holes, shares : (n,) [m], (k,) of the spans
     loads : (n, k) [kg]
     times : (n, k) [s], nan if there is none

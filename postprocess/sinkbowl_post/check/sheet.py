@@ -57,8 +57,6 @@ OPENED = "It should sink: the push or drop starts the flow. Without it the hole 
 class Sheet:
     """Texts of one trial sheet.
 
-    Attributes
-    ----------
     title : of the case
     settings, expected : names and values
     remarks : lines below the expectation

@@ -328,8 +328,6 @@ def draw_trials(axes: Axes, timed: MeanTime, y: float, factor: float, colour: st
 def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stages | None) -> None:
     """Bands of the flow's stages with their names, and the heave model's changes as ticks.
 
-    Parameters
-    ----------
     axes : as wide as the time axis below, a line high
     until : end of the last band [s]
     end : of the time axis [s]

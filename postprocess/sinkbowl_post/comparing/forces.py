@@ -70,8 +70,6 @@ WINDOWS = 80  # time windows of the averages until the rim is under
 class Forces:
     """Upward forces on the bowl over time [N].
 
-    Attributes
-    ----------
     t : (n,) end of each step or window [s]
     dt : (n,) its length [s]
     weight : of bowl and ballast, negative

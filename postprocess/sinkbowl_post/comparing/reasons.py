@@ -107,8 +107,6 @@ def sentence(
 ) -> str:
     """The difference and its largest causes in a sentence.
 
-    Parameters
-    ----------
     half_width : of the interval of the flow's time, 95 % [s]; None if unknown
     higher : height of the flow's bowl over the model's with the same water [m]
     """

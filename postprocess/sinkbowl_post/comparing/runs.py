@@ -18,8 +18,6 @@ MOST = 6  # maximum number of runs on one page
 class Run:
     """One run among those compared.
 
-    Attributes
-    ----------
     label : its unique name, that of its file
     overlay : measurements of its bowl, or None
     """

@@ -100,8 +100,6 @@ def export_history(result: Result, path: Path, comma: bool = False) -> int:
 def chosen_frames(result: Result, frame: int | None, times: Sequence[str]) -> tuple[list[int], str]:
     """Frames in order of time, and a description if times were given.
 
-    Parameters
-    ----------
     frame : number of the only one, counted from 0, negative from the end
     times : each "0.5 s", the nearest frame, or "0.2 s:0.6 s", all frames between; without frame and
         times: all frames

@@ -28,8 +28,6 @@ Numbers = NDArray[np.intp]
 class Block:
     """Cells of one kind.
 
-    Attributes
-    ----------
     kind : meshio's name: "quad", "polygon", "hexahedron" ...
     corners : (m, k) numbers of points, counter-clockwise in the section
     cell : (m,) flat index of the values in a field (nr, nz)

@@ -171,8 +171,6 @@ def open_polygons(r_f: Array, z_f: Array, outline: Array) -> dict[Cell, list[Arr
 
     A solid inside one cell crosses none.
 
-    Parameters
-    ----------
     r_f, z_f : (nr + 1,), (nz + 1,) cell faces [m]
     outline : (n, 2) closed section of the solid [m], counter-clockwise, its first point once
     """

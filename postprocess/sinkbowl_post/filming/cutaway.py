@@ -19,8 +19,6 @@ SPECK = 2.6  # pt
 class Cutaway:
     """The cutaway of one of the script's runs.
 
-    Parameters
-    ----------
     run : number of the run in the script
     window, top_value : visible region, and upper end of the colour scale
     named : whether to label a model's levels

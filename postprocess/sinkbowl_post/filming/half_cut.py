@@ -37,8 +37,6 @@ WATER, SOLID, CUT = 1, 2, 3  # material met by a ray; air is 0
 class _Hits:
     """Pixels whose ray meets water or solid behind the cut.
 
-    Attributes
-    ----------
     row, column : the pixel
     steps : distance behind the cut, in steps of the ray
     at_row, at_column : the pixel of the section met by the ray
@@ -57,8 +55,6 @@ class _Hits:
 class HalfCut:
     """Backdrop of a tilted view.
 
-    Parameters
-    ----------
     window : visible region; its rows are farther apart in a steeper view
     palette : colours of the water
     solids : of bowl and ballast, bowl frame [m]

@@ -94,8 +94,6 @@ def plain_air(window: Window, tub_radius: float) -> Backdrop:
 class Painter:
     """Paints the water of one result, frame by frame.
 
-    Parameters
-    ----------
     r_f, z_f : faces of the grid [m], bowl frame
     open_fraction : (nr, nz)
     window : visible region, and number of pixels (an even number of columns)
@@ -126,8 +124,6 @@ class Painter:
     def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> Pixels:
         """Picture (rows, columns, 4) of one frame, both sides of the axis.
 
-        Parameters
-        ----------
         volume_fraction, quantity : (nr, nz), the quantity in the unit of ``top_value``
         draft : depth of the bowl's bottom [m]
         """

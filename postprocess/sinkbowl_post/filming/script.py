@@ -25,8 +25,6 @@ MOST_FRAMES = 300  # a film of 12 s; a run with more frames is shown in larger s
 class Clock:
     """Instants of a film of one or several runs.
 
-    Attributes
-    ----------
     t : (n,) time since release [s]
     frames : (runs, n) number of the stored frame of each run
     """
@@ -97,8 +95,6 @@ class FilmOptions:
 class Script:
     """A film before it is drawn; can be sent to other processes.
 
-    Attributes
-    ----------
     results : one run, or several side by side
     levels : the reduced model's levels of each run, or None
     specks : positions r, z (n, 2) of the tracers of each run at each instant; may be empty

@@ -66,8 +66,6 @@ class Stage:
     def draw(self, pictures: Iterable[tuple[Box, Pixels]]) -> Pixels:
         """Pixels (1080, 1920, 4) of a frame; the array is reused for the next one.
 
-        Parameters
-        ----------
         pictures : pixels (height, width, 4) with their box, below the moving parts
         """
         self._pixels[:] = self._still

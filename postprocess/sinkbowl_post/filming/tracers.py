@@ -29,8 +29,6 @@ Array = NDArray[np.float64]
 def drift(result: Result, shown: Sequence[int], reach: float) -> list[Array]:
     """Positions (n, 2) of the tracers, r and z in the bowl's frame [m], at each frame.
 
-    Parameters
-    ----------
     reach : tracers start within this radius, and as far below the bowl [m]
     """
     flow = _Flow(result)

@@ -86,8 +86,6 @@ def painter_of(
 class View:
     """Placement of the bowls in their boxes.
 
-    Attributes
-    ----------
     tilt : view from above [rad]; heights are scaled by cos(tilt)
     side : minimum visible radii of the widest bowl on each side of the axis
     """

@@ -50,8 +50,6 @@ class ConfidenceInterval:
 class FitResult:
     """Result of a fit.
 
-    Attributes
-    ----------
     parameters : (k,)
     covariance : of the parameters, (k, k)
     residuals : y - f(p), (n,)
@@ -96,8 +94,6 @@ def fit_parameters(
 ) -> FitResult:
     """Least squares with a known covariance.
 
-    Parameters
-    ----------
     model : (k,) parameters to (n,) values
     measured : (n,)
     covariance : of the measured values, (n, n), positive definite; or their variances (n,)
@@ -137,8 +133,6 @@ def misfit(residuals: FloatArray, covariance: FloatArray) -> tuple[float, float]
 class Trend:
     """A trend of a coefficient, from the narrowest hole to the widest.
 
-    Attributes
-    ----------
     narrow, wide : those holes [m]
     first, last : the line's coefficient there
     """

@@ -51,8 +51,6 @@ class NeverSinks(Exception):
 class TimeLaw:
     """Time until the rim is under.
 
-    Attributes
-    ----------
     log_product : ln(C T), T in s, at each of `FINE`
     sensitivity : d ln T / dx of hole [1/m], mass [1/kg] and radius [1/m]
     """

@@ -42,8 +42,6 @@ Progress = Callable[[int, int], None]
 class TimedTrials:
     """Trials with a time, n of them.
 
-    Attributes
-    ----------
     hole, mass, time : (n,) [m], [kg], [s]
     timing : (n,) standard deviation of each trial's own error [s]
     errors : uncertainty of each trial's hole, mass and radius, (n,) each [SI]

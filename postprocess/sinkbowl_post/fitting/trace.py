@@ -41,8 +41,6 @@ READING = 1e-3  # default uncertainty of an instant [m]; only equal weights matt
 class TraceModelFit:
     """One model against the trace.
 
-    Attributes
-    ----------
     model : its name
     coefficient : None for a model without one, or if the best one is at a bound
     released : time of release by the trace's clock [s]
@@ -147,8 +145,6 @@ def fit_trace(case: Case, trace: Trace, progress: Progress | None = None) -> Tra
 class DraftLaw:
     """Draft of one bowl by one model, against time and discharge coefficient.
 
-    Parameters
-    ----------
     case, model : to be solved
     law : its sinking times
     """

@@ -27,8 +27,6 @@ class Setup(NamedTuple):
 class TrialCase:
     """One trial with its case.
 
-    Attributes
-    ----------
     trial : as measured
     setup : its settings; trials with equal ones share a case
     case : with the trial's hole and mass

@@ -41,8 +41,6 @@ from sinkbowl_post.measured.measured import PLUGGED, Trials, counted
 class ModelFit:
     """One model against the trials.
 
-    Attributes
-    ----------
     model : its name
     coefficient : discharge coefficient of the range (of all trials without a range); None for a
         model without one, or if the best one is at a bound
@@ -70,8 +68,6 @@ class ModelFit:
 class HoleFit:
     """One hole alone.
 
-    Attributes
-    ----------
     hole : diameter [m]
     trials : number of trials with it that sank
     coefficient : of each model, fitted only to them; None as in `ModelFit`

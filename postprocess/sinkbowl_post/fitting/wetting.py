@@ -41,8 +41,6 @@ CERTAIN = 2.0  # ratio to the maximum head of a meniscus above which a bowl cert
 class AngleFit:
     """Contact angle from trials that stayed plugged or started.
 
-    Attributes
-    ----------
     angle : most likely [rad], None if at an end of `ANGLES`
     low, high : confidence interval [rad], None if open
     plugged, started : numbers of trials

@@ -36,8 +36,6 @@ HASH_DIGITS = 12
 class Logged:
     """State of the logbook after a trial.
 
-    Attributes
-    ----------
     trial : the one that was added
     timed : mean of all trials with its hole and mass, with it as the last; None if none sank
     failed : numbers of other outcomes

@@ -68,8 +68,6 @@ QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two 
 class MeanTime:
     """Trials of a bowl with one hole and one mass, at least one.
 
-    Attributes
-    ----------
     times, rows : of each trial [s], and its row in the file
     timing : prior standard uncertainty of the timing [s]
     expected : time by the heave model [s], or None
@@ -177,8 +175,6 @@ class MeanTime:
 def variance(squares: float, freedom: int, known: float) -> tuple[float, int]:
     """Variance of one trial and its degrees of freedom, with the prior for few trials.
 
-    Parameters
-    ----------
     squares : sum of the squared deviations from the mean, or from several means
     freedom : trials minus means
     known : prior standard uncertainty of a trial, in the unit of a deviation
@@ -196,8 +192,6 @@ def _times_off(time: float, other: float) -> str:
 def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | None:
     """Mean of trials of a bowl with one hole and one mass; None if none of them sank.
 
-    Parameters
-    ----------
     case : the bowl, with that hole and mass; None: default timing of a stopwatch or a film
     """
     sunk = [trial for trial in trials if trial.time is not None]
@@ -228,8 +222,6 @@ FEWEST = 3  # minimum number of values of the test
 class Grubbs:
     """Result of the test.
 
-    Attributes
-    ----------
     farthest : index of the value farthest from the mean
     g, critical : its statistic, and the critical value
     """
@@ -269,8 +261,6 @@ def model_time(case: Case) -> float | None:
 def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     """Refuse a time that is impossible for its bowl.
 
-    Parameters
-    ----------
     case : with the hole and mass of the trial
     time : measured [s]
     path, row : its place; 0 for a trial not yet in the table

@@ -80,8 +80,6 @@ FEWEST_INSTANTS = 5  # minimum number of rows of a trace
 class Trial:
     """One trial.
 
-    Attributes
-    ----------
     row : in the file, as a spreadsheet counts
     hole, mass : diameter [m]; bowl and ballast [kg]; None: the case's
     time : until the rim was under [s], None if it did not sink
@@ -116,8 +114,6 @@ class Trials:
 class Trace:
     """Draft of one bowl against time.
 
-    Attributes
-    ----------
     t, draft : (n,) [s], [m]; t ascending
     draft_uncertainty : (n,) standard [m], None if unknown
     """

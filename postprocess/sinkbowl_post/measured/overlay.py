@@ -34,8 +34,6 @@ MEASURED = LineStyle("measured", INK, (), 3.0)
 class Overlay:
     """Measurements of one bowl.
 
-    Attributes
-    ----------
     timed : mean and interval of the trials that sank; None for a trace, or if none did
     failed : numbers of other outcomes
     left_out : trials with another hole or mass

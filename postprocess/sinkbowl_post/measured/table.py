@@ -26,8 +26,6 @@ NUMBER_ALONE = re.compile(
 class Row:
     """One line of cells, accessed by column names.
 
-    Attributes
-    ----------
     path, number : file, and its line, from 1
     cells : text of each column
     units : unit of each column
@@ -75,8 +73,6 @@ class Row:
 def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:
     """Rows of a table with known columns.
 
-    Parameters
-    ----------
     columns : all possible columns, with kind, None for texts
 
     Raises CaseError if the file is missing or not a table, a column is unknown, given twice or has

@@ -24,8 +24,6 @@ WITHIN, OFF, UNDECIDED = "within", "off", "unknown"
 class Region:
     """Neighbouring holes with the same verdict on a model.
 
-    Attributes
-    ----------
     model, mass_ratio : model and family
     low, high : smallest and widest d/D of the region's runs
     verdict : WITHIN, OFF (by more than the last of LEVELS) or undecided
@@ -79,8 +77,6 @@ def verdict_of(deviation: float, half_width: float) -> str:
 def breakdown(points: Sequence[RunPoint]) -> list[Region]:
     """Regions of all models and families, from narrow to wide holes.
 
-    Parameters
-    ----------
     points : sorted by mass ratio and hole, as from `read_points`
     """
     regions: list[Region] = []

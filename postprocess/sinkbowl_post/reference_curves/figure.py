@@ -56,8 +56,6 @@ def curves_figure(
 ) -> Figure:
     """Draw the reference curves on one slide.
 
-    Parameters
-    ----------
     points : of the runs
     trials : own trials, on both panels
     smooth : curves without runs, behind the points

@@ -36,8 +36,6 @@ from sinkbowl_post.comparing.compare import compare
 class RunPoint:
     """A point of the reference curves.
 
-    Attributes
-    ----------
     path, title : source, and bowl; the runs of a sweep have one title
     hole, hole_ratio, mass_ratio : hole's diameter [m], d/D and m / (rho V)
     interval : time until the rim is under, with its interval

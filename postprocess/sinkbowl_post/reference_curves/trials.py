@@ -28,8 +28,6 @@ SAME_MASS = 0.05  # maximum relative distance of a mass ratio from those of the 
 class TrialPoint:
     """Trials of a bowl with one hole.
 
-    Attributes
-    ----------
     hole, hole_ratio, mass_ratio : [m], d/D and m / (rho V), as of runs
     timed : mean time until the rim was under, and its interval
     scale : sqrt(H / g) [s]
@@ -55,8 +53,6 @@ def trial_points(
 ) -> tuple[TrialPoint, ...]:
     """Points of all trials that sank, by hole.
 
-    Parameters
-    ----------
     case : the bowl
     measured : table of its trials
     points : of the runs

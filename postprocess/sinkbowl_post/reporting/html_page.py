@@ -28,8 +28,6 @@ CHECK_WORDS = (
 def write_page(output: Path, template: str, **values: object) -> None:
     """Fill a template and write the page; it appears when complete.
 
-    Parameters
-    ----------
     output : file to write
     template : name of a file in this folder
     values : its contents; all of it is text, never markup

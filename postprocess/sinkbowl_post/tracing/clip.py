@@ -46,8 +46,6 @@ SOON = 5.0  # time limit for reading the length of a clip [s]
 class Clip:
     """Properties of a clip.
 
-    Attributes
-    ----------
     path : the file
     width, height : of an upright frame [pixels]
     rate : frames per second; None if unknown
@@ -169,8 +167,6 @@ LONGEST = 60.0  # time limit for a clip [s]
 class Patience:
     """Shows progress per frame and stops a clip that takes too long.
 
-    Parameters
-    ----------
     path : the clip
     show : called with the number of frames done and in total, or None
     """

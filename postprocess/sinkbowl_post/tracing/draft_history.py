@@ -38,8 +38,6 @@ TURNING = 0.15  # additional pixels per pixel per frame
 def smooth_course(place: FloatArray, rate: float) -> tuple[FloatArray, NDArray[np.bool_], float]:
     """Curve, whether each position is on it, and the usual deviation [pixels].
 
-    Parameters
-    ----------
     place : (n,) in consecutive frames, nan if missing; at least four
     rate : frames a second
     """
@@ -95,8 +93,6 @@ SHARPEST = 95.0  # percentile of the curvature taken as its largest value
 class Course:
     """Depth of the rim, frame by frame, from shortly before the release.
 
-    Attributes
-    ----------
     frame : (n,) numbers of the frames
     t : (n,) since release [s]
     place : (n,) [pixels from the line's top]
@@ -133,8 +129,6 @@ def course_of(
 ) -> Course:
     """Depth against time.
 
-    Parameters
-    ----------
     released : frame of release and its standard uncertainty
     rate : frames a second that the camera took
     rim_height : the bowl's height, so its draft when the rim is at the water [m]

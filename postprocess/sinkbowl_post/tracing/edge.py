@@ -37,8 +37,6 @@ KNOWN = 0.05  # minimum standard uncertainty [pixels], for sampling and compress
 class Edges:
     """Positions of the edge on the line.
 
-    Attributes
-    ----------
     place, uncertainty : (m,) [pixels from the line's top], nan if not found; standard
     """
 
@@ -63,8 +61,6 @@ def locate(
 ) -> Edges:
     """Fit the edge near a row of the line in every frame from ``first`` on.
 
-    Parameters
-    ----------
     row : (m,) steps down the line
     sign : +1 if grey increases down the line, -1 if it decreases
     """

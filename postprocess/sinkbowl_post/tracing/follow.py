@@ -38,8 +38,6 @@ TO_RISE = 0.10  # cost of a pixel of upward movement
 class Path:
     """The edge, to a pixel.
 
-    Attributes
-    ----------
     row : (m,) steps down the line
     share : (m,) steepness over that at rest
     sign : +1 if grey increases down the line, -1 if it decreases
@@ -53,8 +51,6 @@ class Path:
 def follow(streak: Streak, rim: float | None, first: int, patience: Patience) -> Path:
     """Follow the rim from a frame in which it is at rest.
 
-    Parameters
-    ----------
     rim : its position [pixels from the line's top]; None: the topmost edge that moves later
     first : the frame
 

@@ -31,8 +31,6 @@ POINTED = 0.5  # standard uncertainty of a point read from the still [pixels]
 class Marks:
     """The marks.
 
-    Attributes
-    ----------
     top, foot : ends (x, y) of the line over the rim [pixels]
     scale : length of a pixel [m]
     scale_uncertainty : standard, relative
@@ -65,8 +63,6 @@ class Marks:
 def read_marks(clip: Clip, line: str, length: str, water: float) -> Marks:
     """Marks from the texts of the command line.
 
-    Parameters
-    ----------
     line : "x,y:x,y", from above the rim to below the water
     length : "x,y:x,y = 60 mm"
     water : height of still water at the line, y [pixels]
@@ -130,8 +126,6 @@ LARGEST = 20_000_000  # maximum size of the stacked picture [pixels]: half a gig
 class Streak:
     """The line's grey over time.
 
-    Attributes
-    ----------
     clip, marks : its source
     grey : (n, m) of n steps down the line in m frames, 0 to 255
     """

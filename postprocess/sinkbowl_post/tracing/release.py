@@ -34,8 +34,6 @@ LEAST_USUAL = 0.03  # minimum deviation [pixels]
 def find_release(streak: Streak, edges: Edges, rate: float) -> tuple[float, float]:
     """Fractional frame of release, and its standard uncertainty.
 
-    Parameters
-    ----------
     rate : frames per second
 
     Raises CaseError if the rim is not at rest first, or does not move.

@@ -35,8 +35,6 @@ FEW_FRAMES = 15.0  # frames from release to rim below which a higher frame rate 
 class ClipTrace:
     """The trace of one sinking.
 
-    Attributes
-    ----------
     streak : the stacked line
     course : depth against time
     rim_height : of the bowl [m]
