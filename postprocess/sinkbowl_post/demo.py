@@ -38,15 +38,11 @@ GUIDE = (
 def run_demo(folder: Path | None, say: Callable[[str], None]) -> Path:
     """Run the demonstration in a new folder and return the folder.
 
-    Parameters
-    ----------
     folder : new or empty; None: the first free of sinkbowl-demo, sinkbowl-demo-2 ...
     say : prints one message
 
-    Raises
-    ------
-    CaseError : the folder is not empty, or cannot be created
-    RunError : the run failed or was stopped
+    Raises CaseError if the folder is not empty, or cannot be created; RunError if the run failed or
+    was stopped.
     """
     source = shipped_case(BOWL)
     place = _empty_folder(folder or _free_folder())

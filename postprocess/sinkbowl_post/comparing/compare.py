@@ -218,14 +218,10 @@ def compare(result: Result | str | Path) -> Comparison:
 def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
     """Effective discharge coefficient over the middle half of the filling [1].
 
-    Parameters
-    ----------
     sinking : history of a run or a reduced model
     hole_area : [m^2]
 
-    Returns
-    -------
-    float or None : None without a head over the hole
+    None without a head over the hole.
     """
     end = sinking.events.get("rim_under", math.inf)
     inside = sinking.inner_volume

@@ -51,16 +51,12 @@ def read_runs(
 ) -> list[Run]:
     """Read result files and solve the reduced models of each.
 
-    Parameters
-    ----------
     paths : result files, at least one
     measured : table of trials, which go to the runs with their hole and mass, or a trace
     progress : called with the number of runs compared and in total
 
-    Raises
-    ------
-    ResultError : a result cannot be read, is given twice or has no step, or there are too many
-    CaseError : the measured table cannot be read, or has no trial of any of the bowls
+    Raises ResultError if a result cannot be read, is given twice or has no step, or there are too
+    many; CaseError if the measured table cannot be read, or has no trial of any of the bowls.
     """
     if len(paths) > MOST:
         raise ResultError(

@@ -50,18 +50,10 @@ def draw_frames(
 ) -> Generator[tuple[int, Pixels]]:
     """Draw some instants of a film, in order.
 
-    Parameters
-    ----------
     workers : number of processes; None: one per core, fewer for a short film
 
-    Yields
-    ------
-    instant and its pixels, which the next frame may overwrite
-
-    Raises
-    ------
-    ResultError : a frame cannot be read
-    RunError : processes ended unexpectedly several times
+    Yields each instant and its pixels, which the next frame may overwrite. Raises ResultError if a
+    frame cannot be read, RunError if processes ended unexpectedly several times.
     """
     workers = workers or min(cores(), -(-len(instants) // WORTH_A_PROCESS))
     if workers == 1:

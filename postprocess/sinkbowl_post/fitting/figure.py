@@ -176,10 +176,7 @@ def _write_models(
 ) -> tuple[dict[str, tuple[float, float]], float]:
     """Name, coefficient and remark of each model right of the panels.
 
-    Returns
-    -------
-    dict : position of each
-    float : height below all of them
+    Returns the position of each, and the height below all of them.
     """
     places, x, y = {}, RIGHT + aside, UPPER[1] + UPPER[3]
     for name, one in fit.models.items():

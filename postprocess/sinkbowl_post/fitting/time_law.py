@@ -62,10 +62,8 @@ class TimeLaw:
 def time_law(case: Case, model: str) -> TimeLaw:
     """Compute the law of one case.
 
-    Raises
-    ------
-    NeverSinks : by this model the bowl does not sink, or goes under at once
-    RunError : the model does not end
+    Raises NeverSinks if by this model the bowl does not sink, or goes under at once; RunError if
+    the model does not end.
     """
     usual = _log_time(case, model, USUAL)
     sizes = {

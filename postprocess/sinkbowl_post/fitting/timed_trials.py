@@ -143,14 +143,10 @@ def timed_trials(
 ) -> TimedTrials:
     """Collect the trials that sank, with the time law of each model.
 
-    Parameters
-    ----------
     progress : called with the number of laws done and in total
 
-    Raises
-    ------
-    CaseError : no trial sank, or a model does not sink one of them
-    RunError : a model does not end
+    Raises CaseError if no trial sank, or a model does not sink one of them; RunError if a model
+    does not end.
     """
     sunk = [one for one in cases if one.trial.time is not None]
     if not sunk:

@@ -117,10 +117,8 @@ class TraceFit:
 def fit_trace(case: Case, trace: Trace, progress: Progress | None = None) -> TraceFit:
     """Fit every reduced model to a trace.
 
-    Raises
-    ------
-    CaseError : the bowl does not sink by the case, or too few instants have its rim above the water
-    RunError : a model does not end
+    Raises CaseError if the bowl does not sink by the case, or too few instants have its rim above
+    the water; RunError if a model does not end.
     """
     if floats(case) or dry_draft(case) is None:
         does = "goes under at once" if dry_draft(case) is None else "floats"

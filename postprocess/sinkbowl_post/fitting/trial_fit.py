@@ -170,10 +170,8 @@ class TrialFit:
 def fit_trials(case: Case, trials: Trials, progress: Progress | None = None) -> TrialFit:
     """Fit every reduced model to a table of trials.
 
-    Raises
-    ------
-    CaseError : the trials do not fit the case, or none of them sank
-    RunError : a model does not end
+    Raises CaseError if the trials do not fit the case, or none of them sank; RunError if a model
+    does not end.
     """
     cases = trial_cases(case, trials)
     timed, holes = timed_trials(cases, trials, progress), []

@@ -37,16 +37,12 @@ Cells = Mapping[str, float | str]
 def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) -> Trials:
     """Append a row to a logbook and read the whole table.
 
-    Parameters
-    ----------
     cells : by column, numbers in SI, texts
     offered : cells for columns of the table, or of a new one, that are not in `cells`
     comma : whether to write decimal commas, in a new file with ; between the cells
 
-    Raises
-    ------
-    CaseError : the file is not a table of trials, or --comma does not fit it
-    ResultError : another suffix, a missing folder, or a locked file
+    Raises CaseError if the file is not a table of trials, or --comma does not fit it; ResultError
+    for another suffix, a missing folder, or a locked file.
     """
     with _held(path) as place:
         text = (
@@ -65,10 +61,8 @@ def append_row(path: Path, cells: Cells, offered: Cells, comma: bool = False) ->
 def undo_trial(path: str | Path) -> str:
     """Remove the last row of a logbook and return its text.
 
-    Raises
-    ------
-    CaseError : the file is missing, not a table of trials, or has no row
-    ResultError : as `append_row`
+    Raises CaseError if the file is missing, not a table of trials, or has no row; ResultError as
+    `append_row`.
     """
     path = Path(path)
     with _held(path) as place:

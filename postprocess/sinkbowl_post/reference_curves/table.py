@@ -90,10 +90,8 @@ def curves_csv(points: Sequence[RunPoint], comma: bool = False) -> str:
 def read_table(path: Path) -> list[RunPoint]:
     """Points of a table that `curves_csv` wrote.
 
-    Raises
-    ------
-    CaseError : the file is missing or not a table
-    ResultError : it is another table; the message names line and column
+    Raises CaseError if the file is missing or not a table; ResultError if it is another table, with
+    line and column.
     """
     made_by = "`sinkbowl curves RESULTS -o TABLE.csv` writes one."
     table = table_of(path, LARGEST_FILE, "a table of curves", made_by)
