@@ -18,7 +18,7 @@ def overlapping(figure: Figure) -> list[tuple[str, str]]:
     def note(text: Text, *given: object, **more: object) -> None:
         if text.get_visible() and text.get_text().strip():
             drawn.append(text)
-        draw(text, *given, **more)  # type: ignore[arg-type]
+        draw(text, *given, **more)
 
     canvas = FigureCanvasAgg(figure)
     with patch.object(Text, "draw", note):

@@ -89,7 +89,7 @@ def test_a_trial_that_contradicts_the_case_is_told_by_its_row(tmp_path, row, wor
     path.write_text(HEADING + row + "\n")
     table = read_measured(path)
     with pytest.raises(CaseError) as refused:
-        trial_cases(cup_case(), table)  # type: ignore[arg-type]
+        trial_cases(cup_case(), table)
     for word in ("trials.csv", *words):
         assert word in str(refused.value), str(refused.value)
 
@@ -100,14 +100,14 @@ def test_a_mass_below_that_of_the_ring_is_refused(tmp_path):
     path = tmp_path / "trials.csv"
     path.write_text(HEADING + "8,50,12,0.1,\n")
     with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*the ballast of"):
-        trial_cases(case, read_measured(path))  # type: ignore[arg-type]
+        trial_cases(case, read_measured(path))
 
 
 def test_no_uncertainty_anywhere_is_refused(tmp_path):
     path = tmp_path / "trials.csv"
     path.write_text("time [s]\n12.5\n")
     with pytest.raises(CaseError, match=r"Row 2 has no uncertainty.*time_uncertainty"):
-        trial_cases(cup_case(timing="0 s"), read_measured(path))  # type: ignore[arg-type]
+        trial_cases(cup_case(timing="0 s"), read_measured(path))
 
 
 @pytest.mark.parametrize(

@@ -102,18 +102,12 @@ def test_hole_that_does_not_fit_within_its_uncertainty_is_told_by_its_key(key, s
         (("size", "--time", "soon"), ("--time", "not a time")),
         (("size", "--time", "5 s", "--by", "rim"), ('"rim"', "hole and ballast")),
         (("size", "--time", "5 s", "--model", "falling"), ('"falling"', "heave, quasi-static")),
-        (
-            ("size", "--time", "5 s", "--by", "ballast"),
-            ("cup.toml: ballast is missing",),
-        ),
+        (("size", "--time", "5 s", "--by", "ballast"), ("cup.toml: ballast is missing",)),
         (("check", "--model", "heave"), ('--model = "heave"', "belongs to --uncertainty")),
         (("check", "--difference", "1 s"), ("--difference", "belongs to --uncertainty")),
         (("check", "--uncertainty", "--difference", "0 s"), ("--difference", "from 0.1 ms")),
         (("check", "--uncertainty", "--difference", "1"), ("--difference", "has no unit")),
-        (
-            ("check", "--uncertainty", "--model", "magic"),
-            ('"magic"', "static, heave, falling"),
-        ),
+        (("check", "--uncertainty", "--model", "magic"), ('"magic"', "static, heave, falling")),
     ],
 )
 def test_question_that_cannot_be_answered_is_refused(case, refused, arguments, words):

@@ -161,7 +161,7 @@ def test_every_command_explains_itself_with_an_example(command, capsys):
 
 
 def test_the_list_of_commands_is_complete():
-    assert set(get_command(app).commands) == set(COMMANDS)  # type: ignore[attr-defined]
+    assert set(get_command(app).commands) == set(COMMANDS)
 
 
 def test_help_comes_without_the_heavy_imports():

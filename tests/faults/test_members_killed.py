@@ -53,12 +53,7 @@ def told_by(words: list[str]) -> dict[str, object]:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "wishes",
-    [
-        ("--members", "2"),
-        ("--grids", "3"),
-        ("--members", "2", "--grids", "3"),
-    ],
+    "wishes", [("--members", "2"), ("--grids", "3"), ("--members", "2", "--grids", "3")]
 )
 def test_killed_runs_go_on_where_they_were(tmp_path, wishes):
     """kill -9 of the command: its processes end with it; what their files held is marked here, and

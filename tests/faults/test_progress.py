@@ -88,10 +88,7 @@ def on_terminal(folder: Path, width: int, **environment: str) -> tuple[Screen, s
     outer, inner = pty.openpty()
     fcntl.ioctl(inner, termios.TIOCSWINSZ, struct.pack("HHHH", 24, width, 0, 0))
     run = subprocess.Popen(
-        command(folder),
-        stdout=subprocess.PIPE,
-        stderr=inner,
-        env=plain_environment(**environment),
+        command(folder), stdout=subprocess.PIPE, stderr=inner, env=plain_environment(**environment)
     )
     os.close(inner)
     sent = b""

@@ -132,10 +132,7 @@ READ: dict[str, Callable[[], object]] = {
 
 @pytest.mark.parametrize("name", READ)
 def test_a_million_letters_are_refused_at_once_in_a_short_message(place, name):
-    with (
-        within(5.0),
-        pytest.raises((CaseError, InputRefused)) as refused,
-    ):
+    with within(5.0), pytest.raises((CaseError, InputRefused)) as refused:
         READ[name]()
     if isinstance(refused.value, CaseError):
         assert len(str(refused.value)) <= LONGEST + 3

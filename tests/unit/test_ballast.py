@@ -173,13 +173,7 @@ def test_a_hole_is_not_sought_wider_than_its_washer():
         ((WASHER.replace('"20 mm"', '"40 mm"'),), "ballast 1.inner_diameter .* not smaller"),
         ((WASHER.replace('thickness = "2 mm"', ""),), "ballast 1.thickness is missing"),
         ((WASHER + 'mass = "20 g"\n',), "ballast 1.mass .* given together with density"),
-        (
-            (
-                RING,
-                BAND + 'thickness = "2 mm"\n',
-            ),
-            "ballast 2.thickness .* no meaning",
-        ),
+        ((RING, BAND + 'thickness = "2 mm"\n'), "ballast 2.thickness .* no meaning"),
         ((BAND.replace('"50 mm"', '"53 mm"'),), "ballast 1.radius .* 50 mm .* 48 mm"),
         ((BAND.replace('"50 mm"', '"49 mm"'),), "ballast 1.radius .* 50 mm .* 48 mm"),
         ((RING, RING), "ballast 2.height .* piece 1"),

@@ -225,7 +225,7 @@ def test_all_texts_stay_on_the_page_even_under_a_long_title(sheet):
         width, height = canvas.get_width_height()
         names = {name for name, _ in (*one.settings, *one.expected)}
         for text in figure.texts:
-            box = text.get_window_extent(canvas.get_renderer())  # type: ignore[no-untyped-call]
+            box = text.get_window_extent(canvas.get_renderer())
             assert box.x0 >= 0, text
             assert box.x1 <= 0.95 * width, text
             assert box.y0 >= 0.03 * height, text

@@ -189,10 +189,7 @@ def test_the_exported_history_has_names_units_and_every_step(tmp_path):
 def files(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """The same closed-form filling twice, once with few steps."""
     folder = tmp_path_factory.mktemp("runs")
-    return [
-        write_result(folder / "first.h5"),
-        write_result(folder / "second.h5", steps=90),
-    ]
+    return [write_result(folder / "first.h5"), write_result(folder / "second.h5", steps=90)]
 
 
 @pytest.fixture(scope="module")

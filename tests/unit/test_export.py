@@ -282,14 +282,14 @@ def test_times_pick_the_nearest_frames_and_say_so(cup, tmp_path, capsys):
 )
 def test_wishes_that_cannot_be_met_are_refused_and_leave_nothing(cup, tmp_path, wish, message):
     with pytest.raises(ResultError, match=message):
-        export(cup, tmp_path / "run.vtu", **wish)  # type: ignore[arg-type]
+        export(cup, tmp_path / "run.vtu", **wish)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("wish", [{"times": ["1 s"]}, {"sectors": 8}])
 def test_a_table_has_neither_frames_nor_sectors(cup, tmp_path, wish):
     with pytest.raises(ResultError, match="a table has no frames"):
-        export(cup, tmp_path / "run.csv", **wish)  # type: ignore[arg-type]
+        export(cup, tmp_path / "run.csv", **wish)
     assert list(tmp_path.iterdir()) == []
 
 

@@ -243,7 +243,7 @@ def test_past_the_model_s_end_its_lines_are_gone(filmed):
 def test_lines_are_named_in_single_films_and_told_in_a_key(filmed):
     scene = scene_of(script_of([filmed], FilmOptions(model="heave")))
     scene.draw(1)
-    figure = scene._stage.figure  # type: ignore[attr-defined]
+    figure = scene._stage.figure
     told = [text.get_text() for axes in figure.axes for text in axes.texts]
     assert {"inside", "bottom", "heave"} <= set(told)
     assert "heave" in [text.get_text() for text in figure.texts]
@@ -254,8 +254,8 @@ def test_names_of_lines_that_lie_close_do_not_touch(filmed):
     script = script_of([filmed], FilmOptions(model="heave"))
     scene = scene_of(script)
     scene.draw(0)
-    stage = scene._stage  # type: ignore[attr-defined]
-    names = scene._cut._ghost._names  # type: ignore[attr-defined]
+    stage = scene._stage
+    names = scene._cut._ghost._names
     low, high = sorted(
         (name.get_window_extent(stage._renderer) for name in names), key=lambda box: box.y0
     )

@@ -60,10 +60,7 @@ def test_wet_faces_are_the_open_ones_that_touch_liquid():
 def test_layers_count_the_faces_from_the_water():
     """Against a plain flooding; beyond the layers the air is at rest."""
     ops, state = half_full()
-    for known, area in (
-        (state.known_r, ops.solid.area_r),
-        (state.known_z, ops.solid.area_z),
-    ):
+    for known, area in ((state.known_r, ops.solid.area_r), (state.known_z, ops.solid.area_z)):
         expected = layers_from(known, area > 0.0)
         expected[expected == UNKNOWN] = DRY
         inner = np.s_[1:-1] if known is state.known_r else np.s_[:, 1:]

@@ -3,14 +3,7 @@
 import numpy as np
 import pytest
 
-from flow_bodies import (
-    HORSESHOE,
-    SLANTED_RING,
-    FloatArray,
-    even_grid,
-    graded_grid,
-    pappus,
-)
+from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, graded_grid, pappus
 from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case

@@ -25,11 +25,7 @@ SHAPES = {
     "cap": 'shape = "cap"\nwall = "4 mm"',
 }
 
-RINGS = {
-    "none": "",
-    "under": "-8 mm",
-    "inside": "14 mm",
-}
+RINGS = {"none": "", "under": "-8 mm", "inside": "14 mm"}
 
 
 def head_at(case: Case, inner_level: float) -> float:

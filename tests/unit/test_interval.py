@@ -14,13 +14,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.files.result import read_result
 from sinkbowl.running.convergence import convergence, observed_order
-from sinkbowl.scatter.by_hole import (
-    REPEAT_RUNS,
-    hole_ratio,
-    not_computed,
-    numbers,
-    repeat_runs_at,
-)
+from sinkbowl.scatter.by_hole import REPEAT_RUNS, hole_ratio, not_computed, numbers, repeat_runs_at
 from sinkbowl.scatter.interval import (
     TimeInterval,
     as_attributes,

@@ -301,7 +301,7 @@ def test_a_trace_lies_on_the_draft_panel(tmp_path, result):
     figure = comparison_figure(compare(read_back), HEIGHT, overlay)
     save_figure(figure, tmp_path / "slide.png")
     dots = [line for line in figure.axes[0].lines if line.get_color() == MEASURED.colour]
-    assert max(len(line.get_xdata()) for line in dots) >= 30  # type: ignore[arg-type]
+    assert max(len(line.get_xdata()) for line in dots) >= 30
     assert any("measured" in text.get_text() for text in figure.axes[0].texts)
 
 
@@ -330,7 +330,7 @@ def test_what_lies_beyond_the_panel_is_named_and_air_of_later_is_not(
     text = "hole [mm],time [s]\n20,2.2\n20,2.1\n20,2.3\n20,9\n"
     assert found.case is not None
     axes = comparison_figure(late, HEIGHT, overlay_of(found.case, trials(tmp_path, text))).axes[0]
-    bars = [bar for bars in axes.collections for bar in bars.get_segments()]  # type: ignore[attr-defined]
+    bars = [bar for bars in axes.collections for bar in bars.get_segments()]
     assert max(float(bar[:, 0].max()) for bar in bars) <= axes.get_xlim()[1]
     shown = [one.get_text() for one in axes.texts]
     assert "trials, also 9.00 s \N{RIGHTWARDS ARROW}" in shown

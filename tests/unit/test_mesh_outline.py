@@ -86,7 +86,7 @@ def test_the_skin_of_a_spherical_cap_encloses_its_volume(suffix, tmp_path):
 def test_a_body_brings_its_own_wall_wherever_it_lies(change, tmp_path):
     """Cap less concentric cap, closed form; STL keeps single precision."""
     meridian = np.vstack((arc(SPHERE, H), arc(SPHERE - W, H)[::-1]))
-    file = write(tmp_path / "cap.stl", change(turned(meridian)))  # type: ignore[operator]
+    file = write(tmp_path / "cap.stl", change(turned(meridian)))
     sides = read_outline(file, unit="mm")
     assert sides.inner is not None
     bowl = Bowl.from_outlines(sides.outer, sides.inner, 1.0)
@@ -206,7 +206,7 @@ def two_of_it(surface: Surface) -> Surface:
 )
 def test_what_is_no_bowl_of_revolution_is_refused_with_the_place(change, words, tmp_path):
     """The dent is 1.5 mm; the oval has half axes of 52 and 50 mm."""
-    write(tmp_path / "cup.vtk", change(turned(CUP)))  # type: ignore[operator]
+    write(tmp_path / "cup.vtk", change(turned(CUP)))
     error = refusal(tmp_path, "cup.vtk", 'unit = "mm"')
     for word in words:
         assert word in error, error

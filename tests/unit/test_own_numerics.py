@@ -157,8 +157,7 @@ print("heavy:", sorted(heavy & set(sys.modules)))
 
 
 @pytest.mark.parametrize(
-    ("si", "unit"),
-    [*((si, unit) for si, units in USUAL.items() for unit in units), ("K", CELSIUS)],
+    ("si", "unit"), [*((si, unit) for si, units in USUAL.items() for unit in units), ("K", CELSIUS)]
 )
 def test_usual_units_are_converted_as_the_registry_does_to_the_bit(si, unit):
     """Pint is the source; a run must not change with the way its case was read."""

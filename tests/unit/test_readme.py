@@ -28,7 +28,7 @@ DOCUMENTS = (
     *sorted(ROOT.glob("[a-z]*/*.md")),
     GALLERY / "README.md",
 )
-TREE = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+TREE = typer.main.get_command(app).commands
 NOT_FILES = {"commands/NAME.py"}
 OTHERS = {"--nworkers", "--nthreads", "--no-deps"}
 """Options of other programs that the documents name."""

@@ -44,7 +44,7 @@ def scipys(tables: Tables, until: float) -> np.ndarray:
     def wet(t: float, y: np.ndarray) -> float:
         return float(y[2] - tables.bowl.plug)
 
-    wet.terminal = True  # type: ignore[attr-defined]
+    wet.terminal = True
     sizes = np.array([1e-2, 1e-1, 1e-5, 1e-4, 1e-2, 1e-2])
     found = None
     t, y = 0.0, np.append(heave.first_state(tables), 0.0)
@@ -142,7 +142,7 @@ def test_falling_time_is_that_of_scipys_integrator():
     def under(_: float, y: np.ndarray) -> float:
         return float(y[0] - tables.bowl.rim)
 
-    under.terminal = True  # type: ignore[attr-defined]
+    under.terminal = True
     start = falling.first_state(tables)[:2]
     found = solve_ivp(fall, (0.0, 10.0), start, "DOP853", events=under, rtol=1e-10, atol=1e-12)
     assert MODELS["falling"](case).sinking_time == pytest.approx(found.t[-1], rel=1e-6)

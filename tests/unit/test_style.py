@@ -82,11 +82,7 @@ def contrast(one: str, other: str) -> float:
 def lab(rgb: np.ndarray) -> np.ndarray:
     """CIE L*a*b* (1976, D65) of linear RGB."""
     to_xyz = np.array(
-        [
-            [0.4124, 0.3576, 0.1805],
-            [0.2126, 0.7152, 0.0722],
-            [0.0193, 0.1192, 0.9505],
-        ]
+        [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
     )
     share = to_xyz @ np.clip(rgb, 0, 1) / to_xyz.sum(axis=1)
     x, y, z = np.where(share > (6 / 29) ** 3, np.cbrt(share), share * (29 / 6) ** 2 / 3 + 4 / 29)
@@ -130,7 +126,7 @@ def test_models_differ_in_their_dashes_too():
 def test_faster_water_is_always_lighter():
     """A map whose lightness runs one way reads the same in grey and to any eye."""
     ramp = water_map("speed")(np.linspace(0, 1, 64))[:, :3]
-    lightness = [luminance(tuple(colour)) for colour in ramp]  # type: ignore[arg-type]
+    lightness = [luminance(tuple(colour)) for colour in ramp]
     assert np.all(np.diff(lightness) > 0)
     assert to_rgb(STILL_TO_FAST[0]) == pytest.approx(ramp[0], abs=0.01)
 
@@ -226,7 +222,7 @@ def test_a_figure_has_no_decimal_point_but_in_its_stamp():
     comma_figure(figure, {STAMP})
     figure.canvas.draw()
     stamp = [text for text in figure.texts if text.get_gid() == "stamp"]
-    told = [t.get_text() for t in figure.findobj(Text) if t not in stamp]  # type: ignore[union-attr]
+    told = [t.get_text() for t in figure.findobj(Text) if t not in stamp]
     assert not [text for text in told if re.search(r"\d\.\d", text)]
     assert "0,125 s" in told
     assert any("," in label.get_text() for label in axes.get_xticklabels())

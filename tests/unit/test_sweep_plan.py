@@ -11,7 +11,7 @@ from sinkbowl.sweeps.plan import MOST_RUNS, plan_sweep, read_runs
 
 
 def numbers(over: object) -> np.ndarray:
-    plan = plan_sweep(case_of(STEEL), over)  # type: ignore[arg-type]
+    plan = plan_sweep(case_of(STEEL), over)
     return np.array([[value.number for value in run.values] for run in plan.runs])
 
 
@@ -88,7 +88,7 @@ def test_table_has_a_row_a_run(tmp_path, text):
 )
 def test_plan_that_cannot_be_computed_is_refused(over, words):
     with pytest.raises(CaseError) as caught:
-        plan_sweep(case_of(STEEL), over)  # type: ignore[arg-type]
+        plan_sweep(case_of(STEEL), over)
     for word in words:
         assert word in str(caught.value)
 

@@ -54,7 +54,7 @@ def clean(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def traced(clip: Path, tilt: float = 0.0, **more: object) -> ClipTrace:
-    return trace(clip, **(marks_for(tilt) | more))  # type: ignore[arg-type]
+    return trace(clip, **(marks_for(tilt) | more))
 
 
 def miss(found: ClipTrace, sinking: Sinking) -> np.ndarray:

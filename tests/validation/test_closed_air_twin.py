@@ -15,12 +15,7 @@ from sinkbowl.running.runner import run
 
 pytestmark = pytest.mark.slow
 
-TIMES = {
-    (50, "void"): 0.3135,
-    (50, "kept"): 0.3239,
-    (60, "void"): 0.2268,
-    (60, "kept"): 0.2128,
-}
+TIMES = {(50, "void"): 0.3135, (50, "kept"): 0.3239, (60, "void"): 0.2268, (60, "kept"): 0.2128}
 """Rim under [s]."""
 
 BEFORE = {

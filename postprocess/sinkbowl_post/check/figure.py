@@ -56,10 +56,7 @@ def check_figure(case: Case) -> Figure:
 
 
 def message(
-    case: Case,
-    points: Centres | None,
-    curve: StabilityCurve | None,
-    dips: Flooding | None = None,
+    case: Case, points: Centres | None, curve: StabilityCurve | None, dips: Flooding | None = None
 ) -> str:
     """Heading of the figure."""
     if case.base_gone:

@@ -32,10 +32,7 @@ PHRASES: Mapping[str, tuple[str, str]] = {
         "the moving water inside holds the bowl up",
         "the moving water inside presses the bowl down",
     ),
-    POCKET: (
-        "closed-off air holds the bowl up",
-        "closed-off air presses the bowl down",
-    ),
+    POCKET: ("closed-off air holds the bowl up", "closed-off air presses the bowl down"),
     "added mass": (
         "the inertia of the water outside holds the bowl back more",
         "the inertia of the water outside holds the bowl back less",
@@ -89,12 +86,7 @@ def result_stages(result: Result) -> Stages | None:
 
 def causes(reasons: Reasons) -> dict[str, float]:
     """All causes that add up to the difference [s]: hole, terms of the forces, rest, remainder."""
-    return {
-        HOLE: reasons.hole,
-        **reasons.terms,
-        REST: reasons.rest,
-        REMAINDER: reasons.remainder,
-    }
+    return {HOLE: reasons.hole, **reasons.terms, REST: reasons.rest, REMAINDER: reasons.remainder}
 
 
 def explains(reasons: Reasons | None, half_width: float | None) -> bool:

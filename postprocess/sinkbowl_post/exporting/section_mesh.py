@@ -183,9 +183,7 @@ def open_polygons(r_f: Array, z_f: Array, outline: Array) -> dict[Cell, list[Arr
     if len(crossed) == 1 and not along.any():
         return {}
     return {
-        (int(i), int(j)): _outlines(
-            box(r_f[i], z_f[j], r_f[i + 1], z_f[j + 1]).difference(solid),
-        )
+        (int(i), int(j)): _outlines(box(r_f[i], z_f[j], r_f[i + 1], z_f[j + 1]).difference(solid))
         for i, j in sorted(crossed)
         if 0 <= i < len(r_f) - 1 and 0 <= j < len(z_f) - 1
     }

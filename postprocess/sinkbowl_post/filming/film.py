@@ -5,7 +5,7 @@ block has ended without an error.
 """
 
 import subprocess
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -64,8 +64,8 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
 
     try:
         yield add
-        for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND) if last is not None else 0):
-            pipe.send(last)  # the last frame stays a while
+        if last is not None:
+            _hold(pipe, last)
     finally:
         pipe.close()
         # imageio_ffmpeg does not close the pipe to an encoder that has ended (disk full).
@@ -74,13 +74,17 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
                 process.stdin.close()
 
 
+def _hold(pipe: Generator[None, Pixels], last: Pixels) -> None:
+    """The last frame stays a while."""
+    for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
+        pipe.send(last)
+
+
 @contextmanager
 def gif(path: Path, frames: int) -> Iterator[Add]:
     """A smaller, endlessly repeating picture for a web page; its palette needs all frames."""
     pictures: list[Image.Image] = []
-    yield lambda pixels: pictures.append(
-        Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK),
-    )
+    yield lambda pixels: pictures.append(Image.fromarray(pixels).convert("RGB").reduce(GIF_SHRINK))
     if pictures:
         palette = _palette(pictures)
         durations = [1000 * _gif_frames(frames).step // FRAMES_PER_SECOND] * len(pictures)

@@ -141,13 +141,7 @@ class HalfCut:
         return plain * np.float32(DIFFUSE), plain * shade
 
     def _picture(
-        self,
-        hits: _Hits,
-        lit: Array,
-        shade: Array,
-        normals: Array,
-        lines: Array,
-        side: int,
+        self, hits: _Hits, lit: Array, shade: Array, normals: Array, lines: Array, side: int
     ) -> Pixels:
         """One side of the axis: the lamp is left of both."""
         lamp = np.array(LIGHT) * (side, 1, 1) / np.linalg.norm(LIGHT)

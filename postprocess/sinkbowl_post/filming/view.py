@@ -62,11 +62,7 @@ QUANTITIES = {
 
 
 def painter_of(
-    result: Result,
-    colour: str,
-    window: Window,
-    top_value: float,
-    backdrop: Backdrop | None = None,
+    result: Result, colour: str, window: Window, top_value: float, backdrop: Backdrop | None = None
 ) -> Callable[[int], Pixels]:
     """Painter of a result's stored frames by their number; arguments as of `Painter`."""
     frames, grid = result.frames, result.grid

@@ -24,15 +24,7 @@ from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.trace import TraceFit
 from sinkbowl_post.fitting.trial_fit import ModelFit, TrialFit
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus
-from sinkbowl_post.style import (
-    HAIRLINE,
-    INK,
-    LINES,
-    PAPER,
-    QUIET_INK,
-    draw_line,
-    time_unit,
-)
+from sinkbowl_post.style import HAIRLINE, INK, LINES, PAPER, QUIET_INK, draw_line, time_unit
 
 UPPER, LOWER = (0.105, 0.49, 0.645, 0.345), (0.105, 0.115, 0.645, 0.30)
 """Places of the two panels in the figure."""

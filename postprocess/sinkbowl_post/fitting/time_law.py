@@ -66,11 +66,7 @@ def time_law(case: Case, model: str) -> TimeLaw:
     the model does not end.
     """
     usual = _log_time(case, model, USUAL)
-    sizes = {
-        "hole": case.hole.diameter,
-        "mass": case.total_mass,
-        "radius": case.bowl.rim_radius,
-    }
+    sizes = {"hole": case.hole.diameter, "mass": case.total_mass, "radius": case.bowl.rim_radius}
     sensitivity = {
         name: (usual - _log_time(_smaller(case, name, STEP * size), model, USUAL)) / (STEP * size)
         for name, size in sizes.items()
@@ -81,8 +77,7 @@ def time_law(case: Case, model: str) -> TimeLaw:
         return TimeLaw(np.full(len(FINE), usual + np.log(USUAL)), sensitivity)
     known = {COEFFICIENTS.index(USUAL): usual + float(np.log(USUAL))}
     _refine(
-        known,
-        lambda i: _log_time(case, model, COEFFICIENTS[i]) + float(np.log(COEFFICIENTS[i])),
+        known, lambda i: _log_time(case, model, COEFFICIENTS[i]) + float(np.log(COEFFICIENTS[i]))
     )
     return TimeLaw(_interpolated(known), sensitivity)
 

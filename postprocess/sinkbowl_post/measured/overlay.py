@@ -15,14 +15,7 @@ from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import Sinking
 from sinkbowl_post.measured.mean_time import MeanTime, mean_time, refuse_odd_time
-from sinkbowl_post.measured.measured import (
-    PLUGGED,
-    Trace,
-    Trial,
-    Trials,
-    counted,
-    counted_words,
-)
+from sinkbowl_post.measured.measured import PLUGGED, Trace, Trial, Trials, counted, counted_words
 from sinkbowl_post.style import INK, LineStyle, seconds
 
 SAME = 0.005  # relative difference up to which holes or masses are equal

@@ -47,9 +47,7 @@ def queue_bar(words: str) -> Iterator[Callable[[QueueProgress], None]]:
     """Bar of several runs: number done, and share of the work."""
     with _task("starting") as update:
         yield lambda now: update(
-            now.fraction_done,
-            words.format(done=now.done, total=now.total),
-            now.remaining_seconds,
+            now.fraction_done, words.format(done=now.done, total=now.total), now.remaining_seconds
         )
 
 

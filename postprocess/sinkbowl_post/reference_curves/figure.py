@@ -21,14 +21,7 @@ from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
 from sinkbowl_post.reference_curves.trials import TrialPoint
-from sinkbowl_post.style import (
-    HAIRLINE,
-    INK,
-    LINES,
-    PAPER,
-    QUIET_INK,
-    draw_line,
-)
+from sinkbowl_post.style import HAIRLINE, INK, LINES, PAPER, QUIET_INK, draw_line
 
 TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)

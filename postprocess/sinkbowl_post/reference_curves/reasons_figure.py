@@ -115,10 +115,7 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
 
 
 def _stack(
-    axes: Axes,
-    place: int,
-    parts: Mapping[str, float],
-    drawn: dict[str, list[tuple[float, float]]],
+    axes: Axes, place: int, parts: Mapping[str, float], drawn: dict[str, list[tuple[float, float]]]
 ) -> tuple[float, float]:
     """Draw one bar, record the position of each part, and return its ends."""
     ends = {True: 0.0, False: 0.0}

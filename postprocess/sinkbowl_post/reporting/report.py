@@ -159,10 +159,7 @@ def _health(result: Result) -> Rows:
         return [("time steps", "none")]
     water = history["water_volume"][0]
     return [
-        (
-            "time steps",
-            f"{len(history['t'])}, median {1e3 * np.median(history['dt']):.3g} ms",
-        ),
+        ("time steps", f"{len(history['t'])}, median {1e3 * np.median(history['dt']):.3g} ms"),
         ("water lost or gained", f"{np.abs(history['volume_error']).max():.1e} of all the water"),
         (
             "error of the momentum balance at the end",
