@@ -18,22 +18,8 @@ from sinkbowl_post.cli import app
 GOOD = cup_text()
 
 COMMANDS = (
-    "new",
-    "check",
-    "size",
-    "chart",
-    "run",
-    "sweep",
-    "compare",
-    "curves",
-    "fit",
-    "film",
-    "report",
-    "export",
-    "demo",
-    "verify",
-    "trace",
-    "log",
+    *("new", "check", "size", "chart", "run", "sweep", "compare", "curves", "fit", "film"),
+    *("report", "export", "demo", "verify", "trace", "log"),
 )
 
 

@@ -12,7 +12,7 @@ import pytest
 from coarse_cups import case_of
 from faults.loads import HEAVY, MOST_WAIT, SCRIPT, cluster_killed, end_state, many_runs
 from faults.loads import run_killed as kill_run
-from faults.test_sweep_full_disk import Here
+from faults.test_sweep_killed import Here
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.sweeping import sweep
 

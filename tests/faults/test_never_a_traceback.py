@@ -1,4 +1,4 @@
-"""Inputs that once ended in a traceback: each is computed, or refused with file and key."""
+"""Inputs that once ended in a traceback, and a few hundred spoilt ones: computed, or refused."""
 
 import json
 import math
@@ -11,19 +11,33 @@ import pytest
 
 from console import call
 from cups import cup_text
+from faults.command_fuzz import SHORT_ESTIMATE, fuzz
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.files.result import read_result
+from sinkbowl.flow import layout
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import heave
+from sinkbowl.reduced.attribution import attribute
+from sinkbowl.running import estimate
 from sinkbowl.statics.meniscus import cap_head
 from synthetic import edited, write_result
 
 CUP = cup_text(title="Cup")
 DIGITS = "9" * 5000
 HEX = "0x" + "f" * 5000
+COUNTS = {
+    "check": 50,
+    "run": 25,
+    "compare": 6,
+    "curves": 12,
+    "fit": 16,
+    "export": 100,
+    "film": 12,
+    "report": 4,
+}
 
 
 @pytest.mark.parametrize(
@@ -181,3 +195,20 @@ def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_answered_soon(tmp_path
     print(f"{time.process_time() - begun:.1f} s of processor time")
     slow = told["quasi-static"]["sinking_time_s"]
     assert told["heave"]["sinking_time_s"] == pytest.approx(slow, rel=0.02)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", COUNTS)
+def test_spoilt_inputs_never_break_a_command(command, tmp_path, monkeypatch):
+    """Exit status 0, or 1 or 2 with a message; what the handler at the top caught is a failure."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    with monkeypatch.context() as kept:
+        kept.setattr(layout, "MOST_CELLS", layout.MOST_CELLS)  # put back after the fuzz sets it
+        kept.setattr(attribute, "STAGES", attribute.STAGES)
+        for name in SHORT_ESTIMATE:
+            kept.setattr(estimate, name, getattr(estimate, name))
+        tally = fuzz(tmp_path / "inputs", COUNTS[command], 11, [command])[command]
+    print(tally)
+    assert tally.failures == {}
+    assert tally.ends["done"] > 0
+    assert tally.ends["refused"] > 0

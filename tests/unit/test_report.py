@@ -29,7 +29,6 @@ SWITCHES = (
     "--disable-component-update",
     "--disable-sync",
 )
-pytestmark = pytest.mark.slow
 
 HOLES = (20, 30, 40, 50)
 
@@ -189,6 +188,7 @@ def sweep_page(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_nothing_lies_elsewhere_and_every_picture_has_words(sweep_page):
     """Data URLs (RFC 2397) only; text alternatives, WCAG 2.1, 1.1.1 (from memory)."""
     tags = Tags(sweep_page).found
@@ -201,6 +201,7 @@ def test_nothing_lies_elsewhere_and_every_picture_has_words(sweep_page):
     assert [tag for tag, _ in tags].count("video") == 1
 
 
+@pytest.mark.slow
 def test_it_tells_every_run_and_what_is_missing(sweep_page):
     text = sweep_page.read_text(encoding="utf-8")
     for hole in HOLES:
@@ -211,17 +212,20 @@ def test_it_tells_every_run_and_what_is_missing(sweep_page):
     assert "diameter = &#34;20 mm&#34;" in text
 
 
+@pytest.mark.slow
 def test_the_command_takes_a_folder(folder, tmp_path):
     assert call("report", folder, "-o", tmp_path / "holes.html") == 0
     assert (tmp_path / "holes.html").stat().st_size > 10_000
 
 
+@pytest.mark.slow
 def test_a_folder_without_a_sweep_is_refused(tmp_path, capsys):
     assert call("report", tmp_path, "-o", tmp_path / "sweep_page.html") == 2
     assert "sinkbowl sweep" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_it_names_the_mass_and_concludes_before_a_folded_list(sweep_page):
     """200 g is what the synthetic case states."""
     text = sweep_page.read_text(encoding="utf-8")
@@ -230,6 +234,7 @@ def test_it_names_the_mass_and_concludes_before_a_folded_list(sweep_page):
     assert told < folded < text.index("heave, m/", folded)
 
 
+@pytest.mark.slow
 def test_a_conclusion_has_three_sentences(folder):
     points, _ = read_points([folder])
     told = conclusion(points)
@@ -237,6 +242,7 @@ def test_a_conclusion_has_three_sentences(folder):
     assert "to the widest, 50 mm" in told
 
 
+@pytest.mark.slow
 def test_masses_are_told_as_a_range():
     assert mass_words([0.2, 0.2]) == "200 g"
     assert mass_words([0.24, 0.16]) == "160 to 240 g"
