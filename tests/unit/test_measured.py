@@ -272,7 +272,7 @@ def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path, result):
     assert overlay.time == pytest.approx(2.2)
     # two degrees for 0.1 s known beforehand and one for the standard deviation of the two
     scatter = ((2 * 0.1**2 + 0.5 * 0.2**2) / 3) ** 0.5
-    assert overlay.uncertainty == pytest.approx(scatter / 2**0.5)
+    assert overlay.timed.uncertainty == pytest.approx(scatter / 2**0.5)
 
 
 @pytest.mark.slow
