@@ -17,8 +17,7 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 
-OUTLINE_POINTS = 48
-"""Points of the section's outline of a ring, for pictures."""
+OUTLINE_POINTS = 48  # points of the section's outline of a ring, for pictures
 
 
 @dataclass(frozen=True)

@@ -17,11 +17,8 @@ from shapely import LinearRing, LineString, Polygon, STRtree, contains_xy, lines
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.common.frozen import frozen
 
-COINCIDENT = 1e-9
-"""Two points closer than this [m] are one point."""
-
-AT_ONCE = 256
-"""Segments compared with all others at a time; bounds the memory."""
+COINCIDENT = 1e-9  # two points closer than this [m] are one point
+AT_ONCE = 256  # segments compared with all others at a time; bounds the memory
 
 SHORTEST_STRAIGHT = 1e-3
 """A wall counts as straight if it is at least this share of the rim radius long."""

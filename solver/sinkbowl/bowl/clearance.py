@@ -18,14 +18,9 @@ from sinkbowl.bowl.bowl import COINCIDENT, Bowl
 from sinkbowl.bowl.hull import FloatArray, distance_to
 from sinkbowl.common.numerics import bisected
 
-GRADUATION = 1e-5
-"""Proposed heights are multiples of this [m]."""
-
-LOOSE = 1e-3
-"""Widest gap [m] between a wall and a band that is pressed on it."""
-
-STRIDES = 400
-"""Number of steps over bowl and piece in the search for a tube's clear height."""
+GRADUATION = 1e-5  # proposed heights are multiples of this [m]
+LOOSE = 1e-3  # widest gap [m] between a wall and a band that is pressed on it
+STRIDES = 400  # number of steps over bowl and piece in the search for a tube's clear height
 
 
 def room(bowl: Bowl, radius: float, height: float) -> float:

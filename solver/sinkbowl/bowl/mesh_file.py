@@ -43,11 +43,8 @@ LARGEST_PACKED = 1_000_000
 unpacked limit is that of a plain file."""
 
 MOST_TRIANGLES = 400_000
-LARGEST = 5.0
-"""Largest accepted coordinate [m]."""
-
-MOST_COUNTED = 2_000_000
-"""Largest accepted count of points, cells or numbers of cells in a header."""
+LARGEST = 5.0  # largest accepted coordinate [m]
+MOST_COUNTED = 2_000_000  # largest accepted count of points, cells or numbers of cells in a header
 
 LZMA_MEMORY = 100_000_000
 """Memory limit of unpacking by LZMA [bytes]; its largest preset takes 65 million."""

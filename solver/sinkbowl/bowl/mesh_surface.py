@@ -33,11 +33,8 @@ MOST_OFF_AXIS = 0.005
 LEAST_COVERED, MOST_COVERED = 0.95, 1.02
 """Area of the triangles over what the meridian sweeps: 0.955 for a flat ring of 12 sectors."""
 
-SAME_POINT = 1e-7
-"""Points closer than this share of the surface's size are one."""
-
-FINEST = 1e-5
-"""Bends of the meridian flatter than this share of its size are removed."""
+SAME_POINT = 1e-7  # points closer than this share of the surface's size are one
+FINEST = 1e-5  # bends of the meridian flatter than this share of its size are removed
 
 SAMPLES = 4000
 

@@ -29,8 +29,7 @@ from sinkbowl.common.units import read_quantity
 
 TABLE_SUFFIXES = (".csv", ".txt", ".dat", ".tsv")
 MOST_POINTS = 5000
-LARGEST_FILE = 1_000_000
-"""Largest table [bytes]."""
+LARGEST_FILE = 1_000_000  # largest table [bytes]
 
 HEADER = re.compile(r"(?P<name>[rz])(?:\s*[\[(](?P<unit>[^\])]+)[\])]|_(?P<short>[a-zµ]+))?")
 

@@ -21,17 +21,13 @@ from sinkbowl.case.parts import Finish
 from sinkbowl.case.schema import BowlTable
 from sinkbowl.common.errors import InputRefused
 
-HAIR = 1e-6
-"""A hole closer than this [m] to the inner base's edge removes the whole base."""
-
-TRACING = 1e-4
-"""Accuracy [m] of a traced outline: it may begin this far outside the hole's edge."""
+HAIR = 1e-6  # a hole closer than this [m] to the inner base's edge removes the whole base
+TRACING = 1e-4  # accuracy [m] of a traced outline: it may begin this far outside the hole's edge
 
 FLAT = 0.02
 """Slope up to which the start of an outline counts as a flat base that continues to the axis."""
 
-OUTLINE_AGREEMENT = 0.01
-"""Relative tolerance of radius and height given together with an outline."""
+OUTLINE_AGREEMENT = 0.01  # relative tolerance of radius and height given together with an outline
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,8 +159,7 @@ def _bowl(section: Outlines, mass: float) -> Bowl:
         raise InputRefused(f"makes no bowl: {error}", key="bowl.shape") from None
 
 
-RING = 6
-"""Up to so many holes pack closest as a ring; with more, one is in the middle."""
+RING = 6  # up to so many holes pack closest as a ring; with more, one is in the middle
 
 
 def packing(finish: Finish) -> float:

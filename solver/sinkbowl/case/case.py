@@ -29,11 +29,8 @@ from sinkbowl.common.water import Water, water_at
 
 __all__ = ["Ballast", "Case", "Finish", "FlowOptions", "Hole", "Start", "load_case", "parse_case"]
 
-LARGEST_FILE = 1_000_000
-"""Largest case file [bytes]."""
-
-WIDEST_CELL = 0.2
-"""Largest cell, as a share of the rim radius."""
+LARGEST_FILE = 1_000_000  # largest case file [bytes]
+WIDEST_CELL = 0.2  # largest cell, as a share of the rim radius
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -141,8 +141,7 @@ def _plain_number(given: str | float) -> float:
         raise InputRefused("is not a plain number", 'Write e.g. "0.6", without a unit.') from None
 
 
-Value = str | float | list[str] | None
-"""New value of a key; None removes it."""
+Value = str | float | list[str] | None  # new value of a key; None removes it
 
 
 def text_with(text: str, values: Mapping[str, Value]) -> str:

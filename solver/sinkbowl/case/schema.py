@@ -69,17 +69,13 @@ def _without_nul(text: object) -> object:
     return text
 
 
-MOST_COEFFICIENT_UNCERTAINTY = 0.25
-"""Largest standard uncertainty of a discharge coefficient."""
+MOST_COEFFICIENT_UNCERTAINTY = 0.25  # largest standard uncertainty of a discharge coefficient
 
 LEAST_COEFFICIENT = 0.01
 """Smallest discharge coefficient: a twentieth of that of any hole or pipe end."""
 
-MOST_HOLES = 9
-"""Maximum number of holes: the closest packing of more is not implemented."""
-
-MOST_PIECES = 9
-"""Maximum number of pieces of ballast."""
+MOST_HOLES = 9  # maximum number of holes: the closest packing of more is not implemented
+MOST_PIECES = 9  # maximum number of pieces of ballast
 
 LENGTH = Kind("a length", "m", "0.1 mm", "5 m", "50 mm")
 THICKNESS = Kind("a thickness", "m", "0.05 mm", "1 m", "2 mm")

@@ -60,8 +60,7 @@ HEAD = """\
 title = "My {shape}"
 """
 
-BESIDE, WIDTH = 32, 100
-"""Column in which the comment behind a key begins, and width of the page."""
+BESIDE, WIDTH = 32, 100  # column in which the comment behind a key begins, and width of the page
 
 STARTER_OUTLINE = """\
 # Outer outline of a bowl, from the axis to the rim.

@@ -16,8 +16,7 @@ STALL_HALF = 0.17
 """Minimum half-width at 95 % for a bowl that nearly stalls before its rim is under, as a share of
 the time: the errors of nine such bowls of the map are 1 to 16 %."""
 
-STALL = "near stall"
-"""Name of the part that widens the interval to that."""
+STALL = "near stall"  # name of the part that widens the interval to that
 
 SENSITIVE = (
     "Sensitive: the bowl nearly stalls before its rim is under, or may do so. Small changes then "

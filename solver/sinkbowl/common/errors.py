@@ -4,8 +4,7 @@ from pathlib import Path
 
 from sinkbowl.common.plain_text import for_terminal
 
-LONGEST = 1000
-"""Longest message [characters]."""
+LONGEST = 1000  # longest message [characters]
 
 
 class SinkbowlError(Exception):

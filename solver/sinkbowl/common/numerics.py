@@ -14,8 +14,7 @@ from sinkbowl.common.sinking import FloatArray
 
 Function = Callable[[float], float]
 
-MOST_STEPS = 100
-"""Maximum number of steps of Brent's method; ten are usual."""
+MOST_STEPS = 100  # maximum number of steps of Brent's method; ten are usual
 
 GOLDEN = 0.5 * (math.sqrt(5.0) - 1.0)
 

@@ -8,8 +8,7 @@ from html import escape
 
 from sinkbowl.common.plain_text import for_html, for_terminal
 
-MINUTES = 120.0
-"""Time [s] from which minutes are given too."""
+MINUTES = 120.0  # time [s] from which minutes are given too
 
 
 def millimetres(length: float, figures: int = 4) -> str:

@@ -18,8 +18,7 @@ FloatArray = NDArray[np.float64]
 RIM_UNDER, RIM_DIPS = "the rim goes under", "dips its rim"
 """Phrases of an outcome after which `Sinking.words` inserts the time."""
 
-SLOWEST = 0.05
-"""Lower limit of speed at the rim over mean speed."""
+SLOWEST = 0.05  # lower limit of speed at the rim over mean speed
 
 STALLED = 0.15
 """Minimum speed over mean speed in the last part of the way below which a bowl nearly stalls."""

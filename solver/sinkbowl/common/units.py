@@ -23,8 +23,7 @@ COMMA = re.compile(r"(\s*[+-]?[\d:]*\d),(\d+)(?![\d.,])([^,]*)")
 THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2}")
 """Digits before a comma that may separate thousands, with three digits after it."""
 
-POWER = re.compile(r"(?<=[^\W\d_])(?=-?\d)")
-"""Between a unit and its power, kg/m3."""
+POWER = re.compile(r"(?<=[^\W\d_])(?=-?\d)")  # between a unit and its power, kg/m3
 
 CLOCK = re.compile(r"\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*")
 """Hours, minutes and seconds; two numbers are minutes and seconds."""
@@ -32,8 +31,7 @@ CLOCK = re.compile(r"\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*")
 FRACTION = re.compile(r"\s*(?:(\d{1,3})[\s-]+)?(\d{1,3})/(\d{1,3})\s*([^\W\d_].*?)\s*")
 """A fraction, possibly with a whole number before it: 1 3/4 in."""
 
-DEGREES = re.compile(r"(.*\d)\s*([CF])\s*")
-"""A temperature without a degree sign."""
+DEGREES = re.compile(r"(.*\d)\s*([CF])\s*")  # a temperature without a degree sign
 
 
 def respelt(text: str, unit: str, temperature: bool = False) -> str:
@@ -94,8 +92,7 @@ UNIT = re.compile(rf"{FACTOR}(?:\s*[*/·]\s*{FACTOR}|\s+{FACTOR})*")
 """Only names with small powers: the registry would evaluate any arithmetic."""
 
 LONGEST_UNIT = 40
-LONGEST = 200
-"""Longest quantity [characters]; patterns could take for ever on longer ones."""
+LONGEST = 200  # longest quantity [characters]; patterns could take for ever on longer ones
 
 USUAL = {
     "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
@@ -110,8 +107,7 @@ USUAL = {
 }
 """Factors to the SI unit for the units of nearly all cases."""
 
-CELSIUS = "degC"
-"""The usual unit of a temperature, and its zero [K]."""
+CELSIUS = "degC"  # the usual unit of a temperature, and its zero [K]
 
 
 @dataclass(frozen=True)

@@ -35,14 +35,9 @@ import numpy as np
 
 from sinkbowl.common.constants import ZERO_CELSIUS
 
-MOST_SALT = 0.12
-"""Salinity [kg/kg] up to which the density is valid."""
-
-HOTTEST_SALT = 353.15
-"""Temperature [K] up to which the density of salt water is valid."""
-
-SCALE = 0.03516504 * 40.0 / 35.0
-"""S* [kg/kg]."""
+MOST_SALT = 0.12  # salinity [kg/kg] up to which the density is valid
+HOTTEST_SALT = 353.15  # temperature [K] up to which the density of salt water is valid
+SCALE = 0.03516504 * 40.0 / 35.0  # S* [kg/kg]
 
 VOLUME_TERMS = (
     (2, 0, -0.331049154044839e4),
@@ -81,11 +76,8 @@ def tension_ratio(temperature: float, salinity: float) -> float:
     return 1.0 + salinity * (0.3766 + 2.347e-3 * (temperature - ZERO_CELSIUS))
 
 
-COLDEST, HOTTEST = ZERO_CELSIUS, ZERO_CELSIUS + 100.0
-"""Range of validity [K]."""
-
-SPECIFIC_GAS_CONSTANT = 461.51805
-"""Of water, as used in SR6-08 [J/(kg K)]."""
+COLDEST, HOTTEST = ZERO_CELSIUS, ZERO_CELSIUS + 100.0  # range of validity [K]
+SPECIFIC_GAS_CONSTANT = 461.51805  # of water, as used in SR6-08 [J/(kg K)]
 
 COMPRESSION = 1.0 + 4.6e-10 * 1325.0
 """From 0.1 MPa to 0.101325 MPa with 4.6e-10 1/Pa (5.1e-10 at 0, 4.4e-10 at 45 degC)."""
@@ -108,8 +100,7 @@ VOLUME_COLD = (
 )
 VISCOSITY_TERMS = ((-1.9, 280.68), (-7.7, 511.45), (-19.6, 61.131), (-40.0, 0.45903))
 
-CRITICAL_TEMPERATURE = 647.096
-"""Of water [K]."""
+CRITICAL_TEMPERATURE = 647.096  # of water [K]
 
 
 @dataclass(frozen=True)

@@ -31,15 +31,13 @@ LAW = 0.03
 """Error of an estimated discharge coefficient at 95 % (reduced/discharge.py): the flow solver's own
 jet has 0.5913, real sharp holes 0.60 to 0.63."""
 
-COEFFICIENTS = 0.58, 0.64
-"""Coefficients between which the sensitivity of the time is computed."""
+COEFFICIENTS = 0.58, 0.64  # coefficients between which the sensitivity of the time is computed
 
 BASE_GONE = 0.01
 """Half-width at 95 % of theory for a bowl without a base: heave and flow differ by 0.1 % in the cup
 of 92 mm, the models by up to 0.7 % (tests/verification/test_reduced_limits.py)."""
 
-MAP_AIR = "kept"
-"""Treatment of closed-off air in the map's runs."""
+MAP_AIR = "kept"  # treatment of closed-off air in the map's runs
 
 
 @dataclass(frozen=True)

@@ -67,11 +67,8 @@ class MapBowl:
 
 TABLE = "map.csv"
 
-REPEATED = 3
-"""Minimum number of releases whose scatter counts."""
-
-MEASURED, KEPT_OUT = "fitted", "kept out"
-"""Uses of a row."""
+REPEATED = 3  # minimum number of releases whose scatter counts
+MEASURED, KEPT_OUT = "fitted", "kept out"  # uses of a row
 
 
 @dataclass(frozen=True)
@@ -119,8 +116,7 @@ BOWL = (
     "mass [g]",
 )
 TIMES = ("time [s]", "half [s]", "scatter", "heave time [s]", "heave half [s]")
-COLUMNS = ("shape", *BOWL, "use", "members", *TIMES, *NAMES)
-"""Headings of the table."""
+COLUMNS = ("shape", *BOWL, "use", "members", *TIMES, *NAMES)  # headings of the table
 
 
 def _row(line: Mapping[str, str]) -> MapRow:

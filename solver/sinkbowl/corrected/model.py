@@ -20,8 +20,7 @@ from sinkbowl.reduced import heave
 
 MODEL = "corrected"
 
-NAME = "best estimate"
-"""Its name as the answer of a command."""
+NAME = "best estimate"  # its name as the answer of a command
 
 
 @dataclass(frozen=True)

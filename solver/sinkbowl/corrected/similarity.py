@@ -41,8 +41,7 @@ from sinkbowl.statics.vessel import vessel_of
 NAMES = ("hole", "load", "shell", "height", "fullness", "foot", "lip", "size", "pace")
 """Names of the numbers, in the order of `similarity`."""
 
-FOOT = 0.1
-"""Share of the height of the foot's waterplane: above a rounded edge."""
+FOOT = 0.1  # share of the height of the foot's waterplane: above a rounded edge
 
 
 def similarity(case: Case, heave_time: float) -> FloatArray:
@@ -77,8 +76,7 @@ def similarity(case: Case, heave_time: float) -> FloatArray:
 LEARNT_BY = ("load", "shell", "height", "fullness", "foot", "pace", "half")
 """Numbers that the difference of flow and heave depends on; half: ln of the share of the time."""
 
-NARROW = 0.045
-"""c of the scale, of maximum likelihood; 0.02 to 0.1 are nearly as good."""
+NARROW = 0.045  # c of the scale, of maximum likelihood; 0.02 to 0.1 are nearly as good
 
 
 @dataclass(frozen=True, eq=False)

@@ -110,8 +110,7 @@ def matern(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 SURFACE = "surface.toml"
 
-FLOOR = 0.003
-"""Minimum standard deviation of ln(time) of flow over heave."""
+FLOOR = 0.003  # minimum standard deviation of ln(time) of flow over heave
 
 
 @dataclass(frozen=True, eq=False)

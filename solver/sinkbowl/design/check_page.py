@@ -20,11 +20,8 @@ STEADIER = 'It needs ballast low down: `sinkbowl size --upright "1 mm"` sizes a 
 
 HEELS = "SINKS and starts by itself, but heels while it fills."
 
-VISIBLE_HEEL = 1.0
-"""Heel [deg] below which the heel of a bowl is not visible."""
-
-LITTLE = 0.01
-"""Relative change of the time by heeling below which no second time is given."""
+VISIBLE_HEEL = 1.0  # heel [deg] below which the heel of a bowl is not visible
+LITTLE = 0.01  # relative change of the time by heeling below which no second time is given
 
 OPENED = (
     "SINKS: the push or drop starts the flow. Set down gently, surface tension would keep the "

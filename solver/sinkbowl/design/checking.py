@@ -342,8 +342,7 @@ def water_effect(case: Case) -> str:
     return " ".join(found)
 
 
-DENSEST = 22_590.0
-"""Density of osmium, the densest element [kg/m^3] (handbook value, from memory)."""
+DENSEST = 22_590.0  # density of osmium, the densest element [kg/m^3] (handbook value, from memory)
 
 
 def density_warning(case: Case) -> str:

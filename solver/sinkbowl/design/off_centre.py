@@ -24,8 +24,7 @@ from sinkbowl.statics.stability import StabilityCurve
 LAST_FREEBOARD = 0.1
 """Of the bowl's height: with less, any heel takes the rim under, and the bowl sinks as without."""
 
-NOTEWORTHY = math.radians(0.1)
-"""Heel [rad] below which it is called invisible."""
+NOTEWORTHY = math.radians(0.1)  # heel [rad] below which it is called invisible
 
 
 def offset_heel(case: Case, curve: StabilityCurve | None) -> float | None:

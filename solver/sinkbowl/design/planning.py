@@ -40,8 +40,7 @@ from sinkbowl.reduced import MODELS
 from sinkbowl.scatter.by_hole import RELEASE, hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 
-SCATTER_MODEL = "heave"
-"""Model whose error budget gives the scatter of trials."""
+SCATTER_MODEL = "heave"  # model whose error budget gives the scatter of trials
 
 SHARES = (0.12, 0.18, 0.27, 0.4, 0.55, 0.7, 0.85)
 """Candidate holes, as shares of the widest that the bowl allows."""
@@ -244,11 +243,8 @@ def order(pairs: Sequence[Pair], seed: int) -> tuple[float, ...]:
 MOST_TRIALS = 10
 """Maximum number of trials of one hole, an afternoon's work (common practice, no source)."""
 
-FEWEST_TRIALS = 3
-"""Fewer do not show a mistake (common practice, no source)."""
-
-FRAME_RATES = (30, 60, 120, 240)
-"""Frame rates of telephone cameras [1/s]."""
+FEWEST_TRIALS = 3  # fewer do not show a mistake (common practice, no source)
+FRAME_RATES = (30, 60, 120, 240)  # frame rates of telephone cameras [1/s]
 
 STOPWATCH, FILM = "stopwatch", "film"
 

@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.safe_reading import LARGEST
 
-Parts = Mapping[str, Any]
-"""Dataclass instances by their name in the file."""
+Parts = Mapping[str, Any]  # dataclass instances by their name in the file
 
 
 def save(group: h5py.Group, parts: Parts) -> None:
@@ -77,8 +76,7 @@ def _numbers_in(array: NDArray[Any]) -> NDArray[np.bool_]:
     return np.asarray(np.abs(array.astype(float)) <= LARGEST)
 
 
-STORED_AS = {"extended": "virtual"}
-"""Fields whose name in the file differs."""
+STORED_AS = {"extended": "virtual"}  # fields whose name in the file differs
 
 
 def _fields(parts: Parts) -> Iterator[tuple[Any, str, str]]:

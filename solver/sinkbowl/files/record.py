@@ -18,8 +18,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.text_file import as_text
 from sinkbowl.scatter.interval import as_attributes
 
-KIND = "sinkbowl result"
-"""First words of a result file, see seal.py."""
+KIND = "sinkbowl result"  # first words of a result file, see seal.py
 
 SCHEMA_VERSION = "4"
 MOST = {"step": 4_000_000, "frame": 100_000, "event": 100, "point": 100_000, "member": 100}
@@ -144,8 +143,7 @@ FRAME_NUMBERS = columns("frames", ("frame",))
 FRAME_FIELDS = columns("frames", ("frame", "r", "z"))
 
 
-HISTORY_CHUNK = 2048
-"""Rows of history per chunk, and the maximum number kept in memory."""
+HISTORY_CHUNK = 2048  # rows of history per chunk, and the maximum number kept in memory
 
 RUNNING = {
     "status": "running",

@@ -44,8 +44,7 @@ from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.work_file import WorkFile, check_target, open_work_file
 from sinkbowl.scatter.interval import TimeInterval, as_attributes
 
-PARTS = ("history", "events", "frames")
-"""Groups whose rows a checkpoint counts."""
+PARTS = ("history", "events", "frames")  # groups whose rows a checkpoint counts
 
 
 class Recorder:

@@ -108,11 +108,8 @@ def _equal_length(columns: Mapping[str, NDArray[np.float64]]) -> dict[str, NDArr
     return {name: column[:rows] for name, column in columns.items()}
 
 
-SHOWN = ("t", "draft", "speed", "head", "hole_flow", "inner_volume")
-"""Columns of the printed table."""
-
-ROWS = 6
-"""Rows of the printed table, equidistant over the run."""
+SHOWN = ("t", "draft", "speed", "head", "hole_flow", "inner_volume")  # columns of the printed table
+ROWS = 6  # rows of the printed table, equidistant over the run
 
 _COLUMNS = {dataset.column: dataset for dataset in DATASETS if dataset.group == "history"}
 

@@ -23,31 +23,25 @@ from sinkbowl.files.seal import check_seal
 T = TypeVar("T")
 Numbers = NDArray[np.float64]
 
-MOST_BYTES = 2**28
-"""Largest array [bytes]."""
+MOST_BYTES = 2**28  # largest array [bytes]
 
 MOST_READ = 5 * 2**28
 """Largest total read from an open file [bytes]: a history of `record.MOST` steps fits."""
 
-LONGEST_TEXT = 2_000_000
-"""Longest text of an attribute, and total of a dataset [bytes]."""
-
-LONGEST_WORDS = 10_000
-"""Longest message on a run, and longest text of a dataset."""
+LONGEST_TEXT = 2_000_000  # longest text of an attribute, and total of a dataset [bytes]
+LONGEST_WORDS = 10_000  # longest message on a run, and longest text of a dataset
 
 LONGEST_TITLE = 1000
 """Longest title of a result or sweep; a case's has 200 letters, a sweep adds varied values."""
 
-LARGEST = 1e12
-"""Largest plausible number, in any SI unit."""
+LARGEST = 1e12  # largest plausible number, in any SI unit
 
 MOST_ATTRIBUTES = 100
 MOST_TEXTS = 100
 MOST_OBJECTS = 50_000
 """Maximum number of groups and datasets; a thousand members have some ten thousand."""
 
-KINDS = "biufSO"
-"""Allowed kinds of numpy types; "O" is text of any length."""
+KINDS = "biufSO"  # allowed kinds of numpy types; "O" is text of any length
 
 FILTERS = (h5py.h5z.FILTER_DEFLATE, h5py.h5z.FILTER_SHUFFLE, h5py.h5z.FILTER_FLETCHER32)
 """Filters of HDF5 itself; others would be loaded as plugins."""

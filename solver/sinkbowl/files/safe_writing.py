@@ -19,8 +19,7 @@ from filelock import lock_descriptor
 
 from sinkbowl.common.errors import ResultError
 
-WINDOWS = sys.platform == "win32"
-"""On Windows an open file cannot be renamed, replaced or removed."""
+WINDOWS = sys.platform == "win32"  # on Windows an open file cannot be renamed, replaced or removed
 
 PATIENCE, PAUSE = 30.0, 0.2
 """Waiting time for a file open elsewhere on Windows, and time between two tries [s]."""
@@ -28,8 +27,7 @@ PATIENCE, PAUSE = 30.0, 0.2
 OPENED = os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
 """Flags to open such a file without following links."""
 
-ROOT = 0
-"""User whose files count as the user's own, as on some network disks."""
+ROOT = 0  # user whose files count as the user's own, as on some network disks
 
 
 def check_output(path: Path) -> None:
@@ -173,5 +171,4 @@ def reserve(path: Path, size: int) -> None:
             file.write(ZEROS[: size - begin])
 
 
-ZEROS = bytes(1 << 20)
-"""Block that is written where the system cannot allocate space otherwise."""
+ZEROS = bytes(1 << 20)  # block that is written where the system cannot allocate space otherwise

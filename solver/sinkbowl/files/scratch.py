@@ -19,11 +19,8 @@ from filelock import lock_descriptor
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.safe_writing import OPENED
 
-LOCK = ".held"
-"""File in each folder that its owner keeps locked."""
-
-IN_THE_MAKING = 3600.0
-"""Age from which an empty folder without a lock file counts as abandoned [s]."""
+LOCK = ".held"  # file in each folder that its owner keeps locked
+IN_THE_MAKING = 3600.0  # age from which an empty folder without a lock file counts as abandoned [s]
 
 
 @contextmanager

@@ -16,8 +16,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
 
-USER_BLOCK = 512
-"""Length of the seal and of the user block [bytes]."""
+USER_BLOCK = 512  # length of the seal and of the user block [bytes]
 
 
 def seal(file: io.FileIO | BufferedRandom, kind: str, schema: str) -> None:

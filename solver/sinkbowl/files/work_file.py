@@ -39,8 +39,7 @@ from sinkbowl.files.seal import seal
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable
 
-COPIED = 1 << 20
-"""Block size of copies [bytes]."""
+COPIED = 1 << 20  # block size of copies [bytes]
 
 
 class WorkFile(io.FileIO):

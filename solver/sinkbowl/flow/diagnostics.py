@@ -256,11 +256,8 @@ def centre_fields(sim: Simulation) -> dict[str, Array]:
     return {"volume_fraction": share, **fields}
 
 
-CLEAR = 2
-"""Cells between the hole's edge and the ring of the pressure reading."""
-
-RING, LEAST_RING = 0.3, 3
-"""Width of that ring over the hole's radius, and its minimum in cells."""
+CLEAR = 2  # cells between the hole's edge and the ring of the pressure reading
+RING, LEAST_RING = 0.3, 3  # width of that ring over the hole's radius, and its minimum in cells
 
 
 @dataclass(frozen=True)

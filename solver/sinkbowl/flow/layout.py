@@ -26,14 +26,12 @@ from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .grid.hole import HolePlace, place_hole
 from .release import release
 
-CELLS_PER_RIM = 50
-"""Default number of cells per rim radius."""
+CELLS_PER_RIM = 50  # default number of cells per rim radius
 
 CELLS_PER_HOLE = 20
 """Minimum number of cells across a resolved hole, unless the case gives `base_cell`."""
 
-RESOLVED_CELLS = 8.0
-"""A hole with fewer cells across, of the case's own `base_cell`, is unresolved."""
+RESOLVED_CELLS = 8.0  # a hole with fewer cells across, of the case's own `base_cell`, is unresolved
 
 WORTH_CELLS = 32.0
 """The same for a default base cell: the orifice model (`effects/orifice_model.py`) is more accurate
@@ -42,14 +40,9 @@ than a jet on so few cells, and a run takes a tenth of the time."""
 LEAST_HOLE_CELLS = 4.0
 """Minimum number of the finest cells across a resolved hole; fewer have no jet."""
 
-LEAST_CLOSED_CELLS = 0.5
-"""Minimum number of cells across an unresolved hole."""
-
-WIDEST_CLOSED = 0.5
-"""Largest share of the rim's diameter that an unresolved hole may take."""
-
-DEPTH_IN_RADII = 3.0
-"""Depth of the bottom plane of a deep tub under the bowl, in rim radii."""
+LEAST_CLOSED_CELLS = 0.5  # minimum number of cells across an unresolved hole
+WIDEST_CLOSED = 0.5  # largest share of the rim's diameter that an unresolved hole may take
+DEPTH_IN_RADII = 3.0  # depth of the bottom plane of a deep tub under the bowl, in rim radii
 
 MERGED = 0.35
 """Grid lines closer than this share of the finest cell are merged: the smallest cell limits the
@@ -59,8 +52,7 @@ BESIDE = 5.0
 """Number of cells of the bowl's size beside its widest point and over its rim before they grow, for
 the outer surface and the fountain."""
 
-BELOW = 10.0
-"""The same under its lowest point, for the flow around the base and into the hole."""
+BELOW = 10.0  # the same under its lowest point, for the flow around the base and into the hole
 
 AROUND_EDGE = 3.0
 """Number of cells of the hole's size on all sides of its edge before they grow: convection uses two
@@ -69,8 +61,7 @@ cells, and the jet contracts there."""
 WALL_CELLS = 2.0
 """A wall that is not aligned with the grid must span this many cells, or it is thickened."""
 
-MOST_THICKENED = 0.2
-"""Maximum thickening of a wall, as a share of the rim's radius."""
+MOST_THICKENED = 0.2  # maximum thickening of a wall, as a share of the rim's radius
 
 LEAST_BESIDE = 2
 """Minimum number of cells between bowl and tub: the outer level is read in all but the first."""
@@ -343,11 +334,8 @@ CELLS_IN_LAYER = {"quick": 2.5, "good": 5.0}
 """Cells in the layer, by `flow.answer`. With five the error of a plate's shear is 0.5 %, with 2.5 a
 half; sinking times of the two agree within 2 % (solver/MEASURED.md)."""
 
-LAYER = 5.0
-"""Thickness of the layer (99 %) in units of sqrt(nu x/U)."""
-
-LEAST_WAY = 0.25
-"""Minimum distance along the base, as a share of the inner radius."""
+LAYER = 5.0  # thickness of the layer (99 %) in units of sqrt(nu x/U)
+LEAST_WAY = 0.25  # minimum distance along the base, as a share of the inner radius
 
 
 def layer_thickness(case: Case) -> float:

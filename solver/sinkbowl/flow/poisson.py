@@ -14,14 +14,12 @@ from .kernels.pockets import PocketTerms
 from .kernels.stack import Stack
 from .state import MOST_POCKETS
 
-TOLERANCE = 1e-6
-"""Default relative residual of the pressure solve."""
+TOLERANCE = 1e-6  # default relative residual of the pressure solve
 
 TENSE_TOLERANCE = 1e-8
 """The same with surface tension: cells just under the surface make the right side large."""
 
-COARSEST = 4
-"""Coarsening stops when either direction has at most this many cells."""
+COARSEST = 4  # coarsening stops when either direction has at most this many cells
 
 
 @dataclass(frozen=True)

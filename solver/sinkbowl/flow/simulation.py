@@ -43,11 +43,8 @@ from .step import DROP, extend_velocity
 COURANT = 0.45
 """Largest |u_r| dt/dr + |u_z - V| dt/dz; the split transport needs less than one half."""
 
-WAVE = 0.2
-"""Largest dt in units of sqrt(cell / g), for the gravity waves of one cell's length."""
-
-GROWTH = 1.2
-"""Largest growth of the time step from one step to the next."""
+WAVE = 0.2  # largest dt in units of sqrt(cell / g), for the gravity waves of one cell's length
+GROWTH = 1.2  # largest growth of the time step from one step to the next
 
 IMPACT = 1e-3
 """First step of a pushed or dropped bowl, in units of the largest. The water is still at rest and
@@ -276,8 +273,7 @@ def _operators(case: Case, grid: Grid, solid: Solid, hole: Orifice | None = None
     )
 
 
-LEVELS = 4001
-"""Heights besides the corners."""
+LEVELS = 4001  # heights besides the corners
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,7 @@ from .grid.solid import Solid
 from .kernels.interface import open_polygon
 from .kernels.mesh import Mesh
 
-MOST_POCKETS = 255
-"""Maximum number of pockets of closed-off air."""
+MOST_POCKETS = 255  # maximum number of pockets of closed-off air
 
 
 @dataclass(frozen=True)

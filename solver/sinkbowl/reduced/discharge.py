@@ -65,8 +65,7 @@ THIN, FULL = 0.5, 1.0
 TUBE, TUBE_FALL, TUBE_RANGE = 0.827, 0.0085, 10.0
 """Coefficient of a hole that runs full, its decrease with length over diameter, and range."""
 
-ROUNDED = 0.95
-"""Coefficient of a well rounded hole."""
+ROUNDED = 0.95  # coefficient of a well rounded hole
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,7 @@ from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "falling"
 
-STEPS = 3000
-"""Steps per sqrt(2 head / g); a fall takes a few of these times."""
+STEPS = 3000  # steps per sqrt(2 head / g); a fall takes a few of these times
 
 
 def solve(case: Case, beyond: bool = False) -> Sinking:

@@ -45,11 +45,8 @@ from sinkbowl.statics.heel import flooding_heel, heeled_water, resting_heel
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.stability import StabilityCurve, stability_curve
 
-VISIBLE_HEEL = np.radians(1.0)
-"""Heel [rad] below which the bowl counts as upright."""
-
-POINTS = 25
-"""Fillings at which the heel of a bowl that does not tip is computed."""
+VISIBLE_HEEL = np.radians(1.0)  # heel [rad] below which the bowl counts as upright
+POINTS = 25  # fillings at which the heel of a bowl that does not tip is computed
 
 PHASE_TO_HEEL = np.pi / 2.0
 """Phase of rolling [rad] after which a bowl under a heeling moment reaches its heel at rest."""

@@ -19,20 +19,14 @@ from sinkbowl.reduced.kernels.integration import AIR, ROW, TIME, TIMES, Room
 from sinkbowl.reduced.start import outcome_words
 from sinkbowl.statics.hydrostatics import floats
 
-HORIZON = 1e7
-"""Longest sinking [s], 16 weeks."""
-
-STEPS = 150
-"""Steps per sqrt(2 head / g), the rise time of a fountain under the starting head."""
-
-STEP_SHARE = 1e-3
-"""Later steps as a share of the elapsed time."""
+HORIZON = 1e7  # longest sinking [s], 16 weeks
+STEPS = 150  # steps per sqrt(2 head / g), the rise time of a fountain under the starting head
+STEP_SHARE = 1e-3  # later steps as a share of the elapsed time
 
 MOST_ROWS, MOST_CELLS = 60_000, 20_000
 """Maximum number of steps (a sinking within the horizon takes 20,000) and of cells aloft."""
 
-SAMPLES = 1000
-"""Times kept of a sinking, besides its events."""
+SAMPLES = 1000  # times kept of a sinking, besides its events
 
 EVENTS = {
     kernels.RIM_UNDER: "rim_under",

@@ -22,8 +22,7 @@ from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "quasi-static"
 
-INTERVALS = 300
-"""Minimum number of intervals of the inner water, besides jumps of areas."""
+INTERVALS = 300  # minimum number of intervals of the inner water, besides jumps of areas
 
 
 def solve(case: Case, beyond: bool = True) -> Sinking:

@@ -32,17 +32,13 @@ from sinkbowl.statics.hydrostatics import held_level
 
 NAMES = ("free bell", "filling annulus", "submerged jet")
 
-CARRIED, STANDING = 0.1, 0.5
-"""Shares of the weight and of the pressure, see the module."""
+CARRIED, STANDING = 0.1, 0.5  # shares of the weight and of the pressure, see the module
 
 MEAN_OVER = 0.2
 """Time over which the flow's force and pressure are averaged, times sqrt(R/g), R at the rim."""
 
-AIR = "pocket_pressure"
-"""Column of the pressure of closed-off air."""
-
-READINGS = ("inner_momentum", "hole_thrust", "foot_pressure")
-"""Required columns of the history."""
+AIR = "pocket_pressure"  # column of the pressure of closed-off air
+READINGS = ("inner_momentum", "hole_thrust", "foot_pressure")  # required columns of the history
 
 
 class Stages(NamedTuple):

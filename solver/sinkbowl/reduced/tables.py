@@ -16,11 +16,8 @@ from sinkbowl.statics.added_mass import inner_end_correction
 from sinkbowl.statics.capillarity import rim_lag
 from sinkbowl.statics.vessel import Vessel, vessel_of
 
-DRAFTS, LEVELS = 801, 401
-"""Rows of the tables of the outer water and of the inner end correction."""
-
-LEAST_HEAD = 0.01
-"""Minimum starting head as the scale of the motion, over the rim's height."""
+DRAFTS, LEVELS = 801, 401  # rows of the tables of the outer water and of the inner end correction
+LEAST_HEAD = 0.01  # minimum starting head as the scale of the motion, over the rim's height
 
 NO_LACK = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
 

@@ -36,20 +36,11 @@ from sinkbowl.files.record import describe, table_of
 Array = NDArray[np.float64]
 Difference = TypeVar("Difference", float, Array)
 
-SAFETY = 1.25
-"""Factor of safety for three grids that converge from one side."""
-
-SAFETY_OF_RANGE = 3.0
-"""Factor on the range of values that do not."""
-
-LEAST_ORDER, SCHEME_ORDER = 0.5, 2.0
-"""Bounds of the order that enters the index."""
-
-WIDEST = 30.0
-"""Orders are searched between minus and plus this."""
-
-SAME = 1e-12
-"""Relative difference below which two values are one."""
+SAFETY = 1.25  # factor of safety for three grids that converge from one side
+SAFETY_OF_RANGE = 3.0  # factor on the range of values that do not
+LEAST_ORDER, SCHEME_ORDER = 0.5, 2.0  # bounds of the order that enters the index
+WIDEST = 30.0  # orders are searched between minus and plus this
+SAME = 1e-12  # relative difference below which two values are one
 
 
 @dataclass(frozen=True)
@@ -131,8 +122,7 @@ def observed_order(e21: float, e32: float, r21: float, r32: float) -> float:
     return float(brentq(excess, -WIDEST, WIDEST, xtol=1e-10))
 
 
-POINTS = 101
-"""Times at which the curves of the grids are compared."""
+POINTS = 101  # times at which the curves of the grids are compared
 
 GRID_DATASETS = table_of("""
 grids/cell | grid | m | cell size of the fine cells, finest grid first

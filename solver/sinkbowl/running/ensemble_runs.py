@@ -27,8 +27,7 @@ from sinkbowl.scatter.disturbance import Disturbance
 OF_AN_ENSEMBLE = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"
 """Pattern of the ends of its file names."""
 
-POLL = 0.5
-"""Wall time between two readings of the progress [s]."""
+POLL = 0.5  # wall time between two readings of the progress [s]
 
 
 @dataclass(frozen=True)

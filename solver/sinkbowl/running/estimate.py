@@ -14,14 +14,9 @@ from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.members import coarser_cases
 from sinkbowl.running.runner import Progress, run
 
-MEASURE_FOR = 1.5
-"""Processor time over which steps are timed [s]."""
-
-LONGEST = 6.0
-"""Maximum wall time of the measurement [s]."""
-
-LEAST_STEPS = 20
-"""Minimum number of timed steps."""
+MEASURE_FOR = 1.5  # processor time over which steps are timed [s]
+LONGEST = 6.0  # maximum wall time of the measurement [s]
+LEAST_STEPS = 20  # minimum number of timed steps
 
 
 @dataclass(frozen=True)

@@ -17,11 +17,8 @@ from sinkbowl.flow.simulation import Simulation
 from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats
 
-FULL = 0.99
-"""Share of the capacity at which the bowl counts as full; the rest is drops and dimples."""
-
-END_CELLS = 4.0
-"""Cells between the outer surface and the top of the grid at which a run ends."""
+FULL = 0.99  # share of the capacity at which the bowl counts as full; the rest is drops and dimples
+END_CELLS = 4.0  # cells between the outer surface and the top of the grid at which a run ends
 
 FLOATS = "but floats: it is lighter than water and comes up again"
 

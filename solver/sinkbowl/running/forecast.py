@@ -30,26 +30,19 @@ from sinkbowl.flow.simulation import COURANT, WAVE
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.events import END_CELLS, rest_window
 
-TURN = 1.25
-"""K with TURN_CELLS across the hole or more."""
+TURN = 1.25  # K with TURN_CELLS across the hole or more
 
 TURN_CELLS = 20.0
 TURN_GROWTH = 0.25
 
-RUSH = 2.0
-"""B: speed of the water past the wall, relative to it, over the bowl's speed."""
-
-INRUSH = 0.4
-"""Delay of the water over the rim, not in the heave model, in sqrt(radius / g)."""
-
-SECONDS_A_CELL = 2e-7
-"""Approximate processor time of a step per cell [s], on a small machine."""
+RUSH = 2.0  # B: speed of the water past the wall, relative to it, over the bowl's speed
+INRUSH = 0.4  # delay of the water over the rim, not in the heave model, in sqrt(radius / g)
+SECONDS_A_CELL = 2e-7  # approximate processor time of a step per cell [s], on a small machine
 
 LONGEST_RUN = 3 * 24 * 3600.0
 """Expected processor time above which a run is refused [s]: three days."""
 
-INSTANTS = 2000
-"""Number of points in time at which the time step is evaluated."""
+INSTANTS = 2000  # number of points in time at which the time step is evaluated
 
 
 @dataclass(frozen=True)

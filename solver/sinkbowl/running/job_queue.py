@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.common.errors import SinkbowlError
 
-JUDGED_FROM = 0.02
-"""Share that must be done in this session before the remaining time is estimated."""
+JUDGED_FROM = 0.02  # share that must be done in this session before the remaining time is estimated
 
 Name = TypeVar("Name")
 

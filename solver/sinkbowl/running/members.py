@@ -43,14 +43,9 @@ from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
 from sinkbowl.scatter.interval import time_text
 
-RATIO = math.sqrt(2.0)
-"""Coarser over finer cell from one grid to the next."""
-
-FEWEST, MOST = 3, 5
-"""Minimum and maximum number of grids."""
-
-FEWEST_MEMBERS, MOST_MEMBERS = 2, 100
-"""Minimum and maximum number of members."""
+RATIO = math.sqrt(2.0)  # coarser over finer cell from one grid to the next
+FEWEST, MOST = 3, 5  # minimum and maximum number of grids
+FEWEST_MEMBERS, MOST_MEMBERS = 2, 100  # minimum and maximum number of members
 
 
 @dataclass(frozen=True, repr=False)

@@ -19,22 +19,16 @@ from sinkbowl.flow.simulation import Simulation
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import DROP, StepReport, advance
 
-SHORTEST_STEP = 1e-8
-"""Time step below which a run fails [s]."""
-
-VOLUME_OPEN = 1e-9
-"""Relative volume error at which a run fails; round-off is some 1e-13."""
+SHORTEST_STEP = 1e-8  # time step below which a run fails [s]
+VOLUME_OPEN = 1e-9  # relative volume error at which a run fails; round-off is some 1e-13
 
 MOMENTUM_OPEN = 0.2
 """Momentum error at which a run fails, as a share of the weight's impulse and the momentum at
 release; ordinary runs stay below 0.01, pushed and dropped ones below 0.02, a coarse one dropped
 from half a metre reaches 0.12."""
 
-THROWN_OUT = 0.1
-"""Water through the grid's top, in shares of the capacity, at which a run fails."""
-
-NOTEWORTHY = 1e-3
-"""Water through the grid's top, in shares of the capacity, from which it is noted."""
+THROWN_OUT = 0.1  # water through the grid's top, in shares of the capacity, at which a run fails
+NOTEWORTHY = 1e-3  # water through the grid's top, in shares of the capacity, from which it is noted
 
 FINER = "Try a smaller flow.cell."
 

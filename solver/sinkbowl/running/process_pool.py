@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     else:
         from multiprocessing.connection import Connection
 
-ATTEMPTS = 3
-"""Number of lost processes after which a task fails."""
+ATTEMPTS = 3  # number of lost processes after which a task fails
 
 THREAD_COUNTS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 

@@ -28,8 +28,7 @@ from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.numerical_checks import ConservationWatch, guarded_step, next_step
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 
-MOST_FRAMES = 300
-"""Frames after which the interval between them doubles."""
+MOST_FRAMES = 300  # frames after which the interval between them doubles
 
 
 @dataclass

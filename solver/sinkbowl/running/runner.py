@@ -30,17 +30,10 @@ from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import TimeInterval, time_text
 from sinkbowl.statics.hydrostatics import floats
 
-FRAMES = 120
-"""Frames over the expected sinking time."""
-
-THROWN_OUT = "thrown_out_m3"
-"""Root attribute: water that left through the top of the grid."""
-
-CHECKPOINT_EVERY = 2.0
-"""Wall time between two checkpoints [s]."""
-
-CHECKPOINT_SHARE = 0.05
-"""Largest share of the wall time for checkpoints."""
+FRAMES = 120  # frames over the expected sinking time
+THROWN_OUT = "thrown_out_m3"  # root attribute: water that left through the top of the grid
+CHECKPOINT_EVERY = 2.0  # wall time between two checkpoints [s]
+CHECKPOINT_SHARE = 0.05  # largest share of the wall time for checkpoints
 
 
 @dataclass(frozen=True, repr=False)
@@ -182,8 +175,7 @@ def _frame_interval(case: Case) -> float:
     return max(known, default=1.0) / FRAMES
 
 
-PROGRESS_EVERY = 0.1
-"""Wall time between two calls [s]."""
+PROGRESS_EVERY = 0.1  # wall time between two calls [s]
 
 
 @dataclass(frozen=True)

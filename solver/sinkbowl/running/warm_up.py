@@ -31,11 +31,8 @@ from sinkbowl.reduced.kernels.integration import HEAVE, ROW
 from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
-STEP = 1e-3
-"""Time step of the warm-up [s]; arbitrary."""
-
-FLOW, HEAD, REYNOLDS = 1e-4, 1e-2, 1e4
-"""Arbitrary values [m^3/s], [m]."""
+STEP = 1e-3  # time step of the warm-up [s]; arbitrary
+FLOW, HEAD, REYNOLDS = 1e-4, 1e-2, 1e4  # arbitrary values [m^3/s], [m]
 
 
 def warm_up_surface(case: Case) -> None:

@@ -29,8 +29,7 @@ class Disturbance:
     wave: float = 0.0
 
 
-UNDISTURBED = Disturbance()
-"""The release of the case."""
+UNDISTURBED = Disturbance()  # the release of the case
 
 
 def drawn(seed: int, member: int) -> Disturbance:

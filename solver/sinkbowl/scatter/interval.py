@@ -27,13 +27,11 @@ from sinkbowl.common.numerics import student
 from sinkbowl.common.shown import seconds
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
-MEMBERS, GRIDS, TABLE = "members", "grids", "table"
-"""Sources of the parts of an interval."""
+MEMBERS, GRIDS, TABLE = "members", "grids", "table"  # sources of the parts of an interval
 
 MODEL = "flow"
 
-NOTEWORTHY = 3e-3
-"""Shift, share of the time, from which it is mentioned."""
+NOTEWORTHY = 3e-3  # shift, share of the time, from which it is mentioned
 
 
 @dataclass(frozen=True)
@@ -149,8 +147,7 @@ def interval_of(
 SHORTEST = 1e-9
 """Shortest sinking time that a file may have [s]; logarithmic axes need a lower limit."""
 
-MOST_SHARE = 10.0
-"""Upper limit of shares of a sinking time."""
+MOST_SHARE = 10.0  # upper limit of shares of a sinking time
 
 
 def of_runs(

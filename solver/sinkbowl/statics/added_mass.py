@@ -28,8 +28,7 @@ from sinkbowl.bowl.hull import FloatArray
 
 Value = float | FloatArray
 
-SMALLEST_DEPTH = 1e-6
-"""Depth over radius below which half a spheroid counts as a disc."""
+SMALLEST_DEPTH = 1e-6  # depth over radius below which half a spheroid counts as a disc
 
 UNEVEN_FLOW = 1.0 - 3.0 * math.pi**2 / 32.0
 """Relative difference of Rayleigh's end correction pi/4 from 8/(3 pi) of uniform flow."""

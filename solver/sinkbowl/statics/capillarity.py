@@ -22,8 +22,7 @@ from sinkbowl.common.water import Water
 from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
 from sinkbowl.statics.meniscus import cap_head, rim_depth
 
-CLOSE = 1e-3
-"""Accuracy of the slope with the highest head [rad]."""
+CLOSE = 1e-3  # accuracy of the slope with the highest head [rad]
 
 
 @dataclass(frozen=True)

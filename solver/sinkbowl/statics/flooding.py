@@ -23,14 +23,12 @@ from sinkbowl.common.numerics import bisected
 from sinkbowl.statics.heel import flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 
-CLOSE_LEVEL = 1e-6
-"""Accuracy of the inner level at flooding [m]."""
+CLOSE_LEVEL = 1e-6  # accuracy of the inner level at flooding [m]
 
 CLEARLY = 0.99
 """Ratio of the last equilibrium heel to the flooding heel below which the bowl rolls on."""
 
-POINTS = 13
-"""Inner levels of the heel curve, from where the bowl begins to heel to where it floods."""
+POINTS = 13  # inner levels of the heel curve, from where the bowl begins to heel to where it floods
 
 
 @dataclass(frozen=True, eq=False)

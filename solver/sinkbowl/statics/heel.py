@@ -29,11 +29,8 @@ HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0
 """Heels [rad] tried in turn while the rim is dry, then the one at which it just is; a bowl righted
 at the first stays upright, one not righted at the last tips."""
 
-LEAST_HEEL = float(HEEL_STEPS[0])
-"""Small heel [rad] from which an upright bowl must be righted."""
-
-NEARLY = 0.9999
-"""Share of the flooding heel up to which heels are tried: its rim is just dry there."""
+LEAST_HEEL = float(HEEL_STEPS[0])  # small heel [rad] from which an upright bowl must be righted
+NEARLY = 0.9999  # share of the flooding heel up to which heels are tried: its rim is just dry there
 
 CLOSE_HEEL, CLOSE_REST = 1e-6, 1e-6
 """How close the flooding heel and a heel of rest are found [rad]."""

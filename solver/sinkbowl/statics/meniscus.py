@@ -18,20 +18,14 @@ import numpy as np
 from sinkbowl.common.numerics import root
 from sinkbowl.statics.kernels.meniscus import MOST_STEPS, PARTS, followed
 
-FAR = 10.0
-"""Distance from a rim at which its meniscus has decayed, in capillary lengths."""
+FAR = 10.0  # distance from a rim at which its meniscus has decayed, in capillary lengths
 
 REACH, PANELS = 9.0, 60
 """Upper end of the integrals of K over 1 / sqrt(r), r > 10, and panels up to there."""
 
-FLAT = 1e-4
-"""Slope over the wanted slope up to which a meniscus follows the linear theory."""
-
-LOWEST = 1e-4
-"""Slope [rad] below which there is no meniscus."""
-
-LONG_SERIES = 100.0
-"""Argument up to which the series of a Bessel function is summed here."""
+FLAT = 1e-4  # slope over the wanted slope up to which a meniscus follows the linear theory
+LOWEST = 1e-4  # slope [rad] below which there is no meniscus
+LONG_SERIES = 100.0  # argument up to which the series of a Bessel function is summed here
 
 
 @lru_cache(maxsize=256)

@@ -43,17 +43,10 @@ from sinkbowl.statics.hydrostatics import (
     water_inside,
 )
 
-SAMPLES = 101
-"""Inner levels of the curve, and of each pass of the search for its minimum."""
-
-GROWTH_TO_TIP = 3.0
-"""N with which a heel of one degree, an unsteady hand, becomes twenty."""
-
-USUAL_DISCHARGE = 0.6
-"""Discharge coefficient for this estimate if the case gives none."""
-
-LEAST_HEAD = 1e-6
-"""Minimum head [m] of this estimate, for the end of the flow."""
+SAMPLES = 101  # inner levels of the curve, and of each pass of the search for its minimum
+GROWTH_TO_TIP = 3.0  # N with which a heel of one degree, an unsteady hand, becomes twenty
+USUAL_DISCHARGE = 0.6  # discharge coefficient for this estimate if the case gives none
+LEAST_HEAD = 1e-6  # minimum head [m] of this estimate, for the end of the flow
 
 PASSES = 3
 """Passes of the search for the minimum, each over a fiftieth of the levels of the one before."""

@@ -18,11 +18,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
-ROUND_OFF = 1e-12
-"""Relative round-off of the volume of a hull with a flat base."""
-
-ABOVE = 10.0
-"""Height of the hull's upright continuation over the rim's height."""
+ROUND_OFF = 1e-12  # relative round-off of the volume of a hull with a flat base
+ABOVE = 10.0  # height of the hull's upright continuation over the rim's height
 
 NO_BALLAST = Ballast(())
 

@@ -17,8 +17,7 @@ from sinkbowl.common.errors import CaseError
 if TYPE_CHECKING:
     from distributed import Client
 
-PATIENCE = 10
-"""Waiting time for the scheduler [s]."""
+PATIENCE = 10  # waiting time for the scheduler [s]
 
 
 @contextmanager

@@ -73,8 +73,7 @@ OF_INTERVAL = ("low", "high", "mean", "scatter", "grid", *SOURCES, "hole_ratio",
 """Columns of the interval of a run."""
 
 TEXTS = ("title", "case_text", "case_path")
-TEXT, NUMBER = "O", "fiu"
-"""Kinds of numpy types of the columns."""
+TEXT, NUMBER = "O", "fiu"  # kinds of numpy types of the columns
 
 
 @dataclass(frozen=True)

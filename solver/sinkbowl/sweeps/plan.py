@@ -195,8 +195,7 @@ def _check_different(rows: Sequence[tuple[KeyValue, ...]]) -> None:
         seen.add(numbers)
 
 
-LARGEST_FILE = 1_000_000
-"""Largest table [bytes]."""
+LARGEST_FILE = 1_000_000  # largest table [bytes]
 
 COLUMNS = "Name the keys in the first line, e.g. hole.diameter [mm], then write one line per run."
 

@@ -13,8 +13,7 @@ from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.sweeps.plan import PlannedRun
 
-BESIDE = ".sweep-"
-"""Beginning of the names of incomplete files."""
+BESIDE = ".sweep-"  # beginning of the names of incomplete files
 
 
 def _ended(path: Path) -> bool:

@@ -24,17 +24,10 @@ from .tanks import (
 )
 from .verification_case import Check, VerificationCase, finest, on_grids, order
 
-RADIUS = 0.05
-"""Radius of every body [m]."""
-
-HOLE = 0.3 * RADIUS
-"""Radius of the hole in the disc [m]."""
-
-GRIDS = (8, 16, 32)
-"""Cells per radius."""
-
-DEEP_DISC = 8.0 / 3.0 * DENSITY * RADIUS**3
-"""Added mass of the deep disc [kg], exact."""
+RADIUS = 0.05  # radius of every body [m]
+HOLE = 0.3 * RADIUS  # radius of the hole in the disc [m]
+GRIDS = (8, 16, 32)  # cells per radius
+DEEP_DISC = 8.0 / 3.0 * DENSITY * RADIUS**3  # added mass of the deep disc [kg], exact
 
 
 def deep(grid: Grid, solid: Solid) -> float:

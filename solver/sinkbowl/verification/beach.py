@@ -23,30 +23,18 @@ from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .tanks import DENSITY
 from .verification_case import Check, VerificationCase, finest, on_grids
 
-LENGTH = 2.0 * np.pi * RADIUS
-"""Length of the waves [m]: Ka = 1, near the hemisphere's own heave."""
+LENGTH = 2.0 * np.pi * RADIUS  # length of the waves [m]: Ka = 1, near the hemisphere's own heave
 
 NEAR, FAR = 2.25, 3.25
 """Start and end of the fit, in wavelengths; the beach begins at its end, a wall half a wavelength
 further out."""
 
-DEPTH = 1.0
-"""Depth of the water in wavelengths."""
-
-PERIODS = 15
-"""Periods of motion; the wave's front moves half a wavelength in each."""
-
-STEPS = 100
-"""Time steps per period."""
-
-GRIDS = (12, 20)
-"""Cells per wavelength."""
-
-SOFT = 2.0
-"""Periods in which the motion grows to its full amplitude."""
-
-ALLOWED = 0.05
-"""Allowed reflection of a beach, and allowed error of the wall's."""
+DEPTH = 1.0  # depth of the water in wavelengths
+PERIODS = 15  # periods of motion; the wave's front moves half a wavelength in each
+STEPS = 100  # time steps per period
+GRIDS = (12, 20)  # cells per wavelength
+SOFT = 2.0  # periods in which the motion grows to its full amplitude
+ALLOWED = 0.05  # allowed reflection of a beach, and allowed error of the wall's
 
 
 @dataclass(frozen=True)

@@ -34,23 +34,12 @@ from .tanks import DENSITY, sphere
 from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
-RADIUS = 0.05
-"""Radius of the void at the start [m]."""
-
-REACH = 300.0
-"""Distance to the boundaries, over the radius."""
-
-PRESSURE = DENSITY * GRAVITY * REACH * RADIUS
-"""Pressure far from the void, at its depth [Pa]."""
-
-LEAST = 0.1
-"""Share of the radius down to which the void is followed."""
-
-PRESSED = 0.01
-"""Initial excess pressure of the bubble, over the atmosphere's."""
-
-STEPS = 400
-"""Time steps per period of the bubble: the implicit gas law damps faster motion."""
+RADIUS = 0.05  # radius of the void at the start [m]
+REACH = 300.0  # distance to the boundaries, over the radius
+PRESSURE = DENSITY * GRAVITY * REACH * RADIUS  # pressure far from the void, at its depth [Pa]
+LEAST = 0.1  # share of the radius down to which the void is followed
+PRESSED = 0.01  # initial excess pressure of the bubble, over the atmosphere's
+STEPS = 400  # time steps per period of the bubble: the implicit gas law damps faster motion
 
 
 def time_to(share: float) -> float:

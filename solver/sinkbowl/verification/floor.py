@@ -32,26 +32,16 @@ from .waves import PERIODS, follow, frequency, raise_levels, read_swing, wave_nu
 from .waves import RADIUS as TANK
 from .waves import SOURCE as SLOSHING
 
-RADIUS = 0.05
-"""Radius of the sphere [m]."""
+RADIUS = 0.05  # radius of the sphere [m]
 
 HALF_DEEP = 2.0 / 3.0 * math.pi * DENSITY * RADIUS**3
 """Added mass of the sphere in deep water [kg], half of the displaced water."""
 
-NEAR = 1.25
-"""Height of the sphere's centre over the floor where it is pushed, in radii."""
-
-FROM, TO = 2.0, 1.3
-"""Heights of its descent, in radii."""
-
-MODE = 1
-"""Mode of the sloshing."""
-
-DEPTH = 0.031
-"""Depth of the water over the floor [m], in the cylinder of `waves.py`."""
-
-LIFTED = 0.0123
-"""Height of the floor over the bottom of the grid [m], not on a grid line."""
+NEAR = 1.25  # height of the sphere's centre over the floor where it is pushed, in radii
+FROM, TO = 2.0, 1.3  # heights of its descent, in radii
+MODE = 1  # mode of the sloshing
+DEPTH = 0.031  # depth of the water over the floor [m], in the cylinder of `waves.py`
+LIFTED = 0.0123  # height of the floor over the bottom of the grid [m], not on a grid line
 
 GRIDS = (8, 16, 32)
 SOURCE = "images of a dipole in sphere and floor, Hicks 1880 (from memory)"

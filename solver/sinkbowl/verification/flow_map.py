@@ -30,11 +30,8 @@ FREE_STREAMLINE = 0.5913
 
 BOWLS, SEED = 10, 1
 
-INSIDE = 8
-"""Number of ten that must be inside: with 95 % each, fewer have a probability of 1 %."""
-
-LONGEST = 1.5
-"""Maximum sinking time of a bowl computed again [s]: ten take two minutes."""
+INSIDE = 8  # number of ten that must be inside: with 95 % each, fewer have a probability of 1 %
+LONGEST = 1.5  # maximum sinking time of a bowl computed again [s]: ten take two minutes
 
 
 class Times(NamedTuple):

@@ -30,17 +30,10 @@ from sinkbowl.flow.step import (
 from .tanks import DENSITY, sphere
 from .verification_case import Check, VerificationCase, finest, on_grids
 
-RADIUS = 0.05
-"""Radius of the sphere [m]."""
-
-AMPLITUDE = 0.02 * RADIUS
-"""Amplitude [m], small for linear theory."""
-
-PERIODS = 3
-"""Periods of motion: a smooth start, a transient, and one for the reading."""
-
-WIDTH, DEPTH = 3.0, 1.5
-"""Radius and depth of the water, in wavelengths: no wave returns in time."""
+RADIUS = 0.05  # radius of the sphere [m]
+AMPLITUDE = 0.02 * RADIUS  # amplitude [m], small for linear theory
+PERIODS = 3  # periods of motion: a smooth start, a transient, and one for the reading
+WIDTH, DEPTH = 3.0, 1.5  # radius and depth of the water, in wavelengths: no wave returns in time
 
 DISPLACED = 2.0 / 3.0 * np.pi * DENSITY * RADIUS**3
 """Mass of water that the hemisphere displaces [kg]."""

@@ -28,17 +28,10 @@ from sinkbowl.flow.step import Stride, advance, solve_pressure_and_heave
 
 from .tanks import DENSITY, on_line
 
-HOLE = 0.01
-"""Radius of the holes, half width of the slots against a wall of symmetry [m]."""
-
-MEAN_SPEED = 1.0
-"""Mean speed through the hole, relative to the plate [m/s]."""
-
-CROSSINGS = 4.0
-"""Distance of the mean flow in a run, in radii; the jet is steady after two."""
-
-SLOT_RADIUS = 1000.0 * HOLE
-"""Radius of the ring slot that represents a plane one [m]."""
+HOLE = 0.01  # radius of the holes, half width of the slots against a wall of symmetry [m]
+MEAN_SPEED = 1.0  # mean speed through the hole, relative to the plate [m/s]
+CROSSINGS = 4.0  # distance of the mean flow in a run, in radii; the jet is steady after two
+SLOT_RADIUS = 1000.0 * HOLE  # radius of the ring slot that represents a plane one [m]
 
 WHERE_MEASURED = 2.5 * HOLE
 """Height above the edge at which the jet's section is read [m]; it no longer changes there."""

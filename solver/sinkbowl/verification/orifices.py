@@ -45,8 +45,7 @@ FREE_JET = "free-streamline boundary elements, 0.5913 +- 0.0003; agrees with Blo
 PIPE_JET = {0.2: 0.6008, 0.4: 0.6216, 0.6: 0.6566, 0.8: 0.7203}
 """Contraction against area ratio, without friction, +- 0.0005."""
 
-WEISBACH = {0.2: 0.632, 0.4: 0.659, 0.6: 0.712, 0.8: 0.813}
-"""The same, measured."""
+WEISBACH = {0.2: 0.632, 0.4: 0.659, 0.6: 0.712, 0.8: 0.813}  # the same, measured
 
 INERTANCE_NOTE = (
     "First order in the cell: the edge is sharp. On coarse grids the hole seems longer."
@@ -221,20 +220,11 @@ def draining_tank() -> VerificationCase:
     )
 
 
-WIDER = 1.5
-"""Radius of the wide pipe over that of the narrow one, `SIZE`."""
-
-REYNOLDS = 1000.0
-"""Of the narrow pipe: the suction at the step is 4 % of the pressure recovery."""
-
-BELOW, ABOVE = 2.0, 130.0
-"""Lengths of the pipes from the step, in `SIZE`: mixing takes some 0.1 Re."""
-
-END = 300.0
-"""Time of the run in SIZE/SPEED; the flow is steady then."""
-
-RATIO = 1.0 / WIDER**2
-"""Area of the narrow pipe over that of the wide one."""
+WIDER = 1.5  # radius of the wide pipe over that of the narrow one, `SIZE`
+REYNOLDS = 1000.0  # of the narrow pipe: the suction at the step is 4 % of the pressure recovery
+BELOW, ABOVE = 2.0, 130.0  # lengths of the pipes from the step, in `SIZE`: mixing takes some 0.1 Re
+END = 300.0  # time of the run in SIZE/SPEED; the flow is steady then
+RATIO = 1.0 / WIDER**2  # area of the narrow pipe over that of the wide one
 
 
 @dataclass(frozen=True)

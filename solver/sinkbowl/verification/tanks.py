@@ -9,11 +9,8 @@ from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import FlowState, empty_state
 
-DENSITY = 998.2072
-"""Density of water at 20 degC [kg/m^3], IAPWS-95."""
-
-REACH = 12.0
-"""Radii of water around a body that count as deep."""
+DENSITY = 998.2072  # density of water at 20 degC [kg/m^3], IAPWS-95
+REACH = 12.0  # radii of water around a body that count as deep
 
 
 def full_tank(grid: Grid, solid: Solid) -> tuple[FlowOperators, FlowState]:

@@ -25,17 +25,10 @@ from .tanks import DENSITY, on_line
 from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
-TUBE = 0.05
-"""Radius of the inner tube, and the gap under it [m]."""
-
-LEGS = (0.1, 0.2)
-"""Depths of the water in the legs, above the gap [m]."""
-
-COLUMN = 0.1
-"""Length of the air column over the closed ring [m]."""
-
-AMPLITUDE = 0.002
-"""Height of the inner level above rest at the start [m]."""
+TUBE = 0.05  # radius of the inner tube, and the gap under it [m]
+LEGS = (0.1, 0.2)  # depths of the water in the legs, above the gap [m]
+COLUMN = 0.1  # length of the air column over the closed ring [m]
+AMPLITUDE = 0.002  # height of the inner level above rest at the start [m]
 
 
 def swing(cells: int, leg: float, column: float = 0.0) -> Swing:

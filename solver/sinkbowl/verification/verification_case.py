@@ -4,8 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-Grids = tuple[tuple[str, float], ...]
-"""Label and value of each grid, coarse to fine."""
+Grids = tuple[tuple[str, float], ...]  # label and value of each grid, coarse to fine
 
 
 @dataclass(frozen=True)

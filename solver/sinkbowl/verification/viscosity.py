@@ -28,14 +28,9 @@ from sinkbowl.flow.step import (
 from .tanks import DENSITY, plate, sphere
 from .verification_case import Check, VerificationCase, finest, on_grids, order
 
-SIZE = 0.01
-"""Radius of pipe, hole and sphere [m]."""
-
-SPEED = 0.1
-"""Speed of the vessel, downwards [m/s]."""
-
-BLASIUS = 0.332057
-"""f''(0) of f''' + f f''/2 = 0: shear of a plate over rho V^2 / sqrt(Re_x)."""
+SIZE = 0.01  # radius of pipe, hole and sphere [m]
+SPEED = 0.1  # speed of the vessel, downwards [m/s]
+BLASIUS = 0.332057  # f''(0) of f''' + f f''/2 = 0: shear of a plate over rho V^2 / sqrt(Re_x)
 
 HELD = HeaveBody(mass=1.0, gravity=0.0, held=True)
 
@@ -171,8 +166,7 @@ class PlateLayer:
     drag: float
 
 
-LAYERS = 100
-"""Length of the plate in sqrt(nu L/V), which is the root of its Reynolds number."""
+LAYERS = 100  # length of the plate in sqrt(nu L/V), which is the root of its Reynolds number
 
 
 def plate_layer(cells: float) -> PlateLayer:

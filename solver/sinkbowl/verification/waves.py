@@ -36,11 +36,8 @@ from sinkbowl.flow.step import advance
 from .tanks import DENSITY
 from .verification_case import Check, VerificationCase, finest, on_grids, order
 
-RADIUS = DEPTH = 0.1
-"""Radius of the cylinder and depth of the water [m]."""
-
-PERIODS = 3.0
-"""Number of periods."""
+RADIUS = DEPTH = 0.1  # radius of the cylinder and depth of the water [m]
+PERIODS = 3.0  # number of periods
 
 VISCOUS = 1e-4
 """Kinematic viscosity that damps the waves [m^2/s]; the layer under the surface is 3 mm."""
@@ -181,20 +178,11 @@ def damped_mode() -> VerificationCase:
     )
 
 
-SHALLOW = 0.03
-"""Depth of the water [m]: two thirds of the loss are at the bottom."""
-
-WALL_VISCOSITY = 4e-6
-"""Four times water's [m^2/s]; the layer is 0.7 mm thick."""
-
-WALL_AMPLITUDE = 3e-4
-"""Height of the wave at the axis [m]."""
-
-DAMPED_PERIODS = 4.0
-"""Number of periods."""
-
-GROWTH = 0.1
-"""Growth of the cells from the walls inwards."""
+SHALLOW = 0.03  # depth of the water [m]: two thirds of the loss are at the bottom
+WALL_VISCOSITY = 4e-6  # four times water's [m^2/s]; the layer is 0.7 mm thick
+WALL_AMPLITUDE = 3e-4  # height of the wave at the axis [m]
+DAMPED_PERIODS = 4.0  # number of periods
+GROWTH = 0.1  # growth of the cells from the walls inwards
 
 
 def layer() -> float:

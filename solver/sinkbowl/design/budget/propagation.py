@@ -19,8 +19,7 @@ import numpy as np
 from sinkbowl.common.sinking import FloatArray
 
 TRIALS, SEED = 20_000, 20_260
-COVERAGE = (2.5, 97.5)
-"""Percentiles between which 95 % of the samples lie."""
+COVERAGE = (2.5, 97.5)  # percentiles between which 95 % of the samples lie
 
 
 @dataclass(frozen=True, eq=False)

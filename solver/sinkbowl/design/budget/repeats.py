@@ -21,13 +21,11 @@ from sinkbowl.common.numerics import student
 LEVEL, POWER = 0.05, 0.8
 """Probability of a false positive, and of detecting a true difference (common practice)."""
 
-FAR = 6.0
-"""Range of the density over its width 1 / sqrt(freedom) to each side."""
+FAR = 6.0  # range of the density over its width 1 / sqrt(freedom) to each side
 
 PLACES, WEIGHTS = np.polynomial.legendre.leggauss(80)
 
-MANY = 2_000
-"""Number of trials from which the normal approximation is used."""
+MANY = 2_000  # number of trials from which the normal approximation is used
 
 
 def power(difference: float, scatter: float, trials: int, level: float = LEVEL) -> float:

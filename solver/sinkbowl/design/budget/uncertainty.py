@@ -44,11 +44,8 @@ from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_
 FROM_TRIAL_TO_TRIAL = ("temperature", "contact_angle", "surface_tension", "timing")
 """Inputs that change between trials of one bowl."""
 
-FILMED = 0.05
-"""Timing error of an event that is filmed, as a share of it."""
-
-CHECKS = 2
-"""Samples solved in full to find the error of the parabolas."""
+FILMED = 0.05  # timing error of an event that is filmed, as a share of it
+CHECKS = 2  # samples solved in full to find the error of the parabolas
 
 DIFFERENCES = (0.01, 0.02, 0.05)
 """Differences, as shares of the sinking time, for which repeats are given by default."""

@@ -32,8 +32,7 @@ CASE_INPUTS = (
 )
 """Inputs of every case, named as in [uncertainty]."""
 
-WATER_INPUTS = ("salinity", "surface_tension")
-"""Inputs varied only if they are uncertain."""
+WATER_INPUTS = ("salinity", "surface_tension")  # inputs varied only if they are uncertain
 
 
 WETTED = math.radians(0.5)

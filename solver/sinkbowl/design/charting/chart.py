@@ -38,17 +38,13 @@ from sinkbowl.reduced import heave
 COLUMNS = {corrected.MODEL: 25, heave.MODEL: 17}
 """Holes of a chart by model: the corrected times oscillate with the hole where heave matters."""
 
-WIDEST_OVER_NARROWEST = 40.0
-"""Ratio of the holes on a chart; narrower ones take hours."""
-
-INWARDS = 0.9
-"""Narrowest hole of the chart over a hole that must not lie on its border."""
+WIDEST_OVER_NARROWEST = 40.0  # ratio of the holes on a chart; narrower ones take hours
+INWARDS = 0.9  # narrowest hole of the chart over a hole that must not lie on its border
 
 Progress = Callable[[int, int], None]
 
 
-SMALL_GROWTH = 0.1
-"""Invisible growth exponent: smaller ones are interpolated as constant."""
+SMALL_GROWTH = 0.1  # invisible growth exponent: smaller ones are interpolated as constant
 
 
 @dataclass(frozen=True, eq=False)

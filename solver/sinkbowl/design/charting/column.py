@@ -37,8 +37,7 @@ from sinkbowl.statics.stability import stability_curve
 
 ROWS = 10
 
-HALVINGS = 5
-"""Bisections between two nodes for the border of tipping."""
+HALVINGS = 5  # bisections between two nodes for the border of tipping
 
 NOWHERE = float("nan")
 
@@ -110,8 +109,7 @@ def change(at: Callable[[float], bool], first: bool, last: bool) -> float:
     return 0.5 * (low + high)
 
 
-CHART_MODELS = (corrected.MODEL, heave.MODEL)
-"""Models of a chart: those valid for all holes."""
+CHART_MODELS = (corrected.MODEL, heave.MODEL)  # models of a chart: those valid for all holes
 
 
 class ChartPoint(NamedTuple):
@@ -161,8 +159,7 @@ def tips(case: Case) -> bool:
     return verdict(case) == "tips"
 
 
-BEYOND = 1e-4
-"""Relative increase of the mass to find what limits the heaviest."""
+BEYOND = 1e-4  # relative increase of the mass to find what limits the heaviest
 
 LoadKind = Literal["ballast", "bowl"]
 

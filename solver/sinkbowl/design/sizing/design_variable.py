@@ -22,20 +22,14 @@ Variable = Literal["hole", "ballast"]
 KEYS: dict[Variable, str] = {"hole": "hole_diameter_m", "ballast": "ballast_mass_kg"}
 """Name of the sized quantity in JSON."""
 
-NARROWEST = 1e-4
-"""Narrowest hole a case may have [m]."""
-
-HOOP = 0.8
-"""Widest hole tried in a bowl without a flat base, as a share of its inner rim."""
-
-LIGHTEST = 1e-4
-"""Lightest ring a case may have [kg]."""
+NARROWEST = 1e-4  # narrowest hole a case may have [m]
+HOOP = 0.8  # widest hole tried in a bowl without a flat base, as a share of its inner rim
+LIGHTEST = 1e-4  # lightest ring a case may have [kg]
 
 NEUTRAL = 1e-6
 """Relative excess of the lightest ring over that with which the bowl is as dense as water."""
 
-STOUTEST = 0.9
-"""Largest radius of a ring's section, as a share of the ring's radius."""
+STOUTEST = 0.9  # largest radius of a ring's section, as a share of the ring's radius
 
 
 @dataclass(frozen=True)

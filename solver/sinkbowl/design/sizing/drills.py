@@ -33,11 +33,8 @@ IT12 = (
 )
 """Up to and including a diameter [mm], the width of the tolerance [um]."""
 
-SAME = 0.1
-"""A hole closer to a drill than this [0.01 mm] is its hole."""
-
-PER_METRE = 100_000
-"""Units of the series in a metre."""
+SAME = 0.1  # a hole closer to a drill than this [0.01 mm] is its hole
+PER_METRE = 100_000  # units of the series in a metre
 
 
 def drills_around(diameter: float) -> tuple[float, ...]:

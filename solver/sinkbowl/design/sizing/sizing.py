@@ -44,11 +44,8 @@ NEVER, AT_ONCE = 1e7, 1e-6
 OVERSHOOT, LEAST_STEP = 1.1, 0.02
 """Of the way to the root along T ~ d^-2, so that the next step lies beyond it."""
 
-CLOSE = 1e-6
-"""Relative accuracy of the hole or mass."""
-
-AGREES = 1e-3
-"""Relative error of the time above which the time jumps and there is no root."""
+CLOSE = 1e-6  # relative accuracy of the hole or mass
+AGREES = 1e-3  # relative error of the time above which the time jumps and there is no root
 
 
 def size(

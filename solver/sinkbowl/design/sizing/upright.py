@@ -33,16 +33,12 @@ CAUTION = (
 
 NO_RING = "none of the rings tried"
 
-STEPS = 40
-"""Maximum number of steps of the mass."""
-
-HALFWAY = 0.5
-"""Default radius of a ring, as a share of the rim's."""
+STEPS = 40  # maximum number of steps of the mass
+HALFWAY = 0.5  # default radius of a ring, as a share of the rim's
 
 HALVINGS = 20
 
-BEYOND = 2
-"""Steps shown after the last that changes a verdict."""
+BEYOND = 2  # steps shown after the last that changes a verdict
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,7 @@ from sinkbowl.flow.state import FlowState
 
 from .force import Exchange, Force
 
-STRENGTH = 12.0
-"""Maximum rate in units of group speed over width."""
+STRENGTH = 12.0  # maximum rate in units of group speed over width
 
 
 @dataclass(frozen=True)

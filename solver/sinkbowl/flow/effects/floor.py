@@ -19,14 +19,9 @@ from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.state import FlowState
 
-LEAST = 0.4
-"""Share of the lowest row's height below which it is closed."""
-
-REOPENED = 0.6
-"""Share of a closed row's height that must be free for it to open again."""
-
-DOWN = slice(0, None, 3)
-"""Indices in `Mesh.reach` of the three cells below."""
+LEAST = 0.4  # share of the lowest row's height below which it is closed
+REOPENED = 0.6  # share of a closed row's height that must be free for it to open again
+DOWN = slice(0, None, 3)  # indices in `Mesh.reach` of the three cells below
 
 
 @dataclass

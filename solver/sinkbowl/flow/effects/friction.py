@@ -26,8 +26,7 @@ LEAST_GAP = 0.5
 FITTED = ("sheared", "gap_r", "gap_z", "width", "height")
 """Arrays of `Friction` that change with the grid."""
 
-FOURIER = 0.2
-"""Largest nu dt (1/dr^2 + 1/dz^2) with which every face at an aligned wall is stable."""
+FOURIER = 0.2  # largest nu dt (1/dr^2 + 1/dz^2) with which every face at an aligned wall is stable
 
 
 @dataclass(frozen=True)

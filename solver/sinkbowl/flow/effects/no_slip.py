@@ -31,8 +31,7 @@ from .orifice_model import Orifice
 MIRRORED = 2.0
 """Share subtracted from the slip value, relative to the bowl, behind a level or upright wall."""
 
-STILL = 1.0
-"""The same behind an oblique wall."""
+STILL = 1.0  # the same behind an oblique wall
 
 IN_LAYER = 50.0
 """u h/nu up to which the first row, h high, is inside the layer. In Blasius' layer with one cell in

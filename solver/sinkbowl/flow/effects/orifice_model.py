@@ -49,21 +49,15 @@ from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.start import beginning
 from sinkbowl.statics.added_mass import inner_end_correction
 
-REACH = 3.0
-"""Radius of the zone of convergence in hole radii: farther out the speed is a twentieth."""
+REACH = 3.0  # radius of the zone of convergence in hole radii: farther out the speed is a twentieth
 
 LEAST_REACH = 3.0
 """Minimum of this radius in cells: convection uses two cells, and must not reach the hole from
 outside the zone."""
 
-LEAST_INERTIA = 0.3
-"""Minimum share of the grid's own inertia in the hole."""
-
-LEAST_HEAD = 0.01
-"""Minimum starting head, over the rim's height."""
-
-SLOW = 1e-6
-"""Speed below which the loss rate no longer depends on it [m/s]."""
+LEAST_INERTIA = 0.3  # minimum share of the grid's own inertia in the hole
+LEAST_HEAD = 0.01  # minimum starting head, over the rim's height
+SLOW = 1e-6  # speed below which the loss rate no longer depends on it [m/s]
 
 Faces = NDArray[np.bool_]
 

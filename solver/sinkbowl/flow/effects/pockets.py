@@ -27,11 +27,8 @@ from sinkbowl.flow.kernels.mesh import Mesh
 from sinkbowl.flow.kernels.pockets import PocketTerms
 from sinkbowl.flow.state import MOST_POCKETS, FlowState
 
-ADIABATIC = 1.4
-"""Ratio of the specific heats of air (of a gas of two atoms, 7/5)."""
-
-LEAST_CELLS = 32
-"""Cells of the smallest body of air with its own pressure."""
+ADIABATIC = 1.4  # ratio of the specific heats of air (of a gas of two atoms, 7/5)
+LEAST_CELLS = 32  # cells of the smallest body of air with its own pressure
 
 
 @dataclass(frozen=True)

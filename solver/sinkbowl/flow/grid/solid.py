@@ -29,8 +29,7 @@ LEAST_OPEN = 0.02
 """Open fraction below which a cell is closed off: the large faces of a sliver would empty and
 overfill it in every step."""
 
-WHOLE = 1.0 - 1e-9
-"""Open fraction above which a cell counts as uncut."""
+WHOLE = 1.0 - 1e-9  # open fraction above which a cell counts as uncut
 
 
 @dataclass(frozen=True)

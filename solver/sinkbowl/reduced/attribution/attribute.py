@@ -34,8 +34,7 @@ from sinkbowl.reduced.attribution.residuals import REST
 from sinkbowl.reduced.start import beginning
 from sinkbowl.reduced.tables import Tables, tabulate
 
-STALLING = 0.25
-"""Speed at the rim over the mean speed below which the bowl nearly stalls."""
+STALLING = 0.25  # speed at the rim over the mean speed below which the bowl nearly stalls
 
 STUCK = "the bowl does not sink on the way from the model to the flow"
 UNREAD = "the history is too short or too rough for an attribution"
@@ -161,8 +160,7 @@ STAGES = 4
 REACH = 0.04
 """Points of Gauss's rule, and half-width of the differences of T; the first point is 0.069."""
 
-MISSED = 0.1
-"""Tolerance of the sum of slopes, as a share of the largest."""
+MISSED = 0.1  # tolerance of the sum of slopes, as a share of the largest
 
 Time = Callable[[FloatArray], float | None]
 """Sinking time [s] with these amounts (k,) of the causes; None if the rim stays dry."""

@@ -23,11 +23,8 @@ POINTS_A_KNOT = 30
 """Times between two knots at which the equations are evaluated. Water lands in bursts of some
 milliseconds, whose impulse fewer miss: of 45 ms at a 40 mm hole 6 leave 28 unexplained, 30 two."""
 
-BEYOND = 0.03
-"""Share of the sinking time by which the fit extends beyond the rim."""
-
-LEVELS = 4001
-"""Heights of the table of inner volumes."""
+BEYOND = 0.03  # share of the sinking time by which the fit extends beyond the rim
+LEVELS = 4001  # heights of the table of inner volumes
 
 
 @dataclass(frozen=True, eq=False)

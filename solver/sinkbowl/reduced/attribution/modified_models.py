@@ -32,14 +32,9 @@ from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.statics.vessel import Vessel
 
-LATEST = 3.0
-"""Time, over the longer of flow's and model's, after which a rim counts as dry."""
-
-TAIL = 0.1
-"""Last share of the flow's levels; its mean residual is used beyond them."""
-
-ABOVE = 1e-9
-"""Height over the flow's last level from which that mean is used [m]."""
+LATEST = 3.0  # time, over the longer of flow's and model's, after which a rim counts as dry
+TAIL = 0.1  # last share of the flow's levels; its mean residual is used beyond them
+ABOVE = 1e-9  # height over the flow's last level from which that mean is used [m]
 
 
 class ModifiedHeave:

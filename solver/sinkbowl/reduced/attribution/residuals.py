@@ -48,8 +48,7 @@ POCKET, POCKET_FORCE = "closed-off air", "pocket_force"
 BOILING, RUN_IN, LAW = "boil over the hole", "water run in", "contraction, loss and inertia"
 REST = "unsplit"
 
-EDGE = 0.03
-"""Share of the course left out at either end of a fit: splines are inaccurate there."""
+EDGE = 0.03  # share of the course left out at either end of a fit: splines are inaccurate there
 
 
 @dataclass(frozen=True, eq=False)
