@@ -284,9 +284,8 @@ def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
     known = [interval for interval in intervals if interval is not None]
     if not known:
         return ""
-    of = " or ".join(map(str, sorted({interval.members for interval in known})))
-    phrase = (
-        f"\u00b1: 95 %, for the mean of {of} runs: numerical noise, grid, and effects left out."
-    )
+    counts = sorted({interval.members for interval in known})
+    of = "one run each" if counts == [1] else f"the mean of {' or '.join(map(str, counts))} runs"
+    phrase = f"\u00b1: 95 %, for {of}: numerical noise, grid, and effects left out."
     sensitive = sum(interval.sensitive for interval in known)
     return phrase + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")
