@@ -47,20 +47,17 @@ def other_than(
     return "" if disturbance in (None, Disturbance(**release)) else "release"
 
 
-def finished_result(
+def result_of(
     path: Path, case: Case, disturbance: Disturbance | None = None, remarks: bool = True
 ) -> Result | None:
-    """The finished result of this very case, and release, in a file; None where it has none.
+    """The result so far of this very case, and release, in a file; None where it has none.
 
     disturbance, remarks : as for `other_than`
 
     Raises ResultError if the file is damaged.
     """
-    if not path.exists():
-        return None
-    result = read_result(path)
-    same = result.status == "finished" and not other_than(result, case, disturbance, remarks)
-    return result if same else None
+    result = read_result(path) if path.exists() else None
+    return None if result is None or other_than(result, case, disturbance, remarks) else result
 
 
 def resumable(path: Path, case: Case, disturbance: Disturbance = UNDISTURBED) -> Result:

@@ -1,44 +1,55 @@
 """Parallel runs for one result: grids of a case, releases of a bowl, or both.
 
 Each run has a hidden result file beside the output and continues from its own checkpoint: after a
-kill finished work stays, and the next call computes only what is missing.
+kill finished work stays, and the next call computes only what is missing. A run that gives only a
+time and its curves ends once the rim is under.
 """
 
+import math
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
-from sinkbowl.files.resumption import finished_result
+from sinkbowl.files.result import read_result
+from sinkbowl.files.resumption import result_of
 from sinkbowl.files.safe_writing import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import InThisProcess, OnProgress, QueueReporter, work_off
 from sinkbowl.running.process_pool import ProcessPool
-from sinkbowl.running.runner import Progress, run
+from sinkbowl.running.runner import AT_THE_RIM, Progress, run
 from sinkbowl.scatter.disturbance import Disturbance
+from sinkbowl.statics.hydrostatics import floats
 
 OF_AN_ENSEMBLE = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"
 """Pattern of the ends of its file names."""
 
+RIM_SHARE = 0.6  # share of a run's work until its rim is under, roughly
 POLL = 0.5  # wall time between two readings of the progress [s]
 
 
 @dataclass(frozen=True)
 class EnsembleRun:
-    """One run: grid (0 the finest), member, and its file."""
+    """One run: grid (0 the finest), member, its file, and whether it goes on after the rim."""
 
     grid: int
     member: int
     case: Case
     disturbance: Disturbance
     path: Path
+    whole: bool = False
+
+    @property
+    def to_the_rim(self) -> bool:
+        """Whether it ends once the rim is under; that of a bowl that floats is not the end."""
+        return not self.whole and not floats(self.case)
 
     @property
     def name(self) -> str:
@@ -47,8 +58,12 @@ class EnsembleRun:
 
     @property
     def finished(self) -> bool:
-        """Whether its file holds the finished result; ResultError where that is damaged."""
-        return finished_result(self.path, self.case, self.disturbance) is not None
+        """Whether its file holds all it is to compute; ResultError where that is damaged."""
+        result = result_of(self.path, self.case, self.disturbance)
+        if result is None:
+            return False
+        enough = self.to_the_rim and result.attrs["message"] == AT_THE_RIM
+        return bool(enough) or result.status == "finished"
 
 
 def ensemble_runs(
@@ -98,7 +113,7 @@ def clear_beside_dead(output: Path) -> None:
 def run_ensemble(
     runs: Sequence[EnsembleRun], output: Path, workers: int, progress: OnProgress | None = None
 ) -> None:
-    """Compute the missing runs.
+    """Compute the missing runs: all until the rim is under, then the median one to its end.
 
     output : the result that they are for
     workers : processes; with one the runs are computed in this process, one after the other
@@ -107,45 +122,67 @@ def run_ensemble(
     Raises RunError if a run failed, or all were stopped by hand: the others can be resumed;
     ResultError if files of an earlier call are of another case, or damaged.
     """
-    work = [forecast(one.case).cell_steps for one in runs]
+    work = np.array([forecast(one.case).cell_steps for one in runs])
+    work = np.append(RIM_SHARE * work, (1.0 - RIM_SHARE) * work[0])
     missing = [k for k, one in enumerate(runs) if not one.finished]
     missing.sort(key=lambda k: -work[k])
-    board = Board(beside(output, "progress"), len(runs))
-    board.shares[:] = 1.0
+    board = Board(beside(output, "progress"), len(work))
+    board.shares[: len(runs)] = 1.0
     board.shares[missing] = 0.0
-    reporter = QueueReporter(work, progress, board.shares)
-    failed: dict[int, SinkbowlError] = {}
+    reporter = QueueReporter(work, progress, board.shares, len(runs))
 
     def report_progress() -> None:
         reporter.report(board.shares)
 
-    def ended(k: int, future: Future[None]) -> None:
-        """Errors other than the run's own are raised."""
-        error = future.exception()
-        if isinstance(error, SinkbowlError):
-            failed[k] = error
-        elif error is not None:
-            raise error
+    def compute(jobs: Mapping[int, EnsembleRun]) -> None:
+        """Work off runs by their slot on the board."""
+        failed: dict[int, SinkbowlError] = {}
 
-    here = workers == 1 or len(missing) < 2
-    jobs = {
-        k: (runs[k], board.path, len(runs), k, report_progress if here else None) for k in missing
-    }
-    executor = InThisProcess() if here else ProcessPool(min(workers, len(missing)))
-    try:
+        def ended(slot: int, future: Future[None]) -> None:
+            """Errors other than the run's own are raised."""
+            error = future.exception()
+            if isinstance(error, SinkbowlError):
+                failed[slot] = error
+            elif error is not None:
+                raise error
+
+        here = workers == 1 or len(jobs) < 2
+        where = (board.path, len(work))
+        each = {k: (one, *where, k, report_progress if here else None) for k, one in jobs.items()}
+        executor = InThisProcess() if here else ProcessPool(min(workers, len(jobs)))
         with executor as computing:
-            work_off(computing, _sink, jobs, ended, None if here else report_progress, POLL)
+            work_off(computing, _sink, each, ended, None if here else report_progress, POLL)
+        for slot, error in sorted(failed.items()):
+            report = str(error).removeprefix(f"{jobs[slot].path}: ")
+            raise type(error)(f"{output}: {jobs[slot].name}: {report}") from error
+
+    try:
+        compute({k: runs[k] for k in missing})
+        whole = replace(runs[median_of(runs)], whole=True)
+        compute({} if whole.finished else {len(runs): whole})
     except KeyboardInterrupt:
-        done = int(np.sum(board.shares == 1.0))
+        done = int(np.sum(board.shares[: len(runs)] == 1.0))
         raise RunError(
             f"{output}: stopped by hand with {done} of {len(runs)} runs done. Continue with "
             "--resume."
         ) from None
     finally:
         board.remove()
-    for k, error in sorted(failed.items()):
-        report = str(error).removeprefix(f"{runs[k].path}: ")
-        raise type(error)(f"{output}: {runs[k].name}: {report}") from error
+
+
+def median_of(runs: Sequence[EnsembleRun]) -> int:
+    """Index of the median member on the finest grid."""
+    return median_member([read_result(run.path).sinking_time for run in runs if run.grid == 0])
+
+
+def median_member(times: Sequence[float | None]) -> int:
+    """The median member; of an even number the quicker of the two in the middle.
+
+    A dry rim counts as the latest.
+    """
+    never = (math.inf if time is None else time for time in times)
+    order = sorted(enumerate(never), key=lambda one: (one[1], one[0]))
+    return order[(len(times) - 1) // 2][0]
 
 
 class Board:
@@ -182,8 +219,9 @@ def _sink(
             report()
 
     if not run_.finished:
-        done = run(run_.case, run_.path, resume=True, progress=show, disturbance=run_.disturbance)
-        if done.status != "finished":
+        how = {"resume": True, "progress": show, "disturbance": run_.disturbance}
+        run(run_.case, run_.path, to_the_rim=run_.to_the_rim, **how)
+        if not run_.finished:
             raise KeyboardInterrupt
     shares[slot] = 1.0
     if report:

@@ -10,6 +10,7 @@ from time import monotonic, process_time
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
 from sinkbowl.files.scratch import scratch
+from sinkbowl.running.ensemble_runs import RIM_SHARE
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.members import coarser_cases
 from sinkbowl.running.runner import Progress, run
@@ -68,15 +69,26 @@ class EnsembleEstimate:
     @property
     def processor_seconds(self) -> float:
         """Expected processor time of all [s]; the cost of a step is proportional to its cells."""
+        return self._to_the_rim + self._after_it
+
+    @property
+    def _to_the_rim(self) -> float:
+        """Processor time of all runs until their rims are under [s]."""
         shares = [work.cell_steps / self.grids[0].cell_steps for work in self.grids]
-        return self.members * sum(shares) * self.finest.processor_seconds
+        return RIM_SHARE * self.members * sum(shares) * self.finest.processor_seconds
+
+    @property
+    def _after_it(self) -> float:
+        """Processor time of the one that goes on [s]."""
+        return (1.0 - RIM_SHARE) * self.finest.processor_seconds
 
     @property
     def seconds(self) -> float:
         """Expected wall time at the present load [s]; at least that of one run."""
         busy = max(self.finest.seconds / self.finest.processor_seconds, 1.0)
-        side_by_side = self.processor_seconds / min(self.workers, self.runs)
-        return busy * max(side_by_side, self.finest.processor_seconds)
+        side_by_side = self._to_the_rim / min(self.workers, self.runs)
+        longest = RIM_SHARE * self.finest.processor_seconds
+        return busy * (max(side_by_side, longest) + self._after_it)
 
 
 def estimate_ensemble(case: Case, members: int, grids: int, workers: int) -> EnsembleEstimate:

@@ -60,6 +60,7 @@ class QueueReporter:
     work : of each job, in any unit
     on_progress : called with the state; None for no reports
     shares : that are done already, (jobs,), 0..1
+    runs : number of jobs that are counted, the first ones; the others are work after them
     judged_from : share that must be done before what is left is guessed
     """
 
@@ -68,8 +69,10 @@ class QueueReporter:
         work: Sequence[float],
         on_progress: OnProgress | None,
         shares: NDArray[np.float64],
+        runs: int | None = None,
         judged_from: float = JUDGED_FROM,
     ) -> None:
+        self._counted = slice(runs)
         self._work, self._on_progress = np.asarray(work, dtype=float) / np.sum(work), on_progress
         self._before, self._judged_from = self._done(shares), judged_from
         self._pace = Pace(self._before, judged_from)
@@ -82,7 +85,8 @@ class QueueReporter:
         if share == self._before:
             self._pace = Pace(share, self._judged_from)
         left = self._pace.left(share)
-        self._on_progress(QueueProgress(int(np.sum(shares == 1.0)), len(shares), share, left))
+        counted = shares[self._counted]
+        self._on_progress(QueueProgress(int(np.sum(counted == 1.0)), len(counted), share, left))
 
     def _done(self, shares: NDArray[np.float64]) -> float:
         return float(np.sum(self._work * shares))

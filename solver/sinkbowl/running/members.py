@@ -8,7 +8,7 @@ Several grids give the error of the finest one. The finest grid is the case's ow
 others coarser by sqrt(2), so that three grids cost about half more than one; with a resolved hole
 the cells around the bowl only up to where its wall would be thickened. All have the hole treatment
 of the finest. Of the coarser runs only the curves are kept, in the group `grids` of the finest
-run's result file.
+run's result file. Only the median member on the finest grid goes on after its rim is under.
 """
 
 from __future__ import annotations

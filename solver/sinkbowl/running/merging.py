@@ -18,7 +18,7 @@ from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, des
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.convergence import Convergence, judge, store_grids
-from sinkbowl.running.ensemble_runs import EnsembleRun
+from sinkbowl.running.ensemble_runs import EnsembleRun, median_member
 from sinkbowl.scatter.disturbance import Disturbance
 from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
 
@@ -42,15 +42,6 @@ class Merged:
     warning: str
     interval: TimeInterval | None
     result: Result
-
-
-def median_member(times: Sequence[float | None]) -> int:
-    """The median member; of an even number the quicker of the two in the middle.
-
-    A dry rim counts as the latest.
-    """
-    order = sorted(range(len(times)), key=lambda m: (_or_never(times[m]), m))
-    return order[(len(times) - 1) // 2]
 
 
 def median_time(times: Sequence[float | None]) -> float | None:

@@ -163,6 +163,7 @@ def resume_run(sim: Simulation, before: Result) -> RunState:
     if "gate_open" in run_state.log.events:
         sim.open_gate()
     run_state.log.previous = last
+    run_state.checkpoint()  # a run stopped before its next one can be resumed again
     return run_state
 
 

@@ -30,6 +30,7 @@ from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import TimeInterval, time_text
 from sinkbowl.statics.hydrostatics import floats
 
+AT_THE_RIM = "computed until its rim was under"
 FRAMES = 120  # frames over the expected sinking time
 THROWN_OUT = "thrown_out_m3"  # root attribute: water that left through the top of the grid
 CHECKPOINT_EVERY = 2.0  # wall time between two checkpoints [s]
@@ -78,6 +79,7 @@ def run(
     frame_interval: float | None = None,
     checkpoint_every: float = CHECKPOINT_EVERY,
     disturbance: Disturbance = UNDISTURBED,
+    to_the_rim: bool = False,
 ) -> RunResult:
     """Compute a sinking and write it to a result file.
 
@@ -94,6 +96,7 @@ def run(
     checkpoint_every : wall time between two checkpoints [s]; less often if they would take more
         than a twentieth of the time
     disturbance : deviation of the release from the case
+    to_the_rim : end as soon as the rim is under, with status "stopped"; it can be resumed
 
     Returns
     -------
@@ -126,8 +129,12 @@ def run(
         try:
             if before is None:
                 run_state.open_run()
-            _time_loop(run_state, ProgressReporter(sim, progress), checkpoint_every)
+            reporter = ProgressReporter(sim, progress, to_the_rim)
+            _time_loop(run_state, reporter, checkpoint_every)
             status, message = "finished", log.outcome
+            if not log.outcome:
+                run_state.checkpoint()
+                status, message, log.outcome = "stopped", AT_THE_RIM, cut_short_words(case)
         except NumericalFailure as error:
             if "rim_under" not in log.events:
                 raise
@@ -156,10 +163,15 @@ def run(
 
 def _time_loop(run_state: RunState, reporter: ProgressReporter, checkpoint_every: float) -> None:
     """Time loop, with regular checkpoints."""
-    due = monotonic() + checkpoint_every
-    while not run_state.log.outcome:
+    due, log = monotonic() + checkpoint_every, run_state.log
+
+    def is_over() -> bool:
+        return bool(log.outcome) or (reporter.to_the_rim and "rim_under" in log.events)
+
+    over = is_over()
+    while not over:
         row = run_state.step()
-        over = bool(run_state.log.outcome)
+        over = is_over()
         if monotonic() >= due and not over:
             begun = monotonic()
             run_state.checkpoint()
@@ -204,6 +216,7 @@ class ProgressReporter:
 
     sim: Simulation
     on_progress: Callable[[Progress], None] | None
+    to_the_rim: bool = False
     pace: Pace | None = None
     last_report: float = 0.0
     furthest: float = 0.0
@@ -223,5 +236,5 @@ class ProgressReporter:
     def _share_done(self, row: dict[str, float]) -> float:
         bowl, start = self.sim.case.bowl, self.sim.start_draft
         deep = (row["draft"] - start) / max(bowl.rim_height - start, 1e-9)
-        full = row["inner_volume"] / (FULL * bowl.inner_capacity)
+        full = deep if self.to_the_rim else row["inner_volume"] / (FULL * bowl.inner_capacity)
         return float(np.clip(0.5 * (min(deep, 1.0) + min(full, 1.0)), 0.0, 1.0))

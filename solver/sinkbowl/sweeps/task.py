@@ -7,7 +7,7 @@ from uuid import uuid4
 
 from sinkbowl.common.errors import ResultError, SinkbowlError
 from sinkbowl.files.result import Result, read_result
-from sinkbowl.files.resumption import finished_result
+from sinkbowl.files.resumption import result_of
 from sinkbowl.files.safe_writing import put_in_place
 from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.runner import RunResult, run
@@ -90,10 +90,10 @@ def finished(planned: PlannedRun, path: Path) -> Result | None:
     Also None if it has another number of grids or members. Comments in the text do not count.
     """
     try:
-        result = finished_result(path, planned.case, remarks=False)
+        result = result_of(path, planned.case, remarks=False)
     except ResultError:
         return None
-    if result is None:
+    if result is None or result.status != "finished":
         return None
     wanted = planned.levels in (1, result.grids) and planned.members in (1, result.members)
     wanted = wanted and (planned.members == 1 or planned.seed == result.seed)
