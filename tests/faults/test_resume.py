@@ -44,8 +44,20 @@ def test_a_run_stopped_by_hand_goes_on_as_if_it_had_not_been(tmp_path, whole, at
     stop = Interruption(at, KeyboardInterrupt())
     first = run(cup(), path, progress=stop, frame_interval=0.02, checkpoint_every=0.05)
     assert first.status == read_result(path).status == "stopped"
-    second = run(cup(), path, resume=True)
-    assert second.status == "finished"
+    at_once = Interruption(0.0, KeyboardInterrupt())
+    assert run(cup(), path, resume=True, progress=at_once).status == "stopped"
+    last = run(cup(), path, resume=True)
+    assert last.status == "finished"
+    assert differences(whole, path) == []
+
+
+def test_a_run_that_ended_at_the_rim_goes_on_as_if_it_had_not(tmp_path, whole):
+    path = tmp_path / "cup.h5"
+    first = run(cup(), path, to_the_rim=True, frame_interval=0.02)
+    assert first.status == "stopped"
+    assert first.sinking_time == read_result(path).events["rim_under"]
+    assert "full" not in read_result(path).events
+    run(cup(), path, resume=True)
     assert differences(whole, path) == []
 
 

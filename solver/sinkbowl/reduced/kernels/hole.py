@@ -5,7 +5,7 @@ A law is a row of numbers, `LAW` names them. Head H and flow Q are related by
     g H = v^2 / (2 C^2) + R Q,   v = Q / a,
 
 and the jet is v + (1 / C_c - 1) max(v - V, 0). Unequal holes share a flow so that each needs the
-same head (side_by_side.py).
+same head (discharge.py).
 """
 
 import math
