@@ -122,8 +122,8 @@ def run_ensemble(
     Raises RunError if a run failed, or all were stopped by hand: the others can be resumed;
     ResultError if files of an earlier call are of another case, or damaged.
     """
-    work = np.array([forecast(one.case).cell_steps for one in runs])
-    work = np.append(RIM_SHARE * work, (1.0 - RIM_SHARE) * work[0])
+    whole = [forecast(one.case).cell_steps for one in runs]
+    work = [*(RIM_SHARE * one for one in whole), (1.0 - RIM_SHARE) * whole[0]]
     missing = [k for k, one in enumerate(runs) if not one.finished]
     missing.sort(key=lambda k: -work[k])
     board = Board(beside(output, "progress"), len(work))
@@ -158,8 +158,8 @@ def run_ensemble(
 
     try:
         compute({k: runs[k] for k in missing})
-        whole = replace(runs[median_of(runs)], whole=True)
-        compute({} if whole.finished else {len(runs): whole})
+        median = replace(runs[median_of(runs)], whole=True)
+        compute({} if median.finished else {len(runs): median})
     except KeyboardInterrupt:
         done = int(np.sum(board.shares[: len(runs)] == 1.0))
         raise RunError(
@@ -219,8 +219,14 @@ def _sink(
             report()
 
     if not run_.finished:
-        how = {"resume": True, "progress": show, "disturbance": run_.disturbance}
-        run(run_.case, run_.path, to_the_rim=run_.to_the_rim, **how)
+        run(
+            run_.case,
+            run_.path,
+            resume=True,
+            progress=show,
+            disturbance=run_.disturbance,
+            to_the_rim=run_.to_the_rim,
+        )
         if not run_.finished:
             raise KeyboardInterrupt
     shares[slot] = 1.0
