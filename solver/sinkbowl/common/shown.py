@@ -51,13 +51,13 @@ def seconds_with(t: float, half: float | None, longest: float | None = None) -> 
     """A time [s] in words with the half-width of its interval [s]: '2.052 ± 0.031 s'.
 
     The half-width has two figures, and the time as many decimals. A half-width below a
-    ten-thousandth of the time is shown as a ten-thousandth.
+    ten-thousandth of the time is shown as a ten-thousandth. The unit suits the interval's end.
 
     longest : as for `seconds`
     """
     if half is None:
         return seconds(t, longest)
-    factor, unit = time_unit(t if longest is None else longest)
+    factor, unit = time_unit(t + half if longest is None else longest)
     value = t * factor
     width = max(half * factor, 1e-4 * value)
     if width <= 0.0:
