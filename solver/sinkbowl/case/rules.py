@@ -196,7 +196,7 @@ def _suggestion(key: str) -> str:
     section, _, name = re.sub(r" \d+", "", key).rpartition(".")
     known = list(case_keys())
     twin, what = TWINS.get(name, ("", ""))
-    if f"{section}.{twin}" in known:
+    if f"{section}.{twin}" in known and section != "uncertainty":  # there it may be the hole's
         return f"Did you mean {section}.{twin}{what}?"
     near = get_close_matches(key, [k for k in known if k.rpartition(".")[0] == section], 1, 0.75)
     elsewhere = [other for other in known if other.rpartition(".")[2] == name]

@@ -104,7 +104,7 @@ def advance(state: FlowState, body: HeaveBody, dt: float, ops: FlowOperators) ->
     water_in, clipped = carry_water(state, dt, ops)
     state.height += dt * state.speed
     locate_surface(state, ops)
-    air = ops.pockets.follow(state, ops.mesh_of(state)) if ops.pockets else ClosedAir()
+    air = follow_pockets(state, ops)
     length = next_stride(dt, state.lead, first=state.step == 0)
     stride = Stride(length, hole_step(ops.hole, state, length) if ops.hole else None, air)
     predict_velocity(state, stride, ops)
@@ -205,6 +205,11 @@ def locate_surface(state: FlowState, ops: FlowOperators) -> None:
     """Reconstruct the surface and mark the cells that the pressure equation covers."""
     _place_surface(state, ops)
     state.top = pressure.mark_liquid(ops.mesh_of(state), state.extended, state.liquid)
+
+
+def follow_pockets(state: FlowState, ops: FlowOperators) -> ClosedAir:
+    """Find closed-off air, and the amount in each pocket."""
+    return ops.pockets.follow(state, ops.mesh_of(state)) if ops.pockets else ClosedAir()
 
 
 def predict_velocity(state: FlowState, stride: Stride, ops: FlowOperators) -> None:
