@@ -87,12 +87,12 @@ class Comparison(Shown):
     @property
     def table(self) -> TextTable:
         """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
-        rows = []
+        rows, end = [], self.interval.best.interval[1] if self.interval else None
         for name, sinking in {"flow": self.flow, **self.models}.items():
             ratio = self.ratio(name) if name in self.models else None
             text = (
                 "flow solver" if name == "flow" else name,
-                _text(sinking, self.best_of(name)),
+                _text(sinking, self.best_of(name), end),
                 *("" if one is None else f"{one:.3f}" for one in (ratio, self.discharge[name])),
             )
             rows.append(text)
@@ -255,8 +255,8 @@ def _over(time: float | None, other: float | None) -> float | None:
     return time / other if time is not None and other else None
 
 
-def _text(sinking: Sinking, best: Best | None) -> str:
+def _text(sinking: Sinking, best: Best | None, longest: float | None) -> str:
     """Sinking time with its interval if there is one, or the outcome."""
     if sinking.sinking_time is None:
         return sinking.words
-    return str(best) if best else seconds(sinking.sinking_time)
+    return str(best) if best else seconds(sinking.sinking_time, longest)

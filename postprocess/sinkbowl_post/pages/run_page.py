@@ -82,14 +82,16 @@ def members_page(several: Members) -> str:
 
 def _grid_lines(levels: Grids, of_what: str) -> list[str]:
     """One line per grid, and their comparison."""
+    longest = max((time for time in levels.sinking_times if time is not None), default=1.0)
     lines = [
-        f"cells of {cell * 1e3:.3g} mm: {_or_dry(time)}{of_what}"
+        f"cells of {cell * 1e3:.3g} mm: {_or_dry(time, longest)}{of_what}"
         for cell, time in zip(levels.cells, levels.sinking_times, strict=True)
     ]
     verdict = levels.verdict
     if verdict is not None:
         order = f", observed order {verdict.order:.2g}" if math.isfinite(verdict.order) else ""
-        lines.append(f"error of the grid ± {seconds(verdict.uncertainty)} (numerical, 95 %{order})")
+        error = seconds(verdict.uncertainty, longest)
+        lines.append(f"error of the grid ± {error} (numerical, 95 %{order})")
     return lines + ([f"Caution: {levels.warning}."] if levels.warning else [])
 
 
