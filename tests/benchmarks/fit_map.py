@@ -15,6 +15,7 @@ import numpy as np
 import typer
 
 from mapping.fit import fitted, known_of, written
+from mapping.table import written as written_rows
 from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MapRow, parsed
 from sinkbowl.corrected.similarity import LEARNT_BY, similarity
@@ -40,7 +41,7 @@ def main(
     text = (folder / flow_map.TABLE).read_text(encoding="utf-8")
     remark = "\n".join(line[2:] for line in text.splitlines() if line.startswith("# "))
     rows = tuple(_as_now(row) for row in parsed(text))
-    table = flow_map.written(rows, remark).encode()
+    table = written_rows(rows, remark).encode()
     (folder / flow_map.TABLE).write_bytes(table)
     known = fitted(rows)
     (folder / SURFACE).write_text(written(known, table), encoding="utf-8")

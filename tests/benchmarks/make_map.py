@@ -19,7 +19,7 @@ from mapping.design import CANDIDATES, FITTED, KEPT_OUT, Family, drawn_bowls, le
 from mapping.fit import fitted
 from mapping.fit import written as surface_text
 from mapping.releases import MEMBERS, Release, compute, missing, read
-from mapping.table import candidate_rows, map_rows
+from mapping.table import candidate_rows, map_rows, written
 from sinkbowl.corrected import flow_map
 from sinkbowl.corrected.flow_map import MapBowl, MapRow
 from sinkbowl.corrected.surface import SURFACE, Learnt
@@ -72,7 +72,7 @@ def _told(done: int, total: int) -> None:
 
 def _write(folder: Path, rows: tuple[MapRow, ...], known: Learnt) -> None:
     """Table and surface, which knows the table's checksum."""
-    text = flow_map.written(
+    text = written(
         rows,
         f"sinkbowl {version('sinkbowl')}: make_map.py FOLDER --ship, "
         f'{datetime.now(UTC):%Y-%m-%d}; answer = "quick"\n'

@@ -15,6 +15,7 @@ from fresh_bowls import drawn, judged
 from mapping.design import least_sure
 from mapping.fit import fitted, greatest_likelihood, known_of
 from mapping.releases import read
+from mapping.table import written
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
@@ -29,7 +30,7 @@ from sinkbowl.corrected.correction import (
     law_half,
     with_coefficient,
 )
-from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows, written
+from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, parsed, shipped_rows
 from sinkbowl.corrected.model import best_time, corrected, stretched
 from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside

@@ -16,7 +16,7 @@ import numpy as np
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.table import csv_text, plain_rows, shipped_table
+from sinkbowl.common.table import plain_rows, shipped_table
 from sinkbowl.corrected.similarity import NAMES
 
 
@@ -132,22 +132,3 @@ def _row(line: Mapping[str, str]) -> MapRow:
         heave_half=heave_half,
         numbers=np.array([float(line[name]) for name in NAMES]),
     )
-
-
-def written(rows: tuple[MapRow, ...], remarks: str) -> str:
-    """The inverse of `parsed`."""
-    lines = []
-    for row in rows:
-        bowl = row.bowl
-        dimensions = (bowl.radius, bowl.height, bowl.wall, bowl.base_radius, bowl.base)
-        times = (row.time, row.half, row.scatter, row.heave_time, row.heave_half)
-        lines.append(
-            (
-                bowl.shape,
-                *(f"{x:g}" for x in (*dimensions, bowl.hole, bowl.mass)),
-                row.use,
-                str(row.members),
-                *(f"{x:.6g}" for x in (*times, *row.numbers)),
-            )
-        )
-    return csv_text(COLUMNS, lines, remarks.splitlines())

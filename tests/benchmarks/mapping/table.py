@@ -12,7 +12,8 @@ import numpy as np
 from mapping.releases import read
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import Sinking, first_at
-from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
+from sinkbowl.common.table import csv_text
+from sinkbowl.corrected.flow_map import COLUMNS, KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS
@@ -83,3 +84,22 @@ def _times_of(sinking: Sinking, rim: float) -> Times:
         raise RunError(f"{sinking.model}: {sinking.outcome}")
     half = first_at(sinking.t, sinking.draft, 0.5 * (sinking.draft[0] + rim))
     return Times(sinking.sinking_time, half)
+
+
+def written(rows: tuple[MapRow, ...], remarks: str) -> str:
+    """A table of rows, as `parsed` reads it."""
+    lines = []
+    for row in rows:
+        bowl = row.bowl
+        dimensions = (bowl.radius, bowl.height, bowl.wall, bowl.base_radius, bowl.base)
+        times = (row.time, row.half, row.scatter, row.heave_time, row.heave_half)
+        lines.append(
+            (
+                bowl.shape,
+                *(f"{x:g}" for x in (*dimensions, bowl.hole, bowl.mass)),
+                row.use,
+                str(row.members),
+                *(f"{x:.6g}" for x in (*times, *row.numbers)),
+            )
+        )
+    return csv_text(COLUMNS, lines, remarks.splitlines())
