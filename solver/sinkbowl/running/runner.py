@@ -6,6 +6,7 @@ final: if the computation fails later, the run has status "finished" and a messa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from time import monotonic
 import numpy as np
 
 from sinkbowl.case.case import Case, load_case
+from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.resumption import check_same_grid, resumable
@@ -184,7 +186,8 @@ def _frame_interval(case: Case) -> float:
     """Expected sinking time over FRAMES [s], from the slowest reduced model that has one."""
     times = [model(case).sinking_time for model in MODELS.values()]
     known = [t for t in times if t is not None]
-    return max(known, default=1.0) / FRAMES
+    fall = math.sqrt(2.0 * case.bowl.rim_height / GRAVITY)  # of one that goes under at once
+    return (max(known, default=1.0) or fall) / FRAMES
 
 
 PROGRESS_EVERY = 0.1  # wall time between two calls [s]
