@@ -94,7 +94,7 @@ def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path):
     assert np.abs(history["volume_error"]).max() < 1e-10
 
 
-def test_push_is_shared_at_once_by_bowl_water_and_the_slug_in_the_hole(tmp_path):
+def test_push_is_shared_at_once_by_bowl_water_and_the_fluid_in_the_hole(tmp_path):
     """Speed and flow of the inertia matrix (Lamb's disc, half a spheroid, Rayleigh's hole), 10 %.
 
     Within 0.2 ms, in short steps: the water still rests as the bowl begins to move.

@@ -1,4 +1,4 @@
-"""Who owns which array: grid and solid are laid for good; what counts as inside the bowl."""
+"""Which object holds which array: grid and solid never change; what is inside the bowl."""
 
 import inspect
 import re

@@ -1,4 +1,4 @@
-"""Replays: histories made by a model with one term changed give that term back."""
+"""Modified models: histories made by a model with one term changed give that term back."""
 
 import math
 from collections.abc import Callable
@@ -116,25 +116,25 @@ def pushed_down(bowl: Bowl) -> Bowl:
     return bowl._replace(lack=lack * (bowl.rim, 1.0, 1.0))
 
 
-def test_without_any_lack_the_replay_is_the_model(cup):
+def test_without_modifications_it_is_the_model(cup):
     """From first principles."""
-    replay = ModifiedHeave(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
-    leg = replay.leg(np.zeros(len(replay.forces) + len(replay.pressures)))
+    modified = ModifiedHeave(tabulate(cup), FlowCourse(tabulate(cup).vessel, record(cup)), 1.0)
+    leg = modified.leg(np.zeros(len(modified.forces) + len(modified.pressures)))
     assert leg.stop == RIM_UNDER
     assert leg.times[RIM_UNDER] == pytest.approx(times(cup)["heave"], rel=1e-9)
 
 
 @pytest.mark.parametrize("hole", [0.040, 0.060])
-def test_with_all_lacks_the_replay_is_the_flow(cup, hole):
+def test_with_all_modifications_it_is_the_flow(cup, hole):
     """From first principles; what is left is the spline's, 1e-3 of the time.
 
     With 40 mm water lands in bursts of some milliseconds.
     """
     case = cup.with_hole(hole)
     other = record(case, more_drag)
-    replay = ModifiedHeave(tabulate(case), FlowCourse(tabulate(case).vessel, other), 1.0)
-    everything = np.ones(len(replay.forces) + len(replay.pressures))
-    assert replay.time(everything) == pytest.approx(other.time, rel=1e-3)
+    modified = ModifiedHeave(tabulate(case), FlowCourse(tabulate(case).vessel, other), 1.0)
+    everything = np.ones(len(modified.forces) + len(modified.pressures))
+    assert modified.time(everything) == pytest.approx(other.time, rel=1e-3)
 
 
 @pytest.mark.slow
@@ -246,7 +246,7 @@ def test_a_model_without_a_time_has_no_reasons(cup):
     assert attribute(cup, record(cup), {"heave": None}) == {"heave": None}
 
 
-def test_a_history_of_a_few_steps_is_not_replayed(cup):
+def test_a_history_of_a_few_steps_is_not_modelled(cup):
     long = record(cup)
     few = Record(long.t[:9], long.draft[:9], long.inner_level[:9], 0.2, math.inf, {})
     found = attribute(cup, few, times(cup))["heave"]

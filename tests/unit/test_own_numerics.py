@@ -94,7 +94,7 @@ def test_monotone_cubics_are_those_of_scipy(count, shape):
     assert Monotone(x, y)(x) == pytest.approx(y, abs=1e-12)
 
 
-def test_the_replays_spline_is_that_of_scipy():
+def test_the_attributions_spline_is_that_of_scipy():
     draw = np.random.default_rng(1)
     t = np.concatenate(([-1.0], np.sort(draw.uniform(-1.0, 1.0, 1000)), [1.0]))
     y = np.sin(5.0 * t) + 0.1 * draw.normal(size=t.size)

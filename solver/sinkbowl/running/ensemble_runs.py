@@ -48,7 +48,7 @@ class EnsembleRun:
 
     @property
     def to_the_rim(self) -> bool:
-        """Whether it ends once the rim is under; that of a bowl that floats is not the end."""
+        """Whether it ends once the rim is under; a bowl that floats may come up again."""
         return not self.whole and not floats(self.case)
 
     @property
@@ -112,8 +112,10 @@ def clear_beside_dead(output: Path) -> None:
 
 def run_ensemble(
     runs: Sequence[EnsembleRun], output: Path, workers: int, progress: OnProgress | None = None
-) -> None:
+) -> int:
     """Compute the missing runs: all until the rim is under, then the median one to its end.
+
+    Returns the index of the median member on the finest grid.
 
     output : the result that they are for
     workers : processes; with one the runs are computed in this process, one after the other
@@ -158,8 +160,11 @@ def run_ensemble(
 
     try:
         compute({k: runs[k] for k in missing})
-        median = replace(runs[median_of(runs)], whole=True)
-        compute({} if median.finished else {len(runs): median})
+        finest = [read_result(run.path).sinking_time for run in runs if run.grid == 0]
+        median = median_member(finest)
+        whole_run = replace(runs[median], whole=True)
+        compute({} if whole_run.finished else {len(runs): whole_run})
+        return median
     except KeyboardInterrupt:
         done = int(np.sum(board.shares[: len(runs)] == 1.0))
         raise RunError(
@@ -168,11 +173,6 @@ def run_ensemble(
         ) from None
     finally:
         board.remove()
-
-
-def median_of(runs: Sequence[EnsembleRun]) -> int:
-    """Index of the median member on the finest grid."""
-    return median_member([read_result(run.path).sinking_time for run in runs if run.grid == 0])
 
 
 def median_member(times: Sequence[float | None]) -> int:

@@ -184,8 +184,8 @@ def _ensemble(
         if overwrite:
             clear_beside(output)
         runs = ensemble_runs(cases, disturbances, output)
-        run_ensemble(runs, output, workers, progress)
-        merged = merge(case, runs, cells, seed, work)
+        median = run_ensemble(runs, output, workers, progress)
+        merged = merge(case, runs, cells, seed, median, work)
     finally:
         work.discard()
     clear_beside(output)

@@ -18,7 +18,7 @@ from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, des
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.convergence import Convergence, judge, store_grids
-from sinkbowl.running.ensemble_runs import EnsembleRun, median_member
+from sinkbowl.running.ensemble_runs import EnsembleRun
 from sinkbowl.scatter.disturbance import Disturbance
 from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
 
@@ -54,6 +54,7 @@ def merge(
     runs: Sequence[EnsembleRun],
     cells: Sequence[float],
     seed: int | None,
+    median: int,
     work: WorkFile,
 ) -> Merged:
     """Write the result of finished runs.
@@ -62,6 +63,7 @@ def merge(
     runs : of every grid and member
     cells : of each grid, finest first [m]
     seed : of the members; None for the case's own release
+    median : index of the median member on the finest grid, whose run is whole
     work : working file of the result
 
     Raises RunError if it cannot be written; the runs are kept.
@@ -77,7 +79,6 @@ def merge(
     closed = str(grids[0][0].attrs["hole_treatment"]) == "closed"
     interval = flow_interval(case, times, histories, closed, grid_error)
     single = len(times) == 1
-    median = median_member(times)
     try:
         work.take_over(runs[median].path)
     except OSError as error:
