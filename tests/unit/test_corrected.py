@@ -90,9 +90,7 @@ FRESH = Path(__file__).parents[1] / "benchmarks/mapping/fresh/releases.csv"
 @pytest.mark.slow
 def test_of_bowls_drawn_anew_and_never_fitted_the_interval_holds_as_many_as_it_says():
     """Sixty bowls, three releases each; 52 or more of 58 at 95 % (binomial, 99 % of the chances).
-
-    Two of the sixty go under at once and have no best time. Median error: the package's own aim.
-    """
+    Two of the sixty go under at once and have no best time. Median error: the package's own aim."""
     times: dict[str, list[float]] = {}
     for line in read(FRESH):
         times.setdefault(line["bowl"], []).append(float(line["rim [s]"]))
