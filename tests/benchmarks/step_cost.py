@@ -42,10 +42,8 @@ NUMBERS = {
     "transport.give_back": 2.0,
     "transport.flux_r": 5.0,
     "transport.flux_z": 5.0,
-    "transport.dilation_r": 3.0,
-    "transport.dilation_z": 3.0,
-    "transport.apply_flux_r": 4.1,
-    "transport.apply_flux_z": 4.1,
+    "transport.dilation": 3.0,
+    "transport.apply_flux": 4.1,
     "transport.half_full": 2.1,
     "extension.extrapolate_in_time": 4.4,
     "extension.mark_wet_faces": 2.4,
@@ -60,8 +58,7 @@ NUMBERS = {
     "pressure.divergence_wanted": 4.1,
     "pressure.prepare": 7.1,
     "pressure.add_gravity": 3.0,
-    "pressure.correct_r": 5.1,
-    "pressure.correct_z": 5.1,
+    "pressure.correct": 5.1,
 }
 """Numbers of eight bytes a cell that a call moves at least; flags count an eighth, single precision
 a half, neighbours nothing. The solve's are those before its first iteration; it passes over the

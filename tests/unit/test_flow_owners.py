@@ -21,7 +21,7 @@ from sinkbowl.flow.effects.friction import Friction
 from sinkbowl.flow.effects.tension import Tension
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, closed, inside_cells, place_solid
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.poisson import TOLERANCE, pressure_solver
@@ -161,7 +161,9 @@ def inside(case: Case) -> tuple[np.ndarray, float, float]:
 @pytest.mark.parametrize("name", shipped_cases())
 def test_inside_holds_the_bowls_capacity_but_for_closed_slivers(name):
     """Capacity to the brim with the plug of water in the hole, exact on the carried outline.
-    Slivers below 2 % of a cell are closed, never opened."""
+
+    Slivers below 2 % of a cell are closed, never opened.
+    """
     case = load_case(shipped_cases()[name])
     _, volume, slivers = inside(case)
     capacity = lay_out(case).bowl.inner_capacity

@@ -23,7 +23,7 @@ from sinkbowl.common.errors import CaseError
 
 from .effects.orifice_model import contraction, inner_radius, narrowed, starting_head
 from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
-from .grid.hole import HolePlace, place_hole
+from .grid.solid import HolePlace, place_hole
 from .release import release
 
 CELLS_PER_RIM = 50  # default number of cells per rim radius

@@ -16,7 +16,7 @@ from .effects.pockets import Pockets
 from .effects.tension import Tension
 from .grid.grid import Grid
 from .grid.solid import Solid
-from .kernels.mesh import Mesh
+from .kernels import Mesh
 from .poisson import TOLERANCE, PressureSolver, pressure_solver
 from .state import FlowState, Scratch, make_mesh, make_scratch
 

@@ -31,8 +31,7 @@ from .effects.pockets import Pockets
 from .effects.tension import make_tension
 from .grid.grid import Array, Grid
 from .grid.solid import Solid, closed, inside_cells, place_solid
-from .kernels import extension, sums
-from .kernels.mesh import Mesh
+from .kernels import Mesh, extension, sums
 from .layout import Layout, lay_out, layer_thickness
 from .operators import FlowOperators, make_operators
 from .poisson import TENSE_TOLERANCE, TOLERANCE
@@ -56,7 +55,7 @@ class Simulation:
     """One run: its case, grid, water and bowl.
 
     inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
-    shut (`grid/hole.py`), None once open or without surface tension.
+    shut (`grid/solid.py`), None once open or without surface tension.
     """
 
     case: Case

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from .grid.grid import Array, Grid, cell_volumes
 from .grid.solid import Solid
+from .kernels import Mesh
 from .kernels.interface import open_polygon
-from .kernels.mesh import Mesh
 
 MOST_POCKETS = 255  # maximum number of pockets of closed-off air
 

@@ -27,7 +27,6 @@ from .effects.pockets import ClosedAir
 from .kernels import (
     conjugate,
     extension,
-    hydrostatic,
     interface,
     momentum,
     pockets,
@@ -162,8 +161,8 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
                 mesh, state.water, state.normal, state.offset, state.u_r, dt, s.polygons, s.flux_r
             )
             if sweep == 0:
-                transport.dilation_r(mesh, state.u_r, dt, s.dilation)
-            transport.apply_flux_r(s.flux_r, s.mask, s.dilation, sign, state.water)
+                transport.dilation(mesh.area_r, state.u_r, 0.0, dt, 1, 0, s.dilation)
+            transport.apply_flux(s.flux_r, s.mask, s.dilation, sign, 1, 0, state.water)
         else:
             transport.flux_z(
                 mesh,
@@ -177,8 +176,8 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
                 s.flux_z,
             )
             if sweep == 0:
-                transport.dilation_z(mesh, state.u_z, state.speed, dt, s.dilation)
-            transport.apply_flux_z(s.flux_z, s.mask, s.dilation, sign, state.water)
+                transport.dilation(mesh.area_z, state.u_z, state.speed, dt, 0, 1, s.dilation)
+            transport.apply_flux(s.flux_z, s.mask, s.dilation, sign, 0, 1, state.water)
     if ops.floor is not None:
         height = state.floor - dt * state.speed
         place_floor(state, ops.floor, height, ops.density * GRAVITY)
@@ -260,7 +259,7 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
     weight = ops.density * body.gravity
     if weight == 0.0:
         return 0.0
-    lift = hydrostatic.hydrostatic_defect(
+    lift = pressure.hydrostatic_defect(
         ops.mesh_of(state),
         state.extended,
         state.liquid,
@@ -337,9 +336,10 @@ def solve_pressure_and_heave(
         state.speed += dt * (force + by_air) / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
-    pressure.correct_r(mesh, state.extended, state.liquid, state.pressure, scale, state.u_r)
+    water = (state.extended, state.liquid, state.pressure)
+    pressure.correct(mesh.area_r, mesh.dr, mesh.r_c, *water, scale, 1, 0, state.u_r)
     predicted = hole.hole.faces(state.u_z) if hole is not None else None
-    pressure.correct_z(mesh, state.extended, state.liquid, state.pressure, scale, state.u_z)
+    pressure.correct(mesh.area_z, mesh.dz, mesh.z_c, *water, scale, 0, 1, state.u_z)
     if hole is not None and predicted is not None:
         hole.correct(predicted, state.u_z)
     return iterations, force, by_air

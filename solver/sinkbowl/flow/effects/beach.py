@@ -18,8 +18,7 @@ import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.kernels import sums
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh, sums
 from sinkbowl.flow.state import FlowState
 
 from .force import Exchange, Force

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.flow.grid.grid import Array
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.state import FlowState
 
 LEAST = 0.4  # share of the lowest row's height below which it is closed

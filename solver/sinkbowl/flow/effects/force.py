@@ -6,7 +6,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.state import FlowState
 
 

@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.flow.grid.grid import Array
-from sinkbowl.flow.kernels import viscous
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh, viscous
 from sinkbowl.flow.state import FlowState
 
 from .force import Exchange, Force

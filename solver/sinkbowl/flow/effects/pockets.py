@@ -22,8 +22,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.common.constants import ATMOSPHERE
 from sinkbowl.flow.grid.grid import Array
-from sinkbowl.flow.kernels import pockets
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh, pockets
 from sinkbowl.flow.kernels.pockets import PocketTerms
 from sinkbowl.flow.state import MOST_POCKETS, FlowState
 

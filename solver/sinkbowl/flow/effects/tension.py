@@ -6,8 +6,7 @@ from typing import ClassVar
 import numpy as np
 
 from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.kernels import curvature
-from sinkbowl.flow.kernels.mesh import Mesh
+from sinkbowl.flow.kernels import Mesh, curvature
 from sinkbowl.flow.state import FlowState
 
 from .force import Exchange, Force
@@ -41,8 +40,9 @@ class Tension(Force):
             self.curvature,
         )
         push = stride / self.density * self.coefficient
-        curvature.push_r(mesh, state.extended, state.liquid, self.curvature, push, state.u_r)
-        curvature.push_z(mesh, state.extended, state.liquid, self.curvature, push, state.u_z)
+        water = (state.extended, state.liquid, self.curvature)
+        curvature.push(mesh.area_r, mesh.dr, *water, push, 1, 0, state.u_r)
+        curvature.push(mesh.area_z, mesh.dz, *water, push, 0, 1, state.u_z)
         return Exchange(on_bowl=float(2.0 * np.pi * self.coefficient * lift))
 
     def longest_step(self, state: FlowState, mesh: Mesh) -> float:

@@ -87,16 +87,11 @@ def apply(s, a, heave, lift, x, out, sums):
     for i in range(s.rows[0]):
         row = s.start[0] + i * n
         here = x[row : row + n]
-        x_left = x[row - n : row]
-        x_right = x[row + n : row + 2 * n]
-        x_below = x[row - 1 : row + n - 1]
-        x_above = x[row + 1 : row + n + 1]
-        left = a.right[row - n : row]
-        right = a.right[row : row + n]
-        below = a.above[row - 1 : row + n - 1]
-        above = a.above[row : row + n]
-        own = a.own[row : row + n]
-        area = heave[i * n : i * n + n]
+        x_left, x_right = x[row - n : row], x[row + n : row + 2 * n]
+        x_below, x_above = x[row - 1 : row + n - 1], x[row + 1 : row + n + 1]
+        left, right = a.right[row - n : row], a.right[row : row + n]
+        below, above = a.above[row - 1 : row + n - 1], a.above[row : row + n]
+        own, area = a.own[row : row + n], heave[i * n : i * n + n]
         y = out[i * n : i * n + n]
         for j in range(s.tops[i]):
             y[j] = (
@@ -115,8 +110,7 @@ def turn(s, beta, p, heave, sums):
     n = s.columns[0]
     for i in range(s.rows[0]):
         row = s.start[0] + i * n
-        here = p[row : row + n]
-        z = s.x[row : row + n]
+        here, z = p[row : row + n], s.x[row : row + n]
         area = heave[i * n : i * n + n]
         for j in range(s.tops[i]):
             here[j] = z[j] + beta * here[j]
@@ -130,11 +124,9 @@ def update_residual(s, alpha, p, q, scale, x, r, sums):
     n = s.columns[0]
     for i in range(s.rows[0]):
         row = s.start[0] + i * n
-        along = p[row : row + n]
-        change = q[i * n : i * n + n]
-        found = x[i * n : i * n + n]
+        along, b = p[row : row + n], s.b[row : row + n]
+        change, found = q[i * n : i * n + n], x[i * n : i * n + n]
         left = r[i * n : i * n + n]
-        b = s.b[row : row + n]
         for j in range(s.tops[i]):
             found[j] += alpha * along[j]
             rest = left[j] - alpha * change[j]
@@ -153,9 +145,7 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
     """
     first = s.start[0]
     last = first + x.shape[0]
-    r = vectors[0]
-    q = vectors[1]
-    p = guess
+    r, q, p = vectors[0], vectors[1], guess
     collect(sums)
     size = np.sqrt(inner(b, b))
     convert(b, r)
@@ -169,8 +159,7 @@ def solve(s, a, heave, sigma, pockets, b, x, tolerance, most, vectors, guess, su
     apply(s, a, heave, lift, p, q, sums)
     add_coupling(pockets, p, first, q)
     left = np.sqrt(update_residual(s, 1.0, p, q, 1.0 / size, x, r, sums)) / size
-    steps = 0
-    rho = 1.0
+    steps, rho = 0, 1.0
     while left > tolerance and steps < most:
         cycle(s)
         rho_new = product(s, r, s.x, sums)

@@ -81,8 +81,7 @@ def height_curvature(
     if height < marks[b] - reach or height > marks[b + 1] + reach:
         return 0.0, 0.0, False
     radius = np.sqrt(max(height, 0.25 * marks[1])) if squared else 0.0
-    sines = (0.0, 0.0)
-    lift = 0.0
+    sines, lift = (0.0, 0.0), 0.0
     for side in (-1, 1):
         into = side * normal_a
         wall = wall_sine(into, up * normal_b, angle) if into > 1e-6 else np.cos(angle)
@@ -109,18 +108,13 @@ def height_curvature(
 @part
 def piece_middle(r0, r1, z0, z1, n_r, n_z, c):
     """Middle of the line n.x = c within a rectangle."""
-    low = -1e30
-    high = 1e30
+    low, high = -1e30, 1e30
     if abs(n_z) > 1e-12:
-        s = (c * n_r - r0) / n_z
-        t = (c * n_r - r1) / n_z
-        low = max(low, min(s, t))
-        high = min(high, max(s, t))
+        s, t = (c * n_r - r0) / n_z, (c * n_r - r1) / n_z
+        low, high = max(low, min(s, t)), min(high, max(s, t))
     if abs(n_r) > 1e-12:
-        s = (z0 - c * n_z) / n_r
-        t = (z1 - c * n_z) / n_r
-        low = max(low, min(s, t))
-        high = min(high, max(s, t))
+        s, t = (z0 - c * n_z) / n_r, (z1 - c * n_z) / n_r
+        low, high = max(low, min(s, t)), min(high, max(s, t))
     middle = 0.5 * (low + high)
     return c * n_r - middle * n_z, c * n_z + middle * n_r
 
@@ -128,20 +122,13 @@ def piece_middle(r0, r1, z0, z1, n_r, n_z, c):
 @part
 def fitted_curvature(mesh, water, normal, offset, i, j, n_r, n_z):
     """Curvature of the parabola through the surface's pieces around a cell; 0 for fewer than 3."""
-    s0 = 0.0
-    s1 = 0.0
-    s2 = 0.0
-    s3 = 0.0
-    s4 = 0.0
-    y0 = 0.0
-    y1 = 0.0
-    y2 = 0.0
+    s0 = s1 = s2 = s3 = s4 = 0.0
+    y0 = y1 = y2 = 0.0
     for di in range(-1, 2):
         for dj in range(-1, 2):
             if not mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
                 continue
-            a = i + di
-            b = j + dj
+            a, b = i + di, j + dj
             share = water[a, b] / mesh.volume[a, b]
             if share <= TRACE or share >= 1.0 - TRACE:
                 continue
@@ -196,10 +183,8 @@ def curvatures(mesh, water, extended, liquid, normal, offset, angle, squares, ou
     water, extended, liquid, offset, out (nr, nz); normal (nr, nz, 2); squares (nr+1,).
     """
     nr, nz = extended.shape
-    area_r = mesh.area_r
-    area_z = mesh.area_z
-    lift = 0.0
-    fitted = 0
+    area_r, area_z = mesh.area_r, mesh.area_z
+    lift, fitted = 0.0, 0
     for i in range(nr):
         for j in range(nz):
             out[i, j] = 0.0
@@ -256,8 +241,7 @@ def walk(fraction, across, marks, a, b, step, to_water):
     was found.
     """
     last = fraction.shape[1] - 1
-    k = b
-    total = 0.0
+    k, total = b, 0.0
     share = fraction[a, b] if to_water else 1.0 - fraction[a, b]
     for _ in range(LONGEST):
         ahead = k + step
@@ -266,8 +250,7 @@ def walk(fraction, across, marks, a, b, step, to_water):
         following = fraction[a, ahead] if to_water else 1.0 - fraction[a, ahead]
         if following < share:
             return k, total, share >= NEARLY
-        k = ahead
-        share = following
+        k, share = ahead, following
         total += fraction[a, k] * (marks[k + 1] - marks[k])
     return k, total, share >= NEARLY
 
@@ -312,7 +295,7 @@ def pinned_slope(beside, marks, face, b, up, height, half_width):
 
 
 @part
-def push(curvature, extended, c, a, size_c, size_a):
+def slope_of(curvature, extended, c, a, size_c, size_a):
     """kappa over the distance to the surface, from liquid cell c towards air cell a [1/m^2]."""
     distance = surface_distance(extended[c], size_c, extended[a], size_a)
     share = distance / (0.5 * (size_c + size_a))
@@ -320,41 +303,23 @@ def push(curvature, extended, c, a, size_c, size_a):
 
 
 @kernel
-def push_r(mesh, extended, liquid, curvature, scale, u_r):
-    """u_r gains -scale dkappa/dr on faces between liquid and air; scale = dt sigma / rho.
+def push(area, size, extended, liquid, curvature, scale, di, dj, u):
+    """u gains -scale dkappa/dx on faces between liquid and air; at the open top there is none.
 
-    extended, liquid, curvature (nr, nz); u_r (nr+1, nz).
+    scale = dt sigma / rho. area, u (nr+1, nz) with di = 1, dj = 0 along r, (nr, nz+1) with 0 and 1
+    along z; size (nr,) or (nz,): of the cells along that axis; extended, liquid, curvature (nr,
+    nz).
     """
     nr, nz = extended.shape
-    for i in range(1, nr):
-        for j in range(nz):
-            if mesh.area_r[i, j] <= 0.0 or liquid[i - 1, j] == liquid[i, j]:
+    for i in range(di, nr):
+        for j in range(dj, nz):
+            a, b, k = (i - di, j - dj), (i, j), di * i + dj * j
+            if area[i, j] <= 0.0 or liquid[a] == liquid[b]:
                 continue
-            a = (i - 1, j)
-            b = (i, j)
-            if liquid[i, j]:
-                u_r[i, j] += scale * push(curvature, extended, b, a, mesh.dr[i], mesh.dr[i - 1])
+            if liquid[b]:
+                u[i, j] += scale * slope_of(curvature, extended, b, a, size[k], size[k - 1])
             else:
-                u_r[i, j] -= scale * push(curvature, extended, a, b, mesh.dr[i - 1], mesh.dr[i])
-
-
-@kernel
-def push_z(mesh, extended, liquid, curvature, scale, u_z):
-    """u_z gains -scale dkappa/dz on faces between liquid and air; at the open top there is none.
-
-    extended, liquid, curvature (nr, nz); u_z (nr, nz+1).
-    """
-    nr, nz = extended.shape
-    for i in range(nr):
-        for j in range(1, nz):
-            if mesh.area_z[i, j] <= 0.0 or liquid[i, j - 1] == liquid[i, j]:
-                continue
-            a = (i, j - 1)
-            b = (i, j)
-            if liquid[i, j]:
-                u_z[i, j] += scale * push(curvature, extended, b, a, mesh.dz[j], mesh.dz[j - 1])
-            else:
-                u_z[i, j] -= scale * push(curvature, extended, a, b, mesh.dz[j - 1], mesh.dz[j])
+                u[i, j] -= scale * slope_of(curvature, extended, a, b, size[k - 1], size[k])
 
 
 @kernel
@@ -364,8 +329,7 @@ def least_surface_cell(mesh, liquid):
     liquid (nr, nz).
     """
     nr, nz = liquid.shape
-    area_r = mesh.area_r
-    area_z = mesh.area_z
+    area_r, area_z = mesh.area_r, mesh.area_z
     least = 1e30
     for i in range(nr):
         for j in range(nz):

@@ -26,17 +26,13 @@ def mark_wet_faces(mesh, liquid, known_r, known_z):
     """
     nr, nz = liquid.shape
     for i in range(nr + 1):
-        before = liquid[max(i - 1, 0)]
-        after = liquid[min(i, nr - 1)]
-        area = mesh.area_r[i]
-        known = known_r[i]
+        before, after = liquid[max(i - 1, 0)], liquid[min(i, nr - 1)]
+        area, known = mesh.area_r[i], known_r[i]
         for j in range(nz):
             level = 0 if before[j] | after[j] else UNKNOWN
             known[j] = level if area[j] > 0.0 else -1
     for i in range(nr):
-        wet = liquid[i]
-        area = mesh.area_z[i]
-        known = known_z[i]
+        wet, area, known = liquid[i], mesh.area_z[i], known_z[i]
         known[0] = 0 if area[0] > 0.0 else -1
         known[nz] = (0 if wet[nz - 1] else UNKNOWN) if area[nz] > 0.0 else -1
         for j in range(1, nz):
@@ -48,8 +44,7 @@ def mark_wet_faces(mesh, liquid, known_r, known_z):
 def mean_of_layers(u, known, i, j, layer):
     """Mean of the neighbours on earlier layers, and how many there are."""
     n, m = u.shape
-    total = 0.0
-    count = 0
+    total, count = 0.0, 0
     if i > 0 and 0 <= known[i - 1, j] < layer:
         total += u[i - 1, j]
         count += 1
@@ -76,10 +71,8 @@ def first_layer(u, known, top, front):
                 continue
             mean, count = mean_of_layers(u, known, i, j, 1)
             if count > 0:
-                u[i, j] = mean
-                known[i, j] = 1
-                front[size, 0] = i
-                front[size, 1] = j
+                u[i, j], known[i, j] = mean, 1
+                front[size, 0], front[size, 1] = i, j
                 size += 1
     return size
 
@@ -93,8 +86,7 @@ def extend(u, known, top, layers, front):
     u, known: faces of one component, (nr+1, nz) or (nr, nz+1).
     """
     n, m = u.shape
-    first = 0
-    last = first_layer(u, known, top + 1, front)
+    first, last = 0, first_layer(u, known, top + 1, front)
     for layer in range(2, layers + 1):
         end = last
         for k in range(first, last):
@@ -105,11 +97,9 @@ def extend(u, known, top, layers, front):
                     continue
                 u[i, j], _ = mean_of_layers(u, known, i, j, layer)
                 known[i, j] = layer
-                front[end, 0] = i
-                front[end, 1] = j
+                front[end, 0], front[end, 1] = i, j
                 end += 1
-        first = last
-        last = end
+        first, last = last, end
 
 
 @kernel
@@ -120,37 +110,30 @@ def settle_far_air(mesh, water, trace, u_r, u_z, known_r, known_z):
     """
     nr, nz = water.shape
     for i in range(1, nr):
-        before = water[i - 1]
-        after = water[i]
-        volume_before = mesh.volume[i - 1]
-        volume_after = mesh.volume[i]
-        u = u_r[i]
-        known = known_r[i]
+        before, after = water[i - 1], water[i]
+        volume_before, volume_after = mesh.volume[i - 1], mesh.volume[i]
+        u, known = u_r[i], known_r[i]
         for j in range(nz):
             wet = (before[j] > trace * volume_before[j]) | (after[j] > trace * volume_after[j])
             rests = (known[j] == UNKNOWN) & (not wet)
             u[j] = 0.0 if rests else u[j]
             known[j] = DRY if rests else known[j]
     for i in range(nr):
-        here = water[i]
-        volume = mesh.volume[i]
-        u = u_z[i]
-        known = known_z[i]
+        here, volume = water[i], mesh.volume[i]
+        u, known = u_z[i], known_z[i]
         for j in range(1, nz):
             wet = (here[j - 1] > trace * volume[j - 1]) | (here[j] > trace * volume[j])
             rests = (known[j] == UNKNOWN) & (not wet)
             u[j] = 0.0 if rests else u[j]
             known[j] = DRY if rests else known[j]
         if known[nz] == UNKNOWN and not here[nz - 1] > trace * volume[nz - 1]:
-            u[nz] = 0.0
-            known[nz] = DRY
+            u[nz], known[nz] = 0.0, DRY
 
 
 @part
 def mean_of_known(u, known, i0, i1, j0, j1):
     """Mean of the known values in a block of faces, and how many there are."""
-    total = 0.0
-    count = 0
+    total, count = 0.0, 0
     for i in range(max(i0, 0), min(i1, u.shape[0])):
         for j in range(max(j0, 0), min(j1, u.shape[1])):
             if known[i, j] >= 0 and known[i, j] < UNKNOWN:
@@ -171,8 +154,7 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
     known_z (nr, nz+1).
     """
     for k in range(walls_r.shape[0]):
-        i = walls_r[k, 0]
-        j = walls_r[k, 1]
+        i, j = walls_r[k, 0], walls_r[k, 1]
         a, n = mean_of_known(u_r, known_r, i - 1, i + 2, j - 1, j + 2)
         if n == 0:
             a, n = mean_of_known(u_r, known_r, i - 2, i + 3, j - 2, j + 3)
@@ -183,8 +165,7 @@ def fill_wall_faces(walls_r, normal_r, walls_z, normal_z, speed, u_r, u_z, known
             a -= (a * n_r + (b - speed) * normal_r[k, 1]) * n_r
         u_r[i, j] = a
     for k in range(walls_z.shape[0]):
-        i = walls_z[k, 0]
-        j = walls_z[k, 1]
+        i, j = walls_z[k, 0], walls_z[k, 1]
         b, n = mean_of_known(u_z, known_z, i - 1, i + 2, j - 1, j + 2)
         if n == 0:
             b, n = mean_of_known(u_z, known_z, i - 2, i + 3, j - 2, j + 3)
@@ -205,11 +186,8 @@ def extrapolate_in_time(u, u_old, known, known_old, ratio, out):
     """
     n, m = u.shape
     for i in range(n):
-        here = u[i]
-        old = u_old[i]
-        wet = known[i]
-        wet_old = known_old[i]
-        ahead = out[i]
+        here, old, ahead = u[i], u_old[i], out[i]
+        wet, wet_old = known[i], known_old[i]
         for j in range(m):
             there = here[j] + ratio * (here[j] - old[j])
             ahead[j] = there if (wet[j] == 0) & (wet_old[j] == 0) else here[j]

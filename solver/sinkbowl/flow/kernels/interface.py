@@ -29,8 +29,7 @@ def open_polygon(r_f, z_f, plane, i, j, rect, out):
 
     r_f (nr+1,), z_f (nz+1,); plane (nr, nz, 3), see `Solid`; rect, out (16, 2).
     """
-    n_r = plane[i, j, 0]
-    n_z = plane[i, j, 1]
+    n_r, n_z = plane[i, j, 0], plane[i, j, 1]
     if n_r == 0.0 and n_z == 0.0:
         return rectangle(r_f[i], r_f[i + 1], z_f[j], z_f[j + 1], out)
     rectangle(r_f[i], r_f[i + 1], z_f[j], z_f[j + 1], rect)
@@ -45,8 +44,7 @@ def block_value(mesh, extended, i, j, di, dj):
     """
     if mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
         return extended[i + di, j + dj]
-    total = 0.0
-    count = 0
+    total, count = 0.0, 0
     for d in range(-1, 2):
         if mesh.reach[i, j, 3 * (d + 1) + dj + 1]:
             total += extended[i + d, j + dj]
@@ -61,10 +59,7 @@ def block_value(mesh, extended, i, j, di, dj):
 @part
 def surface_normal(mesh, extended, i, j):
     """Unit normal out of the water (Youngs' weights 1, 2, 1); upward without a gradient."""
-    right = 0.0
-    left = 0.0
-    above = 0.0
-    below = 0.0
+    right = left = above = below = 0.0
     for d in range(-1, 2):
         weight = 2.0 if d == 0 else 1.0
         right += weight * block_value(mesh, extended, i, j, 1, d)
@@ -73,8 +68,7 @@ def surface_normal(mesh, extended, i, j):
         below += weight * block_value(mesh, extended, i, j, d, -1)
     r_out = mesh.r_c[min(i + 1, mesh.dr.shape[0] - 1)] - mesh.r_c[max(i - 1, 0)]
     z_out = mesh.z_c[min(j + 1, mesh.dz.shape[0] - 1)] - mesh.z_c[max(j - 1, 0)]
-    n_r = (left - right) / r_out
-    n_z = (below - above) / z_out
+    n_r, n_z = (left - right) / r_out, (below - above) / z_out
     size = np.hypot(n_r, n_z)
     if size * mesh.dz[j] < 1e-12:
         return 0.0, 1.0
@@ -84,8 +78,7 @@ def surface_normal(mesh, extended, i, j):
 @part
 def phases_around(mesh, extended, i, j):
     """Whether there are liquid and air cells among the reachable ones of the block."""
-    liquid = False
-    air = False
+    liquid = air = False
     for di in range(-1, 2):
         for dj in range(-1, 2):
             if (di != 0 or dj != 0) and mesh.reach[i, j, 3 * (di + 1) + dj + 1]:
@@ -109,8 +102,7 @@ def copy_uncut(mesh, water, extended):
 @part
 def row_mean(mesh, extended, i, j, default):
     """Mean extended fraction of the row's reachable neighbours; `default` if there are none."""
-    total = 0.0
-    count = 0
+    total, count = 0.0, 0
     for di in (-1, 1):
         if mesh.reach[i, j, 3 * (di + 1) + 1]:
             total += extended[i + di, j]
@@ -128,8 +120,7 @@ def settle_cut(mesh, water, cut, extended, crossed):
     part allows.
     """
     for k in range(cut.shape[0]):
-        i = cut[k, 0]
-        j = cut[k, 1]
+        i, j = cut[k, 0], cut[k, 1]
         fraction = water[i, j] / mesh.volume[i, j]
         liquid, air = phases_around(mesh, extended, i, j)
         crossed[k] = TRACE < fraction < 1.0 - TRACE and liquid and air
@@ -151,8 +142,7 @@ def continue_into_walls(mesh, water, cut, crossed, normal, offset, extended, wor
     for k in range(cut.shape[0]):
         if not crossed[k]:
             continue
-        i = cut[k, 0]
-        j = cut[k, 1]
+        i, j = cut[k, 0], cut[k, 1]
         n = rectangle(mesh.r_f[i], mesh.r_f[i + 1], mesh.z_f[j], mesh.z_f[j + 1], work[0])
         n = clip(work[0], n, normal[i, j, 0], normal[i, j, 1], offset[i, j], work[2])
         share = moment(work[2], n) / mesh.whole[i, j]
@@ -181,8 +171,7 @@ def place_surface(mesh, water, extended, normal, offset, work):
             n_r, n_z = surface_normal(mesh, extended, i, j)
             n = open_polygon(mesh.r_f, mesh.z_f, mesh.plane, i, j, work[0], work[1])
             c = place_plane(work[1], n, n_r, n_z, fraction * moment(work[1], n))
-            normal[i, j, 0] = n_r
-            normal[i, j, 1] = n_z
+            normal[i, j, 0], normal[i, j, 1] = n_r, n_z
             offset[i, j] = c
 
 

@@ -97,8 +97,7 @@ def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
     nr, nz = mesh.volume.shape
     last = nz - 1
     for j in range(nz):
-        out[0, j] = u_r[0, j]
-        out[nr, j] = u_r[nr, j]
+        out[0, j], out[nr, j] = u_r[0, j], u_r[nr, j]
     for i in range(1, nr):
         end = max(live_end(known_r[i - 1]), live_end(known_r[i]))
         end = min(max(end, live_end(known_r[i + 1])) + 1, nz)
@@ -121,8 +120,7 @@ def convect_r(mesh, u_r, u_z, known_r, speed, dt, out):
 @part
 def moved_z(mesh, u_r, u_z, known_z, speed, dt, i, j, far_below, far_above):
     """u_z after dt on face i, j; the last two are the indices of the second neighbours along z."""
-    before = max(i - 1, 0)
-    after = min(i + 1, u_z.shape[0] - 1)
+    before, after = max(i - 1, 0), min(i + 1, u_z.shape[0] - 1)
     here = u_z[i, j]
     flux = mesh.area_z[i, j] * (here - speed)
     q_up = 0.5 * (flux + mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed))

@@ -20,18 +20,14 @@ COARSEST_SWEEPS = 2
 @part
 def relax_columns(s, level, parity):
     """Solve the lines along z with i % 2 == parity, neighbours fixed (Thomas)."""
-    n = s.columns[level]
-    m = s.rows[level]
+    n, m = s.columns[level], s.rows[level]
     tops = s.tops[s.first_row[level] : s.first_row[level] + m]
     for i in range(parity, m, 2):
         row = s.start[level] + i * n
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
+        left, right = s.right[row - n : row], s.right[row : row + n]
         pivot = s.pivot_z[row : row + n]
-        x_left = s.x[row - n : row]
-        x_right = s.x[row + n : row + 2 * n]
-        x = s.x[row : row + n]
-        b = s.b[row : row + n]
+        x_left, x_right = s.x[row - n : row], s.x[row + n : row + 2 * n]
+        x, b = s.x[row : row + n], s.b[row : row + n]
         for j in range(tops[i]):
             x[j] = (b[j] + left[j] * x_left[j] + right[j] * x_right[j]) * pivot[j]
     i = parity
@@ -49,23 +45,19 @@ def relax_columns(s, level, parity):
 @part
 def relax_rows_from_rest(s, level):
     """Solve all lines along r for x, damped, the first guess being zero."""
-    n = s.columns[level]
-    m = s.rows[level]
+    n, m = s.columns[level], s.rows[level]
     tops = s.tops[s.first_row[level] : s.first_row[level] + m]
     damping = s.x.dtype.type(DAMPING)
     for i in range(m):
         row = s.start[level] + i * n
-        left = s.right[row - n : row]
-        pivot = s.pivot_r[row : row + n]
+        left, pivot = s.right[row - n : row], s.pivot_r[row : row + n]
         x_left = s.x[row - n : row]
-        x = s.x[row : row + n]
-        b = s.b[row : row + n]
+        x, b = s.x[row : row + n], s.b[row : row + n]
         for j in range(tops[i]):
             x[j] = (damping * b[j] + left[j] * x_left[j]) * pivot[j]
     for i in range(m - 2, -1, -1):
         row = s.start[level] + i * n
-        factor = s.factor_r[row : row + n]
-        x = s.x[row : row + n]
+        factor, x = s.factor_r[row : row + n], s.x[row : row + n]
         x_right = s.x[row + n : row + 2 * n]
         for j in range(tops[i]):
             x[j] += factor[j] * x_right[j]
@@ -74,21 +66,17 @@ def relax_rows_from_rest(s, level):
 @part
 def relax_rows(s, level):
     """Solve all lines along r for t, neighbours fixed, and apply the damped change."""
-    n = s.columns[level]
-    m = s.rows[level]
+    n, m = s.columns[level], s.rows[level]
     tops = s.tops[s.first_row[level] : s.first_row[level] + m]
     damping = s.x.dtype.type(DAMPING)
     kept = s.x.dtype.type(1.0 - DAMPING)
     for i in range(m):
         row = s.start[level] + i * n
         left = s.right[row - n : row]
-        above = s.above[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
+        above, below = s.above[row : row + n], s.above[row - 1 : row + n - 1]
         pivot = s.pivot_r[row : row + n]
-        x_below = s.x[row - 1 : row + n - 1]
-        x_above = s.x[row + 1 : row + n + 1]
-        t_left = s.t[row - n : row]
-        t = s.t[row : row + n]
+        x_below, x_above = s.x[row - 1 : row + n - 1], s.x[row + 1 : row + n + 1]
+        t_left, t = s.t[row - n : row], s.t[row : row + n]
         b = s.b[row : row + n]
         for j in range(tops[i]):
             source = b[j] + below[j] * x_below[j] + above[j] * x_above[j]
@@ -96,8 +84,7 @@ def relax_rows(s, level):
     for i in range(m - 1, -1, -1):
         row = s.start[level] + i * n
         factor = s.factor_r[row : row + n]
-        t = s.t[row : row + n]
-        t_right = s.t[row + n : row + 2 * n]
+        t, t_right = s.t[row : row + n], s.t[row + n : row + 2 * n]
         x = s.x[row : row + n]
         for j in range(tops[i]):
             t[j] += factor[j] * t_right[j]
@@ -110,21 +97,15 @@ def restrict_sum(s, level):
 
     The odd lines along z were solved last and have no residual.
     """
-    n = s.columns[level]
-    wide = s.columns[level + 1]
+    n, wide = s.columns[level], s.columns[level + 1]
     for i in range(0, s.rows[level], 2):
         row = s.start[level] + i * n
         x = s.x[row : row + n]
-        x_left = s.x[row - n : row]
-        x_right = s.x[row + n : row + 2 * n]
-        x_below = s.x[row - 1 : row + n - 1]
-        x_above = s.x[row + 1 : row + n + 1]
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
-        above = s.above[row : row + n]
-        diagonal = s.diagonal[row : row + n]
-        b = s.b[row : row + n]
+        x_left, x_right = s.x[row - n : row], s.x[row + n : row + 2 * n]
+        x_below, x_above = s.x[row - 1 : row + n - 1], s.x[row + 1 : row + n + 1]
+        left, right = s.right[row - n : row], s.right[row : row + n]
+        below, above = s.above[row - 1 : row + n - 1], s.above[row : row + n]
+        diagonal, b = s.diagonal[row : row + n], s.b[row : row + n]
         t = s.t[row : row + n]
         top = s.tops[s.first_row[level] + i]
         for j in range(top):
@@ -147,13 +128,11 @@ def restrict_sum(s, level):
 @part
 def add_prolonged(s, level):
     """Add the values of level + 1 to the even lines along z; the odd ones are solved next."""
-    n = s.columns[level]
-    wide = s.columns[level + 1]
+    n, wide = s.columns[level], s.columns[level + 1]
     for i in range(0, s.rows[level], 2):
         row = s.start[level] + i * n
         first = s.start[level + 1] + i // 2 * wide
-        x = s.x[row : row + n]
-        coarse = s.x[first : first + wide]
+        x, coarse = s.x[row : row + n], s.x[first : first + wide]
         top = s.tops[s.first_row[level] + i]
         for j in range(top // 2):
             x[2 * j] += coarse[j]

@@ -84,8 +84,7 @@ def flood_fill(mesh, label, i, j, mark, queue):
     queue[0] = i * nz + j
     first, last = 0, 1
     while first < last:
-        i = queue[first] // nz
-        j = queue[first] % nz
+        i, j = queue[first] // nz, queue[first] % nz
         first += 1
         for side in range(4):
             k, m, area = neighbour(mesh, i, j, side)
@@ -157,8 +156,7 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
     """
     nr, nz = water.shape
     for k in range(volume.shape[0]):
-        volume[k] = 0.0
-        fresh[k] = 0.0
+        volume[k] = fresh[k] = 0.0
     for m in range(shared.shape[0]):
         for k in range(shared.shape[1]):
             shared[m, k] = 0.0
@@ -169,8 +167,7 @@ def measure(mesh, water, water_before, liquid, label, before, held, volume, fres
                 continue
             if liquid[i, j]:
                 label[i, j] = pocket_beside(mesh, liquid, label, i, j)
-            now = max(label[i, j], 0)
-            was = before[i, j]
+            now, was = max(label[i, j], 0), before[i, j]
             if now > 0:
                 volume[now - 1] += room
             if was > 0 and held[was - 1] > 0.0:
@@ -189,12 +186,9 @@ def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
     their own pressure. extended, liquid, label (nr, nz); u_r (nr+1, nz), u_z (nr, nz+1).
     """
     nr, nz = extended.shape
-    terms.used[0] = 0
-    terms.used[1] = count
+    terms.used[0], terms.used[1] = 0, count
     for k in range(count):
-        terms.own[k] = 0.0
-        terms.area[k] = 0.0
-        terms.source[k] = 0.0
+        terms.own[k] = terms.area[k] = terms.source[k] = 0.0
     if count == 0:
         return
     for i in range(nr):
@@ -217,9 +211,7 @@ def couple(mesh, extended, liquid, label, count, u_r, u_z, speed, scale, terms):
                     scale * area / surface_distance(extended[k, m], size_k, extended[i, j], size)
                 )
                 n = terms.used[0]
-                terms.cell[n] = k * nz + m
-                terms.owner[n] = owner
-                terms.strength[n] = strength
+                terms.cell[n], terms.owner[n], terms.strength[n] = k * nz + m, owner, strength
                 terms.used[0] = n + 1
                 terms.own[owner] += strength
                 terms.source[owner] -= flow
@@ -231,8 +223,7 @@ def apply_inverse(terms, sigma):
 
     own is a diagonal."""
     m = terms.used[1]
-    pushed = 0.0
-    yielding = 0.0
+    pushed = yielding = 0.0
     for k in range(m):
         terms.answer[k] /= terms.own[k]
         pushed += terms.area[k] * terms.answer[k]

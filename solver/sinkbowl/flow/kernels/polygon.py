@@ -23,8 +23,7 @@ def clip(poly, n, nr, nz, c, out):
         da = nr * poly[k, 0] + nz * poly[k, 1] - c
         db = nr * poly[after, 0] + nz * poly[after, 1] - c
         if da <= 0.0:
-            out[m, 0] = poly[k, 0]
-            out[m, 1] = poly[k, 1]
+            out[m, 0], out[m, 1] = poly[k, 0], poly[k, 1]
             m += 1
         if (da < 0.0 and db > 0.0) or (da > 0.0 and db < 0.0):
             s = da / (da - db)
@@ -59,14 +58,10 @@ def rectangle(r0, r1, z0, z1, out):
 
     out (m, 2), m at least 4.
     """
-    out[0, 0] = r0
-    out[0, 1] = z0
-    out[1, 0] = r1
-    out[1, 1] = z0
-    out[2, 0] = r1
-    out[2, 1] = z1
-    out[3, 0] = r0
-    out[3, 1] = z1
+    out[0, 0], out[0, 1] = r0, z0
+    out[1, 0], out[1, 1] = r1, z0
+    out[2, 0], out[2, 1] = r1, z1
+    out[3, 0], out[3, 1] = r0, z1
     return 4
 
 
@@ -78,30 +73,23 @@ def moment_below(poly, n, nr, nz, c):
     """
     total = 0.0
     r_out = z_out = r_in = z_in = 0.0
-    ra = poly[n - 1, 0]
-    za = poly[n - 1, 1]
+    ra, za = poly[n - 1, 0], poly[n - 1, 1]
     da = nr * ra + nz * za - c
     for k in range(n):
-        rb = poly[k, 0]
-        zb = poly[k, 1]
+        rb, zb = poly[k, 0], poly[k, 1]
         db = nr * rb + nz * zb - c
         if da <= 0.0 and db <= 0.0:
             total += edge_moment(ra, za, rb, zb)
         elif da <= 0.0 or db <= 0.0:
             s = da / (da - db)
-            r = ra + s * (rb - ra)
-            z = za + s * (zb - za)
+            r, z = ra + s * (rb - ra), za + s * (zb - za)
             if da <= 0.0:
                 total += edge_moment(ra, za, r, z)
-                r_out = r
-                z_out = z
+                r_out, z_out = r, z
             else:
                 total += edge_moment(r, z, rb, zb)
-                r_in = r
-                z_in = z
-        ra = rb
-        za = zb
-        da = db
+                r_in, z_in = r, z
+        ra, za, da = rb, zb, db
     total += edge_moment(r_out, z_out, r_in, z_in)
     chord = np.sqrt((r_out - r_in) ** 2 + (z_out - z_in) ** 2)
     return total / 6.0, 0.5 * (r_out + r_in) * chord
@@ -115,12 +103,10 @@ def place_plane(poly, n, nr, nz, target):
     by Newton's method inside the bracket.
     poly (m, 2), of which the first n points count.
     """
-    low = nr * poly[0, 0] + nz * poly[0, 1]
-    high = low
+    low = high = nr * poly[0, 0] + nz * poly[0, 1]
     for k in range(1, n):
         c = nr * poly[k, 0] + nz * poly[k, 1]
-        low = min(low, c)
-        high = max(high, c)
+        low, high = min(low, c), max(high, c)
     whole = moment(poly, n)
     if target <= 0.0:
         return low
@@ -153,9 +139,7 @@ def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, work, out
     r_f (nr+1,), z_f (nz+1,), out (nr, nz).
     """
     k = outline.shape[0]
-    strip = work[0]
-    a = work[1]
-    b = work[2]
+    strip, a, b = work[0], work[1], work[2]
     for i in range(first_i, last_i):
         n = clip(outline, k, 1.0, 0.0, r_f[i + 1], a)
         n = clip(a, n, -1.0, 0.0, -r_f[i], strip)
@@ -172,12 +156,10 @@ def solid_moments(outline, r_f, z_f, first_i, last_i, first_j, last_j, work, out
 def crossings(outline, axis, position, out):
     """Sorted places where the outline crosses the line x[axis] = position; returns their number."""
     corners = outline.shape[0]
-    other = 1 - axis
-    m = 0
+    other, m = 1 - axis, 0
     for a in range(corners):
         b = a + 1 if a + 1 < corners else 0
-        xa = outline[a, axis]
-        xb = outline[b, axis]
+        xa, xb = outline[a, axis], outline[b, axis]
         if (xa <= position) != (xb <= position):
             s = (position - xa) / (xb - xa)
             place = outline[a, other] + s * (outline[b, other] - outline[a, other])

@@ -11,10 +11,18 @@ theta d being the distance from the cell's centre to the surface, where p = 0 (G
 Comput. Phys. 176, 205), or that of closed-off air (`pockets.py`). Between two cells theta d = (F_c
 - 1/2) d_c + F_a d_a, exact for a flat level. h is the heave area of the cell and V the bowl's
 velocity.
+
+The force on the wall in this equation is p_c h_c per cell, p_c at the cell's centre. The pressure
+of still water on each piece of the wall is rho g (z_level - z); the difference depends only on the
+water's position, and with it (`hydrostatic_defect`) the discrete Archimedes draft is exact. It
+concerns only gravity: the inertia of the water is already right, because the pressure equation and
+the force on the bowl are transposes of each other. The level of a cell below the surface is that of
+its pressure, z_c + p / (rho g). It cancels, except for wall pieces in closed slivers, which are
+assigned to a neighbour.
 """
 
 from . import kernel, part
-from .interface import phases_around
+from .interface import TRACE, phases_around
 
 LEAST_THETA = 1e-4
 """Minimum distance from a centre to the surface, over that to the next centre: a surface through a
@@ -45,6 +53,17 @@ def surface_distance(f_cell, size_cell, f_air, size_air):
     return min(max(distance, LEAST_THETA * between), between)
 
 
+@part
+def connect(extended, liquid, strength, a, b, size_a, size_b, between, along, fixed):
+    """Couple two cells with an open face: to each other, or the liquid one to the other's air."""
+    if liquid[a] and liquid[b]:
+        along[a] = strength / between
+    elif liquid[a]:
+        fixed[a] += strength / surface_distance(extended[a], size_a, extended[b], size_b)
+    elif liquid[b]:
+        fixed[b] += strength / surface_distance(extended[b], size_b, extended[a], size_a)
+
+
 @kernel
 def assemble(mesh, extended, liquid, scale, right, above, fixed):
     """Coefficients of the pressure matrix: coupling to the right, upwards, and to p = 0.
@@ -53,62 +72,31 @@ def assemble(mesh, extended, liquid, scale, right, above, fixed):
     nz).
     """
     nr, nz = extended.shape
+    dr, dz = mesh.dr, mesh.dz
     for i in range(nr):
         for j in range(nz):
-            right[i, j] = 0.0
-            above[i, j] = 0.0
-            fixed[i, j] = 0.0
+            right[i, j] = above[i, j] = fixed[i, j] = 0.0
     for i in range(nr):
         for j in range(nz):
             if mesh.volume[i, j] <= 0.0:
                 continue
-            here = liquid[i, j]
-            area = mesh.area_r[i + 1, j]
-            if area > 0.0 and (here or liquid[i + 1, j]):
-                if here and liquid[i + 1, j]:
-                    right[i, j] = scale * area / (mesh.r_c[i + 1] - mesh.r_c[i])
-                elif here:
-                    fixed[i, j] += (
-                        scale
-                        * area
-                        / surface_distance(
-                            extended[i, j], mesh.dr[i], extended[i + 1, j], mesh.dr[i + 1]
-                        )
-                    )
-                else:
-                    fixed[i + 1, j] += (
-                        scale
-                        * area
-                        / surface_distance(
-                            extended[i + 1, j], mesh.dr[i + 1], extended[i, j], mesh.dr[i]
-                        )
-                    )
-            area = mesh.area_z[i, j + 1]
-            if area <= 0.0:
-                continue
-            if j == nz - 1:
-                if here:
-                    fixed[i, j] += (
-                        scale * area / surface_distance(extended[i, j], mesh.dz[j], 0.0, mesh.dz[j])
-                    )
-            elif here and liquid[i, j + 1]:
-                above[i, j] = scale * area / (mesh.z_c[j + 1] - mesh.z_c[j])
-            elif here:
-                fixed[i, j] += (
-                    scale
-                    * area
-                    / surface_distance(
-                        extended[i, j], mesh.dz[j], extended[i, j + 1], mesh.dz[j + 1]
-                    )
+            here = (i, j)
+            strength = scale * mesh.area_r[i + 1, j]
+            if strength > 0.0:
+                apart = mesh.r_c[i + 1] - mesh.r_c[i]
+                beside = (i + 1, j)
+                connect(
+                    extended, liquid, strength, here, beside, dr[i], dr[i + 1], apart, right, fixed
                 )
-            elif liquid[i, j + 1]:
-                fixed[i, j + 1] += (
-                    scale
-                    * area
-                    / surface_distance(
-                        extended[i, j + 1], mesh.dz[j + 1], extended[i, j], mesh.dz[j]
-                    )
+            strength = scale * mesh.area_z[i, j + 1]
+            if strength > 0.0 and j < nz - 1:
+                apart = mesh.z_c[j + 1] - mesh.z_c[j]
+                over = (i, j + 1)
+                connect(
+                    extended, liquid, strength, here, over, dz[j], dz[j + 1], apart, above, fixed
                 )
+            elif strength > 0.0 and liquid[here]:
+                fixed[here] += strength / surface_distance(extended[here], dz[j], 0.0, dz[j])
 
 
 @kernel
@@ -119,8 +107,7 @@ def add_gravity(area_z, change, u_z):
     """
     nr, faces = area_z.shape
     for i in range(nr):
-        area = area_z[i]
-        u = u_z[i]
+        area, u = area_z[i], u_z[i]
         for j in range(1, faces):
             u[j] += change if area[j] > 0.0 else 0.0
 
@@ -147,8 +134,7 @@ def divergence(mesh, u_r, u_z, speed, liquid, out):
 @part
 def is_deep(area_r, area_z, liquid, i, j, below, above):
     """Whether a cell and its open neighbours are liquid; below, above: its neighbours' indices."""
-    before = max(i - 1, 0)
-    after = min(i + 1, liquid.shape[0] - 1)
+    before, after = max(i - 1, 0), min(i + 1, liquid.shape[0] - 1)
     return (
         liquid[i, j]
         & ((area_r[i, j] <= 0.0) | liquid[before, j])
@@ -181,8 +167,7 @@ def divergence_wanted(mesh, water, extended, liquid, cut, rate, void_rate, out):
         if not (closed and is_deep(mesh.area_r, mesh.area_z, liquid, i, top, top - 1, top)):
             out[i, top] = 0.0
     for k in range(cut.shape[0]):
-        i = cut[k, 0]
-        j = cut[k, 1]
+        i, j = cut[k, 0], cut[k, 1]
         if out[i, j] < 0.0:
             _, air = phases_around(mesh, extended, i, j)
             out[i, j] = 0.0 if air else out[i, j]
@@ -205,71 +190,88 @@ def prepare(mesh, liquid, wanted, source, heave, pressure):
             pressure[i, j] = pressure[i, j] if liquid[i, j] else 0.0
 
 
-@kernel
-def correct_r(mesh, extended, liquid, pressure, scale, u_r):
-    """u_r -= scale dp/dr on every open face that touches a liquid cell.
+@part
+def distance_between(extended, liquid, a, b, size_a, size_b, between):
+    """Distance over which the pressures of two cells differ, of which at least one is liquid."""
+    if liquid[a] and liquid[b]:
+        return between
+    if liquid[a]:
+        return surface_distance(extended[a], size_a, extended[b], size_b)
+    return surface_distance(extended[b], size_b, extended[a], size_a)
 
-    pressure in air cells is that of the air: 0, or a pocket's.
-    extended, liquid, pressure (nr, nz); u_r (nr+1, nz).
+
+@kernel
+def correct(area, size, centre, extended, liquid, pressure, scale, di, dj, u):
+    """u -= scale dp/dx on every open face of one axis that touches a liquid cell.
+
+    The bottom plane keeps 0. Pressure in air cells is that of the air: 0, or a pocket's. area, u
+    (nr+1, nz) with di = 1, dj = 0 along r, (nr, nz+1) with 0 and 1 along z; size, centre (nr,) or
+    (nz,): of the cells along the axis; extended, liquid, pressure (nr, nz).
     """
     nr, nz = extended.shape
-    for i in range(1, nr):
-        for j in range(nz):
-            if mesh.area_r[i, j] <= 0.0:
+    for i in range(di, nr):
+        for j in range(dj, nz):
+            a, b, k = (i - di, j - dj), (i, j), di * i + dj * j
+            if area[i, j] <= 0.0 or not (liquid[a] or liquid[b]):
                 continue
-            a = liquid[i - 1, j]
-            b = liquid[i, j]
-            if a and b:
-                distance = mesh.r_c[i] - mesh.r_c[i - 1]
-                u_r[i, j] -= scale * (pressure[i, j] - pressure[i - 1, j]) / distance
-            elif a:
-                u_r[i, j] += (
-                    scale
-                    * (pressure[i - 1, j] - pressure[i, j])
-                    / surface_distance(
-                        extended[i - 1, j], mesh.dr[i - 1], extended[i, j], mesh.dr[i]
-                    )
-                )
-            elif b:
-                u_r[i, j] -= (
-                    scale
-                    * (pressure[i, j] - pressure[i - 1, j])
-                    / surface_distance(
-                        extended[i, j], mesh.dr[i], extended[i - 1, j], mesh.dr[i - 1]
-                    )
-                )
+            between = centre[k] - centre[k - 1]
+            distance = distance_between(extended, liquid, a, b, size[k - 1], size[k], between)
+            u[i, j] -= scale * (pressure[b] - pressure[a]) / distance
+    for i in range(nr if dj else 0):
+        last = nz - 1
+        if area[i, nz] > 0.0 and liquid[i, last]:
+            distance = surface_distance(extended[i, last], size[last], 0.0, size[last])
+            u[i, nz] += scale * pressure[i, last] / distance
 
 
 @kernel
-def correct_z(mesh, extended, liquid, pressure, scale, u_z):
-    """u_z -= scale dp/dz on open faces that touch a liquid cell; the bottom plane keeps 0.
+def hydrostatic_defect(mesh, extended, liquid, pressure, weight, pieces, piece_cell, row_cell):
+    """Sum of exact minus cell-centre hydrostatic lift, in units of rho g [m^3 per radian].
 
-    As `correct_r`; extended, liquid, pressure (nr, nz); u_z (nr, nz+1).
+    weight = rho g [N/m^3]. pieces (k, 4) are wall pieces in counter-clockwise order, so that a
+    pressure p lifts the bowl by p r dr per radian along each; piece_cell (k, 2) is the cell that a
+    piece belongs to, row_cell (k, 2) the nearest open cell in its own row.
+    extended, liquid, pressure (nr, nz).
     """
+    lift = 0.0
+    for k in range(pieces.shape[0]):
+        i, j = piece_cell[k, 0], piece_cell[k, 1]
+        lent = i != row_cell[k, 0] or j != row_cell[k, 1]
+        if extended[i, j] <= TRACE and lent:
+            i, j = row_cell[k, 0], row_cell[k, 1]
+        if extended[i, j] <= TRACE:
+            continue
+        deep = extended[i, j] >= 1.0 - TRACE
+        level = mesh.z_f[j] + extended[i, j] * mesh.dz[j]
+        if deep:
+            level = mesh.z_c[j] + pressure[i, j] / weight
+        lift += lift_of_piece(
+            pieces[k, 0], pieces[k, 1], pieces[k, 2], pieces[k, 3], level, deep and not lent
+        )
     nr, nz = extended.shape
     for i in range(nr):
-        for j in range(1, nz + 1):
-            if mesh.area_z[i, j] <= 0.0:
-                continue
-            a = liquid[i, j - 1]
-            b = j < nz and liquid[i, j]
-            if a and b:
-                distance = mesh.z_c[j] - mesh.z_c[j - 1]
-                u_z[i, j] -= scale * (pressure[i, j] - pressure[i, j - 1]) / distance
-            elif a:
-                f_air = extended[i, j] if j < nz else 0.0
-                size = mesh.dz[j] if j < nz else mesh.dz[j - 1]
-                p_air = pressure[i, j] if j < nz else 0.0
-                u_z[i, j] += (
-                    scale
-                    * (pressure[i, j - 1] - p_air)
-                    / surface_distance(extended[i, j - 1], mesh.dz[j - 1], f_air, size)
-                )
-            elif b:
-                u_z[i, j] -= (
-                    scale
-                    * (pressure[i, j] - pressure[i, j - 1])
-                    / surface_distance(
-                        extended[i, j], mesh.dz[j], extended[i, j - 1], mesh.dz[j - 1]
-                    )
-                )
+        for j in range(nz):
+            if liquid[i, j] and mesh.heave_area[i, j] != 0.0:
+                level = mesh.z_f[j] + extended[i, j] * mesh.dz[j]
+                if extended[i, j] >= 1.0 - TRACE:
+                    level = mesh.z_c[j] + pressure[i, j] / weight
+                lift -= (level - mesh.z_c[j]) * mesh.heave_area[i, j]
+    return lift
+
+
+@part
+def lift_of_piece(ra, za, rb, zb, level, whole):
+    """Integral of (level - z) r dr over a piece, or over its part below the level."""
+    if not whole:
+        if za >= level and zb >= level:
+            return 0.0
+        if za > level:
+            s = (za - level) / (za - zb)
+            ra += s * (rb - ra)
+            za = level
+        elif zb > level:
+            s = (level - za) / (zb - za)
+            rb = ra + s * (rb - ra)
+            zb = level
+    dr, dz = rb - ra, zb - za
+    return dr * ((level - za) * (ra + 0.5 * dr) - dz * (0.5 * ra + dr / 3.0))

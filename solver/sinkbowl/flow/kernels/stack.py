@@ -64,25 +64,18 @@ class Stack(NamedTuple):
 @part
 def coarsen(s, level):
     """Fill the coefficients of level + 1 from those of level."""
-    a = s.start[level]
-    n = s.columns[level]
-    b = s.start[level + 1]
-    m = s.columns[level + 1]
+    a, n = s.start[level], s.columns[level]
+    b, m = s.start[level + 1], s.columns[level + 1]
     half = s.right.dtype.type(0.5)
     for k in range(b, b + s.rows[level + 1] * m):
-        s.right[k] = 0
-        s.above[k] = 0
-        s.fixed[k] = 0
+        s.right[k] = s.above[k] = s.fixed[k] = 0
     used = s.used[level]
     for i in range(s.rows[level]):
-        fine = a + i * n
-        coarse = b + (i // 2) * m
+        fine, coarse = a + i * n, b + (i // 2) * m
         share = half if i % 2 == 1 else half - half
-        right = s.right[fine : fine + n]
-        above = s.above[fine : fine + n]
+        right, above = s.right[fine : fine + n], s.above[fine : fine + n]
         fixed = s.fixed[fine : fine + n]
-        sum_right = s.right[coarse : coarse + m]
-        sum_above = s.above[coarse : coarse + m]
+        sum_right, sum_above = s.right[coarse : coarse + m], s.above[coarse : coarse + m]
         sum_fixed = s.fixed[coarse : coarse + m]
         for j in range(used // 2):
             sum_fixed[j] += fixed[2 * j] + fixed[2 * j + 1]
@@ -97,20 +90,15 @@ def coarsen(s, level):
 def factorise_r(s, level):
     """Diagonal of a level (1 for cells without coupling: air, solid), tops, factors along r."""
     n = s.columns[level]
-    one = s.x.dtype.type(1.0)
-    least = s.x.dtype.type(LEAST_OWN)
+    one, least = s.x.dtype.type(1.0), s.x.dtype.type(LEAST_OWN)
     for i in range(s.rows[level]):
         row = s.start[level] + i * n
         fixed = s.fixed[row : row + n]
-        above = s.above[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
-        share_left = s.t[row - n : row]
-        share = s.t[row : row + n]
+        above, below = s.above[row : row + n], s.above[row - 1 : row + n - 1]
+        left, right = s.right[row - n : row], s.right[row : row + n]
+        share_left, share = s.t[row - n : row], s.t[row : row + n]
         diagonal = s.diagonal[row : row + n]
-        pivot = s.pivot_r[row : row + n]
-        factor = s.factor_r[row : row + n]
+        pivot, factor = s.pivot_r[row : row + n], s.factor_r[row : row + n]
         for j in range(s.used[level]):
             own = fixed[j] + above[j] + below[j]
             total = own + left[j] + right[j]
@@ -129,20 +117,15 @@ def factorise_r(s, level):
 @part
 def factorise_z(s, level):
     """Factors along z."""
-    n = s.columns[level]
-    m = s.rows[level]
-    a = s.start[level]
-    used = s.used[level]
-    one = s.x.dtype.type(1.0)
-    least = s.x.dtype.type(LEAST_OWN)
+    n, m = s.columns[level], s.rows[level]
+    a, used = s.start[level], s.used[level]
+    one, least = s.x.dtype.type(1.0), s.x.dtype.type(LEAST_OWN)
     for i in range(m):
         row = a + i * n
         diagonal = s.diagonal[row : row + n]
-        above = s.above[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
+        above, below = s.above[row : row + n], s.above[row - 1 : row + n - 1]
         fixed = s.fixed[row : row + n]
-        left = s.right[row - n : row]
-        right = s.right[row : row + n]
+        left, right = s.right[row - n : row], s.right[row : row + n]
         own = s.t[row : row + n]
         for j in range(used):
             across = fixed[j] + left[j] + right[j]
@@ -159,12 +142,9 @@ def factorise_z(s, level):
         i += 1
     for i in range(m):
         row = a + i * n
-        above = s.above[row : row + n]
-        below = s.above[row - 1 : row + n - 1]
-        surplus = s.t[row : row + n]
-        pivot = s.pivot_z[row : row + n]
-        lower = s.lower_z[row : row + n]
-        factor = s.factor_z[row : row + n]
+        above, below = s.above[row : row + n], s.above[row - 1 : row + n - 1]
+        surplus, pivot = s.t[row : row + n], s.pivot_z[row : row + n]
+        lower, factor = s.lower_z[row : row + n], s.factor_z[row : row + n]
         for j in range(used):
             pivot[j] = one / (surplus[j] + above[j])
             lower[j] = below[j] * pivot[j]
@@ -184,12 +164,9 @@ def load(s, right, above, fixed, own):
     n = s.columns[0]
     first = s.start[0]
     cells = s.rows[0] * n
-    left = right[first - n : first - n + cells]
-    below = above[first - 1 : first - 1 + cells]
-    to_right = right[first : first + cells]
-    to_above = above[first : first + cells]
-    to_none = fixed[first : first + cells]
-    here = own[first : first + cells]
+    left, to_right = right[first - n : first - n + cells], right[first : first + cells]
+    below, to_above = above[first - 1 : first - 1 + cells], above[first : first + cells]
+    to_none, here = fixed[first : first + cells], own[first : first + cells]
     for k in range(cells):
         alone = to_none[k] + to_right[k] + to_above[k] + left[k] + below[k] <= 0.0
         here[k] = 1.0 if alone else to_none[k]
@@ -212,8 +189,7 @@ def build(s, right, above, fixed, own):
         factorise_r(s, level)
         factorise_z(s, level)
     for k in range(s.x.shape[0]):
-        s.x[k] = 0
-        s.t[k] = 0
+        s.x[k] = s.t[k] = 0
 
 
 @part
@@ -229,39 +205,35 @@ def eliminate(x, lower, factor, used):
 
 
 @part
+def four(x, used, stride):
+    """The first `used` values of four lines `stride` apart."""
+    return (
+        x[:used],
+        x[stride : stride + used],
+        x[2 * stride : 2 * stride + used],
+        x[3 * stride : 3 * stride + used],
+    )
+
+
+@part
 def eliminate_four(x, lower, factor, used, stride):
     """The same along four lines `stride` apart at once."""
-    x0 = x[:used]
-    x1 = x[stride : stride + used]
-    x2 = x[2 * stride : 2 * stride + used]
-    x3 = x[3 * stride : 3 * stride + used]
-    l0 = lower[:used]
-    l1 = lower[stride : stride + used]
-    l2 = lower[2 * stride : 2 * stride + used]
-    l3 = lower[3 * stride : 3 * stride + used]
+    x0, x1, x2, x3 = four(x, used, stride)
+    l0, l1, l2, l3 = four(lower, used, stride)
     a, b, c, d = x0[0], x1[0], x2[0], x3[0]
     for j in range(1, used):
         a = x0[j] + l0[j] * a
         b = x1[j] + l1[j] * b
         c = x2[j] + l2[j] * c
         d = x3[j] + l3[j] * d
-        x0[j] = a
-        x1[j] = b
-        x2[j] = c
-        x3[j] = d
-    f0 = factor[:used]
-    f1 = factor[stride : stride + used]
-    f2 = factor[2 * stride : 2 * stride + used]
-    f3 = factor[3 * stride : 3 * stride + used]
+        x0[j], x1[j], x2[j], x3[j] = a, b, c, d
+    f0, f1, f2, f3 = four(factor, used, stride)
     for j in range(used - 2, -1, -1):
         a = x0[j] + f0[j] * a
         b = x1[j] + f1[j] * b
         c = x2[j] + f2[j] * c
         d = x3[j] + f3[j] * d
-        x0[j] = a
-        x1[j] = b
-        x2[j] = c
-        x3[j] = d
+        x0[j], x1[j], x2[j], x3[j] = a, b, c, d
 
 
 @part
@@ -280,21 +252,12 @@ def surplus_of_one(x, below, used):
 @part
 def surplus_of_four(x, below, used, stride):
     """The same along four lines `stride` apart at once."""
-    x0 = x[:used]
-    x1 = x[stride : stride + used]
-    x2 = x[2 * stride : 2 * stride + used]
-    x3 = x[3 * stride : 3 * stride + used]
-    c0 = below[:used]
-    c1 = below[stride : stride + used]
-    c2 = below[2 * stride : 2 * stride + used]
-    c3 = below[3 * stride : 3 * stride + used]
+    x0, x1, x2, x3 = four(x, used, stride)
+    c0, c1, c2, c3 = four(below, used, stride)
     a, b, c, d = x0[0], x1[0], x2[0], x3[0]
     for j in range(1, used):
         a = x0[j] + c0[j] * (a / (a + c0[j]))
         b = x1[j] + c1[j] * (b / (b + c1[j]))
         c = x2[j] + c2[j] * (c / (c + c2[j]))
         d = x3[j] + c3[j] * (d / (d + c3[j]))
-        x0[j] = a
-        x1[j] = b
-        x2[j] = c
-        x3[j] = d
+        x0[j], x1[j], x2[j], x3[j] = a, b, c, d

@@ -9,8 +9,7 @@ def total(water):
 
     water (nr, nz).
     """
-    result = 0.0
-    lost = 0.0
+    result = lost = 0.0
     for i in range(water.shape[0]):
         for j in range(water.shape[1]):
             x = water[i, j]

@@ -10,6 +10,21 @@ from . import kernel, part
 from .interface import TRACE, wet_share
 
 
+@part
+def swept_water(mesh, water, normal, offset, i, j, r0, r1, z0, z1, swept, work):
+    """Water in the part r0..r1, z0..z1 of a donor cell, whose open volume is `swept` with a sign.
+
+    A full cell gives water only, and none gives more than it has.
+    """
+    fraction = water[i, j] / mesh.volume[i, j]
+    share = 1.0 if fraction >= 1.0 - TRACE else 0.0
+    if TRACE < fraction < 1.0 - TRACE:
+        share = wet_share(mesh, normal, offset, i, j, r0, r1, z0, z1, work)
+        share = fraction if share < 0.0 else share
+    limit = max(water[i, j], 0.0)
+    return min(max(share * swept, -limit), limit)
+
+
 @kernel
 def flux_r(mesh, water, normal, offset, u_r, dt, work, flux):
     """Water through the radial faces in dt [m^3 per radian], outward positive (nr+1, nz).
@@ -26,15 +41,10 @@ def flux_r(mesh, water, normal, offset, u_r, dt, work, flux):
             d = i - 1 if swept > 0.0 else i
             reach = min(abs(u_r[i, j]) * dt, mesh.dr[d])
             r0 = mesh.r_f[i] - reach if swept > 0.0 else mesh.r_f[i]
-            fraction = water[d, j] / mesh.volume[d, j]
-            share = 1.0 if fraction >= 1.0 - TRACE else 0.0
-            if TRACE < fraction < 1.0 - TRACE:
-                share = wet_share(
-                    mesh, normal, offset, d, j, r0, r0 + reach, mesh.z_f[j], mesh.z_f[j + 1], work
-                )
-                share = fraction if share < 0.0 else share
-            limit = max(water[d, j], 0.0)
-            flux[i, j] = min(max(share * swept, -limit), limit)
+            z0, z1 = mesh.z_f[j], mesh.z_f[j + 1]
+            flux[i, j] = swept_water(
+                mesh, water, normal, offset, d, j, r0, r0 + reach, z0, z1, swept, work
+            )
 
 
 @kernel
@@ -42,62 +52,41 @@ def flux_z(mesh, water, normal, offset, u_z, speed, dt, work, flux):
     """Water through the horizontal faces in dt [m^3 per radian], upward positive (nr, nz+1).
 
     `speed` is the bowl's upward velocity, with which the faces move. Only water enters through the
-    bottom plane; water through the open top leaves the domain. water, offset (nr, nz); normal (nr,
-    nz, 2); u_z (nr, nz+1); work (4, 16, 2) is scratch space.
+    bottom plane; water through the open top leaves the domain. As `flux_r`; u_z (nr, nz+1).
     """
     nr, nz = water.shape
     for i in range(nr):
+        r0, r1 = mesh.r_f[i], mesh.r_f[i + 1]
         for j in range(nz + 1):
             relative = u_z[i, j] - speed
             swept = mesh.area_z[i, j] * relative * dt
-            if swept == 0.0:
+            d = j - 1 if swept > 0.0 else j
+            if swept == 0.0 or d == nz:
                 flux[i, j] = 0.0
                 continue
-            d = j - 1 if swept > 0.0 else j
             if d < 0:
                 flux[i, j] = swept
                 continue
-            if d == nz:
-                flux[i, j] = 0.0
-                continue
             reach = min(abs(relative) * dt, mesh.dz[d])
             z0 = mesh.z_f[j] - reach if swept > 0.0 else mesh.z_f[j]
-            fraction = water[i, d] / mesh.volume[i, d]
-            share = 1.0 if fraction >= 1.0 - TRACE else 0.0
-            if TRACE < fraction < 1.0 - TRACE:
-                share = wet_share(
-                    mesh, normal, offset, i, d, mesh.r_f[i], mesh.r_f[i + 1], z0, z0 + reach, work
-                )
-                share = fraction if share < 0.0 else share
-            limit = max(water[i, d], 0.0)
-            flux[i, j] = min(max(share * swept, -limit), limit)
-
-
-@kernel
-def dilation_r(mesh, u_r, dt, out):
-    """Volume leaving each cell through its radial faces in dt [m^3 per radian].
-
-    u_r (nr+1, nz); out (nr, nz).
-    """
-    nr, nz = out.shape
-    for i in range(nr):
-        for j in range(nz):
-            out[i, j] = dt * (mesh.area_r[i + 1, j] * u_r[i + 1, j] - mesh.area_r[i, j] * u_r[i, j])
-
-
-@kernel
-def dilation_z(mesh, u_z, speed, dt, out):
-    """Volume leaving each cell through its horizontal faces in dt [m^3 per radian].
-
-    u_z (nr, nz+1); out (nr, nz).
-    """
-    nr, nz = out.shape
-    for i in range(nr):
-        for j in range(nz):
-            out[i, j] = dt * (
-                mesh.area_z[i, j + 1] * (u_z[i, j + 1] - speed)
-                - mesh.area_z[i, j] * (u_z[i, j] - speed)
+            flux[i, j] = swept_water(
+                mesh, water, normal, offset, i, d, r0, r1, z0, z0 + reach, swept, work
             )
+
+
+@kernel
+def dilation(area, u, speed, dt, di, dj, out):
+    """Volume leaving each cell through its two faces across one axis in dt [m^3 per radian].
+
+    area, u (nr+1, nz) with di = 1, dj = 0 along r, (nr, nz+1) with 0 and 1 along z; speed: of the
+    faces [m/s]; out (nr, nz).
+    """
+    nr, nz = out.shape
+    for i in range(nr):
+        low, high = area[i, :nz], area[i + di, dj : dj + nz]
+        u_low, u_high = u[i, :nz], u[i + di, dj : dj + nz]
+        for j in range(nz):
+            out[i, j] = dt * (high[j] * (u_high[j] - speed) - low[j] * (u_low[j] - speed))
 
 
 @kernel
@@ -113,29 +102,16 @@ def half_full(mesh, water, mask):
 
 
 @kernel
-def apply_flux_r(flux, mask, dilation, sign, water):
-    """Add the radial fluxes and sign times the dilation of marked cells to the water.
+def apply_flux(flux, mask, dilation, sign, di, dj, water):
+    """Add the fluxes across one axis and sign times the dilation of marked cells to the water.
 
-    flux (nr+1, nz); mask, dilation, water (nr, nz).
+    flux, di, dj: as u in `dilation`; mask, dilation, water (nr, nz).
     """
     nr, nz = water.shape
     for i in range(nr):
+        low, high = flux[i, :nz], flux[i + di, dj : dj + nz]
         for j in range(nz):
-            water[i, j] += flux[i, j] - flux[i + 1, j]
-            if mask[i, j]:
-                water[i, j] += sign * dilation[i, j]
-
-
-@kernel
-def apply_flux_z(flux, mask, dilation, sign, water):
-    """Add the vertical fluxes and sign times the dilation of marked cells to the water.
-
-    flux (nr, nz+1); mask, dilation, water (nr, nz).
-    """
-    nr, nz = water.shape
-    for i in range(nr):
-        for j in range(nz):
-            water[i, j] += flux[i, j] - flux[i, j + 1]
+            water[i, j] += low[j] - high[j]
             if mask[i, j]:
                 water[i, j] += sign * dilation[i, j]
 
@@ -144,9 +120,7 @@ def apply_flux_z(flux, mask, dilation, sign, water):
 def best_neighbour(mesh, water, i, j, wanted):
     """Open neighbour with most space (wanted > 0) or most water (wanted < 0)."""
     nr, nz = water.shape
-    best_i = -1
-    best_j = -1
-    best = 0.0
+    best_i, best_j, best = -1, -1, 0.0
     for d in range(4):
         a = i + (1 if d == 0 else (-1 if d == 1 else 0))
         b = j + (1 if d == 2 else (-1 if d == 3 else 0))
@@ -161,9 +135,7 @@ def best_neighbour(mesh, water, i, j, wanted):
         else:
             score = 1e-6 * mesh.volume[a, b]
         if score > best:
-            best = score
-            best_i = a
-            best_j = b
+            best_i, best_j, best = a, b, score
     return best_i, best_j
 
 

@@ -26,9 +26,7 @@ def cell_stress(mesh, liquid, width, height, viscosity, speed, u_r, u_z, s_rr, s
     nr, nz = liquid.shape
     for i in range(nr):
         for j in range(nz):
-            s_rr[i, j] = 0.0
-            s_zz[i, j] = 0.0
-            s_tt[i, j] = 0.0
+            s_rr[i, j] = s_zz[i, j] = s_tt[i, j] = 0.0
             if not liquid[i, j]:
                 continue
             left = u_r[i, j] if mesh.area_r[i, j] > 0.0 else 0.0
@@ -106,8 +104,7 @@ def push_r(mesh, extended, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, 
     nr, nz = liquid.shape
     for i in range(1, nr):
         for j in range(nz):
-            a = liquid[i - 1, j]
-            b = liquid[i, j]
+            a, b = liquid[i - 1, j], liquid[i, j]
             if mesh.area_r[i, j] <= 0.0 or not (a or b):
                 continue
             r = mesh.r_f[i]
@@ -118,8 +115,7 @@ def push_r(mesh, extended, liquid, size, most, viscosity, dt, s_rr, s_tt, s_nn, 
                 drive = s_rr[i, j] * mesh.r_c[i] - s_rr[i - 1, j] * mesh.r_c[i - 1] - hoop
                 u_r[i, j] += step * drive / (r * between)
             else:
-                k = i - 1 if a else i
-                other = i if a else i - 1
+                k, other = (i - 1, i) if a else (i, i - 1)
                 distance = surface_distance(
                     extended[k, j], mesh.dr[k], extended[other, j], mesh.dr[other]
                 )
@@ -141,8 +137,7 @@ def push_z(mesh, extended, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, 
     shear = 0.0
     for i in range(nr):
         for j in range(1, nz):
-            a = liquid[i, j - 1]
-            b = liquid[i, j]
+            a, b = liquid[i, j - 1], liquid[i, j]
             if mesh.area_z[i, j] <= 0.0 or not (a or b):
                 continue
             between = mesh.z_c[j] - mesh.z_c[j - 1]
@@ -150,8 +145,7 @@ def push_z(mesh, extended, liquid, size, most, viscosity, dt, s_zz, s_nn, s_rz, 
             if a and b:
                 u_z[i, j] += step * (s_zz[i, j] - s_zz[i, j - 1]) / between
             else:
-                k = j - 1 if a else j
-                other = j if a else j - 1
+                k, other = (j - 1, j) if a else (j, j - 1)
                 distance = surface_distance(
                     extended[i, k], mesh.dz[k], extended[i, other], mesh.dz[other]
                 )
