@@ -97,9 +97,7 @@ def test_a_wall_that_would_cross_itself_when_it_is_thickened_is_refused(shape):
 @pytest.mark.parametrize("slope", [0.01, 1.0, math.pi / 2, math.pi])
 def test_the_meniscus_of_a_hole_of_metres_is_that_of_a_straight_edge(radius, slope):
     """2 sin(slope / 2) in capillary lengths (Young-Laplace in two dimensions), plus O(1 / radius).
-
-    Stated tolerance: one over the radius, the size of the first term that is left out.
-    """
+    Stated tolerance: one over the radius, the size of the first term that is left out."""
     straight = 2.0 * math.sin(0.5 * slope)
     head = cap_head(radius, slope)
     print(head, straight)

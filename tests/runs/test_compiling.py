@@ -59,11 +59,9 @@ def dying(signal_or_code: int) -> list[str]:
 @pytest.mark.slow
 @pytest.mark.skipif(cores() < 2, reason="kernels are compiled side by side on two cores")
 def test_nothing_is_left_to_compile_after_the_two_processes(tmp_path):
-    """Stated tolerance: none. A kernel in neither half would be compiled by the run itself.
-
-    The third time from a copy of the package: numba takes nothing from the cache that was compiled
-    from another place.
-    """
+    """Stated tolerance: none. A kernel in neither half would be compiled by the run itself. The
+    third time from a copy of the package: numba takes nothing from the cache that was compiled from
+    another place."""
     here = Path(sinkbowl.__file__).parent
     elsewhere = shutil.copytree(here, tmp_path / "elsewhere" / "sinkbowl").parent
     command = [sys.executable, "-c", COLD, tmp_path / "run.h5", Path(__file__).parents[1]]

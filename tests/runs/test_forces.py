@@ -73,12 +73,10 @@ def still(tmp_path_factory: pytest.TempPathFactory) -> Result:
 
 
 def test_the_forces_add_up_to_mass_times_acceleration(sunk):
-    """Newton's second law, step by step, with the acceleration from the stored speeds.
-
-    The solver advances the speed with just these forces, and a cup's inner volume is straight
-    between the heights of its table, so what remains is round-off: speeds near 1 m/s, differences
-    over steps of 1e-4 s, 1e-12 of gravity. The ring's lift is more than 1e-3 of the weight.
-    """
+    """Newton's second law, step by step, with the acceleration from the stored speeds. The solver
+    advances the speed with just these forces, and a cup's inner volume is straight between the
+    heights of its table, so what remains is round-off: speeds near 1 m/s, differences over steps of
+    1e-4 s, 1e-12 of gravity. The ring's lift is more than 1e-3 of the weight."""
     forces = step_forces(sunk)
     assert len(forces.t) > 20
     worst = float(np.max(np.abs(unbalanced(forces))) / -forces.weight)
@@ -88,11 +86,9 @@ def test_the_forces_add_up_to_mass_times_acceleration(sunk):
 
 @pytest.mark.slow
 def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path):
-    """Newton's second law where the grid's wall is thicker than the case's.
-
-    The water that the wall keeps out weighs on the bowl as it did when the step began, and is told
-    here at its end: apart they are by what a step changes of it, within the table's 1e-6.
-    """
+    """Newton's second law where the grid's wall is thicker than the case's. The water that the wall
+    keeps out weighs on the bowl as it did when the step began, and is told here at its end: apart
+    they are by what a step changes of it, within the table's 1e-6."""
     path = tmp_path / "thin.h5"
     run(case_of(THIN_CAP), path)
     result = read_result(path)
@@ -110,9 +106,7 @@ def test_a_thickened_wall_keeps_the_balance_to_one_step(tmp_path):
 
 def test_the_ring_is_lifted_by_the_water_that_it_displaces(sunk):
     """Archimedes: the lift of the bare cup's closed form, and that of the ring where there is one.
-
-    Radius 50 mm, walls and base 10 mm, hole 40 mm; the hole's plug counts as water inside.
-    """
+    Radius 50 mm, walls and base 10 mm, hole 40 mm; the hole's plug counts as water inside."""
     forces, history = step_forces(sunk), sunk.history
     rows = slice(1, 1 + len(forces.t))
     level = history["inner_level"][rows]

@@ -74,11 +74,9 @@ def test_heavy_bowl_has_no_gate_to_open():
 
 
 def test_lidded_bowl_at_rest_keeps_its_archimedes_draft():
-    """The lid carries the water's pressure to the bowl: a dry bowl displaces its mass.
-
-    Only the meniscus at its outer wall pulls it down, by 2 pi R sigma cos(angle): no more than that
-    over rho g A, plus what it swings beyond, twice that.
-    """
+    """The lid carries the water's pressure to the bowl: a dry bowl displaces its mass. Only the
+    meniscus at its outer wall pulls it down, by 2 pi R sigma cos(angle): no more than that over rho
+    g A, plus what it swings beyond, twice that."""
     case = small_cup(16.0)
     sim = initialise(case)
     start = sim.draft

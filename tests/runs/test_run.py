@@ -40,11 +40,9 @@ def test_heavy_cup_sinks_and_the_file_says_what_the_call_returns(sunk):
 
 
 def test_events_come_in_order_and_at_what_they_name(sunk):
-    """Start, rim under, full; times are between the rows that they part.
-
-    A time is read off a straight line between two rows, and the history is no straighter than its
-    steps: a step's change is the tolerance.
-    """
+    """Start, rim under, full; times are between the rows that they part. A time is read off a
+    straight line between two rows, and the history is no straighter than its steps: a step's change
+    is the tolerance."""
     _, result, _ = sunk
     events, history = result.events, result.history
     assert set(events) <= set(EVENT_WORDS)
@@ -59,10 +57,8 @@ def test_events_come_in_order_and_at_what_they_name(sunk):
 
 
 def test_sinking_time_is_near_the_reduced_model(sunk):
-    """The package's heave model with its own discharge coefficient; a tenth of the cells' doing.
-
-    15 %: ten cells across the hole, and a model that is 10 % slow at such holes (design).
-    """
+    """The package's heave model with its own discharge coefficient; a tenth of the cells' doing. 15
+    %: ten cells across the hole, and a model that is 10 % slow at such holes (design)."""
     reduced = MODELS["heave"](case_of(STEEL)).sinking_time
     found = sunk[0].sinking_time
     assert found == pytest.approx(reduced, rel=0.15), f"flow {found:.3f} s, heave {reduced:.3f} s"
@@ -77,10 +73,8 @@ def test_water_volume_is_closed_at_every_step(sunk):
 
 
 def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(sunk):
-    """Continuity: at first there is no other way in or out.
-
-    What `give_back` moves through the hole's plane counts as flow; round-off of some 300 steps.
-    """
+    """Continuity: at first there is no other way in or out. What `give_back` moves through the
+    hole's plane counts as flow; round-off of some 300 steps."""
     _, result, _ = sunk
     history = result.history
     early = history["t"] < 0.2
@@ -93,9 +87,7 @@ def test_inner_volume_is_what_came_through_the_hole_until_the_jet_tops_the_rim(s
 
 def test_history_is_consistent_with_itself(sunk):
     """head = draft - edge - level, draft grows by the last speed times dt, volume and level match.
-
-    The level is read off a table, good to 1e-7 of the height but for the step at the inner base.
-    """
+    The level is read off a table, good to 1e-7 of the height but for the step at the inner base."""
     _, result, _ = sunk
     history, bowl = result.history, result.case.bowl
     assert history["t"][1:] - history["t"][:-1] == pytest.approx(history["dt"][1:], rel=1e-9)

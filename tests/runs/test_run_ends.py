@@ -96,9 +96,7 @@ def test_push_starts_the_bowl_downwards_and_the_water_takes_its_share(tmp_path):
 
 def test_push_is_shared_at_once_by_bowl_water_and_the_fluid_in_the_hole(tmp_path):
     """Speed and flow of the inertia matrix (Lamb's disc, half a spheroid, Rayleigh's hole), 10 %.
-
-    Within 0.2 ms, in short steps: the water still rests as the bowl begins to move.
-    """
+    Within 0.2 ms, in short steps: the water still rests as the bowl begins to move."""
     case = load_case(shipped_case("lily-bowl"))
     case = replace(case, flow=replace(case.flow, hole="resolved"))
     stop = Interruption(2e-4, KeyboardInterrupt())
@@ -126,11 +124,9 @@ def test_dropped_bowl_meets_the_water_at_its_free_fall_speed(tmp_path):
 
 @pytest.mark.slow
 def test_bowl_lighter_than_water_ends_half_sunk_at_its_archimedes_draft(tmp_path):
-    """Draft at which solid below the water, times its density, is the mass; levels equal.
-
-    It bobs on without viscosity; the means over five periods that end the run are good to half a
-    per cent of the height.
-    """
+    """Draft at which solid below the water, times its density, is the mass; levels equal. It bobs
+    on without viscosity; the means over five periods that end the run are good to half a per cent
+    of the height."""
     case = thick_cup(500.0)
     outcome = run(case, tmp_path / "cup.h5", frame_interval=1.0)
     result = read_result(tmp_path / "cup.h5")

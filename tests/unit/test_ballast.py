@@ -53,10 +53,8 @@ def loaded(*tables: str) -> Case:
 
 @pytest.mark.parametrize("piece", PIECES)
 def test_volume_and_moments_are_integrals_of_the_area(piece):
-    """And all of it by Pappus: 2 pi R times the section's area, its moment that times z.
-
-    Both areas from first principles: between two circles, or over the chord of a round section.
-    """
+    """And all of it by Pappus: 2 pi R times the section's area, its moment that times z. Both areas
+    from first principles: between two circles, or over the chord of a round section."""
 
     def area(z: float) -> float:
         if isinstance(piece, Tube):
@@ -105,10 +103,8 @@ def test_a_band_on_the_inner_wall_grows_inwards():
 
 
 def test_a_cup_with_a_washer_and_a_band_floats_by_archimedes():
-    """Draft, mean density, centre and metacentric height of the dry cup by hand.
-
-    All ballast is under water; KB and KG by moments, BM = I/V (textbook naval hydrostatics).
-    """
+    """Draft, mean density, centre and metacentric height of the dry cup by hand. All ballast is
+    under water; KB and KG by moments, BM = I/V (textbook naval hydrostatics)."""
     case, area = loaded(WASHER, BAND), math.pi * RADIUS**2
     washer, band = (piece.volume for piece in case.outer_ballast.pieces)
     mass = MASS + 7850 * washer + 0.030

@@ -44,9 +44,7 @@ def test_capillary_length_of_water_at_20_degrees():
 )
 def test_hole_holds_the_head_of_its_steepest_cap(diameter, angle, head):
     """Pinned, or sliding off over a base that wets at 60 degrees; Young-Laplace with gravity.
-
-    Computed independently; static heads to 1 %.
-    """
+    Computed independently; static heads to 1 %."""
     found = hole_breakthrough_head(diameter / 1e3, WATER, np.radians(angle)) * 1e3
     assert found == pytest.approx(head, rel=0.01), f"{found:.3f} mm against {head} mm"
 
@@ -63,10 +61,8 @@ def test_tiny_hole_follows_the_small_hole_law(angle):
 @pytest.mark.parametrize(("diameter", "head"), [(1.0, 29.72), (2.0, 14.86), (3.0, 9.91)])
 def test_pinned_cap_holds_hardly_more_than_the_head_of_its_curvature(diameter, head):
     """4 sigma / (rho g d) at 20 degC (derived): half a sphere; the weight of its water adds d/3.
-
     The weight of a half sphere spread over the hole is a head of d/3, on top; what gravity takes
-    from its curvature is of the next order in d, and stays below another d/3 here.
-    """
+    from its curvature is of the next order in d, and stays below another d/3 here."""
     assert 4e3 * capillary_length(WATER) ** 2 / (diameter * 1e-3) == pytest.approx(head, abs=5e-3)
     held = hole_breakthrough_head(diameter / 1e3, WATER, np.pi) * 1e3
     assert head + diameter / 3.0 < held + 5e-3 < head + diameter * 2.0 / 3.0, f"{held:.3f} mm"
@@ -100,10 +96,8 @@ def test_wide_rim_floods_at_the_depth_of_a_straight_one(angle, depth):
 
 
 def test_pinned_disc_sinks_to_its_published_depth_and_load():
-    """Radius 10 mm, psi = 90 degrees: 3.454 mm and 1.549 g (Young-Laplace, computed), 1 %.
-
-    The load is the water missing above the disc and the pull of the surface around it.
-    """
+    """Radius 10 mm, psi = 90 degrees: 3.454 mm and 1.549 g (Young-Laplace, computed), 1 %. The load
+    is the water missing above the disc and the pull of the surface around it."""
     depth = rim_lag(0.01, WATER, np.radians(90.0))
     assert depth * 1e3 == pytest.approx(3.454, rel=0.01), f"{depth * 1e3:.4f} mm"
     load = WATER.density * np.pi * 0.01**2 * depth
@@ -132,10 +126,8 @@ def test_wide_hole_is_open_and_needs_no_push():
 
 
 def test_push_is_force_on_the_waterplane_and_energy_of_a_spring():
-    """Straight wall: F = rho g A x, impulse = x sqrt(rho g A (m + m_a)) (exact oscillator).
-
-    x is the missing head, m_a = 4/3 rho R^3 of a surface disc (Lamb).
-    """
+    """Straight wall: F = rho g A x, impulse = x sqrt(rho g A (m + m_a)) (exact oscillator). x is
+    the missing head, m_a = 4/3 rho R^3 of a surface disc (Lamb)."""
     case = light_cup(1.0)
     gate = hole_gate(case)
     assert gate.plugged
@@ -152,10 +144,8 @@ def test_push_is_force_on_the_waterplane_and_energy_of_a_spring():
 
 @pytest.mark.parametrize("share", [1e-2, 1e-5, 1e-8, 1e-12, 1e-15])
 def test_hardly_missing_head_takes_the_push_of_a_spring(share):
-    """Impulse x sqrt(k M) as above, down to a missing head of round-off and without a warning.
-
-    The energy is a difference of larger ones, m g D, which leaves their round-off.
-    """
+    """Impulse x sqrt(k M) as above, down to a missing head of round-off and without a warning. The
+    energy is a difference of larger ones, m g D, which leaves their round-off."""
     needed = hole_breakthrough_head(1.0e-3, WATER, np.radians(60.0))
     buoyancy = WATER.density * np.pi * 0.05**2
     mass = buoyancy * (needed * (1.0 - share) + 0.5e-3)

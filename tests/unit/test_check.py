@@ -226,10 +226,8 @@ def test_top_heavy_cup_tips():
 
 def test_outcome_tells_when_a_tall_cup_tips():
     """Statics alone: the level is then the first that no heel holds, and comes later than in an
-    upright cup, whose head is larger by up to 1 / cos(heel) (test_heeled_filling.py).
-
-    The falling body has no water inside to run to one side.
-    """
+    upright cup, whose head is larger by up to 1 / cos(heel) (test_heeled_filling.py). The falling
+    body has no water inside to run to one side."""
     case = top_heavy_cup(5.0)
     curve = stability_curve(case)
     assert curve.tipping_level is not None

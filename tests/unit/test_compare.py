@@ -108,11 +108,9 @@ def test_a_ratio_is_the_models_time_over_the_flow_solvers():
 
 @pytest.mark.slow
 def test_every_model_is_solved_for_the_case_in_the_result_file(tmp_path):
-    """The run is the closed form of the quasi-static filling: that model must agree with it.
-
-    The model's clock starts with the hole dry, the closed form's with the hole full: in between
-    lies the base's thickness over the speed in the hole, at the dry draft by Torricelli's law.
-    """
+    """The run is the closed form of the quasi-static filling: that model must agree with it. The
+    model's clock starts with the hole dry, the closed form's with the hole full: in between lies
+    the base's thickness over the speed in the hole, at the dry draft by Torricelli's law."""
     figures = compare(read_result(write_result(tmp_path / "run.h5"))).as_dict()
     assert set(figures["reduced"]) == {"corrected", "quasi-static", "heave", "falling"}
     dry_draft = MASS / (DENSITY * math.pi * RADIUS**2)

@@ -90,9 +90,7 @@ FRESH = Path(__file__).parents[1] / "benchmarks/mapping/fresh/releases.csv"
 @pytest.mark.slow
 def test_of_bowls_drawn_anew_and_never_fitted_the_interval_holds_as_many_as_it_says():
     """Sixty bowls, three releases each; 52 or more of 58 at 95 % (binomial, 99 % of the chances).
-
-    Two of the sixty go under at once and have no best time. Median error: the package's own aim.
-    """
+    Two of the sixty go under at once and have no best time. Median error: the package's own aim."""
     times: dict[str, list[float]] = {}
     for line in read(FRESH):
         times.setdefault(line["bowl"], []).append(float(line["rim [s]"]))
@@ -229,10 +227,10 @@ def test_a_bowl_that_nearly_stalls_before_its_rim_is_said_to_be_sensitive_and_wi
         speed = 1.0 - (1.0 - least) * np.exp(-(((t - 0.8) / 0.05) ** 2))
         draft = np.concatenate(([0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(t))))
         assert nearly_stalls(t, draft, speed, 1.0) is stalls
-    assert widened({"grid": 0.03}, False) == {"grid": 0.03}
-    parts = widened({"grid": 0.03, "map": 0.04}, True)
+    assert widened({"grid": 0.03}, 0.0) == {"grid": 0.03}
+    parts = widened({"grid": 0.03, "map": 0.04}, STALL_HALF)
     assert math.hypot(*parts.values()) == pytest.approx(STALL_HALF)
-    assert widened({"map": 0.5}, True) == {"map": 0.5}
+    assert widened({"map": 0.5}, STALL_HALF) == {"map": 0.5}
 
 
 @pytest.mark.parametrize(("hole", "time", "sensitive"), [(40, 0.5, True), (4, 54.0, False)])

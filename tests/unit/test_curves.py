@@ -88,9 +88,7 @@ def test_a_run_is_a_dimensionless_point(point):
 @pytest.mark.slow
 def test_a_quasi_static_run_has_the_quasi_static_model_s_time(point):
     """The made-up run is Torricelli's closed form, and starts with the hole's plug already full.
-
-    The model fills that first, at the starting head: base / (C sqrt(2 g head)) longer.
-    """
+    The model fills that first, at the starting head: base / (C sqrt(2 g head)) longer."""
     plug = BASE / (DISCHARGE * math.sqrt(2 * GRAVITY * filling(2).head[0]))
     run = filling(2).t[-1]  # what axisymmetry shifts is in the point's time and not in the run's
     assert point.deviation("quasi-static") == pytest.approx(

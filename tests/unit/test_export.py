@@ -131,9 +131,7 @@ def test_neighbours_share_the_points_at_which_the_wall_crosses_their_border(cap,
 )
 def test_open_polygons_and_the_solid_fill_the_grid(radii, turn, on_grid, lines):
     """Random star-shaped solids, some with their corners on grid lines; Pappus for all volumes.
-
-    Corners nearer to a grid line than SAME_PLACE of a cell are moved onto it.
-    """
+    Corners nearer to a grid line than SAME_PLACE of a cell are moved onto it."""
     angle = 2.0 * math.pi * (np.arange(len(radii)) + 0.5 * turn) / len(radii)
     solid = (
         np.array([2.0, 0.0])

@@ -148,10 +148,8 @@ def test_the_still_surface_stays_and_the_bowl_moves_down_with_its_draft(result):
 
 @pytest.mark.parametrize("older", [False, True])
 def test_the_tub_s_floor_stands_at_its_depth(older, tmp_path):
-    """65 mm under the still surface in all frames; below it paper, in deep tubs water.
-
-    Older files say it in the case's text alone.
-    """
+    """65 mm under the still surface in all frames; below it paper, in deep tubs water. Older files
+    say it in the case's text alone."""
     path = write_result(tmp_path / "run.h5", frames=5)
     with edited(path) as file:
         if older:
@@ -173,10 +171,8 @@ def test_the_tub_s_floor_stands_at_its_depth(older, tmp_path):
 
 @pytest.mark.parametrize("older", [False, True])
 def test_the_ring_is_drawn_as_the_case_has_it(older, tmp_path):
-    """Its outline from the file, or of older files from the case; Pappus for its area.
-
-    A polygon of n corners has sin(2 pi/n)/(2 pi/n) of its circle's area, 0.997 for 48.
-    """
+    """Its outline from the file, or of older files from the case; Pappus for its area. A polygon of
+    n corners has sin(2 pi/n)/(2 pi/n) of its circle's area, 0.997 for 48."""
     ring = Ring(mass=0.05, radius=0.03, height=-0.004, density=8500.0)
     path = write_result(tmp_path / "run.h5", frames=2)
     with edited(path) as file:

@@ -69,12 +69,10 @@ def constant_laws(holes: np.ndarray, times: np.ndarray, timing: float) -> TimedT
 
 
 def test_a_nonlinear_fit_gives_the_certified_values_of_misra1a():
-    """NIST StRD, nonlinear regression, Misra1a: y = b1 (1 - exp(-b2 x)).
-
-    Certified (11 digits, from memory; the data reproduce them): b1 = 238.94212918 with standard
-    deviation 2.7070075241, b2 = 5.5015643181e-4 with 7.2668688436e-6, residual sum of squares
-    0.12455138894. Unit errors: the deviations are those of the covariance times sqrt(RSS / 12).
-    """
+    """NIST StRD, nonlinear regression, Misra1a: y = b1 (1 - exp(-b2 x)). Certified (11 digits, from
+    memory; the data reproduce them): b1 = 238.94212918 with standard deviation 2.7070075241, b2 =
+    5.5015643181e-4 with 7.2668688436e-6, residual sum of squares 0.12455138894. Unit errors: the
+    deviations are those of the covariance times sqrt(RSS / 12)."""
     y, x = MISRA1A.T
     found = fit_parameters(
         lambda b: b[0] * (1 - np.exp(-1e-4 * b[1] * x)),
@@ -143,10 +141,8 @@ def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent():
 @pytest.mark.parametrize("hole_error", [0.0, 5e-5])
 def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error):
     """300 noisy sets of the closed form; 95 % within 3 standard deviations of a binomial share.
-
     Every hole has its own unknown error, shared by its three trials, besides the timing. Widening
-    where chi^2 is large by chance lifts the share a little, at most by the 5 % of such sets.
-    """
+    where chi^2 is large by chance lifts the share a little, at most by the 5 % of such sets."""
     clean, rng, hits, sets = timed(HOLES, 3, hole_error), np.random.default_rng(7), 0, 300
     everything = np.arange(len(clean.time))
     for _ in range(sets):
@@ -161,11 +157,9 @@ def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error)
 
 @pytest.mark.parametrize("holes", [HOLES, HOLES[:1]])
 def test_the_interval_by_the_trials_own_scatter_is_right_too(holes):
-    """300 noisy sets of four trials a hole, of which nothing is known of the timing.
-
-    95 % within 3 binomial deviations. With the normal quantile a single hole would have 86 % (the
-    chance of |t_3| < 1.96).
-    """
+    """300 noisy sets of four trials a hole, of which nothing is known of the timing. 95 % within 3
+    binomial deviations. With the normal quantile a single hole would have 86 % (the chance of |t_3|
+    < 1.96)."""
     clean, rng, hits, sets = timed(holes, 4), np.random.default_rng(11), 0, 300
     everything = np.arange(len(clean.time))
     for _ in range(sets):
@@ -278,11 +272,9 @@ def test_one_hole_is_drawn_as_what_it_tells(monkeypatch):
 
 
 def test_plugged_and_started_holes_enclose_the_contact_angle():
-    """Holes that a meniscus of 50 deg would hold, or not, by the law of small holes.
-
-    H = 4 sigma sin(theta) / (rho g d) (Young-Laplace; references with 4 sigma / (rho g d) for the
-    steepest meniscus). Gravity on the meniscus moves it by 5 % here, 2 deg of angle.
-    """
+    """Holes that a meniscus of 50 deg would hold, or not, by the law of small holes. H = 4 sigma
+    sin(theta) / (rho g d) (Young-Laplace; references with 4 sigma / (rho g d) for the steepest
+    meniscus). Gravity on the meniscus moves it by 5 % here, 2 deg of angle."""
     case = cup_case()
     head = 0.2 / (998.2072 * math.pi * 0.05**2) - 0.002
     critical = 4 * 0.072736 * math.sin(math.radians(50)) / (998.2072 * GRAVITY * head)

@@ -100,10 +100,8 @@ def test_thickened_wall_spans_two_cells_everywhere(name, cell):
 
 @pytest.mark.parametrize("cell", [None, 3e-3, 5e-3])
 def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell):
-    """Levels equal at the Archimedes draft: no force is left.
-
-    1e-4 g on a thickened wall, whose closed slivers (below 2 % of a cell) hold no water.
-    """
+    """Levels equal at the Archimedes draft: no force is left. 1e-4 g on a thickened wall, whose
+    closed slivers (below 2 % of a cell) hold no water."""
     case = load_case(shipped_cases()["beech-dish-bare"])
     case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
     sim = initialise(case)

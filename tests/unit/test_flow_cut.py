@@ -55,11 +55,9 @@ def star(radii: list[float]) -> FloatArray:
 
 @pytest.mark.parametrize("cells", [7, 16, 33])
 def test_slices_of_a_sphere_are_spherical_segments(cells):
-    """Segment between two heights: pi (a^2 z - z^3 / 3); Archimedes, On the Sphere.
-
-    The outline's chords lose half the square of a step's angle at most, of the disc in which the
-    slice lies; 1e-5 at 720 steps.
-    """
+    """Segment between two heights: pi (a^2 z - z^3 / 3); Archimedes, On the Sphere. The outline's
+    chords lose half the square of a step's angle at most, of the disc in which the slice lies; 1e-5
+    at 720 steps."""
     grid, a = even_grid(cells), 0.06
     z = np.clip(grid.z_f, -a, a)
     exact = 0.5 * np.diff(a * a * z - z**3 / 3.0)
@@ -148,10 +146,8 @@ def test_a_line_meets_a_sphere_at_the_chord():
 
 @pytest.mark.parametrize("cells", [7, 16])
 def test_faces_of_a_cone_are_annuli_and_cylinders(cells):
-    """Level faces: r dr up to R(z); upright faces: radius times the length above the slope.
-
-    Faces are looked at 1e-9 m beside the line, which shifts an edge of slope 2 by 2e-9 m.
-    """
+    """Level faces: r dr up to R(z); upright faces: radius times the length above the slope. Faces
+    are looked at 1e-9 m beside the line, which shifts an edge of slope 2 by 2e-9 m."""
     grid = even_grid(cells)
     along_r, along_z = face_parts(grid, CONE)
     inside = (grid.z_f > -0.07) & (grid.z_f < 0.05)

@@ -183,11 +183,9 @@ def test_aligned_walls_take_the_bowls_velocity_across_and_the_waters_along():
 
 @pytest.mark.parametrize("along", [0.8, -1.7])
 def test_flow_along_a_slanted_wall_is_continued_into_it(along):
-    """Free slip: what has no part across the wall passes on unchanged.
-
-    On the faces that have both components beside them and whose normal is that of the straight
-    part of the ring's outer side within a hundredth; the normal part then left is of that size.
-    """
+    """Free slip: what has no part across the wall passes on unchanged. On the faces that have both
+    components beside them and whose normal is that of the straight part of the ring's outer side
+    within a hundredth; the normal part then left is of that size."""
     ops, state = full_tank(*slanted_tank(0.0025))
     slope = np.array([0.03, 0.09]) / np.hypot(0.03, 0.09)
     across = np.array([-slope[1], slope[0]])

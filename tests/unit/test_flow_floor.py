@@ -57,10 +57,8 @@ def divergence(state: FlowState, ops: FlowOperators) -> float:
     ("edge", "before", "after"), [(1.0 - LEAST, -1, 1), (1.0 - REOPENED, 1, -1)]
 )
 def test_a_row_closes_and_opens_without_a_trace_in_water_or_divergence(edge, before, after):
-    """From first principles: both are sums, which joining and parting must keep.
-
-    The floor moves by 2e-10 of a cell, from just before a row closes, or opens, to just after it.
-    """
+    """From first principles: both are sums, which joining and parting must keep. The floor moves by
+    2e-10 of a cell, from just before a row closes, or opens, to just after it."""
     ops, state = tank()
     if before > 0:
         move_floor(state, ops, 0.7 * CELL)

@@ -53,10 +53,8 @@ def test_water_that_moves_with_the_bowl_feels_nothing(outline):
 
 
 def test_what_the_water_loses_the_bowl_gets():
-    """Momentum of the water and of a block on grid lines together: kept to round-off.
-
-    The water moves near the block only, so that the tank's walls take nothing.
-    """
+    """Momentum of the water and of a block on grid lines together: kept to round-off. The water
+    moves near the block only, so that the tank's walls take nothing."""
     grid, solid, state = in_water(BLOCK)
     random = np.random.default_rng(4)
     state.u_z_old[:16, 5:16] = random.normal(size=(16, 11))
@@ -106,9 +104,7 @@ def steps(sim: Simulation, end: float) -> list[float]:
 
 def test_flow_of_vanishing_viscosity_is_that_along_slip_walls():
     """From first principles: a billionth of water's viscosity moves the draft by less than 1e-9.
-
-    0.1 s, before the splash makes the flow unstable to round-off.
-    """
+    0.1 s, before the splash makes the flow unstable to round-off."""
     case = case_of(STEEL)
     slip = replace(case, flow=replace(case.flow, wall="slip"))
     thin = replace(slip.water, viscosity=1e-9 * slip.water.viscosity)

@@ -87,10 +87,8 @@ def test_wet_shares_of_two_halves_of_a_cell_add_up_to_its_water():
 
 @pytest.mark.parametrize("cells", [24, 48])
 def test_normal_of_a_ball_of_water_points_away_from_its_centre(cells):
-    """Youngs' normals have a fixed error of some degrees on a circle; 10 degrees at most.
-
-    Bound from Youngs 1982's weights on a plane at any angle (common practice, no source).
-    """
+    """Youngs' normals have a fixed error of some degrees on a circle; 10 degrees at most. Bound
+    from Youngs 1982's weights on a plane at any angle (common practice, no source)."""
     grid = uniform_grid(0.1, -0.1, 0.1, cells, 2 * cells)
     ops, state = tank(grid, place_solid(grid, None))
     state.water[:] = sphere_of_water(ops, 0.004, 0.06)
@@ -103,10 +101,8 @@ def test_normal_of_a_ball_of_water_points_away_from_its_centre(cells):
 
 def test_gently_sloping_plane_is_found_again():
     """Water under z = z0 + m r: Youngs' weights are exact where it stays in one row of the block.
-
     From first principles: three columns of one row then differ by m dr / dz each. The ring's mean
-    radius is r + dr^2 / (12 r), which spoils the slope by m (dr / r)^2 / 6 at most.
-    """
+    radius is r + dr^2 / (12 r), which spoils the slope by m (dr / r)^2 / 6 at most."""
     grid, m, z0 = uniform_grid(0.1, -0.05, 0.05, 40, 40), 0.07, 0.0002
     ops, state = tank(grid, place_solid(grid, None))
     mesh = ops.mesh_of(state)
@@ -138,11 +134,9 @@ def level_error(ops: FlowOperators, state: FlowState, level: float, cells: Float
 @pytest.mark.parametrize("part", [0.2, 0.45, 0.7, 0.9, 1.1])
 @pytest.mark.parametrize("name", shipped_cases())
 def test_flat_level_gives_equal_extended_fractions_in_its_row(name, part):
-    """A level is a level, cut cells or not: still water has one surface height.
-
-    Inside and outside, after four passes. Round-off of the plane's root finder over the thinnest
-    open part (2 % of a cell) is 1e-14 / 0.02; the bound leaves a hundredfold.
-    """
+    """A level is a level, cut cells or not: still water has one surface height. Inside and outside,
+    after four passes. Round-off of the plane's root finder over the thinnest open part (2 % of a
+    cell) is 1e-14 / 0.02; the bound leaves a hundredfold."""
     case = load_case(shipped_cases()[name])
     layout = lay_out(case)
     solid = place_solid(layout.grid, layout.bowl.polygon)
@@ -179,9 +173,7 @@ def test_level_outside_is_not_disturbed_by_a_dry_inside(name):
 @pytest.mark.parametrize("level", [-0.02, 0.001, 0.0163, 0.04])
 def test_still_water_between_two_legs_has_its_volume(level):
     """Horseshoe with upright walls off the grid lines: r dr dz of what is open below the level.
-
-    Closed slivers (below 2 % of a cell) hold none; there is none at these walls.
-    """
+    Closed slivers (below 2 % of a cell) hold none; there is none at these walls."""
     grid = even_grid(40)
     solid = place_solid(grid, HORSESHOE)
     ops, state = tank(grid, solid)

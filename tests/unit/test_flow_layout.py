@@ -213,10 +213,8 @@ def test_every_break_is_a_grid_line(numbers, size, middle):
 @settings(deadline=None)
 @given(POSITIONS, st.floats(1e-3, 0.05), st.floats(0.0, 1.0))
 def test_no_cell_is_larger_than_its_target_allows(numbers, size, middle):
-    """The number of cells is rounded up, by all but 0.02 of a cell.
-
-    The target at a cell's far end is at most one growth larger than at its near end.
-    """
+    """The number of cells is rounded up, by all but 0.02 of a cell. The target at a cell's far end
+    is at most one growth larger than at its near end."""
     target = Spacing(size, middle, middle + 0.1)
     lines = lay_lines(breaks_from(numbers), [target])
     wanted = np.maximum(target(lines[1:]), target(lines[:-1]))
@@ -226,11 +224,9 @@ def test_no_cell_is_larger_than_its_target_allows(numbers, size, middle):
 
 @pytest.mark.parametrize("growth", [0.04, GROWTH, 0.1])
 def test_neighbouring_cells_of_a_stretch_differ_by_the_growth(growth):
-    """Between two breaks, ds = h(x) dn: the spacing grows by exp(growth) a cell at most.
-
-    The lines are read off a table of 2001 points, here a thirtieth of a cell apart, and good to the
-    square of that.
-    """
+    """Between two breaks, ds = h(x) dn: the spacing grows by exp(growth) a cell at most. The lines
+    are read off a table of 2001 points, here a thirtieth of a cell apart, and good to the square of
+    that."""
     fine = Spacing(1e-3, 0.02, 0.03, growth)
     ratio = neighbour_ratio(lay_lines([0.0, 0.07], [fine]))
     assert ratio.max() <= np.exp(growth) + 1e-3, f"{ratio.max():.4f}"
@@ -240,10 +236,8 @@ def test_neighbouring_cells_of_a_stretch_differ_by_the_growth(growth):
 @settings(deadline=None)
 @given(st.floats(2.0, 60.0), st.floats(2.0, 60.0), st.floats(0.5e-3, 3e-3))
 def test_cells_on_both_sides_of_a_break_are_alike(left, right, size):
-    """Two spans of `left` and `right` cells; each is cut into a whole number, rounded up.
-
-    n cells in place of n - 1 + 0.02 make them smaller by a third at most from two cells on.
-    """
+    """Two spans of `left` and `right` cells; each is cut into a whole number, rounded up. n cells
+    in place of n - 1 + 0.02 make them smaller by a third at most from two cells on."""
     lines = lay_lines([0.0, left * size, (left + right) * size], [Spacing(size, 0.0, 1.0)])
     assert neighbour_ratio(lines).max() <= 3.0 / 2.02 + 1e-9
 

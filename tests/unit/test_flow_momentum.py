@@ -73,12 +73,10 @@ def test_uniform_flow_stays_as_it_is(speed):
 @pytest.mark.parametrize("speed", [0.0, 0.7, 2.5])
 def test_linear_strain_is_carried_exactly_along_z_and_to_second_order_along_r(speed, b):
     """u_r = -b r / 2, u_z = a + b z: rates -b^2 r / 4 and -b (u_z - V), from first principles.
-
     Inwards and outwards, upwards and downwards. Along z the face values of a linear field are
     exact. Along r the mean of two r^2 exceeds the square of the mean by dr^2 / 4, which makes the
     rate b^2 dr^2 / (8 r) too large, no more; two faces at either end of each axis, whose stencils
-    are cut short, are left out.
-    """
+    are cut short, are left out."""
     a = 1.0
     grid = uniform_grid(0.1, -0.1, 0.1, 12, 24)
     (r, _), (_, z) = places(grid)
@@ -98,10 +96,8 @@ def even(cells: int) -> Grid:
 @pytest.mark.parametrize("make", [even, stretched])
 def test_smooth_flow_is_carried_at_second_order(make, c):
     """u_r = -c r k cos kz, u_z = 2 c sin kz, free of divergence and of extremes in the window.
-
     Rates by hand from (u - V e_z) . grad u; the mean error over the middle half must fall at an
-    order of 1.8 at least, the design's target.
-    """
+    order of 1.8 at least, the design's target."""
     k, speed = 10.0, 0.4 * c
 
     def errors(cells: int) -> list[float]:
@@ -158,10 +154,8 @@ def test_face_value_of_a_linear_field_is_the_middle(here, step, outflow):
 @settings(deadline=None, max_examples=50)
 @given(st.lists(VALUE, min_size=12, max_size=12), st.booleans())
 def test_profile_carried_along_z_gets_no_new_extremes(profile, upwards):
-    """Total variation does not grow below a Courant number of one half (Harten 1983).
-
-    A thin profile of u_r in a uniform u_z, so that it does not carry itself; ten steps at 0.4.
-    """
+    """Total variation does not grow below a Courant number of one half (Harten 1983). A thin
+    profile of u_r in a uniform u_z, so that it does not carry itself; ten steps at 0.4."""
     grid = uniform_grid(0.1, 0.0, 0.32, 4, 32)
     u_r, u_z = np.zeros((5, 32)), np.full((4, 33), 1.0 if upwards else -1.0)
     values = 1e-9 * np.array([0.0] * 10 + profile + [0.0] * 10)

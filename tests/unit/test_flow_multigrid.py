@@ -88,11 +88,9 @@ def noise(system: System, seed: int) -> FloatArray:
 @pytest.mark.parametrize("sigma", [0.0, MOBILITY, 1e4 * MOBILITY])
 @pytest.mark.parametrize("cell", [8e-3, 4e-3])
 def test_pressure_agrees_with_a_direct_solution(cell, sigma):
-    """scipy.sparse.linalg.spsolve; the rank-one heave term by Sherman and Morrison (1950).
-
-    Held, free, and far lighter than its added mass. The residual is brought to 1e-10; 1e-7 leaves
-    room for the matrix's condition number of some thousands.
-    """
+    """scipy.sparse.linalg.spsolve; the rank-one heave term by Sherman and Morrison (1950). Held,
+    free, and far lighter than its added mass. The residual is brought to 1e-10; 1e-7 leaves room
+    for the matrix's condition number of some thousands."""
     system = ring_in_water(cell)
     source, heave = noise(system, 1).ravel(), system.heave.ravel()
     found, _ = system.solve(source.reshape(system.liquid.shape), sigma)
@@ -199,11 +197,9 @@ def test_operator_is_the_sparse_matrix_with_the_heave_term():
 
 
 def test_one_cycle_is_close_to_the_inverse():
-    """A good preconditioner: all eigenvalues of B A lie near one, their spread below 4.
-
-    A spread kappa reduces the error per iteration by (sqrt kappa - 1) / (sqrt kappa + 1), Saad
-    2003, eq. 6.128; 4 means a third.
-    """
+    """A good preconditioner: all eigenvalues of B A lie near one, their spread below 4. A spread
+    kappa reduces the error per iteration by (sqrt kappa - 1) / (sqrt kappa + 1), Saad 2003, eq.
+    6.128; 4 means a third."""
     system = ring_in_water(8e-3)
     exact = sparse_matrix(system).toarray()
     liquid = system.liquid.ravel()
@@ -214,11 +210,9 @@ def test_one_cycle_is_close_to_the_inverse():
 
 @pytest.mark.parametrize("family", [(32, 64, 128, 256), (45, 90, 180, 250)], ids=["2^n", "odd"])
 def test_iterations_hardly_grow_from_two_thousand_cells_to_130_thousand(family):
-    """Open-top tank, four fifths full, noise as the source, to 1e-9.
-
-    A method without coarse grids needs sqrt(cells) times more, eight times here; a multigrid cycle
-    should not need half as many again.
-    """
+    """Open-top tank, four fifths full, noise as the source, to 1e-9. A method without coarse grids
+    needs sqrt(cells) times more, eight times here; a multigrid cycle should not need half as many
+    again."""
     steps = []
     for nr in family:
         system = open_tank(nr, 2 * nr, 1e-9)

@@ -161,9 +161,7 @@ def inside(case: Case) -> tuple[np.ndarray, float, float]:
 @pytest.mark.parametrize("name", shipped_cases())
 def test_inside_holds_the_bowls_capacity_but_for_closed_slivers(name):
     """Capacity to the brim with the plug of water in the hole, exact on the carried outline.
-
-    Slivers below 2 % of a cell are closed, never opened.
-    """
+    Slivers below 2 % of a cell are closed, never opened."""
     case = load_case(shipped_cases()[name])
     _, volume, slivers = inside(case)
     capacity = lay_out(case).bowl.inner_capacity

@@ -52,10 +52,8 @@ def test_bodies_of_revolution_have_their_closed_form_volume(points, exact):
 
 
 def test_ring_of_round_section_obeys_guldins_rule():
-    """Guldin's second rule: area of the section times the path of its centroid.
-
-    For a regular polygon both are exact: n/2 a^2 sin(2 pi / n) about its centre.
-    """
+    """Guldin's second rule: area of the section times the path of its centroid. For a regular
+    polygon both are exact: n/2 a^2 sin(2 pi / n) about its centre."""
     for sides in (3, 4, 7, 200):
         area = 0.5 * sides * 0.3**2 * np.sin(2.0 * np.pi / sides)
         assert volume(polygon(sides, (1.7, -4.0), 0.3)) == pytest.approx(1.7 * area, rel=1e-13)
@@ -112,11 +110,9 @@ def test_clipping_a_section_with_a_gap_keeps_both_legs():
 @settings(max_examples=300, deadline=None)
 @given(LENGTH, LENGTH, SHARE, ANGLE, SHARE)
 def test_placed_plane_cuts_off_the_volume_that_was_asked_for(width, height, r0, angle, share):
-    """The inverse of clip and moment on rectangles, those on the axis among them.
-
-    The offset is good to round-off in position; a cell of 1e-4 at unit radius then has its share
-    to about 1e-16 / 1e-4.
-    """
+    """The inverse of clip and moment on rectangles, those on the axis among them. The offset is
+    good to round-off in position; a cell of 1e-4 at unit radius then has its share to about 1e-16 /
+    1e-4."""
     points = box(r0, width, 0.0, height)
     whole = volume(points)
     c = place_plane(points, 4, np.cos(angle), np.sin(angle), share * whole)

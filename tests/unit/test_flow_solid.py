@@ -93,9 +93,7 @@ def test_aligned_cup_on_the_grid_is_exact():
 
 def test_level_cut_through_a_cone_leaves_the_ring_around_it_open():
     """Open area of a whole level: pi (R_tub^2 - R(z)^2), where no sliver of the level is closed.
-
-    Faces are looked at 1e-7 of a cell beside the line, and SNAPPED of a face may be snapped.
-    """
+    Faces are looked at 1e-7 of a cell beside the line, and SNAPPED of a face may be snapped."""
     grid = even_grid(16)
     solid = place_solid(grid, CONE)
     kept = (cell_volumes(grid) - solid.volume).sum(axis=0)
@@ -126,10 +124,8 @@ def test_heave_areas_of_a_closed_body_sum_to_zero(name, cells):
 
 @pytest.mark.parametrize("name", shipped_cases())
 def test_pieces_of_wall_project_onto_the_heave_area_of_their_cell(name):
-    """The open part of a cell is closed by its faces and its wall, so that sum(r dr) = h.
-
-    What differs is what was snapped at two faces of the cell.
-    """
+    """The open part of a cell is closed by its faces and its wall, so that sum(r dr) = h. What
+    differs is what was snapped at two faces of the cell."""
     layout = lay_out(load_case(shipped_cases()[name]))
     grid = layout.grid
     solid = place_solid(grid, layout.bowl.polygon)

@@ -63,9 +63,7 @@ def no_flux(water):
 @pytest.mark.parametrize("seed", [1, 2])
 def test_water_is_conserved_in_any_velocity_field(seed):
     """From first principles; noise that is far from free of divergence, bowl and surface in it.
-
-    What comes through bottom and top is booked; the rest must close to round-off.
-    """
+    What comes through bottom and top is booked; the rest must close to round-off."""
     ops, state, rng = splash(seed)
     dt = 0.2 / (1.0 / ops.grid.dr.min() + 1.0 / ops.grid.dz.min())
     before, let_in = math.fsum(state.water.ravel()), 0.0
@@ -144,11 +142,9 @@ def test_full_tank_stays_full_in_a_field_free_of_divergence():
 
 
 def test_full_region_stays_full_around_a_moving_bowl():
-    """Noise made free of divergence by the pressure solve, cut cells and heave included.
-
-    What is left of the divergence may fill or empty a cell by dt times itself a step; the rows
-    under the open top, from which air comes in, are left out.
-    """
+    """Noise made free of divergence by the pressure solve, cut cells and heave included. What is
+    left of the divergence may fill or empty a cell by dt times itself a step; the rows under the
+    open top, from which air comes in, are left out."""
     rng = np.random.default_rng(5)
     ops, state = full_tank(*slanted_tank())
     mesh = ops.mesh_of(state)
@@ -173,11 +169,9 @@ def test_full_region_stays_full_around_a_moving_bowl():
 
 @pytest.mark.parametrize(("u_z", "speed"), [(-1.0, 0.0), (-0.3, 0.7), (0.0, 1.0)])
 def test_slab_sinks_by_speed_times_time_exactly(u_z, speed):
-    """A level slab on a graded grid, water moving or bowl moving or both; round-off only.
-
-    60 steps of a third of the smallest cell. Fractions within 1e-7 of empty or full would count as
-    such; none comes so close here.
-    """
+    """A level slab on a graded grid, water moving or bowl moving or both; round-off only. 60 steps
+    of a third of the smallest cell. Fractions within 1e-7 of empty or full would count as such;
+    none comes so close here."""
     grid = Grid(np.linspace(0.0, 0.1, 9), lay_lines([0.0, 0.1], [Spacing(0.002, 0.04, 0.06)]))
     ops, state = make_operators(grid, place_solid(grid, None), DENSITY), empty_state(grid)
     low, high, step = 0.0511, 0.0731, 0.333 * grid.dz.min()

@@ -187,9 +187,7 @@ def test_heavier_bowls_float_deeper(first, second):
 )
 def test_any_bowl_floats_deeper_with_every_drop_inside_and_with_every_gram(section, load, shares):
     """Archimedes for any outline: the hull displaces bowl and water, so its draft rises with both.
-
-    The draft is a root of that balance, to 1e-9 of the mass.
-    """
+    The draft is a root of that balance, to 1e-9 of the mass."""
     bowl = Bowl.from_outlines(*section, 0.1)
     rho = cup().water.density
     mass = load * rho * bowl.outer_volume(bowl.rim_height)

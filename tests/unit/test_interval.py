@@ -233,10 +233,8 @@ def test_order_and_index_of_a_pure_power_law(order, cells):
     ],
 )
 def test_worked_examples_of_celik_and_others(counts, values, order, per_cent):
-    """Celik et al. 2008, J. Fluids Eng. 130, 078001, table 1: numbers of cells in a plane.
-
-    Values from memory; order to 0.01 and index to 0.1 %, as printed there.
-    """
+    """Celik et al. 2008, J. Fluids Eng. 130, 078001, table 1: numbers of cells in a plane. Values
+    from memory; order to 0.01 and index to 0.1 %, as printed there."""
     cells = [math.sqrt(1.0 / n) for n in counts]
     verdict = convergence(cells, values)
     assert verdict.order == pytest.approx(order, abs=0.01)

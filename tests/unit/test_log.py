@@ -23,9 +23,7 @@ def logged(book: Path, *more: object) -> int:
 
 def test_the_handbook_s_example_comes_out():
     """NIST/SEMATECH e-Handbook 1.3.5.17.1, eight masses: G = 2.4687, critical 2.032 (one-sided).
-
-    From memory; G is 2.46876, so the handbook's last digit is cut off: within one unit of it.
-    """
+    From memory; G is 2.46876, so the handbook's last digit is cut off: within one unit of it."""
     found = grubbs(HANDBOOK)
     assert found.g == pytest.approx(2.4687, abs=1e-4)
     assert critical_value(8, 0.05) == pytest.approx(2.032, abs=5e-4)

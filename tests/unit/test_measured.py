@@ -46,11 +46,9 @@ def test_four_trials_have_student_s_interval_by_their_own_scatter():
 
 @pytest.mark.parametrize("times", [(24.1,), (24.1, 24.5), (24.1, 24.5, 23.8)])
 def test_up_to_three_trials_have_the_posterior_s_interval(times):
-    """Bayes' theorem by integration over all standard deviations.
-
-    Likelihood normal, prior of the mean flat, of the variance scaled inverse chi^2 with two degrees
-    and 0.1 s (Gelman et al. 2013, Bayesian Data Analysis, sec. 3.3, from memory).
-    """
+    """Bayes' theorem by integration over all standard deviations. Likelihood normal, prior of the
+    mean flat, of the variance scaled inverse chi^2 with two degrees and 0.1 s (Gelman et al. 2013,
+    Bayesian Data Analysis, sec. 3.3, from memory)."""
     found = mean_of(*times)
     middle, n = found.mean, len(times)
     apart = sum((time - middle) ** 2 for time in times)

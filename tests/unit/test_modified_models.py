@@ -126,10 +126,8 @@ def test_without_modifications_it_is_the_model(cup):
 
 @pytest.mark.parametrize("hole", [0.040, 0.060])
 def test_with_all_modifications_it_is_the_flow(cup, hole):
-    """From first principles; what is left is the spline's, 1e-3 of the time.
-
-    With 40 mm water lands in bursts of some milliseconds.
-    """
+    """From first principles; what is left is the spline's, 1e-3 of the time. With 40 mm water lands
+    in bursts of some milliseconds."""
     case = cup.with_hole(hole)
     other = record(case, more_drag)
     modified = ModifiedHeave(tabulate(case), FlowCourse(tabulate(case).vessel, other), 1.0)
@@ -152,10 +150,8 @@ def test_more_waves_are_given_back_and_press_on_the_hole_too(cup):
 
 
 def test_heavier_outer_water_is_given_back_as_added_mass_and_in_the_hole(cup):
-    """All three coefficients double; the bowl's share has the name, the fluid's is the hole's.
-
-    70 mm, because at 60 mm the two cancel.
-    """
+    """All three coefficients double; the bowl's share has the name, the fluid's is the hole's. 70
+    mm, because at 60 mm the two cancel."""
     found = changed(cup.with_hole(0.070), times_columns(2.0, BOWL, CROSS, HOLE))
     assert found.terms["added mass"] == pytest.approx(found.forces, rel=CLOSED)
 
@@ -210,10 +206,8 @@ def test_a_jet_that_contracts_more_takes_part_of_the_force_along(cup):
 
 
 def test_a_quasi_static_filling_owes_all_to_its_coefficient():
-    """Torricelli's law with 0.61 in place of 0.55, nothing has inertia.
-
-    Unlike a flow this history begins with a finite flow, which the splines round off.
-    """
+    """Torricelli's law with 0.61 in place of 0.55, nothing has inertia. Unlike a flow this history
+    begins with a finite flow, which the splines round off."""
     case = load_case(shipped_case("steel-cup"))
     slow = replace(case, finish=replace(case.finish, discharge_coefficient=0.55))
     flow = MODELS["quasi-static"](slow)

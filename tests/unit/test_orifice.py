@@ -206,8 +206,7 @@ def test_hole_has_one_diameter(name):
 @pytest.mark.parametrize("name", shipped_cases())
 def test_hole_on_the_grid_has_the_area_and_length_of_the_bowl_s(name):
     """From first principles; an unresolved hole has its jet's area, a curved base's inner edge lies
-    within half a cell of a line.
-    """
+    within half a cell of a line."""
     case = load_case(shipped_cases()[name])
     layout = lay_out(case)
     grid, hole = layout.grid, layout.hole

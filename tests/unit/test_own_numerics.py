@@ -116,10 +116,8 @@ def test_bessel_functions_of_the_menisci():
 
 
 def test_share_of_a_half_spheroid_is_that_of_carlsons_integral():
-    """Lamb art. 114 with R_D from scipy; across the sphere, where the closed form is 0 / 0.
-
-    For a flat spheroid 2 - gamma is about pi c, so round-off counts 1 / c times.
-    """
+    """Lamb art. 114 with R_D from scipy; across the sphere, where the closed form is 0 / 0. For a
+    flat spheroid 2 - gamma is about pi c, so round-off counts 1 / c times."""
     near = 1.0 + np.linspace(-0.1, 0.1, 41)
     for c in (*np.geomspace(1e-5, 20.0, 200).tolist(), *near.tolist(), 1.0):
         gamma = 2.0 / 3.0 * c * elliprd(1.0, 1.0, c**2)

@@ -110,9 +110,7 @@ def test_sinking_time_converges_with_the_square_of_the_step(name, hole):
 
 def test_a_rim_that_dips_and_returns_within_a_step_is_under():
     """A harder push takes the rim deeper, so whatever is harder than one that dips it dips it too.
-
-    From first principles. These dip it by up to 15 um, for less than a step.
-    """
+    From first principles. These dip it by up to 15 um, for less than a step."""
     tables = tabulate(case_of("steel-cup", 0.01))
 
     def under(push: float, steps: int) -> bool:

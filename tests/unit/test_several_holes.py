@@ -262,11 +262,9 @@ def test_unequal_holes_pass_what_each_of_them_does(head):
 @pytest.mark.parametrize("head", [1e-4, 0.005, 0.1])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_a_flow_is_shared_out_so_that_each_hole_needs_the_same_head(head, sign):
-    """As much as each of them alone at what it passes under that head, from first principles.
-
-    In a base so wide that its rim is far from all holes. Stated tolerance: 1e-4, the size of what
-    is left of the shares after their rounds.
-    """
+    """As much as each of them alone at what it passes under that head, from first principles. In a
+    base so wide that its rim is far from all holes. Stated tolerance: 1e-4, the size of what is
+    left of the shares after their rounds."""
     laws = [discharge(cup(width)) for width in (12, 8, 1.5)]
     alone = [sign * law.jet(sign * law.flow(head), 0.0, 1e3)[1] for law in laws]
     law = discharge(unequal(12, 8, 1.5))
@@ -304,10 +302,8 @@ def test_the_widest_of_unequal_holes_starts_first():
 )
 def test_unequal_holes_have_room_where_a_circle_around_them_has(widths, around):
     """Two side by side; a third in the gap beside them, at most 24.5 wide here; three that touch.
-
     The three and the circle around them are the integral quadruple of bends (-6, 11, 14, 15) of
-    Apollonian packings (published, from memory).
-    """
+    Apollonian packings (published, from memory)."""
     factor = 96.0 / around
     assert unequal(*(0.999 * factor * w for w in widths)).hole.count == len(widths)
     with pytest.raises(CaseError, match=r"hole\.diameters .*leaves no room for"):

@@ -215,11 +215,9 @@ def test_long_times_are_told_in_minutes_too(time, words):
 
 @pytest.mark.parametrize(("low", "high"), RANGES)
 def test_tolerance_of_a_drilled_hole_is_it12_of_iso_286(low, high):
-    """IT12 = 160 i, i = 0.45 D^(1/3) + 0.001 D um, D [mm] the geometric mean of the range.
-
-    ISO 286-1, from memory; its table is rounded up to the next preferred number (..., 15, 18, 21,
-    25, 30, 35 in units of 10 um), by less than 5 % here.
-    """
+    """IT12 = 160 i, i = 0.45 D^(1/3) + 0.001 D um, D [mm] the geometric mean of the range. ISO
+    286-1, from memory; its table is rounded up to the next preferred number (..., 15, 18, 21, 25,
+    30, 35 in units of 10 um), by less than 5 % here."""
     mean = math.sqrt(low * high)
     exact = 160.0 * (0.45 * mean ** (1.0 / 3.0) + 0.001 * mean) * 1e-6
     given = oversize(high * 1e-3)

@@ -110,10 +110,8 @@ def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else():
 
 def test_momentum_of_the_inner_water_is_the_motion_of_its_centre():
     """From first principles: P + rho V_in V = rho d/dt of the first moment above the hole's edge.
-
     Through the hole's outer edge water comes in at height 0 and brings no moment. Over 60 steps the
-    two agree to 3 %, the splitting error of coarse cells (4 mm).
-    """
+    two agree to 3 %, the splitting error of coarse cells (4 mm)."""
     sim = initialise(CASE)
     diagnostics, budget = make_diagnostics(sim), open_budget(sim)
     density, heights = CASE.water.density, sim.ops.grid.z_c - CASE.bowl.outer_edge_height

@@ -105,11 +105,9 @@ def test_lines_and_their_names_have_the_contrast_that_wcag_asks_of_large_text(na
 
 @pytest.mark.parametrize("sight", MACHADO)
 def test_model_colours_stay_apart_for_every_kind_of_sight(sight):
-    """Simulation of Machado, Oliveira & Fernandes 2009 (IEEE TVCG 15, 1291), severity 1.
-
-    The matrices are from memory (their rows add up to 1, which is checked). Wanted: a CIE 1976
-    difference of 20, nearly ten times the just noticeable 2.3 (Mahy et al. 1994).
-    """
+    """Simulation of Machado, Oliveira & Fernandes 2009 (IEEE TVCG 15, 1291), severity 1. The
+    matrices are from memory (their rows add up to 1, which is checked). Wanted: a CIE 1976
+    difference of 20, nearly ten times the just noticeable 2.3 (Mahy et al. 1994)."""
     matrix = MACHADO[sight]
     assert matrix.sum(axis=1) == pytest.approx(1.0, abs=1e-5)
     seen = {name: lab(matrix @ linear(line.colour)) for name, line in LINES.items()}

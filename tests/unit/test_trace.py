@@ -100,8 +100,7 @@ BEYOND = {11: "-0.64", 21: "+0.85", 27: "-0.66"}
 )
 def test_thirty_clips_as_a_tub_gives_them(drawn, tmp_path):
     """Drawn with draft(t) in closed form, bobs of 0 to 2 mm: time within half a frame and inside
-    its interval, hidden only where a drop is near the edge; prints a row of the table.
-    """
+    its interval, hidden only where a drop is near the edge; prints a row of the table."""
     sinking, faults = drawn.sinking, drawn.faults
     named = {"release": int(sinking.released)} if drawn.named else {}
     found = traced(write_clip(tmp_path / "clip.mp4", sinking, faults), faults.tilt, **named)
@@ -164,10 +163,8 @@ def test_a_sharp_turn_belongs_to_the_course_and_a_thing_before_the_edge_does_not
 
 @pytest.mark.slow
 def test_our_own_film_gives_back_the_draft_that_it_shows(tmp_path):
-    """A film of a made-up result against the history in it; its wall has a dark outline.
-
-    Pixels read off the still; the film shows a stored frame each 1/25 s, one a frame.
-    """
+    """A film of a made-up result against the history in it; its wall has a dark outline. Pixels
+    read off the still; the film shows a stored frame each 1/25 s, one a frame."""
     result = read_result(write_result(tmp_path / "cup.h5", frames=60))
     film(result, tmp_path / "cup.mp4")
     t, draft = result.history["t"], result.history["draft"]

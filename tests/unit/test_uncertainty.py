@@ -177,9 +177,7 @@ PLAIN = {
 @pytest.mark.parametrize("name", PLAIN)
 def test_effects_on_the_best_time_are_plain_differences_of_cases_typed_anew(name):
     """Half the difference of the best times of two cases from text (JCGM 100:2008, 5.1.3 note 2).
-
-    Both sides solve to 1e-4 of the time; effects here are 0.3 to 3 % of it, water's warmth less.
-    """
+    Both sides solve to 1e-4 of the time; effects here are 0.3 to 3 % of it, water's warmth less."""
     uncertainty, changed = PLAIN[name]
     budget = error_budget(cup(drill=40.0, **{name: uncertainty}))
     low, high = (best_time(cup(**{"drill": 40.0, **changed(sign)})) for sign in (-1.0, 1.0))
@@ -206,9 +204,7 @@ def test_shares_add_up_and_the_largest_comes_first():
 
 def test_meniscus_holds_the_share_of_holes_below_its_edge():
     """Only the hole uncertain: share = Phi((d_edge - d) / u), d_edge where the gate just opens.
-
-    Binomial error of 20 000 samples, four times, and the parabola's miss over a narrow range.
-    """
+    Binomial error of 20 000 samples, four times, and the parabola's miss over a narrow range."""
     case = cup(drill=1.15, hole="0.03 mm")
 
     def excess(diameter: float) -> float:

@@ -75,10 +75,8 @@ def test_closed_and_resolved_hole_agree_where_both_can_run(cells, tmp_path):
 
 @pytest.mark.parametrize("hole", [8])
 def test_small_hole_follows_the_closed_form_with_the_same_coefficient(hole, tmp_path):
-    """4 cells across, a cup that floats low so that it is short: within 2 %. Ledgers too.
-
-    Water to 1e-9; momentum to 2 % of the weight's impulse, which the resolved hole keeps as well.
-    """
+    """4 cells across, a cup that floats low so that it is short: within 2 %. Ledgers too. Water to
+    1e-9; momentum to 2 % of the weight's impulse, which the resolved hole keeps as well."""
     case = cup(hole, mass=380, more=FLOW)
     result, _ = sunk(case, tmp_path / "cup.h5")
     model = MODELS["quasi-static"](case)

@@ -159,9 +159,8 @@ def test_heave_model_of_a_slow_bowl_has_the_same_budget(budget):
 
 def test_law_of_propagation_of_a_product():
     """GUM 5.1.6: relative variances of c x^p y^q add up as (p u(x)/x)^2 + (q u(y)/y)^2.
-
-    Torricelli's T ~ d^-2 C^-1 through the same two functions as the budget; 5e-4 for steps of 1 %.
-    """
+    Torricelli's T ~ d^-2 C^-1 through the same two functions as the budget; 5e-4 for steps of 1
+    %."""
     u = (0.01, 0.015)
 
     def log_time(d: float, c: float) -> float:

@@ -16,10 +16,8 @@ def test_a_sudden_expansion_regains_what_borda_and_carnot_say():
 @pytest.mark.slow
 def test_the_stream_meets_the_wall_the_later_the_thinner_its_layers():
     """Boundary-layer theory (Prandtl; from memory): x/Re decides, but for where the layer begins.
-
     So twice the step in Re is twice the way, from 250 to 500 and on to 1000; 5 %, since the theory
-    is that of high Re.
-    """
+    is that of high Re."""
     first, second, third = (mixed(8, reynolds).reattached for reynolds in (250.0, 500.0, REYNOLDS))
     print(f"heights of the step to the wall: {first:.2f}, {second:.2f}, {third:.2f}")
     assert (third - second) / (second - first) == pytest.approx(2.0, rel=0.05)

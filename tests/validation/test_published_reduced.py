@@ -64,11 +64,9 @@ def test_sharp_hole_has_the_measured_discharge_coefficient(diameter, head, measu
 
 @pytest.mark.parametrize("pipe_reynolds", [5e3, 1e4, 1e5, 1e6])
 def test_sharp_hole_agrees_with_the_orifice_plate_of_iso_5167(pipe_reynolds):
-    """Corner taps, d/D = 0.2, d = 20 mm (`fluids`: Reader-Harris & Gallagher), within 2.5 %.
-
-    The plate in a pipe is the nearest there is to a hole in a wide base; the standard's own
-    uncertainty here is 0.7 %, and the law is one for openings into the air besides.
-    """
+    """Corner taps, d/D = 0.2, d = 20 mm (`fluids`: Reader-Harris & Gallagher), within 2.5 %. The
+    plate in a pipe is the nearest there is to a hole in a wide base; the standard's own uncertainty
+    here is 0.7 %, and the law is one for openings into the air besides."""
     law, water = discharge(steel_cup(20.0, base=0.5)), steel_cup(20.0).water
     pipe, mu, rho = 0.1, water.viscosity, water.density
     flow = pipe_reynolds * np.pi / 4.0 * pipe * mu / rho
@@ -102,11 +100,9 @@ def test_longer_hole_follows_lichtarowicz(ratio):
 
 @pytest.mark.parametrize("ratio", [2.0, 5.0, 10.0])
 def test_longer_hole_loses_entrance_and_friction_of_a_pipe(ratio):
-    """C = 1 / sqrt(1 + K + f l/d): sharp entrance K = 0.5, f of a smooth pipe at Re = 1e4.
-
-    `fluids` (Clamond's solution of Colebrook's law); within 3 %, the scatter of K alone. It checks
-    what is from memory in the law, its fall with the length included.
-    """
+    """C = 1 / sqrt(1 + K + f l/d): sharp entrance K = 0.5, f of a smooth pipe at Re = 1e4. `fluids`
+    (Clamond's solution of Colebrook's law); within 3 %, the scatter of K alone. It checks what is
+    from memory in the law, its fall with the length included."""
     case = steel_cup(4.0, base=4.0 * ratio)
     law, water = discharge(case), case.water
     handbook = 1.0 / np.sqrt(1.0 + 0.5 + friction_factor(Re=1e4) * ratio)
@@ -183,10 +179,8 @@ def test_disc_with_a_hole_has_the_published_added_mass(share, published, toleran
 
 @pytest.mark.parametrize("b", [0.2, 0.6, 0.95])
 def test_outer_inertia_is_copson_s_integral(b):
-    """Closed forms against quadrature of 4 rho int G_i G_j dt (Copson 1947), R = 1.
-
-    The hole's own term carries the correction for its uneven flow besides.
-    """
+    """Closed forms against quadrature of 4 rho int G_i G_j dt (Copson 1947), R = 1. The hole's own
+    term carries the correction for its uneven flow besides."""
 
     def g_disc(t: float) -> float:
         return t
@@ -214,10 +208,8 @@ def test_small_hole_has_rayleigh_s_conductivity():
 
 
 def test_hemisphere_radiates_what_hulme_tabulates():
-    """Hulme 1982: damping 0.2484 of (2/3) pi rho a^3 omega at K a = 1.
-
-    The closure is a long-wave form; a third too much is what its module admits.
-    """
+    """Hulme 1982: damping 0.2484 of (2/3) pi rho a^3 omega at K a = 1. The closure is a long-wave
+    form; a third too much is what its module admits."""
     a, rho = 0.05, 998.2
     inertia = outer_inertia(a, 1e-4, a, rho)
     hull = 2.0 / 3.0 * np.pi * a**3
@@ -233,10 +225,8 @@ def test_rim_flows_like_a_sharp_crested_weir():
 
 
 def test_rim_flows_as_rehbock_measured():
-    """A full-width sharp crest, 100 mm head far above the floor (`fluids`: Rehbock), within 1 %.
-
-    So much head that the surface tension in Rehbock's law does not count.
-    """
+    """A full-width sharp crest, 100 mm head far above the floor (`fluids`: Rehbock), within 1 %. So
+    much head that the surface tension in Rehbock's law does not count."""
     radius, head = 0.05, 0.1
     straight = Q_weir_rectangular_full_Rehbock(h1=head, h2=1e3, b=2.0 * np.pi * radius)
     assert weir(head, 2.0 * np.pi * radius) == pytest.approx(straight, rel=0.01)
@@ -244,11 +234,9 @@ def test_rim_flows_as_rehbock_measured():
 
 @pytest.mark.parametrize("model", ["quasi-static", "heave"])
 def test_sinking_time_falls_with_the_square_of_the_hole(model):
-    """B. C. Yoon 2019 (Int. Scholastic J. Sci. 13, art. 5, abstract): T ~ d^-2 for steel
-    containers with holes of 2-13 mm; exponent -2 +- 0.05.
-
-    The container here has a 0.5 mm base, so that all these holes are sharp ones.
-    """
+    """B. C. Yoon 2019 (Int. Scholastic J. Sci. 13, art. 5, abstract): T ~ d^-2 for steel containers
+    with holes of 2-13 mm; exponent -2 +- 0.05. The container here has a 0.5 mm base, so that all
+    these holes are sharp ones."""
     holes = np.array([2.0, 3.0, 5.0, 8.0, 13.0])
     cup = steel_cup(2.0, base=0.5)
     times = [MODELS[model](cup.with_hole(d / 1e3)).sinking_time for d in holes]

@@ -44,9 +44,8 @@ def closed_form_hole(case: Case, time: float) -> float:
 
 def test_clock_of_24_minutes_gets_its_closed_form_hole():
     """Cylinder 150 mm wide and 100 mm high, head 40 mm: a hole of 1.3 mm that starts by itself.
-
-    1e-4: the foil's thickness and the ends of the hole, as for the closed form's own check value.
-    """
+    1e-4: the foil's thickness and the ends of the hole, as for the closed form's own check
+    value."""
     case = foil_cylinder(0.075, 0.100, 0.7056)
     sized = size(case, CLOCK, model="quasi-static")
     exact = closed_form_hole(case, CLOCK)
@@ -66,10 +65,8 @@ def test_clock_of_24_minutes_can_be_drilled_in_a_heavy_bowl():
 
 
 def test_small_cup_cannot_be_a_clock_of_24_minutes_by_itself():
-    """Head 23.5 mm, hole 0.77 mm: 4 sigma sin(60 deg) / (rho g d) = 33.3 mm hold it.
-
-    Small-hole law (derived), 0.9 % for gravity on the cap at this size.
-    """
+    """Head 23.5 mm, hole 0.77 mm: 4 sigma sin(60 deg) / (rho g d) = 33.3 mm hold it. Small-hole law
+    (derived), 0.9 % for gravity on the cap at this size."""
     case = load_case(shipped_case("steel-cup"))
     sized = size(case, CLOCK)
     assert sized.verdict == "plugged"

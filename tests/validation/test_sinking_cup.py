@@ -60,10 +60,8 @@ def sunk(tmp_path_factory):
 
 
 def test_a_20_mm_hole_follows_the_closed_form_with_its_own_coefficient(sunk):
-    """With C_d taken from mid-filling the closed form gives the flow solver's time within 3 %.
-
-    3 % because the bowl also falls into its first balance, 0.05 s of 2 s, and heaves about it.
-    """
+    """With C_d taken from mid-filling the closed form gives the flow solver's time within 3 %. 3 %
+    because the bowl also falls into its first balance, 0.05 s of 2 s, and heaves about it."""
     case, result = sunk
     h = result.history
     time = result.sinking().sinking_time
@@ -91,9 +89,7 @@ def test_water_volume_is_closed_over_the_whole_sinking(sunk):
 
 def test_vertical_momentum_is_closed_over_the_whole_sinking(sunk):
     """Water and bowl against weight and bottom thrust: within 2 % of the weight's impulse.
-
-    Convection is not in conservation form, so this measures the scheme and not round-off.
-    """
+    Convection is not in conservation form, so this measures the scheme and not round-off."""
     _, result = sunk
     late = result.history["t"] > 0.2
     worst = float(np.max(np.abs(result.history["momentum_error"][late])))

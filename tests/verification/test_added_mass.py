@@ -6,17 +6,13 @@ from verified import hold
 
 def test_deep_sphere_carries_half_its_own_volume_of_water():
     """(2/3) pi rho a^3, Lamb, Hydrodynamics, art. 92 (from memory); 1 % from 10 cells a radius.
-
-    Half a per cent at 32 cells a radius.
-    """
+    Half a per cent at 32 cells a radius."""
     hold(added_mass.sphere_verifications)
 
 
 def test_deep_disc_carries_the_water_that_lamb_gives():
-    """(8/3) rho a^3, Lamb, Hydrodynamics, art. 108 (seen); 1 % at 32 cells per radius.
-
-    The velocity is singular at the sharp edge, so the order is 1; each halving must show it.
-    """
+    """(8/3) rho a^3, Lamb, Hydrodynamics, art. 108 (seen); 1 % at 32 cells per radius. The velocity
+    is singular at the sharp edge, so the order is 1; each halving must show it."""
     hold(added_mass.disc_verifications)
 
 

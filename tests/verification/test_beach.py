@@ -73,10 +73,8 @@ def test_no_beach_is_made_where_none_is_wanted():
 
 @pytest.mark.slow
 def test_budgets_of_a_sinking_stay_closed_with_a_beach(tmp_path):
-    """Water to round-off; momentum as well as without a beach, whose push is counted.
-
-    2 % of the weight's impulse is what ordinary runs leave open (soundness.py).
-    """
+    """Water to round-off; momentum as well as without a beach, whose push is counted. 2 % of the
+    weight's impulse is what ordinary runs leave open (soundness.py)."""
     run(case_of(f'{STEEL}beach = "60 mm"\n'), tmp_path / "cup.h5")
     result = read_result(tmp_path / "cup.h5")
     h = result.history

@@ -71,10 +71,8 @@ def bell(
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_a_pocket_at_rest_stays_at_rest(shape):
-    """A held bell of any shape with air under it: from first principles nothing moves.
-
-    The bound is that of still water, 1e-6 of sqrt(g H).
-    """
+    """A held bell of any shape with air under it: from first principles nothing moves. The bound is
+    that of still water, 1e-6 of sqrt(g H)."""
     ops, state = bell(SHAPES[shape](), 0.09, 0.0213, ADIABATIC)
     body = HeaveBody(mass=0.2, gravity=GRAVITY, held=True)
     for _ in range(100):
@@ -83,12 +81,10 @@ def test_a_pocket_at_rest_stays_at_rest(shape):
 
 
 def test_a_bell_floats_where_boyle_and_archimedes_say():
-    """Pushed under with all its air, p V = p_a V_0 (Boyle): its floating depth is exact.
-
-    Closed above water at atmospheric pressure, so that V_0 is all of its room; then its top stands
-    out of the water and the forces of air and water carry its weight, from first principles. At
-    rest after 200 steps, and displaced by 1 mm it is driven back.
-    """
+    """Pushed under with all its air, p V = p_a V_0 (Boyle): its floating depth is exact. Closed
+    above water at atmospheric pressure, so that V_0 is all of its room; then its top stands out of
+    the water and the forces of air and water carry its weight, from first principles. At rest after
+    200 steps, and displaced by 1 mm it is driven back."""
     bowl = SHAPES["cup"]()
     radius, room, top = 0.048, 0.058, bowl.rim_height
     section = np.pi * radius**2

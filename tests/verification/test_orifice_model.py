@@ -34,12 +34,10 @@ def step(sim: Simulation, dt: float) -> None:
 
 @pytest.mark.parametrize("hole", [8.0, 12.0, 20.0])
 def test_flow_starts_with_the_inertia_of_the_real_hole(hole):
-    """dQ/dt = a g head / l, l = base + pi/4 b outside + Fok's correction inside: within 25 %.
-
-    End corrections of a wall without end (Rayleigh; Fok 1941); the grid's own, over one or two
-    cells, are a fifth longer. 25 % of the 40 ms is 10 ms, half a per cent of the shortest
-    sinking, 2 s, through a hole that is closed by default.
-    """
+    """dQ/dt = a g head / l, l = base + pi/4 b outside + Fok's correction inside: within 25 %. End
+    corrections of a wall without end (Rayleigh; Fok 1941); the grid's own, over one or two cells,
+    are a fifth longer. 25 % of the 40 ms is 10 ms, half a per cent of the shortest sinking, 2 s,
+    through a hole that is closed by default."""
     sim = clamped(hole)
     diagnostics, radius = make_diagnostics(sim), 0.5e-3 * hole
     dt = 1e-5

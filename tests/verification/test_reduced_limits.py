@@ -95,10 +95,8 @@ def orders(errors: list[float]) -> np.ndarray:
 
 def test_thin_cylinder_sinks_in_the_published_closed_form_time():
     """Check value 80.242 s: R 50 mm, H 80 mm, m 0.2 kg, d 4 mm, C_d 0.6, areas equal (derived).
-
     Torricelli under the constant head m / (rho A). The wall here is 0.1 um thick; 1e-4 is for the
-    check value's own rounding and that wall.
-    """
+    check value's own rounding and that wall."""
     case = foil(cup(height=80.0, hole=4.0, coefficient=0.6), 1e-7)
     time = time_of(quasi_static.solve(case))
     assert time == pytest.approx(80.242, rel=1e-4), f"{time:.4f} s"
@@ -107,9 +105,7 @@ def test_thin_cylinder_sinks_in_the_published_closed_form_time():
 @pytest.mark.parametrize("wall", [0.5, 2.0, 6.0])
 def test_upright_cylinder_fills_in_its_closed_form_time(wall):
     """Closed form of an upright cylinder with unequal areas, first the hole, then the inside.
-
-    Separation of variables in Archimedes + Torricelli; the tolerance is that of the integrator.
-    """
+    Separation of variables in Archimedes + Torricelli; the tolerance is that of the integrator."""
     case = cup(wall=wall, hole=6.0)
     rho, m = case.water.density, case.total_mass
     outer, inner, hole = np.pi * 0.05**2, np.pi * (0.05 - wall / 1e3) ** 2, case.hole.area
@@ -146,10 +142,8 @@ def test_light_cylinder_comes_to_rest_in_its_closed_form_time():
 
 @pytest.mark.parametrize("case", [cup(hole=5.0), cap()], ids=["cup", "cap"])
 def test_quasi_static_bowl_obeys_archimedes_all_the_way(case):
-    """m / rho + V_in = V_hull(D) at every stored moment, with hydrostatics.py's volumes.
-
-    The model integrates the difference of that, at 1e-8 a step over some tens of steps: 1e-6.
-    """
+    """m / rho + V_in = V_hull(D) at every stored moment, with hydrostatics.py's volumes. The model
+    integrates the difference of that, at 1e-8 a step over some tens of steps: 1e-6."""
     sinking = quasi_static.solve(case)
     on_the_way = sinking.t <= time_of(sinking)
     hull = np.array([displaced_volume(case, float(d)) for d in sinking.draft[on_the_way]])
@@ -175,10 +169,8 @@ def test_inner_volume_is_what_came_through_the_hole(case, model):
 
 
 def test_fall_follows_the_hyperbolic_cosine():
-    """Quadratic drag: v = v_t tanh(t/tau), s = v_t tau ln cosh(t/tau) (exact), to 1e-6.
-
-    A cup of foil, 2 nm thick, whose wetted solid weighs nothing against its 80 g.
-    """
+    """Quadratic drag: v = v_t tanh(t/tau), s = v_t tau ln cosh(t/tau) (exact), to 1e-6. A cup of
+    foil, 2 nm thick, whose wetted solid weighs nothing against its 80 g."""
     case = foil(cup(mass=80.0, hole=30.0), 2e-9)
     sinking = falling.solve(case)
     vessel = Vessel(case)
@@ -196,11 +188,9 @@ def test_fall_follows_the_hyperbolic_cosine():
 
 
 def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowing_hole():
-    """Inertia and the jet's momentum count like hole area over base area: order 2 in d.
-
-    The base is 0.1 mm thick so that the hole stays a sharp one all the way. The order approaches 2
-    from below; 1.95 is asked of the last halving.
-    """
+    """Inertia and the jet's momentum count like hole area over base area: order 2 in d. The base is
+    0.1 mm thick so that the hole stays a sharp one all the way. The order approaches 2 from below;
+    1.95 is asked of the last halving."""
     errors = []
     for hole in (16.0, 8.0, 4.0, 2.0, 1.0):
         case = meniscus_aside(cup(wall=0.5, base=0.1, hole=hole))
@@ -213,10 +203,8 @@ def test_heave_converges_to_the_quasi_static_model_with_the_square_of_a_narrowin
 
 
 def test_heave_converges_to_the_falling_body_with_a_thinning_wall():
-    """Base gone, wall w: with Borda's contraction the water couples to the bowl by the wall only.
-
-    A first-order effect of w (measured orders 1.12-1.13); 0.9 allows for the higher ones.
-    """
+    """Base gone, wall w: with Borda's contraction the water couples to the bowl by the wall only. A
+    first-order effect of w (measured orders 1.12-1.13); 0.9 allows for the higher ones."""
     errors = []
     for wall in (2.0, 1.0, 0.5, 0.25):
         case = cup(wall=wall, base=wall, hole=100.0 - 2.0 * wall, coefficient=0.5)
@@ -226,11 +214,9 @@ def test_heave_converges_to_the_falling_body_with_a_thinning_wall():
 
 
 def test_heave_converges_to_the_falling_body_with_a_vanishing_base():
-    """A thin cup whose base shrinks to nothing: lip b from 4 to 0.5 mm, C_d of a sharp hole.
-
-    The lip's area is of first order in b; the contraction approaches Borda's like sqrt(b), so the
-    order must stay clear of 1/2 (measured 1.2-1.3 over this range).
-    """
+    """A thin cup whose base shrinks to nothing: lip b from 4 to 0.5 mm, C_d of a sharp hole. The
+    lip's area is of first order in b; the contraction approaches Borda's like sqrt(b), so the order
+    must stay clear of 1/2 (measured 1.2-1.3 over this range)."""
     errors = []
     for lip in (4.0, 2.0, 1.0, 0.5):
         case = cup(wall=0.1, base=0.1, hole=99.8 - 2.0 * lip)
@@ -240,10 +226,8 @@ def test_heave_converges_to_the_falling_body_with_a_vanishing_base():
 
 
 def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does():
-    """Thin tube (Borda): the water inside exerts no force on it, in any state of motion.
-
-    Its acceleration is g less drag, to the tube's share of the section, with random states.
-    """
+    """Thin tube (Borda): the water inside exerts no force on it, in any state of motion. Its
+    acceleration is g less drag, to the tube's share of the section, with random states."""
     case = foil(cup(coefficient=0.5), 1e-6, base_gone=True)
     tables = tabulate(case)
     rng = np.random.default_rng(7)
@@ -265,10 +249,8 @@ def test_water_drops_out_of_the_fall_of_a_thin_ring_whatever_it_does():
 
 @pytest.mark.parametrize("model", list(MODELS))
 def test_time_scales_with_the_root_of_the_size(model):
-    """Froude similarity: twice the size, eight times the mass, sqrt(2) times the time.
-
-    Exact without viscosity and surface tension, which a given coefficient leaves out.
-    """
+    """Froude similarity: twice the size, eight times the mass, sqrt(2) times the time. Exact
+    without viscosity and surface tension, which a given coefficient leaves out."""
     small = time_of(MODELS[model](cup(hole=30.0)))
     large = cup(radius=100.0, height=120.0, wall=4.0, base=4.0, mass=1600.0, hole=60.0)
     ratio = time_of(MODELS[model](large)) / small
@@ -303,11 +285,9 @@ def scaled_dish(size: float) -> Case:
 @settings(max_examples=6, deadline=None, derandomize=True)
 @given(size=st.floats(0.3, 6.0))
 def test_whole_motion_is_similar_at_any_size(size):
-    """Froude similarity: lengths with s, times and speeds with sqrt(s).
-
-    Exact without viscosity and surface tension; 1e-5 for the integrator. Columns are compared with
-    straight lines between 120 stored moments: 1e-3 of the largest, 5e-3 of a speed that bobs.
-    """
+    """Froude similarity: lengths with s, times and speeds with sqrt(s). Exact without viscosity and
+    surface tension; 1e-5 for the integrator. Columns are compared with straight lines between 120
+    stored moments: 1e-3 of the largest, 5e-3 of a speed that bobs."""
     for model in ("quasi-static", "heave"):
         one, other = MODELS[model](scaled_dish(1.0)), MODELS[model](scaled_dish(size))
         assert time_of(other) == pytest.approx(np.sqrt(size) * time_of(one), rel=1e-5)
@@ -324,10 +304,8 @@ def test_whole_motion_is_similar_at_any_size(size):
 @given(unit=st.floats(1e-3, 1e3))
 def test_unit_of_mass_does_not_change_the_motion(unit):
     """Dimensional consistency: all masses and densities times one factor, all times the same.
-
-    Viscosity and surface tension have the mass in their units too, so the coefficient need not be
-    a given one, nor the hole so wide that its meniscus holds nothing.
-    """
+    Viscosity and surface tension have the mass in their units too, so the coefficient need not be a
+    given one, nor the hole so wide that its meniscus holds nothing."""
     case = replace(scaled_dish(1.0), contact_angle=1.0)
     case = replace(case, finish=replace(case.finish, discharge_coefficient=None))
     assert case.ballast
@@ -365,10 +343,8 @@ def test_drag_is_that_of_a_disc_and_of_a_sphere_with_open_wakes():
 
 def test_pushed_cup_bobs_like_a_damped_spring():
     """x = x_0 exp(-n t) sin(w t), w^2 = rho g A / M - n^2, n = b / (2 M), M = m + added mass.
-
     Linear oscillator (exact) of a cup with a 1.5 mm hole, which fills too slowly to matter;
-    quadratic drag takes 1 % at this amplitude of 0.2 mm, hence 2 %.
-    """
+    quadratic drag takes 1 % at this amplitude of 0.2 mm, hence 2 %."""
     case = cup(hole=1.5, start='[start]\nkind = "push"\npush = "0.001 N s"')
     sinking = heave.solve(case)
     outside = Vessel(case).outside(float(sinking.draft[0]))
@@ -391,9 +367,7 @@ def test_pushed_cup_bobs_like_a_damped_spring():
 @pytest.mark.parametrize("share", [0.1, 0.3, 0.5])
 def test_inner_end_correction_is_the_sum_over_the_modes_of_a_tube(share):
     """Opening in the end wall of a tube, flux like 1 / sqrt(1 - (r/a)^2): sum over J0 modes.
-
-    Independent of Fok's series; the flux taken is an upper bound, exact for small openings.
-    """
+    Independent of Fok's series; the flux taken is an upper bound, exact for small openings."""
     k = jn_zeros(1, 20_000)
     moment = share**2 * np.sin(k * share) / (2.0 * k * share)
     amplitude = 2.0 * moment / j0(k) ** 2

@@ -20,10 +20,8 @@ def test_linear_theory_gives_these_frequencies(mode, hertz):
 
 
 def test_first_mode_keeps_its_time_and_height():
-    """Frequency within 0.3 % at 32 cells a radius, amplitude within 0.2 % a period.
-
-    The surface moves by 1/100 of the depth; theory is linear in that.
-    """
+    """Frequency within 0.3 % at 32 cells a radius, amplitude within 0.2 % a period. The surface
+    moves by 1/100 of the depth; theory is linear in that."""
     hold(waves.first_mode)
 
 
@@ -44,9 +42,7 @@ def test_second_mode_converges_at_second_order():
 
 def test_layers_on_bottom_and_side_damp_what_their_loss_takes_from_the_energy():
     """rho U^2 sqrt(nu w/2)/2 a unit of area (Stokes, from first principles), summed by quadrature.
-
-    phi = J0(kr) cosh k(z + h); the energy is that of the motion when it is greatest.
-    """
+    phi = J0(kr) cosh k(z + h); the energy is that of the motion when it is greatest."""
     k, h, radius = waves.wave_number(1), waves.SHALLOW, waves.RADIUS
     omega = 2.0 * np.pi * waves.frequency(1, h)
     bottom = quad(lambda r: (k * j1(k * r)) ** 2 * r, 0.0, radius)[0]
@@ -59,10 +55,8 @@ def test_layers_on_bottom_and_side_damp_what_their_loss_takes_from_the_energy():
 
 @pytest.mark.slow
 def test_walls_damp_the_first_mode_as_their_stokes_layers_say():
-    """Case & Parkinson 1957 (from memory, derived there), 10 %, from one cell a layer on.
-
-    The error is not to grow as the layer gets two and three cells.
-    """
+    """Case & Parkinson 1957 (from memory, derived there), 10 %, from one cell a layer on. The error
+    is not to grow as the layer gets two and three cells."""
     (check,) = hold(waves.no_slip_basin)
     errors = [abs(ours / check.reference - 1.0) for _, ours in check.grids]
     assert errors[0] < 0.1, f"{errors}"

@@ -147,10 +147,8 @@ def test_still_water_inside_the_bowl_stays_still_too(shape):
 @pytest.mark.parametrize("shape", ["cup", "cap"])
 def test_closed_bowl_heaves_about_its_archimedes_draft(shape):
     """Set down 2 mm too deep it heaves, and the mean over whole periods is Archimedes' draft.
-
-    Nothing but the wave it sends out damps it, so the middle of successive turning points is
-    taken. 3 % of the 2 mm allows for the damping between two turning points.
-    """
+    Nothing but the wave it sends out damps it, so the middle of successive turning points is taken.
+    3 % of the 2 mm allows for the damping between two turning points."""
     bowl = SHAPES[shape]()
     ops, state = floating(bowl, 1.5e-3, None)
     state.height = 0.0
@@ -188,11 +186,9 @@ def test_a_bowl_far_lighter_than_its_added_mass_does_not_blow_up():
     [("steel-cup", None), ("steel-cup", 0.015), ("brass-cap", None), ("brass-cap", 0.004)],
 )
 def test_a_plugged_bowl_is_tight_at_its_lip_and_keeps_its_draft(name, level):
-    """A lid in the hole of a level base (cup) and of a curved one (cap).
-
-    Targets from first principles: not a drop passes a wall, still water is still, and the draft is
-    Archimedes' of the bowl as it is, not of the one on the grid.
-    """
+    """A lid in the hole of a level base (cup) and of a curved one (cap). Targets from first
+    principles: not a drop passes a wall, still water is still, and the draft is Archimedes' of the
+    bowl as it is, not of the one on the grid."""
     sim = plugged(sharp(name), level)
     held, worst = sim.inner_volume(), 0.0
     while sim.state.time < 0.15:

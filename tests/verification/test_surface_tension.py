@@ -70,10 +70,8 @@ def test_curvature_of_a_torus_converges_with_second_order():
 
 
 def test_laplace_pressure_of_a_small_drop():
-    """2 sigma / R = 145.5 Pa for R = 1 mm (Laplace), within 1 %, and hardly any motion.
-
-    Speeds are spurious; they are printed over sqrt(sigma / (rho R)) and as a capillary number.
-    """
+    """2 sigma / R = 145.5 Pa for R = 1 mm (Laplace), within 1 %, and hardly any motion. Speeds are
+    spurious; they are printed over sqrt(sigma / (rho R)) and as a capillary number."""
     radius = 1e-3
     ops, state = drop(16, radius, 1.5, 0.0021 * radius)
     dt = 0.5 * tension_of(ops).longest_step(state, ops.mesh_of(state))
@@ -93,10 +91,8 @@ def test_laplace_pressure_of_a_small_drop():
 
 @pytest.mark.parametrize("cells", [12, 20])
 def test_drop_swings_at_lord_rayleighs_frequency(cells):
-    """w^2 = n(n-1)(n+2) sigma/(rho R^3), n = 2, R = 5 mm: 10.869 Hz (Lamb art. 275), within 1 %.
-
-    A cosine with an offset, of second order in the amplitude of 5 %, is fitted to one period.
-    """
+    """w^2 = n(n-1)(n+2) sigma/(rho R^3), n = 2, R = 5 mm: 10.869 Hz (Lamb art. 275), within 1 %. A
+    cosine with an offset, of second order in the amplitude of 5 %, is fitted to one period."""
     radius, stretch = 5e-3, 0.025
     n = round(1.4 * cells)
     grid = uniform_grid(1.4 * radius, -1.4 * radius, 1.4 * radius, n, 2 * n)
@@ -122,9 +118,7 @@ def test_drop_swings_at_lord_rayleighs_frequency(cells):
 
 def test_capillary_gravity_waves_in_a_cylinder():
     """w^2 = (g k + sigma k^3/rho) tanh kh, J1(kR) = 0 (Lamb art. 266, 267), R = h = 5 mm, 90 deg.
-
-    Gravity alone would give 2.3 times the period; within 1 % at 16 cells per radius.
-    """
+    Gravity alone would give 2.3 times the period; within 1 % at 16 cells per radius."""
     radius, cells = 5e-3, 16
     grid = uniform_grid(radius, 0.0, 1.25 * radius, cells, cells * 5 // 4)
     ops, state = tense_tank(grid)
@@ -151,11 +145,9 @@ def test_capillary_gravity_waves_in_a_cylinder():
 
 @pytest.mark.parametrize("angle", [60.0, 120.0])
 def test_water_stands_in_a_thin_tube_as_jurin_says(angle):
-    """Mean pressure under the meniscus -2 sigma cos(angle)/R (Jurin), R = 1 mm, within 1 %.
-
-    And the walls feel the weight that hangs on them, 2 pi R sigma cos(angle), with its sign. The
-    motion is damped by hand, since only the rest counts.
-    """
+    """Mean pressure under the meniscus -2 sigma cos(angle)/R (Jurin), R = 1 mm, within 1 %. And the
+    walls feel the weight that hangs on them, 2 pi R sigma cos(angle), with its sign. The motion is
+    damped by hand, since only the rest counts."""
     radius, theta = 1e-3, np.radians(angle)
     pressure, lift, rise = tube(8, radius, theta)
     cosine = np.cos(theta)

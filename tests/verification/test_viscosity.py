@@ -23,9 +23,7 @@ def test_started_plate_feels_the_same_shear_through_cells_that_grow_from_it():
 
 def test_plate_in_a_stream_feels_the_shear_and_drag_of_blasius():
     """0.332 rho V^2 / sqrt(Re) at Re = 10,000 and 0.664 / sqrt(Re) + 1.163 / Re (Blasius, Imai).
-
-    From memory. 3 % with ten cells in the layer. Five are to be enough for a quick answer: 5 %.
-    """
+    From memory. 3 % with ten cells in the layer. Five are to be enough for a quick answer: 5 %."""
     for check in hold(viscosity.plate_in_a_stream):
         _, coarse = check.grids[0]
         assert coarse == pytest.approx(1.0, abs=0.05), f"{check.name}: {coarse:.4f}"
@@ -33,10 +31,8 @@ def test_plate_in_a_stream_feels_the_shear_and_drag_of_blasius():
 
 @pytest.mark.slow
 def test_creeping_flow_through_a_thin_hole_converges_to_sampson():
-    """3 mu Q / a^3 (Sampson 1891, from memory), 1 % at 40 cells a radius, at first order.
-
-    What the three grids tend to is within 1 % as well; the walls stand six radii away.
-    """
+    """3 mu Q / a^3 (Sampson 1891, from memory), 1 % at 40 cells a radius, at first order. What the
+    three grids tend to is within 1 % as well; the walls stand six radii away."""
     found, _ = hold(viscosity.creeping_hole)
     coarse, fine = (ours for _, ours in found.grids[-2:])
     assert 2.0 * fine - coarse == pytest.approx(1.0, abs=0.01), f"{coarse:.4f}, {fine:.4f}"

@@ -16,7 +16,7 @@ STALL_HALF = 0.17
 """Minimum half-width at 95 % for a bowl that nearly stalls before its rim is under, as a share of
 the time: the errors of nine such bowls of the map are 1 to 16 %."""
 
-STALL = "near stall"  # name of the part that widens the interval to that
+STALL = "near stall"  # name of the part that widens the interval
 
 SENSITIVE = (
     "Sensitive: the bowl nearly stalls before its rim is under, or may do so. Small changes then "
@@ -76,9 +76,9 @@ class Best:
         }
 
 
-def widened(parts: Mapping[str, float], sensitive: bool) -> dict[str, float]:
-    """The parts, for a bowl that nearly stalls with one that widens them to `STALL_HALF`."""
-    missing = STALL_HALF**2 - sum(half**2 for half in parts.values())
-    if not sensitive or missing <= 0.0:
+def widened(parts: Mapping[str, float], least: float) -> dict[str, float]:
+    """The parts, with one for a near stall that widens the interval to at least this half."""
+    missing = least**2 - sum(half**2 for half in parts.values())
+    if missing <= 0.0:
         return dict(parts)
     return {**parts, STALL: math.sqrt(missing)}

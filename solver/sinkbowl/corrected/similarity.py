@@ -93,8 +93,11 @@ class Likeness:
 
     @property
     def rough(self) -> float:
-        """Factor of the variance that no smooth surface explains: from the second period on."""
-        return self.scale * self.pace**4 / (1.0 + self.pace**4)
+        """Factor of the variance that no smooth surface explains.
+
+        From the second period on, and smaller the less a period is of the time.
+        """
+        return self.scale * self.pace**4 / (1.0 + self.pace**4) / (1.0 + self.pace)
 
 
 def likeness(case: Case, heave: Sinking) -> Likeness:

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import SENSITIVE, Best, widened
+from sinkbowl.common.best import SENSITIVE, STALL_HALF, Best, widened
 from sinkbowl.common.numerics import student
 from sinkbowl.common.shown import seconds
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
@@ -64,7 +64,7 @@ class TimeInterval:
     def best(self) -> Best:
         """The answer that every command prints."""
         by_run = {"numerical noise": self.scatter / self.mean, "grid": self.grid / self.mean}
-        parts = widened({**by_run, **self.other}, self.sensitive)
+        parts = widened({**by_run, **self.other}, STALL_HALF if self.sensitive else 0.0)
         return Best(self.mean * (1.0 + self.shift), parts, self.sensitive, MODEL)
 
     @property
