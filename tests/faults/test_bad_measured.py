@@ -79,9 +79,9 @@ def test_a_missing_table_names_those_that_are_there(tmp_path):
     ("row", "words"),
     [
         ("120,200,12,0.1,", ("row 2, hole", "120 mm", "does not fit the bowl", "96 mm")),
-        ("8,20,12,0.1,", ("Row 2", "sank after 12 s", "floats")),
-        ("8,900,12,0.1,", ("Row 2", "sank after 12 s", "goes under at once")),
-        ("1,900,,,plugged", ("Row 2", "stayed plugged", "goes under at once")),
+        ("8,20,12,0.1,", ("row 2", "sank after 12 s", "floats")),
+        ("8,900,12,0.1,", ("row 2", "sank after 12 s", "goes under at once")),
+        ("1,900,,,plugged", ("row 2", "stayed plugged", "goes under at once")),
     ],
 )
 def test_a_trial_that_contradicts_the_case_is_told_by_its_row(tmp_path, row, words):
@@ -106,7 +106,7 @@ def test_a_mass_below_that_of_the_ring_is_refused(tmp_path):
 def test_no_uncertainty_anywhere_is_refused(tmp_path):
     path = tmp_path / "trials.csv"
     path.write_text("time [s]\n12.5\n")
-    with pytest.raises(CaseError, match=r"Row 2 has no uncertainty.*time_uncertainty"):
+    with pytest.raises(CaseError, match=r"row 2 has no uncertainty.*time_uncertainty"):
         trial_cases(cup_case(timing="0 s"), read_measured(path))
 
 

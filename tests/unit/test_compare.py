@@ -19,7 +19,8 @@ from sinkbowl_post.comparing.runs import MOST, Run, read_runs
 from sinkbowl_post.comparing.runs_figure import draft_residual, runs_figure
 from sinkbowl_post.drawing import spread
 from sinkbowl_post.exporting.export import export_history
-from sinkbowl_post.pages.printing import print_table
+from sinkbowl_post.measured.measured import read_measured
+from sinkbowl_post.pages.printing import json_text, print_table
 from sinkbowl_post.style import LINES, save_figure, seconds
 from synthetic import (
     BASE,
@@ -29,6 +30,7 @@ from synthetic import (
     HOLE,
     MASS,
     RADIUS,
+    edited,
     filling,
     keep_steps,
     write_result,
@@ -220,6 +222,29 @@ def test_the_table_has_a_row_for_each_run(files, tmp_path, capsys):
         row = [line for line in lines if line.split()[:1] == [name]]
         assert len(row) == 1, lines
         assert f"{ratio:.3f}" in row[0], row
+
+
+def test_a_script_gives_trials_as_a_file_or_as_times_and_gets_what_the_command_prints(
+    files, tmp_path, capsys
+):
+    trials = tmp_path / "trials.csv"
+    trials.write_text(TRIALS)
+    printed = told(capsys, files[0], "--measured", trials)
+    assert json.loads(json_text(compare(files[0], measured=trials).as_dict())) == printed
+    times = [f"{trial.time} s" for trial in read_measured(trials).trials]
+    assert compare(files[0], measured=times).as_dict()["measured"] == printed["measured"]
+
+
+def test_a_bowl_beside_the_map_has_the_heave_model_with_the_interval_of_theory(tmp_path):
+    path = write_result(tmp_path / "held.h5")
+    with edited(path) as file:
+        file.attrs["case_text"] += '\n[start]\nkind = "held"\ndraft = "30 mm"\n'
+    found = compare(path)
+    assert found.corrected.best is not None
+    rows = {row[0]: row for row in found.table.rows}
+    assert "corrected" not in rows
+    assert "±" in rows["heave"][1]
+    assert "theory alone: the correction is from bowls that were set down" in found.remarks
 
 
 def test_a_draft_is_compared_with_the_heave_models_at_the_same_time(runs):

@@ -176,8 +176,8 @@ def test_bowls_alike_in_every_number_sink_alike():
 @pytest.mark.parametrize(
     ("case", "why"),
     [
-        (cup(40.0, more='[start]\nkind = "push"\npush = "0.02 N s"'), "dropped or pushed"),
-        (cup(40.0, more='[flow]\ntub_radius = "90 mm"'), "narrower than those"),
+        (cup(40.0, more='[start]\nkind = "push"\npush = "0.02 N s"'), "set down"),
+        (cup(40.0, more='[flow]\ntub_radius = "90 mm"'), "wider tubs"),
         (cup(40.0, more='[flow]\ntub_depth = "200 mm"'), "deep"),
         (cup(40.0, mass=480), "at once"),
         (cup(40.0, density="690 kg/m^3"), "does not go under by itself"),

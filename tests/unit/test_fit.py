@@ -25,7 +25,7 @@ from sinkbowl_post.fitting.trial_fit import TrialFit, _Ranges, fit_trials
 from sinkbowl_post.fitting.verdict import plus_minus, trial_verdict
 from sinkbowl_post.fitting.wetting import fit_angle
 from sinkbowl_post.measured.mean_time import MeanTime
-from sinkbowl_post.measured.measured import Trace, Trials, read_measured
+from sinkbowl_post.measured.measured import Trace, Trial, Trials, read_measured
 from sinkbowl_post.style import save_figure
 from trials import CASE_TEXT, cup_case, sinking_time, trials_of
 
@@ -256,7 +256,7 @@ def test_one_hole_is_drawn_as_what_it_tells(monkeypatch):
     """Its mean, the suspect row, each model's coefficient; no text leaves the slide."""
     times = np.array([1.58, 1.60, 1.57, 1.61, 2.4])
     clean = constant_laws(np.full(5, 0.008), times, 0.05)
-    mean = MeanTime(tuple(times.tolist()), (2, 3, 4, 5, 6), 0.05)
+    mean = MeanTime(tuple(Trial(2 + k, time=t) for k, t in enumerate(times)), 0.05)
     clean = replace(clean, groups=(np.arange(5),), means=(mean,)).with_own_scatter()
     figure = fit_figure(fitted(clean, monkeypatch))
     texts = [text for text in figure.findobj(Text) if isinstance(text, Text) and text.get_text()]

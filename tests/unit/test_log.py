@@ -99,7 +99,10 @@ def test_a_case_is_noted_and_the_fit_reads_the_logbook(tmp_path, capsys):
         (("--hole", "40 mm", "--time", "nan s"), "not a finite number"),
         (("--hole", "=1+1", "--time", "1 s"), "--hole"),
         (("--time", "0.5 s"), "--hole"),
-        (("--time", "520 s", "--case", "CASE"), 'trials.csv: time = "520 s" is'),
+        (
+            ("--time", "520 s", "--case", "CASE"),
+            'this trial, time = "520 s" is 1040 times longer',
+        ),
         (("--time", "0.5 s", "--hole", "200 mm", "--case", "CASE"), "does not fit"),
     ],
 )

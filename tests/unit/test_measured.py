@@ -23,7 +23,7 @@ from sinkbowl_post.fitting.wetting import fit_angle
 from sinkbowl_post.logbook.book import undo_trial
 from sinkbowl_post.logbook.log import log_trial
 from sinkbowl_post.measured.mean_time import MeanTime, known_timing
-from sinkbowl_post.measured.measured import Trace, Trials, counted, read_measured
+from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, read_measured
 from sinkbowl_post.measured.overlay import MEASURED, overlay_of
 from sinkbowl_post.style import save_figure
 from synthetic import HEIGHT, filling, write_result
@@ -33,7 +33,8 @@ TIMES = (24.1, 24.5, 23.8, 24.3)
 
 
 def mean_of(*times: float, timing: float = 0.1, expected: float | None = None) -> MeanTime:
-    return MeanTime(times, tuple(range(2, 2 + len(times))), timing, expected)
+    trials = tuple(Trial(2 + k, time=time) for k, time in enumerate(times))
+    return MeanTime(trials, timing, expected)
 
 
 def test_four_trials_have_student_s_interval_by_their_own_scatter():
@@ -119,11 +120,14 @@ def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path):
     path.write_text("\n".join([",".join(COLUMNS), *rows]), encoding="utf-8")
     table = read_measured(path)
     assert isinstance(table, Trials)
+    assert table.trials[1].place == "row 3 (no. 2)"
+    with pytest.raises(CaseError, match=r'row 5 \(no. x\), time = "2.1.1 s" is not a time'):
+        trials(tmp_path, "no.;time [s]\n\n1;2,3\n\nx;2,1,1\n")
     assert [trial.time for trial in table.trials] == [24.1, 24.5, None, None, None]
     assert counted(table.trials) == {"plugged": 1, "tips": 1, "failed": 1}
     told = overlay_of(cup_case(), table)
     assert told.times == (24.1, 24.5)
-    assert "1 plugged, 1 tipped, 1 failed" in told.row(None)[1]
+    assert "1 plugged, 1 tipped, 1 failed" in told.words
     angle = fit_angle(trial_cases(cup_case(), table))
     assert (angle.plugged, angle.started) == (1, 2)
 
@@ -143,7 +147,7 @@ def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(tmp_path, capsys):
     before = book.read_text(encoding="utf-8")
     add = ("log", book, "--hole", "20 mm", "--time", "17.6 s")
     assert call(*add) == 2, "nobody at the terminal to answer"
-    assert "17.6 s is suspect: 10 times the others' 1.71 s. It was not" in capsys.readouterr().err
+    assert "17.6 s, is suspect: 10 times the others' 1.71 s. It was not" in capsys.readouterr().err
     assert book.read_text(encoding="utf-8") == before
     assert call(*add, "--yes") == 0
     assert "The last trial is an outlier" in capsys.readouterr().out
@@ -296,7 +300,7 @@ def test_a_trace_lies_on_the_draft_panel(tmp_path, result):
     read_back = read_result(result)
     overlay = overlay_of(read_back.case, read(tmp_path, f"t [s],draft [mm]\n{rows}\n9,60\n"))
     assert overlay.reached == pytest.approx(float(fill.t[-1]), abs=1e-3) or overlay.reached == 9
-    figure = comparison_figure(compare(read_back), HEIGHT, overlay)
+    figure = comparison_figure(replace(compare(read_back), overlay=overlay), HEIGHT)
     save_figure(figure, tmp_path / "slide.png")
     dots = [line for line in figure.axes[0].lines if line.get_color() == MEASURED.colour]
     assert max(len(line.get_xdata()) for line in dots) >= 30
@@ -327,7 +331,8 @@ def test_what_lies_beyond_the_panel_is_named_and_air_of_later_is_not(
     assert (late.remarks, late.air_before_the_rim) == (found.remarks, None)
     text = "hole [mm],time [s]\n20,2.2\n20,2.1\n20,2.3\n20,9\n"
     assert found.case is not None
-    axes = comparison_figure(late, HEIGHT, overlay_of(found.case, trials(tmp_path, text))).axes[0]
+    late = replace(late, overlay=overlay_of(found.case, trials(tmp_path, text)))
+    axes = comparison_figure(late, HEIGHT).axes[0]
     bars = [bar for bars in axes.collections for bar in bars.get_segments()]
     assert max(float(bar[:, 0].max()) for bar in bars) <= axes.get_xlim()[1]
     shown = [one.get_text() for one in axes.texts]

@@ -17,6 +17,7 @@ from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import locate_surface
 from sinkbowl.running.run_state import FirstClosedAir
 from sinkbowl_post.measured.mean_time import refuse_odd_time
+from sinkbowl_post.measured.measured import Trial
 
 
 def cup(
@@ -138,7 +139,7 @@ def test_times_in_the_wrong_unit_are_asked_about_and_stop(tmp_path):
         (100.0, "two digits swapped"),
     ):
         with pytest.raises(CaseError) as refused:
-            refuse_odd_time(case, 2.1 * factor, table, 7)
+            refuse_odd_time(case, Trial(7, time=2.1 * factor), table)
         assert question in str(refused.value)
         assert "row 7" in str(refused.value)
-    refuse_odd_time(case, 3.0, table, 7)
+    refuse_odd_time(case, Trial(7, time=3.0), table)

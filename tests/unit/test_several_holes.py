@@ -149,7 +149,9 @@ def test_check_tells_count_and_area_to_scripts(tmp_path, capsys):
 
 def test_map_of_single_holes_does_not_correct_several():
     case = cup(8, "count = 3")
-    assert correction(case, heave.solve(case)).reason == "the computed bowls have one hole each"
+    assert (
+        correction(case, heave.solve(case)).reason == "the correction is from bowls with one hole"
+    )
 
 
 def test_sized_holes_share_the_area_of_the_one():

@@ -102,7 +102,7 @@ def test_plan_that_cannot_be_computed_is_refused(over, words):
         (b"# runs\nhole.diameter [mm]\n\n3,4\n", "Row 4 has 2 cells"),
         (b"hole.diameter [mm]\n" + b"3" * 200_000, "Row 2 is not a row.*limit"),
         (b"diameter [mm]\n3\n", "hole.diameter"),
-        (b"hole.diameter [mm],bowl.mass [g]\n3\n", "Row 2"),
+        (b"hole.diameter [mm],bowl.mass [g]\n3\n", "Row 2 has 1 cell, the"),
         (b"hole.diameter [mm],hole.diameter [mm]\n3,4\n", "twice"),
         (b"\xff\xfe\x00", "UTF-8"),
     ],

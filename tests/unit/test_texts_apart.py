@@ -56,7 +56,7 @@ def test_of_a_chart(name):
 def test_of_a_run_its_forces_and_two_runs(runs):
     for one in runs:
         rim = one.result.case.bowl.rim_height
-        assert overlapping(comparison_figure(one.comparison, rim, one.overlay)) == []
+        assert overlapping(comparison_figure(one.comparison, rim)) == []
         assert overlapping(forces_figure(one.result)) == []
     assert overlapping(runs_figure(runs)) == []
 

@@ -209,7 +209,7 @@ def _hole_axis(axes: Axes, chart: Chart) -> None:
     what = "hole" if count == 1 else f"each of {count} equal holes"
     if not chart.case.hole.equal:
         what = f"widest of {count} holes in proportion"
-    axes.set_xlabel(f"{what} [mm] up to the widest, ticks at preferred drills")
+    axes.set_xlabel(f"{what} [mm], ticks at preferred drills")
 
 
 def drill_ticks(low: float, high: float) -> list[float]:

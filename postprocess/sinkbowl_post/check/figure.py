@@ -90,11 +90,6 @@ def _section(axes: Axes, case: Case, points: Centres | None) -> None:
         inside = 1e3 * (case.bowl.inner - (0.0, draft))
         across = np.vstack((inside, (inside * (-1, 1))[::-1]))
         axes.add_patch(Polygon(across, closed=True, color=AIR, lw=0))
-        if axes.get_position().height < SECTION[3]:
-            words = "heights from\nthe still water"
-            axes.text(1, 0, words, transform=axes.transAxes, ha="right", va="bottom", size=16)
-        else:
-            axes.text(-0.98 * reach, bottom, "heights above still water", va="bottom", size=16)
     draw_solids(axes, solids, joinstyle="round")
     axes.plot([0, 0], [low - 5, high + 5], color=QUIET_INK, lw=1, dashes=(8, 3, 1, 3), zorder=1.5)
     if points:
@@ -136,7 +131,8 @@ def _centres(axes: Axes, points: Centres, reach: float) -> None:
     for (z, name, *_, colour), height in zip(named, places, strict=True):
         line = [0, 1.03 * reach, 1.10 * reach], [z, z, height]
         axes.plot(*line, color=colour, lw=1.4, zorder=3)
-        words = f"{name}\n{_signed(z)} mm"
+        side = "below" if z < 0.0 else "above"
+        words = f"{name}\n{_plain(abs(z))} mm {side} water"
         axes.text(1.13 * reach, height, words, color=colour, va="center", linespacing=1.05)
     _span(axes, g, m, reach)
 

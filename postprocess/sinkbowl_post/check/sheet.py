@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
+from sinkbowl.common.best import SENSITIVE
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
 from sinkbowl.design.budget.uncertainty import error_budget
@@ -47,6 +48,8 @@ VERDICTS = {
     "plugged": "It should stay plugged: surface tension keeps the hole shut.",
     "tips": "It may capsize while it fills: keep a hand ready, and release it upright.",
 }
+
+CONDITIONS = {"tips": ", if it is kept upright", "plugged": ", once a push has started it"}
 
 FALLS_OVER = "It falls over when it is set down empty: it needs ballast low down."
 
@@ -139,7 +142,7 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
         rows.append(("draft at rest", _mm(answer.final_draft)))
     if budget.time is not None:
         best = best_time(meniscus_aside(case))
-        kept = ", if it is kept upright" if answer.verdict == "tips" else ""
+        kept = CONDITIONS.get(answer.verdict, "")
         rows.append(("time until the rim is under", f"{best or seconds(budget.time)}{kept}"))
         if budget.trial is not None:
             rows.append(("95 % of careful trials", trial_words(budget.trial)))
@@ -150,6 +153,9 @@ def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
     remarks = []
     if case.hole.diameter > FINGER and case.start.kind == "set down":
         remarks.append(TOO_WIDE)
+    best = best_time(meniscus_aside(case))
+    if best is not None and best.sensitive:
+        remarks.append(SENSITIVE)
     if budget.time is not None and case.uncertainty.timing > COARSE * budget.time:
         remarks.append("A stopwatch is too coarse for this bowl: film it and count frames.")
     if answer.gate.plugged and answer.verdict != "floats":

@@ -53,7 +53,7 @@ def compare(
     with step_bar("compare") as show:
         runs = read_runs(results, measured, show)
     if as_json:
-        run_figures = [run.as_dict() for run in runs]
+        run_figures = [run.comparison.as_dict() for run in runs]
         print_out(run_figures[0] if len(run_figures) == 1 else {"runs": run_figures})
     else:
         from sinkbowl_post.pages.compare_page import compare_page, reasons_table, reasons_words
@@ -72,7 +72,7 @@ def compare(
         first = runs[0]
         if len(runs) == 1:
             rim = first.result.case.bowl.rim_height
-            figure = comparison_figure(first.comparison, rim, first.overlay)
+            figure = comparison_figure(first.comparison, rim)
         else:
             figure = runs_figure(runs)
         for path in figures:

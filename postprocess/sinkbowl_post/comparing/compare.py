@@ -17,7 +17,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import Best
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.shown import Shown, TextTable, seconds
+from sinkbowl.common.shown import Shown, TextTable, seconds_with
 from sinkbowl.common.sinking import FloatArray, Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
@@ -28,6 +28,8 @@ from sinkbowl.reduced.attribution.flow_course import Record
 from sinkbowl.reduced.stages import Stages, stages_of_heave
 from sinkbowl.scatter.interval import GRIDS, MEMBERS, TimeInterval, figures, next_run, time_text
 from sinkbowl_post.comparing.reasons import record_of, result_stages
+from sinkbowl_post.measured.measured import Measured, as_measured
+from sinkbowl_post.measured.overlay import Overlay, overlay_of, rms_words, trace_rms
 
 HEADINGS = ("", "rim under after", "model / best", "C_d mid-filling")
 MIDDLE = (0.25, 0.75)  # of the water that comes in until the rim is under
@@ -47,9 +49,10 @@ class Comparison(Shown):
     members : history of each member, a single run being its own; columns of `MEMBER_HISTORY`
     warning : about its grids, in words, or empty
     case, record : bowl and run for the attribution; None: without
-    corrected : the best estimate of the case; its sinking is among the models
+    corrected : the best estimate of the case; its sinking is among the models if it is corrected
     closed_air : time [s] and volume [m^3] of the first closed-off air, or None
     stages : of the water inside, by "flow" and "heave", if known
+    overlay : measurements of the bowl, or None
     """
 
     title: str
@@ -65,6 +68,7 @@ class Comparison(Shown):
     closed_air: tuple[float, float] | None = None
     stages: Mapping[str, Stages] = field(default_factory=dict)
     corrected: Corrected | None = None
+    overlay: Overlay | None = None
 
     @cached_property
     def reasons(self) -> dict[str, Reasons | None]:
@@ -86,8 +90,9 @@ class Comparison(Shown):
 
     @property
     def table(self) -> TextTable:
-        """Sinking time, ratio to the flow solver's and discharge coefficient of every model."""
-        rows, end = [], self.interval.best.interval[1] if self.interval else None
+        """Time, ratio to the best and discharge coefficient of flow, models and measurements."""
+        rows: list[tuple[str, ...]] = []
+        end = self.interval.best.interval[1] if self.interval else None
         for name, sinking in {"flow": self.flow, **self.models}.items():
             ratio = self.ratio(name) if name in self.models else None
             text = (
@@ -96,15 +101,28 @@ class Comparison(Shown):
                 *("" if one is None else f"{one:.3f}" for one in (ratio, self.discharge[name])),
             )
             rows.append(text)
+        if self.overlay is not None and self.overlay.time is not None:
+            rows.append(self.overlay.row(self.best_time, end))
         return TextTable(rows, self.title, HEADINGS, self.remarks)
 
     @property
     def remarks(self) -> str:
-        """Sentences on the parts of the interval and on the grids."""
+        """Sentences on the interval's parts, grids, theory without correction, measurements."""
         grids = f"Grids: {self.warning}." if self.warning else ""
         air = closed_air_words(self.air_before_the_rim, self.flow.sinking_time)
         words = self.interval.words if self.interval else ""
-        return " ".join(part for part in (words, grids, f"{air}." if air else "") if part)
+        by_map = self.corrected and self.corrected.correction.reason
+        alone = f"Heave is not corrected, its ± of theory alone: {by_map}." if by_map else ""
+        beside = (self.overlay.words if self.overlay else "", rms_words(self.rms))
+        found = (words, grids, f"{air}." if air else "", alone, *beside)
+        return " ".join(part for part in found if part)
+
+    @property
+    def rms(self) -> dict[str, float | None]:
+        """Root mean square difference [m] of each curve's draft from a trace; empty without one."""
+        if self.overlay is None or self.overlay.trace is None:
+            return {}
+        return trace_rms(self.overlay.trace, {"flow": self.flow, **self.models})
 
     @property
     def air_before_the_rim(self) -> tuple[float, float] | None:
@@ -114,14 +132,16 @@ class Comparison(Shown):
         return None
 
     def best_of(self, name: str) -> Best | None:
-        """The best time by "flow" or "corrected"; None for other models."""
-        if name == corrected.MODEL and self.corrected is not None:
+        """The best time by "flow" or the best estimate; None for other models."""
+        by_map = corrected.MODEL if corrected.MODEL in self.models else heave.MODEL
+        if name == by_map and self.corrected is not None:
             return self.corrected.best
         return self.interval.best if name == "flow" and self.interval else None
 
     def ratio(self, model: str) -> float | None:
-        """Sinking time of a model over the best; None if one of them does not sink."""
-        return _over(self.models[model].sinking_time, self.best_time)
+        """Sinking time of a model over the best; None if one of them is missing."""
+        found = self.models.get(model)
+        return None if found is None else _over(found.sinking_time, self.best_time)
 
     def as_dict(self) -> dict[str, Any]:
         """The comparison as numbers for JSON."""
@@ -151,7 +171,14 @@ class Comparison(Shown):
             "reasons": {
                 name: None if one is None else one.as_dict() for name, one in self.reasons.items()
             },
+            **self._measured(),
         }
+
+    def _measured(self) -> dict[str, Any]:
+        if self.overlay is None:
+            return {}
+        found = self.overlay.as_dict(self.flow.sinking_time)
+        return {"measured": found | {"rms_draft_m": self.rms}}
 
     def _grid_error(self) -> float | None:
         """Grid error of the sinking time [s], with several grids."""
@@ -179,17 +206,21 @@ class Comparison(Shown):
         }
 
 
-def compare(result: Result | str | Path) -> Comparison:
+def compare(result: Result | str | Path, measured: Measured | None = None) -> Comparison:
     """Compare a result, or a result file, with the reduced models of its case.
 
-    Raises ResultError if the file, or the case in it, cannot be read.
+    measured : own trials or trace of the bowl: a file, .csv, or times [s, or text with a unit]
+
+    Raises ResultError if the file, or the case in it, cannot be read; CaseError if the measurements
+    cannot be read or have no trial of the bowl.
     """
     result = read_result(result)
     case = result.case
     flow = result.sinking()
     models = sinkings(case)
     by_map = corrected.corrected(case, models[heave.MODEL])
-    models = {corrected.MODEL: by_map.sinking, **models}
+    if not by_map.correction.reason:
+        models = {corrected.MODEL: by_map.sinking, **models}
     area = None if case.base_gone else case.hole.area
     stages = {
         "flow": result_stages(result),
@@ -212,6 +243,7 @@ def compare(result: Result | str | Path) -> Comparison:
         case=case,
         record=record_of(result),
         corrected=by_map,
+        overlay=None if measured is None else overlay_of(case, as_measured(measured)),
     )
 
 
@@ -236,10 +268,17 @@ def discharge_coefficient(sinking: Sinking, hole_area: float) -> float | None:
 
 
 def run_words(
-    outcome: str, time: float | None, interval: TimeInterval | None, coefficient: float | None
+    outcome: str,
+    time: float | None,
+    interval: TimeInterval | None,
+    coefficient: float | None,
+    longest: float,
 ) -> str:
-    """Sinking time of a run, or its outcome, with the discharge coefficient."""
-    phrase = outcome if time is None else f"rim under after {time_text(time, interval)}"
+    """Sinking time of a run, or its outcome, with the discharge coefficient.
+
+    longest : end of the time axis below [s], for its unit
+    """
+    phrase = outcome if time is None else f"rim under after {time_text(time, interval, longest)}"
     if coefficient is None:
         return phrase
     return f"{phrase}, discharge coefficient {coefficient:.2f} in mid-filling"
@@ -259,4 +298,5 @@ def _text(sinking: Sinking, best: Best | None, longest: float | None) -> str:
     """Sinking time with its interval if there is one, or the outcome."""
     if sinking.sinking_time is None:
         return sinking.words
-    return str(best) if best else seconds(sinking.sinking_time, longest)
+    time, half = (best.time, best.half) if best else (sinking.sinking_time, None)
+    return seconds_with(time, half, longest)

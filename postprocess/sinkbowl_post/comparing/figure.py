@@ -47,23 +47,20 @@ ROW = 0.085  # height of a name, share of the drawn range of draft
 
 SHADES = (0.10, 0.30, 0.18)  # darkness of each band of the strip
 LETTER = 0.6 * WORDS / 72.0  # width of a letter in the strip [in]
-BESIDE = 1.3  # space right of the strip for the last name [in]
 
 
-def comparison_figure(
-    comparison: Comparison, rim_height: float, overlay: Overlay | None = None
-) -> Figure:
+def comparison_figure(comparison: Comparison, rim_height: float) -> Figure:
     """Draw the comparison on one slide; save it with :func:`sinkbowl_post.style.save_figure`.
 
     Parameters
     ----------
     rim_height : of the rim above the outer bottom [m]: the draft at which it is under
-    overlay : measurements, or None
     """
+    overlay = comparison.overlay
     curves = {"flow": comparison.flow, **comparison.models}
-    end = horizon(comparison, overlay)
+    end = horizon(comparison)
     factor, unit = time_unit(end)
-    with slide(comparison.title, _text(comparison)) as figure:
+    with slide(comparison.title, _text(comparison, end)) as figure:
         per_litre, unit_of_flow = flow_unit(np.max(comparison.flow.hole_flow, initial=0.0))
         draft = figure.add_axes(DRAFT)
         level = panel(figure, LEVEL, "inner level [mm]")
@@ -99,8 +96,9 @@ def comparison_figure(
     return figure
 
 
-def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
+def horizon(comparison: Comparison) -> float:
     """End of the time axis [s]: shortly after the last relevant curve."""
+    overlay = comparison.overlay
     flow = comparison.flow.sinking_time or float(comparison.flow.t[-1])
     times = [model.sinking_time for model in comparison.models.values()]
     if comparison.half_width is not None and comparison.flow.sinking_time is not None:
@@ -110,10 +108,10 @@ def horizon(comparison: Comparison, overlay: Overlay | None = None) -> float:
     return 1.04 * max([flow, *(min(t, FARTHEST * flow) for t in times if t is not None)])
 
 
-def _text(comparison: Comparison) -> str:
-    """The slide's second line."""
+def _text(comparison: Comparison, end: float) -> str:
+    """The slide's second line; end: of the time axis [s]."""
     flow, coefficient = comparison.flow, comparison.discharge["flow"]
-    phrase = run_words(flow.outcome, flow.sinking_time, comparison.interval, coefficient)
+    phrase = run_words(flow.outcome, flow.sinking_time, comparison.interval, coefficient, end)
     air = closed_air_words(comparison.air_before_the_rim, flow.sinking_time)
     return f"{phrase}; {air}" if air else phrase
 
@@ -172,57 +170,29 @@ def _name_curves(
     halves: half-widths of intervals [s]; rows: their number.
     """
     rim, (bottom, _) = rim_height * 1e3, axes.get_ylim()
-    row = (bottom - rim) / (rows + 0.6)
-    for place, name in enumerate(_rows(names, end)):
-        line, time = names[name]
-        phrase = "not under"
-        if time is not None:
-            phrase = seconds_with(time, halves.get(name), end)
-        _name(axes, line, phrase, (time, end), (rim, rim + row * (place + 0.85)))
-
-
-def _rows(names: Mapping[str, tuple[LineStyle, float | None]], end: float) -> list[str]:
-    """Order of the names from the top, so that leaders avoid other names."""
-
-    def key(name: str) -> tuple[bool, float]:
-        at = _place(names[name][1], end)
-        return at > end / 2, at if at > end / 2 else -at
-
-    return sorted(names, key=key)
-
-
-def _place(time: float | None, end: float) -> float:
-    """Position of a name on the time axis [s]: its sinking time, or the figure's end."""
-    return end if time is None else min(time, end)
-
-
-def _name(
-    axes: Axes,
-    line: LineStyle,
-    phrase: str,
-    times: tuple[float | None, float],
-    heights: tuple[float, float],
-) -> None:
-    """Write a curve's name at the lower of two heights, with a leader from its marker above.
-
-    phrase: its sinking time in words; times: that time and the figure's end [s].
-    """
-    time, end = times
-    at = _place(time, end)
-    x, late = at * time_unit(end)[0], at > end / 2
-    if time is not None and time > end:
-        phrase += " \u2192"
-    elif time is not None:
-        axes.plot([x, x], heights, color=line.colour, linewidth=1.6)
-        marker = "D" if line is MEASURED else "o"
-        axes.plot(x, heights[0], marker, color=line.colour, markersize=11, clip_on=False)
-    look: dict[str, Any] = {
-        "size": 17,
-        "color": line.colour,
-        "weight": "bold" if line is LINES["flow"] else "normal",
-        "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
-    }
-    note(axes, f"{line.name}  {phrase}", (x, heights[1]), (-8 if late else 8, 0), **look)
+    row, wide = (bottom - rim) / (rows + 0.6), _inches(axes)
+    found = []
+    for name, (line, time) in names.items():
+        phrase = "not under" if time is None else seconds_with(time, halves.get(name), end)
+        text, at = f"{line.name}  {phrase}", end if time is None else min(time, end)
+        # left of its leader if there is room: in this order leaders avoid other names
+        late = at > end / 2 or _width_of(text) < at / end * wide
+        found.append((late, at if late else -at, line, text, time))
+    for place, (late, at, line, text, time) in enumerate(sorted(found, key=lambda one: one[:2])):
+        x, y = abs(at) * time_unit(end)[0], rim + row * (place + 0.85)
+        if time is not None and time > end:
+            text += " \u2192"
+        elif time is not None:
+            axes.plot([x, x], [rim, y], color=line.colour, linewidth=1.6)
+            marker = "D" if line is MEASURED else "o"
+            axes.plot(x, rim, marker, color=line.colour, markersize=11, clip_on=False)
+        look: dict[str, Any] = {
+            "size": 17,
+            "color": line.colour,
+            "weight": "bold" if line is LINES["flow"] else "normal",
+            "bbox": {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+        }
+        note(axes, text, (x, y), (-8 if late else 8, 0), **look)
 
 
 def _draw_interval(axes: Axes, comparison: Comparison, rim_height: float, factor: float) -> None:
@@ -350,22 +320,30 @@ def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stag
 
 
 def _write_names(axes: Axes, names: list[str], edges: Sequence[float]) -> None:
-    """Each name in its band; a name too long for it is in the last or first band, with an arrow."""
-    figure = axes.figure.get_figure(root=True)
-    assert figure is not None
-    wide = figure.get_figwidth() * axes.get_position().width
+    """Each name in its band; names too long for theirs with an arrow, in the last or first band, or
+    right of the last.
+    """
+    wide = _inches(axes)
     rooms = [wide * (b - a) for a, b in pairwise(edges)]
-    rooms[-1] = wide * (1.0 - edges[-2]) + BESIDE
     fits = [_width_of(name) <= room for name, room in zip(names, rooms, strict=True)]
     loose = ", ".join(name for name, fit in zip(names, fits, strict=True) if not fit)
+    look = {"color": LINES["flow"].colour}
     if loose and fits[-1] and _width_of(f"\u2190 {loose}   {names[-1]}") <= rooms[-1]:
         names[-1] = f"\u2190 {loose}   {names[-1]}"
     elif loose and _width_of(f"{names[0]}   {loose} \u2192") <= rooms[0]:
-        at, look = edges[1] - 0.06 / wide, {"color": LINES["flow"].colour, "ha": "right"}
-        write_inside(axes, at, 0.46, f"{loose} \u2192", **look)
+        write_inside(axes, edges[1] - 0.06 / wide, 0.46, f"{loose} \u2192", ha="right", **look)
+    elif loose:
+        write_inside(axes, edges[-1] + 0.06 / wide, 0.46, f"\u2190 {loose}", **look)
     for edge, name, fit in zip(edges, names, fits, strict=False):
         if fit:
-            write_inside(axes, edge + 0.06 / wide, 0.46, name, color=LINES["flow"].colour)
+            write_inside(axes, edge + 0.06 / wide, 0.46, name, **look)
+
+
+def _inches(axes: Axes) -> float:
+    """Width of a panel [in]."""
+    figure = axes.figure.get_figure(root=True)
+    assert figure is not None
+    return figure.get_figwidth() * axes.get_position().width
 
 
 def _width_of(name: str) -> float:

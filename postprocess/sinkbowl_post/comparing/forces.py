@@ -32,7 +32,7 @@ from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result
 from sinkbowl_post.comparing.compare import discharge_coefficient, run_words
-from sinkbowl_post.drawing import EndName, note, panel, slide, write_end_names
+from sinkbowl_post.drawing import EndName, note, panel, round_ticks, slide, write_end_names
 from sinkbowl_post.style import (
     BRASS_EDGE,
     HAIRLINE,
@@ -147,7 +147,7 @@ def forces_figure(result: Result) -> Figure:
     """Draw the forces of a run on one slide; errors as of `mean_forces`."""
     forces = mean_forces(result)
     end = float(forces.t[-1])
-    text = f"{_text(result)}; means over {seconds(float(np.median(forces.dt)))}"
+    text = f"{_text(result, end)}; means over {seconds(float(np.median(forces.dt)))}"
     with slide(f"Forces: {result.title}", text, result.title) as figure:
         large = panel(figure, LARGE, "upward force on the bowl [N]")
         upper = panel(figure, UPPER, "lift and weight [N]")
@@ -170,10 +170,10 @@ def forces_figure(result: Result) -> Figure:
     return figure
 
 
-def _text(result: Result) -> str:
+def _text(result: Result, end: float) -> str:
     area = None if result.case.base_gone else result.case.hole.area
     coefficient = discharge_coefficient(result.sinking(), area) if area else None
-    return run_words(result.outcome, result.sinking_time, result.interval, coefficient)
+    return run_words(result.outcome, result.sinking_time, result.interval, coefficient, end)
 
 
 def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], least: float) -> None:
@@ -188,7 +188,7 @@ def _panel(axes: Axes, forces: Forces, curves: dict[LineStyle, FloatArray], leas
     axes.set_ylim(low - room, high + room)
     axes.set_xlim(0, end * factor)
     _name_clipped(axes, forces.t * factor, list(curves.values()))
-    axes.xaxis.set_major_locator(MaxNLocator(4))
+    round_ticks(axes.xaxis, 4)
     axes.yaxis.set_major_locator(MaxNLocator(5))
     if len(curves) > 1:
         write_end_names(
@@ -209,7 +209,7 @@ def _name_clipped(axes: Axes, t: FloatArray, curves: list[FloatArray]) -> None:
         if low <= value <= high:
             continue
         late = t[k] > 0.5 * axes.get_xlim()[1]
-        text = f"to {value:.2g}".replace("-", "\N{MINUS SIGN}")
+        text = f"{'down' if edge == low else 'up'} to {value:.2g}".replace("-", "\N{MINUS SIGN}")
         note(axes, text, (t[k], edge), (-14 if late else 14, up))
 
 

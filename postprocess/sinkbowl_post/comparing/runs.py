@@ -1,15 +1,14 @@
 """The runs of a comparison, each with its reduced models and measurements."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.comparing.compare import Comparison, compare
 from sinkbowl_post.measured.measured import Trace, Trials, read_measured
-from sinkbowl_post.measured.overlay import Overlay, overlay_of, trace_rms
+from sinkbowl_post.measured.overlay import Overlay, overlay_of
 
 MOST = 6  # maximum number of runs on one page
 
@@ -19,29 +18,11 @@ class Run:
     """One run among those compared.
 
     label : its unique name, that of its file
-    overlay : measurements of its bowl, or None
     """
 
     label: str
     result: Result
     comparison: Comparison
-    overlay: Overlay | None
-
-    @property
-    def rms(self) -> dict[str, float | None]:
-        """Root mean square difference [m] of each curve's draft from a trace; empty without one."""
-        if self.overlay is None or self.overlay.trace is None:
-            return {}
-        comparison = self.comparison
-        return trace_rms(self.overlay.trace, {"flow": comparison.flow, **comparison.models})
-
-    def as_dict(self) -> dict[str, Any]:
-        """The comparison as numbers for JSON."""
-        found = self.comparison.as_dict()
-        if self.overlay is not None:
-            found["measured"] = self.overlay.as_dict(self.comparison.flow.sinking_time)
-            found["measured"]["rms_draft_m"] = self.rms
-        return found
 
 
 def read_runs(
@@ -75,7 +56,7 @@ def read_runs(
     overlays = _overlays(results, table) if table else [None] * len(results)
     runs = []
     for label, result, overlay in zip(_labels(paths), results, overlays, strict=True):
-        runs.append(Run(label, result, compare(result), overlay))
+        runs.append(Run(label, result, replace(compare(result), overlay=overlay)))
         if progress is not None:
             progress(len(runs), len(results))
     return runs

@@ -141,7 +141,7 @@ def _curve(axes: Axes, run: Run, quantity: str, by: tuple[float, float], line: L
 
 def _draw_measured(axes: Axes, run: Run, scale: float, line: LineStyle) -> None:
     """Trials at rim under, or a trace, as diamonds in a line's colour."""
-    overlay = run.overlay
+    overlay = run.comparison.overlay
     if overlay is None:
         return
     rim, colour = run.result.case.bowl.rim_height * 1e3, line.colour
@@ -164,7 +164,7 @@ def write_key(axes: Axes, runs: Sequence[Run]) -> None:
     axes.set_axis_off()
     axes.set_xlim(0, 1)
     marks = dict(MARK_NAMES)
-    if any(run.overlay is not None for run in runs):
+    if any(run.comparison.overlay is not None for run in runs):
         marks[MEASURED_MARK] = "measured"
     rows = max(len(runs), 3) + 3.2
     axes.set_ylim(rows, 0)

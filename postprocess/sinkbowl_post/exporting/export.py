@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.common.errors import InputRefused, ResultError
-from sinkbowl.common.shown import seconds
+from sinkbowl.common.shown import plural, seconds
 from sinkbowl.common.table import csv_text
 from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.files.record import DATASETS
@@ -77,7 +77,7 @@ def export(
         names = sorted(file.name for file in aside.iterdir())
     listed = ", ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} more files"
     text = f" ({text})" if text else ""
-    return f"{count} frame{'s' if count > 1 else ''} in {listed}{text}"
+    return f"{plural(count, 'frame')} in {listed}{text}"
 
 
 def export_history(result: Result, path: Path, comma: bool = False) -> int:

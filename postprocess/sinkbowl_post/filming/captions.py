@@ -44,17 +44,19 @@ def pace_words(slowness: float) -> str:
     return f"sped up {1 / slowness:.2g} times"
 
 
-def end_words(result: Result, room: bool = True) -> str:
-    """End or state of the run; with time and volume of closed-off air if there is room.
+def end_words(result: Result, longest: float | None = None) -> str:
+    """End or state of the run, with closed-off air or else the number of releases.
 
-    Without closed-off air the number of releases is given.
+    longest : of several runs' times side by side [s]: without those additions
     """
+    room = longest is None
     air = closed_air_words(result.closed_air, result.sinking_time) if room else ""
     air = f"; {air} (tinted)" if air else ""
     if result.sinking_time is None:
         return f"{result.outcome or result.status}{air}"
     of_many = f", mean of {result.members}" if room and result.members > 1 and not air else ""
-    return f"rim under after {time_text(result.sinking_time, result.interval)}{of_many}{air}"
+    time = time_text(result.sinking_time, result.interval, longest)
+    return f"rim under after {time}{of_many}{air}"
 
 
 def write_heading(stage: Stage, heading: str, phrase: str) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from sinkbowl.common.plain_text import one_line
 from sinkbowl.files.result import Result
+from sinkbowl.scatter.interval import longest_of
 from sinkbowl_post.filming.captions import (
     LEFT,
     RIGHT,
@@ -58,10 +59,12 @@ class RowScene:
                 Cutaway(stage, box, script, run, window, top_value, named=False)
                 for run, box in enumerate(boxes)
             ]
+            times = [one.sinking_time for one in script.results]
+            longest = longest_of(times, [one.interval for one in script.results])
             size = min(title_size(name, (boxes[0].width - 100) / DPI) for name in names)
             for run, (box, name) in enumerate(zip(boxes, names, strict=True)):
                 _write_name(stage, box, name, min(21.0, size), RUN_LINES[run])
-                end = end_words(script.results[run], room=False)
+                end = end_words(script.results[run], longest)
                 size_of_end = min(16.0, title_size(end, box.width / DPI))
                 stage.write(box.left, RESULT_LINE, end, size=size_of_end, color=QUIET_INK)
             heading = options.heading or f"{NUMBERS[len(boxes) - 2]} bowls on one clock"

@@ -19,6 +19,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
 from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common.shown import plural
 from sinkbowl_post.drawing import ROUND, band, note, round_ticks, slide, write_inside
 from sinkbowl_post.fitting.estimate import ConfidenceInterval
 from sinkbowl_post.fitting.trace import TraceFit
@@ -227,8 +228,7 @@ def one_hole_figure(fit: TrialFit) -> Figure:
     phrase = f"Hole of {hole_range(hole, hole)}"
     if len(means) == 1:
         phrase += f": rim under after {means[0].words}"
-    trials = "one trial" if count == 1 else f"{count} trials"
-    others = f"{trials}; other holes would distinguish the models: {fit.title}"
+    others = f"{plural(count, 'trial')}; other holes would distinguish the models: {fit.title}"
     with slide(phrase, others, fit.title) as figure:
         _times_in_order(figure.add_axes(ONE_LEFT), fit)
         _needed_coefficients(figure.add_axes(ONE_RIGHT), fit)
@@ -239,7 +239,8 @@ def _times_in_order(axes: Axes, fit: TrialFit) -> None:
     """All times in order, and the mean per mass with its interval behind them."""
     timed, start = fit.timed, 0
     factor, unit = time_unit(float(np.max(timed.time)))
-    ticks: list[tuple[float, int]] = []
+    numbered = all(trial.number for mean in timed.means for trial in mean.trials)
+    ticks: list[tuple[float, str]] = []
     for group, mean in zip(timed.groups, timed.means, strict=True):
         x = start + 1.0 + np.arange(len(group))
         ends = (x[0] - 0.45, x[-1] + 0.45)
@@ -254,14 +255,15 @@ def _times_in_order(axes: Axes, fit: TrialFit) -> None:
         if len(timed.means) > 1:
             words = f"{1e3 * timed.mass[group[0]]:.4g} g\n{mean.words}"
             note(axes, words, (x[0] - 0.4, high), (0, 6), ha="left")
-        ticks += list(zip(x.tolist(), mean.rows, strict=True))
+        names = (trial.number if numbered else str(trial.row) for trial in mean.trials)
+        ticks += list(zip(x.tolist(), names, strict=True))
         start += len(group)
     low, high = axes.get_ylim()
     axes.set_ylim(max(0.0, low - 0.1 * (high - low)), high + 0.25 * (high - low))
     shown = ticks[:: 1 + len(ticks) // 12]
-    axes.set_xticks([at for at, _ in shown], [str(row) for _, row in shown])
+    axes.set_xticks([at for at, _ in shown], [name for _, name in shown])
     round_ticks(axes.yaxis, 5)
-    axes.set_xlabel("row in the table")
+    axes.set_xlabel("no. in the table" if numbered else "row in the table")
     axes.set_ylabel(f"time until the rim is under [{unit}]")
     write_inside(axes, 0.02, 0.98, "grey: mean, 95 %", color=QUIET_INK, va="top")
 

@@ -13,7 +13,7 @@ from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.fitting.trace import TraceFit, fit_trace
 from sinkbowl_post.fitting.trial_fit import TrialFit, fit_trials
 from sinkbowl_post.fitting.verdict import hole_range, plus_minus, trace_verdict, trial_verdict
-from sinkbowl_post.measured.measured import Trace, Trials, counted_words, read_measured
+from sinkbowl_post.measured.measured import Measured, Trace, as_measured, counted_words
 from sinkbowl_post.output import checked_outputs
 from sinkbowl_post.style import FIGURE_SUFFIXES, LINES, save_figure
 
@@ -33,7 +33,7 @@ TRACE_METHOD = (
 
 def fit(
     case: Case | str | Path,
-    measured: str | Path | Trials | Trace,
+    measured: Measured,
     outputs: str | Path | Sequence[str | Path] = (),
     progress: Progress | None = None,
     heading: str | None = None,
@@ -43,7 +43,7 @@ def fit(
     Parameters
     ----------
     case : the bowl, or its file
-    measured : a table of trials or a trace, .csv, or already read
+    measured : a table of trials or a trace, .csv, or already read; or times [s, or text]
     outputs : files to write the slide to, .png or .svg; one or several
     progress : called with (models fitted, models in all)
     heading : of the slide; None: default
@@ -56,7 +56,7 @@ def fit(
     """
     files = checked_outputs(outputs, FIGURE_SUFFIXES)
     case = load_case(case)
-    table = read_measured(Path(measured)) if isinstance(measured, str | Path) else measured
+    table = as_measured(measured)
     found: TrialFit | TraceFit
     if isinstance(table, Trace):
         found = fit_trace(case, table, progress)

@@ -194,7 +194,7 @@ def _law(one: TrialCase, model: str, trials: Trials) -> TimeLaw:
         return time_law(one.case, model)
     except NeverSinks as reason:
         raise CaseError(
-            f"Row {one.trial.row} says that it sank, but by the {model} model it {reason}",
+            f"{one.trial.place} says that it sank, but by the {model} model it {reason}",
             file=trials.path,
             allowed="Check the row's mass and hole, and the bowl in the case file.",
         ) from None

@@ -59,18 +59,17 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
     for trial in trials.trials:
         setup = Setup(trial.hole or case.hole.diameter, trial.mass)
         if setup not in known:
-            known[setup] = _case(case, setup, trials.path, trial.row)
+            known[setup] = _case(case, setup, trials.path, trial.place)
         own = known[setup]
         u, timing = own.uncertainty, known_timing(trial, own)
         if trial.time is not None and not timing > 0.0:
             raise CaseError(
-                f"Row {trial.row} has no uncertainty of its time, and uncertainty.timing is 0",
+                f"{trial.place} has no uncertainty of its time, and uncertainty.timing is 0",
                 file=trials.path,
                 allowed="Add a column time_uncertainty [s].",
             )
         _check(own, trials.path, trial)
-        if trial.time is not None:
-            refuse_odd_time(own, trial.time, trials.path, trial.row)
+        refuse_odd_time(own, trial, trials.path)
         of_hole, of_mass = trial.hole_uncertainty, trial.mass_uncertainty
         found.append(
             TrialCase(
@@ -84,7 +83,7 @@ def trial_cases(case: Case, trials: Trials) -> tuple[TrialCase, ...]:
     return tuple(found)
 
 
-def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
+def _case(case: Case, setup: Setup, path: Path, place: str) -> Case:
     """The case with another hole and, if weighed, another mass of the bowl."""
     named = case.path or case.title
     try:
@@ -93,7 +92,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
         raise CaseError(
             f"does not fit the bowl of {named}",
             file=path,
-            key=f"row {row}, hole",
+            key=f"{place}, hole",
             given=f"{setup.hole * 1e3:.4g} mm",
             allowed=error.allowed,
         ) from None
@@ -104,7 +103,7 @@ def _case(case: Case, setup: Setup, path: Path, row: int) -> Case:
         raise CaseError(
             f"is no more than the ballast of {named} alone ({ring * 1e3:.4g} g)",
             file=path,
-            key=f"row {row}, mass",
+            key=f"{place}, mass",
             given=f"{setup.mass * 1e3:.4g} g",
             allowed="Write what bowl and ballast weigh together.",
         )
@@ -123,7 +122,7 @@ def _check(case: Case, path: Path, trial: Trial) -> None:
         return
     did = f"sank after {trial.time:.3g} s" if trial.time is not None else DID[trial.outcome]
     raise CaseError(
-        f"Row {trial.row} says that it {did}, but by the case {text}",
+        f"{trial.place} says that it {did}, but by the case {text}",
         file=path,
         allowed="Check the row's mass, and the bowl in the case file.",
     )

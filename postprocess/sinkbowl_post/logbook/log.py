@@ -73,7 +73,7 @@ class Logged:
         return "\n".join([*self._mean_text(), *self._test_text()])
 
     def _mean_text(self) -> list[str]:
-        which = f"Row {self.trial.row}; {len(self.times)} timed"
+        which = f"{self.trial.place.capitalize()}; {len(self.times)} timed"
         which += f", {counted_words(self.failed)}" if self.failed else ""
         lines = [f"{which} with this hole and mass, {self.rows} in the logbook."]
         if self.timed is not None:
@@ -103,7 +103,7 @@ class Logged:
     def as_dict(self) -> dict[str, Any]:
         """The results as plain numbers, units in the keys."""
         test, timed = self.test, self.timed
-        nothing = dict.fromkeys(MeanTime((1.0,), (0,), 1.0).as_dict())
+        nothing = dict.fromkeys(MeanTime((Trial(time=1.0),), 1.0).as_dict())
         return {
             "row": self.trial.row,
             "trials": len(self.times),
@@ -171,8 +171,13 @@ def log_trial(
     if case is None and hole is None:
         raise CaseError("Not given: --hole", allowed="Give the hole, or the bowl with --case.")
     offered: dict[str, float | str] = {}
-    uncertainties = (None, None, numbers["time_uncertainty"])
-    new = Trial(0, numbers["hole"], numbers["mass"], numbers["time"], *uncertainties, what)
+    new = Trial(
+        hole=numbers["hole"],
+        mass=numbers["mass"],
+        time=numbers["time"],
+        time_uncertainty=numbers["time_uncertainty"],
+        outcome=what,
+    )
     if case is not None:
         offered = {"hole": case.hole.diameter, "mass": case.total_mass}
         own_hole, own_mass = new.hole or case.hole.diameter, new.mass or case.total_mass

@@ -68,15 +68,19 @@ QUESTIONS = ((300.0, "ms typed as s?"), (ODD, "seconds typed as minutes, or two 
 class MeanTime:
     """Trials of a bowl with one hole and one mass, at least one.
 
-    times, rows : of each trial [s], and its row in the file
+    trials : that sank
     timing : prior standard uncertainty of the timing [s]
     expected : time by the heave model [s], or None
     """
 
-    times: tuple[float, ...]
-    rows: tuple[int, ...]
+    trials: tuple[Trial, ...]
     timing: float
     expected: float | None = None
+
+    @property
+    def times(self) -> tuple[float, ...]:
+        """Of each trial [s]."""
+        return tuple(trial.time or 0.0 for trial in self.trials)
 
     @property
     def mean(self) -> float:
@@ -126,9 +130,8 @@ class MeanTime:
         if found is None:
             return ""
         k, why = found
-        time = seconds(self.times[k])
-        text = f"Row {self.rows[k]}, {time}," if self.rows[k] else time
-        return f"{text} is suspect: {why}."
+        time, place = seconds(self.times[k]), self.trials[k].place
+        return f"{place[0].upper()}{place[1:]}, {time}, is suspect: {why}."
 
     def as_dict(self) -> dict[str, Any]:
         """The figures as plain numbers, units in the keys."""
@@ -139,7 +142,7 @@ class MeanTime:
             "level": LEVEL,
             "scatter_s": self.own_scatter,
             "degrees_of_freedom": self.freedom,
-            "suspect_row": None if place is None else self.rows[place],
+            "suspect_row": None if place is None else self.trials[place].row,
             "suspect_s": None if place is None else self.times[place],
         }
 
@@ -199,8 +202,7 @@ def mean_time(trials: Sequence[Trial], case: Case | None = None) -> MeanTime | N
         return None
     known = [known_timing(trial, case) for trial in sunk]
     return MeanTime(
-        times=tuple(trial.time or 0.0 for trial in sunk),
-        rows=tuple(trial.row for trial in sunk),
+        trials=tuple(sunk),
         timing=math.sqrt(fmean(one**2 for one in known)),
         expected=None if case is None else model_time(case),
     )
@@ -258,17 +260,16 @@ def model_time(case: Case) -> float | None:
     return heave.solve(meniscus_aside(case), beyond=False).sinking_time
 
 
-def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
-    """Refuse a time that is impossible for its bowl.
+def refuse_odd_time(case: Case, trial: Trial, path: Path) -> None:
+    """Refuse a trial with an impossible time for its bowl.
 
     case : with the hole and mass of the trial
-    time : measured [s]
-    path, row : its place; 0 for a trial not yet in the table
+    path : its table
 
-    Raises CaseError if it differs from the heave model's by a factor of 30 or more.
+    Raises CaseError if the time differs from the heave model's by a factor of 30 or more.
     """
-    model = model_time(case)
-    if not model:
+    model, time = model_time(case), trial.time
+    if not model or time is None:
         return
     ratio = max(time / model, model / time)
     asked = next((words for factor, words in QUESTIONS if ratio >= factor), None)
@@ -277,10 +278,10 @@ def refuse_odd_time(case: Case, time: float, path: Path, row: int) -> None:
     if time < model:
         asked = "s typed as ms?" if ratio >= QUESTIONS[0][0] else "minutes typed as seconds?"
     raise CaseError(
-        f"is {ratio:.3g} times {'longer' if time > model else 'shorter'} than the heave model's "
+        f"is {ratio:.0f} times {'longer' if time > model else 'shorter'} than the heave model's "
         f"{seconds(model)}: {asked}",
         file=path,
-        key=f"row {row}, time" if row else "time",
+        key=f"{trial.place}, time",
         given=f"{time:.6g} s",
-        allowed=f"Correct {'the table' if row else 'it'}, or the case if it is another bowl.",
+        allowed="Correct it, or the case if it is another bowl.",
     )

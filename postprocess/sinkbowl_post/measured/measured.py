@@ -19,7 +19,7 @@ the depth of the bowl's lowest point below the still water against the time.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,9 +27,10 @@ import numpy as np
 
 from sinkbowl.case.schema import LENGTH, LENGTH_UNCERTAINTY, MASS, MASS_UNCERTAINTY
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import plural
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.units import Kind
-from sinkbowl_post.measured.table import Row, read_rows
+from sinkbowl.common.units import Kind, number_of
+from sinkbowl_post.measured.table import Row, place_words, read_rows
 
 SINKS, PLUGGED, FLOATS, TIPS, FAILED = "sinks", "plugged", "floats", "tips", "failed"
 OUTCOMES = {
@@ -80,21 +81,28 @@ FEWEST_INSTANTS = 5  # minimum number of rows of a trace
 class Trial:
     """One trial.
 
-    row : in the file, as a spreadsheet counts
+    row : in the file, as a spreadsheet counts; 0 without a file
     hole, mass : diameter [m]; bowl and ballast [kg]; None: the case's
     time : until the rim was under [s], None if it did not sink
     hole_uncertainty, mass_uncertainty, time_uncertainty : standard [SI], None: from [uncertainty]
     outcome : one of `OUTCOMES`
+    number : of the sheet, its column "no."
     """
 
-    row: int
-    hole: float | None
-    mass: float | None
-    time: float | None
-    hole_uncertainty: float | None
-    mass_uncertainty: float | None
-    time_uncertainty: float | None
+    row: int = 0
+    hole: float | None = None
+    mass: float | None = None
+    time: float | None = None
+    hole_uncertainty: float | None = None
+    mass_uncertainty: float | None = None
+    time_uncertainty: float | None = None
     outcome: str = SINKS
+    number: str = ""
+
+    @property
+    def place(self) -> str:
+        """'row 7 (no. 3)'."""
+        return place_words(self.row, self.number) if self.row else "this trial"
 
     @property
     def plugged(self) -> bool:
@@ -164,6 +172,18 @@ def read_measured(path: Path) -> Trials | Trace:
     return Trials(path, tuple(_trial(row, given) for row in tried))
 
 
+Measured = str | Path | Sequence[float | str] | Trials | Trace
+
+
+def as_measured(given: Measured) -> Trials | Trace:
+    """Measurements from a file, from times of one bowl [s, or text with a unit], or as they are."""
+    if isinstance(given, Trials | Trace):
+        return given
+    if isinstance(given, str | Path):
+        return read_measured(Path(given))
+    return Trials(Path("trials"), tuple(Trial(time=number_of("time", one, TIME)) for one in given))
+
+
 def counted(trials: Iterable[Trial]) -> dict[str, int]:
     """Number of trials of each outcome other than sinking, in the order of `OUTCOMES`."""
     found = Counter(trial.outcome for trial in trials)
@@ -205,6 +225,7 @@ def _trial(row: Row, given: set[str]) -> Trial:
         mass_uncertainty=row.number_of("mass_uncertainty", MASS_UNCERTAINTY),
         time_uncertainty=row.number_of("time_uncertainty", TIME_UNCERTAINTY),
         outcome=outcome,
+        number=row.cells.get("no.", ""),
     )
 
 
@@ -217,7 +238,9 @@ def _trace(path: Path, rows: list[Row]) -> Trace:
         raise row.refused("t", "is not later than the row before", "Times must increase.")
     if len(rows) < FEWEST_INSTANTS:
         raise CaseError(
-            f"Has {len(rows)} rows", file=path, allowed=f"A trace needs {FEWEST_INSTANTS} or more."
+            f"Has {plural(len(rows), 'row')}",
+            file=path,
+            allowed=f"A trace needs {FEWEST_INSTANTS} or more.",
         )
     uncertainty = None
     if "draft_uncertainty" in rows[0].cells:

@@ -13,10 +13,11 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import plural
 from sinkbowl.common.sinking import Sinking
 from sinkbowl_post.measured.mean_time import MeanTime, mean_time, refuse_odd_time
 from sinkbowl_post.measured.measured import PLUGGED, Trace, Trial, Trials, counted, counted_words
-from sinkbowl_post.style import INK, LineStyle, seconds
+from sinkbowl_post.style import INK, LineStyle, seconds_with
 
 SAME = 0.005  # relative difference up to which holes or masses are equal
 
@@ -56,18 +57,19 @@ class Overlay:
         return None if self.timed is None else self.timed.half_width
 
     @property
-    def suspect_words(self) -> str:
-        """Sentence on the suspect trial, or empty."""
-        return "" if self.timed is None else self.timed.suspect_words
+    def words(self) -> str:
+        """Sentences on trials that are suspect, without a time or left out; or empty."""
+        suspect = "" if self.timed is None else self.timed.suspect_words
+        others = plural(self.left_out, "trial")
+        left_out = f"Not used, with another hole or mass: {others}." if self.left_out else ""
+        failed = f"Without a time: {counted_words(self.failed)}." if self.failed else ""
+        return " ".join(part for part in (suspect, failed, left_out) if part)
 
-    def row(self, flow_time: float | None) -> tuple[str, str, str, str]:
-        """Cells of the comparison's table."""
-        text = "" if self.time is None else seconds(self.time)
-        if self.timed is not None:
-            text = f"{self.timed.words} (95 %)"
+    def row(self, flow_time: float | None, longest: float | None) -> tuple[str, str, str, str]:
+        """Cells of the comparison's table; longest as for `seconds`."""
+        text = "" if self.time is None else seconds_with(self.time, self.half_width, longest)
         ratio = self._ratio(flow_time)
-        count = "film" if self.trace is not None else _trials(len(self.times))
-        text = ", ".join(part for part in (text, counted_words(self.failed)) if part)
+        count = "film" if self.trace is not None else plural(len(self.times), "trial")
         return f"measured, {count}", text, "" if ratio is None else f"{ratio:.3f}", ""
 
     def as_dict(self, flow_time: float | None) -> dict[str, Any]:
@@ -109,7 +111,7 @@ def overlay_of(case: Case, measured: Trials | Trace) -> Overlay:
         )
     sunk = [trial for trial in mine if trial.time is not None]
     for trial in sunk:
-        refuse_odd_time(case, trial.time or 0.0, measured.path, trial.row)
+        refuse_odd_time(case, trial, measured.path)
     return Overlay(
         timed=mean_time(sunk, case),
         failed=counted(mine),
@@ -128,10 +130,6 @@ def _same(trial: Trial, case: Case) -> bool:
         given is None or abs(given - own) <= max(SAME * own, 2.0 * (uncertainty or 0.0))
         for given, own, uncertainty in pairs
     )
-
-
-def _trials(count: int) -> str:
-    return "one trial" if count == 1 else f"{count} trials"
 
 
 def trace_rms(trace: Trace, curves: Mapping[str, Sinking]) -> dict[str, float | None]:

@@ -66,8 +66,13 @@ class Row:
         given: object = self.cells.get(column, "")
         if column in self.units:
             given = f"{given} {self.units[column]}".strip()
-        key = f"row {self.number}, {column}"
+        key = f"{place_words(self.number, self.cells.get('no.', ''))}, {column}"
         return CaseError(message, file=self.path, key=key, given=given, allowed=allowed)
+
+
+def place_words(row: int, number: str) -> str:
+    """A row of the file, with the sheet's own number if it has one: 'row 7 (no. 3)'."""
+    return f"row {row} (no. {number})" if number else f"row {row}"
 
 
 def read_rows(path: Path, columns: Mapping[str, Kind | None]) -> list[Row]:

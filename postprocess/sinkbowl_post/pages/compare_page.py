@@ -1,45 +1,36 @@
 """Text of ``sinkbowl compare``: one row per model with causes, or one row per run."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from sinkbowl.common.shown import TextTable
 from sinkbowl.reduced.attribution.attribute import Reasons
-from sinkbowl.scatter.interval import interval_words
+from sinkbowl.scatter.interval import interval_words, longest_of
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, amount, cautions, ride, sentence
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.measured.overlay import rms_words
 from sinkbowl_post.style import seconds_with
 
 
 def compare_page(runs: Sequence[Run]) -> TextTable:
     """The comparison as a table."""
-    if len(runs) > 1:
-        return _runs_table(runs)
-    run = runs[0]
-    table, overlay = run.comparison.table, run.overlay
-    rows = list(table.rows)
-    if overlay is not None and (overlay.time is not None or overlay.failed):
-        rows.append(overlay.row(run.comparison.best_time))
-    text = (table.caption, rms_words(run.rms), overlay.suspect_words if overlay else "")
-    return replace(table, rows=rows, caption="\n".join(words for words in text if words))
+    return _runs_table(runs) if len(runs) > 1 else runs[0].comparison.table
 
 
 def _runs_table(runs: Sequence[Run]) -> TextTable:
     """Several runs, one per row: time, coefficient, and ratios of models and trials."""
-    models = list(runs[0].comparison.models)
-    measured = any(run.overlay is not None for run in runs)
+    models = list(dict.fromkeys(name for run in runs for name in run.comparison.models))
+    measured = any(run.comparison.overlay is not None for run in runs)
     headings = ["", "rim under", "C_d", *models, *(["measured", ""] if measured else [])]
-    longest = max(run.comparison.best_time or 0.0 for run in runs)
+    compared = [run.comparison for run in runs]
+    longest = longest_of([one.best_time for one in compared], [one.interval for one in compared])
     text = [interval_words([run.comparison.interval for run in runs])]
-    text += [
-        f"{run.label}: {run.overlay.suspect_words}"
-        for run in runs
-        if run.overlay and run.overlay.suspect_words
-    ]
+    beside = {run.label: run.comparison.overlay for run in runs}
+    text += [f"{name}: {one.words}" for name, one in beside.items() if one and one.words]
     return TextTable(
-        [(*_cells(run, models, longest), *(_measured(run) if measured else ())) for run in runs],
+        [
+            (*_cells(run, models, longest), *(_measured(run, longest) if measured else ()))
+            for run in runs
+        ],
         f"{len(runs)} runs, and sinking times over the flow solver's",
         [heading.replace("-", "-\n") for heading in headings],
         "\n".join(words for words in text if words),
@@ -59,11 +50,11 @@ def _cells(run: Run, models: Sequence[str], longest: float) -> list[str]:
     ]
 
 
-def _measured(run: Run) -> tuple[str, str]:
+def _measured(run: Run, longest: float) -> tuple[str, str]:
     """Ratio of the measured time to the flow solver's, and that time."""
-    if run.overlay is None:
+    if run.comparison.overlay is None:
         return "", ""
-    _, text, ratio, _ = run.overlay.row(run.comparison.best_time)
+    _, text, ratio, _ = run.comparison.overlay.row(run.comparison.best_time, longest)
     return ratio, text
 
 

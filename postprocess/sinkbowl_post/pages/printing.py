@@ -74,13 +74,14 @@ def print_table(table: TextTable) -> None:
             return super().render_str(for_terminal(text), **options)
 
     set_ = Table(title=table.title, title_justify="left", title_style="bold", box=None)
-    set_.caption, set_.caption_justify = table.caption or None, "left"
     for place, heading in enumerate(table.head):
         left = place in table.words
         set_.add_column(heading, justify="left" if left else "right", no_wrap=not place)
     for row in table.rows:
         set_.add_row(*row)
     PlainConsole().print(set_)
+    if table.caption:
+        print_line(table.caption)
 
 
 def print_line(text: str) -> None:

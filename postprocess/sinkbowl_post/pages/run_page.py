@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sinkbowl.common.shown import TextTable, seconds
-from sinkbowl.scatter.interval import figures, interval_words, time_text
+from sinkbowl.scatter.interval import figures, interval_words, longest_of, time_text
 from sinkbowl_post.pages.printing import print_out, print_table
 
 if TYPE_CHECKING:
@@ -68,10 +68,11 @@ def grids_page(levels: Grids) -> str:
 def members_page(several: Members) -> str:
     """An ensemble in words: the best time and its interval, each member, each grid."""
     known = [time for time in several.times if time is not None]
-    estimate = ", ".join(_or_dry(time, max(known, default=1.0)) for time in several.times)
+    longest = longest_of(known, [several.median.interval])
+    estimate = ", ".join(_or_dry(time, longest) for time in several.times)
     lines = [run_page(several.median), "", f"members, seed {several.seed}: {estimate}"]
     if len(known) > 1:
-        apart = seconds(float(np.std(known, ddof=1)), max(known))
+        apart = seconds(float(np.std(known, ddof=1)), longest)
         lines.append(f"standard deviation {apart}")
     if len(known) < len(several.times):
         lines.append(f"Caution: the rim goes under in {len(known)} of {len(several.times)} only.")
@@ -82,7 +83,7 @@ def members_page(several: Members) -> str:
 
 def _grid_lines(levels: Grids, of_what: str) -> list[str]:
     """One line per grid, and their comparison."""
-    longest = max((time for time in levels.sinking_times if time is not None), default=1.0)
+    longest = longest_of(levels.sinking_times, [levels.finest.interval])
     lines = [
         f"cells of {cell * 1e3:.3g} mm: {_or_dry(time, longest)}{of_what}"
         for cell, time in zip(levels.cells, levels.sinking_times, strict=True)
@@ -95,7 +96,7 @@ def _grid_lines(levels: Grids, of_what: str) -> list[str]:
     return lines + ([f"Caution: {levels.warning}."] if levels.warning else [])
 
 
-def _or_dry(time: float | None, longest: float | None = None) -> str:
+def _or_dry(time: float | None, longest: float) -> str:
     return "not under" if time is None else seconds(time, longest)
 
 
@@ -209,7 +210,8 @@ def sweep_page(sweep: Sweep) -> None:
     from sinkbowl.case.keys import shortened
     from sinkbowl.sweeps.index import INDEX
 
-    rows = [(*map(shortened, run.written), *_sweep_cells(run)) for run in sweep.runs]
+    longest = longest_of([run.sinking_time for run in sweep.runs], [r.interval for r in sweep.runs])
+    rows = [(*map(shortened, run.written), *_sweep_cells(run, longest)) for run in sweep.runs]
     ends = ("status", "outcome, or reason for failure", "wall time")
     head = (*sweep.keys, "rim under (95 %)", *ends)
     status = head.index("status")
@@ -220,11 +222,11 @@ def sweep_page(sweep: Sweep) -> None:
     print_out(f"{done} of {len(sweep.runs)} runs finished. {sweep.folder / INDEX}: written.")
 
 
-def _sweep_cells(run: SweepRun) -> tuple[str, str, str, str]:
+def _sweep_cells(run: SweepRun, longest: float) -> tuple[str, str, str, str]:
     """Sinking time, status, outcome and wall time of a run."""
     lost = f" (restarted {run.losses} times)" if run.losses else ""
     return (
-        "-" if run.sinking_time is None else time_text(run.sinking_time, run.interval),
+        "-" if run.sinking_time is None else time_text(run.sinking_time, run.interval, longest),
         run.status,
         (run.outcome or run.reason) + lost,
         "" if run.wall_seconds is None else f"{run.wall_seconds:.0f} s",

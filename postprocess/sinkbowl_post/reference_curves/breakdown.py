@@ -11,7 +11,7 @@ from itertools import groupby, pairwise
 from statistics import fmean
 
 from sinkbowl_post.comparing.reasons import NOTEWORTHY, PHRASES, REMAINDER, causes, explains
-from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.points import RunPoint, models_of
 
 LEVELS = (0.02, 0.05, 0.10)
 NEGLIGIBLE = 0.01  # share of the flow's time below which a cause is not named
@@ -81,7 +81,7 @@ def breakdown(points: Sequence[RunPoint]) -> list[Region]:
     """
     regions: list[Region] = []
     for mass_ratio, family in families(points):
-        for model in family[0].models:
+        for model in models_of(family):
             regions += _regions(model, mass_ratio, family)
     return regions
 

@@ -18,7 +18,7 @@ from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
 from sinkbowl_post.drawing import ON_PAPER, band, note, panel, slide, write_inside
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
-from sinkbowl_post.reference_curves.points import RunPoint
+from sinkbowl_post.reference_curves.points import RunPoint, models_of
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
 from sinkbowl_post.reference_curves.trials import TrialPoint
 from sinkbowl_post.style import HAIRLINE, INK, LINES, PAPER, QUIET_INK, draw_line
@@ -83,8 +83,8 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
     groups, ratios = families(points), [point.hole_ratio for point in points]
     long, heaviest = max(ratios) > LONG * min(ratios), max(point.mass_ratio for point in points)
     for number, (_, family) in enumerate(groups):
-        for model in (name for name in family[0].models if name not in drawn):
-            known = [p for p in family if p.models[model] is not None]
+        for model in (name for name in models_of(family) if name not in drawn):
+            known = [p for p in family if p.models.get(model) is not None]
             if known and (model != "falling" or number == 0):
                 x = [p.hole_ratio for p in known]
                 y = [(p.models[model] or 0.0) / p.scale for p in known]

@@ -14,10 +14,9 @@ from sinkbowl.common.sinking import EVENT_WORDS
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.scatter.interval import time_text
 from sinkbowl.sweeps.index import Sweep, read_sweep
-from sinkbowl_post.comparing.compare import Comparison, compare
+from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
-from sinkbowl_post.measured.measured import read_measured
-from sinkbowl_post.measured.overlay import Overlay, overlay_of, rms_words, trace_rms
+from sinkbowl_post.measured.measured import Measured
 from sinkbowl_post.output import check_output
 from sinkbowl_post.pages.compare_page import reasons_rows, reasons_words
 from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
@@ -34,7 +33,7 @@ def report(
     subject: Result | Sweep | str | Path,
     output: str | Path,
     progress: Callable[[int, int], None] | None = None,
-    measured: str | Path | None = None,
+    measured: Measured | None = None,
 ) -> None:
     """Write one page for the browser with film, curves, figures and numerical checks.
 
@@ -44,7 +43,7 @@ def report(
         unfinished and dry runs are listed; or the file or folder of either
     output : file to write, .html
     progress : called with (frames drawn, frames in all) while the film is made
-    measured : table of trials or trace of a run's bowl, .csv
+    measured : trials or trace of a run's bowl, as for `compare`
 
     Raises
     ------
@@ -73,20 +72,17 @@ def _run_report(
     result: Result,
     output: Path,
     progress: Callable[[int, int], None] | None,
-    measured: str | Path | None,
+    measured: Measured | None,
 ) -> None:
-    case, comparison = result.case, compare(result)
-    overlay = None if measured is None else overlay_of(case, read_measured(Path(measured)))
-    times = [tuple(row) for row in comparison.table.rows]
-    if overlay is not None:
-        times.append(overlay.row(comparison.flow.sinking_time))
+    case, comparison = result.case, compare(result, measured)
+    times = comparison.table
     reasons = {name: one for name, one in comparison.reasons.items() if one is not None}
     shown = len(result.history["t"]) > 1
     filmed = shown and len(result.frames) > 1
     moving, still = film_urls([result], progress) if filmed else ("", "")
     curves = ""
     if shown:
-        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height, overlay))
+        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
     write_page(
         output,
         "run.html",
@@ -98,9 +94,8 @@ def _run_report(
         **check_values(case),
         curves=curves,
         curves_words="Draft, inner level and flow through the hole against time. Rim under after: "
-        f"{', '.join(f'{name} {time}' for name, time, *_ in times)}.",
+        f"{', '.join(f'{name} {time}' for name, time, *_ in times.rows)}.",
         times=times,
-        measured_words=_measured(overlay, comparison) if overlay else [],
         reasons_names=list(reasons),
         reasons_rows=reasons_rows(reasons, comparison.half_width) if reasons else [],
         reasons_words=reasons_words(comparison),
@@ -133,24 +128,11 @@ def _provenance(result: Result) -> Rows:
     ]
 
 
-def _measured(overlay: Overlay, comparison: Comparison) -> list[str]:
-    """Sentences on the trials or the trace."""
-    subject = [overlay.suspect_words]
-    if overlay.trace is not None:
-        subject.append(
-            rms_words(trace_rms(overlay.trace, {"flow": comparison.flow, **comparison.models}))
-        )
-    if overlay.left_out:
-        subject.append(f"{overlay.left_out} trials of the table have another hole or mass.")
-    return [words for words in subject if words]
-
-
 def _lead(result: Result) -> str:
     if result.sinking_time is None:
         return f"The rim has not passed under: {result.outcome or result.status}."
     subject = time_text(result.sinking_time, result.interval)
-    words = f" {result.interval.words}" if result.interval else ""
-    return f"Its rim passes under {subject} after release.{words}"
+    return f"Its rim passes under {subject} after release."
 
 
 def _health(result: Result) -> Rows:

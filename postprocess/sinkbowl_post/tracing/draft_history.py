@@ -22,6 +22,7 @@ from scipy.ndimage import label
 from scipy.sparse.linalg import spsolve
 
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import plural
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.tracing.edge import UNDER, Edges
 from sinkbowl_post.tracing.marks import POINTED, Streak
@@ -143,7 +144,8 @@ def course_of(
     after = first + np.flatnonzero(np.isfinite(place[first:]))
     if after.size < FEWEST:
         raise CaseError(
-            f"The edge is found in {after.size} frames after the release, {FEWEST} are needed",
+            f"The edge is found in {plural(after.size, 'frame')} after the release, {FEWEST} are "
+            "needed",
             file=streak.clip.path,
             allowed="Film at more frames per second, or place --line where the rim is less hidden.",
         )

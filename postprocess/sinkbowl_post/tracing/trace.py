@@ -13,7 +13,7 @@ import numpy as np
 
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import CaseError
-from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.common.shown import plural, seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.table import csv_text
 from sinkbowl_post.output import write_whole
@@ -79,8 +79,8 @@ class ClipTrace:
             )
         if self.repeated:
             lines.append(
-                f"{self.repeated} frames repeat the one before: the camera skipped, or the clip "
-                "was made from one with fewer frames per second."
+                f"{plural(self.repeated, 'frame')} equal to the one before: the camera skipped, or "
+                "the clip was made from one with fewer frames per second."
             )
         return [*lines, CAUTION]
 

@@ -26,6 +26,11 @@ def percent(share: float, form: str = ".3g") -> str:
     return f"{100.0 * share:{form}} %"
 
 
+def plural(count: int, word: str) -> str:
+    """A number of things: '1 trial', '3 trials'."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def listed(words: Sequence[str]) -> str:
     """Words in a row: 'one, two and three'."""
     return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.plain_text import for_csv_remark
+from sinkbowl.common.shown import plural
 from sinkbowl.common.text_file import neighbours, read_text
 
 HEADING = re.compile(r"(?P<name>[^\[\](){}]+)(?:[\[(](?P<unit>[^\])]*)[\])])?")
@@ -134,7 +135,7 @@ def _fitted(path: Path, row: TableRow, count: int) -> TableRow:
         cells = cells[:-1]
     if len(cells) != count:
         raise CaseError(
-            f"Row {row.number} has {len(cells)} cells, the heading has {count}",
+            f"Row {row.number} has {plural(len(cells), 'cell')}, the heading has {count}",
             file=path,
             allowed="A decimal comma needs semicolons between the cells.",
         )

@@ -196,7 +196,7 @@ def in_unit(number: float, unit: str, kind: Kind) -> float:
 def _to_si(text: str, kind: Kind) -> float:
     """Number in the kind's SI unit, without a check of its range."""
     match = NUMBER.match(spelt(text, kind))
-    if match is None:
+    if match is None or match[2].startswith("."):
         raise InputRefused(f"is not {kind.name}", kind.hint)
     number, unit = float(match[1]), match[2]
     if not math.isfinite(number):

@@ -146,13 +146,13 @@ def with_coefficient(case: Case, coefficient: float) -> Case:
 def without_map(case: Case) -> str:
     """Why a case is outside the map for any hole and mass; empty if it may be inside."""
     if case.hole.count > 1:
-        return "the computed bowls have one hole each"
+        return "the correction is from bowls with one hole"
     if case.start.kind != "set down":
-        return "the computed bowls were set down; none was held, dropped or pushed"
+        return "the correction is from bowls that were set down"
     if case.flow.tub_radius < usual_tub(case.bowl.rim_radius) * (1.0 - 1e-9):
-        return "its tub is narrower than those of the computed bowls"
+        return "the correction is from bowls in wider tubs"
     if case.flow.tub_depth is not None:
-        return "the computed bowls sank in deep tubs"
+        return "the correction is from bowls in deep tubs"
     return ""
 
 

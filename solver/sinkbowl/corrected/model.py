@@ -38,7 +38,7 @@ class Corrected:
         if not time:
             return None
         parts = {**found.parts, "discharge coefficient": law_half(self.case)}
-        text = f"heave model alone: {found.reason}" if found.reason else NAME
+        text = f"heave model, not corrected: {found.reason}" if found.reason else NAME
         return Best(time, {k: v for k, v in parts.items() if v > 0.0}, found.sensitive, text)
 
     def as_dict(self) -> dict[str, Any]:

@@ -118,6 +118,7 @@ def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
         given = figures[key]
         return otherwise if given is None else _number(given, scale, unit)
 
+    push = figures["push_impulse_N_s"]
     rows = [
         ("mass, bowl and ballast", value("mass_kg", 1e3, "g")),
         ("mean density", value("mean_density_kg_m3", 1, "kg/m\u00b3")),
@@ -125,7 +126,7 @@ def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("draft at rest, part-sunk", value("final_draft_m", 1e3, "mm")),
         ("head over the hole, empty", value("head_m", 1e3, "mm")),
         ("head to start the flow", value("breakthrough_head_m", 1e3, "mm")),
-        ("push to start the flow", value("push_impulse_N_s", 1, "N s", "none needed")),
+        ("push to start the flow", "none needed" if push is None else f"{push:.2g} N s"),
         ("minimum metacentric height", value("min_metacentric_height_m", 1e3, "mm")),
         ("discharge coefficient", value("discharge_coefficient", 1, "")),
     ]

@@ -152,12 +152,14 @@ def _write_all(write: Callable[[Buffer], int | None], data: Buffer) -> None:
 def check_target(path: Path, overwrite: bool) -> None:
     """Refuse a result file that cannot or must not be written, before any long work.
 
-    Raises ResultError if the folder is missing, or the file exists and must not be replaced, or is
-    not ordinary.
+    Raises ResultError if the folder is missing, the name does not end in .h5, or the file exists
+    and must not be replaced, or is not ordinary.
     """
     if not path.parent.is_dir():
         raise ResultError(f"{path}: the folder {path.parent} does not exist. Create it first.")
     check_output(path)
+    if path.suffix.lower() != ".h5":
+        raise ResultError(f"{path}: give a file name that ends in .h5.")
     if path.exists() and not overwrite:
         raise ResultError(
             f"{path}: exists already. Give another name, or replace it with --overwrite."

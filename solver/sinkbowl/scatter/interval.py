@@ -14,7 +14,7 @@ s the larger of the members' standard deviation and that of runs of other bowls 
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -24,7 +24,7 @@ import numpy as np
 from sinkbowl.case.case import Case
 from sinkbowl.common.best import SENSITIVE, STALL_HALF, Best, widened
 from sinkbowl.common.numerics import student
-from sinkbowl.common.shown import seconds
+from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.scatter.by_hole import FREEDOM, hole_ratio, not_computed, repeat_runs_at
 
 MEMBERS, GRIDS, TABLE = "members", "grids", "table"  # sources of the parts of an interval
@@ -272,11 +272,21 @@ def figures(interval: TimeInterval | None) -> dict[str, Any]:
     }
 
 
-def time_text(time: float | None, interval: TimeInterval | None) -> str:
-    """Time until the rim is under, in words: '0.568 \u00b1 0.023 s'."""
+def time_text(
+    time: float | None, interval: TimeInterval | None, longest: float | None = None
+) -> str:
+    """Time until the rim is under, in words: '0.568 \u00b1 0.023 s'; longest as for `seconds`."""
     if time is None:
         return "none"
-    return str(interval.best) if interval else seconds(time)
+    if interval is None:
+        return seconds(time, longest)
+    return seconds_with(interval.time, interval.half, longest)
+
+
+def longest_of(times: Iterable[float | None], intervals: Iterable[TimeInterval | None]) -> float:
+    """The longest of several times or ends of intervals [s], for one unit of all; 1 s without."""
+    ends = [interval.high for interval in intervals if interval is not None]
+    return max([*ends, *(time for time in times if time is not None)], default=1.0)
 
 
 def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
