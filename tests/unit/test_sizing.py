@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -178,6 +179,12 @@ def test_leap_of_the_time_is_no_root(monkeypatch):
     value, verdict = search.find()
     assert verdict == "jumps"
     assert value == pytest.approx(7e-3, rel=1e-5)
+
+
+def test_every_answer_is_a_whole_sentence():
+    sized = size(cup(), 60.0, model="quasi-static")
+    for verdict in ("found", "plugged", "too quick", "too slow", "floats", "jumps"):
+        assert "{" not in repr(replace(sized, verdict=verdict))
 
 
 def test_quick_bowl_is_handed_to_the_flow_solver():

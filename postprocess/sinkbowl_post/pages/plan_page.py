@@ -37,16 +37,20 @@ def plan_page(plan: Plan, heeling: Sequence[str] = ()) -> str:
 
 def _table(holes: Sequence[HoleTimes]) -> list[str]:
     models = list(dict.fromkeys(model for hole in holes for model in hole.times))
-    rows = [["hole", *models, "scatter", "systematic", "flow"]]
-    for hole in holes:
-        times = [seconds(hole.times[m]) if m in hole.times else "-" for m in models]
-        parts = [
-            seconds(hole.scatter),
-            seconds(hole.systematic),
-            f"\u00b1 {seconds(hole.flow_half)}",
-        ]
-        rows.append([millimetres(hole.hole, 6), *times, *parts])
-    return columns(rows, words=())
+    table = {
+        "hole": [millimetres(hole.hole, 6) for hole in holes],
+        **{model: _times([hole.times.get(model) for hole in holes]) for model in models},
+        "scatter": _times([hole.scatter for hole in holes]),
+        "systematic": _times([hole.systematic for hole in holes]),
+        "flow": [f"\u00b1 {time}" for time in _times([hole.flow_half for hole in holes])],
+    }
+    return columns([list(table), *zip(*table.values(), strict=True)], words=())
+
+
+def _times(column: Sequence[float | None]) -> list[str]:
+    """A column of times [s] in one unit."""
+    longest = max((time for time in column if time is not None), default=None)
+    return ["-" if time is None else seconds(time, longest) for time in column]
 
 
 def _pair(pair: Pair) -> str:

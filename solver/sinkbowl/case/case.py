@@ -131,7 +131,8 @@ class Case(Shown):
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
         other = replace(self, text=text, bowl=bowl, finish=finish)
-        _check_ballast(other, tomllib.loads(text), str(self.path or self.title))
+        name = f"{self.path or self.title}, with a hole of {diameter * 1e3:.4g} mm"
+        _check_ballast(other, tomllib.loads(text), name)
         return other
 
 

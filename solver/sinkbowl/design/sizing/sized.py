@@ -183,7 +183,7 @@ class Sized:
             "floats": f"FLOATS: for {wanted} it is too light and floats. "
             f"The lightest that sinks, {what}, {takes}.",
             "jumps": f"NOT POSSIBLE: nothing gives {wanted}. The time jumps next to {what}, which "
-            "{takes}.",
+            f"{takes}.",
         }[self.verdict]
 
     def _text(self) -> str:
