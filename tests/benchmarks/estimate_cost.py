@@ -38,10 +38,10 @@ def compare(case: Case) -> None:
     with tempfile.TemporaryDirectory() as folder:
         done = run(case, Path(folder) / "run.h5")
     used = process_time() - begin
-    cells = told.work.cells[0] * told.work.cells[1]
+    cells = told.finest.cells[0] * told.finest.cells[1]
     print(
         f"{case.title[:30]:30}{1e3 * case.hole.diameter:6.1f}{cells:7}"
-        f"{told.work.steps:7}{done.steps:7}{told.work.steps / done.steps:6.2f}"
+        f"{told.finest.steps:7}{done.steps:7}{told.finest.steps / done.steps:6.2f}"
         f"{told.seconds:8.1f}{done.wall_seconds:8.1f}{told.seconds / done.wall_seconds:6.2f}"
         f"{told.processor_seconds:8.1f}{used:8.1f}{told.processor_seconds / used:6.2f}"
         f"{os.getloadavg()[0]:6.1f}",

@@ -10,7 +10,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
 from sinkbowl.running.ensemble_runs import RIM_SHARE
-from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate, estimate
+from sinkbowl.running.estimate import Estimate, estimate
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.runner import run
 
@@ -78,14 +78,15 @@ def test_estimate_times_steps_and_leaves_nothing(tmp_path, capsys, monkeypatch):
 def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side():
     """From first principles: work adds up, one run goes on after its rim, and none is halved."""
     works = (Forecast((40, 50), 1000, 0.5), Forecast((20, 25), 500, 0.5))
-    one = RunEstimate(works[0], 2e-3, 1e-3, 50)
-    both = EnsembleEstimate(one, works, members=8, workers=2)
+    both = Estimate(works, 2e-3, 1e-3, 50, members=8, workers=2)
     assert both.runs == 16
     to_the_rim, after = RIM_SHARE * 8 * (1.0 + 0.125), 1.0 - RIM_SHARE
     assert both.processor_seconds == pytest.approx(to_the_rim + after)
     assert both.seconds == pytest.approx(2.0 * (to_the_rim / 2 + after))
-    wide = EnsembleEstimate(one, works, members=1, workers=64)
-    assert wide.seconds == pytest.approx(one.seconds)
+    one = Estimate(works[:1], 2e-3, 1e-3, 50, members=1, workers=64)
+    assert one.seconds == pytest.approx(2.0)
+    three = Estimate(works[:1], 2e-3, 1e-3, 50, members=3, workers=2)
+    assert three.seconds == pytest.approx(2.0 * (2 * RIM_SHARE + after))
 
 
 @pytest.mark.slow

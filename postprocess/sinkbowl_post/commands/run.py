@@ -93,16 +93,12 @@ def run(
 
 def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
     """Print the estimate of one or several runs."""
-    from sinkbowl.running.estimate import estimate, estimate_ensemble
+    from sinkbowl.running.estimate import estimate
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
 
-    if members * levels == 1:
-        found = estimate(case)
-        print_out(page.estimate_figures(found) if as_json else page.estimate_page(found))
-        return
-    several = estimate_ensemble(case, members, levels, cores())
-    print_out(page.ensemble_figures(several) if as_json else page.ensemble_page(several))
+    found = estimate(case, members, levels, cores())
+    print_out(page.estimate_figures(found) if as_json else page.estimate_page(found))
 
 
 def _run_several(

@@ -12,7 +12,7 @@ from sinkbowl.scatter.interval import figures, interval_words, longest_of, time_
 from sinkbowl_post.pages.printing import print_out, print_table
 
 if TYPE_CHECKING:
-    from sinkbowl.running.estimate import EnsembleEstimate, RunEstimate
+    from sinkbowl.running.estimate import Estimate
     from sinkbowl.running.members import Grids, Members
     from sinkbowl.running.runner import RunResult
     from sinkbowl.sweeps.index import Sweep, SweepRun
@@ -117,57 +117,43 @@ def run_page(done: RunResult) -> str:
     )
 
 
-def estimate_figures(estimate: RunEstimate) -> dict[str, Any]:
+def estimate_figures(estimate: Estimate) -> dict[str, Any]:
     """An estimate as plain numbers, units in the keys."""
-    across, up = estimate.work.cells
-    return {
+    across, up = estimate.finest.cells
+    figures = {
         "cells": across * up,
         "cells_r": across,
         "cells_z": up,
-        "steps": estimate.work.steps,
-        "duration_s": estimate.work.duration,
+        "steps": estimate.finest.steps,
+        "duration_s": estimate.finest.duration,
         "wall_seconds": estimate.seconds,
         "processor_seconds": estimate.processor_seconds,
         "seconds_per_step": estimate.seconds_per_step,
         "steps_timed": estimate.steps_timed,
     }
-
-
-def estimate_page(estimate: RunEstimate) -> str:
-    """An estimate in words."""
-    across, up = estimate.work.cells
-    return (
-        f"{across * up} cells ({across} x {up}), about {estimate.work.steps} steps "
-        f"to t = {estimate.work.duration:.3g} s\n"
-        f"about {_rounded(estimate.seconds)} at the present load of this machine "
-        f"({_rounded(estimate.processor_seconds)} without other load); "
-        f"{1e3 * estimate.seconds_per_step:.2g} ms per step, measured over {estimate.steps_timed}"
-    )
-
-
-def ensemble_figures(estimate: EnsembleEstimate) -> dict[str, Any]:
-    """An estimate of several runs as plain numbers, units in the keys."""
-    return estimate_figures(estimate.finest) | {
+    if estimate.runs == 1:
+        return figures
+    return figures | {
         "runs": estimate.runs,
         "members": estimate.members,
         "grids": [work.cells for work in estimate.grids],
         "workers": estimate.workers,
-        "wall_seconds": estimate.seconds,
-        "processor_seconds": estimate.processor_seconds,
     }
 
 
-def ensemble_page(estimate: EnsembleEstimate) -> str:
-    """An estimate of several runs in words."""
-    grids = len(estimate.grids)
+def estimate_page(estimate: Estimate) -> str:
+    """An estimate in words."""
+    (across, up), grids = estimate.finest.cells, len(estimate.grids)
     what = f"{estimate.members} releases" if grids == 1 else f"{grids} grids"
     if min(estimate.members, grids) > 1:
         what = f"{estimate.members} releases on each of {grids} grids"
+    several = f"all {estimate.runs} runs ({what}), {estimate.workers} side by side: "
     return (
-        f"the finest run: {estimate_page(estimate.finest)}\n"
-        f"all {estimate.runs} runs ({what}), "
-        f"{estimate.workers} side by side: about {_rounded(estimate.seconds)} at the present load "
-        f"of this machine, {_rounded(estimate.processor_seconds)} of processor time"
+        f"{across * up} cells ({across} x {up}), about {estimate.finest.steps} steps "
+        f"to t = {estimate.finest.duration:.3g} s; {1e3 * estimate.seconds_per_step:.2g} ms "
+        f"per step, from {estimate.steps_timed} measured steps\n"
+        f"{several if estimate.runs > 1 else ''}about {_rounded(estimate.seconds)} at the present "
+        f"load of this machine, {_rounded(estimate.processor_seconds)} of processor time"
     )
 
 

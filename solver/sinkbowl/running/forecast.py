@@ -11,8 +11,8 @@ the water turns into the hole, over the jet's speed. It grows with the number n 
 hole, which resolve more of the fast water at its edge, K = 1.25 (n / 20)^(1/4) up to n = 20; on
 finer grids the jet is fastest. With the base gone there is no edge, and the water moves only
 vertically: K / least cell becomes 1 / least dz. B = 2: water passes the wall of a wide hole about
-as fast as the bowl sinks. These values, and the delay of the water over the rim, are from runs of
-the shipped cases with coarse cells.
+as fast as the bowl sinks. These values are from runs of the shipped cases with coarse cells, the
+delay of the water over the rim from runs with coarse and fine ones.
 """
 
 import math
@@ -37,6 +37,10 @@ TURN_GROWTH = 0.25
 
 RUSH = 2.0  # B: speed of the water past the wall, relative to it, over the bowl's speed
 INRUSH = 0.4  # delay of the water over the rim, not in the heave model, in sqrt(radius / g)
+
+HELD_BACK = 6.0  # the same by closed-off air, which coarse cells lose, for a narrow hole
+HELD_CELLS = 80.0  # cells across the hole from which none of it is lost
+
 SECONDS_A_CELL = 2e-7  # approximate processor time of a step per cell [s], on a small machine
 
 LONGEST_RUN = 3 * 24 * 3600.0
@@ -104,7 +108,10 @@ def _duration(case: Case, layout: Layout, sinking: Sinking) -> float:
         depth = layout.grid.z_f[-1] - END_CELLS * layout.cell - float(sinking.draft[-1])
         speed = max(float(sinking.speed[-1]), math.sqrt(GRAVITY * layout.cell))
         return end + float(depth) / speed
-    return end + INRUSH * math.sqrt(case.bowl.rim_radius / GRAVITY)
+    rim = case.bowl.rim_radius
+    kept = min(case.hole.diameter / layout.finest / HELD_CELLS, 1.0)
+    delay = INRUSH + HELD_BACK * kept * (1.0 - 0.5 * case.hole.diameter / rim)
+    return end + delay * math.sqrt(rim / GRAVITY)
 
 
 def _time_step(case: Case, layout: Layout, sinking: Sinking, t: Array) -> Array:
