@@ -21,7 +21,8 @@ from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels import heave as terms
 from sinkbowl.reduced.kernels.bowl import BOWL, CROSS, DRAG, HOLE, WAVES, Bowl
 from sinkbowl.reduced.kernels.hole import CONSTANT, RESISTANCE
-from sinkbowl.reduced.kernels.integration import HEAVE, RIM_UNDER, ROW_LEVEL, TIME
+from sinkbowl.reduced.kernels.integration import RIM_UNDER, ROW_LEVEL, TIME
+from sinkbowl.reduced.kernels.rosenbrock import HEAVE
 from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 
@@ -57,7 +58,7 @@ def record(case: Case, change: Change = as_it_is, with_readings: bool = True) ->
     grows = rho * gain * (told[terms.POOL] - bowl.outer_edge)
     grows += rho * flow * (told[terms.RISE] + told[terms.LEAVES])
     grows += air[terms.FORCE_DOWN] - air[terms.ALOFT] * (GRAVITY - rise)
-    grows += np.interp(rows[:, ROW_LEVEL], bowl.lack[:, 0], bowl.lack[:, 1])
+    grows += np.interp(rows[:, ROW_LEVEL], bowl.residuals[:, 0], bowl.residuals[:, 1])
     momentum = cumulative_simpson(grows, x=t, initial=0.0) - rho * water * speed
     thrust = rho * flow * told[terms.JET] + bowl.hole_area * foot
     readings = {
@@ -112,8 +113,8 @@ more_drag, more_waves = times_columns(3.0, DRAG), times_columns(4.0, WAVES)
 def pushed_down(bowl: Bowl) -> Bowl:
     """A tenth of the bowl's weight more, from a tenth of its height on."""
     force = 0.1 * bowl.mass * GRAVITY
-    lack = np.array([[0.1, 0.0, 0.0], [0.2, force, 0.0], [1.0, force, 0.0]])
-    return bowl._replace(lack=lack * (bowl.rim, 1.0, 1.0))
+    residuals = np.array([[0.1, 0.0, 0.0], [0.2, force, 0.0], [1.0, force, 0.0]])
+    return bowl._replace(residuals=residuals * (bowl.rim, 1.0, 1.0))
 
 
 def test_without_modifications_it_is_the_model(cup):
@@ -166,7 +167,7 @@ def test_what_a_pocket_pushes_is_given_back_to_it(cup):
     """The same force, read as that of closed-off air, upwards on the bowl."""
     other, bowl = record(cup, pushed_down), pushed_down(tabulate(cup).bowl)
     level = other.inner_level + bowl.inner_edge
-    push = -np.interp(level, bowl.lack[:, 0], bowl.lack[:, 1])
+    push = -np.interp(level, bowl.residuals[:, 0], bowl.residuals[:, 1])
     other = replace(other, readings={**other.readings, "pocket_force": push})
     found = reasons(cup, other)
     assert found.terms["closed-off air"] == pytest.approx(found.total, rel=CLOSED)

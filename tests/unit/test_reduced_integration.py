@@ -12,8 +12,9 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.reduced.kernels import heave as terms
-from sinkbowl.reduced.kernels.integration import HEAVE, LANDS, LATE, RIM_UNDER, ROW_ALOFT
-from sinkbowl.reduced.legs import integrate, terms_along
+from sinkbowl.reduced.kernels.integration import LANDS, LATE, RIM_UNDER, ROW_ALOFT
+from sinkbowl.reduced.kernels.rosenbrock import HEAVE
+from sinkbowl.reduced.legs import STEP_SHARE, STEPS, integrate, terms_along
 from sinkbowl.reduced.tables import Tables, tabulate
 from sinkbowl.statics.vessel import Vessel
 
@@ -98,8 +99,8 @@ def test_sinking_time_converges_with_the_square_of_the_step(name, hole):
             tables.bowl,
             heave.first_state(tables),
             False,
-            steps=150 * factor,
-            step_share=1e-3 / factor,
+            steps=STEPS * factor,
+            step_share=STEP_SHARE / factor,
         )
         times.append(float(leg.times[RIM_UNDER]))
     changes = np.abs(np.diff(times)) / times[-1]

@@ -13,7 +13,8 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
-from sinkbowl.reduced.kernels.integration import FALLING, FULL, RIM_UNDER, ROW, ROW_LEVEL, TIMES
+from sinkbowl.reduced.kernels.integration import FULL, RIM_UNDER, ROW, ROW_LEVEL, TIMES
+from sinkbowl.reduced.kernels.rosenbrock import FALLING
 from sinkbowl.reduced.legs import Leg, integrate, sinking
 from sinkbowl.reduced.resistance import drag_factor
 from sinkbowl.reduced.start import beginning, release_draft
@@ -22,7 +23,7 @@ from sinkbowl.statics.hydrostatics import floats
 
 MODEL = "falling"
 
-STEPS = 3000  # steps per sqrt(2 head / g); a fall takes a few of these times
+STEPS, STEP_SHARE = 1000, 1e-3  # finer steps than of `legs`: a fall takes a few hundred
 
 
 def solve(case: Case, beyond: bool = False) -> Sinking:
@@ -37,7 +38,9 @@ def solve(case: Case, beyond: bool = False) -> Sinking:
         leg = Leg(np.zeros((1, ROW)), np.full(TIMES, np.nan), RIM_UNDER)
         leg.rows[0, 1 : 1 + STATE], leg.times[RIM_UNDER] = state, 0.0
     else:
-        leg = integrate(FALLING, tables.bowl, state, floats(case), steps=STEPS)
+        leg = integrate(
+            FALLING, tables.bowl, state, floats(case), steps=STEPS, step_share=STEP_SHARE
+        )
     leg.times[FULL] = leg.times[RIM_UNDER]
     # water and flow of a bowl with equal levels
     draft, inner = leg.rows[:, 1 + DRAFT], tables.vessel.inner

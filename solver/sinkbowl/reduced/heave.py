@@ -9,7 +9,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import STATE
-from sinkbowl.reduced.kernels.integration import HEAVE
+from sinkbowl.reduced.kernels.rosenbrock import HEAVE
 from sinkbowl.reduced.legs import integrate, sinking
 from sinkbowl.reduced.start import corner_answer, release_draft, release_water
 from sinkbowl.reduced.tables import Tables, tabulate

@@ -14,14 +14,15 @@ from sinkbowl.reduced.kernels import integration as kernels
 from sinkbowl.reduced.kernels.bowl import Bowl
 from sinkbowl.reduced.kernels.course_terms import terms_on_course
 from sinkbowl.reduced.kernels.flight import CELL
-from sinkbowl.reduced.kernels.heave import STATE, TERMS, TO_RIM
-from sinkbowl.reduced.kernels.integration import AIR, ROW, TIME, TIMES, Room
+from sinkbowl.reduced.kernels.heave import AIR, STATE, TERMS, TO_RIM
+from sinkbowl.reduced.kernels.integration import ROW, TIME, TIMES
+from sinkbowl.reduced.kernels.rosenbrock import Room
 from sinkbowl.reduced.start import outcome_words
 from sinkbowl.statics.hydrostatics import floats
 
 HORIZON = 1e7  # longest sinking [s], 16 weeks
 STEPS = 150  # steps per sqrt(2 head / g), the rise time of a fountain under the starting head
-STEP_SHARE = 1e-3  # later steps as a share of the elapsed time
+STEP_SHARE = 8e-3  # growth of later steps with the elapsed time
 
 MOST_ROWS, MOST_CELLS = 60_000, 20_000
 """Maximum number of steps (a sinking within the horizon takes 20,000) and of cells aloft."""

@@ -14,7 +14,8 @@ from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
-from sinkbowl.reduced.kernels.integration import COARSER, HEAVE, REST, RIM_UNDER, ROW, TIME, TIMES
+from sinkbowl.reduced.kernels.integration import COARSER, REST, RIM_UNDER, ROW, TIME, TIMES
+from sinkbowl.reduced.kernels.rosenbrock import HEAVE
 from sinkbowl.reduced.legs import STEP_SHARE, STEPS, Leg, integrate, sinking
 from sinkbowl.reduced.start import base_dry_answer, beginning, corner_answer, release_water
 from sinkbowl.reduced.tables import Tables, tabulate

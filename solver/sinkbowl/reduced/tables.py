@@ -19,7 +19,7 @@ from sinkbowl.statics.vessel import Vessel, vessel_of
 DRAFTS, LEVELS = 801, 401  # rows of the tables of the outer water and of the inner end correction
 LEAST_HEAD = 0.01  # minimum starting head as the scale of the motion, over the rim's height
 
-NO_LACK = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
+UNMODIFIED = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ def tabulate(case: Case) -> Tables:
         sea=np.column_stack(np.broadcast_arrays(*seas)),
         ends=inner_end_correction(v.hole_radius, np.sqrt(section / np.pi)).reshape(-1, 1),
         laws=discharge(case).rows,
-        lack=NO_LACK,
+        residuals=UNMODIFIED,
     )
     return Tables(case, v, bowl)
 

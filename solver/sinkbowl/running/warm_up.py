@@ -27,7 +27,8 @@ from sinkbowl.reduced.discharge import law_of_equal
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.hole import flow_of_all, jet_of_all
-from sinkbowl.reduced.kernels.integration import HEAVE, ROW
+from sinkbowl.reduced.kernels.integration import ROW
+from sinkbowl.reduced.kernels.rosenbrock import HEAVE
 from sinkbowl.reduced.legs import integrate, terms_along
 from sinkbowl.reduced.tables import tabulate
 

@@ -27,7 +27,8 @@ from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.heave import first_state
 from sinkbowl.reduced.kernels.heave import FLOW, SPEED
 from sinkbowl.reduced.kernels.hole import flows_under
-from sinkbowl.reduced.kernels.integration import FALLING, HEAVE, RIM_UNDER
+from sinkbowl.reduced.kernels.integration import RIM_UNDER
+from sinkbowl.reduced.kernels.rosenbrock import FALLING, HEAVE
 from sinkbowl.reduced.legs import Leg, integrate
 from sinkbowl.reduced.tables import Tables
 from sinkbowl.statics.vessel import Vessel
@@ -70,7 +71,7 @@ class ModifiedHeave:
         columns = np.column_stack((z, force * np.ones(len(z)), pressure * np.ones(len(z))))
         last = columns[z >= z[-1] - TAIL * (z[-1] - z[0])].mean(axis=0)
         last[0] = z[-1] + ABOVE
-        bowl = self._tables.bowl._replace(lack=np.vstack((columns, last)))
+        bowl = self._tables.bowl._replace(residuals=np.vstack((columns, last)))
         return integrate(HEAVE, bowl, self._start(amounts), False, latest=self._latest)
 
     def _start(self, amounts: FloatArray) -> FloatArray:
@@ -109,8 +110,8 @@ class ModifiedFalling:
     def time(self, amounts: FloatArray) -> float | None:
         """Until the rim is under [s]; None where it stays up."""
         force = amounts @ self._residuals
-        lack = np.column_stack((self._draft, force, np.zeros(len(force))))
-        bowl = self._tables.bowl._replace(lack=lack)
+        residuals = np.column_stack((self._draft, force, np.zeros(len(force))))
+        bowl = self._tables.bowl._replace(residuals=residuals)
         leg = integrate(
             FALLING, bowl, falling.first_state(self._tables), False, latest=self._latest
         )

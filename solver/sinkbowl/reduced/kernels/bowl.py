@@ -21,7 +21,7 @@ class Bowl(NamedTuple):
     at the brim [m^3]; base_area: inner surface on the base [m^2]; head: scale of the heads [m];
     outer, inner: volumes below a height; sea (n, 7): outer water at evenly spaced drafts 0 .. rim;
     ends (n, 1): inner end correction [m] at levels inner_edge .. rim; laws (k, 9): of the holes;
-    lack (m, 3): level [m], force [N] and pressure [Pa] that are added.
+    residuals (m, 3): level [m], force [N] and pressure [Pa] that a modified model adds.
     """
 
     mass: float
@@ -46,4 +46,4 @@ class Bowl(NamedTuple):
     sea: FloatArray
     ends: FloatArray
     laws: FloatArray
-    lack: FloatArray
+    residuals: FloatArray

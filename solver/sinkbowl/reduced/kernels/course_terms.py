@@ -6,8 +6,8 @@ import numpy as np
 
 from sinkbowl.compiled import kernel
 
-from .heave import BOIL, LEVEL, SHED, STATE, TERMS, TO_RIM, heave_rates
-from .integration import AIR, accept, advance_flight
+from .heave import AIR, BOIL, LEVEL, SHED, STATE, TERMS, TO_RIM, heave_rates
+from .integration import accept, advance_flight
 
 
 @kernel

@@ -4,8 +4,8 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.compiled import part
 
 from .bowl import DRAG
-from .heave import BOIL, DRAFT, FLOW, SPEED, WATER, place_of
-from .levels import between, interval, volume_and_area
+from .heave import BOIL, DRAFT, FLOW, SPEED, WATER, place_of, residuals_at
+from .levels import between, volume_and_area
 
 
 @part
@@ -15,12 +15,8 @@ def falling_rates(bowl, y, rates):
     displaced, _ = volume_and_area(bowl.outer, draft)
     water, _ = volume_and_area(bowl.inner, min(draft, bowl.rim))
     drag = between(bowl.sea, DRAG, place_of(draft, bowl)) * speed * abs(speed)
-    k = min(interval(bowl.lack[:, 0], draft), bowl.lack.shape[0] - 2)
-    low, high = bowl.lack[k], bowl.lack[k + 1]
-    share = min(max((draft - low[0]) / (high[0] - low[0]), 0.0), 1.0)
+    residual, _ = residuals_at(bowl, draft)
     weight = GRAVITY * (bowl.mass - bowl.density * (displaced - water))
     rates[DRAFT] = speed
-    rates[SPEED] = (weight - drag + low[1] + share * (high[1] - low[1])) / (
-        bowl.mass + bowl.ring_mass
-    )
+    rates[SPEED] = (weight - drag + residual) / (bowl.mass + bowl.ring_mass)
     rates[WATER] = rates[FLOW] = rates[BOIL] = 0.0

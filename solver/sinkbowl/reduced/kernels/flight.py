@@ -20,6 +20,9 @@ landed mass at the end of the step [kg]."""
 
 CELL = 9
 
+KEPT = 0.25
+"""Share of landed cells above which they are removed."""
+
 
 @part
 def meeting(start, height, up, now, surface, rise):
@@ -49,12 +52,16 @@ def come_down(cells, count, now, dt, surface, rise, pool_rise):
     """
     mass = momentum = 0.0
     first = now + dt
+    above, end = False, math.nan
     for k in range(count):
         cell = cells[k]
         cell[AHEAD] = cell[DOWN]
-        if surely_aloft(
-            cell[START], cell[HEIGHT], cell[UP], now, dt, surface, rise
-        ) and surely_aloft(cell[START_2], cell[HEIGHT_2], cell[UP_2], now, dt, surface, rise):
+        before = above
+        if cell[START] != end:  # otherwise both have this marker
+            before = surely_aloft(cell[START], cell[HEIGHT], cell[UP], now, dt, surface, rise)
+        end = cell[START_2]
+        above = surely_aloft(end, cell[HEIGHT_2], cell[UP_2], now, dt, surface, rise)
+        if (before and above) or cell[DOWN] >= cell[MASS]:
             continue
         one, speed = meeting(cell[START], cell[HEIGHT], cell[UP], now, surface, rise)
         two, speed_2 = meeting(cell[START_2], cell[HEIGHT_2], cell[UP_2], now, surface, rise)
@@ -74,13 +81,17 @@ def come_down(cells, count, now, dt, surface, rise, pool_rise):
 @part
 def drop_landed(cells, count):
     """Update landed masses and remove cells that have landed; returns cells and mass aloft."""
-    kept, aloft = 0, 0.0
+    landed, aloft = 0, 0.0
     for k in range(count):
-        if cells[k, AHEAD] < cells[k, MASS]:
-            aloft += cells[k, MASS] - cells[k, AHEAD]
-            if kept < k:
-                for row in range(CELL):
-                    cells[kept, row] = cells[k, row]
-            cells[kept, DOWN] = cells[kept, AHEAD]
+        cells[k, DOWN] = cells[k, AHEAD]
+        aloft += cells[k, MASS] - cells[k, DOWN]
+        landed += cells[k, DOWN] >= cells[k, MASS]
+    if landed <= KEPT * count:
+        return count, aloft
+    kept = 0
+    for k in range(count):
+        if cells[k, DOWN] < cells[k, MASS]:
+            for row in range(CELL):
+                cells[kept, row] = cells[k, row]
             kept += 1
     return kept, aloft

@@ -1,8 +1,7 @@
 """The heave equations with a fountain in flight; HEAVE.md derives and numbers them.
 
 State y: draft D, speed V, water in the bowl W (including that aloft), flow Q, height eta of the
-boil over the hole. `air` has the water in flight: mass aloft, rates of landing mass and momentum,
-and the distance that the first landed water has run over the base.
+boil over the hole. `air` has the water in flight.
 """
 
 import math
@@ -17,8 +16,10 @@ from .levels import between, interval, level_of, volume_and_area
 DRAFT, SPEED, WATER, FLOW, BOIL, STATE = range(6)
 """Components of the state, and their number."""
 
-ALOFT, RATE, FORCE_DOWN, WAY = range(4)
-"""Entries of `air`: [kg], [kg/s], [N], [m]."""
+ALOFT, RATE, FORCE_DOWN, WAY, CELL_RATE, WAY_NEXT, AIR = range(7)
+"""Entries of `air`: mass aloft [kg]; rates of landing mass [kg/s] and momentum [N]; distance run by
+the first landed water [m]; rate at which mass leaves the pool [kg/s]; distance run in the step [m].
+Their number."""
 
 (
     FORCE, PRESSURE, M_BOWL, M_HOLE, ON_BOWL, ON_HOLE, LEVEL, POOL, SURFACE, RISE, LEAVES, JET,
@@ -57,6 +58,16 @@ TO_RIM, OVER_EDGE, OVER_RIM = range(3)
 def place_of(draft, bowl):
     """Row of the table of the outer water at a draft."""
     return draft / bowl.rim * (bowl.sea.shape[0] - 1)
+
+
+@part
+def residuals_at(bowl, height):
+    """Force [N] and pressure [Pa] that a modified model adds at a level [m]."""
+    table = bowl.residuals
+    k = interval(table[:, 0], height)
+    share = min(max((height - table[k, 0]) / (table[k + 1, 0] - table[k, 0]), 0.0), 1.0)
+    force = table[k, 1] + share * (table[k + 1, 1] - table[k, 1])
+    return force, table[k, 2] + share * (table[k + 1, 2] - table[k, 2])
 
 
 @kernel
@@ -103,15 +114,15 @@ def loads(bowl, y, air, phase, shares, told):
     run = max(math.sqrt(surface / math.pi) - b, 0.0)
     wet = min(max((air[WAY] - run) / b, 0.0), 1.0)
     standing = wet * above * g / section + (1.0 - wet) * rho * g * (boil + depth)
-    leaves = jet
+    leaves, share = jet, sigma / section
     for correction in range(ROUNDS + 1):
         mean = resting * g + air[FORCE_DOWN]
         if inwards:
             mean += rho * flow * (rise + leaves - jet)
-        back = (1.0 - sigma) * standing + sigma * mean / section
+        back = (1.0 - sigma) * standing + share * mean
         if not inwards or correction == ROUNDS:
             break
-        leaves = math.sqrt(jet**2 + 2.0 * max(back / rho - g * depth, 0.0))
+        leaves = math.sqrt(jet**2 + 2.0 / rho * max(back - rho * g * depth, 0.0))
     flat = wet * above / rho / section + (1.0 - wet) * depth
     deep = wet * over + (1.0 - wet) * depth
     by_speed = (1.0 - sigma) * flat + sigma * resting / rho / section
@@ -131,9 +142,7 @@ def loads(bowl, y, air, phase, shares, told):
     drag = between(bowl.sea, DRAG, place) * speed * abs(speed)
     rim_flow = weir(draft - bowl.rim, bowl.crest) if phase == OVER_RIM else 0.0
 
-    k = min(max(interval(bowl.lack[:, 0], level), 0), bowl.lack.shape[0] - 2)
-    low, high = bowl.lack[k], bowl.lack[k + 1]
-    share = min(max((level - low[0]) / (high[0] - low[0]), 0.0), 1.0)
+    force, pressure = residuals_at(bowl, level)
     wetted = min(level - bowl.outer_edge, bowl.hole_length)
     end = between(
         bowl.ends,
@@ -150,16 +159,14 @@ def loads(bowl, y, air, phase, shares, told):
         + air[FORCE_DOWN]
         - waves
         - entry
-        + low[1]
-        + share * (high[1] - low[1])
+        + force
     )
     told[PRESSURE] = (
         rho * (g * (draft - min(level, bowl.inner_edge)) + 0.5 * speed * abs(speed) - loss)
         - back
         + waves / outer_area
         - entry_flow
-        + low[2]
-        + share * (high[2] - low[2])
+        + pressure
     )
     told[M_BOWL] = bowl.mass + rho * water - aloft + m_bowl
     told[M_HOLE] = m_hole + rho * (wetted + end) / area + by_flow
@@ -168,7 +175,8 @@ def loads(bowl, y, air, phase, shares, told):
     told[LEVEL], told[POOL], told[SURFACE], told[RISE] = level, pool, surface, rise
     told[LEAVES], told[JET], told[BACK] = leaves, jet, back
     told[DRAG_FORCE], told[WAVE_FORCE] = drag, waves
-    told[SHED] = CREST * math.sqrt(g) / bowl.edge_radius * min(eta, head) ** 1.5
+    eta = min(eta, head)
+    told[SHED] = CREST / bowl.edge_radius * eta * math.sqrt(g * eta)
     told[M_OUTER], told[M_CROSS], told[RIM], told[SHARE] = m_bowl, m_cross, rim_flow, wet
     told[BY_SPEED], told[BY_FLOW] = rho * by_speed, by_flow
 

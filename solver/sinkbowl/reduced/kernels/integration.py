@@ -1,30 +1,20 @@
 """Integration of heave and falling body from a state to an event, in prescribed steps.
 
-The step is the W-method of second order ROS2 (Verwer, Spee, Blom & Hundsdorfer 1999, SIAM J. Sci.
-Comput. 20, 1456; from memory; a test checks its order), with gamma = 1 - 1/sqrt(2) and J near the
-Jacobian:
-
-    (1 - gamma h J) k_1 = f(y_n),   (1 - gamma h J) k_2 = f(y_n + h k_1) - 2 k_1,
-    y_n+1 = y_n + h (3 k_1 + k_2) / 2.
-
-It is L-stable: a narrow hole makes the equations stiff. It is of second order for any J, so J may
-be some steps old. Steps have a constant length and, later, a share `step_share` of the elapsed
-time: a slow sinking takes some thousand steps for any duration. Landing within a step is known
-before it (flight.py). An event is where a function of the state increases through zero; the step is
-repeated with that length. A step in which the draft has a maximum beyond the rim, or beyond the
-edge of water over it, ends at the maximum.
+The step is that of rosenbrock.py, whose Jacobian may be some steps old. Steps have a constant
+length and later grow with the elapsed time by a share `step_share`: a slow sinking takes some
+thousand steps for any duration. Landing within a step is known before it (flight.py). An event is
+where a function of the state increases through zero; the step is repeated with that length. A step
+in which the draft has a maximum beyond the rim, or beyond the edge of water over it, ends at the
+maximum.
 """
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.sinking import FloatArray
 from sinkbowl.compiled import kernel, part
 
-from .falling import falling_rates
 from .flight import (
     AHEAD,
     DOWN,
@@ -39,7 +29,9 @@ from .flight import (
     drop_landed,
 )
 from .heave import (
+    AIR,
     ALOFT,
+    CELL_RATE,
     DRAFT,
     FLOW,
     FORCE_DOWN,
@@ -56,11 +48,11 @@ from .heave import (
     TO_RIM,
     WATER,
     WAY,
+    WAY_NEXT,
     heave_rates,
 )
 from .levels import level_of
-
-HEAVE, FALLING = range(2)
+from .rosenbrock import FALLING, HEAVE, differentiate, invert, step
 
 RIM_UNDER, OVER, FULL, REST, STANDSTILL, LATE, WET = range(7)
 LANDS, RUNS_IN, TIMES = range(7, 10)
@@ -73,13 +65,9 @@ MANY_ROWS, MANY_CELLS, LOST = -1, -2, -3
 TIME, ROW_LEVEL, ROW_ALOFT, ROW = 0, STATE + 1, STATE + 2, STATE + 3
 """Columns of the rows: time, the state, height of all water's level [m], mass aloft [kg]."""
 
-GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
-
-NUDGE, LEAST = 1e-6, 0.1
-"""Relative step of a component for differences, and minimum step as a share of its size."""
-
-RENEWED = 4
-"""Steps after which the Jacobian is renewed."""
+RENEWED, LIKE = 16, 0.1
+"""Steps after which the Jacobian is renewed, and relative difference of steps that share the
+inverse."""
 
 AT_REST = 0.01
 """Share of the starting head at which head and velocity heads together count as rest."""
@@ -94,122 +82,14 @@ REACHED = 1e-12
 CLOSE, MOST_TRIES = 1e-12, 60
 """Accuracy of an event as a share of a step, and maximum number of iterations."""
 
+EVEN = 9.0
+"""Steps grow from (1 + EVEN) / `step_share` of them on, once heave has died away."""
+
 COARSER = 4.0
 """Longer steps once the rim is under: they do not count in the sinking time."""
 
 LEAST_STEP = 1e-3
 """Minimum share of a step that is shortened to end at the maximum of the draft."""
-
-CELL_RATE, WAY_NEXT, AIR = 4, 5, 6
-"""Further entries of `air`: rate at which mass leaves the pool [kg/s]; distance run by the first
-landed water in the step [m]; number of entries."""
-
-
-class Room(NamedTuple):
-    """Scratch arrays: told, ahead (TERMS,); jacobian (STATE, STATE), matrix (STATE, 2 STATE); new,
-    at, rate, beside, k_1, k_2 (STATE,); air, later (AIR,); shares (holes,)."""
-
-    told: FloatArray
-    ahead: FloatArray
-    jacobian: FloatArray
-    matrix: FloatArray
-    new: FloatArray
-    at: FloatArray
-    rate: FloatArray
-    beside: FloatArray
-    k_1: FloatArray
-    k_2: FloatArray
-    air: FloatArray
-    later: FloatArray
-    shares: FloatArray
-
-
-@part
-def rates_of(model, bowl, y, air, phase, shares, told, rates):
-    """Rates of the state by a model."""
-    if model == HEAVE:
-        heave_rates(bowl, y, air, phase, shares, told, rates)
-    else:
-        falling_rates(bowl, y, rates)
-
-
-@part
-def differentiate(model, bowl, y, phase, sizes, room):
-    """Jacobian of the rates at y by differences forwards."""
-    at, here = room.at, room.beside
-    for i in range(STATE):
-        at[i] = y[i]
-    gap = 0.0
-    for j in range(-1, STATE):
-        if j >= 0:
-            at[j] = y[j] + NUDGE * max(abs(y[j]), LEAST * sizes[j])
-            gap = at[j] - y[j]
-        rates_of(model, bowl, at, room.air, phase, room.shares, room.ahead, room.rate)
-        for i in range(STATE):
-            if j >= 0:
-                room.jacobian[i, j] = (room.rate[i] - here[i]) / gap
-            else:
-                here[i] = room.rate[i]
-        if j >= 0:
-            at[j] = y[j]
-
-
-@part
-def invert(h, jacobian, matrix):
-    """Put 1 - gamma h J left into the matrix and its inverse right (Gauss and Jordan, pivots)."""
-    n = STATE
-    for i in range(n):
-        for j in range(n):
-            matrix[i, j] = -GAMMA * h * jacobian[i, j]
-            matrix[i, n + j] = 0.0
-        matrix[i, i] += 1.0
-        matrix[i, n + i] = 1.0
-    for c in range(n):
-        p = c
-        for i in range(c + 1, n):
-            if abs(matrix[i, c]) > abs(matrix[p, c]):
-                p = i
-        for j in range(2 * n):
-            matrix[c, j], matrix[p, j] = matrix[p, j], matrix[c, j]
-        scale = 1.0 / matrix[c, c]
-        for j in range(2 * n):
-            matrix[c, j] *= scale
-        for i in range(n):
-            if i != c:
-                factor = matrix[i, c]
-                for j in range(2 * n):
-                    matrix[i, j] -= factor * matrix[c, j]
-
-
-@part
-def times_inverse(matrix, vector, out):
-    """The inverse in a matrix's right times a vector."""
-    for i in range(STATE):
-        out[i] = 0.0
-        for j in range(STATE):
-            out[i] += matrix[i, STATE + j] * vector[j]
-
-
-@part
-def step(model, bowl, y, phase, h, room):
-    """State `new` after a step of h, with W limited to 0 and the brim."""
-    air, later, at, rate, new = room.air, room.later, room.at, room.rate, room.new
-    for k in range(AIR):
-        later[k] = air[k]
-    for i in range(STATE):
-        at[i] = new[i] = y[i]
-    for stage in range(2):
-        rates_of(model, bowl, at, later, phase, room.shares, room.ahead, rate)
-        for i in range(STATE):
-            rate[i] -= 2.0 * stage * room.k_1[i]
-        k = room.k_2 if stage else room.k_1
-        times_inverse(room.matrix, rate, k)
-        for i in range(STATE):
-            at[i] = y[i] + h * k[i]
-            new[i] += (0.5 if stage else 1.5) * h * k[i]
-        later[ALOFT] = max(air[ALOFT] + h * (air[CELL_RATE] - air[RATE]), 0.0)
-        later[WAY] = air[WAY] + air[WAY_NEXT]
-    new[WATER] = min(max(new[WATER], 0.0), bowl.capacity)
 
 
 @part
@@ -299,7 +179,6 @@ def attempt(model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room
     first = t
     if model == HEAVE:
         pace, first = advance_flight(bowl, y, t, h, cells, count, room, pace)
-    invert(h, room.jacobian, room.matrix)
     step(model, bowl, y, phase, h, room)
     value, which = ahead_of(model, bowl, t + h, room.new, phase, floats, latest, dry)
     return value, which, pace, first
@@ -356,13 +235,13 @@ def integrate(
     beyond : whether to go on after the rim is under, until the bowl is full or at rest
     floats : whether it is lighter than water, so that it comes to rest
     latest : latest end [s]
-    dt, step_share : first step of a phase [s]; share of the phase's time that steps grow to
+    dt, step_share : first step of a phase [s]; growth of later ones over the phase's time
     sizes : (STATE,) of the state's components
     rows : (n, ROW) of each moment; cells : (m, CELL); times : (TIMES,), nan before the event
     """
     air, told = room.air, room.told
     n, count = np.int64(0), np.int64(0)  # literals would cause a second compilation
-    pace, steps, began, longest = 0.0, 0, t, FIRST * dt
+    pace, steps, began, longest, inverted = 0.0, 0, t, FIRST * dt, 0.0
     for k in range(AIR):
         air[k] = 0.0
     if model == HEAVE:
@@ -379,13 +258,17 @@ def integrate(
                 return MANY_CELLS, n
             if steps % RENEWED == 0 or longest < dt:
                 differentiate(model, bowl, y, phase, sizes, room)
+                inverted = 0.0
             steps += 1
-            high = min(max(dt, step_share * (t - began)), longest)
+            high = min(max(dt, step_share * (t - began) - EVEN * dt), longest)
             longest *= GROWTH
             low, below, above, h = 0.0, value, 0.0, high
             tries, side, after, first, whole = 0, 0, pace, t, True
             # Illinois method: secant with the value of a retained side halved.
             while True:
+                if abs(h - inverted) > LIKE * h:
+                    invert(h, room.jacobian, room.matrix)
+                    inverted = h
                 value, which, after, first = attempt(
                     model, bowl, y, t, h, phase, floats, latest, dry, cells, count, room, pace
                 )
