@@ -10,7 +10,9 @@ import pytest
 from scipy.stats import ttest_1samp
 
 from console import call
+from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
+from sinkbowl.corrected.model import best_time
 from sinkbowl_post.measured.mean_time import critical_value, grubbs
 from sinkbowl_post.measured.measured import Trials, read_measured
 
@@ -42,6 +44,14 @@ def test_critical_values_are_the_published_ones(count, critical):
 def test_two_values_or_equal_ones_are_no_matter_for_a_test():
     assert grubbs([1.0, 2.0]) is None
     assert grubbs([1.0, 1.0, 1.0]) is None
+
+
+def test_beside_a_trial_stands_the_time_of_its_own_hole(tmp_path, capsys):
+    path = shipped_case("steel-cup-wide-hole")
+    more = ("--case", path, "--hole", "36 mm", "--time", "0.6 s", "--json")
+    assert call("log", tmp_path / "trials.csv", *more) == 0
+    best = best_time(load_case(path).with_hole(0.036))
+    assert json.loads(capsys.readouterr().out)["best"]["time_s"] == pytest.approx(best.time)
 
 
 def test_trials_add_up_to_a_mean_with_its_interval(tmp_path, capsys):

@@ -58,7 +58,6 @@ def log(
 
     Example: sinkbowl log trials.csv --undo
     """
-    from sinkbowl.case.case import load_case
     from sinkbowl.case.schema import LENGTH, MASS
     from sinkbowl.common.units import number_of
     from sinkbowl_post.logbook.book import undo_trial
@@ -79,7 +78,6 @@ def log(
         )
     if time is None and time_uncertainty is not None:
         raise CaseError("A trial that did not sink has no time: leave out --time-uncertainty")
-    bowl = None if case is None else load_case(case)
     logged = log_trial(
         book,
         time=None if time is None else number_of("--time", time, TIME),
@@ -90,11 +88,11 @@ def log(
         else number_of("--time-uncertainty", time_uncertainty, TIME_UNCERTAINTY),
         outcome=PLUGGED if plugged else outcome,
         remarks=remarks,
-        case=bowl,
+        case=case,
         comma=comma,
         doubted=None if yes else _ask,
     )
-    print_measured(logged.as_dict() if as_json else repr(logged), bowl)
+    print_measured(logged.as_dict() if as_json else repr(logged), logged.case)
 
 
 def _ask(doubt: str) -> None:

@@ -96,8 +96,10 @@ def _estimate(case: Case, members: int, levels: int, as_json: bool) -> None:
     from sinkbowl.running.estimate import estimate
     from sinkbowl.running.process_pool import cores
     from sinkbowl_post.pages import run_page as page
+    from sinkbowl_post.pages.progress import step_bar
 
-    found = estimate(case, members, levels, cores())
+    with step_bar("estimate") as show:
+        found = estimate(case, members, levels, cores(), show)
     print_out(page.estimate_figures(found) if as_json else page.estimate_page(found))
 
 

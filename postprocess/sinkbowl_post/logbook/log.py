@@ -40,12 +40,14 @@ class Logged:
     timed : mean of all trials with its hole and mass, with it as the last; None if none sank
     failed : numbers of other outcomes
     rows : trials in the whole logbook
+    case : of the trial, with its hole and mass; None: not given
     """
 
     trial: Trial
     timed: MeanTime | None
     failed: Mapping[str, int]
     rows: int
+    case: Case | None = None
 
     @property
     def times(self) -> tuple[float, ...]:
@@ -179,11 +181,11 @@ def log_trial(
         outcome=what,
     )
     if case is not None:
+        digest = hashlib.sha256(case.text.encode()).hexdigest()
+        case = _refuse_odd(case, path, new)
         offered = {"hole": case.hole.diameter, "mass": case.total_mass}
-        own_hole, own_mass = new.hole or case.hole.diameter, new.mass or case.total_mass
-        new = replace(new, hole=own_hole, mass=own_mass)
-    tried = None if case is None else _refuse_odd(case, path, new)
-    doubt = _doubt(path, new, tried) if doubted else ""
+        new = replace(new, hole=case.hole.diameter, mass=case.total_mass)
+    doubt = _doubt(path, new, case) if doubted else ""
     if doubt and doubted:
         doubted(doubt)
     cells: dict[str, float | str] = {
@@ -195,11 +197,10 @@ def log_trial(
     cells["date"] = datetime.now().astimezone().isoformat(timespec="seconds")
     cells["version"] = f"sinkbowl {version('sinkbowl')}"
     if case is not None:
-        digest = hashlib.sha256(case.text.encode()).hexdigest()
         cells["case_hash"] = f"sha256:{digest[:HASH_DIGITS]}"  # never read as a number
     trials = append_row(path, cells, offered, comma).trials
     mine = [trial for trial in trials if _same(trial, trials[-1])]
-    return Logged(trials[-1], mean_time(mine, tried), counted(mine), len(trials))
+    return Logged(trials[-1], mean_time(mine, case), counted(mine), len(trials), case)
 
 
 def _doubt(path: Path, new: Trial, case: Case | None) -> str:

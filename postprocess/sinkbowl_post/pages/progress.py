@@ -59,7 +59,7 @@ def film_bar() -> Iterator[Callable[[int, int], None]]:
 
 
 @contextmanager
-def step_bar(what: str) -> Iterator[Callable[[int, int], None]]:
+def step_bar(what: str) -> Iterator[Callable[[float, float], None]]:
     """Bar of steps of about equal length, with their name."""
     with _task(what) as update:
         yield lambda done, total: update(done / max(total, 1), what)

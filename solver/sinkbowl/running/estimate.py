@@ -4,6 +4,7 @@ The cost is measured on the run itself: it is started in a temporary file and st
 compilation. The estimate is for this case on this machine at its present load.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic, process_time
 
@@ -14,6 +15,8 @@ from sinkbowl.running.ensemble_runs import RIM_SHARE
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.members import coarser_cases
 from sinkbowl.running.runner import Progress, run
+
+Show = Callable[[float, float], None]  # progress: done, total
 
 MEASURE_FOR = 1.5  # processor time over which steps are timed [s]
 LONGEST = 6.0  # maximum wall time of the measurement [s]
@@ -81,12 +84,15 @@ class Estimate:
 class _Stopwatch:
     """Progress callback that times steps and then stops the run."""
 
-    def __init__(self) -> None:
+    def __init__(self, show: Show | None) -> None:
         self.readings: list[tuple[int, float, float]] = []
+        self.show = show
 
     def __call__(self, now: Progress) -> None:
         self.readings.append((now.step, monotonic(), process_time()))
         steps, wall, used = self.measured()
+        if self.show is not None:
+            self.show(min(used, MEASURE_FOR), MEASURE_FOR)
         if (used > MEASURE_FOR or wall > LONGEST) and steps >= LEAST_STEPS:
             raise KeyboardInterrupt
 
@@ -96,14 +102,18 @@ class _Stopwatch:
         return last[0] - step, last[1] - wall, last[2] - used
 
 
-def estimate(case: Case, members: int = 1, grids: int = 1, workers: int = 1) -> Estimate:
+def estimate(
+    case: Case, members: int = 1, grids: int = 1, workers: int = 1, show: Show | None = None
+) -> Estimate:
     """Expected wall time of a run, or of several with `workers` side by side.
+
+    show : called with the processor time measured and to be measured [s]
 
     Compiles the kernels if needed. Raises CaseError if the case cannot be computed on one of the
     grids, RunError if the run fails in its first steps.
     """
     cases = coarser_cases(case, grids) if grids > 1 else [case]
-    works, watch = tuple(forecast(one) for one in cases), _Stopwatch()
+    works, watch = tuple(forecast(one) for one in cases), _Stopwatch(show)
     with scratch("sinkbowl-estimate-") as folder:
         run(case, folder / "timed.h5", progress=watch)
     steps, wall, used = watch.measured()
