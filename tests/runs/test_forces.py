@@ -160,7 +160,7 @@ def test_a_peak_that_runs_out_of_a_panel_is_named_where_it_does(still):
     speed[len(speed) // 2 :] += 0.5
     figure = forces_figure(still)
     speed[len(speed) // 2 :] -= 0.5
-    named = [text for text in figure.axes[0].texts if text.get_text().startswith("to ")]
+    named = [text for text in figure.axes[0].texts if text.get_text().startswith("down to ")]
     assert len(named) == 1
     assert isinstance(named[0], Annotation)
     t = still.history["t"]

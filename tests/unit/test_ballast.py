@@ -155,6 +155,25 @@ def test_the_ring_among_several_pieces_is_sized_and_the_others_stay():
         ballast_setting(loaded(BAND))
 
 
+def test_another_hole_leaves_ballast_where_it_is_on_a_dish():
+    """A narrower hole's edge is lower, and heights are from there: a ring at rest is no lower."""
+    dish = '''
+    bowl = {shape = "cap", radius = "60 mm", height = "38 mm", wall = "4 mm", mass = "30 g"}
+    hole = {diameter = "9 mm"}
+    [[ballast]]
+    mass = "150 g"
+    radius = "25 mm"
+    height = "14.8 mm"
+    density = "11.3 g/cm3"'''
+    case = parse_case(dish, Path(), "dish.toml")
+    other = case.with_hole(0.002)
+    (ring,), (moved,) = case.ballast.pieces, other.ballast.pieces
+    below = case.bowl.rim_height - ring.height
+    assert other.bowl.rim_height - moved.height == pytest.approx(below, abs=1e-12)
+    assert moved.height > ring.height + 0.1e-3
+    assert parse_case(other.text, Path(), "dish.toml").ballast == other.ballast
+
+
 def test_a_hole_is_not_sought_wider_than_its_washer():
     assert hole_setting(loaded(WASHER)).high == pytest.approx(0.020)
     with pytest.raises(CaseError, match="in front of the hole"):

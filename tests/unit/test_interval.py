@@ -186,7 +186,9 @@ def test_several_runs_say_together_what_their_intervals_are_made_of():
     told = interval_words([of_runs(case, TIMES, 0.01), None])
     assert "for the mean of 5 runs" in told
     assert "for one run each" in interval_words([of_runs(case, [0.5])])
-    assert "1 nearly stall" in interval_words([of_runs(case, [0.5], sensitive=True)])
+    assert "Nearly stalling before the rim is under: 1." in interval_words(
+        [of_runs(case, [0.5], sensitive=True)]
+    )
     assert interval_words([None]) == ""
 
 

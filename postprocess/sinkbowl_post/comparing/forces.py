@@ -63,6 +63,8 @@ TYPICAL = (1.5, 98.5)
 LEAST_FORCE = 0.3  # range of a panel of forces, share of the weight: what is small looks small
 LEAST_COEFFICIENT = 0.4  # range of the discharge coefficient's panel, likewise
 
+LEAST_IDEAL = 0.3  # share of the largest Torricelli flow below which there is no coefficient
+
 WINDOWS = 80  # time windows of the averages until the rim is under
 
 
@@ -76,7 +78,8 @@ class Forces:
     lift : (n,) hydrostatic, from the volumes at draft and inner level
     rest : (n,) of the water's motion
     net : (n,) mass times acceleration
-    discharge : (n,) hole flow over hole area times Torricelli's speed; nan without head or base
+    discharge : (n,) hole flow over hole area times Torricelli's speed; nan with little head, or
+        without base
     """
 
     t: FloatArray
@@ -132,6 +135,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
     area = 0.0 if case.base_gone else case.hole.area
     torricelli = area * np.sqrt(2.0 * GRAVITY * np.maximum(history["head"][rows], 0.0))
     flow, ideal = mean(history["hole_flow"][rows]), mean(torricelli)
+    least = LEAST_IDEAL * float(np.max(ideal, initial=0.0))
     return Forces(
         t=history["t"][rows][np.append(starts[1:], dt.size) - 1],
         dt=length,
@@ -139,7 +143,7 @@ def _forces(result: Result, rows: slice, starts: NDArray[np.int64]) -> Forces:
         lift=mean(weight_of_water * (outside - bowl.inner_volume(level) + ring)),
         rest=mean(pressure - weight_of_water * (outside - inside_on_grid)),
         net=mean(case.total_mass * rising),
-        discharge=np.where(ideal > 0.0, flow / np.where(ideal > 0.0, ideal, 1.0), np.nan),
+        discharge=np.divide(flow, ideal, np.full(flow.size, np.nan), where=ideal > least),
     )
 
 

@@ -82,4 +82,5 @@ def _cutaway(axes: Axes, result: Result, time: float) -> None:
     axes.set_xlim(-reach, reach)
     axes.set_ylim(window.bottom, window.top)
     axes.set_axis_off()
-    write_inside(axes, 0.985, 0.945, seconds(float(frames.t[k]), result.sinking_time), ha="right")
+    when = seconds(float(frames.t[k]), result.sinking_time)
+    write_inside(axes, 0.985, 1.035, when, ha="right")

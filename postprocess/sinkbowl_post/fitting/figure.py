@@ -34,7 +34,9 @@ ONE_LEFT, ONE_RIGHT = (0.1, 0.125, 0.365, 0.67), (0.545, 0.125, 0.425, 0.67)
 """Those of trials with one hole."""
 
 RIGHT = UPPER[0] + UPPER[2] + 0.025  # left edge of the text right of the upper and lower panel
-MOST_OFF = 30.0  # limit of the residuals in the lower panel [%]; larger ones are not drawn
+MOST_OFF = 30.0  # limit of the residuals in the lower panel [%]; larger ones have a number
+ARROWS = {1: "\N{UPWARDS ARROW}", -1: "\N{DOWNWARDS ARROW}"}
+AROUND = 1.2  # factor from the outermost holes to the ends of their axis
 NEAR = 5.0  # limit of the differences from a trace, over the best model's
 SHIFTS = {"quasi-static": -0.02, "heave": 0.02, "corrected": 0.04, "falling": 0.0}
 """Of the models' points along ln(hole), so that all are visible."""
@@ -56,7 +58,7 @@ def _trial_figure(fit: TrialFit) -> Figure:
         name = LINES[best.model].name.capitalize()
         message = f"{name} fits holes of {hole_range(*best.holes)}"
     words = f"{_found(best.coefficient)}{len(fit.timed.time)} trials: {fit.title}"
-    with slide(message, words) as figure:
+    with slide(message, words, fit.title) as figure:
         upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
         with_coefficient = [name for name, one in fit.models.items() if one.coefficient]
         for name in with_coefficient:
@@ -66,7 +68,9 @@ def _trial_figure(fit: TrialFit) -> Figure:
         holes = np.array(fit.timed.holes)
         scatter = [float(np.mean(best.scatter[fit.timed.hole == d])) for d in holes]
         wide = 100 * QUANTILE * np.array(scatter)  # 95 % of the best model's residuals
-        band(lower, holes * 1e3, -wide, wide)
+        ends = np.concatenate(([holes[0] / AROUND], holes, [holes[-1] * AROUND])) * 1e3
+        wide = np.pad(wide, 1, mode="edge")
+        band(lower, ends, -wide, wide)
         lower.axhline(0, color=QUIET_INK, linewidth=1.4, zorder=0.5)
         for axes in (upper, lower):
             _hole_axis(axes, fit.timed.holes)
@@ -119,9 +123,15 @@ def _coefficient_range(axes: Axes, fit: TrialFit, names: list[str]) -> None:
 def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
     line = LINES[one.model]
     off = 100 * (one.ratio - 1)
+    x = fit.timed.hole * 1e3 * np.exp(SHIFTS[one.model])
     seen = np.abs(off) < MOST_OFF
+    if one is fit.best:
+        for k in np.flatnonzero(~seen):
+            up = 1 if off[k] > 0 else -1
+            text = f"{_signed(off[k])} % {ARROWS[up]}"
+            note(axes, text, (x[k], up * MOST_OFF), (0, -6 * up), color=line.colour)
     axes.plot(
-        fit.timed.hole[seen] * 1e3 * np.exp(SHIFTS[one.model]),
+        x[seen],
         off[seen],
         MARKERS[one.model],
         color=line.colour,
@@ -132,7 +142,7 @@ def _residuals(axes: Axes, fit: TrialFit, one: ModelFit) -> None:
 
 
 def _hole_axis(axes: Axes, holes: tuple[float, ...]) -> None:
-    low, high = holes[0] * 1e3 / 1.2, holes[-1] * 1e3 * 1.2
+    low, high = holes[0] * 1e3 / AROUND, holes[-1] * 1e3 * AROUND
     axes.set_xscale("log")
     axes.set_xlim(low, high)
     ticks = [tick for tick in HOLE_TICKS if low <= tick <= high]

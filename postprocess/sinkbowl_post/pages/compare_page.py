@@ -8,7 +8,7 @@ from sinkbowl.scatter.interval import interval_words, longest_of
 from sinkbowl_post.comparing.compare import Comparison
 from sinkbowl_post.comparing.reasons import HOLE, REMAINDER, REST, amount, cautions, ride, sentence
 from sinkbowl_post.comparing.runs import Run
-from sinkbowl_post.style import seconds_with
+from sinkbowl_post.style import seconds, seconds_with
 
 
 def compare_page(runs: Sequence[Run]) -> TextTable:
@@ -64,7 +64,13 @@ def reasons_table(comparison: Comparison) -> TextTable | None:
     if not known:
         return None
     rows = reasons_rows(known, comparison.half_width)
-    return TextTable(rows, "Causes of the difference: model minus flow", ["", *known])
+    title = f"Causes of the difference, {difference_words(comparison)}"
+    return TextTable(rows, title, ["", *known])
+
+
+def difference_words(comparison: Comparison) -> str:
+    """What the causes add up to: the run's own time may not be the best one."""
+    return f"model minus run ({seconds(comparison.flow.sinking_time or 0.0)})"
 
 
 def reasons_words(comparison: Comparison) -> list[str]:

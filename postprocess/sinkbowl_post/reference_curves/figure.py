@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocator
 
+from sinkbowl.common.shown import plural
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
 from sinkbowl_post.drawing import ON_PAPER, band, note, panel, slide, write_inside
@@ -53,9 +54,11 @@ def curves_figure(
     trials : own trials, on both panels
     smooth : curves without runs, behind the points
     """
-    case, ratios = points[0].title, [point.hole_ratio for point in points]
-    phrase = f"{case}: {len(points)} runs, d/D {min(ratios):.2g} to {max(ratios):.2g}"
-    with slide("From a pinhole to an open base", phrase, case) as figure:
+    titles, ratios = {point.title for point in points}, [point.hole_ratio for point in points]
+    case = points[0].title if len(titles) == 1 else plural(len(titles), "bowl")
+    ends = dict.fromkeys(f"{ratio:.2g}" for ratio in (min(ratios), max(ratios)))
+    phrase = f"{case}: {plural(len(points), 'run')}, d/D {' to '.join(ends)}"
+    with slide("Sinking time against the hole", phrase, case) as figure:
         left = panel(figure, TIMES, "sinking time T \u221a(g/H)")
         right = panel(figure, MAP, "model / flow \N{MINUS SIGN} 1 [%]")
         _smooth(left, smooth)

@@ -55,7 +55,7 @@ def reasons_figure(points: Sequence[RunPoint]) -> Figure:
         )
     case = f"{runs[0].title}, m/\u03c1V {ratio:.2f}"
     phrase = f"{case}; diamonds: total, hollow inside the flow's interval, 95 %"
-    with slide("Causes of the difference between model and flow", phrase) as figure:
+    with slide("Causes of the difference between model and flow", phrase, runs[0].title) as figure:
         for box, model in zip(BOXES, MODELS, strict=True):
             heading, colour = f"{LINES[model].name} minus flow [% of the time]", LINES[model].colour
             _panel(panel(figure, box, heading, color=colour, weight="bold"), runs, model)
@@ -100,7 +100,7 @@ def _panel(axes: Axes, runs: Sequence[RunPoint], model: str) -> None:
         lowest, highest = min(lowest, total - half), max(highest, total + half)
     axes.axhline(0.0, color=INK, lw=1.6)
     room = 0.08 * max(highest - lowest, 1.0)
-    axes.set_ylim(lowest - room, highest + room)
+    axes.set_ylim(lowest - room, highest + (room if drawn else 3.0 * room))
     axes.set_xlim(-0.7, len(runs) - 0.3)
     axes.set_xticks(range(len(runs)), [f"{100 * run.hole_ratio:.0f}" for run in runs], size=16)
     axes.set_xlabel("hole over bowl, d/D [%]")

@@ -18,7 +18,7 @@ from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.measured.measured import Measured
 from sinkbowl_post.output import check_output
-from sinkbowl_post.pages.compare_page import reasons_rows, reasons_words
+from sinkbowl_post.pages.compare_page import difference_words, reasons_rows, reasons_words
 from sinkbowl_post.reporting.html_page import check_values, figure_url, film_urls, write_page
 from sinkbowl_post.reporting.sweep_report import sweep_report
 
@@ -96,6 +96,7 @@ def _run_report(
         curves_words="Draft, inner level and flow through the hole against time. Rim under after: "
         f"{', '.join(f'{name} {time}' for name, time, *_ in times.rows)}.",
         times=times,
+        reasons_title=difference_words(comparison),
         reasons_names=list(reasons),
         reasons_rows=reasons_rows(reasons, comparison.half_width) if reasons else [],
         reasons_words=reasons_words(comparison),

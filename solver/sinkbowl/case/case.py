@@ -19,7 +19,7 @@ from sinkbowl.case.keys import Value, text_with
 from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
 from sinkbowl.case.pieces import check_pieces, piece_of
 from sinkbowl.case.rules import look_up, placed, read_tables, refused
-from sinkbowl.case.schema import LENGTH, StartTable
+from sinkbowl.case.schema import HEIGHT, LENGTH, StartTable
 from sinkbowl.case.uncertainty import Uncertainties, uncertainties_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import Shown, TextTable, grams, millimetres
@@ -116,7 +116,8 @@ class Case(Shown):
         """The same case with another hole, or with `count` equal ones (default: as many as now).
 
         For unequal holes the diameter is that of the widest, and the ratios stay. A given mass of
-        the bowl stays; with a given density the mass follows from the hole. Raises CaseError if the
+        the bowl stays; with a given density the mass follows from the hole. Ballast stays where it
+        is on the bowl, whose lowest point may be another. Raises CaseError if the
         diameter [m] is out of range or wider than the bowl allows.
         """
         given = f"{diameter * 1e3:.12g} mm"
@@ -127,10 +128,17 @@ class Case(Shown):
                 finish = replace(finish, ratios=(1.0,) * count)
             check_room(diameter, self.blank, finish)
             bowl = self.blank.drilled(diameter * finish.together)
-            text = text_with(self.text, _hole_keys(self.finish, finish, given, diameter))
+            keys = _hole_keys(self.finish, finish, given, diameter)
+            pieces, up = self.ballast.pieces, bowl.rim_height - self.bowl.rim_height
+            if pieces and up:
+                heights = [f"{1e3 * (piece.height + up):.12g} mm" for piece in pieces]
+                keys["ballast.height"] = heights if len(heights) > 1 else heights[0]
+                moved = zip(pieces, (read_quantity(one, HEIGHT) for one in heights), strict=True)
+                pieces = tuple(replace(piece, height=height) for piece, height in moved)
+            text = text_with(self.text, keys)
         except InputRefused as error:
             raise refused(error, "hole.diameter", given, str(self.path or self.title)) from None
-        other = replace(self, text=text, bowl=bowl, finish=finish)
+        other = replace(self, text=text, bowl=bowl, finish=finish, ballast=Ballast(pieces))
         name = f"{self.path or self.title}, with a hole of {diameter * 1e3:.4g} mm"
         _check_ballast(other, tomllib.loads(text), name)
         return other

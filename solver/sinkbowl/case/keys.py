@@ -179,12 +179,14 @@ def text_titled(text: str, title: str) -> str:
 
 def _put(table: Any, name: str, value: Value) -> None:
     if isinstance(table, list):  # [[ballast]]
-        if len(table) != 1:
+        each = value if isinstance(value, list) else [value]
+        if len(table) != len(each):
             raise InputRefused(
                 f"cannot be set: the file has {len(table)} such tables", "Keep only one of them."
             )
-        table = table[0]
-    if value is None:
+        for piece, one in zip(table, each, strict=True):
+            _put(piece, name, one)
+    elif value is None:
         table.pop(name, None)
     else:
         table[name] = value

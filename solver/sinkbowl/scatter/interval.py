@@ -298,4 +298,4 @@ def interval_words(intervals: Sequence[TimeInterval | None]) -> str:
     of = "one run each" if counts == [1] else f"the mean of {' or '.join(map(str, counts))} runs"
     phrase = f"\u00b1: 95 %, for {of}: numerical noise, grid, and effects left out."
     sensitive = sum(interval.sensitive for interval in known)
-    return phrase + (f" {sensitive} nearly stall before the rim is under." if sensitive else "")
+    return phrase + (f" Nearly stalling before the rim is under: {sensitive}." if sensitive else "")
