@@ -2,7 +2,7 @@
 
 Left the dimensionless sinking time against d/D, both logarithmic: the runs as dots with their
 interval, the reduced models as lines in their colours, one model as a smooth curve with its band;
-each family of one mass ratio with its name. Right the error of each model, over bands of 2, 5 and
+each family of one mass ratio with its marker. Right the error of each model, over bands of 2, 5 and
 10 %.
 """
 
@@ -17,7 +17,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullLocat
 from sinkbowl.common.shown import plural
 from sinkbowl.corrected import model as corrected
 from sinkbowl.reduced import heave
-from sinkbowl_post.drawing import ON_PAPER, band, note, panel, slide, write_inside
+from sinkbowl_post.drawing import ON_PAPER, band, panel, slide, write_inside
 from sinkbowl_post.reference_curves.breakdown import LEVELS, families
 from sinkbowl_post.reference_curves.points import RunPoint, models_of
 from sinkbowl_post.reference_curves.smooth import SmoothFamily
@@ -27,9 +27,7 @@ from sinkbowl_post.style import HAIRLINE, INK, LINES, PAPER, QUIET_INK, draw_lin
 TIMES, MAP = (0.085, 0.135, 0.40, 0.66), (0.60, 0.135, 0.30, 0.66)
 TICKS = (0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0)
 LONG_TICKS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
-LONG = 20.0
-"""Largest over smallest d/D of a long axis: there families are named right of their first points,
-but for the heaviest bowls', which lie below the others."""
+LONG = 20.0  # largest over smallest d/D of a long axis, with fewer ticks
 
 FAMILY_MARKS = ("o", "s", "^", "v", "P", "X")
 """A marker for each mass; colours are those of the models."""
@@ -38,9 +36,6 @@ FARTHEST = 0.4  # largest deviation shown
 
 BAND_SHADES = (0.55, 0.40, 0.30)
 BAND_NAMES = ((0.02, -1), (0.05, 1), (0.10, 1))  # label of each band: at its upper or lower edge
-
-NAME_ROOM = 0.36
-"""Start of the axis of times, over the smallest d/D: names of families are left of their points."""
 
 
 def curves_figure(
@@ -63,7 +58,7 @@ def curves_figure(
         right = panel(figure, MAP, "model / flow \N{MINUS SIGN} 1 [%]")
         _smooth(left, smooth)
         drawn = {corrected.MODEL, heave.MODEL} if smooth else set[str]()
-        _times(left, points, drawn, named=not trials)
+        _times(left, points, drawn)
         _map(right, points)
         if trials:
             _trials(left, right, trials)
@@ -78,13 +73,9 @@ def _smooth(axes: Axes, smooth: Sequence[SmoothFamily]) -> None:
         draw_line(axes, one.ratio, one.time, line)
 
 
-def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool) -> None:
-    """Left panel, without models that have smooth curves.
-
-    Families are named at their first point, or in a key.
-    """
-    groups, ratios = families(points), [point.hole_ratio for point in points]
-    long, heaviest = max(ratios) > LONG * min(ratios), max(point.mass_ratio for point in points)
+def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str]) -> None:
+    """Left panel, without models that have smooth curves."""
+    groups = families(points)
     for number, (_, family) in enumerate(groups):
         for model in (name for name in models_of(family) if name not in drawn):
             known = [p for p in family if p.models.get(model) is not None]
@@ -100,21 +91,11 @@ def _times(axes: Axes, points: Sequence[RunPoint], drawn: set[str], named: bool)
         ]
         mark = FAMILY_MARKS[number % len(FAMILY_MARKS)]
         axes.errorbar(x, y, yerr=bars, fmt=mark, color=LINES["flow"].colour, ms=9, zorder=3)
-        if not named:
-            continue
-        words = f"m/(\u03c1V) = {_range([p.mass_ratio for p in family])}"
-        lowest = family[0].interval.low / family[0].scale
-        room = x[0] > min(ratios) / NAME_ROOM and family[0].mass_ratio > 0.98 * heaviest
-        if room or not long:
-            note(axes, words, (x[0], lowest), (-14, -4), va="center", color=INK)
-        else:
-            note(axes, words, (x[0], y[0]), (14, 10), va="center", color=INK)
     axes.set_yscale("log")
     axes.margins(y=0.12)
-    if not named:
-        _family_key(axes, groups, 0.13)
+    _family_key(axes, groups)
     write_inside(axes, 0.04, 0.05, "\u03c1V: water displaced up to the rim", color=QUIET_INK)
-    _ratio_axis(axes, points, 0.85 if long else NAME_ROOM)
+    _ratio_axis(axes, points)
     axes.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
@@ -162,13 +143,13 @@ def _map(axes: Axes, points: Sequence[RunPoint]) -> None:
         write_inside(axes, 0.04, place, LINES[model].name, **look)
 
 
-def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]], low: float) -> None:
-    """Key of markers and masses, upwards from a position."""
-    for number, (ratio, _) in enumerate(reversed(groups)):
-        mark = FAMILY_MARKS[(len(groups) - 1 - number) % len(FAMILY_MARKS)]
-        y, phrase = low + 0.075 * number, f"m/(\u03c1V) = {ratio:.2f}"
-        axes.plot(0.06, y, mark, color=QUIET_INK, ms=8, transform=axes.transAxes, clip_on=False)
-        write_inside(axes, 0.10, y, phrase, bbox=ON_PAPER)
+def _family_key(axes: Axes, groups: Sequence[tuple[float, Sequence[RunPoint]]]) -> None:
+    """Key of markers and masses, top right, where no curve passes."""
+    for number, (_, family) in enumerate(groups):
+        mark, y = FAMILY_MARKS[number % len(FAMILY_MARKS)], 0.86 - 0.075 * number
+        phrase = f"m/(\u03c1V) = {_range([point.mass_ratio for point in family])}"
+        axes.plot(0.56, y, mark, color=LINES["flow"].colour, ms=9, transform=axes.transAxes)
+        write_inside(axes, 0.60, y, phrase, va="center", bbox=ON_PAPER)
 
 
 def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
@@ -189,11 +170,11 @@ def _trials(left: Axes, right: Axes, trials: Sequence[TrialPoint]) -> None:
         write_inside(axes, *place, "\u25c7 own trials", ha=side, size=17, color=INK, bbox=ON_PAPER)
 
 
-def _ratio_axis(axes: Axes, points: Sequence[RunPoint], room: float = 0.85) -> None:
-    """Logarithmic axis of d/D from `room` times the smallest."""
+def _ratio_axis(axes: Axes, points: Sequence[RunPoint]) -> None:
+    """Logarithmic axis of d/D."""
     axes.set_xscale("log")
     ratios = [point.hole_ratio for point in points]
-    _ratio_range(axes, room * min(ratios), 1.12 * max(ratios))
+    _ratio_range(axes, 0.85 * min(ratios), 1.12 * max(ratios))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.set_xlabel("d/D, hole over inner rim")
