@@ -26,6 +26,7 @@ SPREAD_SWEEPS = 3  # cells of extension of the water into the solid, and of its 
 EDGE_WIDTH = 3.3  # px, the dark line along the water's edge
 TINT = 0.55  # of CLOSED_AIR over the backdrop
 LEAST_POCKET = 8  # minimum number of cells of tinted air; less is spray
+BAND = 64  # rows painted at once: their arrays stay in the processor's cache
 COLOURS = 256  # of the water, from the lower end of its scale to the upper
 
 
@@ -69,9 +70,11 @@ class Blend:
 
     def rows_of(self, field: Array) -> Array:
         """Interpolate along the first axis."""
-        share = self.share[:, None]
         lower = np.take(field, self.low, axis=0)
-        result: Array = lower + share * (np.take(field, self.low + 1, axis=0) - lower)
+        result: Array = np.take(field, self.low + 1, axis=0)
+        result -= lower
+        result *= self.share[:, None]
+        result += lower
         return result
 
 
@@ -84,11 +87,11 @@ indices in the palette, (rows, columns / 2) each, and the depth of the bowl's bo
 def plain_air(window: Window, tub_radius: float) -> Backdrop:
     """Air, and paper outside the tub, the same on both sides."""
     radii = pixel_radii(window)
-    picture = np.empty((window.rows, len(radii), 3), dtype=np.uint8)
-    picture[:] = rgb(AIR)
-    picture[:, radii > tub_radius] = rgb(PAPER)
-    both = (opaque(picture),) * 2
-    return lambda water, colour, draft: both
+    row = np.empty((len(radii), 3), dtype=np.uint8)
+    row[:] = rgb(AIR)
+    row[radii > tub_radius] = rgb(PAPER)
+    pixels = opaque(row)
+    return lambda water, colour, draft: (np.broadcast_to(pixels, (*water.shape, 4)),) * 2
 
 
 class Painter:
@@ -115,11 +118,12 @@ class Painter:
         self._z_c = (z_f[1:] + z_f[:-1]) / 2
         radii = pixel_radii(window)
         self._across = Blend.between((r_f[1:] + r_f[:-1]) / 2, radii)
-        self._outside_tub = radii > r_f[-1]
+        self._tub = int(np.searchsorted(radii, r_f[-1], side="right"))  # columns inside it
         self._open = open_fraction >= SOLID_BELOW
         self._palette = _whole(opaque(palette))
         self._top_value = top_value
         self._backdrop = backdrop or plain_air(window, float(r_f[-1]))
+        self._band = window.rows if backdrop else BAND
 
     def paint(self, volume_fraction: Array, quantity: Array, draft: float) -> Pixels:
         """Picture (rows, columns, 4) of one frame, both sides of the axis.
@@ -127,56 +131,73 @@ class Painter:
         volume_fraction, quantity : (nr, nz), the quantity in the unit of ``top_value``
         draft : depth of the bowl's bottom [m]
         """
-        down = Blend.between(self._z_c, self._window.heights + draft)
         wet = self._open & (volume_fraction >= 0.5)
-        shade = self._sample(spread(quantity, wet), down)
-        colour = np.clip(shade * (255 / self._top_value), 0, 255).astype(np.intp)
-        water = self._sample(spread(volume_fraction, self._open), down)
-        edge = _edge(water)
-        water[:, self._outside_tub] = 0.0
-        behind = self._backdrop(water, colour, draft)
+        dry = self._open & (volume_fraction < 0.5)
         closed = closed_air(volume_fraction, self._open)
+        shades = self._widened(spread(quantity, wet))
+        waters = self._widened(spread(volume_fraction, self._open))
+        pockets = None
         if closed.any():
-            dry = self._open & (volume_fraction < 0.5)
-            share = np.float32(TINT) * self._sample(spread(closed.astype(np.float32), dry), down)
-            behind = (tinted(behind[0], share), tinted(behind[1], share))
-        right = self._compose(water, colour, edge, behind[0])
-        same = behind[1] is behind[0]
-        left = right if same else self._compose(water, colour, edge, behind[1])
-        return _parts(np.concatenate([_whole(left)[:, ::-1], _whole(right)], axis=1))
+            pockets = self._widened(spread(closed.astype(np.float32), dry))
+        window, half = self._window, self._window.columns // 2
+        picture = np.empty((window.rows, window.columns), dtype=np.uint32)
+        for first in range(0, window.rows, self._band):
+            low, last = max(first - 1, 0), first + self._band  # the edge needs a row on each side
+            down = Blend.between(self._z_c, window.heights[low : last + 1] + draft)
+            right, left = self._rows(down, shades, waters, pockets, draft)
+            inner = slice(first - low, last - low)
+            picture[first:last, half:] = right[inner]
+            picture[first:last, :half] = left[inner, ::-1]
+        return _parts(picture)
 
-    def _sample(self, field: Array, down: Blend) -> Array:
-        # The small field is widened first: what is then blended are whole rows of memory.
-        return down.rows_of(np.ascontiguousarray(self._across.rows_of(field).T))
+    def _widened(self, field: Array) -> Array:
+        """A small field (nr, nz) at all columns, (nz, columns / 2); then whole rows are blended."""
+        return np.ascontiguousarray(self._across.rows_of(field).T)
+
+    def _rows(
+        self, down: Blend, shades: Array, waters: Array, pockets: Array | None, draft: float
+    ) -> tuple[NDArray[np.uint32], NDArray[np.uint32]]:
+        """Some rows of the picture, right and left of the axis."""
+        shade = down.rows_of(shades)
+        shade *= 255 / self._top_value
+        colour = np.clip(shade, 0, 255, out=shade).astype(np.intp)
+        water = down.rows_of(waters)
+        edge = _edge(water)
+        water[:, self._tub :] = 0.0
+        behind = self._backdrop(water, colour, draft)
+        same = behind[1] is behind[0]
+        if pockets is not None:
+            share = np.float32(TINT) * down.rows_of(pockets)
+            behind = (tinted(behind[0], share), behind[1] if same else tinted(behind[1], share))
+        right = self._compose(water, colour, edge, behind[0])
+        return right, right if same else self._compose(water, colour, edge, behind[1])
 
     def _compose(
         self, water: Array, colour: NDArray[np.intp], edge: _Edge, behind: Pixels
-    ) -> Pixels:
-        back = _whole(behind)
+    ) -> NDArray[np.uint32]:
+        back, spots = _whole(behind), edge.spots
         picture = np.where(water > 0.5, self._palette[colour], back)
-        pixels, spots = _parts(picture), (edge.row, edge.column)
-        pixels[spots] = _soft_edge(
-            edge.distance, _parts(self._palette[colour[spots]]), behind[spots]
-        )
-        pixels[:, self._outside_tub] = behind[:, self._outside_tub]
-        return pixels
+        painted = _parts(self._palette[colour.take(spots)])
+        soft = _soft_edge(edge.distance, painted, _parts(back.take(spots)))
+        picture.put(spots, _whole(soft))
+        picture[:, self._tub :] = back[:, self._tub :]
+        return picture
 
 
 @dataclass(frozen=True)
 class _Edge:
-    """Pixels near the water's edge, and their depth inside the water [px]."""
+    """Pixels near the water's edge, numbered row by row, and their depth inside the water [px]."""
 
-    row: NDArray[np.intp]
-    column: NDArray[np.intp]
+    spots: NDArray[np.intp]
     distance: Array
 
 
 def _edge(water: Array) -> _Edge:
-    row, column = np.nonzero(np.abs(water - 0.5) < 0.49)
-    slope: Array = np.maximum(_slope(water, row, column), np.float32(1e-3))
-    distance: Array = (water[row, column] - np.float32(0.5)) / slope
+    spots = np.flatnonzero((water > 0.01) & (water < 0.99))
+    slope: Array = np.maximum(_slope(water, spots), np.float32(1e-3))
+    distance: Array = (water.take(spots) - np.float32(0.5)) / slope
     close = np.abs(distance) < EDGE_WIDTH / 2 + 0.5
-    return _Edge(row[close], column[close], distance[close])
+    return _Edge(spots[close], distance[close])
 
 
 def _soft_edge(distance: Array, water: Pixels, behind: Pixels) -> Pixels:
@@ -199,9 +220,10 @@ def closed_air(volume_fraction: Array, open_cells: NDArray[np.bool_]) -> NDArray
 
 def tinted(picture: Pixels, share: Array) -> Pixels:
     """A picture (rows, columns, 4) with a share (rows, columns) of CLOSED_AIR in each pixel."""
-    spots, result = share > 0.0, picture.copy()
-    whole = picture[spots][:, :3].astype(np.float32)
-    result[spots, :3] = whole + share[spots][:, None] * (rgb(CLOSED_AIR) - whole)
+    spots, result = np.flatnonzero(share), picture.copy()
+    pixels = result.reshape(-1, 4)
+    whole = pixels[spots, :3].astype(np.float32)
+    pixels[spots, :3] = whole + share.take(spots)[:, None] * (rgb(CLOSED_AIR) - whole)
     return result
 
 
@@ -229,14 +251,16 @@ def _neighbours(field: Array) -> Array:
     return total
 
 
-def _slope(picture: Array, row: NDArray[np.intp], column: NDArray[np.intp]) -> Array:
+def _slope(picture: Array, spots: NDArray[np.intp]) -> Array:
     """Size of the gradient at some pixels, per pixel."""
-    last_row, last_column = picture.shape[0] - 1, picture.shape[1] - 1
-    above, below = np.maximum(row - 1, 0), np.minimum(row + 1, last_row)
-    left, right = np.maximum(column - 1, 0), np.minimum(column + 1, last_column)
-    down = (picture[below, column] - picture[above, column]) / (below - above)
-    across = (picture[row, right] - picture[row, left]) / (right - left)
-    return np.asarray(np.hypot(down, across), dtype=np.float32)
+    slopes = []
+    for step, place, last in zip(
+        (picture.shape[1], 1), np.divmod(spots, picture.shape[1]), picture.shape, strict=True
+    ):
+        before, after = place > 0, place < last - 1
+        rise = picture.take(spots + step * after) - picture.take(spots - step * before)
+        slopes.append(rise / (before.astype(np.int8) + after))
+    return np.asarray(np.hypot(*slopes), dtype=np.float32)
 
 
 def pixel_radii(window: Window) -> NDArray[np.float64]:
