@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files import safe_writing
-from sinkbowl.files.scratch import scratch
+from sinkbowl.files.safe_writing import scratch
 
 KIND = ".sinkbowl-aside-"  # beginning of the names of these folders
 

@@ -36,7 +36,7 @@ from sinkbowl.design.checking import verdict
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.forecast import SECONDS_A_CELL, forecast
 from sinkbowl.running.process_pool import ProcessPool, cores
-from sinkbowl.scatter.by_hole import hole_ratio
+from sinkbowl.scatter.interval import hole_ratio
 from sinkbowl.verification.flow_map import as_the_flow_sees_it
 from sinkbowl_post.cli import main as command
 

@@ -113,8 +113,7 @@ def _index(folder: Path) -> bytes:
     from sinkbowl.case.case import load_case
     from sinkbowl.sweeps.index import INDEX
     from sinkbowl.sweeps.plan import plan_sweep
-    from sinkbowl.sweeps.sweeping import open_log
-    from sinkbowl.sweeps.task import TaskEnd
+    from sinkbowl.sweeps.sweeping import TaskEnd, open_log
 
     place = folder / "index"
     place.mkdir(exist_ok=True)

@@ -12,9 +12,9 @@ import pytest
 from console import call
 from faults.test_places import mounted
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files import scratch as scratch_module
+from sinkbowl.files import safe_writing
 from sinkbowl.files.result import read_result
-from sinkbowl.files.scratch import LOCK, scratch
+from sinkbowl.files.safe_writing import LOCK, scratch
 from sinkbowl_post.filming.film import film
 from synthetic import write_result
 
@@ -132,7 +132,7 @@ def test_what_is_not_ours_stays(tmp_path, monkeypatch):
     with scratch("kind-", tmp_path):
         pass
     assert set(tmp_path.iterdir()) == before
-    monkeypatch.setattr(scratch_module, "IN_THE_MAKING", -1.0)
+    monkeypatch.setattr(safe_writing, "IN_THE_MAKING", -1.0)
     with scratch("kind-", tmp_path):
         pass
     assert set(tmp_path.iterdir()) == before - {tmp_path / "kind-new"}
@@ -155,7 +155,7 @@ def test_a_film_says_that_the_folder_for_temporary_files_is_full(tmp_path, monke
     small = tmp_path / "small"
     small.mkdir()
     for disk in mounted(small, "size=4m"):
-        monkeypatch.setattr(scratch_module, "gettempdir", lambda disk=disk: str(disk))
+        monkeypatch.setattr(safe_writing, "gettempdir", lambda disk=disk: str(disk))
         with pytest.raises(ResultError, match=r"No space left.*TMPDIR.*--workers 1"):
             film(result, tmp_path / "r.gif", workers=2)
         assert list(disk.iterdir()) == []

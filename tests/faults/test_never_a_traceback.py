@@ -22,7 +22,7 @@ from sinkbowl.flow.layout import lay_out
 from sinkbowl.reduced import heave
 from sinkbowl.reduced.attribution import attribute
 from sinkbowl.running import estimate
-from sinkbowl.statics.meniscus import cap_head
+from sinkbowl.statics.capillarity import cap_head
 from synthetic import edited, write_result
 
 CUP = cup_text(title="Cup")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sinkbowl.compiled.place import HOME_KEY, found_strange, place_for
+from sinkbowl.compiled.cache import HOME_KEY, found_strange, place_for
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "getuid"), reason="owners as POSIX knows them")
 

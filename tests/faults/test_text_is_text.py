@@ -17,7 +17,7 @@ from console import call
 from faults.killed_runs import CUP
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.plain_text import for_csv, for_csv_remark, for_figure, for_terminal, from_csv
+from sinkbowl.common.shown import for_csv, for_csv_remark, for_figure, for_terminal, from_csv
 from sinkbowl.design.charting.chart import Chart, chart
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import Sweep, SweepRun

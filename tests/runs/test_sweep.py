@@ -20,7 +20,7 @@ from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.process_pool import ATTEMPTS, ProcessPool
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
-from sinkbowl.sweeps import task as sweep_task
+from sinkbowl.sweeps import sweeping
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
 from sinkbowl.sweeps.plan import PlannedRun, plan_sweep
 from sinkbowl.sweeps.sweeping import open_log, sweep
@@ -152,7 +152,7 @@ def test_two_sweeps_in_one_folder_do_not_meet(monkeypatch, tmp_path):
         refusals.append(caught.value)
         raise RunError("enough")
 
-    monkeypatch.setattr(sweep_task, "run", meanwhile)
+    monkeypatch.setattr(sweeping, "run", meanwhile)
     with ThreadPoolExecutor(1) as executor:
         sweep(case_of(CUP), HOLES, tmp_path / "holes", executor=executor)
     assert len(refusals) == 3
@@ -169,7 +169,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
             raise ZeroDivisionError("oh")
         return run(case, output)
 
-    monkeypatch.setattr(sweep_task, "run", faulty)
+    monkeypatch.setattr(sweeping, "run", faulty)
     folder = tmp_path / "holes"
     with ThreadPoolExecutor(1) as executor:
         done = sweep(case_of(CUP), HOLES, folder, executor=executor)
@@ -178,7 +178,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
     assert breaking.reason == f"{folder / breaking.file}: the water moves too fast"
     assert odd.reason == "ZeroDivisionError: oh"
     assert read_sweep(folder) == done
-    monkeypatch.setattr(sweep_task, "run", run)
+    monkeypatch.setattr(sweeping, "run", run)
     before = snapshot(folder)
     with ThreadPoolExecutor(1) as executor:
         again = sweep(case_of(CUP), HOLES, folder, executor=executor)
@@ -191,8 +191,8 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
 def test_a_run_at_which_another_worker_still_is_gets_a_file_of_its_own(tmp_path):
     """As when a scheduler gives up a worker that has only lost its connection."""
     target = tmp_path / "1-40mm.h5"
-    with WorkFile(sweep_task.beside(target)) as held:
-        assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
+    with WorkFile(sweeping.beside(target)) as held:
+        assert sweeping.compute(CUP_40, tmp_path).status == "finished"
         assert held.working.exists()
     assert read_result(target).status == "finished"
 
@@ -202,11 +202,11 @@ def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_pa
     """It had put its result in place and died before it could tell the scheduler, or had not even
     renamed it."""
     target = tmp_path / "1-40mm.h5"
-    sweep_task.compute(CUP_40, tmp_path)
+    sweeping.compute(CUP_40, tmp_path)
     written = target.stat().st_mtime_ns
-    for name in (target, sweep_task.beside(target)):
+    for name in (target, sweeping.beside(target)):
         target.rename(name)
-        assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
+        assert sweeping.compute(CUP_40, tmp_path).status == "finished"
         assert target.stat().st_mtime_ns == written
         assert [path.name for path in tmp_path.iterdir()] == [target.name]
 
@@ -215,8 +215,8 @@ def test_a_whole_result_of_a_worker_that_was_killed_is_not_computed_again(tmp_pa
 def test_what_is_left_of_another_case_is_not_gone_on_with(tmp_path):
     target = tmp_path / "1-40mm.h5"
     stop = Interruption(0.02, KeyboardInterrupt())
-    run(case_of(THICK.format(density=1600)), sweep_task.beside(target), progress=stop)
-    assert sweep_task.compute(CUP_40, tmp_path).status == "finished"
+    run(case_of(THICK.format(density=1600)), sweeping.beside(target), progress=stop)
+    assert sweeping.compute(CUP_40, tmp_path).status == "finished"
     assert read_result(target).attrs["case_text"] == CUP
 
 
@@ -226,7 +226,7 @@ def test_result_that_is_not_in_the_folder_is_no_success(monkeypatch, tmp_path):
     def elsewhere(case: Case, output: Path, resume: bool = False) -> RunResult:
         return run(case, tmp_path / "elsewhere.h5", overwrite=True)
 
-    monkeypatch.setattr(sweep_task, "run", elsewhere)
+    monkeypatch.setattr(sweeping, "run", elsewhere)
     with ThreadPoolExecutor(1) as executor:
         done = sweep(case_of(CUP), {"hole.diameter": "60mm"}, tmp_path / "a", executor=executor)
     assert done.runs[0].status == "failed"
@@ -346,7 +346,7 @@ def test_a_sweep_with_members_has_medians_and_intervals_and_goes_on(tmp_path):
         sweep(case_of(CUP), over, folder, executor=executor)
         assert snapshot(folder) == before
         target.unlink()
-        left = beside(sweep_task.beside(target), "grid0-member001.h5")
+        left = beside(sweeping.beside(target), "grid0-member001.h5")
         run(result.case, left, disturbance=drawn(4, 1))
         with edited(left) as file:
             file.attrs["title"] = "computed before"

@@ -13,10 +13,10 @@ from sinkbowl.statics.capillarity import (
     capillary_length,
     hole_breakthrough_head,
     hole_gate,
+    rim_depth,
     rim_lag,
 )
 from sinkbowl.statics.hydrostatics import displaced_volume
-from sinkbowl.statics.meniscus import rim_depth
 
 WATER = water_at(293.15)
 

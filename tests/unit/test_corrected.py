@@ -17,10 +17,9 @@ from mapping.fit import fitted, greatest_likelihood, known_of
 from mapping.releases import read
 from mapping.table import written
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.sinking import nearly_stalls
+from sinkbowl.common.sinking import STALL_HALF, nearly_stalls, widened
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected.correction import (
     LAW,
@@ -36,8 +35,8 @@ from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
 from sinkbowl.reduced import falling, heave
-from sinkbowl.scatter.by_hole import hole_ratio
 from sinkbowl.scatter.disturbance import drawn as disturbed
+from sinkbowl.scatter.interval import hole_ratio
 from sinkbowl.verification.flow_map import as_the_flow_sees_it, released
 
 HOLES = (8.0, 12.0, 16.0, 20.0, 26.0, 33.0, 41.0, 50.0, 60.0, 71.0, 83.0, 94.0)

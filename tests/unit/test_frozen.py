@@ -10,7 +10,7 @@ import pytest
 from cups import cup, top_heavy_cup
 from sinkbowl.corrected.flow_map import shipped_rows
 from sinkbowl.corrected.surface import learnt
-from sinkbowl.scatter.by_hole import NOT_COMPUTED, REPEAT_RUNS, numbers
+from sinkbowl.scatter.interval import NOT_COMPUTED, REPEAT_RUNS, numbers
 from sinkbowl.statics.flooding import flooding
 from sinkbowl.statics.stability import stability_curve
 

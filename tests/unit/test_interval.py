@@ -9,23 +9,27 @@ import pytest
 from scipy import stats
 
 from coarse_cups import STEEL, case_of
-from sinkbowl.common.best import STALL_HALF
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
+from sinkbowl.common.sinking import STALL_HALF
 from sinkbowl.files.result import read_result
 from sinkbowl.running.convergence import convergence, observed_order
-from sinkbowl.scatter.by_hole import REPEAT_RUNS, hole_ratio, not_computed, numbers, repeat_runs_at
 from sinkbowl.scatter.interval import (
+    REPEAT_RUNS,
     TimeInterval,
     as_attributes,
     figures,
     from_attributes,
+    hole_ratio,
     interval_words,
     mean_noise,
     mean_uncertainty,
     next_run,
+    not_computed,
+    numbers,
     of_runs,
     other_of,
+    repeat_runs_at,
 )
 from synthetic import edited, write_result
 

@@ -18,7 +18,7 @@ from sinkbowl.common.numerics import Monotone, least, root, student
 from sinkbowl.common.units import CELSIUS, USUAL, Kind, read_quantity
 from sinkbowl.reduced.attribution.flow_course import basis, fitted
 from sinkbowl.statics.added_mass import half_spheroid_share
-from sinkbowl.statics.meniscus import _bessel_i, _ratio_k
+from sinkbowl.statics.capillarity import _bessel_i, _ratio_k
 
 FUNCTIONS = {
     "cubic": lambda x, a: x**3 - a,

@@ -12,7 +12,7 @@ from matplotlib.text import Text
 
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.table import csv_text
+from sinkbowl.common.text_file import csv_text
 from sinkbowl.files.result import read_result
 from sinkbowl_post.exporting.export import export
 from sinkbowl_post.reference_curves.curves import curves

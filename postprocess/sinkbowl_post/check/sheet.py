@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import SENSITIVE
+from sinkbowl.common.sinking import SENSITIVE
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
 from sinkbowl.design.budget.uncertainty import error_budget

@@ -8,7 +8,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from sinkbowl.common.plain_text import one_line
+from sinkbowl.common.shown import one_line
 from sinkbowl_post.check.sheet import CAUTIONS, COLUMNS, ROUTINE, Sheet
 from sinkbowl_post.output import check_output, write_whole
 from sinkbowl_post.style import HAIRLINE, INK, QUIET_INK, SHEET_SUFFIXES, house_style, show_plainly

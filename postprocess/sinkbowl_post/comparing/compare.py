@@ -15,10 +15,9 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import Best
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable, seconds_with
-from sinkbowl.common.sinking import FloatArray, Sinking, closed_air_words
+from sinkbowl.common.sinking import Best, FloatArray, Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected
 from sinkbowl.corrected.model import Corrected
 from sinkbowl.files.result import Result, read_result

@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from sinkbowl.common.plain_text import one_line
+from sinkbowl.common.shown import one_line
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.comparing.compare import flow_unit
 from sinkbowl_post.comparing.figure import draw_trials

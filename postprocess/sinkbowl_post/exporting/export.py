@@ -7,7 +7,7 @@ import numpy as np
 
 from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import plural, seconds
-from sinkbowl.common.table import csv_text
+from sinkbowl.common.text_file import csv_text
 from sinkbowl.common.units import Kind, read_quantity
 from sinkbowl.files.record import DATASETS
 from sinkbowl.files.result import Result, read_result

@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.colors import Normalize
 from matplotlib.patches import Rectangle
 
-from sinkbowl.common.plain_text import one_line
+from sinkbowl.common.shown import one_line
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import time_text

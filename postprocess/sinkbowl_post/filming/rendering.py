@@ -16,8 +16,7 @@ from typing import Protocol
 import numpy as np
 
 from sinkbowl.common.errors import ResultError
-from sinkbowl.files.safe_writing import reserve
-from sinkbowl.files.scratch import scratch
+from sinkbowl.files.safe_writing import reserve, scratch
 from sinkbowl.running.process_pool import ProcessPool, cores
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.filming.row import RowScene

@@ -6,7 +6,7 @@ bowls if the holes are equal.
 
 from collections.abc import Sequence
 
-from sinkbowl.common.plain_text import one_line
+from sinkbowl.common.shown import one_line
 from sinkbowl.files.result import Result
 from sinkbowl.scatter.interval import longest_of
 from sinkbowl_post.filming.captions import (

@@ -10,7 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from sinkbowl.common.plain_text import for_figure
+from sinkbowl.common.shown import for_figure
 from sinkbowl_post.filming.picture import Pixels
 from sinkbowl_post.style import show_plainly
 

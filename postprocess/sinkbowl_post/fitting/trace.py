@@ -21,7 +21,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import Monotone
-from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.shown import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.reduced import falling

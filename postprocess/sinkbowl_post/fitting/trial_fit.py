@@ -24,7 +24,7 @@ from scipy.special import chdtrc
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import LEVEL, QUANTILE
-from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.shown import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.budget.variation import starting_coefficient

@@ -14,8 +14,7 @@ from pathlib import Path
 from time import monotonic, sleep
 
 from sinkbowl.common.errors import CaseError, InputRefused, ResultError
-from sinkbowl.common.table import SEPARATORS
-from sinkbowl.common.text_file import read_text
+from sinkbowl.common.text_file import SEPARATORS, read_text
 from sinkbowl.common.units import Kind, in_unit
 from sinkbowl.files.safe_writing import WINDOWS, hold
 from sinkbowl_post.measured.measured import TRIAL_COLUMNS, Trials, read_measured

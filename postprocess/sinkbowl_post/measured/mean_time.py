@@ -41,7 +41,7 @@ from statistics import fmean, median, stdev
 from typing import Any
 
 from sinkbowl.case.case import Case
-from sinkbowl.case.uncertainty import DEFAULT_TIMING
+from sinkbowl.case.parts import DEFAULT_TIMING
 from sinkbowl.common.constants import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import student

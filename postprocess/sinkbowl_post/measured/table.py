@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.table import Heading, Table, read_table
+from sinkbowl.common.text_file import Heading, Table, read_table
 from sinkbowl.common.units import Kind, read_quantity
 
 LARGEST_FILE = 5_000_000  # largest table [bytes]

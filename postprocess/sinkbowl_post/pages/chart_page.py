@@ -6,10 +6,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sinkbowl.common.best import Best
 from sinkbowl.common.shown import TextTable, duration, grams, millimetres
-from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.table import csv_text
+from sinkbowl.common.sinking import Best, FloatArray
+from sinkbowl.common.text_file import csv_text
 from sinkbowl.design.charting.chart import Chart
 from sinkbowl.design.charting.column import chart_point_of, load_of, shares_of_rows
 from sinkbowl.design.checking import FAST

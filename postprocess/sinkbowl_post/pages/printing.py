@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from sinkbowl.common.best import SENSITIVE
-from sinkbowl.common.plain_text import for_terminal
-from sinkbowl.common.shown import TextTable
+from sinkbowl.common.shown import TextTable, for_terminal
+from sinkbowl.common.sinking import SENSITIVE
 
 if TYPE_CHECKING:
     from sinkbowl.case.case import Case

@@ -27,8 +27,7 @@ from sinkbowl.corrected import MODELS
 from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result
 from sinkbowl.reduced.attribution.attribute import Reasons
-from sinkbowl.scatter.by_hole import hole_ratio
-from sinkbowl.scatter.interval import TimeInterval
+from sinkbowl.scatter.interval import TimeInterval, hole_ratio
 from sinkbowl_post.comparing.compare import compare
 
 

@@ -17,7 +17,7 @@ from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.by_hole import hole_ratio
+from sinkbowl.scatter.interval import hole_ratio
 from sinkbowl_post.reference_curves.points import RunPoint, displaced
 
 HOLES = 32  # holes of a curve, at equal ratios

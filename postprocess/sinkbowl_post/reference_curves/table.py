@@ -11,9 +11,9 @@ from typing import Any
 
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.plain_text import for_csv, from_csv
-from sinkbowl.common.table import Table, TableRow, csv_text
-from sinkbowl.common.table import read_table as table_of
+from sinkbowl.common.shown import for_csv, from_csv
+from sinkbowl.common.text_file import Table, TableRow, csv_text
+from sinkbowl.common.text_file import read_table as table_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.files.result import read_result
 from sinkbowl.files.safe_reading import LONGEST_TITLE

@@ -13,7 +13,7 @@ from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.by_hole import hole_ratio
+from sinkbowl.scatter.interval import hole_ratio
 from sinkbowl_post.fitting.trial_cases import TrialCase, trial_cases
 from sinkbowl_post.measured.mean_time import MeanTime, mean_time
 from sinkbowl_post.measured.measured import Trace, Trials

@@ -9,11 +9,11 @@ from jinja2 import Environment, FunctionLoader
 from matplotlib.figure import Figure
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.plain_text import for_html
+from sinkbowl.common.shown import for_html
 from sinkbowl.design.check_page import verdict_words
 from sinkbowl.design.checking import check
 from sinkbowl.files.result import Result
-from sinkbowl.files.scratch import scratch
+from sinkbowl.files.safe_writing import scratch
 from sinkbowl_post.check.figure import check_figure
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.output import written_aside

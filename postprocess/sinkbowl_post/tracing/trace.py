@@ -15,7 +15,7 @@ from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import plural, seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.table import csv_text
+from sinkbowl.common.text_file import csv_text
 from sinkbowl_post.output import write_whole
 from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.draft_history import Course, course_of

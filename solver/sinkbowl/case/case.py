@@ -16,11 +16,18 @@ from sinkbowl.bowl.ballast import Ballast, Piece
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.blank import Blank, blank_of, check_room
 from sinkbowl.case.keys import Value, text_with
-from sinkbowl.case.parts import Finish, FlowOptions, Hole, Start, usual_tub
+from sinkbowl.case.parts import (
+    Finish,
+    FlowOptions,
+    Hole,
+    Start,
+    Uncertainties,
+    uncertainties_of,
+    usual_tub,
+)
 from sinkbowl.case.pieces import check_pieces, piece_of
 from sinkbowl.case.rules import look_up, placed, read_tables, refused
 from sinkbowl.case.schema import HEIGHT, LENGTH, StartTable
-from sinkbowl.case.uncertainty import Uncertainties, uncertainties_of
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.common.shown import Shown, TextTable, grams, millimetres
 from sinkbowl.common.text_file import as_text, neighbours, read_text

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from sinkbowl.common.plain_text import for_terminal
+from sinkbowl.common.shown import for_terminal
 
 LONGEST = 1000  # longest message [characters]
 

@@ -15,8 +15,7 @@ from typing import Any, TypeVar, cast
 import numba
 import platformdirs
 
-from .cache import kept
-from .place import HOME_KEY, place_for
+from .cache import HOME_KEY, kept, place_for
 
 F = TypeVar("F", bound=Callable[..., Any])
 

@@ -6,7 +6,7 @@ the map the interval is that of the prior. No bowl is refused for its size or sh
 another start than the map's, or in a narrow or shallow tub, have the heave model with the prior's
 interval.
 
-Effects not in the map's runs (scatter/by_hole.py), the map's grid and the discharge law are
+Effects not in the map's runs (scatter/not_computed.csv), the map's grid and the discharge law are
 separate parts.
 """
 
@@ -16,14 +16,18 @@ from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
-from sinkbowl.common.best import STALL_HALF, widened
 from sinkbowl.common.constants import QUANTILE
-from sinkbowl.common.sinking import FloatArray, Sinking, nearly_stalls
+from sinkbowl.common.sinking import STALL_HALF, FloatArray, Sinking, nearly_stalls, widened
 from sinkbowl.corrected.similarity import likeness
 from sinkbowl.corrected.surface import Learnt, learnt
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.by_hole import hole_ratio, not_computed, repeat_runs_at
-from sinkbowl.scatter.interval import TimeInterval, of_runs
+from sinkbowl.scatter.interval import (
+    TimeInterval,
+    hole_ratio,
+    not_computed,
+    of_runs,
+    repeat_runs_at,
+)
 from sinkbowl.statics.capillarity import hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, floats, heave_period
 

@@ -16,7 +16,7 @@ import numpy as np
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.frozen import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.table import plain_rows, shipped_table
+from sinkbowl.common.text_file import plain_rows, shipped_table
 from sinkbowl.corrected.similarity import NAMES
 
 

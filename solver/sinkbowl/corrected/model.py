@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.best import Best
-from sinkbowl.common.sinking import FloatArray, Sinking
+from sinkbowl.common.sinking import Best, FloatArray, Sinking
 from sinkbowl.corrected.correction import Correction, correction, law_half
 from sinkbowl.reduced import heave
 

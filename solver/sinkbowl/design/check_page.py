@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from sinkbowl.common.best import SENSITIVE, Best
 from sinkbowl.common.shown import seconds
+from sinkbowl.common.sinking import SENSITIVE, Best
 
 VERDICTS = {
     "sinks": "SINKS and starts by itself.",

@@ -37,7 +37,7 @@ from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.sizing.design_variable import hole_setting
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.reduced import MODELS
-from sinkbowl.scatter.by_hole import RELEASE, hole_ratio, repeat_runs_at
+from sinkbowl.scatter.interval import RELEASE, hole_ratio, repeat_runs_at
 from sinkbowl.statics.capillarity import hole_gate
 
 SCATTER_MODEL = "heave"  # model whose error budget gives the scatter of trials

@@ -17,8 +17,8 @@ import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError, RunError, SinkbowlError
+from sinkbowl.files.checkpoint import result_of
 from sinkbowl.files.result import read_result
-from sinkbowl.files.resumption import result_of
 from sinkbowl.files.safe_writing import make_anew, open_own
 from sinkbowl.files.work_file import open_work_file
 from sinkbowl.running.forecast import forecast

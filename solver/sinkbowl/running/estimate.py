@@ -10,7 +10,7 @@ from time import monotonic, process_time
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
-from sinkbowl.files.scratch import scratch
+from sinkbowl.files.safe_writing import scratch
 from sinkbowl.running.ensemble_runs import RIM_SHARE
 from sinkbowl.running.forecast import Forecast, forecast
 from sinkbowl.running.members import coarser_cases

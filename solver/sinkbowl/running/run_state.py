@@ -11,9 +11,9 @@ import numpy as np
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.design.checking import run_notes
+from sinkbowl.files.checkpoint import DISTURBANCE
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.result import Result
-from sinkbowl.files.resumption import DISTURBANCE
 from sinkbowl.flow.diagnostics import (
     ConservationBudget,
     Diagnostics,

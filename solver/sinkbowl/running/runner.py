@@ -18,7 +18,7 @@ from sinkbowl.case.case import Case, load_case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.corrected.correction import flow_interval
-from sinkbowl.files.resumption import check_same_grid, resumable
+from sinkbowl.files.checkpoint import check_same_grid, resumable
 from sinkbowl.files.work_file import check_target
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.reduced import MODELS

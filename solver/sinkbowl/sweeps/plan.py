@@ -20,7 +20,7 @@ from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.keys import KeyValue, NumericKey, numeric_key, text_titled, text_with
 from sinkbowl.case.rules import look_up
 from sinkbowl.common.errors import CaseError, InputRefused
-from sinkbowl.common.table import read_table
+from sinkbowl.common.text_file import read_table
 
 MOST_RUNS = 1000
 

@@ -19,7 +19,7 @@ from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness
 from sinkbowl.corrected.surface import FLOOR, Learnt, Surface, checksum, matern
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
-from sinkbowl.scatter.by_hole import hole_ratio, repeat_runs_at
+from sinkbowl.scatter.interval import hole_ratio, repeat_runs_at
 from sinkbowl.verification.flow_map import as_the_flow_sees_it
 
 SHORTEST, LONGEST = 0.15, 30.0

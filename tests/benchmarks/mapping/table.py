@@ -12,7 +12,7 @@ import numpy as np
 from mapping.releases import read
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import Sinking, first_at
-from sinkbowl.common.table import csv_text
+from sinkbowl.common.text_file import csv_text
 from sinkbowl.corrected.flow_map import COLUMNS, KEPT_OUT, MEASURED, REPEATED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import similarity
 from sinkbowl.design.budget.variation import meniscus_aside

@@ -37,7 +37,7 @@ from sinkbowl.design.budget.propagation import (
 from sinkbowl.design.budget.repeats import repeats_needed
 from sinkbowl.design.budget.variation import inputs_of, meniscus_aside, starting_coefficient, varied
 from sinkbowl.reduced import falling, heave
-from sinkbowl.scatter.by_hole import RELEASE
+from sinkbowl.scatter.interval import RELEASE
 from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import displaced_volume, mean_density, start_head
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from sinkbowl.bowl.ballast import Tube
-from sinkbowl.bowl.clearance import room
 from sinkbowl.case.blank import TRACING, widest_of
 from sinkbowl.case.case import Case
+from sinkbowl.case.pieces import room
 from sinkbowl.case.schema import MOST_HOLES
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import root

@@ -3,9 +3,16 @@
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from sinkbowl.common.best import SENSITIVE, Best
-from sinkbowl.common.plain_text import for_terminal
-from sinkbowl.common.shown import columns, duration, grams, millimetres, percent, seconds
+from sinkbowl.common.shown import (
+    columns,
+    duration,
+    for_terminal,
+    grams,
+    millimetres,
+    percent,
+    seconds,
+)
+from sinkbowl.common.sinking import SENSITIVE, Best
 from sinkbowl.design.checking import SLOW
 from sinkbowl.design.sizing.design_variable import KEYS, Variable
 from sinkbowl.design.sizing.drills import SERIES_WORDS, TOLERANCE_WORDS

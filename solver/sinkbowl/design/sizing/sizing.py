@@ -11,9 +11,9 @@ from functools import cache
 from pathlib import Path
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.common.best import Best
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import root as find_root
+from sinkbowl.common.sinking import Best
 from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected

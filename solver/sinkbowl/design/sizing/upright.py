@@ -10,8 +10,8 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from sinkbowl.bowl.ballast import Ballast, Ring
-from sinkbowl.bowl.clearance import nearest_clear_height
 from sinkbowl.case.case import Case
+from sinkbowl.case.pieces import nearest_clear_height
 from sinkbowl.common.shown import columns, grams, millimetres
 from sinkbowl.design.checking import Verdict, verdict
 from sinkbowl.design.sizing.design_variable import NEUTRAL, STOUTEST

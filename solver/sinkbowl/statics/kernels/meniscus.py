@@ -1,4 +1,4 @@
-"""Integration of a meniscus along its arc by the Young-Laplace equation; see statics/meniscus.py.
+"""Integration of a meniscus along its arc (Young-Laplace); see statics/capillarity.py.
 
 Modified midpoint steps, extrapolated (Gragg, Bulirsch & Stoer; Hairer, Norsett & Wanner, Solving
 Ordinary Differential Equations I, II.9).
