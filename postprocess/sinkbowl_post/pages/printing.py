@@ -72,7 +72,9 @@ def print_table(table: TextTable) -> None:
             options.update(markup=False, emoji=False)
             return super().render_str(for_terminal(text), **options)
 
-    set_ = Table(title=table.title, title_justify="left", title_style="bold", box=None)
+    set_ = Table(
+        title=table.title, title_justify="left", title_style="bold", box=None, pad_edge=False
+    )
     for place, heading in enumerate(table.head):
         left = place in table.words
         set_.add_column(heading, justify="left" if left else "right", no_wrap=not place)
