@@ -74,7 +74,7 @@ def _show(output: Path, place: Path) -> None:
     result = read_result(output)
     comparison = compare(result)
     print_table(comparison.table)
-    figure = comparison_figure(comparison, result.case.bowl.rim_height)
+    figure = comparison_figure(comparison)
     for suffix in (".png", ".svg"):
         save_figure(figure, place / f"comparison{suffix}")
     export_history(result, place / "history.csv")

@@ -69,12 +69,8 @@ def compare(
         from sinkbowl_post.comparing.figure import comparison_figure
         from sinkbowl_post.comparing.runs_figure import runs_figure
 
-        first = runs[0]
-        if len(runs) == 1:
-            rim = first.result.case.bowl.rim_height
-            figure = comparison_figure(first.comparison, rim)
-        else:
-            figure = runs_figure(runs)
+        one = len(runs) == 1
+        figure = comparison_figure(runs[0].comparison) if one else runs_figure(runs)
         for path in figures:
             save_figure(figure, path, heading, comma)
     if forces:

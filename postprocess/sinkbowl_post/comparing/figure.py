@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.textpath import TextPath
 from matplotlib.ticker import MaxNLocator
 
 from sinkbowl.common.sinking import Sinking, closed_air_words
@@ -46,16 +47,20 @@ CLEAR = 0.09  # share of the drawn range of draft that a name above the curves t
 ROW = 0.085  # height of a name, share of the drawn range of draft
 
 SHADES = (0.10, 0.30, 0.18)  # darkness of each band of the strip
-LETTER = 0.6 * WORDS / 72.0  # width of a letter in the strip [in]
+BESIDE = 1.4  # space right of the strip [in]
+GAP = 0.12  # space around a name [in]
 
 
-def comparison_figure(comparison: Comparison, rim_height: float) -> Figure:
+def comparison_figure(comparison: Comparison, rim_height: float | None = None) -> Figure:
     """Draw the comparison on one slide; save it with :func:`sinkbowl_post.style.save_figure`.
 
     Parameters
     ----------
-    rim_height : of the rim above the outer bottom [m]: the draft at which it is under
+    rim_height : of the rim above the outer bottom [m]; None: the case's
     """
+    if rim_height is None:
+        assert comparison.case is not None
+        rim_height = comparison.case.bowl.rim_height
     overlay = comparison.overlay
     curves = {"flow": comparison.flow, **comparison.models}
     end = horizon(comparison)
@@ -332,7 +337,7 @@ def _write_names(axes: Axes, names: list[str], edges: Sequence[float]) -> None:
         names[-1] = f"\u2190 {loose}   {names[-1]}"
     elif loose and _width_of(f"{names[0]}   {loose} \u2192") <= rooms[0]:
         write_inside(axes, edges[1] - 0.06 / wide, 0.46, f"{loose} \u2192", ha="right", **look)
-    elif loose:
+    elif loose and _width_of(f"\u2190 {loose}") <= wide * (1.0 - edges[-1]) + BESIDE:
         write_inside(axes, edges[-1] + 0.06 / wide, 0.46, f"\u2190 {loose}", **look)
     for edge, name, fit in zip(edges, names, fits, strict=False):
         if fit:
@@ -347,4 +352,5 @@ def _inches(axes: Axes) -> float:
 
 
 def _width_of(name: str) -> float:
-    return LETTER * len(name)
+    """Of a name of the usual size [in]."""
+    return float(TextPath((0.0, 0.0), name, size=WORDS).get_extents().width) / 72.0 + GAP

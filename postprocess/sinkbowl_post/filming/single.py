@@ -137,23 +137,11 @@ class HeightCurve:
                 name.set(rotation=90, ha=side, va="bottom", size=16, color=QUIET_INK)
 
     def _model_curves(self, stage: Stage, axes: Axes, levels: ModelCourse) -> None:
-        """Rim and bottom of a model, above the run's curves; its name below all of them.
-
-        They decrease: a name below them at its right end is below them everywhere.
-        """
+        """Rim and bottom of a model, above the run's curves."""
         t, colour = levels.t * self._factor, LINES[levels.model].colour
         for height in (self._rim, 0.0):
             heights = height - levels.draft
             stage.moves(*axes.plot(t, heights, color=colour, linewidth=WIDTH, dashes=DASHES))
-        at = 0.45 * float(self._times[-1])
-        deepest = max(np.interp(at, t, levels.draft), np.interp(at, self._times, self._drafts))
-        place = (at, -float(deepest))
-        name = axes.annotate(
-            LINES[levels.model].name, place, (-6, -8), textcoords="offset points", color=colour
-        )
-        name.set(ha="right", va="top")
-        name.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})
-        stage.moves(name)
 
     def _moving_curves(self, stage: Stage, axes: Axes) -> None:
         (self._link,) = axes.plot([], [], color=HAIRLINE, linewidth=1.2)

@@ -196,7 +196,7 @@ def _write_models(
 def _trace_figure(fit: TraceFit) -> Figure:
     best = fit.best
     words = f"{_found(best.coefficient)}{np.count_nonzero(fit.used)} instants: {fit.title}"
-    with slide(f"{LINES[best.model].name.capitalize()} comes nearest", words) as figure:
+    with slide(f"{LINES[best.model].name.capitalize()} comes nearest", words, fit.title) as figure:
         upper, lower = figure.add_axes(UPPER), figure.add_axes(LOWER)
         t, draft = fit.trace.t[fit.used], fit.trace.draft[fit.used] * 1e3
         factor, unit = time_unit(float(t[-1] - t[0]))

@@ -181,6 +181,8 @@ def as_measured(given: Measured) -> Trials | Trace:
         return given
     if isinstance(given, str | Path):
         return read_measured(Path(given))
+    if not given:
+        raise CaseError("has no time", key="measured", allowed="Give the times of some trials.")
     return Trials(Path("trials"), tuple(Trial(time=number_of("time", one, TIME)) for one in given))
 
 

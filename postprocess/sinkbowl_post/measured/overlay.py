@@ -58,12 +58,13 @@ class Overlay:
 
     @property
     def words(self) -> str:
-        """Sentences on trials that are suspect, without a time or left out; or empty."""
+        """Sentences on trials that are suspect, without a time or left out, or a trace's end."""
         suspect = "" if self.timed is None else self.timed.suspect_words
         others = plural(self.left_out, "trial")
         left_out = f"Not used, with another hole or mass: {others}." if self.left_out else ""
         failed = f"Without a time: {counted_words(self.failed)}." if self.failed else ""
-        return " ".join(part for part in (suspect, failed, left_out) if part)
+        ends = "The trace ends above this bowl's rim." if self.trace and not self.reached else ""
+        return " ".join(part for part in (suspect, failed, left_out, ends) if part)
 
     def row(self, flow_time: float | None, longest: float | None) -> tuple[str, str, str, str]:
         """Cells of the comparison's table; longest as for `seconds`."""

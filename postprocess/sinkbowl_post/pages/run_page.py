@@ -72,7 +72,7 @@ def members_page(several: Members) -> str:
     estimate = ", ".join(_or_dry(time, longest) for time in several.times)
     lines = [run_page(several.median), "", f"members, seed {several.seed}: {estimate}"]
     if len(known) > 1:
-        apart = seconds(float(np.std(known, ddof=1)), longest)
+        apart = seconds(float(np.std(known, ddof=1)))
         lines.append(f"standard deviation {apart}")
     if len(known) < len(several.times):
         lines.append(f"Caution: the rim goes under in {len(known)} of {len(several.times)} only.")

@@ -82,7 +82,7 @@ def _run_report(
     moving, still = film_urls([result], progress) if filmed else ("", "")
     curves = ""
     if shown:
-        curves = figure_url(comparison_figure(comparison, case.bowl.rim_height))
+        curves = figure_url(comparison_figure(comparison))
     write_page(
         output,
         "run.html",
