@@ -5,8 +5,9 @@ block has ended without an error.
 """
 
 import subprocess
-from collections.abc import Callable, Collection, Generator, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
+from inspect import GEN_CREATED, getgeneratorstate
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -40,7 +41,11 @@ class Encoder(NamedTuple):
 
 @contextmanager
 def mp4(path: Path, frames: int) -> Iterator[Add]:
-    """H.264 in an MP4 file, playable by any browser or slide program."""
+    """H.264 in an MP4 file, playable by any browser or slide program; the last frame stays."""
+    stays = (
+        f"format=yuv420p,tpad=stop_mode=clone:stop={round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)}"
+    )
+    coded = ("-preset", "veryfast", "-crf", "20", "-movflags", "+faststart")
     pipe = imageio_ffmpeg.write_frames(
         str(path),
         SIZE,
@@ -48,36 +53,26 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
         fps=FRAMES_PER_SECOND,
         macro_block_size=2,
         quality=None,
-        output_params=["-preset", "veryfast", "-crf", "20", "-movflags", "+faststart"],
+        output_params=["-vf", stays, *coded],
         ffmpeg_log_level="quiet",
     )
-    last: Pixels | None = None
     process: subprocess.Popen[bytes] | None = None
 
     def add(pixels: Pixels) -> None:
-        nonlocal last, process
-        if last is None:
+        nonlocal process
+        if getgeneratorstate(pipe) == GEN_CREATED:
             pipe.send(None)  # starts the encoder
             process = pipe.gi_frame.f_locals.get("p")
-        last = pixels
         pipe.send(pixels)
 
     try:
         yield add
-        if last is not None:
-            _hold(pipe, last)
     finally:
         pipe.close()
         # imageio_ffmpeg does not close the pipe to an encoder that has ended (disk full).
         if process is not None and process.stdin is not None:
             with suppress(OSError):
                 process.stdin.close()
-
-
-def _hold(pipe: Generator[None, Pixels], last: Pixels) -> None:
-    """The last frame stays a while."""
-    for _ in range(round(LAST_FRAME_HOLDS * FRAMES_PER_SECOND)):
-        pipe.send(last)
 
 
 @contextmanager
