@@ -1,9 +1,9 @@
-"""Least squares with correlated errors, with confidence intervals.
+"""Least squares, with confidence intervals.
 
 The parameters p minimise chi^2 = r^T S^-1 r, r = y - f(p), S the covariance of the measured y
-(Aitken 1935, Proc. R. Soc. Edinburgh 55, 42): scipy's `least_squares` works on L^-1 r, S = L L^T.
-With J the derivative of that at the minimum, the parameters' covariance is (J^T J)^-1, from which
-intervals follow by linearisation (Seber & Wild 1989, Nonlinear Regression, sec. 5.1, from memory).
+(Aitken 1935, Proc. R. Soc. Edinburgh 55, 42), which is the square of L^-1 r, S = L L^T. With J the
+derivative of that at the minimum, the parameters' covariance is (J^T J)^-1, from which intervals
+follow by linearisation (Seber & Wild 1989, Nonlinear Regression, sec. 5.1, from memory).
 chi^2 tests whether the errors are as large as in S: it then follows its distribution with n - k
 degrees of freedom.
 
@@ -16,8 +16,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
-from scipy.optimize import least_squares
 from scipy.special import chdtrc, stdtrit
 
 from sinkbowl.common.constants import LEVEL, QUANTILE
@@ -88,27 +86,28 @@ class FitResult:
 def fit_parameters(
     model: Callable[[FloatArray], FloatArray],
     measured: FloatArray,
-    covariance: FloatArray,
+    errors: FloatArray,
     start: Sequence[float],
     bounds: tuple[Sequence[float], Sequence[float]],
 ) -> FitResult:
-    """Least squares with a known covariance.
+    """Least squares with independent errors.
 
     model : (k,) parameters to (n,) values
     measured : (n,)
-    covariance : of the measured values, (n, n), positive definite; or their variances (n,)
+    errors : standard deviations of the measured values (n,)
     start : (k,) initial parameters, inside the bounds
     bounds : lowest and highest values of the parameters
     """
-    alone = covariance.ndim == 1
-    root = np.sqrt(covariance) if alone else cholesky(covariance, lower=True)
-
-    def whitened(parameters: FloatArray) -> FloatArray:
-        off = model(parameters) - measured
-        return np.asarray(off / root if alone else solve_triangular(root, off, lower=True))
+    from scipy.optimize import least_squares  # slow to import; fits of trials do without
 
     found = least_squares(
-        whitened, start, bounds=bounds, x_scale="jac", xtol=1e-12, ftol=1e-12, gtol=1e-12
+        lambda p: (model(p) - measured) / errors,
+        start,
+        bounds=bounds,
+        x_scale="jac",
+        xtol=1e-12,
+        ftol=1e-12,
+        gtol=1e-12,
     )
     information = found.jac.T @ found.jac
     return FitResult(
@@ -123,9 +122,7 @@ def fit_parameters(
 
 def misfit(residuals: FloatArray, covariance: FloatArray) -> tuple[float, float]:
     """chi^2 of residuals (n,) without parameters, and the probability of a larger one."""
-    root = cholesky(covariance, lower=True)
-    whitened = solve_triangular(root, residuals, lower=True)
-    value = float(whitened @ whitened)
+    value = float(residuals @ np.linalg.solve(covariance, residuals))
     return value, float(chdtrc(len(residuals), value))
 
 

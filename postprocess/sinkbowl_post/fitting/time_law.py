@@ -40,7 +40,7 @@ STEP = 1e-3  # relative variation of the inputs
 
 FINE = np.geomspace(COEFFICIENTS[0], COEFFICIENTS[-1], 400)
 FINE[[0, -1]] = COEFFICIENTS[0], COEFFICIENTS[-1]
-"""Coefficients at which a law is stored; between them C T is linear in ln C."""
+"""Coefficients at which a law is stored; between them times are linear."""
 
 
 class NeverSinks(Exception):

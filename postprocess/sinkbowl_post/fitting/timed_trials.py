@@ -26,7 +26,7 @@ from sinkbowl.common.constants import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS
-from sinkbowl_post.fitting.estimate import FitResult, fit_parameters
+from sinkbowl_post.fitting.estimate import FitResult
 from sinkbowl_post.fitting.time_law import FINE, USUAL, NeverSinks, TimeLaw, time_law
 from sinkbowl_post.fitting.trial_cases import Setup, TrialCase
 from sinkbowl_post.measured.mean_time import MeanTime, known_timing, mean_time, variance
@@ -45,7 +45,7 @@ class TimedTrials:
     hole, mass, time : (n,) [m], [kg], [s]
     timing : (n,) standard deviation of each trial's own error [s]
     errors : uncertainty of each trial's hole, mass and radius, (n,) each [SI]
-    log_product : for each model, rows of ln(C T) as in `TimeLaw`, (n, coefficients)
+    model_times : for each model, times at each of `FINE`, (n, coefficients) [s]
     sensitivity : for each model, d ln T / dx of hole, mass and radius, (n,) each
     freedom : degrees of freedom of `timing`; infinite if it is not estimated
     groups, means : trials of one hole and mass, and their means
@@ -56,7 +56,7 @@ class TimedTrials:
     time: FloatArray
     timing: FloatArray
     errors: Mapping[str, FloatArray]
-    log_product: Mapping[str, FloatArray]
+    model_times: Mapping[str, FloatArray]
     sensitivity: Mapping[str, Mapping[str, FloatArray]]
     freedom: float = math.inf
     groups: tuple[Chosen, ...] = ()
@@ -73,11 +73,10 @@ class TimedTrials:
 
     def model_time(self, model: str, coefficient: float, chosen: Chosen) -> FloatArray:
         """Times by a model [s]."""
-        rows = self.log_product[model][chosen]
+        rows = self.model_times[model][chosen]
         i = int(np.clip(np.searchsorted(FINE, coefficient) - 1, 0, len(FINE) - 2))
-        share = np.log(coefficient / FINE[i]) / np.log(FINE[i + 1] / FINE[i])
-        log_product = rows[:, i] + share * (rows[:, i + 1] - rows[:, i])
-        return np.asarray(np.exp(log_product) / coefficient)
+        share = (coefficient - FINE[i]) / (FINE[i + 1] - FINE[i])
+        return np.asarray(rows[:, i] + share * (rows[:, i + 1] - rows[:, i]))
 
     def parts(self, model: str, coefficient: float, chosen: Chosen) -> dict[str, FloatArray]:
         """Covariance of the measured times by its causes, (k, k) each [s^2]; see the module."""
@@ -96,18 +95,29 @@ class TimedTrials:
         return np.asarray(np.sum(list(parts.values()), axis=0))
 
     def fit(self, model: str, chosen: Chosen) -> FitResult:
-        """One constant discharge coefficient for some of the trials."""
+        """One constant discharge coefficient for some of the trials.
+
+        Between two of `FINE` chi^2 is a parabola: the lowest of all minima is found without steps.
+        """
+        off, step = self.model_times[model][chosen] - self.time[chosen, None], np.diff(FINE)
         coefficient = USUAL
         for _ in range(PASSES):
-            estimate = fit_parameters(
-                lambda p: self.model_time(model, float(p[0]), chosen),
-                self.time[chosen],
-                self.covariance(model, coefficient, chosen),
-                [coefficient],
-                ([FINE[0]], [FINE[-1]]),
-            )
-            coefficient = float(estimate.parameters[0])
-        return estimate
+            root = np.linalg.cholesky(self.covariance(model, coefficient, chosen))
+            whitened = np.linalg.solve(root, off)
+            here, rise = whitened[:, :-1], np.diff(whitened)
+            steep = np.sum(rise**2, axis=0)
+            share = np.clip(-np.sum(here * rise, axis=0) / steep, 0.0, 1.0)
+            chi_square = np.sum((here + share * rise) ** 2, axis=0)
+            i = int(np.argmin(chi_square))
+            coefficient = float(FINE[i] + share[i] * step[i])
+        return FitResult(
+            parameters=np.array([coefficient]),
+            covariance=np.array([[step[i] ** 2 / steep[i]]]),
+            residuals=-off[:, i] - share[i] * (off[:, i + 1] - off[:, i]),
+            chi_square=float(chi_square[i]),
+            freedom=len(chosen) - 1,
+            inside=bool(0.0 < i + share[i] < len(step)),
+        )
 
     def shares(self, model: str, coefficient: float, chosen: Chosen) -> dict[str, float]:
         """Share of each cause in the variance of a fitted coefficient.
@@ -172,8 +182,8 @@ def timed_trials(
             "mass": np.array([one.mass_uncertainty for one in sunk]),
             "radius": np.array([one.case.uncertainty.radius for one in sunk]),
         },
-        log_product={
-            name: np.array([law[one.setup].log_product for one in sunk])
+        model_times={
+            name: np.exp([law[one.setup].log_product for one in sunk]) / FINE
             for name, law in laws.items()
         },
         sensitivity={

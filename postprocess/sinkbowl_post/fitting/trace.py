@@ -185,7 +185,7 @@ def _model_fit(case: Case, model: str, trace: Trace, used: NDArray[np.bool_]) ->
     def model_draft(p: FloatArray) -> FloatArray:
         return curve.draft(at - p[0], float(p[1]) if len(p) > 1 else USUAL)
 
-    found = fit_parameters(model_draft, draft, weight**2, start, (low, high))
+    found = fit_parameters(model_draft, draft, weight, start, (low, high))
     independent, supported = _independent(found.residuals / weight), None
     if trace.draft_uncertainty is not None:  # chi^2 of the independent instants against the errors
         freedom = max(independent - len(found.parameters), 1.0)

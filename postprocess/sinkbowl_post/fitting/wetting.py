@@ -7,10 +7,9 @@ The probability of the outcome of trial i is
 
     p_i = Phi(+-(h_i - H_i) / s_i),   s_i = 0.2 / sqrt(3) H_i,   + started, - plugged,
 
-and the angle minimises -2 sum ln p_i, a least-squares sum of r_i = sqrt(-2 ln p_i). The 95 %
-interval contains the angles with a sum less than 3.84 above the minimum (likelihood ratio; Wilks
-1938, Ann. Math. Stat. 9, 60). It is open if all trials were plugged, or all started. Above 90 deg a
-meniscus holds hardly more than at 90 deg.
+and the angle minimises -2 sum ln p_i. The 95 % interval contains the angles with a sum less than
+3.84 above the minimum (likelihood ratio; Wilks 1938, Ann. Math. Stat. 9, 60). It is open if all
+trials were plugged, or all started. Above 90 deg a meniscus holds hardly more than at 90 deg.
 """
 
 from collections.abc import Callable, Sequence
@@ -18,11 +17,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, least_squares
 from scipy.special import chdtri, log_ndtr
 
 from sinkbowl.common.constants import LEVEL
-from sinkbowl.common.numerics import Monotone
+from sinkbowl.common.numerics import Monotone, least, root
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
@@ -34,6 +32,7 @@ SCATTER = 0.2 / np.sqrt(3.0)  # relative standard deviation of the head that a m
 ANGLES = np.radians(np.linspace(2.0, 90.0, 12))
 """Angles at which that head is computed [rad]; monotone cubics between them."""
 
+CLOSE = 1e-6  # accuracy of the angle [rad]
 CERTAIN = 2.0  # ratio to the maximum head of a meniscus above which a bowl certainly starts
 
 
@@ -65,23 +64,20 @@ def fit_angle(cases: Sequence[TrialCase]) -> AngleFit | None:
     head = np.array([start_head(one.case) for one in cases], dtype=float)
     held = _held_heads(cases)
 
-    def roots(angle: FloatArray) -> FloatArray:
-        return np.sqrt(-2.0 * _log_chance(head, held(float(angle[0])), plugged))
-
     def total(angle: float) -> float:
-        return float(np.sum(roots(np.array([angle])) ** 2))
+        return -2.0 * float(np.sum(_log_chance(head, held(angle), plugged)))
 
     ends = float(ANGLES[0]), float(ANGLES[-1])
-    sums = [total(float(angle)) for angle in ANGLES]
-    start = float(np.clip(ANGLES[int(np.argmin(sums))], ends[0] + 1e-3, ends[1] - 1e-3))
-    found = least_squares(roots, [start], bounds=([ends[0]], [ends[1]]), xtol=1e-10)
-    best, limit = float(found.x[0]), 2.0 * float(found.cost) + float(chdtri(1, 1.0 - LEVEL))
+    i, last = int(np.argmin([total(float(angle)) for angle in ANGLES])), len(ANGLES) - 1
+    beside = float(ANGLES[max(i - 1, 0)]), float(ANGLES[min(i + 1, last)])
+    best, lowest = least(total, *beside, CLOSE)
+    limit = lowest + float(chdtri(1, 1.0 - LEVEL))
     settled = ends[0] + 1e-2 < best < ends[1] - 1e-2
 
     def edge(end: float) -> float | None:
         if total(end) <= limit:
             return None
-        return float(brentq(lambda angle: total(angle) - limit, best, end, xtol=1e-6))
+        return root(lambda angle: total(angle) - limit, best, end, xtol=CLOSE)
 
     return AngleFit(
         angle=best if settled else None,
@@ -107,7 +103,12 @@ def _held_heads(cases: Sequence[TrialCase]) -> Callable[[float], FloatArray]:
         if d not in curves:
             heads = [hole_breakthrough_head(d, water, float(angle)) for angle in ANGLES]
             curves[d] = Monotone(ANGLES, np.array(heads))
-    return lambda angle: np.array([float(curves[one.setup.hole](np.array(angle))) for one in cases])
+
+    def held(angle: float) -> FloatArray:
+        by_hole = {d: float(curve(np.array(angle))) for d, curve in curves.items()}
+        return np.array([by_hole[one.setup.hole] for one in cases])
+
+    return held
 
 
 def _log_chance(head: FloatArray, held: FloatArray, plugged: NDArray[np.bool_]) -> FloatArray:
