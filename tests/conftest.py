@@ -1,12 +1,14 @@
 """How the tests are started, and that none of them asks another machine for anything."""
 
+import json
 import signal
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 
 import lines_out
-from console import Refused, call
+from console import Told, call
 
 
 def pytest_configure() -> None:
@@ -26,7 +28,25 @@ def no_way_out() -> Iterator[None]:
 
 
 @pytest.fixture
-def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
+def answer(capsys: pytest.CaptureFixture[str]) -> Told:
+    """What the console script answers, its exit status 0."""
+
+    def told(*arguments: object) -> str:
+        capsys.readouterr()
+        assert call(*arguments) == 0
+        return capsys.readouterr().out
+
+    return told
+
+
+@pytest.fixture
+def figures(answer: Told) -> Callable[..., Any]:
+    """The JSON that the console script answers."""
+    return lambda *arguments: json.loads(answer(*arguments, "--json"))
+
+
+@pytest.fixture
+def refused(capsys: pytest.CaptureFixture[str]) -> Told:
     """What the console script says as it refuses its arguments: status 2, one line, no answer."""
 
     def told(*arguments: object) -> str:

@@ -12,10 +12,12 @@ def cup_text(
     hole: Quantity = 20,
     *,
     title: str = "",
+    shape: str = "cup",
     radius: Quantity = 50,
+    base_radius: Quantity | None = None,
     height: Quantity = 60,
     wall: Quantity = 2,
-    base: Quantity = 2,
+    base: Quantity | None = 2,
     mass: Quantity = 200,
     density: str = "",
     more: str = "",
@@ -25,12 +27,13 @@ def cup_text(
     A density, "8500 kg/m^3", stands in place of the mass. The lines of `more` follow the hole's
     diameter: first other keys of [hole], then tables.
     """
-    sizes = {"radius": radius, "height": height, "wall": wall, "base": base}
+    sizes = {"radius": radius, "base_radius": base_radius, "height": height, "wall": wall}
+    sizes |= {"base": base if shape != "cap" else None}
     lines = [
         *([f'title = "{title}"'] if title else []),
         "[bowl]",
-        'shape = "cup"',
-        *(f'{name} = "{_with_unit(size, "mm")}"' for name, size in sizes.items()),
+        f'shape = "{shape}"',
+        *(f'{name} = "{_with_unit(size, "mm")}"' for name, size in sizes.items() if size),
         f'density = "{density}"' if density else f'mass = "{_with_unit(mass, "g")}"',
         "[hole]",
         f'diameter = "{_with_unit(hole, "mm")}"',
@@ -43,18 +46,21 @@ def cup(hole: Quantity = 20, **changes: Any) -> Case:
     return parse_case(cup_text(hole, **changes), Path(), "cup.toml")
 
 
-TOP_RING = """
-[ballast]
-mass = "60 g"
-radius = "40 mm"
-height = "{height}"
-density = "8500 kg/m^3"
-"""
+def ring_text(
+    mass: Quantity = 60,
+    radius: Quantity = 40,
+    height: Quantity = -4,
+    density: str = "8500 kg/m^3",
+) -> str:
+    """A table of ballast: mass in g and lengths in mm where they are plain numbers."""
+    sizes = {"mass": _with_unit(mass, "g"), "radius": _with_unit(radius, "mm")}
+    sizes |= {"height": _with_unit(height, "mm"), "density": density}
+    return "\n[ballast]\n" + "".join(f'{name} = "{size}"\n' for name, size in sizes.items())
 
 
-def top_heavy_cup(hole: Quantity = 5, mass: Quantity = 120, ring: str = "45 mm") -> Case:
+def top_heavy_cup(hole: Quantity = 5, mass: Quantity = 120, ring: Quantity = 45) -> Case:
     """Heels as it is set down and more while it fills: its ring is high above its foot."""
-    return cup(hole, radius=45, height=75, mass=mass, more=TOP_RING.format(height=ring))
+    return cup(hole, radius=45, height=75, mass=mass, more=ring_text(height=ring))
 
 
 def _with_unit(value: Quantity, unit: str) -> str:

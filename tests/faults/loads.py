@@ -14,13 +14,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from coarse_cups import FLOW
+from console import started
 from cups import cup_text
 from faults import killed_runs
 from faults.cluster import Cluster
 from sinkbowl.files.result import read_result
 from sinkbowl.sweeps.index import INDEX, SweepRun, read_sweep
-
-SCRIPT = "from sinkbowl_post.cli import main; main()"
 
 HEAVY = cup_text(40, height=40, wall=10, base=10, density="8000 kg/m^3", more=FLOW)
 """A cup that is deep under after a hundred steps, half a second."""
@@ -47,7 +46,7 @@ def words(folder: Path, runs: int, name: str, *more: str) -> list[str]:
     case = folder / "cup.toml"
     case.write_text(HEAVY)
     over = ("--over", f"hole.diameter=36mm:44mm:{runs}", "-o", str(folder / name), "--json")
-    return [sys.executable, "-c", SCRIPT, "sweep", str(case), *over, *more]
+    return started("sweep", case, *over, *more)
 
 
 def start(command: list[str]) -> subprocess.Popen[str]:

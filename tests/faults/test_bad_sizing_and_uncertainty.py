@@ -5,20 +5,14 @@ from pathlib import Path
 import pytest
 
 from console import call
-from cups import cup_text
+from cups import cup_text, ring_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.uncertainty import error_budget
 from sinkbowl.design.sizing.sizing import size
 
 CUP = cup_text(more="discharge_coefficient = 0.61")
-RING = """
-[ballast]
-mass = "45 g"
-radius = "30 mm"
-height = "-4 mm"
-density = "8500 kg/m^3"
-"""
+RING = ring_text(45, 30)
 
 
 @pytest.fixture

@@ -1,15 +1,13 @@
 """Wrong input on the command line: exit status 2, one helpful message, no file left behind."""
 
 import json
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from typer.main import get_command
 
-from console import call
+from console import call, python
 from cups import cup_text
 from sinkbowl.common.errors import RunError
 from sinkbowl.running.runner import RunResult
@@ -88,11 +86,10 @@ def test_what_cannot_be_done_is_told_and_every_file_stays_as_it_was(case, refuse
 
 
 @pytest.mark.parametrize("shape", ["cup", "cone", "cap", "profile"])
-def test_a_new_case_passes_its_own_check(tmp_path, capsys, shape):
+def test_a_new_case_passes_its_own_check(tmp_path, shape, answer):
     path = tmp_path / "new.toml"
     assert call("new", path, "--shape", shape) == 0
-    assert call("check", path) == 0
-    assert "rim is under" in capsys.readouterr().out
+    assert "rim is under" in answer("check", path)
 
 
 def test_an_unknown_option_is_a_usage_error(case):
@@ -134,16 +131,14 @@ def test_ctrl_c_outside_the_run_is_one_message_and_exit_status_1(monkeypatch, ca
     assert capsys.readouterr().err.strip() == "sinkbowl: stopped by hand"
 
 
-def test_a_finished_run_reads_well_and_has_exit_status_0(monkeypatch, capsys, case):
+def test_a_finished_run_reads_well_and_has_exit_status_0(monkeypatch, case, answer):
     monkeypatch.setattr("sinkbowl.running.runner.run", run_that_ends("finished"))
-    assert call("run", case, "-o", case.with_name("out.h5")) == 0
-    assert "3 steps" in capsys.readouterr().out
+    assert "3 steps" in answer("run", case, "-o", case.with_name("out.h5"))
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_explains_itself_with_an_example(command, capsys):
-    assert call(command, "--help") == 0
-    assert f"Example: sinkbowl {command}" in capsys.readouterr().out
+def test_every_command_explains_itself_with_an_example(command, answer):
+    assert f"Example: sinkbowl {command}" in answer(command, "--help")
 
 
 def test_the_list_of_commands_is_complete():
@@ -157,8 +152,7 @@ def test_help_comes_without_the_heavy_imports():
         "except SystemExit: pass\n"
         "print([m for m in ('numba', 'matplotlib', 'scipy', 'h5py') if m in sys.modules])"
     )
-    shown = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    assert shown.stdout.splitlines()[-1] == "[]", shown
+    assert python(script).splitlines()[-1] == "[]"
 
 
 def test_an_option_of_the_version_before_works_and_says_its_name_of_today(case, capsys):

@@ -3,15 +3,13 @@
 import os
 import signal
 import subprocess
-import sys
 import time
 
 import pytest
 
 from coarse_cups import THICK
+from console import started
 from sinkbowl.files.result import read_result
-
-COMMAND = [sys.executable, "-c", "from sinkbowl_post.cli import main; main()"]
 
 pytestmark = [
     pytest.mark.slow,
@@ -23,7 +21,7 @@ def test_a_run_that_is_told_to_end_ends_as_with_ctrl_c(tmp_path):
     """What `kill`, `timeout` and a machine that shuts down send."""
     (tmp_path / "cup.toml").write_text(THICK.format(density=1500))
     run = subprocess.Popen(
-        [*COMMAND, "run", "cup.toml", "-o", "cup.h5"], cwd=tmp_path, stderr=-1, text=True
+        started("run", "cup.toml", "-o", "cup.h5"), cwd=tmp_path, stderr=-1, text=True
     )
     while not (tmp_path / "cup.h5").exists():
         assert run.poll() is None
@@ -43,7 +41,7 @@ def test_too_little_memory_is_one_sentence(tmp_path, megabytes):
     limited = f'ulimit -v {megabytes * 1000}; exec "$@"'
     (tmp_path / "cup.toml").write_text(THICK.format(density=1500))
     done = subprocess.run(
-        ["bash", "-c", limited, "bash", *COMMAND, "check", "cup.toml"],
+        ["bash", "-c", limited, "bash", *started("check", "cup.toml")],
         cwd=tmp_path,
         capture_output=True,
         text=True,

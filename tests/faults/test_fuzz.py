@@ -156,6 +156,8 @@ def replaced(file: h5py.File, name: str, **dataset: object) -> None:
     file.create_dataset(name, **dataset)
 
 
+SAYS = {"a grid that is nowhere open": "arrays of the grid do not match"}
+
 HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     "huge history": lambda f: [
         f[n].resize(10**12, axis=0) for n in map("history/{}".format, f["history"])
@@ -199,6 +201,21 @@ HOSTILE: dict[str, Callable[[h5py.File], object]] = {
     ),
     "a grid that runs backwards": lambda f: _set(f, "grid/r_f", f["grid/r_f"][()][::-1]),
     "a grid of nothings": lambda f: _set(f, "grid/z_f", np.nan),
+    **{
+        f"{value} for {name}": lambda f, name=name, value=value: f[name].__setitem__(-1, value)
+        for name, value in (
+            ("frames/t", np.nan),
+            ("frames/draft", np.inf),
+            ("history/t", np.nan),
+            ("history/inner_level", np.inf),
+            ("history/outer_level", -1e300),
+            ("events/t", np.nan),
+            ("grid/z_f", 1e300),
+            ("grid/open_fraction", -1.0),
+            ("grid/open_fraction", 2.0),
+        )
+    },
+    "a grid that is nowhere open": lambda f: _set(f, "grid/open_fraction", 0.0),
     "a number for the status": lambda f: _attribute(f, "status", 3.0),
     "an unknown status": lambda f: f.attrs.modify("status", "asleep"),
     "a word for the time": lambda f: _attribute(f, "sinking_time_s", "soon"),
@@ -245,7 +262,8 @@ def test_a_result_made_to_do_harm_is_refused(tmp_path, name):
     read_all(path)
     with edited(path) as file:
         HOSTILE[name](file)
-    with watched(tmp_path) as seen, pytest.raises(ResultError, match=r"r\.h5: ") as refused:
+    says = rf"r\.h5: is not a readable result.*{SAYS.get(name, '')}"
+    with watched(tmp_path) as seen, pytest.raises(ResultError, match=says) as refused:
         read_all(path)
     print(refused.value)
     assert seen == []

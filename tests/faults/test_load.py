@@ -1,7 +1,6 @@
 """Many runs, many commands and kills at once, with small numbers: `loads.py` says how."""
 
 import subprocess
-import sys
 from collections import Counter
 from concurrent.futures import Executor, Future
 from typing import Any
@@ -10,7 +9,8 @@ import numpy as np
 import pytest
 
 from coarse_cups import case_of
-from faults.loads import HEAVY, MOST_WAIT, SCRIPT, cluster_killed, end_state, many_runs
+from console import started
+from faults.loads import HEAVY, MOST_WAIT, cluster_killed, end_state, many_runs
 from faults.loads import run_killed as kill_run
 from faults.test_sweep_killed import Here
 from sinkbowl.files.result import read_result
@@ -63,14 +63,11 @@ def test_four_commands_at_once_in_one_folder_leave_four_whole_answers(tmp_path):
         ("sweep", "cup.toml", *over),
         ("run", "cup.toml", "--estimate"),
     )
-    pipe = subprocess.PIPE
-    started = [
-        subprocess.Popen(
-            [sys.executable, "-c", SCRIPT, *command], cwd=tmp_path, stdout=pipe, stderr=pipe
-        )
+    together = [
+        subprocess.Popen(started(*command), cwd=tmp_path, stdout=-1, stderr=-1)
         for command in commands
     ]
-    for command, process in zip(commands, started, strict=True):
+    for command, process in zip(commands, together, strict=True):
         _, errors = process.communicate(timeout=MOST_WAIT)
         assert process.returncode == 0, (command, errors)
     a, b = read_result(tmp_path / "a.h5"), read_result(tmp_path / "b.h5")

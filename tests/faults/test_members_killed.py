@@ -4,25 +4,23 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
 import psutil
 import pytest
 
-from console import call, last_line
+from console import last_line, started
 from faults.killed_runs import CUP, FINE
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import WorkFile
 from synthetic import edited, write_result
 
-SCRIPT = "from sinkbowl_post.cli import main; main()"
 MARK = "begun before the kill"
 
 
 def command(case: Path, output: Path, *wishes: str) -> list[str]:
-    return [sys.executable, "-c", SCRIPT, "run", str(case), "-o", str(output), "--json", *wishes]
+    return started("run", case, "-o", output, "--json", *wishes)
 
 
 def hidden(folder: Path) -> list[Path]:
@@ -59,8 +57,7 @@ def test_killed_runs_go_on_where_they_were(tmp_path, wishes):
     """kill -9 of the command: its processes end with it; what their files held is marked here, and
     the mark is in the result, whose numbers are those of a command that was left alone."""
     case, path, whole = (tmp_path / name for name in ("cup.toml", "cup.h5", "whole.h5"))
-    fine = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')
-    case.write_text(fine)
+    case.write_text(FINE)
     finest = int(wishes[1]) if wishes[0] == "--members" else 1
     killed_when(finest, command(case, path, *wishes), tmp_path)
     assert not path.exists()
@@ -107,7 +104,7 @@ def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path):
     assert hidden(tmp_path)
 
 
-def test_two_commands_with_one_output_do_not_meet(tmp_path, capsys):
+def test_two_commands_with_one_output_do_not_meet(tmp_path, refused):
     """While one holds the output the other is refused, and what lies beside it is left alone."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
@@ -115,12 +112,13 @@ def test_two_commands_with_one_output_do_not_meet(tmp_path, capsys):
     left.write_bytes(b"at work")
     with WorkFile(path):
         for wish in ("--resume", "--overwrite"):
-            assert call("run", case, "-o", path, "--members", "2", wish) == 2
-            assert "another run is writing it" in capsys.readouterr().err
+            assert "another run is writing it" in refused(
+                "run", case, "-o", path, "--members", "2", wish
+            )
             assert left.read_bytes() == b"at work"
 
 
-def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(tmp_path, capsys):
+def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(tmp_path, refused):
     """Killed between the last result and the removal of the runs that it was made of; beside a
     single run's result they stay, because they are not in it."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
@@ -132,8 +130,9 @@ def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(tm
             file.attrs["grids"] = grids
         for run in runs:
             run.write_bytes(path.read_bytes())
-        assert call("run", case, "-o", path, "--grids", "3", wish) == 2
-        assert ("is finished" if wish == "--resume" else "exists") in capsys.readouterr().err
+        assert ("is finished" if wish == "--resume" else "exists") in refused(
+            "run", case, "-o", path, "--grids", "3", wish
+        )
         assert [run.exists() for run in runs] == [stay] * 3
         assert path.exists()
         path.unlink()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
-from cups import cup
+from cups import cup, cup_text
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError, RunError
@@ -128,22 +128,18 @@ def test_a_hard_drop_has_room_for_its_splash(tmp_path):
     )
 
 
-CONE = """
-title = "Steel cone"
-[bowl]
-shape = "cone"
-radius = "70.92 mm"
-base_radius = "39.74 mm"
-height = "112.36 mm"
-wall = "2.71 mm"
-base = "2.71 mm"
-density = "7900 kg/m^3"
-[hole]
-diameter = "56.79 mm"
-[flow]
-cell = "2.4 mm"
-base_cell = "2 mm"
-"""
+CONE = cup_text(
+    56.79,
+    title="Steel cone",
+    shape="cone",
+    radius=70.92,
+    base_radius=39.74,
+    height=112.36,
+    wall=2.71,
+    base=2.71,
+    density="7900 kg/m^3",
+    more='[flow]\ncell = "2.4 mm"\nbase_cell = "2 mm"',
+)
 
 
 @pytest.mark.slow

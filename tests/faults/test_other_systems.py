@@ -6,12 +6,11 @@ memory: an open file can be neither renamed nor removed, and a lock keeps out al
 """
 
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from console import python
 from faults.killed_runs import CUP
 
 ROOT = Path(__file__).parents[2]
@@ -87,18 +86,9 @@ def command(*arguments):
 """
 
 
-def python(script: str, place: Path) -> str:
-    """What a script prints; it has to succeed."""
-    done = subprocess.run(
-        [sys.executable, "-c", script], cwd=place, capture_output=True, timeout=600
-    )
-    assert done.returncode == 0, done.stderr.decode()
-    return done.stdout.decode(errors="replace")
-
-
 @pytest.mark.slow
 def test_every_module_is_imported_without_what_only_unix_has(tmp_path):
-    assert int(python(WITHOUT_POSIX + IMPORT_ALL, tmp_path)) > 200
+    assert int(python(WITHOUT_POSIX + IMPORT_ALL, cwd=tmp_path)) > 200
 
 
 @pytest.mark.slow
@@ -114,7 +104,7 @@ assert command("run", "cup.toml", "-o", "many.h5", "--members", "2") == 0
 assert command("compare", "cup.h5", "-o", "cup.png") == 0
 assert command("export", "cup.h5", "-o", "cup.csv") == 0
 """
-    python(WITHOUT_POSIX + LIKE_WINDOWS + commands, tmp_path)
+    python(WITHOUT_POSIX + LIKE_WINDOWS + commands, cwd=tmp_path)
     made = {path.name for path in tmp_path.iterdir()}
     assert made == {"cup.toml", "cup.h5", "many.h5", "cup.png", "cup.csv"}
 
@@ -133,7 +123,7 @@ assert reader.read() == before
 reader.close()
 assert command("run", "cup.toml", "-o", "cup.h5", "--overwrite") == 0
 """
-    python(WITHOUT_POSIX + LIKE_WINDOWS + commands, tmp_path)
+    python(WITHOUT_POSIX + LIKE_WINDOWS + commands, cwd=tmp_path)
     assert {path.name for path in tmp_path.iterdir()} == {"cup.toml", "cup.h5"}
 
 
@@ -159,4 +149,4 @@ sys.stdout = io.TextIOWrapper(sys.stdout.detach(), encoding={encoding!r})
 from sinkbowl_post.cli import main
 main(["check", "cup.toml"])
 """
-    assert "heave" in python(script, tmp_path)
+    assert "heave" in python(script, cwd=tmp_path)

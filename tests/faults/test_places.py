@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import case_of
-from console import call
+from console import call, started
 from faults.killed_runs import CUP, differences
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import ResultError, RunError
@@ -86,12 +86,9 @@ def test_a_full_disk_spares_the_result_that_was_to_be_replaced(small_disk):
 
 LIMITED = """
 import resource, sys
-from pathlib import Path
-sys.path.insert(0, sys.argv[1])
-from faults.killed_runs import CUP
 from sinkbowl_post.cli import main
 resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
-main(["run", sys.argv[2], "-o", sys.argv[3]])
+main(["run", *sys.argv[1:]])
 """
 
 
@@ -100,12 +97,8 @@ def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path):
     """Exit status 1 and one message; HDF5 left to itself ends such a process with a crash."""
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
-    tests = str(Path(__file__).parents[1])
-    done = subprocess.run(
-        [sys.executable, "-c", LIMITED, tests, str(case), str(tmp_path / "cup.h5")],
-        capture_output=True,
-        text=True,
-    )
+    command = [sys.executable, "-c", LIMITED, str(case), "-o", str(tmp_path / "cup.h5")]
+    done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 1, done
     assert "cup.h5: cannot be written any more (File too large)" in done.stderr
     assert done.stderr.count("\n") == 1
@@ -113,57 +106,39 @@ def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path):
     assert read_result(tmp_path / "cup.h5").status == "running"
 
 
-def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, capsys):
+def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, refused):
     """A file system mounted read-only: file permissions do not hold root back."""
     case, folder = tmp_path / "cup.toml", tmp_path / "fixed"
     case.write_text(CUP)
     folder.mkdir()
     for fixed in mounted(folder, "ro,size=1m"):
-        assert call("run", case, "-o", fixed / "cup.h5") == 2
-        shown = capsys.readouterr().err
+        shown = refused("run", case, "-o", fixed / "cup.h5")
         assert "cup.h5" in shown
         assert "not writable" in shown or "Read-only file system" in shown
         assert list(fixed.iterdir()) == []
 
 
-def test_a_folder_that_takes_no_files_is_told(tmp_path, capsys):
+def test_a_folder_that_takes_no_files_is_told(tmp_path, refused):
     """Nobody, root included, makes files in /proc."""
     case = tmp_path / "cup.toml"
     case.write_text(CUP)
-    assert call("run", case, "-o", "/proc/self/cup.h5") == 2
-    shown = capsys.readouterr().err
-    assert shown.startswith("sinkbowl: /proc/self/cup.h5: ")
-    assert shown.count("\n") == 1
-
-
-RUNNER = """
-import sys
-sys.path.insert(0, sys.argv[1])
-from pathlib import Path
-from faults.killed_runs import sink
-print("ready", flush=True)
-sink(Path(sys.argv[2]))
-"""
+    assert "sinkbowl: /proc/self/cup.h5: " in refused("run", case, "-o", "/proc/self/cup.h5")
 
 
 @pytest.mark.slow
-def test_two_runs_on_one_output_the_second_is_refused(tmp_path, capsys):
+def test_two_runs_on_one_output_the_second_is_refused(tmp_path, refused):
     """Two real processes; the first one's result is as if the second had not been."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
-    tests = str(Path(__file__).parents[1])
-    first = subprocess.Popen([sys.executable, "-c", RUNNER, tests, str(path)], stdout=-1)
+    first = subprocess.Popen(started("run", case, "-o", path))
     while not path.exists():
         assert first.poll() is None
         time.sleep(0.01)
     first.send_signal(signal.SIGSTOP)
     for option in ("--overwrite", "--resume"):
-        assert call("run", case, "-o", path, option) == 2
-        shown = capsys.readouterr().err
-        assert "cup.h5: another run is writing it" in shown, shown
+        assert "cup.h5: another run is writing it" in refused("run", case, "-o", path, option)
     first.send_signal(signal.SIGCONT)
-    first.communicate()
-    assert first.returncode == 0
+    assert first.wait() == 0
     assert read_result(path).status == "finished"
 
 

@@ -7,12 +7,12 @@ import pty
 import re
 import struct
 import subprocess
-import sys
 import termios
 from pathlib import Path
 
 import pytest
 
+from console import started
 from faults.killed_runs import CUP
 
 PARTS = re.compile(r"\x1b\[([?0-9;]*)([A-Za-z])|(\r)|(\n)|([^\x1b\r\n])")
@@ -69,11 +69,9 @@ class Screen:
             self.shown.append(text)
 
 
-def command(folder: Path) -> list[str]:
+def command(folder: Path, *more: str) -> list[str]:
     (folder / "cup.toml").write_text(CUP)
-    script = "from sinkbowl_post.cli import main; main()"
-    cup, result = str(folder / "cup.toml"), str(folder / "cup.h5")
-    return [sys.executable, "-c", script, "run", cup, "-o", result, "--json"]
+    return started("run", folder / "cup.toml", "-o", folder / "cup.h5", *more)
 
 
 def plain_environment(**more: str) -> dict[str, str]:
@@ -88,7 +86,10 @@ def on_terminal(folder: Path, width: int, **environment: str) -> tuple[Screen, s
     outer, inner = pty.openpty()
     fcntl.ioctl(inner, termios.TIOCSWINSZ, struct.pack("HHHH", 24, width, 0, 0))
     run = subprocess.Popen(
-        command(folder), stdout=subprocess.PIPE, stderr=inner, env=plain_environment(**environment)
+        command(folder, "--json"),
+        stdout=subprocess.PIPE,
+        stderr=inner,
+        env=plain_environment(**environment),
     )
     os.close(inner)
     sent = b""
@@ -133,9 +134,8 @@ def test_a_build_and_a_terminal_without_a_cursor_are_sent_nothing(tmp_path, envi
 @pytest.mark.slow
 def test_a_pipe_gets_no_control_codes_and_few_lines(tmp_path):
     """Also where colours are asked for: they are none of a bar's."""
-    arguments = [part for part in command(tmp_path) if part != "--json"]
     coloured = plain_environment(FORCE_COLOR="1")
-    done = subprocess.run(arguments, capture_output=True, env=coloured, check=True)
+    done = subprocess.run(command(tmp_path), capture_output=True, env=coloured, check=True)
     assert done.stderr == b""
     assert done.stdout.count(b"\n") < 20
     assert not re.search(rb"[\x00-\x09\x0b-\x1f\x7f]", done.stdout)

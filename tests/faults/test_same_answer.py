@@ -1,10 +1,7 @@
 """The same bits however the kernels were compiled, and new ones where a source has changed."""
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +9,7 @@ import numpy as np
 import pytest
 
 import sinkbowl
+from console import python
 from faults.killed_runs import differences
 
 SINK = """
@@ -20,20 +18,6 @@ from pathlib import Path
 from faults.killed_runs import sink
 sink(Path(sys.argv[1]))
 """
-
-
-def python(script: str, *arguments: object, **environment: str) -> str:
-    """What a script prints in a process of its own that finds the tests."""
-    tests = str(Path(__file__).parents[1])
-    place = os.pathsep.join(filter(None, [tests, os.environ.get("PYTHONPATH", "")]))
-    done = subprocess.run(
-        [sys.executable, "-c", script, *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        env={**os.environ, "PYTHONPATH": place, **environment},
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
 
 
 @pytest.mark.slow

@@ -2,8 +2,6 @@
 
 import base64
 import resource
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -12,6 +10,7 @@ import meshio.vtu
 import numpy as np
 import pytest
 
+from console import python
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.bowl.mesh_file import LARGEST_PACKED, LARGEST_PLAIN, read_mesh
 from sinkbowl.common.errors import InputRefused
@@ -142,9 +141,7 @@ def test_a_mesh_that_unpacks_to_gigabytes_is_refused_before_it_has_grown(tmp_pat
     mesh = meshio.Mesh(np.zeros((5_000_000, 3)), [("line", np.zeros((1, 2), dtype=int))])
     meshio.vtu.write(path, mesh, binary=True, compression=packing)
     assert path.stat().st_size < LARGEST_PACKED < LARGEST_PLAIN < 120_000_000
-    told = subprocess.run(
-        [sys.executable, "-c", READ, str(path)], capture_output=True, text=True, check=True
-    ).stdout.splitlines()
+    told = python(READ, path).splitlines()
     assert told[0] == f"unpacks to more than {LARGEST_PLAIN} bytes"
     assert int(told[1]) * 1024 < 8 * LARGEST_PLAIN, told
 

@@ -1,15 +1,14 @@
 """Results and indexes with spoilt bytes: told in one message, never read, no crash, no hang."""
 
 import json
-import os
 import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import h5py
 import pytest
 
+from console import python
 from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
@@ -24,16 +23,8 @@ COUNT = 1000
 @pytest.mark.slow
 def test_a_thousand_spoilt_results_are_all_refused(tmp_path):
     """Read in child processes, so that a crash or a hang of one of them is seen."""
-    script, tests = Path(__file__).with_name("spoilt_results.py"), str(Path(__file__).parents[1])
-    place = os.pathsep.join([tests, os.environ.get("PYTHONPATH", "")])
-    told = subprocess.run(
-        [sys.executable, str(script), str(tmp_path), str(COUNT), "1"],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, "PYTHONPATH": place},
-    ).stdout
-    assert json.loads(told) == {"refused": COUNT}
+    script = Path(__file__).with_name("spoilt_results.py").read_text(encoding="utf-8")
+    assert json.loads(python(script, tmp_path, COUNT, 1)) == {"refused": COUNT}
 
 
 def flip(content: bytes, k: int) -> bytes:
@@ -98,12 +89,7 @@ def test_a_result_of_another_schema_says_which(tmp_path):
 def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path):
     """Checked with the sha256sum of GNU coreutils."""
     path = write_result(tmp_path / "run.h5")
-    told = subprocess.run(
-        f"tail -c +{USER_BLOCK + 1} '{path}' | sha256sum",
-        shell=True,
-        capture_output=True,
-        text=True,
-    ).stdout
+    told = subprocess.getoutput(f"tail -c +{USER_BLOCK + 1} '{path}' | sha256sum")
     first, _, digest = path.read_bytes()[:USER_BLOCK].decode().rstrip().split("\n")
     assert first == f"sinkbowl result, schema {SCHEMA_VERSION}"
     assert told.split()[0] == digest

@@ -8,7 +8,6 @@ import h5py
 import numpy as np
 import pytest
 
-from console import call
 from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.checkpoint import save
@@ -102,7 +101,7 @@ def result_with_checkpoint(path: Path, status: str) -> Path:
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize("way", WAYS)
 def test_a_result_that_leads_elsewhere_is_refused_by_all_and_nothing_is_written(
-    tmp_path, monkeypatch, capsys, way, place
+    tmp_path, monkeypatch, way, place, refused
 ):
     """Every file is sealed again, as by someone who means harm."""
     monkeypatch.chdir(tmp_path)
@@ -118,8 +117,7 @@ def test_a_result_that_leads_elsewhere_is_refused_by_all_and_nothing_is_written(
         ("compare", "run.h5"),
         ("export", "run.h5", "-o", "run.csv"),
     ):
-        assert call(command, *arguments) == 2
-        shown = capsys.readouterr().err
+        shown = refused(command, *arguments)
         assert shown.startswith("sinkbowl: run.h5: is not a readable result file"), shown
         assert shown.count("\n") == 1
     assert precious.read_bytes() == PRECIOUS
@@ -160,20 +158,20 @@ def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(tmp_path, link):
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
 def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
-    tmp_path, capsys, link
+    tmp_path, link, refused
 ):
     precious, case = tmp_path / "diary.txt", tmp_path / "cup.toml"
     precious.write_bytes(PRECIOUS)
     case.write_text(CUP)
     link(precious, tmp_path / "run.h5.part")
-    assert call("run", case, "-o", tmp_path / "run.h5") == 2
-    assert "run.h5.part: is a link" in capsys.readouterr().err
+    assert "run.h5.part: is a link" in refused("run", case, "-o", tmp_path / "run.h5")
     folder = tmp_path / "sweep"
     folder.mkdir()
     write_index(Sweep(folder, "holes", CUP, "", ("hole.diameter",), ()))
     link(precious, folder / ".lock")
-    assert call("sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", folder) == 2
-    assert ".lock: is a link" in capsys.readouterr().err
+    assert ".lock: is a link" in refused(
+        "sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", folder
+    )
     assert precious.read_bytes() == PRECIOUS
 
 

@@ -4,18 +4,18 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import psutil
 import pytest
 
 from coarse_cups import thick_cup
-from console import last_line
+from console import last_line, started
+from faults.cluster import Cluster
 from faults.test_places import mounted
 from sinkbowl.case.keys import text_with
 from sinkbowl.case.starter import shipped_case
@@ -36,20 +36,7 @@ def command(tmp_path: Path) -> list[str]:
     case = tmp_path / "cup.toml"
     steel = shipped_case("steel-cup").read_text(encoding="utf-8")
     case.write_text(text_with(steel, {"flow.cell": "4 mm"}), encoding="utf-8")
-    script = "from sinkbowl_post.cli import main; main()"
-    folder = str(tmp_path / "holes")
-    return [
-        sys.executable,
-        "-c",
-        script,
-        "sweep",
-        str(case),
-        "--over",
-        HOLES,
-        "-o",
-        folder,
-        "--json",
-    ]
+    return started("sweep", case, "--over", HOLES, "-o", tmp_path / "holes", "--json")
 
 
 def start(command: list[str]) -> subprocess.Popen[str]:
@@ -90,15 +77,14 @@ def writer_of(folder: Path, among: list[psutil.Process]) -> psutil.Process | Non
     return None
 
 
-@pytest.mark.slow
-def test_killed_worker_costs_nothing_but_its_run(command, tmp_path):
-    """Every run is finished at the end; the loss is in the index."""
-    folder = tmp_path / "holes"
-    sweep = start([*command, "--workers", "2"])
+def first_writer_killed(
+    folder: Path, sweep: subprocess.Popen[str], among: Callable[[], Any]
+) -> Any:
+    """Kill the first of these processes that is seen to write; returns what the sweep prints."""
     found: list[psutil.Process] = []
 
     def writing() -> bool:
-        writer = writer_of(folder, psutil.Process(sweep.pid).children(recursive=True))
+        writer = writer_of(folder, among())
         found.extend([writer] if writer else [])
         return writer is not None
 
@@ -106,11 +92,19 @@ def test_killed_worker_costs_nothing_but_its_run(command, tmp_path):
     found[0].kill()
     told, errors = sweep.communicate()
     assert sweep.returncode == 0, errors
-    runs = json.loads(told)["runs"]
-    assert [run["status"] for run in runs] == RUNS * ["finished"]
-    assert sum(run["losses"] for run in runs) == 1
-    assert len(read_sweep(folder).with_status("finished")) == RUNS
     assert not unfinished(folder) + at_work(folder)
+    return json.loads(told)
+
+
+@pytest.mark.slow
+def test_killed_worker_costs_nothing_but_its_run(command, tmp_path):
+    """Every run is finished at the end; the loss is in the index."""
+    folder, sweep = tmp_path / "holes", start([*command, "--workers", "2"])
+    process = psutil.Process(sweep.pid)
+    told = first_writer_killed(folder, sweep, lambda: process.children(recursive=True))
+    assert [run["status"] for run in told["runs"]] == RUNS * ["finished"]
+    assert sum(run["losses"] for run in told["runs"]) == 1
+    assert len(read_sweep(folder).with_status("finished")) == RUNS
 
 
 @pytest.mark.slow
@@ -160,73 +154,21 @@ def test_ctrl_c_ends_a_sweep_with_a_word_and_no_process_left(command, tmp_path):
     assert not at_work(folder)
 
 
-class Cluster(NamedTuple):
-    """A cluster of dask on this machine."""
-
-    address: str
-    scheduler: subprocess.Popen[bytes]
-    workers: list[subprocess.Popen[bytes]]
-
-
 @pytest.fixture
 def cluster(tmp_path: Path) -> Iterator[Cluster]:
-    """A scheduler and two workers of one thread each."""
     pytest.importorskip("distributed")
-    note = tmp_path / "scheduler.json"
-    started = []
-
-    def launch(kind: str, *options: str) -> subprocess.Popen[bytes]:
-        module = f"distributed.cli.dask_{kind}"
-        log = (tmp_path / f"{kind}.log").open("ab")
-        process = subprocess.Popen(
-            [sys.executable, "-m", module, *options], stdout=log, stderr=log, cwd=tmp_path
-        )
-        log.close()
-        started.append(process)
-        return process
-
-    scheduler = launch(
-        "scheduler",
-        "--host",
-        "127.0.0.1",
-        "--port",
-        "0",
-        "--no-dashboard",
-        "--scheduler-file",
-        str(note),
-    )
-    options = ("--nthreads", "1", "--no-nanny", "--no-dashboard", "--local-directory")
-    workers = [
-        launch("worker", "--scheduler-file", str(note), *options, str(tmp_path / f"space{n}"))
-        for n in range(2)
-    ]
-    while not note.exists() or not note.read_text():
-        time.sleep(0.05)
-    yield Cluster(json.loads(note.read_text())["address"], scheduler, workers)
-    for process in started:
-        process.kill()
-        process.wait()
+    with Cluster(tmp_path / "dask") as made:
+        yield made
 
 
 @pytest.mark.slow
 def test_killed_worker_of_a_cluster_costs_nothing_but_its_run(command, tmp_path, cluster):
     """Two dask workers, one killed in the middle of a run: the other one finishes the sweep."""
-    folder = tmp_path / "holes"
-    sweep = start([*command, "--cluster", cluster.address])
-    found: list[psutil.Process] = []
-
-    def writing() -> bool:
-        writer = writer_of(folder, [psutil.Process(worker.pid) for worker in cluster.workers])
-        found.extend([writer] if writer else [])
-        return writer is not None
-
-    until(writing, sweep)
-    found[0].kill()
-    told, errors = sweep.communicate()
-    assert sweep.returncode == 0, errors
-    assert [run["status"] for run in json.loads(told)["runs"]] == RUNS * ["finished"]
+    folder, sweep = tmp_path / "holes", start([*command, "--cluster", cluster.address])
+    workers = [psutil.Process(worker.pid) for worker in cluster.workers]
+    told = first_writer_killed(folder, sweep, lambda: workers)
+    assert [run["status"] for run in told["runs"]] == RUNS * ["finished"]
     assert len(results(folder)) == RUNS
-    assert not unfinished(folder) + at_work(folder)
 
 
 @pytest.mark.slow

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from console import call
+from console import MAIN, call
 from cups import cup_text
 
 
@@ -82,7 +82,6 @@ def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path):
     without_title = cup_text().replace('title = ""', "")
     Path(os.fsdecode(bytes(tmp_path) + b"/n\xfc.toml")).write_text(without_title)
     plain = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
-    script = "from sinkbowl_post.cli import main; main()"
     figures = ("--figure", "f.svg", "--sheet", "s.pdf", "--title", b"\xfc")
     asked: tuple[tuple[bytes | str, ...], ...] = (
         ("check", "für.toml", "--json"),
@@ -91,7 +90,7 @@ def test_a_terminal_that_knows_ascii_alone_gets_an_answer(tmp_path):
     )
     for arguments in asked:
         done = subprocess.run(
-            [sys.executable, "-c", script, *arguments],
+            [sys.executable, "-c", MAIN, *arguments],
             capture_output=True,
             env={**os.environ, **plain},
             cwd=tmp_path,

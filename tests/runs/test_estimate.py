@@ -1,11 +1,8 @@
 """What a run will cost, against runs of coarse grids; no seconds, only cells and steps."""
 
-import json
-
 import pytest
 
 from coarse_cups import STEEL, case_of, thick_cup
-from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
@@ -56,13 +53,12 @@ def test_narrower_hole_and_finer_cell_cost_more():
 
 
 @pytest.mark.slow
-def test_estimate_times_steps_and_leaves_nothing(tmp_path, capsys, monkeypatch):
+def test_estimate_times_steps_and_leaves_nothing(tmp_path, monkeypatch, answer, figures):
     """Seconds are steps times the measured cost of a step; no timing is asserted."""
     monkeypatch.chdir(tmp_path)
     case = tmp_path / "cup.toml"
     case.write_text(STEEL)
-    assert call("run", case, "--estimate", "--json") == 0
-    told = json.loads(capsys.readouterr().out)
+    told = figures("run", case, "--estimate")
     work = forecast(case_of(STEEL))
     assert (told["cells_r"], told["cells_z"]) == work.cells
     assert told["cells"] == work.cells[0] * work.cells[1]
@@ -70,8 +66,7 @@ def test_estimate_times_steps_and_leaves_nothing(tmp_path, capsys, monkeypatch):
     assert told["wall_seconds"] == pytest.approx(told["steps"] * told["seconds_per_step"])
     assert told["processor_seconds"] > 0.0
     assert told["steps_timed"] > 0
-    assert call("run", case, "--estimate") == 0
-    assert f"about {work.steps} steps" in capsys.readouterr().out
+    assert f"about {work.steps} steps" in answer("run", case, "--estimate")
     assert list(tmp_path.iterdir()) == [case]
 
 
@@ -90,11 +85,10 @@ def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side():
 
 
 @pytest.mark.slow
-def test_estimate_with_members_and_grids_tells_of_all_runs(tmp_path, capsys):
+def test_estimate_with_members_and_grids_tells_of_all_runs(tmp_path, figures):
     case = tmp_path / "cup.toml"
     case.write_text(STEEL)
-    assert call("run", case, "--estimate", "--members", 4, "--grids", 3, "--json") == 0
-    told = json.loads(capsys.readouterr().out)
+    told = figures("run", case, "--estimate", "--members", 4, "--grids", 3)
     assert told["runs"] == 12
     assert len(told["grids"]) == 3
     single = told["steps"] * told["seconds_per_step"]

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from coarse_cups import THICK, case_of
 from console import call
+from cups import cup_text, ring_text
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
@@ -26,26 +27,10 @@ from text_boxes import overlapping
 ROUNDED = THICK.replace('"40 mm"', '"40 mm"\nedge = "rounded"')
 """A cup that the grid carries as it is."""
 
-RING = """
-[ballast]
-mass = "60 g"
-radius = "34 mm"
-height = "-3.5 mm"
-density = "8500 kg/m^3"
-"""
-THIN_CAP = """
-[bowl]
-shape = "cap"
-radius = "70 mm"
-height = "60 mm"
-wall = "2 mm"
-density = "8500 kg/m^3"
-[hole]
-diameter = "40 mm"
-[flow]
-cell = "6 mm"
-base_cell = "2 mm"
-"""
+RING = ring_text(60, 34, -3.5)
+CELLS = '[flow]\ncell = "6 mm"\nbase_cell = "2 mm"'
+BRASS = "8500 kg/m^3"
+THIN_CAP = cup_text(40, shape="cap", radius=70, density=BRASS, more=CELLS)
 RING_LIFT = 0.060 / 8500.0 * 998.2072 * GRAVITY  # N, all under water
 
 

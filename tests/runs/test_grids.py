@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of, thick_cup
-from console import call
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError, ResultError
 from sinkbowl.files.result import Result, read_result
@@ -173,12 +172,11 @@ def test_thick_cup_on_three_grids(tmp_path):
 
 
 @pytest.mark.slow
-def test_command_prints_times_of_all_grids(tmp_path, capsys):
+def test_command_prints_times_of_all_grids(tmp_path, answer):
     """A line a grid, then the time with its bar."""
     case = tmp_path / "cup.toml"
     case.write_text(fine_cup().text)
-    assert call("run", case, "--grids", 3, "-o", tmp_path / "cup.h5") == 0
-    told = capsys.readouterr().out
+    told = answer("run", case, "--grids", 3, "-o", tmp_path / "cup.h5")
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told
     assert "One run; " in told

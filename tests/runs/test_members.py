@@ -1,6 +1,5 @@
 """Ensembles of coarse cups: what they leave, that they can be had again, and how they go on."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -327,35 +326,31 @@ def test_grids_that_differ_by_chance_alone_are_called_so():
 
 
 @pytest.mark.slow
-def test_the_command_prints_one_object_with_members_and_interval(tmp_path, capsys):
+def test_the_command_prints_one_object_with_members_and_interval(tmp_path, answer, figures):
     """In real processes, as from the shell."""
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
-    assert call("run", case, "-o", path, "--members", 2, "--seed", SEED, "--json") == 0
-    told = json.loads(capsys.readouterr().out)
+    told = figures("run", case, "-o", path, "--members", 2, "--seed", SEED)
     assert told["members"] == len(told["members_s"]) == 2
     assert told["seed"] == SEED
     assert told["sinking_time_s"] == pytest.approx(np.mean(told["members_s"]))
     low, high = told["interval_s"]
     assert low < told["sinking_time_s"] < high
-    assert call("compare", path, "--json") == 0
-    compared = json.loads(capsys.readouterr().out)
+    compared = figures("compare", path)
     assert compared["flow"]["interval_s"] == told["interval_s"]
     row = compared["repeat_runs"]
     assert row["hole_ratio"] == pytest.approx(0.5)
     times = told["members_s"]
     assert row["scatter"] == pytest.approx(next_run(times) / np.mean(times))
     assert compared["best"] == told["best"]
-    assert call("compare", path) == 0
-    assert "±" in capsys.readouterr().out
+    assert "±" in answer("compare", path)
 
 
 @pytest.mark.slow
-def test_a_single_run_prints_that_it_is_one_run(tmp_path, capsys):
+def test_a_single_run_prints_that_it_is_one_run(tmp_path, answer):
     case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
     case.write_text(CUP)
-    assert call("run", case, "-o", path) == 0
-    told = capsys.readouterr().out
+    told = answer("run", case, "-o", path)
     assert "One run; \u00b1 at 95 %: " in told
     assert " ± " in told.splitlines()[0]
     result = read_result(path)

@@ -232,9 +232,3 @@ def test_outline_that_bends_tighter_than_the_wall_allows_is_refused():
     with pytest.raises(InputRefused, match="too thick for the bend") as caught:
         shapes.profile(waist, 0.005)
     assert caught.value.key == "wall"
-
-
-def test_bowl_is_frozen_with_its_arrays():
-    bowl = bowl_of(shapes.cup(R, H, W, W), 0.01)
-    with pytest.raises(ValueError, match="read-only"):
-        bowl.outer[0, 0] = 1.0

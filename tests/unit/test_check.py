@@ -1,6 +1,7 @@
 """Every verdict and every outcome at least once, and the keys that scripts rely on."""
 
 import json
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,30 +18,13 @@ from sinkbowl.statics.heel import resting_heel
 from sinkbowl.statics.hydrostatics import heave_period
 from sinkbowl.statics.stability import stability_curve
 
-CONTRACT = {
-    "mass_kg",
-    "mean_density_kg_m3",
-    "dry_draft_m",
-    "head_m",
-    "breakthrough_head_m",
-    "verdict",
-    "push_impulse_N_s",
-    "min_metacentric_height_m",
-    "reduced",
-}
+CONTRACT = {"mass_kg", "mean_density_kg_m3", "dry_draft_m", "head_m", "breakthrough_head_m"}
+CONTRACT |= {"verdict", "push_impulse_N_s", "min_metacentric_height_m", "reduced"}
 
 
-def cup(
-    mass: float = 200.0,
-    hole: float = 20.0,
-    wall: float = 2.0,
-    base: float = 2.0,
-    height: float = 60.0,
-    more: str = "",
-) -> Case:
+def cup(mass: float = 200.0, hole: float = 20.0, **sizes: Any) -> Case:
     """A straight cup 100 mm wide, lengths in mm and mass in g."""
-    sizes = {"height": height, "wall": wall, "base": base}
-    return cups.cup(hole, title="Tea cup", mass=mass, more=more, **sizes)
+    return cups.cup(hole, title="Tea cup", mass=mass, **sizes)
 
 
 def outcomes(result: CheckResult) -> dict[str, str]:
@@ -143,17 +127,10 @@ def test_wooden_cup_floats_part_sunk():
 @pytest.mark.parametrize(("share", "word"), [(0.98, "floats"), (1.02, "sinks")])
 def test_missing_ballast_is_just_what_it_takes_to_sink(share, word):
     """Archimedes: a brass ring of the mass that `check` names brings the mean density to 1."""
-    ring = """
-        [ballast]
-        mass = "{mass} g"
-        radius = "40 mm"
-        height = "-6 mm"
-        density = "8500 kg/m^3"
-        """
     light = {"mass": 110.0, "wall": 8.0, "base": 4.0, "hole": 12.0, "height": 50.0}
-    first = check(cup(more=ring.format(mass=10.0), **light))
+    first = check(cup(more=cups.ring_text(10.0, height=-6), **light))
     assert first.verdict == "floats"
-    loaded = ring.format(mass=10.0 + share * first.missing_ballast * 1e3)
+    loaded = cups.ring_text(10.0 + share * first.missing_ballast * 1e3, height=-6)
     assert check(cup(more=loaded, **light)).verdict == word
 
 
@@ -181,9 +158,9 @@ def test_narrow_hole_is_plugged_and_told_what_it_needs():
 
 @pytest.mark.parametrize(("share", "starts"), [(0.9, False), (1.1, True)])
 def test_push_starts_a_plugged_cup_if_it_is_strong_enough(share, starts):
-    needed = hole_gate(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0)).push_impulse
-    start = f'[start]\nkind = "push"\npush = "{share * needed} N s"'
-    result = check(cup(mass=100.0, hole=1.5, wall=0.5, base=0.5, height=40.0, more=start))
+    small = {"mass": 100.0, "hole": 1.5, "wall": 0.5, "base": 0.5, "height": 40.0}
+    push = share * hole_gate(cup(**small)).push_impulse
+    result = check(cup(more=f'[start]\nkind = "push"\npush = "{push} N s"', **small))
     assert (result.verdict == "sinks") is starts
     assert (result.reduced["heave"].sinking_time is not None) is starts
     words = "the push or drop starts the flow" if starts else "PLUGGED"
@@ -212,14 +189,7 @@ def test_drop_starts_a_plugged_cup_if_it_is_high_enough(height, starts):
 
 def test_top_heavy_cup_tips():
     """A heavy ring in the mouth of a tall narrow-waterplane cup: no positive metacentric height."""
-    ring = """
-        [ballast]
-        mass = "150 g"
-        radius = "43 mm"
-        height = "115 mm"
-        density = "8500 kg/m^3"
-        """
-    result = check(cup(mass=200.0, hole=4.0, height=120.0, more=ring))
+    result = check(cup(hole=4.0, height=120.0, more=cups.ring_text(150, 43, 115)))
     assert result.verdict == "tips"
     assert result.stability.minimum < 0.0
 

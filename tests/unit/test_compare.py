@@ -12,7 +12,6 @@ from console import call
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.result import read_result
-from sinkbowl_post.cli import main
 from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coefficient
 from sinkbowl_post.comparing.figure import comparison_figure, horizon
 from sinkbowl_post.comparing.runs import MOST, Run, read_runs
@@ -84,16 +83,8 @@ def test_waves_on_the_inner_surface_hardly_move_the_coefficient():
 
 def test_what_happens_after_the_rim_is_under_leaves_the_coefficient_alone():
     calm = sinking("flow")
-    end = calm.t[-1]
-    longer = {
-        name: np.append(getattr(calm, name), value)
-        for name, value in (
-            ("t", 2 * end),
-            ("head", 0.0),
-            ("hole_flow", 9.0),
-            ("inner_volume", 1.0),
-        )
-    }
+    later = {"t": 2 * calm.t[-1], "head": 0.0, "hole_flow": 9.0, "inner_volume": 1.0}
+    longer = {name: np.append(getattr(calm, name), value) for name, value in later.items()}
     assert discharge_coefficient(replace(calm, **longer), HOLE_AREA) == pytest.approx(DISCHARGE)
 
 
@@ -135,15 +126,9 @@ def test_the_table_has_every_model_and_its_time(capsys):
 
 
 def test_the_figure_names_every_curve_beside_it_and_has_no_legend():
-    figure = comparison_figure(
-        comparison(
-            corrected=sinking("corrected", 0.98),
-            heave=sinking("heave", 0.97),
-            falling=sinking("falling", 0.1),
-            quasi_static=never("q"),
-        ),
-        HEIGHT,
-    )
+    quick = {"corrected": 0.98, "heave": 0.97, "falling": 0.1}
+    models = {name: sinking(name, slower) for name, slower in quick.items()}
+    figure = comparison_figure(comparison(**models, quasi_static=never("q")), HEIGHT)
     texts = [text.get_text() for text in figure.axes[0].texts]
     for line in LINES.values():
         assert any(text.startswith(line.name) for text in texts), texts
@@ -153,13 +138,10 @@ def test_the_figure_names_every_curve_beside_it_and_has_no_legend():
 
 
 @pytest.mark.slow
-def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(tmp_path, capsys):
+def test_the_command_prints_the_same_figures_as_json_and_draws_the_slide(tmp_path, figures):
     path = write_result(tmp_path / "run.h5")
-    with pytest.raises(SystemExit) as end:
-        main(["compare", str(path), "-o", str(tmp_path / "slide.svg"), "--json"])
-    assert not end.value.code
-    figures = json.loads(capsys.readouterr().out)
-    assert figures == json.loads(json.dumps(compare(read_result(path)).as_dict()))
+    told = figures("compare", path, "-o", tmp_path / "slide.svg")
+    assert told == json.loads(json.dumps(compare(read_result(path)).as_dict()))
     assert (tmp_path / "slide.svg").exists()
 
 
@@ -197,25 +179,18 @@ def runs(files: list[Path]) -> list[Run]:
     return read_runs(files)
 
 
-def told(capsys: pytest.CaptureFixture[str], *words: object) -> dict[str, object]:
-    assert call("compare", *words, "--json") == 0
-    figures: dict[str, object] = json.loads(capsys.readouterr().out)
-    return figures
-
-
 @pytest.mark.slow
-def test_several_runs_are_a_list_of_what_each_alone_says(files, capsys):
+def test_several_runs_are_a_list_of_what_each_alone_says(files, figures):
     """The figures of one run do not depend on its company."""
-    alone = [told(capsys, path) for path in files]
-    assert told(capsys, *files) == {"runs": alone}
+    alone = [figures("compare", path) for path in files]
+    assert figures("compare", *files) == {"runs": alone}
     assert "runs" not in alone[0]
 
 
-def test_the_table_has_a_row_for_each_run(files, tmp_path, capsys):
+def test_the_table_has_a_row_for_each_run(files, tmp_path, answer):
     trials = tmp_path / "trials.csv"
     trials.write_text(TRIALS)
-    assert call("compare", *files, "--measured", trials) == 0
-    lines = capsys.readouterr().out.splitlines()
+    lines = answer("compare", *files, "--measured", trials).splitlines()
     interval = read_result(files[0]).interval
     ratio = 2.33 / interval.time  # mean of the trials over the best time
     for name in ("first", "second"):
@@ -289,20 +264,13 @@ def test_the_slide_is_written(files, tmp_path):
     assert slide.stat().st_size > 10_000
 
 
-def test_what_cannot_be_compared_is_refused_in_one_line(files, tmp_path, capsys):
-    forces = tmp_path / "forces.png"
-    trials = tmp_path / "trials.csv"
+def test_what_cannot_be_compared_is_refused_in_one_line(files, tmp_path, refused):
+    forces, trials = tmp_path / "forces.png", tmp_path / "trials.csv"
     trials.write_text(TRIALS.replace("20,", "33,"))
-    for words, expected in (
-        ((files[0], files[0]), "twice"),
-        ([files[0]] * (MOST + 1), "too many"),
-        ((*files, "--forces", forces), "one run"),
-        ((*files, "--measured", trials), "33"),
-    ):
-        assert call("compare", *words) == 2
-        shown = capsys.readouterr().err
-        assert expected in shown
-        assert shown.count("\n") == 1, shown
+    assert "twice" in refused("compare", files[0], files[0])
+    assert "too many" in refused("compare", *[files[0]] * (MOST + 1))
+    assert "one run" in refused("compare", *files, "--forces", forces)
+    assert "33" in refused("compare", *files, "--measured", trials)
     assert not forces.exists()
 
 

@@ -1,7 +1,6 @@
 """Reference curves: every run one dimensionless point, every model judged against it."""
 
 import csv
-import json
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -9,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from console import call
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.constants import GRAVITY
@@ -110,20 +108,20 @@ def test_neighbouring_holes_of_one_level_make_one_region(point):
     assert [(r.low, r.high, r.within, r.reasons) for r in heave] == [(0.1, 0.8, 0.02, ())]
 
 
-def test_levels_are_the_finest_that_hold():
-    assert [level_of(d) for d in (0.0, -0.02, 0.03, -0.09, 0.11, None)] == [
-        0.02,
-        0.02,
-        0.05,
-        0.10,
-        None,
-        None,
-    ]
+def test_levels_are_the_finest_that_hold_all_over_the_interval():
+    """1.5 % off with an interval of 1 % may be 2.5 % off; 11 % with 3 % may be 8 % or 14 %."""
+    levels = {0.0: 0.02, -0.02: 0.02, 0.03: 0.05, -0.09: 0.10, 0.11: None, None: None}
+    assert {d: level_of(d) for d in levels} == levels
+    assert (level_of(0.015, 0.004), level_of(0.015, 0.01)) == (0.02, 0.05)
+    verdicts = [verdict_of(d, h) for d, h in ((0.05, 0.01), (0.11, 0.03), (-0.2, 0.03))]
+    assert verdicts == [WITHIN, UNDECIDED, OFF]
 
 
 @pytest.mark.slow
-def test_holes_drilled_ever_wider_are_one_family(point):
+def test_masses_are_families_and_so_are_holes_drilled_ever_wider(point):
     """The chips' mass is gone: 0.33, 0.32, 0.30 of one bowl."""
+    heavy = replace(point, mass_ratio=point.mass_ratio * 1.5)
+    assert [len(group) for _, group in families([point, heavy, point])] == [2, 1]
     drilled = [
         replace(point, hole=0.01 * k, mass_ratio=ratio)
         for k, ratio in ((1, 0.33), (2, 0.32), (3, 0.30))
@@ -131,12 +129,6 @@ def test_holes_drilled_ever_wider_are_one_family(point):
     assert [(ratio, len(group)) for ratio, group in families(drilled)] == [(0.32, 3)]
     other = replace(drilled[2], mass_ratio=0.34)
     assert len(families([*drilled[:2], other])) == 3
-
-
-@pytest.mark.slow
-def test_masses_are_families(point):
-    heavy = replace(point, mass_ratio=point.mass_ratio * 1.5)
-    assert [len(group) for _, group in families([point, heavy, point])] == [2, 1]
 
 
 @pytest.mark.slow
@@ -172,12 +164,11 @@ def test_the_figure_draws_every_family(point):
 
 
 @pytest.mark.slow
-def test_the_command_writes_table_and_slide(tmp_path, capsys):
+def test_the_command_writes_table_and_slide(tmp_path, figures):
     write_result(tmp_path / "run.h5")
     outputs = ("-o", tmp_path / "c.png", "-o", tmp_path / "c.csv")
-    assert call("curves", tmp_path, *outputs, "--json") == 0
-    figures = json.loads(capsys.readouterr().out)
-    assert figures["runs"][0]["hole_m"] == pytest.approx(HOLE)
+    told = figures("curves", tmp_path, *outputs)
+    assert told["runs"][0]["hole_m"] == pytest.approx(HOLE)
     assert (tmp_path / "c.png").stat().st_size > 10_000
     assert (tmp_path / "c.csv").is_file()
 
@@ -220,13 +211,12 @@ def test_a_table_of_curves_read_again_gives_the_same_points(point, tmp_path):
         (",1.2345,", ",soon,", "'sinking_time [s]' is 'soon', not a positive number"),
     ],
 )
-def test_a_table_that_is_not_the_curves_own_is_refused(point, tmp_path, capsys, old, new, named):
+def test_a_table_that_is_not_the_curves_own_is_refused(point, tmp_path, old, new, named, refused):
     table = tmp_path / "curves.csv"
     text = curves_csv([replace(point, interval=replace(point.interval, mean=1.2345, shift=0.0))])
     assert old in text
     table.write_text(text.replace(old, new, 1), encoding="utf-8")
-    assert call("curves", table) == 2
-    assert named in " ".join(capsys.readouterr().err.split())
+    assert named in " ".join(refused("curves", table).split())
 
 
 @pytest.mark.parametrize("table", ["steel-cup.csv", "beech-dish-brass-ring.csv"])
@@ -263,17 +253,6 @@ def owing(point: RunPoint, half: float) -> RunPoint:
     """A flow of 1 s, give or take a half interval [s], and a heave model a tenth too quick."""
     interval = replace(point.interval, mean=1.0, scatter=half, grid=0.0, shift=0.0, other={})
     return replace(point, interval=interval, models={"heave": 0.9}, reasons={"heave": OWED})
-
-
-def test_a_level_holds_only_where_it_does_so_all_over_the_interval():
-    """1.5 % off with an interval of 1 % may be 2.5 % off; 11 % with 3 % may be 8 % or 14 %."""
-    assert level_of(0.015, 0.004) == 0.02
-    assert level_of(0.015, 0.01) == 0.05
-    assert [verdict_of(d, h) for d, h in ((0.05, 0.01), (0.11, 0.03), (-0.2, 0.03))] == [
-        WITHIN,
-        UNDECIDED,
-        OFF,
-    ]
 
 
 @pytest.mark.slow

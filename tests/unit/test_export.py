@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
-from console import call
+from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.recorder import Recorder
@@ -32,21 +32,16 @@ from sinkbowl_post.exporting.section_mesh import (
 from synthetic import BASE, HEIGHT, HOLE, RADIUS, WALL, write_result
 
 Array = NDArray[np.float64]
-CAP = """
-title = "Coarse brass cap"
-[bowl]
-shape = "cap"
-radius = "70 mm"
-height = "50 mm"
-wall = "12 mm"
-density = "8500 kg/m^3"
-[hole]
-diameter = "40 mm"
-[flow]
-cell = "6 mm"
-base_cell = "2 mm"
-tub_radius = "150 mm"
-"""
+CAP = cup_text(
+    40,
+    shape="cap",
+    title="Coarse brass cap",
+    radius=70,
+    height=50,
+    wall=12,
+    density="8500 kg/m^3",
+    more='[flow]\ncell = "6 mm"\nbase_cell = "2 mm"\ntub_radius = "150 mm"',
+)
 
 
 @pytest.fixture(scope="module")
@@ -253,11 +248,10 @@ def test_triangles_have_the_area_of_their_polygon_and_lie_in_it(polygon):
     assert sum(parts) == pytest.approx(area(points), rel=1e-14)
 
 
-def test_times_pick_the_nearest_frames_and_say_so(cup, tmp_path, capsys):
+def test_times_pick_the_nearest_frames_and_say_so(cup, tmp_path, answer):
     """Frames lie at 0, 0.527, 1.05, 1.58, 2.11 s."""
     wanted = ("--time", "1 s", "--time", "1.5 s:3 s")
-    assert call("export", cup.path, "-o", tmp_path / "some.xdmf", *wanted) == 0
-    told = capsys.readouterr().out
+    told = answer("export", cup.path, "-o", tmp_path / "some.xdmf", *wanted)
     assert "3 frames in" in told
     assert "1 s: frame 2, at 1.0" in told
     assert "1.5 s:3 s: frames 3 to 4" in told
@@ -268,39 +262,35 @@ def test_times_pick_the_nearest_frames_and_say_so(cup, tmp_path, capsys):
 
 
 @pytest.mark.parametrize(
-    ("wish", "message"),
+    ("name", "wish", "message"),
     [
-        ({"times": ["0.5"]}, 'has no unit.*"0.2 s:0.6 s"'),
-        ({"times": ["5 s"]}, "no frame near that time.*5 frames from 0"),
-        ({"times": ["0.1 s:0.2 s"]}, "there is no frame"),
-        ({"times": ["1 s"], "frame": 0}, "Give one of the two"),
-        ({"sectors": 2}, "give 3 to 360"),
-        ({"sectors": 361}, "give 3 to 360"),
+        ("run.vtu", {"times": ["0.5"]}, 'has no unit.*"0.2 s:0.6 s"'),
+        ("run.vtu", {"times": ["5 s"]}, "no frame near that time.*5 frames from 0"),
+        ("run.vtu", {"times": ["0.1 s:0.2 s"]}, "there is no frame"),
+        ("run.vtu", {"times": ["1 s"], "frame": 0}, "Give one of the two"),
+        ("run.vtu", {"sectors": 2}, "give 3 to 360"),
+        ("run.vtu", {"sectors": 361}, "give 3 to 360"),
+        ("run.vtu", {"frame": 5}, "has frames 0 to 4"),
+        ("run.csv", {"times": ["1 s"]}, "a table has no frames"),
+        ("run.csv", {"sectors": 8}, "a table has no frames"),
+        ("run.csv", {"frame": 0}, "a table has no frames"),
+        ("run.obj", {}, r"\.csv or \.vtu or \.xdmf"),
+        ("none/run.vtu", {}, "does not exist"),
     ],
 )
-def test_wishes_that_cannot_be_met_are_refused_and_leave_nothing(cup, tmp_path, wish, message):
+def test_wishes_that_cannot_be_met_are_refused_and_leave_nothing(
+    cup, tmp_path, name, wish, message
+):
     with pytest.raises(ResultError, match=message):
-        export(cup, tmp_path / "run.vtu", **wish)
+        export(cup, tmp_path / name, **wish)
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("wish", [{"times": ["1 s"]}, {"sectors": 8}])
-def test_a_table_has_neither_frames_nor_sectors(cup, tmp_path, wish):
-    with pytest.raises(ResultError, match="a table has no frames"):
-        export(cup, tmp_path / "run.csv", **wish)
-    assert list(tmp_path.iterdir()) == []
-
-
-@pytest.fixture(scope="module")
-def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
-    return read_result(write_result(tmp_path_factory.mktemp("export") / "run.h5", frames=3))
-
-
-def test_every_cell_that_is_not_cut_comes_back_with_its_fields(result, tmp_path):
-    export(result, tmp_path / "one.vtu", frame=-1)
+def test_every_cell_that_is_not_cut_comes_back_with_its_fields(cup, tmp_path):
+    export(cup, tmp_path / "one.vtu", frame=-1)
     assert [file.name for file in tmp_path.iterdir()] == ["one.vtu"]
-    mesh, fields = meshio.read(tmp_path / "one.vtu"), result.frames.fields(2)
-    whole = result.grid["open_fraction"] == 1.0
+    mesh, fields = meshio.read(tmp_path / "one.vtu"), cup.frames.fields(4)
+    whole = cup.grid["open_fraction"] == 1.0
     assert mesh.cells[0].type == "quad"
     assert len(mesh.cells[0]) == np.count_nonzero(whole)
     assert mesh.cell_data["pressure"][0] == pytest.approx(fields["pressure"][whole])
@@ -308,59 +298,44 @@ def test_every_cell_that_is_not_cut_comes_back_with_its_fields(result, tmp_path)
     assert velocity[:, 0] == pytest.approx(fields["u_r"][whole])
     assert velocity[:, 2] == pytest.approx(fields["u_z"][whole])
     r_c = mesh.points[mesh.cells[0].data][:, :, 0].mean(axis=1)
-    centres = (result.grid["r_f"][1:] + result.grid["r_f"][:-1]) / 2
+    centres = (cup.grid["r_f"][1:] + cup.grid["r_f"][:-1]) / 2
     assert r_c == pytest.approx(np.broadcast_to(centres[:, None], whole.shape)[whole])
 
 
-def test_the_index_names_every_file_with_its_time(result, tmp_path):
-    export(result, tmp_path / "run.vtu")
+def test_the_index_names_every_file_with_its_time(cup, tmp_path):
+    export(cup, tmp_path / "run.vtu")
     entries = list(ET.parse(tmp_path / "run.pvd").iter("DataSet"))
-    assert [float(entry.attrib["timestep"]) for entry in entries] == pytest.approx(result.frames.t)
+    assert [float(entry.attrib["timestep"]) for entry in entries] == pytest.approx(cup.frames.t)
     assert all((tmp_path / entry.attrib["file"]).is_file() for entry in entries)
 
 
-def test_a_time_series_beside_its_result_leaves_the_result_alone(result, tmp_path):
+def test_a_time_series_beside_its_result_leaves_the_result_alone(cup, tmp_path):
     source = tmp_path / "run.h5"
-    source.write_bytes(result.path.read_bytes())
+    source.write_bytes(cup.path.read_bytes())
     export(read_result(source), tmp_path / "run.xdmf")
-    assert source.read_bytes() == result.path.read_bytes()
+    assert source.read_bytes() == cup.path.read_bytes()
     with meshio.xdmf.TimeSeriesReader(tmp_path / "run.xdmf") as reader:
         points, cells = reader.read_points_cells()
         t, _, data = reader.read_data(2)
-    assert t == pytest.approx(result.frames.t[2])
+    assert t == pytest.approx(cup.frames.t[2])
     assert [block.type for block in cells] == ["quad", "triangle"]
     assert max(block.data.max() for block in cells) == len(points) - 1
-    whole = result.grid["open_fraction"] == 1.0
-    assert data["pressure"][0] == pytest.approx(result.frames.fields(2)["pressure"][whole])
+    whole = cup.grid["open_fraction"] == 1.0
+    assert data["pressure"][0] == pytest.approx(cup.frames.fields(2)["pressure"][whole])
     assert len(data["pressure"][1]) == len(cells[1])
 
 
-@pytest.mark.parametrize(
-    ("name", "frame", "message"),
-    [
-        ("run.obj", None, r"\.csv or \.vtu or \.xdmf"),
-        ("none/run.vtu", None, "does not exist"),
-        ("run.vtu", 3, "has frames 0 to 2"),
-        ("run.csv", 0, "a table has no frames"),
-    ],
-)
-def test_wrong_wishes_are_refused_and_leave_nothing(result, tmp_path, name, frame, message):
-    with pytest.raises(ResultError, match=message):
-        export(result, tmp_path / name, frame)
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_an_export_that_breaks_off_leaves_nothing(result, tmp_path, monkeypatch):
+def test_an_export_that_breaks_off_leaves_nothing(cup, tmp_path, monkeypatch):
     def full(*_: object, **__: object) -> None:
         (tmp_path / "seen").touch()
         raise OSError("no space left")
 
     monkeypatch.setattr(meshio.xdmf.TimeSeriesWriter, "write_data", full)
     with pytest.raises(ResultError, match="no space"):
-        export(result, tmp_path / "run.xdmf")
+        export(cup, tmp_path / "run.xdmf")
     assert [file.name for file in tmp_path.iterdir()] == ["seen"]
 
 
-def test_the_command_says_what_it_wrote(result, tmp_path, capsys):
-    assert call("export", result.path, "-o", tmp_path / "run.vtu") == 0
-    assert "3 frames in run.pvd and 3 more files" in capsys.readouterr().out
+def test_the_command_says_what_it_wrote(cup, tmp_path, answer):
+    told = answer("export", cup.path, "-o", tmp_path / "run.vtu")
+    assert "5 frames in run.pvd and 5 more files" in told

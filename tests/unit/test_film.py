@@ -278,12 +278,6 @@ def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path):
     assert (tmp_path / "film.gif").stat().st_size > 1000
 
 
-def test_a_result_without_frames_cannot_be_filmed(tmp_path):
-    empty = read_result(write_result(tmp_path / "run.h5", frames=0))
-    with pytest.raises(ResultError, match="has no frames"):
-        film([empty], [tmp_path / "film.mp4"])
-
-
 @pytest.mark.parametrize(
     ("name", "colour", "message"),
     [

@@ -8,7 +8,6 @@ so a circle of radius R about the axis reaches sqrt(R^2 - x^2) sin(tilt) above i
 import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 from types import SimpleNamespace
@@ -19,7 +18,7 @@ import psutil
 import pytest
 from matplotlib.colors import to_rgb
 
-from console import last_line
+from console import last_line, started
 from sinkbowl.files.result import Result, read_result
 from sinkbowl_post.drawing import Solid
 from sinkbowl_post.filming.half_cut import HalfCut
@@ -219,11 +218,9 @@ def test_frames_come_in_the_films_order_though_more_are_drawn_ahead(tmp_path):
 def test_ctrl_c_ends_every_process_and_leaves_no_file(tmp_path):
     write_result(tmp_path / "run.h5", frames=300)
     (tmp_path / "out").mkdir()
-    script = "from sinkbowl_post.cli import main; main({!r})"
-    arguments = ["film", str(tmp_path / "run.h5"), "-o", str(tmp_path / "out/film.mp4")]
-    arguments += ["--half-cut", "--workers", "2"]
+    wishes = ("--half-cut", "--workers", "2")
     film = subprocess.Popen(
-        [sys.executable, "-c", script.format(arguments)],
+        started("film", tmp_path / "run.h5", "-o", tmp_path / "out/film.mp4", *wishes),
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,

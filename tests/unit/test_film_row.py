@@ -15,7 +15,6 @@ from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
-from sinkbowl_post.cli import main
 from sinkbowl_post.filming.film import film
 from sinkbowl_post.filming.ghost import levels_of
 from sinkbowl_post.filming.rendering import scene_of
@@ -154,20 +153,11 @@ def test_more_than_four_runs_and_one_given_twice_are_refused(pair, tmp_path):
     assert not (tmp_path / "film.mp4").exists()
 
 
-def test_a_run_without_frames_among_others_is_named(pair, tmp_path):
+@pytest.mark.parametrize("others", [0, 1])
+def test_a_run_without_frames_cannot_be_filmed_and_is_named(pair, tmp_path, others):
     empty = read_result(write_result(tmp_path / "empty.h5", frames=0))
     with pytest.raises(ResultError, match=r"empty\.h5: has no frames"):
-        film([pair[0], empty], [tmp_path / "film.mp4"])
-
-
-def test_a_file_that_is_no_result_is_named(pair, tmp_path, capsys):
-    (tmp_path / "cup.toml").write_text("title = 'no result'", encoding="utf-8")
-    arguments = ["film", str(pair[0].path), str(tmp_path / "cup.toml")]
-    with pytest.raises(SystemExit) as end:
-        main([*arguments, "-o", str(tmp_path / "film.mp4")])
-    assert end.value.code == 2
-    assert "cup.toml: is not a sinkbowl result" in capsys.readouterr().err
-    assert not (tmp_path / "film.mp4").exists()
+        film([*pair[:others], empty], [tmp_path / "film.mp4"])
 
 
 @pytest.fixture(scope="module")

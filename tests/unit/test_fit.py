@@ -1,9 +1,10 @@
 """Fits to measured trials and traces: coefficients and their intervals, ranges, contact angle."""
 
-import json
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,6 @@ from scipy.optimize import curve_fit
 
 from sinkbowl.case.case import parse_case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl_post.cli import main
 from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters, trend_of
 from sinkbowl_post.fitting.figure import fit_figure
 from sinkbowl_post.fitting.fit import fit_page
@@ -143,20 +143,27 @@ def test_the_law_of_the_heave_model_is_good_to_a_third_of_a_per_cent():
         assert abs(off) < 3e-3, f"C = {coefficient}: {off:.1e}"
 
 
-@pytest.mark.parametrize("hole_error", [0.0, 5e-5])
-def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error):
-    """300 noisy sets of the closed form; 95 % within 3 standard deviations of a binomial share.
-    Every hole has its own unknown error, shared by its three trials, besides the timing. Widening
-    where chi^2 is large by chance lifts the share a little, at most by the 5 % of such sets."""
-    clean, rng, hits, sets = timed(HOLES, 3, hole_error), np.random.default_rng(7), 0, 300
-    everything = np.arange(len(clean.time))
+def noisy_sets(clean: TimedTrials, hole_error: float, seed: int, sets: int) -> Iterator[Any]:
+    """Every hole with its own unknown error, shared by its trials, and each time with its own."""
+    rng = np.random.default_rng(seed)
     for _ in range(sets):
         drilled = {d: d + rng.normal(0.0, hole_error) for d in HOLES}
         exact = np.array([sinking_time(TRUE, drilled[d]) for d in clean.hole])
-        noisy = replace(clean, time=exact + rng.normal(0.0, 0.1, len(exact)))
-        found = noisy.fit("quasi-static", everything).interval()
-        hits += found.low <= TRUE <= found.high
-    share, slack = hits / sets, 3 * math.sqrt(0.95 * 0.05 / sets)
+        yield replace(clean, time=exact + rng.normal(0.0, 0.1, len(exact)))
+
+
+@pytest.mark.parametrize("hole_error", [0.0, 5e-5])
+def test_the_interval_holds_the_true_coefficient_as_often_as_it_says(hole_error):
+    """300 noisy sets of the closed form; 95 % within 3 standard deviations of a binomial share.
+    Widening where chi^2 is large by chance lifts it a little, at most by the 5 % of such sets."""
+    clean, sets = timed(HOLES, 3, hole_error), 300
+    everything = np.arange(len(clean.time))
+    found = [
+        noisy.fit("quasi-static", everything).interval()
+        for noisy in noisy_sets(clean, hole_error, 7, sets)
+    ]
+    share = np.mean([one.low <= TRUE <= one.high for one in found])
+    slack = 3 * math.sqrt(0.95 * 0.05 / sets)
     assert 0.95 - slack < share < 0.95 + slack + 0.01, f"{share:.3f} of {sets} sets"
 
 
@@ -181,13 +188,10 @@ def test_the_interval_by_the_trials_own_scatter_is_right_too(holes):
 def test_the_fitted_coefficient_has_no_bias():
     """Mean of 150 noisy fits within 3 standard errors; shared errors would pull it down if they
     scaled with the measured times."""
-    clean, rng = timed(HOLES, 3, 1e-4), np.random.default_rng(8)
-    everything, found = np.arange(len(clean.time)), []
-    for _ in range(150):
-        drilled = {d: d + rng.normal(0.0, 1e-4) for d in HOLES}
-        exact = np.array([sinking_time(TRUE, drilled[d]) for d in clean.hole])
-        noisy = replace(clean, time=exact + rng.normal(0.0, 0.1, len(exact)))
-        found.append(float(noisy.fit("quasi-static", everything).parameters[0]))
+    clean = timed(HOLES, 3, 1e-4)
+    everything = np.arange(len(clean.time))
+    fits = (noisy.fit("quasi-static", everything) for noisy in noisy_sets(clean, 1e-4, 8, 150))
+    found = [float(fit.parameters[0]) for fit in fits]
     off = (np.mean(found) - TRUE) / (np.std(found) / math.sqrt(150))
     assert abs(off) < 3, f"mean {np.mean(found):.5f}, {off:.1f} standard errors off"
 
@@ -241,12 +245,21 @@ def test_true_models_keep_their_whole_range_nearly_always(monkeypatch):
     assert kept / 80 >= 0.9 - 3 * math.sqrt(0.9 * 0.1 / 80), f"{kept} of 80"
 
 
-def test_no_two_holes_in_agreement_support_no_model(monkeypatch):
-    holes = np.array([0.004, 0.006, 0.008, 0.010])
-    times = (0.008 / holes) ** 2 / np.array([0.5, 0.7, 0.5, 0.7])
-    fit = fitted(constant_laws(holes, times, 1e-3), monkeypatch)
-    assert fit.best.holes is None
-    assert "No model explains two neighbouring holes" in trial_verdict(fit)[0]
+@pytest.mark.parametrize(
+    ("coefficients", "timing", "holes", "says"),
+    [
+        ((0.5, 0.7, 0.5, 0.7), 1e-3, None, "No model explains two neighbouring holes"),
+        ((TRUE,) * 4, 0.01, (0.004, 0.010), "cannot be excluded for any hole tried, 4 to 10 mm"),
+    ],
+)
+def test_holes_that_agree_support_a_model_and_others_none(
+    coefficients, timing, holes, says, monkeypatch
+):
+    times = (0.008 / np.array(HOLES)) ** 2 / np.array(coefficients)
+    fit = fitted(constant_laws(np.array(HOLES), times, timing), monkeypatch)
+    assert fit.best.holes == holes
+    assert says in trial_verdict(fit)[0]
+    assert fit.trend("quasi-static") is None
 
 
 def test_one_hole_tells_a_coefficient_but_no_model(monkeypatch):
@@ -293,14 +306,10 @@ def test_plugged_and_started_holes_enclose_the_contact_angle():
     assert found.high is None or found.high > math.radians(50)
 
 
-def test_plugged_holes_alone_give_a_lower_bound_of_the_angle():
+def test_plugged_holes_alone_give_a_lower_bound_of_the_angle_and_started_ones_none():
     found = fit_angle(trial_cases(cup_case(), trials_of([0.0009, 0.001], [None, None])))
-    assert found.angle is None
-    assert found.high is None
+    assert (found.angle, found.high) == (None, None)
     assert math.radians(20) < found.low < math.radians(90)
-
-
-def test_trials_that_all_started_tell_no_angle():
     assert fit_angle(trial_cases(cup_case(), trials_of([0.004], [50.0]))) is None
 
 
@@ -367,27 +376,16 @@ def test_a_value_has_the_decimals_of_its_uncertainty(value, half, text):
     assert plus_minus(ConfidenceInterval(value, value - half, value + half)) == text
 
 
-@pytest.fixture
-def table(tmp_path: Path) -> Path:
-    rows = [f"{d * 1e3:g},{sinking_time(TRUE, d):.2f}" for d in (0.008, 0.008, 0.012)]
-    path = tmp_path / "trials.csv"
-    path.write_text("hole [mm],time [s]\n" + "\n".join(rows) + "\n")
-    return path
-
-
 @pytest.mark.slow
-def test_the_command_fits_prints_and_draws(tmp_path, table, capsys):
-    case = tmp_path / "cup.toml"
+def test_the_command_fits_prints_and_draws(tmp_path, figures):
+    rows = [f"{d * 1e3:g},{sinking_time(TRUE, d):.2f}" for d in (0.008, 0.008, 0.012)]
+    table, case, figure = (tmp_path / name for name in ("trials.csv", "cup.toml", "fit.svg"))
+    table.write_text("hole [mm],time [s]\n" + "\n".join(rows) + "\n")
     case.write_text(CASE_TEXT)
-    figure = tmp_path / "fit.svg"
-    with pytest.raises(SystemExit) as end:
-        main(["fit", str(case), "--measured", str(table), "-o", str(figure), "--json"])
-    assert not end.value.code
-    figures = json.loads(capsys.readouterr().out)
-    found = figures["models"]["quasi-static"]["discharge_coefficient"]
+    told = figures("fit", case, "--measured", table, "-o", figure)
+    found = told["models"]["quasi-static"]["discharge_coefficient"]
     assert found["low"] < TRUE < found["high"], found
-    assert figures["trials"] == 3
-    assert figures["verdict"]
+    assert (told["trials"], bool(told["verdict"])) == (3, True)
     assert figure.stat().st_size > 10_000
 
 
@@ -427,16 +425,6 @@ def test_a_sliding_coefficient_is_a_trend_and_not_an_explanation(monkeypatch):
 
 def test_coefficients_that_agree_within_their_intervals_have_no_trend():
     """0.63 with an interval of 0.02 may be 0.62 or 0.64 at either end."""
-    flat = [
-        ConfidenceInterval(value, value - 0.02, value + 0.02)
-        for value in (0.62, 0.64, 0.625, 0.635)
-    ]
+    flat = [ConfidenceInterval(c, c - 0.02, c + 0.02) for c in (0.62, 0.64, 0.625, 0.635)]
     assert trend_of([0.004, 0.006, 0.008, 0.010], flat) is None
     assert trend_of([0.004, 0.010], flat[:2]) is None
-
-
-def test_a_model_that_fits_cannot_be_excluded(monkeypatch):
-    holes = np.array(HOLES)
-    fit = fitted(constant_laws(holes, (0.008 / holes) ** 2 / TRUE, 0.01), monkeypatch)
-    assert "cannot be excluded for any hole tried, 4 to 10 mm" in trial_verdict(fit)[0]
-    assert fit.trend("quasi-static") is None

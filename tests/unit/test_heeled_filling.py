@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from cups import TOP_RING, cup
+from cups import cup, ring_text
 from sinkbowl.case.case import Case
 from sinkbowl.corrected import model as corrected
 from sinkbowl.design.checking import check
@@ -26,15 +26,14 @@ def heeling_cup() -> Case:
 
 def offset_cup(hole: float, offset: float, height: float = 60, ring: float = 150) -> Case:
     """Its hole so far beside the axis [mm], and a ring below."""
-    low = TOP_RING.format(height="-5 mm").replace("60 g", f"{ring} g")
+    low = ring_text(ring, height=-5)
     more = f'offset = "{offset} mm"\ndischarge_coefficient = {COEFFICIENT}\n{low}'
     return cup(hole, radius=45, height=height, mass=120, more=more)
 
 
 def tipping_cup() -> Case:
     """Its rim dips on the way; the ring, inside and 45 mm above the bottom, is dry till then."""
-    ring = TOP_RING.format(height="45 mm")
-    more = f"discharge_coefficient = {COEFFICIENT}\n{ring}"
+    more = f"discharge_coefficient = {COEFFICIENT}\n{ring_text(height=45)}"
     return cup(5, radius=45, height=75, mass=120, more=more)
 
 

@@ -1,31 +1,25 @@
 """Drafts, verdicts and missing ballast against closed forms; the models' fast volumes."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from cups import cup
+from cups import cup, ring_text
 from random_bowls import sections
 from sinkbowl.bowl.ballast import Ring
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.starter import shipped_case
+from sinkbowl.case.case import Case
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics import hydrostatics as hs
 from sinkbowl.statics.hydrostatics import displaced_volume, water_inside
 from sinkbowl.statics.vessel import Vessel
 
-SHAPES = {
-    "cup": 'shape = "cup"\nwall = "4 mm"\nbase = "3 mm"',
-    "cone": 'shape = "cone"\nbase_radius = "35 mm"\nwall = "4 mm"\nbase = "3 mm"',
-    "cap": 'shape = "cap"\nwall = "4 mm"',
-}
+SHAPES = {"cup": {"base": 3}, "cone": {"base": 3, "base_radius": 35}, "cap": {}}
 
-RINGS = {"none": "", "under": "-8 mm", "inside": "14 mm"}
+RINGS = {"none": "", "under": ring_text(60, 22, -8), "inside": ring_text(60, 22, 14)}
 
 
 def head_at(case: Case, inner_level: float) -> float:
@@ -43,20 +37,9 @@ def test_plugged_cup_floats_at_its_archimedes_draft():
 
 def test_half_a_floating_hemisphere_is_displaced_as_archimedes_says():
     """Cap h of a sphere displaces pi h^2 (3 S - h) / 3; 1e-5 for the polyline."""
-    text = """
-    [bowl]
-    shape = "cap"
-    radius = "50 mm"
-    height = "50 mm"
-    wall = "1 mm"
-    mass = "{:.12g} g"
-    [hole]
-    diameter = "0.1 mm"
-    """
-    water = load_case(shipped_case("steel-cup")).water.density
     h = 0.03
-    mass = water * np.pi * h**2 * (0.15 - h) / 3
-    case = parse_case(text.format(mass * 1e3), Path(), "cap")
+    mass = cup().water.density * np.pi * h**2 * (0.15 - h) / 3
+    case = cup(0.1, shape="cap", height=50, wall=1, mass=f"{mass * 1e3:.12g} g")
     assert hs.dry_draft(case) == pytest.approx(h, rel=1e-5)
 
 
@@ -109,12 +92,9 @@ def test_ballast_lighter_than_water_is_refused():
         hs.ballast_needed(cup(density="700 kg/m^3"), 500.0)
 
 
-RING = '[ballast]\nmass = "45 g"\nradius = "30 mm"\nheight = "{}"\ndensity = "8500 kg/m^3"'
-
-
 def test_ring_under_the_base_adds_its_weight_less_its_buoyancy():
     """Draft of the cup alone plus m_b (1 - rho / rho_b) / (rho A)."""
-    case, bare = cup(more=RING.format("-4 mm")), cup()
+    case, bare = cup(more=ring_text(45, 30, -4)), cup()
     rho = case.water.density
     deeper = 0.045 * (1 - rho / 8500) / (rho * np.pi * 0.05**2)
     dry, bare_dry = hs.dry_draft(case), hs.dry_draft(bare)
@@ -125,7 +105,7 @@ def test_ring_under_the_base_adds_its_weight_less_its_buoyancy():
 def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water():
     """Dry: full weight m_b / (rho A); once covered, its own buoyancy is felt through the water it
     keeps out."""
-    inside, bare = cup(more=RING.format("6 mm")), cup()
+    inside, bare = cup(more=ring_text(45, 30, 6)), cup()
     assert not inside.outer_ballast.pieces
     assert inside.ballast
     rho, area = inside.water.density, np.pi * 0.05**2
@@ -138,7 +118,7 @@ def test_ring_in_the_bowl_displaces_no_outer_water_but_inner_water():
 
 def test_ring_volume_is_that_of_a_torus_and_half_of_it_lies_below_its_centre():
     """2 pi^2 R a^2 (Pappus); first moment of the lower half -(4/3) a^3 / 2 per length."""
-    (ring,) = cup(more=RING.format("-4 mm")).outer_ballast.pieces
+    (ring,) = cup(more=ring_text(45, 30, -4)).outer_ballast.pieces
     assert isinstance(ring, Ring)
     a = ring.section_radius
     assert 2 * np.pi**2 * 0.03 * a**2 == pytest.approx(0.045 / 8500)
@@ -208,24 +188,7 @@ def test_any_bowl_floats_deeper_with_every_drop_inside_and_with_every_gram(secti
 
 def bowl(shape: str, ring: str = "none") -> Case:
     """A bowl 100 mm wide and 55 mm tall with a 12 mm hole and perhaps a ballast ring."""
-    ballast = f"""
-        [ballast]
-        mass = "60 g"
-        radius = "22 mm"
-        height = "{RINGS[ring]}"
-        density = "8500 kg/m^3"
-        """
-    text = f"""
-        [bowl]
-        radius = "50 mm"
-        height = "55 mm"
-        mass = "180 g"
-        {SHAPES[shape]}
-        [hole]
-        diameter = "12 mm"
-        {ballast if RINGS[ring] else ""}
-        """
-    return parse_case(text, Path(), "bowl")
+    return cup(12, shape=shape, height=55, wall=4, mass=180, more=RINGS[ring], **SHAPES[shape])
 
 
 @pytest.mark.parametrize("ring", RINGS)
@@ -254,19 +217,16 @@ def test_dry_space_above_the_rim_carries_like_the_hull():
 def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself():
     """Depth of the equivalent half spheroid: 0 for a cup, the radius for a hemisphere (exact)."""
     assert Vessel(bowl("cup")).outside(0.03).depth == pytest.approx(0.0, abs=1e-12)
-    text = """
-        [bowl]
-        shape = "cap"
-        radius = "50 mm"
-        height = "50 mm"
-        wall = "2 mm"
-        mass = "150 g"
-        [hole]
-        diameter = "0.5 mm"
-        """
-    outside = Vessel(parse_case(text, Path(), "cap")).outside(0.05)
+    outside = Vessel(cup(0.5, shape="cap", height=50, mass=150)).outside(0.05)
     assert outside.depth == pytest.approx(0.05, rel=1e-3)
     assert outside.inertia.bowl == pytest.approx(np.pi / 3 * 998.2072 * 0.05**3, rel=1e-3)
+
+
+STARTS = [
+    'kind = "set down"',
+    'kind = "push"\npush = "0.2 N s"',
+    'kind = "drop"\ndrop_height = "5 cm"',
+]
 
 
 @settings(max_examples=12, deadline=None, derandomize=True)
@@ -274,28 +234,12 @@ def test_flat_base_counts_as_a_disc_and_a_hemisphere_as_itself():
     shape=st.sampled_from(["cup", "cone", "cap"]),
     density=st.floats(500.0, 9000.0),
     hole=st.floats(1.0, 60.0),
-    start=st.sampled_from(
-        [
-            'kind = "set down"',
-            'kind = "push"\npush = "0.2 N s"',
-            'kind = "drop"\ndrop_height = "5 cm"',
-        ]
-    ),
+    start=st.sampled_from(STARTS),
 )
 def test_any_bowl_comes_to_an_end_with_finite_numbers(shape, density, hole, start):
     """Whatever it does: time runs forward, nothing is lost, no more water than fits."""
-    text = f"""
-        [bowl]
-        radius = "50 mm"
-        height = "55 mm"
-        density = "{density} kg/m^3"
-        {SHAPES[shape]}
-        [hole]
-        diameter = "{hole} mm"
-        [start]
-        {start}
-        """
-    case = parse_case(text, Path(), "bowl")
+    sizes = {"height": 55, "wall": 4, "density": f"{density} kg/m^3"} | SHAPES[shape]
+    case = cup(hole, shape=shape, more=f"[start]\n{start}", **sizes)
     for name, solve in MODELS.items():
         sinking = solve(case)
         columns = (sinking.draft, sinking.speed, sinking.inner_volume, sinking.inner_level)

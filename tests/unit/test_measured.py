@@ -1,9 +1,9 @@
 """Measured tables, their means, intervals and suspects: the same wherever they are read."""
 
-import json
 import math
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,7 +15,6 @@ from sinkbowl.case.case import parse_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.check.sheet import COLUMNS
-from sinkbowl_post.cli import main
 from sinkbowl_post.comparing.compare import compare
 from sinkbowl_post.comparing.figure import comparison_figure
 from sinkbowl_post.fitting.trial_cases import trial_cases
@@ -97,11 +96,10 @@ def test_the_row_that_is_off_is_named(found, row):
     assert found.suspect_words.startswith("" if row is None else f"Row {row}, 17.6 s, is suspect")
 
 
-def test_log_and_compare_say_the_same_of_the_same_trials(tmp_path, capsys):
+def test_log_and_compare_say_the_same_of_the_same_trials(tmp_path, figures):
     book, case = tmp_path / "trials.csv", cup_case()
     for time in TIMES:
-        assert call("log", book, "--hole", "8 mm", "--time", f"{time} s", "--json") == 0
-        logged = json.loads(capsys.readouterr().out)
+        logged = figures("log", book, "--hole", "8 mm", "--time", f"{time} s")
     told = overlay_of(case, read_measured(book))
     assert told.time == logged["mean_s"]
     assert told.half_width == logged["half_width_s"]
@@ -132,15 +130,7 @@ def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path):
     assert (angle.plugged, angle.started) == (1, 2)
 
 
-def test_columns_that_are_empty_are_the_case_s_own(tmp_path):
-    path = tmp_path / "sheet.csv"
-    path.write_text(f"{','.join(COLUMNS)}\n1,,,24.1,,\n2,,,24.3,,\n", encoding="utf-8")
-    table = read_measured(path)
-    assert isinstance(table, Trials)
-    assert [(trial.hole, trial.mass) for trial in table.trials] == [(None, None)] * 2
-
-
-def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(tmp_path, capsys):
+def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(tmp_path, capsys, answer):
     book = tmp_path / "trials.csv"
     for time in (1.71, 1.73, 1.69):
         log_trial(book, hole="20 mm", time=time)
@@ -149,10 +139,8 @@ def test_a_suspect_trial_is_asked_about_and_can_be_taken_back(tmp_path, capsys):
     assert call(*add) == 2, "nobody at the terminal to answer"
     assert "17.6 s, is suspect: 10 times the others' 1.71 s. It was not" in capsys.readouterr().err
     assert book.read_text(encoding="utf-8") == before
-    assert call(*add, "--yes") == 0
-    assert "The last trial is an outlier" in capsys.readouterr().out
-    assert call("log", book, "--undo") == 0
-    assert "Removed: 20,17.6," in capsys.readouterr().out
+    assert "The last trial is an outlier" in answer(*add, "--yes")
+    assert "Removed: 20,17.6," in answer("log", book, "--undo")
     assert book.read_text(encoding="utf-8") == before
 
 
@@ -185,16 +173,10 @@ def test_a_first_time_far_off_the_model_is_doubted(tmp_path):
     assert len(doubts) == 1
 
 
-def read(folder: Path, text: str) -> Trials | Trace:
+def trials(folder: Path, text: str) -> Any:
     path = folder / "measured.csv"
     path.write_text(text, encoding="utf-8")
     return read_measured(path)
-
-
-def trials(folder: Path, text: str) -> Trials:
-    table = read(folder, text)
-    assert isinstance(table, Trials)
-    return table
 
 
 def test_a_row_is_one_trial_in_si_units(tmp_path):
@@ -214,15 +196,14 @@ def test_a_row_is_one_trial_in_si_units(tmp_path):
     assert not trial.plugged
 
 
-def test_a_plugged_trial_has_no_time(tmp_path):
-    table = trials(tmp_path, "hole [mm],time [s],outcome\n1,,plugged\n8,12.5,\n")
-    assert [trial.plugged for trial in table.trials] == [True, False]
-
-
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-def test_comma_semicolon_and_tab_separate_the_cells(tmp_path, separator):
-    text = "hole [mm],time [s]\n8.5,12.5\n".replace(",", separator)
-    assert trials(tmp_path, text).trials[0].hole == pytest.approx(0.0085)
+def test_comma_semicolon_and_tab_separate_the_cells_and_a_plugged_trial_has_no_time(
+    tmp_path, separator
+):
+    text = "hole [mm],time [s],outcome\n1,,plugged\n8.5,12.5,\n".replace(",", separator)
+    first, second = trials(tmp_path, text).trials
+    assert (first.plugged, second.plugged) == (True, False)
+    assert second.hole == pytest.approx(0.0085)
 
 
 def test_a_spreadsheet_with_decimal_commas_and_a_byte_order_mark_is_read(tmp_path):
@@ -234,18 +215,19 @@ def test_a_spreadsheet_with_decimal_commas_and_a_byte_order_mark_is_read(tmp_pat
 
 def test_a_trace_is_told_by_its_heading(tmp_path):
     rows = "\n".join(f"{40 * k},{25 + k}" for k in range(6))
-    table = read(tmp_path, "t [ms],draft [mm]\n" + rows)
+    table = trials(tmp_path, "t [ms],draft [mm]\n" + rows)
     assert isinstance(table, Trace)
     assert table.t == pytest.approx(0.04 * np.arange(6))
     assert table.draft == pytest.approx(1e-3 * (25 + np.arange(6)))
     assert table.draft_uncertainty is None
 
 
-def test_what_a_trial_leaves_out_comes_from_the_case(tmp_path):
-    case = cup_case()
-    (one,) = trial_cases(case, trials(tmp_path, "time [s]\n12.5\n"))
-    assert one.case.hole.diameter == case.hole.diameter
-    assert one.case.total_mass == case.total_mass
+@pytest.mark.parametrize("text", ["time [s]\n12.5\n", f"{','.join(COLUMNS)}\n1,,,12.5,,\n"])
+def test_what_a_trial_leaves_out_or_leaves_empty_comes_from_the_case(tmp_path, text):
+    case, table = cup_case(), trials(tmp_path, text)
+    (one,) = trial_cases(case, table)
+    assert (table.trials[0].hole, table.trials[0].mass) == (None, None)
+    assert (one.case.hole.diameter, one.case.total_mass) == (case.hole.diameter, case.total_mass)
     assert known_timing(one.trial, one.case) == pytest.approx(0.1)
     assert one.hole_uncertainty == 0.0
 
@@ -278,27 +260,21 @@ def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path, result):
 
 
 @pytest.mark.slow
-def test_the_command_sets_the_trials_beside_the_run(tmp_path, result, capsys):
+def test_the_command_sets_the_trials_beside_the_run(tmp_path, result, figures, answer):
     table = tmp_path / "trials.csv"
     table.write_text("hole [mm],time [s]\n20,2.2\n20,2.4\n")
-    with pytest.raises(SystemExit) as end:
-        main(["compare", str(result), "--measured", str(table), "--json"])
-    assert not end.value.code
-    measured = json.loads(capsys.readouterr().out)["measured"]
-    assert measured["trials"] == 2
-    assert measured["sinking_time_s"] == pytest.approx(2.3)
+    measured = figures("compare", result, "--measured", table)["measured"]
+    assert (measured["trials"], measured["sinking_time_s"]) == (2, pytest.approx(2.3))
     expected = 2.3 / float(filling(2).t[-1])
     assert measured["ratio_to_flow"] == pytest.approx(expected, rel=1e-6)
-    with pytest.raises(SystemExit):
-        main(["compare", str(result), "--measured", str(table)])
-    assert "measured, 2 trials" in capsys.readouterr().out
+    assert "measured, 2 trials" in answer("compare", result, "--measured", table)
 
 
 def test_a_trace_lies_on_the_draft_panel(tmp_path, result):
     fill = filling(30)
     rows = "\n".join(f"{t:.4f},{d * 1e3:.4f}" for t, d in zip(fill.t, fill.draft, strict=True))
     read_back = read_result(result)
-    overlay = overlay_of(read_back.case, read(tmp_path, f"t [s],draft [mm]\n{rows}\n9,60\n"))
+    overlay = overlay_of(read_back.case, trials(tmp_path, f"t [s],draft [mm]\n{rows}\n9,60\n"))
     assert overlay.reached == pytest.approx(float(fill.t[-1]), abs=1e-3) or overlay.reached == 9
     figure = comparison_figure(replace(compare(read_back), overlay=overlay), HEIGHT)
     save_figure(figure, tmp_path / "slide.png")

@@ -1,12 +1,13 @@
 """Every command says of a bowl what `check` says of it."""
 
 import math
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
-from sinkbowl.case.case import Case, parse_case
+import cups
+from sinkbowl.case.case import Case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import closed_air_words
 from sinkbowl.design.budget.uncertainty import error_budget
@@ -20,30 +21,8 @@ from sinkbowl_post.measured.mean_time import refuse_odd_time
 from sinkbowl_post.measured.measured import Trial
 
 
-def cup(
-    mass: float = 200.0,
-    hole: float = 20.0,
-    height: float = 60.0,
-    radius: float = 50.0,
-    base: float = 2.0,
-    wall: float = 2.0,
-    more: str = "",
-) -> Case:
-    """A straight cup with a wall and a base of 2 mm unless said, lengths in mm and mass in g."""
-    text = f"""
-        title = "Tea cup"
-        [bowl]
-        shape = "cup"
-        radius = "{radius} mm"
-        height = "{height} mm"
-        wall = "{wall} mm"
-        base = "{base} mm"
-        mass = "{mass} g"
-        [hole]
-        diameter = "{hole} mm"
-        {more}
-        """
-    return parse_case(text, Path(), "cup")
+def cup(mass: float = 200.0, hole: float = 20.0, **sizes: Any) -> Case:
+    return cups.cup(hole, title="Tea cup", mass=mass, **sizes)
 
 
 def page(case: Case) -> str:
@@ -69,10 +48,11 @@ def test_size_says_that_the_bowl_it_found_tips():
 
 def test_a_run_says_that_check_calls_the_hole_plugged():
     """A cup of 5 mm radius: its meniscus over a 4 mm hole holds millimetres of head."""
-    small = cup(mass=0.5, hole=4.0, height=10.0, radius=5.0, base=0.5, wall=0.5)
+    sizes = {"height": 10.0, "radius": 5.0, "base": 0.5, "wall": 0.5}
+    small = cup(0.5, 4.0, **sizes)
     assert check(small).verdict == "plugged"
     assert any("By `check` this hole is plugged" in note for note in run_notes(small))
-    counted = cup(0.5, 4.0, 10.0, 5.0, 0.5, 0.5, "[flow]\nsurface_tension = true")
+    counted = cup(0.5, 4.0, more="[flow]\nsurface_tension = true", **sizes)
     assert run_notes(counted) == ()
     assert run_notes(cup()) == ()
 

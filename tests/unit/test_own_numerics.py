@@ -1,8 +1,6 @@
 """Numerics written out here against libraries: roots, Student's t, cubics, functions, units."""
 
 import math
-import subprocess
-import sys
 
 import numpy as np
 import pint
@@ -13,6 +11,7 @@ from scipy.interpolate import PchipInterpolator, make_lsq_spline
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import elliprd, iv, kve, stdtrit
 
+from console import python
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.numerics import Monotone, least, root, student
 from sinkbowl.common.units import CELSIUS, USUAL, Kind, read_quantity
@@ -129,7 +128,7 @@ def test_share_of_a_half_spheroid_is_that_of_carlsons_integral():
 @pytest.mark.parametrize(
     "command", [("check",), ("check", "--json"), ("size", "--time", "9 s"), ("new",)]
 )
-def test_answers_on_the_bench_wait_for_no_heavy_import(command, tmp_path_factory):
+def test_answers_on_the_bench_wait_for_no_heavy_import(command, tmp_path):
     """Numba solves the reduced models, and brings scipy along; whoever asks for none needs none."""
     name, *options = command
     place = str(shipped_case("steel-cup")) if name != "new" else "new.toml"
@@ -144,14 +143,7 @@ heavy = {{"pint", "h5py", "matplotlib", "rich", "jinja2"}}
 heavy |= set() if {name!r} in ("check", "size") else {{"scipy", "numba"}}
 print("heavy:", sorted(heavy & set(sys.modules)))
 """
-    done = subprocess.run(
-        [sys.executable, "-c", script],
-        cwd=tmp_path_factory.mktemp("new"),
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert done.stdout.endswith("heavy: []\n")
+    assert python(script, cwd=tmp_path).endswith("heavy: []\n")
 
 
 @pytest.mark.parametrize(
@@ -172,4 +164,4 @@ def test_shipped_cases_are_read_without_the_registry():
         "import sys; from sinkbowl.case.case import load_case;"
         f"load_case({str(shipped_case('steel-cup'))!r}); assert 'pint' not in sys.modules"
     )
-    subprocess.run([sys.executable, "-c", script], check=True)
+    python(script)

@@ -1,6 +1,5 @@
 """Plan of trials: holes, clock and number that tell the models apart, in random order."""
 
-import json
 import math
 from collections import Counter
 from dataclasses import replace
@@ -12,7 +11,6 @@ from scipy import stats
 from scipy.integrate import quad
 
 import cups
-from console import call
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.repeats import seen
@@ -129,11 +127,10 @@ def test_holes_are_preferred_drills_within_the_base():
     assert 0.075 < max(holes) < 0.096
 
 
-def test_a_seed_without_a_plan_is_refused(tmp_path, capsys):
+def test_a_seed_without_a_plan_is_refused(tmp_path, refused):
     case = tmp_path / "cup.toml"
     case.write_text(cups.cup_text(6), encoding="utf-8")
-    assert call("check", case, "--seed", "3") == 2
-    assert "--plan" in capsys.readouterr().err
+    assert "--plan" in refused("check", case, "--seed", "3")
 
 
 def test_the_page_says_film_where_a_stopwatch_cannot():
@@ -149,10 +146,9 @@ def test_the_page_says_film_where_a_stopwatch_cannot():
 
 
 @pytest.mark.slow
-def test_the_shipped_cup_has_a_plan(capsys):
+def test_the_shipped_cup_has_a_plan(figures):
     """Quasi-static and falling body differ manyfold at a narrow hole: a stopwatch tells."""
-    assert call("check", shipped_case("steel-cup"), "--plan", "--json") == 0
-    found = json.loads(capsys.readouterr().out)["plan"]
+    found = figures("check", shipped_case("steel-cup"), "--plan")["plan"]
     pair = next(p for p in found["pairs"] if set(p["models"]) == {"quasi-static", "falling"})
     assert pair["distinction"]["clock"] == "stopwatch"
     assert len(found["trials"]) >= pair["distinction"]["trials"]

@@ -6,8 +6,6 @@ import json
 import pickle
 import pydoc
 import runpy
-import subprocess
-import sys
 from importlib import import_module
 from pathlib import Path
 from shutil import copytree
@@ -18,6 +16,7 @@ import pytest
 import sinkbowl
 import sinkbowl_post
 from coarse_cups import STEEL, case_of
+from console import python
 from sinkbowl.case.starter import shipped_case, shipped_cases
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import TextTable
@@ -45,8 +44,7 @@ def test_importing_the_packages_imports_nothing_heavy():
         "dir(sinkbowl), dir(sinkbowl_post)\n"
         f"print([name for name in {heavy} if name in sys.modules])"
     )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    assert done.stdout.strip() == "[]", done.stderr
+    assert python(script) == "[]\n"
 
 
 @pytest.mark.parametrize(
@@ -102,8 +100,7 @@ def test_names_are_the_same_whatever_was_imported_before(first):
         "import inspect\n"
         "print(inspect.isfunction(film), inspect.isfunction(compare))"
     )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    assert done.stdout.strip() == "True True", done.stderr
+    assert python(script) == "True True\n"
 
 
 @pytest.mark.parametrize("package", PACKAGES)
@@ -156,17 +153,6 @@ def test_names_of_the_version_before_are_still_there():
 @pytest.fixture(scope="module")
 def result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     return read_result(write_result(tmp_path_factory.mktemp("shown") / "cup.h5"))
-
-
-@pytest.mark.slow
-def test_the_functions_do_what_their_names_say(result, tmp_path):
-    from sinkbowl_post import compare, export, film, report
-
-    assert compare(result).flow.sinking_time == result.sinking_time
-    film(result, str(tmp_path / "cup.gif"))
-    export(result, str(tmp_path / "cup.csv"))
-    report(result, str(tmp_path / "cup.html"))
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["cup.csv", "cup.gif", "cup.html"]
 
 
 def test_a_result_shows_its_case_how_it_ended_and_its_events(result):

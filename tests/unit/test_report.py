@@ -219,9 +219,8 @@ def test_the_command_takes_a_folder(folder, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_folder_without_a_sweep_is_refused(tmp_path, capsys):
-    assert call("report", tmp_path, "-o", tmp_path / "sweep_page.html") == 2
-    assert "sinkbowl sweep" in capsys.readouterr().err
+def test_a_folder_without_a_sweep_is_refused(tmp_path, refused):
+    assert "sinkbowl sweep" in refused("report", tmp_path, "-o", tmp_path / "sweep_page.html")
     assert list(tmp_path.iterdir()) == []
 
 

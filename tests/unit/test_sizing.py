@@ -1,6 +1,5 @@
 """The hole or the ring for a wanted time, the drill for it, rings that keep the bowl upright."""
 
-import json
 import math
 from dataclasses import replace
 from functools import cache
@@ -11,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import cups
-from console import call
 from cups import cup_text
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_case
@@ -23,7 +21,6 @@ from sinkbowl.design.sizing.drills import SERIES, drill_not_below, drills_around
 from sinkbowl.design.sizing.sizing import _Search, size
 from sinkbowl.design.sizing.upright import MATERIALS, Loading, Upright, size_upright, with_ring
 from sinkbowl.statics.capillarity import hole_gate
-from sinkbowl_post.cli import main
 
 CUP = cup_text(more="discharge_coefficient = 0.61")
 RANGES = ((3, 6), (6, 10), (10, 18), (18, 30), (30, 50), (50, 80), (80, 120))
@@ -193,23 +190,18 @@ def test_quick_bowl_is_handed_to_the_flow_solver():
     assert "inertia matters" not in repr(size(cup(), 100.0, model="quasi-static"))
 
 
-def test_command_prints_a_page_and_the_same_figures_for_scripts(tmp_path, capsys):
+def test_command_prints_a_page_and_the_same_figures_for_scripts(tmp_path, answer, figures):
     path = tmp_path / "cup.toml"
     path.write_text(CUP)
-    command = ["size", str(path), "--time", "1.5 min", "--model", "quasi-static"]
-    for extra in ([], ["--json"]):
-        assert call(*command, *extra) == 0
-        shown = capsys.readouterr().out
-        if not extra:
-            assert "FOUND: a hole of" in shown
-            assert "from memory" in shown
-            continue
-        figures = json.loads(shown)
-        assert figures["wanted_time_s"] == 90.0
-        assert figures["sinking_time_s"] == pytest.approx(90.0, rel=1e-4)
-        sized = size(cup(), 90.0, model="quasi-static")
-        assert figures["hole_diameter_m"] == pytest.approx(sized.value, rel=1e-9)
-        assert [drill["diameter_m"] for drill in figures["drills"]] == [0.003, 0.0031]
+    command = ("size", path, "--time", "1.5 min", "--model", "quasi-static")
+    shown, told = answer(*command), figures(*command)
+    assert "FOUND: a hole of" in shown
+    assert "from memory" in shown
+    assert told["wanted_time_s"] == 90.0
+    assert told["sinking_time_s"] == pytest.approx(90.0, rel=1e-4)
+    sized = size(cup(), 90.0, model="quasi-static")
+    assert told["hole_diameter_m"] == pytest.approx(sized.value, rel=1e-9)
+    assert [drill["diameter_m"] for drill in told["drills"]] == [0.003, 0.0031]
 
 
 @pytest.mark.parametrize(
@@ -274,11 +266,9 @@ def light_cup(ring: Loading | None = None, density: float = 0.0) -> Case:
     """A cup of 100 g that heels while it fills, and a ring as a case file gives it."""
     more = ""
     if ring is not None:
-        more = (
-            f'[ballast]\nmass = "{ring.mass} kg"\nradius = "{ring.radius} m"\n'
-            f'height = "{ring.height} m"\ndensity = "{density} kg/m^3"'
-        )
-    return parse_case(cups.cup_text(12, mass=100.0, more=more), Path(), "cup")
+        sizes = (f"{ring.mass} kg", f"{ring.radius} m", f"{ring.height} m")
+        more = cups.ring_text(*sizes, f"{density} kg/m^3")
+    return cups.cup(12, mass=100.0, more=more)
 
 
 @cache
@@ -322,17 +312,10 @@ def test_steps_are_those_that_a_person_adds_and_say_what_check_says():
         assert row.verdict == found.verdict
 
 
-def test_page_keeps_the_caution_and_names_every_material(tmp_path, capsys):
+def test_page_keeps_the_caution_and_names_every_material(tmp_path, answer, refused):
     path = tmp_path / "cup.toml"
     path.write_text(cups.cup_text(12, mass=100.0), encoding="utf-8")
-    with pytest.raises(SystemExit) as end:
-        main(["size", str(path), "--upright", "1 mm", "--step", "0.1 kg"])
-    assert end.value.code == 0
-    page = capsys.readouterr().out
-    assert "wash your hands" in page
-    for name in MATERIALS:
-        assert name in page
-    with pytest.raises(SystemExit) as end:
-        main(["size", str(path)])
-    assert end.value.code == 2
-    assert "--upright" in capsys.readouterr().err
+    page = answer("size", path, "--upright", "1 mm", "--step", "0.1 kg")
+    for words in ("wash your hands", *MATERIALS):
+        assert words in page
+    assert "--upright" in refused("size", path)

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from cups import cup_text
+from cups import cup, cup_text
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.keys import numeric_key
 from sinkbowl.case.schema import DENSITY, LENGTH, MASS, TEMPERATURE, TEMPERATURE_UNCERTAINTY
@@ -74,22 +74,8 @@ def test_a_title_that_is_too_long_gets_a_sentence():
 
 
 def test_a_case_may_be_drilled_in_inches():
-    text = """
-        [bowl]
-        shape = "cup"
-        radius = "50 mm"
-        height = "60 mm"
-        wall = "2 mm"
-        base = "2 mm"
-        mass = "200 g"
-        [hole]
-        diameter = "3/4 in"
-        [water]
-        temperature = "22 C"
-        """
-    case = parse_case(text, Path(), "cup")
-    assert case.hole.diameter == pytest.approx(0.01905)
-    assert case.water.temperature == pytest.approx(295.15)
+    case = cup("3/4 in", more='[water]\ntemperature = "22 C"')
+    assert (case.hole.diameter, case.water.temperature) == pytest.approx((0.01905, 295.15))
 
 
 def test_a_table_of_the_case_suggests_its_number():

@@ -326,17 +326,16 @@ def test_words_that_say_nothing_are_refused(changed, told, clean):
 
 
 def test_without_a_line_it_draws_a_still_and_says_what_to_name(
-    clean, tmp_path, monkeypatch, capsys
+    clean, tmp_path, monkeypatch, answer
 ):
     monkeypatch.chdir(tmp_path)
-    assert call("trace", clean) == 0
-    told = capsys.readouterr().out
+    told = answer("trace", clean)
     assert (tmp_path / "clean-still.png").stat().st_size > 10_000
     for option in ("--line", "--length", "--water", "--rim-height", "--fps", "battery"):
         assert option in told
 
 
-def test_the_command_writes_table_and_picture_and_the_caution(clean, tmp_path, capsys):
+def test_the_command_writes_table_and_picture_and_the_caution(clean, tmp_path, capsys, refused):
     marks = marks_for()
     words = ["--line", marks["line"], "--length", marks["length"], "--water", marks["water"]]
     table, picture = tmp_path / "trace.csv", tmp_path / "trace.png"
@@ -345,5 +344,4 @@ def test_the_command_writes_table_and_picture_and_the_caution(clean, tmp_path, c
     assert table.is_file()
     assert picture.stat().st_size > 10_000
     assert "mains lead" in capsys.readouterr().out
-    assert call("trace", clean, *words) == 2
-    assert "--rim-height" in capsys.readouterr().err
+    assert "--rim-height" in refused("trace", clean, *words)

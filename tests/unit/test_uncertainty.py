@@ -11,7 +11,6 @@ from scipy.optimize import brentq
 from scipy.special import ndtr
 
 import cups
-from console import call
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.case.parts import usual_tub
 from sinkbowl.common.errors import CaseError
@@ -27,15 +26,8 @@ from sinkbowl.statics.capillarity import hole_breakthrough_head
 from sinkbowl.statics.hydrostatics import start_head
 from sinkbowl_post.pages.uncertainty_page import uncertainty_page
 
-NOTHING = {
-    "hole": "0 mm",
-    "mass": "0 g",
-    "radius": "0 mm",
-    "temperature": "0 K",
-    "contact_angle": "0 deg",
-    "discharge_coefficient": 0,
-    "timing": "0 s",
-}
+NOTHING = {"hole": "0 mm", "mass": "0 g", "radius": "0 mm", "temperature": "0 K"}
+NOTHING |= {"contact_angle": "0 deg", "discharge_coefficient": 0, "timing": "0 s"}
 
 
 def cup(
@@ -310,37 +302,24 @@ def test_repeats_are_told_for_the_difference_asked_for():
     assert shares == pytest.approx([0.01, 0.02, 0.05])
 
 
-def test_command_adds_the_budget_to_page_and_figures(tmp_path, capsys):
+def test_command_adds_the_budget_to_page_and_figures(tmp_path, answer, figures):
     path = tmp_path / "cup.toml"
     path.write_text(cup(hole="0.05 mm", timing="0.1 s").text)
-    command = [
-        "check",
-        str(path),
-        "--uncertainty",
-        "--model",
-        "quasi-static",
-        "--difference",
-        "80 ms",
-    ]
-    for extra in ([], ["--json"]):
-        assert call(*command, *extra) == 0
-        shown = capsys.readouterr().out
-        if not extra:
-            assert "SINKS" in shown
-            assert "Contributions to the uncertainty:" in shown
-            assert "6 \u00b1 0.05 mm" in shown
-            continue
-        figures = json.loads(shown)
-        assert figures["verdict"] == "sinks"
-        budget = figures["uncertainty"]
-        assert budget["sinking_time_s"] == figures["reduced"]["quasi-static"]["sinking_time_s"]
-        rows = {row["name"]: row for row in budget["contributions"]}
-        assert set(rows) == set(NOTHING)
-        assert rows["hole"]["stated"]
-        assert rows["hole"]["sensitivity"] < 0.0
-        assert rows["mass"]["sensitivity"] is None
-        assert budget["monte_carlo"]["low_s"] < budget["sinking_time_s"]
-        assert budget["repeats"] == [{"difference_s": pytest.approx(0.08), "trials": 26}]
+    wishes = ("--uncertainty", "--model", "quasi-static", "--difference", "80 ms")
+    shown = answer("check", path, *wishes)
+    for words in ("SINKS", "Contributions to the uncertainty:", "6 \u00b1 0.05 mm"):
+        assert words in shown
+    told = figures("check", path, *wishes)
+    budget = told["uncertainty"]
+    assert told["verdict"] == "sinks"
+    assert budget["sinking_time_s"] == told["reduced"]["quasi-static"]["sinking_time_s"]
+    rows = {row["name"]: row for row in budget["contributions"]}
+    assert set(rows) == set(NOTHING)
+    assert rows["hole"]["stated"]
+    assert rows["hole"]["sensitivity"] < 0.0
+    assert rows["mass"]["sensitivity"] is None
+    assert budget["monte_carlo"]["low_s"] < budget["sinking_time_s"]
+    assert budget["repeats"] == [{"difference_s": pytest.approx(0.08), "trials": 26}]
 
 
 @pytest.mark.parametrize("change", [-1e-3, 1e-3])

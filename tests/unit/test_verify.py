@@ -22,10 +22,9 @@ def _few_verifications(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(suite, "FAMILIES", families)
 
 
-def test_all_that_holds_ends_well(capsys):
+def test_all_that_holds_ends_well(answer):
     """Exit status 0; errors by hand: 2.01 and 2.2 against 2 are +0.5 and +10 %."""
-    assert call("verify", "--only", "scales") == 0
-    shown = capsys.readouterr().out
+    shown = answer("verify", "--only", "scales")
     assert shown.startswith("2 of 2 checks pass.")
     assert "+0.50 %" in shown
     assert "coarse +10.00 %" in shown
@@ -54,10 +53,9 @@ def test_json_has_every_verification_and_the_verdict(capsys):
     assert figures["checks"][2]["error"] == pytest.approx(0.05)
 
 
-def test_an_unknown_family_is_told_with_those_that_exist(capsys):
+def test_an_unknown_family_is_told_with_those_that_exist(refused):
     """Exit status 2: the input is wrong."""
-    assert call("verify", "--only", "scale") == 2
-    assert "scales, bad-scales" in capsys.readouterr().err
+    assert "scales, bad-scales" in refused("verify", "--only", "scale")
 
 
 def test_progress_counts_the_checks():
@@ -92,6 +90,5 @@ def test_the_error_has_the_sign_of_what_is_too_much():
     assert VerificationCase("n", "s", 1.0, 1.1, 0.2).error == pytest.approx(0.1)
 
 
-def test_the_version_is_that_of_the_package(capsys):
-    assert call("--version") == 0
-    assert capsys.readouterr().out == f"sinkbowl {version('sinkbowl')}\n"
+def test_the_version_is_that_of_the_package(answer):
+    assert answer("--version") == f"sinkbowl {version('sinkbowl')}\n"
