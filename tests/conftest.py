@@ -3,6 +3,7 @@
 import json
 import signal
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -25,6 +26,18 @@ def no_way_out() -> Iterator[None]:
     tried = list(lines_out.tried)
     lines_out.tried.clear()
     assert not tried, f"tried to leave this machine: {', '.join(tried)}"
+
+
+@pytest.fixture
+def written(tmp_path: Path) -> Callable[..., Path]:
+    """A file of a text in the test's folder, a case unless it is named."""
+
+    def write(text: str, name: str = "cup.toml") -> Path:
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write
 
 
 @pytest.fixture

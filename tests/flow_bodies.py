@@ -17,16 +17,10 @@ SLANTED_RING = np.array(
 
 HORSESHOE = np.array(
     [
-        [0.02, -0.031],
-        [0.08, -0.031],
-        [0.08, 0.043],
-        [0.063, 0.043],
-        [0.063, -0.012],
-        [0.041, -0.012],
-        [0.041, 0.027],
-        [0.02, 0.027],
+        [0.02, -0.031], [0.08, -0.031], [0.08, 0.043], [0.063, 0.043],
+        [0.063, -0.012], [0.041, -0.012], [0.041, 0.027], [0.02, 0.027],
     ]
-)
+)  # fmt: skip
 """Section of two rings joined by a base [m]: a line across it meets the solid twice."""
 
 
@@ -35,6 +29,14 @@ def pappus(outline: FloatArray) -> float:
     after = np.roll(outline, -1, axis=0)
     areas = 0.5 * (outline[:, 0] * after[:, 1] - outline[:, 1] * after[:, 0])
     return math.fsum(areas * (outline[:, 0] + after[:, 0]) / 3.0)
+
+
+def distances(points: FloatArray, line: FloatArray) -> FloatArray:
+    """Distance of each point from a polyline (n, 2)."""
+    a, step = line[:-1], np.diff(line, axis=0)
+    gap = points[:, None, :] - a
+    share = np.clip(np.sum(gap * step, axis=2) / np.sum(step**2, axis=1), 0.0, 1.0)
+    return np.asarray(np.min(np.linalg.norm(gap - share[..., None] * step, axis=2), axis=1))
 
 
 def even_grid(cells: int, radius: float = 0.1) -> Grid:

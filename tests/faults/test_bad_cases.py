@@ -202,9 +202,8 @@ def test_unreadable_outline_is_refused(content, says, tmp_path):
     assert says in str(error)
 
 
-def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path):
-    file = tmp_path / "o.csv"
-    file.write_text("r [mm],z [mm]\n15,0\n40,0\n50,40\n", encoding="utf-8")
+def test_hole_inside_a_curved_outline_is_refused_but_a_flat_one_goes_on(tmp_path, written):
+    file = written("r [mm],z [mm]\n15,0\n40,0\n50,40\n", "o.csv")
     assert parse_case(PROFILE, tmp_path, "flat").with_hole(0.004).bowl.hole_radius == 0.002
     file.write_text("r [mm],z [mm]\n15,0\n40,10\n50,40\n", encoding="utf-8")
     error = refusal(PROFILE, tmp_path)

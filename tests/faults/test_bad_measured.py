@@ -53,9 +53,8 @@ TRACE = "t [s],draft [mm]\n0,25\n0.1,26\n0.2,27\n0.3,28\n0.4,29\n"
         ("t [s],draft [mm]\n0,25\n0.1,26\n", ("2 rows", "5 or more")),
     ],
 )
-def test_a_wrong_table_is_told_by_row_and_column(tmp_path, text, words):
-    path = tmp_path / "trials.csv"
-    path.write_text(text)
+def test_a_wrong_table_is_told_by_row_and_column(text, words, written):
+    path = written(text, "trials.csv")
     with pytest.raises(CaseError) as refused:
         read_measured(path)
     for word in ("trials.csv", *words):
@@ -84,9 +83,8 @@ def test_a_missing_table_names_those_that_are_there(tmp_path):
         ("1,900,,,plugged", ("row 2", "stayed plugged", "goes under at once")),
     ],
 )
-def test_a_trial_that_contradicts_the_case_is_told_by_its_row(tmp_path, row, words):
-    path = tmp_path / "trials.csv"
-    path.write_text(HEADING + row + "\n")
+def test_a_trial_that_contradicts_the_case_is_told_by_its_row(row, words, written):
+    path = written(HEADING + row + "\n", "trials.csv")
     table = read_measured(path)
     with pytest.raises(CaseError) as refused:
         trial_cases(cup_case(), table)
@@ -94,18 +92,16 @@ def test_a_trial_that_contradicts_the_case_is_told_by_its_row(tmp_path, row, wor
         assert word in str(refused.value), str(refused.value)
 
 
-def test_a_mass_below_that_of_the_ring_is_refused(tmp_path):
+def test_a_mass_below_that_of_the_ring_is_refused(tmp_path, written):
     ring = '[ballast]\nmass = "60 g"\nradius = "30 mm"\nheight = "-4 mm"\ndensity = "8500 kg/m^3"\n'
     case = parse_case(CASE_TEXT.replace("[hole]", ring + "[hole]"), tmp_path, "cup.toml")
-    path = tmp_path / "trials.csv"
-    path.write_text(HEADING + "8,50,12,0.1,\n")
+    path = written(HEADING + "8,50,12,0.1,\n", "trials.csv")
     with pytest.raises(CaseError, match=r"row 2, mass = .*50 g.*the ballast of"):
         trial_cases(case, read_measured(path))
 
 
-def test_no_uncertainty_anywhere_is_refused(tmp_path):
-    path = tmp_path / "trials.csv"
-    path.write_text("time [s]\n12.5\n")
+def test_no_uncertainty_anywhere_is_refused(written):
+    path = written("time [s]\n12.5\n", "trials.csv")
     with pytest.raises(CaseError, match=r"row 2 has no uncertainty.*time_uncertainty"):
         trial_cases(cup_case(timing="0 s"), read_measured(path))
 

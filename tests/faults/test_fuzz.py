@@ -91,16 +91,14 @@ def test_spoilt_case_files(tmp_path):
 
 
 @pytest.mark.slow
-def test_spoilt_outlines(tmp_path):
-    case = tmp_path / "c.toml"
-    case.write_text(PROFILE)
+def test_spoilt_outlines(tmp_path, written):
+    case = written(PROFILE, "c.toml")
     spoilt(tmp_path, "o.csv", OUTLINES, 2, OUTLINE_TABLES, lambda: load_case(case))
 
 
 @pytest.mark.parametrize("name", MESH_FILES)
-def test_spoilt_meshes(tmp_path, name):
-    case = tmp_path / "c.toml"
-    case.write_text(PROFILE.replace("o.csv", name))
+def test_spoilt_meshes(tmp_path, name, written):
+    case = written(PROFILE.replace("o.csv", name), "c.toml")
     count = MESHES // len(MESH_FILES)
     spoilt(tmp_path, name, count, 3, (MESH_FILES[name],), lambda: load_case(case))
 

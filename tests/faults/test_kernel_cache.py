@@ -28,8 +28,6 @@ def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], Any]:
 
     def make() -> Any:
         spec = importlib.util.spec_from_file_location("doubling", source)
-        assert spec
-        assert spec.loader
         module = importlib.util.module_from_spec(spec)
         spec.loader.exec_module(module)
         return cache.kept(

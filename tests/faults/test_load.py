@@ -44,7 +44,6 @@ def test_a_sweep_of_many_runs_computes_each_once_however_often_it_is_broken_off(
     for most, expected in ((RUNS // 3, RUNS // 3), (RUNS, RUNS - RUNS // 3), (RUNS, 0)):
         executor: Executor = Tired(most)
         done = sweep(case, over, folder, executor=executor)
-        assert isinstance(executor, Tired)
         assert executor.asked.total() == expected
         asked += executor.asked
     assert set(asked.values()) == {1}

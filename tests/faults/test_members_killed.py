@@ -78,9 +78,8 @@ def test_killed_runs_go_on_where_they_were(tmp_path, wishes):
 
 
 @pytest.mark.slow
-def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path):
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP.replace('cell = "10 mm"', 'cell = "4 mm"'))
+def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path, written):
+    case, path = written(CUP.replace('cell = "10 mm"', 'cell = "4 mm"')), tmp_path / "cup.h5"
     process = subprocess.Popen(
         command(case, path, "--members", "2"),
         stdout=subprocess.PIPE,
@@ -104,10 +103,9 @@ def test_ctrl_c_ends_an_ensemble_with_a_word_and_no_process_left(tmp_path):
     assert hidden(tmp_path)
 
 
-def test_two_commands_with_one_output_do_not_meet(tmp_path, refused):
+def test_two_commands_with_one_output_do_not_meet(tmp_path, refused, written):
     """While one holds the output the other is refused, and what lies beside it is left alone."""
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+    case, path = written(CUP), tmp_path / "cup.h5"
     left = tmp_path / ".cup.h5-grid0-member000.h5"
     left.write_bytes(b"at work")
     with WorkFile(path):
@@ -118,11 +116,12 @@ def test_two_commands_with_one_output_do_not_meet(tmp_path, refused):
             assert left.read_bytes() == b"at work"
 
 
-def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(tmp_path, refused):
+def test_what_a_kill_left_beside_a_finished_result_goes_with_the_next_command(
+    tmp_path, refused, written
+):
     """Killed between the last result and the removal of the runs that it was made of; beside a
     single run's result they stay, because they are not in it."""
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(FINE)
+    case, path = written(FINE), tmp_path / "cup.h5"
     runs = [tmp_path / f".cup.h5-grid{k}-member000.h5" for k in range(3)]
     for grids, wish, stay in ((1, "--resume", True), (3, "--resume", False), (3, "--json", False)):
         write_result(path, frames=2, cells=(6, 8), steps=20)

@@ -52,10 +52,9 @@ def test_a_case_that_no_number_holds_is_refused(text, says):
     assert says in str(refused.value)
 
 
-def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(tmp_path, answer):
+def test_a_ring_lighter_than_water_is_checked_and_brass_proposed(answer, written):
     """Cup and ring float together; what is missing is told as ballast that can sink them."""
-    case = tmp_path / "cup.toml"
-    case.write_text(CUP + ring_text(20, 30, -50, "50 kg/m^3"))
+    case = written(CUP + ring_text(20, 30, -50, "50 kg/m^3"))
     assert "more ballast" in answer("check", case)
 
 
@@ -144,12 +143,13 @@ def test_spread_beside_the_temperatures_at_which_water_is_known(temperature):
 
 
 @pytest.mark.slow
-def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_answered_soon(tmp_path, figures):
+def test_a_bowl_that_bobs_on_a_hole_that_hardly_passes_is_answered_soon(figures, written):
     """With so small a C the law jumps as the flow turns; the bowl is slow, and the check is not."""
     text = shipped_case("lily-bowl").read_text(encoding="utf-8")
     wide = text.replace('"10 mm"', '"10 mm"\ndischarge_coefficient = 0.0312')
-    path = tmp_path / "lily.toml"
-    path.write_text(wide.replace("outlines/", f"{shipped_case('lily-bowl').parent}/outlines/"))
+    path = written(
+        wide.replace("outlines/", f"{shipped_case('lily-bowl').parent}/outlines/"), "lily.toml"
+    )
     begun = time.process_time()
     told = figures("check", path)["reduced"]
     print(f"{time.process_time() - begun:.1f} s of processor time")

@@ -93,10 +93,9 @@ main(["run", *sys.argv[1:]])
 
 
 @pytest.mark.slow
-def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path):
+def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path, written):
     """Exit status 1 and one message; HDF5 left to itself ends such a process with a crash."""
-    case = tmp_path / "cup.toml"
-    case.write_text(CUP)
+    case = written(CUP)
     command = [sys.executable, "-c", LIMITED, str(case), "-o", str(tmp_path / "cup.h5")]
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 1, done
@@ -106,10 +105,9 @@ def test_a_file_that_may_not_grow_ends_the_process_in_order(tmp_path):
     assert read_result(tmp_path / "cup.h5").status == "running"
 
 
-def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, refused):
+def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, refused, written):
     """A file system mounted read-only: file permissions do not hold root back."""
-    case, folder = tmp_path / "cup.toml", tmp_path / "fixed"
-    case.write_text(CUP)
+    case, folder = written(CUP), tmp_path / "fixed"
     folder.mkdir()
     for fixed in mounted(folder, "ro,size=1m"):
         shown = refused("run", case, "-o", fixed / "cup.h5")
@@ -118,18 +116,16 @@ def test_a_read_only_folder_is_told_before_the_work_begins(tmp_path, refused):
         assert list(fixed.iterdir()) == []
 
 
-def test_a_folder_that_takes_no_files_is_told(tmp_path, refused):
+def test_a_folder_that_takes_no_files_is_told(refused, written):
     """Nobody, root included, makes files in /proc."""
-    case = tmp_path / "cup.toml"
-    case.write_text(CUP)
+    case = written(CUP)
     assert "sinkbowl: /proc/self/cup.h5: " in refused("run", case, "-o", "/proc/self/cup.h5")
 
 
 @pytest.mark.slow
-def test_two_runs_on_one_output_the_second_is_refused(tmp_path, refused):
+def test_two_runs_on_one_output_the_second_is_refused(tmp_path, refused, written):
     """Two real processes; the first one's result is as if the second had not been."""
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+    case, path = written(CUP), tmp_path / "cup.h5"
     first = subprocess.Popen(started("run", case, "-o", path))
     while not path.exists():
         assert first.poll() is None

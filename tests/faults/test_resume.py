@@ -152,11 +152,10 @@ def test_a_run_of_a_case_that_was_edited_is_refused_with_the_difference(tmp_path
     assert read_result(path).status == "stopped"
 
 
-def test_a_run_whose_outline_file_was_edited_is_refused(tmp_path):
+def test_a_run_whose_outline_file_was_edited_is_refused(tmp_path, written):
     text = CUP.replace('"cup"', '"profile"\nprofile = "o.csv"').replace('base = "10 mm"', "")
     text = text.replace('radius = "50 mm"\nheight = "60 mm"\n', "", 1)
-    outline = tmp_path / "o.csv"
-    outline.write_text("r [mm],z [mm]\n0,0\n50,0\n50,60\n")
+    outline = written("r [mm],z [mm]\n0,0\n50,0\n50,60\n", "o.csv")
     path = broken_off(tmp_path / "cup.h5", parse_case(text, tmp_path, "cup.toml"))
     outline.write_text("r [mm],z [mm]\n0,0\n50,0\n50,61\n")
     with pytest.raises(ResultError, match="another outline"):
@@ -195,9 +194,8 @@ def test_a_file_that_is_no_result_is_not_gone_on_with(tmp_path):
 
 
 @pytest.mark.slow
-def test_resume_on_the_command_line(tmp_path, capsys, refused):
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+def test_resume_on_the_command_line(tmp_path, capsys, refused, written):
+    case, path = written(CUP), tmp_path / "cup.h5"
     assert call("run", case, "-o", path, "--resume", "--overwrite") == 2
     assert call("run", case, "-o", path, "--resume") == 0
     assert read_result(path).status == "finished"

@@ -96,11 +96,10 @@ def test_the_seal_is_the_sum_that_a_shell_gives(tmp_path):
 
 
 @pytest.mark.parametrize("how", SPOILT)
-def test_a_spoilt_index_of_a_sweep_is_refused(tmp_path, refused, how):
+def test_a_spoilt_index_of_a_sweep_is_refused(tmp_path, refused, how, written):
     write_index(Sweep(tmp_path, "holes", CUP, "", ("hole.diameter",), ()))
     assert read_sweep(tmp_path).title == "holes"
-    index, case = tmp_path / INDEX, tmp_path / "cup.toml"
-    case.write_text(CUP)
+    index, case = tmp_path / INDEX, written(CUP)
     index.write_bytes(SPOILT[how](index.read_bytes()))
     shown = refused("sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", tmp_path)
     assert shown.startswith(f"sinkbowl: {index}: ")

@@ -53,11 +53,10 @@ def test_narrower_hole_and_finer_cell_cost_more():
 
 
 @pytest.mark.slow
-def test_estimate_times_steps_and_leaves_nothing(tmp_path, monkeypatch, answer, figures):
+def test_estimate_times_steps_and_leaves_nothing(tmp_path, monkeypatch, answer, figures, written):
     """Seconds are steps times the measured cost of a step; no timing is asserted."""
     monkeypatch.chdir(tmp_path)
-    case = tmp_path / "cup.toml"
-    case.write_text(STEEL)
+    case = written(STEEL)
     told = figures("run", case, "--estimate")
     work = forecast(case_of(STEEL))
     assert (told["cells_r"], told["cells_z"]) == work.cells
@@ -85,9 +84,8 @@ def test_several_runs_cost_their_cells_and_steps_and_go_side_by_side():
 
 
 @pytest.mark.slow
-def test_estimate_with_members_and_grids_tells_of_all_runs(tmp_path, figures):
-    case = tmp_path / "cup.toml"
-    case.write_text(STEEL)
+def test_estimate_with_members_and_grids_tells_of_all_runs(tmp_path, figures, written):
+    case = written(STEEL)
     told = figures("run", case, "--estimate", "--members", 4, "--grids", 3)
     assert told["runs"] == 12
     assert len(told["grids"]) == 3

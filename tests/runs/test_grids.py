@@ -172,10 +172,9 @@ def test_thick_cup_on_three_grids(tmp_path):
 
 
 @pytest.mark.slow
-def test_command_prints_times_of_all_grids(tmp_path, answer):
+def test_command_prints_times_of_all_grids(tmp_path, answer, written):
     """A line a grid, then the time with its bar."""
-    case = tmp_path / "cup.toml"
-    case.write_text(fine_cup().text)
+    case = written(fine_cup().text)
     told = answer("run", case, "--grids", 3, "-o", tmp_path / "cup.h5")
     assert told.count("cells of") == 3
     assert "numerical, 95 %" in told

@@ -1,5 +1,6 @@
 """Ensembles of coarse cups: what they leave, that they can be had again, and how they go on."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -7,8 +8,9 @@ import h5py
 import numpy as np
 import pytest
 
-from coarse_cups import THICK, case_of
+from coarse_cups import case_of
 from console import call
+from faults.killed_runs import CUP, FINE
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY
 from sinkbowl.files.result import Result, read_result
@@ -22,10 +24,6 @@ from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.scatter.interval import next_run
 from synthetic import edited
-
-CUP = THICK.format(density=1500)
-FINE = CUP.replace('cell = "10 mm"', 'cell = "5 mm"').replace('"resolved"', '"closed"')
-"""The same on cells of 5 mm, the coarsest from which two coarser grids can be made."""
 
 SEED = 3
 
@@ -54,6 +52,16 @@ def differences(one: Result, other: Result) -> list[str]:
     if one.member_times != other.member_times:
         found.append("times")
     return found
+
+
+def stop_at(share: float) -> Callable[[QueueProgress], None]:
+    """A callback that ends the work by hand after a share of it."""
+
+    def stop(now: QueueProgress) -> None:
+        if now.fraction_done > share:
+            raise KeyboardInterrupt
+
+    return stop
 
 
 @pytest.mark.slow
@@ -127,14 +135,12 @@ def test_two_processes_give_the_same_bits_as_one(ensemble, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one(ensemble, tmp_path):
+def test_a_smaller_ensemble_of_the_seed_is_part_of_the_larger_one_and_that_of_another_is_not(
+    ensemble, tmp_path
+):
     fewer = many(tmp_path / "cup.h5", 2)
     assert fewer.times == ensemble[0].times[:2]
-
-
-@pytest.mark.slow
-def test_another_seed_gives_other_sinkings(ensemble, tmp_path):
-    other = many(tmp_path / "cup.h5", 2, seed=SEED + 1)
+    other = many(tmp_path / "other.h5", 2, seed=SEED + 1)
     assert not set(other.times) & set(ensemble[0].times)
 
 
@@ -196,12 +202,8 @@ def test_a_member_that_fails_is_named_and_the_others_are_kept(monkeypatch, ensem
 def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(ensemble, tmp_path):
     path = tmp_path / "cup.h5"
 
-    def stop(now: QueueProgress) -> None:
-        if now.fraction_done > 0.5:
-            raise KeyboardInterrupt
-
     with pytest.raises(RunError, match=r"stopped by hand with 1 of 3 runs done.*--resume"):
-        many(path, progress=stop)
+        many(path, progress=stop_at(0.5))
     assert not path.exists()
     many(path, resume=True)
     assert differences(read_result(ensemble[0].median.path), read_result(path)) == []
@@ -211,12 +213,8 @@ def test_an_ensemble_stopped_by_hand_goes_on_to_the_same_bits(ensemble, tmp_path
 def test_another_seed_is_not_gone_on_with(tmp_path):
     path = tmp_path / "cup.h5"
 
-    def stop(now: QueueProgress) -> None:
-        if now.fraction_done > 0.1:
-            raise KeyboardInterrupt
-
     with pytest.raises(RunError, match="stopped"):
-        many(path, progress=stop)
+        many(path, progress=stop_at(0.1))
     with pytest.raises(ResultError, match=r"another release.*--seed"):
         many(path, resume=True, seed=SEED + 1)
     assert many(path, 2, seed=SEED + 1, overwrite=True).seed == SEED + 1
@@ -241,9 +239,8 @@ def test_what_is_no_interrupted_ensemble_is_left_alone(ensemble, tmp_path):
 
 
 @pytest.mark.parametrize("members", [0, 1, -3, 10**6])
-def test_numbers_of_members_are_refused_with_a_sentence(members, tmp_path, refused):
-    case, wish = tmp_path / "cup.toml", ("--members", members, "-o", tmp_path / "out")
-    case.write_text(CUP)
+def test_numbers_of_members_are_refused_with_a_sentence(members, tmp_path, refused, written):
+    case, wish = written(CUP), ("--members", members, "-o", tmp_path / "out")
     for command in (("run", case), ("sweep", case, "--over", "hole.diameter=40mm,50mm")):
         told = refused(*command, *wish)
         assert told.startswith(f"sinkbowl: --members = {members} ")
@@ -261,18 +258,16 @@ def test_numbers_of_members_are_refused_with_a_sentence(members, tmp_path, refus
     ],
 )
 def test_wishes_that_do_not_go_together_are_refused_with_a_sentence(
-    wishes, says, tmp_path, refused
+    wishes, says, tmp_path, refused, written
 ):
-    case = tmp_path / "cup.toml"
-    case.write_text(CUP)
+    case = written(CUP)
     assert says in refused("run", case, *wishes, "-o", tmp_path / "out.h5")
     assert [file.name for file in tmp_path.iterdir()] == ["cup.toml"]
 
 
 @pytest.mark.slow
-def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(tmp_path, refused):
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+def test_a_single_run_does_not_begin_over_an_interrupted_ensemble(tmp_path, refused, written):
+    case, path = written(CUP), tmp_path / "cup.h5"
     (tmp_path / ".cup.h5-grid0-member000.h5").write_bytes(b"left")
     for wish in ((), ("--resume",)):
         assert "interrupted ensemble" in refused("run", case, "-o", path, *wish)
@@ -304,12 +299,8 @@ def test_members_and_grids_are_one_result(tmp_path):
 def test_grids_go_on_where_they_were_stopped(tmp_path):
     path, whole = tmp_path / "cup.h5", tmp_path / "whole.h5"
 
-    def stop(now: QueueProgress) -> None:
-        if now.fraction_done > 0.8:
-            raise KeyboardInterrupt
-
     with pytest.raises(RunError, match="Continue with --resume"):
-        run_grids(case_of(FINE), path, progress=stop)
+        run_grids(case_of(FINE), path, progress=stop_at(0.8))
     assert len(left_beside(path)) > 1
     run_grids(case_of(FINE), path, resume=True)
     run_grids(case_of(FINE), whole)
@@ -326,10 +317,11 @@ def test_grids_that_differ_by_chance_alone_are_called_so():
 
 
 @pytest.mark.slow
-def test_the_command_prints_one_object_with_members_and_interval(tmp_path, answer, figures):
+def test_the_command_prints_one_object_with_members_and_interval(
+    tmp_path, answer, figures, written
+):
     """In real processes, as from the shell."""
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+    case, path = written(CUP), tmp_path / "cup.h5"
     told = figures("run", case, "-o", path, "--members", 2, "--seed", SEED)
     assert told["members"] == len(told["members_s"]) == 2
     assert told["seed"] == SEED
@@ -347,9 +339,8 @@ def test_the_command_prints_one_object_with_members_and_interval(tmp_path, answe
 
 
 @pytest.mark.slow
-def test_a_single_run_prints_that_it_is_one_run(tmp_path, answer):
-    case, path = tmp_path / "cup.toml", tmp_path / "cup.h5"
-    case.write_text(CUP)
+def test_a_single_run_prints_that_it_is_one_run(tmp_path, answer, written):
+    case, path = written(CUP), tmp_path / "cup.h5"
     told = answer("run", case, "-o", path)
     assert "One run; \u00b1 at 95 %: " in told
     assert " ± " in told.splitlines()[0]

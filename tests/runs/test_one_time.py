@@ -83,10 +83,9 @@ CONE = {"shape": "cone", "radius": 67, "base_radius": 39, "height": 96, "density
 CELLS = '[flow]\ncell = "4 mm"\nbase_cell = "3 mm"'
 
 
-def test_a_plastic_cone_that_nearly_stalls_is_sensitive(tmp_path, answer, figures):
+def test_a_plastic_cone_that_nearly_stalls_is_sensitive(tmp_path, answer, figures, written):
     """Its single runs on the default grid scatter from 1.17 to 1.57 s."""
-    case = tmp_path / "cone.toml"
-    case.write_text(cup_text(60, title="Plastic cone", more=CELLS, **CONE))
+    case = written(cup_text(60, title="Plastic cone", more=CELLS, **CONE), "cone.toml")
     ran = figures("run", case, "-o", tmp_path / "cone.h5")
     assert ran["best"]["sensitive"] is True
     checked = figures("check", case)["best"]

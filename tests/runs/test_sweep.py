@@ -5,6 +5,7 @@ import signal
 import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import h5py
 import numpy as np
@@ -36,14 +37,19 @@ def swept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Sweep, list[QueuePr
     """Three holes in a thick cup, in this process."""
     seen: list[QueueProgress] = []
     folder = tmp_path_factory.mktemp("sweep") / "holes"
-    with ThreadPoolExecutor(1) as executor:
-        done = sweep(case_of(CUP), HOLES, folder, executor=executor, progress=seen.append)
+    done = here(case_of(CUP), HOLES, folder, progress=seen.append)
     return done, seen
 
 
 def snapshot(folder: Path) -> dict[str, int]:
     """When each result was written."""
     return {file.name: file.stat().st_mtime_ns for file in folder.glob("?-*.h5")}
+
+
+def here(case: Case, over: Any, folder: Path, **wishes: Any) -> Sweep:
+    """A sweep in this process."""
+    with ThreadPoolExecutor(1) as executor:
+        return sweep(case, over, folder, executor=executor, **wishes)
 
 
 @pytest.mark.slow
@@ -100,8 +106,7 @@ def test_the_same_again_computes_only_what_is_missing(swept):
     second.write_bytes(b"no result")
     with edited(third) as file:
         file.attrs["status"] = "running"
-    with ThreadPoolExecutor(1) as executor:
-        again = sweep(case_of(CUP), HOLES, done.folder, executor=executor)
+    again = here(case_of(CUP), HOLES, done.folder)
     assert again.sinking_times == pytest.approx(done.sinking_times)
     before = snapshot(done.folder)
     remark = case_of(f"# weighed twice\n{CUP}")
@@ -153,8 +158,7 @@ def test_two_sweeps_in_one_folder_do_not_meet(monkeypatch, tmp_path):
         raise RunError("enough")
 
     monkeypatch.setattr(sweeping, "run", meanwhile)
-    with ThreadPoolExecutor(1) as executor:
-        sweep(case_of(CUP), HOLES, tmp_path / "holes", executor=executor)
+    here(case_of(CUP), HOLES, tmp_path / "holes")
     assert len(refusals) == 3
 
 
@@ -171,8 +175,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
 
     monkeypatch.setattr(sweeping, "run", faulty)
     folder = tmp_path / "holes"
-    with ThreadPoolExecutor(1) as executor:
-        done = sweep(case_of(CUP), HOLES, folder, executor=executor)
+    done = here(case_of(CUP), HOLES, folder)
     good, breaking, odd = done.runs
     assert (good.status, breaking.status, odd.status) == ("finished", "failed", "failed")
     assert breaking.reason == f"{folder / breaking.file}: the water moves too fast"
@@ -180,8 +183,7 @@ def test_failed_runs_are_listed_and_do_not_stop_the_rest(monkeypatch, tmp_path):
     assert read_sweep(folder) == done
     monkeypatch.setattr(sweeping, "run", run)
     before = snapshot(folder)
-    with ThreadPoolExecutor(1) as executor:
-        again = sweep(case_of(CUP), HOLES, folder, executor=executor)
+    again = here(case_of(CUP), HOLES, folder)
     assert len(again.with_status("finished")) == 3
     assert not any(run_.reason for run_ in again.runs)
     assert snapshot(folder)[good.file] == before[good.file]
@@ -227,8 +229,7 @@ def test_result_that_is_not_in_the_folder_is_no_success(monkeypatch, tmp_path):
         return run(case, tmp_path / "elsewhere.h5", overwrite=True)
 
     monkeypatch.setattr(sweeping, "run", elsewhere)
-    with ThreadPoolExecutor(1) as executor:
-        done = sweep(case_of(CUP), {"hole.diameter": "60mm"}, tmp_path / "a", executor=executor)
+    done = here(case_of(CUP), {"hole.diameter": "60mm"}, tmp_path / "a")
     assert done.runs[0].status == "failed"
     assert "workers see that folder" in done.runs[0].reason
 
@@ -239,8 +240,7 @@ def test_ctrl_c_leaves_the_rest_waiting(monkeypatch, tmp_path):
         if progress.done == 1:
             raise KeyboardInterrupt
 
-    with ThreadPoolExecutor(1) as executor:
-        done = sweep(case_of(CUP), HOLES, tmp_path / "a", executor=executor, progress=stop)
+    done = here(case_of(CUP), HOLES, tmp_path / "a", progress=stop)
     assert sorted(run_.status for run_ in done.runs) == ["finished", "waiting", "waiting"]
     assert read_sweep(done.folder) == done
 

@@ -115,10 +115,9 @@ def test_a_refusal_survives_the_way_to_another_process():
 
 
 @pytest.mark.parametrize("shape", sorted(BOWLS))
-def test_starter_case_loads_as_it_is(shape, tmp_path):
+def test_starter_case_loads_as_it_is(shape, tmp_path, written):
     (tmp_path / "outline.csv").write_text(STARTER_OUTLINE, encoding="utf-8")
-    file = tmp_path / "my-bowl.toml"
-    file.write_text(starter_case(shape), encoding="utf-8")
+    file = written(starter_case(shape), "my-bowl.toml")
     assert dry_draft(load_case(file)) is not None
 
 

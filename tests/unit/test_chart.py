@@ -226,10 +226,9 @@ def test_figure_names_lines_zones_bowl_and_trials(cup, tall):
 
 
 @pytest.mark.slow
-def test_command_writes_pictures_and_table(tmp_path, monkeypatch, cup, refused, figures):
+def test_command_writes_pictures_and_table(tmp_path, monkeypatch, cup, refused, figures, written):
     monkeypatch.setattr("sinkbowl.design.charting.chart", lambda *given, **options: cup)
-    case = tmp_path / "cup.toml"
-    case.write_text(cup.case.text)
+    case = written(cup.case.text)
     names = [tmp_path / f"chart{suffix}" for suffix in (".png", ".svg", ".pdf", ".csv")]
     outputs = [part for name in names for part in ("-o", name)]
     assert figures("chart", case, *outputs, "--csv", tmp_path / "other.csv")["load"] == "bowl"
@@ -237,6 +236,7 @@ def test_command_writes_pictures_and_table(tmp_path, monkeypatch, cup, refused, 
     assert names[2].read_bytes().startswith(b"%PDF")
     assert names[3].read_text() == (tmp_path / "other.csv").read_text()
     assert call("chart", case, "-o", tmp_path / "chart.jpg") == 2
-    trace = tmp_path / "trace.csv"
-    trace.write_text("t [s],draft [mm]\n" + "".join(f"{k},{20 + k}\n" for k in range(6)))
+    trace = written(
+        "t [s],draft [mm]\n" + "".join(f"{k},{20 + k}\n" for k in range(6)), "trace.csv"
+    )
     assert "cannot be shown on a chart" in refused("chart", case, "--measured", trace)

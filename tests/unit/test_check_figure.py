@@ -242,9 +242,8 @@ def test_the_file_is_one_page_of_pdf_and_the_same_every_time(tmp_path, sheet):
     assert content == (tmp_path / "b.pdf").read_bytes()
 
 
-def test_the_command_writes_sheet_and_figure(tmp_path, capsys):
-    case = tmp_path / "cup.toml"
-    case.write_text(CASE_TEXT)
+def test_the_command_writes_sheet_and_figure(tmp_path, capsys, written):
+    case = written(CASE_TEXT)
     papers = tmp_path / "cup.pdf", tmp_path / "cup.png"
     with pytest.raises(SystemExit) as end:
         main(["check", str(case), "--sheet", str(papers[0]), "--figure", str(papers[1])])

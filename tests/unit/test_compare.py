@@ -187,9 +187,8 @@ def test_several_runs_are_a_list_of_what_each_alone_says(files, figures):
     assert "runs" not in alone[0]
 
 
-def test_the_table_has_a_row_for_each_run(files, tmp_path, answer):
-    trials = tmp_path / "trials.csv"
-    trials.write_text(TRIALS)
+def test_the_table_has_a_row_for_each_run(files, answer, written):
+    trials = written(TRIALS, "trials.csv")
     lines = answer("compare", *files, "--measured", trials).splitlines()
     interval = read_result(files[0]).interval
     ratio = 2.33 / interval.time  # mean of the trials over the best time
@@ -264,9 +263,8 @@ def test_the_slide_is_written(files, tmp_path):
     assert slide.stat().st_size > 10_000
 
 
-def test_what_cannot_be_compared_is_refused_in_one_line(files, tmp_path, refused):
-    forces, trials = tmp_path / "forces.png", tmp_path / "trials.csv"
-    trials.write_text(TRIALS.replace("20,", "33,"))
+def test_what_cannot_be_compared_is_refused_in_one_line(files, tmp_path, refused, written):
+    forces, trials = tmp_path / "forces.png", written(TRIALS.replace("20,", "33,"), "trials.csv")
     assert "twice" in refused("compare", files[0], files[0])
     assert "too many" in refused("compare", *[files[0]] * (MOST + 1))
     assert "one run" in refused("compare", *files, "--forces", forces)

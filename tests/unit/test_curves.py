@@ -174,13 +174,12 @@ def test_the_command_writes_table_and_slide(tmp_path, figures):
 
 
 @pytest.mark.slow
-def test_a_table_of_curves_read_again_gives_the_same_points(point, tmp_path):
+def test_a_table_of_curves_read_again_gives_the_same_points(point, written):
     """From first principles, to the six figures that the table holds."""
     wide = replace(point.interval, grid=0.01, grid_from="grids", members=8, scatter_from="members")
     last = replace(point, hole=0.09, interval=wide, discharge=None, overflow=True)
     wanted = [*family(point), last]
-    table = tmp_path / "curves.csv"
-    table.write_text(curves_csv(wanted), encoding="utf-8")
+    table = written(curves_csv(wanted), "curves.csv")
     found, _ = read_points([table])
     assert len(found) == len(wanted)
     for old in wanted:
@@ -275,9 +274,8 @@ def test_models_stand_below_their_names_whatever_order_a_point_has_them_in(point
 
 
 @pytest.mark.slow
-def test_the_table_carries_the_reasons(point, tmp_path):
-    table = tmp_path / "curves.csv"
-    table.write_text(curves_csv([replace(point, reasons={"heave": OWED})]), encoding="utf-8")
+def test_the_table_carries_the_reasons(point, written):
+    table = written(curves_csv([replace(point, reasons={"heave": OWED})]), "curves.csv")
     found = read_points([table])[0][0].reasons
     assert list(found) == ["heave"]
     heave = found["heave"]
@@ -323,7 +321,6 @@ def test_a_smooth_curve_goes_through_the_times_that_the_model_tells():
     case = tried.with_hole(light[0].hole)
     bare = replace(case, bowl=case.bowl.weighing(0.160))
     time = ALL_MODELS["corrected"](meniscus_aside(bare)).sinking_time
-    assert time is not None
     assert smooth.time[0] * light[0].scale == pytest.approx(time, rel=5e-3)
     known = np.isfinite(smooth.time)
     assert np.all((smooth.low < smooth.time)[known] & (smooth.time < smooth.high)[known])

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import cups
-from flow_bodies import even_grid, slanted_tank
+from flow_bodies import distances, even_grid, slanted_tank
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_cases
@@ -76,13 +76,6 @@ def test_cells_too_coarse_for_the_hole_are_refused():
         initialise(cup("0.5 mm", "4 mm"))
 
 
-def distances(points: np.ndarray, line: np.ndarray) -> np.ndarray:
-    a, step = line[:-1], np.diff(line, axis=0)
-    gap = points[:, None, :] - a
-    share = np.clip(np.sum(gap * step, axis=2) / np.sum(step**2, axis=1), 0.0, 1.0)
-    return np.min(np.linalg.norm(gap - share[..., None] * step, axis=2), axis=1)
-
-
 @pytest.mark.parametrize("cell", [2e-3, 3e-3, 4e-3])
 @pytest.mark.parametrize("name", ["beech-dish-bare", "brass-cap", "lily-bowl"])
 def test_thickened_wall_spans_two_cells_everywhere(name, cell):
@@ -106,7 +99,6 @@ def test_part_sunk_bowl_is_in_equilibrium_on_a_thickened_wall(cell):
     case = replace(case, flow=replace(case.flow, cell=cell, base_cell=cell))
     sim = initialise(case)
     state, draft = sim.state, final_draft(case)
-    assert draft is not None
     state.water[:], state.extended[:], state.pressure[:] = 0.0, 0.0, 0.0
     fill_to(state, sim.ops, draft, np.ones_like(sim.inside))
     complete_state(state, sim.ops)

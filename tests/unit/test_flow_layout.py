@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flow_bodies import FloatArray, pappus
+from flow_bodies import FloatArray, distances, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_cases
@@ -43,14 +43,6 @@ def with_cell(name: str, cell: float) -> Case:
 
 def cells_between(lines: FloatArray, low: float, high: float) -> int:
     return int(np.sum((lines > low + 1e-9) & (lines < high + 1e-9)))
-
-
-def distances(points: FloatArray, line: FloatArray) -> FloatArray:
-    """Distance of each point from a polyline (n, 2)."""
-    a, step = line[:-1], np.diff(line, axis=0)
-    gap = points[:, None, :] - a
-    share = np.clip(np.sum(gap * step, axis=2) / np.sum(step**2, axis=1), 0.0, 1.0)
-    return np.asarray(np.min(np.linalg.norm(gap - share[..., None] * step, axis=2), axis=1))
 
 
 def inner_of(layout: Layout, case: Case) -> FloatArray:
@@ -100,13 +92,17 @@ def test_every_wall_has_at_least_two_cells_across(name):
         assert thinnest >= WALL_CELLS * layout.cell * (1.0 - 1e-9)
 
 
+def neighbour_ratio(lines: FloatArray) -> FloatArray:
+    """Size of the larger over that of the smaller of each pair of neighbouring cells."""
+    size = np.diff(lines)
+    return np.maximum(size[1:] / size[:-1], size[:-1] / size[1:])
+
+
 @SHIPPED
 def test_neighbouring_cells_differ_by_a_tenth_at_most(name):
     """Design rule: stretched by at most 1.1."""
     for lines in (LAYOUTS[name].grid.r_f, LAYOUTS[name].grid.z_f):
-        size = np.diff(lines)
-        ratio = np.maximum(size[1:] / size[:-1], size[:-1] / size[1:]).max()
-        assert ratio <= 1.1, f"{ratio:.4f}"
+        assert neighbour_ratio(lines).max() <= 1.1
 
 
 @SHIPPED
@@ -132,16 +128,12 @@ def test_cells_at_the_hole_and_around_the_bowl_are_as_fine_as_promised(name):
 
 
 @SHIPPED
-def test_shipped_cases_need_no_thickening(name):
-    """Their cell is chosen from hole and wall, so that the wall is carried as it is."""
+def test_shipped_cases_need_no_thickening_and_a_named_cell_is_kept(name):
+    """Their cell is chosen from hole and wall, so that the wall is carried as it is; flow.cell is
+    what the case says, never finer or coarser."""
     assert LAYOUTS[name].thickened == 0.0
     assert LAYOUTS[name].bowl is CASES[name].bowl
     assert LAYOUTS[name].cell == default_cell(CASES[name].bowl)
-
-
-@SHIPPED
-def test_named_cell_is_kept(name):
-    """flow.cell is what the case says, never finer or coarser."""
     assert lay_out(with_cell(name, 1.7e-3)).cell == 1.7e-3
 
 
@@ -190,12 +182,6 @@ def test_thickening_takes_up_the_area_of_the_inner_side_times_the_amount(name):
 def breaks_from(numbers: list[int]) -> list[float]:
     """Ascending breaks between 0 and 1 m, at least 1 mm apart."""
     return [0.0, *(1e-3 * number for number in sorted(numbers))]
-
-
-def neighbour_ratio(lines: FloatArray) -> FloatArray:
-    """Size of the larger over that of the smaller of each pair of neighbouring cells."""
-    size = np.diff(lines)
-    return np.maximum(size[1:] / size[:-1], size[:-1] / size[1:])
 
 
 @settings(deadline=None)
@@ -263,9 +249,14 @@ def test_merged_breaks_stand_apart_and_keep_both_ends(numbers, gap):
     assert kept == sorted(set(kept))
 
 
-def test_breaks_farther_apart_than_the_gap_are_all_kept():
+def test_breaks_farther_apart_than_the_gap_are_all_kept_and_a_uniform_grid_has_equal_cells():
     """From first principles; doubles count once."""
     assert merge_close([0.3, 0.1, 0.2, 0.1, 0.0], 0.05) == [0.0, 0.1, 0.2, 0.3]
+    grid = uniform_grid(0.1, -0.2, 0.3, 8, 25)
+    assert grid.shape == (8, 25)
+    assert grid.dr == pytest.approx(np.full(8, 0.0125), rel=1e-12)
+    assert grid.dz == pytest.approx(np.full(25, 0.02), rel=1e-12)
+    assert (grid.r_f[0], grid.r_f[-1], grid.z_f[0], grid.z_f[-1]) == (0.0, 0.1, -0.2, 0.3)
 
 
 def test_cells_of_a_grid_fill_the_cylinder_it_covers():
@@ -281,12 +272,3 @@ def test_cells_of_a_grid_fill_the_cylinder_it_covers():
     assert volumes == pytest.approx(np.outer(rings, grid.dz), rel=1e-12)
     assert grid.r_c == pytest.approx(grid.r_f[:-1] + 0.5 * grid.dr, rel=1e-15)
     assert grid.z_c == pytest.approx(grid.z_f[:-1] + 0.5 * grid.dz, rel=1e-12)
-
-
-def test_uniform_grid_has_equal_cells():
-    """From first principles."""
-    grid = uniform_grid(0.1, -0.2, 0.3, 8, 25)
-    assert grid.shape == (8, 25)
-    assert grid.dr == pytest.approx(np.full(8, 0.0125), rel=1e-12)
-    assert grid.dz == pytest.approx(np.full(25, 0.02), rel=1e-12)
-    assert (grid.r_f[0], grid.r_f[-1], grid.z_f[0], grid.z_f[-1]) == (0.0, 0.1, -0.2, 0.3)

@@ -186,7 +186,6 @@ def test_the_heel_of_the_bowl_itself_and_that_by_its_hole_are_one_heel():
 
 def test_check_sets_the_time_of_the_heeling_bowl_beside_the_upright_one():
     result = check(heeling_cup())
-    assert result.heeled_time is not None
     factor = result.corrected.best.time / result.reduced["heave"].events["rim_under"]
     wanted = factor * result.reduced["heave"].events["rim_dips"]
     assert result.heeled_time == pytest.approx(wanted, rel=1e-12)

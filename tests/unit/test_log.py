@@ -14,7 +14,7 @@ from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.corrected.model import best_time
 from sinkbowl_post.measured.mean_time import critical_value, grubbs
-from sinkbowl_post.measured.measured import Trials, read_measured
+from sinkbowl_post.measured.measured import read_measured
 
 HANDBOOK = (199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57)
 
@@ -66,7 +66,6 @@ def test_trials_add_up_to_a_mean_with_its_interval(tmp_path, capsys):
     assert told["grubbs"] == pytest.approx((fmean(times) - 0.51) / stdev(times))
     assert not told["last_is_outlier"]
     read = read_measured(book)
-    assert isinstance(read, Trials)
     assert [trial.time for trial in read.trials] == times
     heading = book.read_text(encoding="utf-8").splitlines()[0]
     assert heading == "hole [mm],time [s],outcome,date,version"
@@ -122,10 +121,9 @@ def test_nonsense_is_refused_and_nothing_written(words, told, tmp_path, refused)
     assert not book.exists()
 
 
-def test_a_table_of_one_s_own_goes_on_in_its_units(tmp_path):
+def test_a_table_of_one_s_own_goes_on_in_its_units(written):
     """Remarks, old rows and the decimal comma stay; columns that lack are added."""
-    book = tmp_path / "trials.csv"
-    book.write_text("# Tub in the yard\nhole [cm];time [ms]\n4,0;520,5\n", encoding="utf-8")
+    book = written("# Tub in the yard\nhole [cm];time [ms]\n4,0;520,5\n", "trials.csv")
     assert logged(book, "--time", "0.5315 s") == 0
     lines = book.read_text(encoding="utf-8").splitlines()
     assert lines[:3] == [
@@ -135,7 +133,6 @@ def test_a_table_of_one_s_own_goes_on_in_its_units(tmp_path):
     ]
     assert lines[3].startswith("4;531,5;sinks;20")
     read = read_measured(book)
-    assert isinstance(read, Trials)
     assert [trial.time for trial in read.trials] == pytest.approx([0.5205, 0.5315])
 
 
@@ -159,7 +156,6 @@ def test_decimal_commas_begin_and_go_on(tmp_path):
     assert logged(book, "--time", "0.53 s") == 0
     assert ";0,53;" in book.read_text(encoding="utf-8")
     read = read_measured(book)
-    assert isinstance(read, Trials)
     assert [trial.time for trial in read.trials] == [0.52, 0.53]
 
 
@@ -184,5 +180,4 @@ def test_two_who_log_at_once_lose_nothing(tmp_path):
     both = [subprocess.Popen(command) for _ in range(2)]
     assert [one.wait(timeout=120) for one in both] == [0, 0]
     read = read_measured(book)
-    assert isinstance(read, Trials)
     assert len(read.trials) == 2 * each

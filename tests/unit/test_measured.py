@@ -22,7 +22,7 @@ from sinkbowl_post.fitting.wetting import fit_angle
 from sinkbowl_post.logbook.book import undo_trial
 from sinkbowl_post.logbook.log import log_trial
 from sinkbowl_post.measured.mean_time import MeanTime, known_timing
-from sinkbowl_post.measured.measured import Trace, Trial, Trials, counted, read_measured
+from sinkbowl_post.measured.measured import Trace, Trial, counted, read_measured
 from sinkbowl_post.measured.overlay import MEASURED, overlay_of
 from sinkbowl_post.style import save_figure
 from synthetic import HEIGHT, filling, write_result
@@ -117,7 +117,6 @@ def test_the_printed_sheet_s_columns_and_failed_trials_are_read(tmp_path):
     )
     path.write_text("\n".join([",".join(COLUMNS), *rows]), encoding="utf-8")
     table = read_measured(path)
-    assert isinstance(table, Trials)
     assert table.trials[1].place == "row 3 (no. 2)"
     with pytest.raises(CaseError, match=r'row 5 \(no. x\), time = "2.1.1 s" is not a time'):
         trials(tmp_path, "no.;time [s]\n\n1;2,3\n\nx;2,1,1\n")
@@ -153,9 +152,8 @@ def test_a_logbook_whose_only_row_was_taken_back_goes_on(tmp_path):
     assert log_trial(book, hole="20 mm", time="1,73 s").times == (1.73,)
 
 
-def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path):
-    book, case = tmp_path / "trials.csv", tmp_path / "cup.toml"
-    case.write_text(CASE_TEXT, encoding="utf-8")
+def test_a_trial_that_tips_is_logged_as_what_it_is(tmp_path, written):
+    book, case = tmp_path / "trials.csv", written(CASE_TEXT)
     log_trial(book, case=str(case), outcome="capsized", remarks="wind")
     logged = log_trial(book, case=str(case), time="24,1 s")
     assert logged.failed == {"tips": 1}
@@ -260,9 +258,8 @@ def test_a_comparison_takes_the_trials_of_its_own_bowl(tmp_path, result):
 
 
 @pytest.mark.slow
-def test_the_command_sets_the_trials_beside_the_run(tmp_path, result, figures, answer):
-    table = tmp_path / "trials.csv"
-    table.write_text("hole [mm],time [s]\n20,2.2\n20,2.4\n")
+def test_the_command_sets_the_trials_beside_the_run(result, figures, answer, written):
+    table = written("hole [mm],time [s]\n20,2.2\n20,2.4\n", "trials.csv")
     measured = figures("compare", result, "--measured", table)["measured"]
     assert (measured["trials"], measured["sinking_time_s"]) == (2, pytest.approx(2.3))
     expected = 2.3 / float(filling(2).t[-1])
@@ -306,7 +303,6 @@ def test_what_lies_beyond_the_panel_is_named_and_air_of_later_is_not(
     late = replace(found, closed_air=(9.0, 1e-6))
     assert (late.remarks, late.air_before_the_rim) == (found.remarks, None)
     text = "hole [mm],time [s]\n20,2.2\n20,2.1\n20,2.3\n20,9\n"
-    assert found.case is not None
     late = replace(late, overlay=overlay_of(found.case, trials(tmp_path, text)))
     axes = comparison_figure(late, HEIGHT).axes[0]
     bars = [bar for bars in axes.collections for bar in bars.get_segments()]

@@ -258,7 +258,6 @@ def test_shares_add_up_and_do_not_depend_on_the_order():
 def test_a_jump_beside_the_way_does_not_spoil_the_shares():
     """T = x + y, but a second later where x leads y by more than 0.03."""
     shares = shares_of_causes(lambda x: float(x[0] + x[1] + (x[0] - x[1] > 0.03)), 2)
-    assert shares is not None
     assert sum(shares) == pytest.approx(2.0, rel=1e-9)
 
 

@@ -73,7 +73,6 @@ def test_air_under_a_sheet_of_water_is_closed_off():
     sim = initialise(cup(hole=40.0, more='[flow]\ncell = "2 mm"'))
     grid, solid, state = sim.ops.grid, sim.ops.solid, sim.state
     pockets, watch = sim.ops.pockets, FirstClosedAir()
-    assert pockets is not None
 
     def look() -> bool:
         locate_surface(state, sim.ops)

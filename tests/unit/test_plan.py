@@ -127,9 +127,8 @@ def test_holes_are_preferred_drills_within_the_base():
     assert 0.075 < max(holes) < 0.096
 
 
-def test_a_seed_without_a_plan_is_refused(tmp_path, refused):
-    case = tmp_path / "cup.toml"
-    case.write_text(cups.cup_text(6), encoding="utf-8")
+def test_a_seed_without_a_plan_is_refused(refused, written):
+    case = written(cups.cup_text(6))
     assert "--plan" in refused("check", case, "--seed", "3")
 
 

@@ -132,9 +132,8 @@ def test_flow_solver_refuses_several_holes_and_names_the_one_of_their_area():
 
 
 @pytest.mark.parametrize("command", [["run"], ["sweep", "--over", "hole.diameter=8mm:9mm:2"]])
-def test_run_and_sweep_write_nothing_for_several_holes(command, tmp_path, refused):
-    path, output = tmp_path / "cup.toml", tmp_path / "out.h5"
-    path.write_text(cups.cup_text(8, more="count = 3"))
+def test_run_and_sweep_write_nothing_for_several_holes(command, tmp_path, refused, written):
+    path, output = written(cups.cup_text(8, more="count = 3")), tmp_path / "out.h5"
     assert "axisymmetric" in refused(command[0], path, *command[1:], "-o", output)
     assert not output.exists()
 
@@ -180,7 +179,6 @@ def test_small_heel_by_an_offset_is_moment_over_righting_moment(level):
     with water too deep to run off one side of the base."""
     case = cup(10, 'offset = "1 mm"', LOW_RING, mass=150)
     draft, ring = draft_at(case, level), case.ballast
-    assert draft is not None
     displaced = float(case.bowl.outer_volume(draft)) + ring.volume_below(draft)
     weight = case.water.density * GRAVITY * displaced
     moment = offset_moment(case, level)
@@ -196,7 +194,6 @@ def test_farther_hole_heels_the_bowl_more_and_none_in_the_middle():
     for offset in (0, 2, 10):
         case = cup(20, f'offset = "{offset} mm"', LOW_RING, mass=150)
         curve = stability_curve(case)
-        assert curve is not None
         heels.append(offset_heel(case, curve) or 0.0)
         alone = resting_heel(case, -0.002, offset_moment(case, -0.002))
         assert heels[-1] >= (alone or 0.0) - 1e-5
@@ -333,7 +330,6 @@ def test_unequal_holes_are_sized_in_proportion():
     """What is found takes as long as was wished, by the same model (within its quick steps)."""
     case = unequal(12, 8)
     found = size(case, 6.0, "hole", "heave")
-    assert found.value is not None
     assert heave.solve(case.with_hole(found.value)).sinking_time == pytest.approx(6.0, rel=1e-3)
     assert "a set of holes of " in repr(found)
 

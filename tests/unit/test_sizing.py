@@ -44,7 +44,6 @@ def test_hole_that_was_found_gives_the_wanted_time(case, time, model):
     """Solved again with the model itself; 1e-5 is the root's accuracy in the hole, squared."""
     sized = size(case, time, model=model)
     assert sized.verdict == "found"
-    assert sized.value is not None
     again = MODELS[model](case.with_hole(sized.value)).sinking_time
     assert again == pytest.approx(time, rel=1e-5), f"{again} s"
 
@@ -190,9 +189,8 @@ def test_quick_bowl_is_handed_to_the_flow_solver():
     assert "inertia matters" not in repr(size(cup(), 100.0, model="quasi-static"))
 
 
-def test_command_prints_a_page_and_the_same_figures_for_scripts(tmp_path, answer, figures):
-    path = tmp_path / "cup.toml"
-    path.write_text(CUP)
+def test_command_prints_a_page_and_the_same_figures_for_scripts(answer, figures, written):
+    path = written(CUP)
     command = ("size", path, "--time", "1.5 min", "--model", "quasi-static")
     shown, told = answer(*command), figures(*command)
     assert "FOUND: a hole of" in shown
@@ -287,7 +285,6 @@ def test_least_ring_has_just_the_height_that_is_wished():
         print(name, 1e3 * ring.mass, "g", 1e3 * found.minimum, "mm")
         assert found.minimum == pytest.approx(1e-3, abs=1e-5)
         lighter = with_ring(light_cup(), 0.98 * ring.mass, MATERIALS[name])
-        assert lighter is not None
         less = check(lighter).stability
         assert less.minimum < found.minimum
 
@@ -312,9 +309,8 @@ def test_steps_are_those_that_a_person_adds_and_say_what_check_says():
         assert row.verdict == found.verdict
 
 
-def test_page_keeps_the_caution_and_names_every_material(tmp_path, answer, refused):
-    path = tmp_path / "cup.toml"
-    path.write_text(cups.cup_text(12, mass=100.0), encoding="utf-8")
+def test_page_keeps_the_caution_and_names_every_material(answer, refused, written):
+    path = written(cups.cup_text(12, mass=100.0))
     page = answer("size", path, "--upright", "1 mm", "--step", "0.1 kg")
     for words in ("wash your hands", *MATERIALS):
         assert words in page

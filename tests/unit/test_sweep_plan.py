@@ -60,9 +60,8 @@ def test_outline_file_is_still_found():
         "hole.diameter (mm)\tbowl.mass\n30\t200 g\n40\t250 g\n",
     ],
 )
-def test_table_has_a_row_a_run(tmp_path, text):
-    file = tmp_path / "runs.csv"
-    file.write_text(text, encoding="utf-8")
+def test_table_has_a_row_a_run(text, written):
+    file = written(text, "runs.csv")
     assert numbers(read_runs(file)) == pytest.approx(np.array([[0.03, 0.2], [0.04, 0.25]]))
 
 

@@ -26,7 +26,7 @@ from sinkbowl.common.constants import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.film import film
-from sinkbowl_post.measured.measured import Trace, read_measured
+from sinkbowl_post.measured.measured import read_measured
 from sinkbowl_post.tracing.clip import Patience
 from sinkbowl_post.tracing.draft_history import smooth_course
 from sinkbowl_post.tracing.trace import ClipTrace, trace
@@ -199,24 +199,19 @@ def test_the_table_is_one_that_compare_and_fit_read(clean, tmp_path):
     for name, comma in (("point.csv", False), ("comma.csv", True)):
         found.save(tmp_path / name, comma)
         read = read_measured(tmp_path / name)
-        assert isinstance(read, Trace)
         assert read.draft_uncertainty is not None
         assert read.draft[-1] >= RIM_HEIGHT  # where compare reads the sinking time
         assert read.t[-1] == pytest.approx(found.course.under, abs=1e-6)
         assert np.allclose(read.draft[:-1], found.course.draft, atol=1e-7)
 
 
-def test_a_clip_that_plays_slowly_is_told_its_frames_a_second(clean):
-    slow, usual = traced(clean, rate=8 * FRAMES_A_SECOND), traced(clean)
+def test_a_clip_is_told_its_frames_a_second_and_the_frame_of_release(clean):
+    usual, named = traced(clean), traced(clean, release=14)
+    slow = traced(clean, rate=8 * FRAMES_A_SECOND)
     assert slow.course.under == pytest.approx((usual.course.under or 0.0) / 8)
-
-
-def test_a_named_frame_of_release_is_time_zero(clean):
-    found = traced(clean, release=14)
-    assert found.course.released == 14.0
-    assert 14.0 + (found.course.under or 0.0) * FRAMES_A_SECOND == pytest.approx(
-        RELEASE + TIME * FRAMES_A_SECOND, abs=HALF_A_FRAME
-    )
+    assert named.course.released == 14.0
+    ends = 14.0 + (named.course.under or 0.0) * FRAMES_A_SECOND
+    assert ends == pytest.approx(RELEASE + TIME * FRAMES_A_SECOND, abs=HALF_A_FRAME)
 
 
 def test_a_clip_that_begins_too_late_asks_for_the_release(tmp_path):
@@ -249,17 +244,14 @@ def test_a_clip_without_an_edge_that_leaves_is_refused(kind, tmp_path):
         traced(clip)
 
 
-@pytest.mark.parametrize("content", [b"", b"no clip at all", b"#EXTM3U\n#EXTINF:1,\nother.ts\n"])
-def test_what_is_no_clip_is_refused_in_a_sentence(content, tmp_path):
+LISTS = [b"#EXTM3U\n#EXTINF:1,\nother.ts\n", b"ffconcat version 1.0\nfile in.mp4\n"]
+
+
+@pytest.mark.parametrize("content", [b"", b"no clip at all", *LISTS])
+def test_what_is_no_clip_is_refused_in_a_sentence(content, clean, tmp_path):
     """A list of other files is not followed, either."""
-    (tmp_path / "clip.mp4").write_bytes(content)
-    with pytest.raises(CaseError, match="not a readable clip"):
-        traced(tmp_path / "clip.mp4")
-
-
-def test_a_list_of_clips_is_not_opened(clean, tmp_path):
     (tmp_path / "in.mp4").write_bytes(clean.read_bytes())
-    (tmp_path / "clip.mp4").write_text("ffconcat version 1.0\nfile in.mp4\n", encoding="utf-8")
+    (tmp_path / "clip.mp4").write_bytes(content)
     with pytest.raises(CaseError, match="not a readable clip"):
         traced(tmp_path / "clip.mp4")
 
