@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, case_of
+from cups import ring_text
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.diagnostics import centre_fields
 from sinkbowl.flow.effects.floor import LEAST, REOPENED, place_floor
@@ -131,7 +132,7 @@ def test_the_grid_of_a_shallow_tub_ends_on_its_floor():
 
 def test_a_ring_that_reaches_below_the_floor_is_refused():
     """The least depth that is told is one that will do."""
-    ring = '[ballast]\nmass = "20 g"\nradius = "30 mm"\nheight = "-60 mm"\ndensity = "8 g/cm^3"\n'
+    ring = ring_text(20, 30, -60, "8 g/cm^3")
     case = case_of(SHALLOW.replace("[flow]", f"{ring}[flow]"))
     with pytest.raises(CaseError) as caught:
         lay_out(case)

@@ -1,4 +1,4 @@
-"""The tub's floor against potential theory, and whole sinkings over it."""
+"""The tub's floor: still water near it, and whole sinkings over it."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from coarse_cups import STEEL, Interruption, case_of
+from cups import ring_text
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.effects.floor import make_floor
@@ -15,29 +16,6 @@ from sinkbowl.flow.step import advance
 from sinkbowl.running.runner import run
 from sinkbowl.verification import floor
 from verification.test_still_water import SHAPES, fastest, floating
-from verified import hold
-
-
-def test_sphere_near_the_floor_carries_more_water():
-    """Images of a dipole (Hicks 1880, from memory), 1 % as for the deep sphere."""
-    hold(floor.near_floor)
-
-
-def test_first_image_is_lamb_s():
-    """1 + (3/8)(a/h)^3, Lamb art. 99 (from memory); the next term is of sixth order."""
-    far = 10.0
-    exact = floor.exact_added_mass(far) / floor.HALF_DEEP - 1.0
-    assert exact == pytest.approx(0.375 / far**3, rel=2.0 / far**3)
-
-
-def test_sphere_that_moves_towards_the_floor_keeps_its_energy():
-    """While rows close under it; 1 % of its speed."""
-    hold(floor.coming_down)
-
-
-def test_shallow_water_sloshes_as_linear_theory_says():
-    """w^2 = g k tanh kh over a floor that is no grid line, 0.3 % as for deep water."""
-    hold(floor.shallow_mode)
 
 
 @pytest.mark.parametrize("gap", [0.0131, 0.0021])
@@ -81,8 +59,7 @@ def test_sinking_onto_the_floor_keeps_its_budgets(tmp_path, more):
 @pytest.mark.slow
 def test_bowl_that_is_stopped_by_the_floor_has_no_sinking_time(tmp_path):
     """Its ring reaches 31 mm below the base: it stands at a draft of 39 mm, the rim at 60."""
-    ring = '[ballast]\nmass = "60 g"\nradius = "30 mm"\nheight = "-28 mm"\ndensity = "8 g/cm^3"\n'
-    cup = STEEL.replace("[flow]", f"{ring}[flow]")
+    cup = STEEL.replace("[flow]", f"{ring_text(60, 30, -28, '8 g/cm^3')}[flow]")
     result = sunk(tmp_path, 'tub_depth = "70 mm"', cup)
     case = result.case
     assert result.sinking_time is None
