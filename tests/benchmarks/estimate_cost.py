@@ -10,11 +10,11 @@ it, processor seconds; the load average stands in each line.
 import os
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from time import process_time
 
-from sinkbowl.case.case import Case, load_case, parse_case
-from sinkbowl.case.keys import text_with
+from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.running.estimate import estimate
 from sinkbowl.running.runner import run
@@ -24,11 +24,7 @@ CASES = ("open-ring", "steel-cup-wide-hole", "steel-cup", "brass-cap", "beech-di
 
 def with_cell(case: Case, cell: float | None) -> Case:
     """The case with other cells [mm]."""
-    if cell is None:
-        return case
-    text = text_with(case.text, {"flow.cell": f"{cell} mm"})
-    assert case.path is not None
-    return parse_case(text, case.path.parent, str(case.path))
+    return case if cell is None else replace(case, flow=replace(case.flow, cell=1e-3 * cell))
 
 
 def compare(case: Case) -> None:

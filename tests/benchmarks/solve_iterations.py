@@ -1,8 +1,8 @@
 """Iterations of the pressure solve against the number of cells, and in the worst of a sinking.
 
-    python tests/benchmarks/solve_iterations.py [--figure FILE.png] [cells ...]    # in mm
+    python tests/benchmarks/solve_iterations.py [cells ...]    # in mm
 
-Prints a table and draws it where a file is given. The steel cup with its 20 mm hole, resolved, on
+Prints a table. The steel cup with its 20 mm hole, resolved, on
 stretched grids: some steps from still water, the fewer the larger the grid. Then the cup with the
 wide hole on cells of 1.5 mm until its rim is under, every fifth step of it: the step that takes
 most iterations from zero, with its pieces of water apart from each other. Each system is solved,
@@ -11,13 +11,11 @@ heave included, from zero and from the last pressure, to the residuals 1e-6 and 
 
 from __future__ import annotations
 
-import argparse
+import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from pathlib import Path
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 from scipy.ndimage import label
 
 from sinkbowl.case.case import load_case
@@ -25,7 +23,6 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.poisson import PressureSolver
 from sinkbowl.flow.simulation import Simulation, initialise
 from sinkbowl.flow.step import advance
-from sinkbowl_post.style import RUN_LINES, SLIDE, draw_line, house_style, save_figure, title
 
 CELLS = (2.0, 1.0, 0.5, 0.25, 0.12, 0.06)
 """Cell sizes [mm]: some 5 000 to a million cells."""
@@ -34,9 +31,6 @@ TOLERANCES = (1e-6, 1e-9)
 WAYS = tuple((start, tolerance) for tolerance in TOLERANCES for start in ("zero", "last"))
 NAMES = ("1e-6 from zero", "1e-6 from the last", "1e-9 from zero", "1e-9 from the last")
 """The four ways, in words."""
-
-NAME_HEIGHT = 0.8
-"""Room of a line's name in the figure [iterations]."""
 
 WORK = 4_000_000
 """Cells times steps that a grid is given, within 8 and 200 steps."""
@@ -123,61 +117,14 @@ def worst() -> Reading:
     return max(found, key=lambda reading: reading.counts[hardest])
 
 
-def figure(readings: list[Reading], hardest: Reading) -> Figure:
-    """Iterations against cells: a line a way, the worst of the sinking as a ring."""
-    with house_style():
-        made = Figure(figsize=SLIDE)
-        title(
-            made,
-            "Iterations of the pressure solve",
-            "conjugate gradients with one multigrid cycle; rings: worst step of a sinking, "
-            f"{hardest.pieces} pieces of water",
-        )
-        axes = made.add_axes((0.07, 0.13, 0.70, 0.66))
-        x = [reading.cells for reading in readings]
-        for k, line in enumerate(RUN_LINES[: len(WAYS)]):
-            y = [reading.counts[k] for reading in readings]
-            draw_line(axes, x, y, line, marker="o", ms=9)
-            axes.plot(
-                hardest.cells, hardest.counts[k], "o", ms=15, mfc="none", mec=line.colour, mew=2.5
-            )
-        _name_lines(axes, readings[-1])
-        axes.set_xscale("log")
-        axes.set_ylim(bottom=0.0)
-        axes.set_xlabel("cells")
-        axes.set_title("iterations", loc="left", size=18)
-    return made
-
-
-def _name_lines(axes: Axes, last: Reading) -> None:
-    """Names right of the lines' ends, kept apart where the lines are not."""
-    lowest = 0.0
-    for k in sorted(range(len(WAYS)), key=lambda k: last.counts[k]):
-        height = max(float(last.counts[k]), lowest)
-        lowest = height + NAME_HEIGHT
-        axes.annotate(
-            NAMES[k], (last.cells, height), xytext=(14, 0), textcoords="offset points",
-            va="center", color=RUN_LINES[k].colour, size=16,
-        )  # fmt: skip
-
-
-def main() -> None:
-    """Print the table and draw it where that is asked for."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--figure", type=Path)
-    parser.add_argument("cells", nargs="*", type=float, default=CELLS)
-    asked = parser.parse_args()
+def main(cells: Sequence[float]) -> None:
+    """Print the table."""
     heads = "".join(f"{name:>19}" for name in NAMES)
     print(f"{'':22}{'cells':>9}{'step':>6}{'t ms':>8}{'pieces':>8}{heads}", flush=True)
-    readings = []
-    for cell in asked.cells:
-        readings.append(at_size(cell))
-        print(readings[-1].row(f"20 mm, cell {cell:g} mm"), flush=True)
-    hardest = worst()
-    print(hardest.row("40 mm, worst step"))
-    if asked.figure is not None:
-        save_figure(figure(readings, hardest), asked.figure)
+    for cell in cells:
+        print(at_size(cell).row(f"20 mm, cell {cell:g} mm"), flush=True)
+    print(worst().row("40 mm, worst step"))
 
 
 if __name__ == "__main__":
-    main()
+    main([float(word) for word in sys.argv[1:]] or CELLS)

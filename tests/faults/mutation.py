@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sinkbowl.common.errors import SinkbowlError
+from sinkbowl.files.result import read_result
 
 NASTY = (
     b"nan", b"-1", b"0", b"1e999", b"1e-320", b"-inf", b"99999999999999999999", b"1e9 m", b"\x00",
@@ -121,3 +122,11 @@ def outcome(read: Callable[[], object]) -> str:
         return f"{type(error).__name__}: {error}"[:300]
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0.0)
+
+
+def read_all(path: Path) -> None:
+    """All that a page made of a result reads."""
+    result = read_result(path)
+    for k in range(min(len(result.frames), 3)):
+        result.frames.fields(k)
+    result.sinking()

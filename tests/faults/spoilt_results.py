@@ -17,9 +17,9 @@ from pathlib import Path
 
 import h5py
 
+from faults.mutation import read_all
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
-from sinkbowl.files.result import read_result
 from sinkbowl.files.seal import USER_BLOCK
 from synthetic import seal_again, write_result
 
@@ -64,14 +64,6 @@ def spoilt(rng: random.Random, content: bytes, places: list[int], first: int) ->
             (one_bit, rng.randbytes(length), bytes(length), b"\xff" * length)
         )
     return bytes(out)
-
-
-def read_all(path: Path) -> None:
-    """All that a page made of a result reads."""
-    result = read_result(path)
-    for k in range(len(result.frames)):
-        result.frames.fields(k)
-    result.sinking()
 
 
 def end_of_reading(path: Path) -> str:

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from faults.killed_runs import CUP
-from faults.mutation import mutated, outcome, watched
+from faults.mutation import mutated, outcome, read_all, watched
 from faults.test_bad_cases import GOOD, PROFILE
 from sinkbowl.bowl.mesh_file import FORMATS
 from sinkbowl.case.case import load_case
@@ -139,14 +139,6 @@ def test_spoilt_tables_of_measurements(tmp_path):
 
     path = tmp_path / "t.csv"
     spoilt(tmp_path, "t.csv", TABLES, 4, TABLES_OF_TRIALS, lambda: read_measured(path))
-
-
-def read_all(path: Path) -> None:
-    """All that a page made of a result reads."""
-    result = read_result(path)
-    for k in range(min(len(result.frames), 2)):
-        result.frames.fields(k)
-    result.sinking()
 
 
 def replaced(file: h5py.File, name: str, **dataset: object) -> None:

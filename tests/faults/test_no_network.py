@@ -59,25 +59,20 @@ def refused() -> list[str]:
     return noted
 
 
-def test_a_connection_to_another_machine_is_refused_in_every_test():
-    with socket.socket() as line, pytest.raises(lines_out.WayOut):
-        line.connect((ELSEWHERE, 80))
-    with socket.socket() as line, pytest.raises(lines_out.WayOut):
-        line.connect_ex((ELSEWHERE, 80))
-    with socket.socket(type=socket.SOCK_DGRAM) as line, pytest.raises(lines_out.WayOut):
-        line.sendto(b"", (ELSEWHERE, 9))
+def test_a_connection_to_another_machine_and_asking_for_its_address_are_refused_in_every_test():
+    with socket.socket() as line, socket.socket(type=socket.SOCK_DGRAM) as letters:
+        for leave in (
+            lambda: line.connect((ELSEWHERE, 80)),
+            lambda: line.connect_ex((ELSEWHERE, 80)),
+            lambda: letters.sendto(b"", (ELSEWHERE, 9)),
+            lambda: socket.getaddrinfo("bowls.invalid", 80),
+            lambda: socket.gethostbyname("bowls.invalid"),
+        ):
+            with pytest.raises(lines_out.WayOut):
+                leave()
     assert refused() == [
-        f"socket.connect '{ELSEWHERE}'",
-        f"socket.connect '{ELSEWHERE}'",
+        *[f"socket.connect '{ELSEWHERE}'"] * 2,
         f"socket.sendto '{ELSEWHERE}'",
-    ]
-
-
-def test_asking_for_another_machines_address_is_refused_in_every_test():
-    for ask in (lambda host: socket.getaddrinfo(host, 80), socket.gethostbyname):
-        with pytest.raises(lines_out.WayOut):
-            ask("bowls.invalid")
-    assert refused() == [
         "socket.getaddrinfo 'bowls.invalid'",
         "socket.gethostbyname 'bowls.invalid'",
     ]

@@ -39,24 +39,17 @@ def test_an_unforeseen_error_is_one_line_and_a_file_with_the_details(home, capsy
     assert stat.S_IMODE(file.parent.stat().st_mode) == 0o700
 
 
-def test_details_are_not_written_through_a_link(home, capsys):
-    elsewhere = home / "elsewhere"
+@pytest.mark.parametrize("how", ["link", "open"])
+def test_details_are_not_written_through_a_link_nor_where_others_may_read(home, capsys, how):
+    elsewhere, folder = home / "elsewhere", home / "sinkbowl" / "errors"
     elsewhere.mkdir()
-    (home / "sinkbowl").mkdir()
-    (home / "sinkbowl" / "errors").symlink_to(elsewhere)
-    assert call("check", "c.toml") == 1
-    shown = capsys.readouterr().err
-    assert "cannot be written" in shown
-    assert shown.count("\n") == 1
-    assert list(elsewhere.iterdir()) == []
-
-
-def test_details_are_not_left_where_others_may_read(home, capsys):
-    folder = home / "sinkbowl" / "errors"
-    folder.mkdir(parents=True)
+    folder.parent.mkdir()
+    folder.symlink_to(elsewhere) if how == "link" else folder.mkdir()
     folder.chmod(0o755)
     assert call("check", "c.toml") == 1
-    assert "is open to other users" in capsys.readouterr().err
+    shown = capsys.readouterr().err
+    assert ("cannot be written" if how == "link" else "is open to other users") in shown
+    assert shown.count("\n") == 1
     assert list(folder.iterdir()) == []
 
 

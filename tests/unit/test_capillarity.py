@@ -82,10 +82,14 @@ def test_wider_hole_holds_less():
         assert np.all(np.diff(heads) < 0.0), f"{angle} degrees: {heads}"
 
 
-def test_fully_wetting_base_holds_nothing():
-    """Contact angle 0: the water spreads by itself."""
+def test_fully_wetting_base_holds_nothing_and_its_bowl_starts_by_itself():
+    """Contact angle 0: the water spreads by itself, however narrow the hole."""
     assert hole_breakthrough_head(1e-3, WATER, 0.0) == 0.0
     assert rim_lag(0.05, WATER, 0.0) == 0.0
+    case = light_cup(0.3, start='[water]\ncontact_angle = "0 deg"')
+    gate = hole_gate(case)
+    assert (gate.breakthrough_head, gate.plugged) == (0.0, False)
+    assert MODELS["quasi-static"](case).sinking_time is not None
 
 
 @pytest.mark.parametrize(("angle", "depth"), [(60.0, 2.726), (90.0, 3.855), (180.0, 5.452)])
@@ -118,11 +122,10 @@ def test_rim_meniscus_dies_out_far_away():
     assert abs(solution.y[1, -1]) < 5e-3 * depth, f"{solution.y[1, -1]:.2e}"
 
 
-def test_wide_hole_is_open_and_needs_no_push():
+def test_wide_hole_is_open_and_needs_no_push_and_a_bowl_too_heavy_to_float_is_not_plugged():
     gate = hole_gate(light_cup(8.0))
-    assert not gate.plugged
-    assert gate.missing_head == 0.0
-    assert gate.push_impulse == 0.0
+    assert (gate.plugged, gate.missing_head, gate.push_impulse) == (False, 0.0, 0.0)
+    assert not hole_gate(light_cup(2.0, mass=600.0)).plugged
 
 
 def test_push_is_force_on_the_waterplane_and_energy_of_a_spring():
@@ -157,24 +160,11 @@ def test_hardly_missing_head_takes_the_push_of_a_spring(share):
     assert gate.push_impulse == pytest.approx(exact, rel=1e-6, abs=round_off), f"{gate}"
 
 
-def test_fully_wetting_bowl_starts_by_itself():
-    """Contact angle 0: no head is held, however narrow the hole."""
-    case = light_cup(0.3, start='[water]\ncontact_angle = "0 deg"')
-    gate = hole_gate(case)
-    assert gate.breakthrough_head == 0.0
-    assert not gate.plugged
-    assert MODELS["quasi-static"](case).sinking_time is not None
-
-
 def test_tiny_hole_lets_the_rim_go_under_first():
     """A 0.4 mm hole holds 65 mm of head, more than the cup is tall."""
     gate = hole_gate(light_cup(0.4))
     assert gate.under_first
     assert gate.push_force > 0.0
-
-
-def test_bowl_too_heavy_to_float_is_not_plugged():
-    assert not hole_gate(light_cup(2.0, mass=600.0)).plugged
 
 
 @pytest.mark.parametrize("angle", [-0.1, 3.2, np.nan])

@@ -162,17 +162,16 @@ def test_every_key_says_what_it_is():
 
 
 @pytest.mark.parametrize(
-    ("text", "metres"),
-    [("50 mm", 0.05), ("5cm", 0.05), ("2 in", 0.0508), ("0.05 m", 0.05), ("5e1 mm", 0.05)],
+    ("text", "kind", "number"),
+    [
+        *((text, LENGTH, 0.05) for text in ("50 mm", "5cm", "0.05 m", "5e1 mm")),
+        ("2 in", LENGTH, 0.0508),
+        *((text, TEMPERATURE, 293.15) for text in ("20 degC", "20 °C", "68 degF", "293.15 K")),
+    ],
 )
-def test_lengths_are_read_in_any_usual_unit(text, metres):
+def test_lengths_and_temperatures_are_read_in_any_usual_unit(text, kind, number):
     """Inch: 25.4 mm exactly (international yard and pound agreement, 1959)."""
-    assert read_quantity(text, LENGTH) == pytest.approx(metres, rel=1e-14)
-
-
-@pytest.mark.parametrize("text", ["20 degC", "20 °C", "68 degF", "293.15 K"])
-def test_temperatures_are_read_with_their_offset(text):
-    assert read_quantity(text, TEMPERATURE) == pytest.approx(293.15)
+    assert read_quantity(text, kind) == pytest.approx(number, rel=1e-14)
 
 
 @given(st.floats(0.1, 5000.0))

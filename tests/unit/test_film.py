@@ -294,16 +294,10 @@ def test_wrong_wishes_for_a_film_are_refused_before_any_work(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_heights_are_set_with_their_sign():
+def test_a_film_says_how_it_runs_against_life_and_heights_with_their_sign():
+    said = {1.0: "in real time", 1.12: "slowed down 1.1 times", 0.5: "sped up 2 times"}
+    assert {slowness: pace_words(slowness) for slowness in said} == said
     assert [signed_millimetres(z) for z in (0.02, -1e-9, -0.04)] == ["+20", "0", "\u221240"]
-
-
-@pytest.mark.parametrize(
-    ("slowness", "says"),
-    [(1.0, "in real time"), (1.12, "slowed down 1.1 times"), (0.5, "sped up 2 times")],
-)
-def test_a_film_says_how_it_runs_against_life(slowness, says):
-    assert pace_words(slowness) == says
 
 
 def test_air_that_no_path_joins_to_the_top_is_tinted():

@@ -83,18 +83,15 @@ def lab(rgb: np.ndarray) -> np.ndarray:
     return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)])
 
 
-@pytest.mark.parametrize("ink", [INK, QUIET_INK])
-def test_text_has_the_contrast_that_wcag_asks_of_body_text(ink):
-    """WCAG 2.1, success criterion 1.4.3: at least 4.5 : 1."""
-    ratio = contrast(ink, PAPER)
-    assert ratio >= 4.5, f"{ink} on {PAPER}: {ratio:.2f}"
-
-
-@pytest.mark.parametrize("name", LINES)
-def test_lines_and_their_names_have_the_contrast_that_wcag_asks_of_large_text(name):
-    """WCAG 2.1, success criteria 1.4.3 (large text) and 1.4.11 (graphics): at least 3 : 1."""
-    ratio = contrast(LINES[name].colour, PAPER)
-    assert ratio >= 3.0, f"{name}: {ratio:.2f}"
+@pytest.mark.parametrize(
+    ("colour", "least"),
+    [(INK, 4.5), (QUIET_INK, 4.5), *((line.colour, 3.0) for line in LINES.values())],
+)
+def test_text_and_lines_have_the_contrast_that_wcag_asks(colour, least):
+    """WCAG 2.1: 4.5 : 1 of body text (criterion 1.4.3), 3 : 1 of large text and graphics (1.4.3 and
+    1.4.11), which lines and their names are."""
+    ratio = contrast(colour, PAPER)
+    assert ratio >= least, f"{colour} on {PAPER}: {ratio:.2f}"
 
 
 @pytest.mark.parametrize("sight", MACHADO)
@@ -138,21 +135,9 @@ def test_the_house_style_leaves_the_settings_of_the_user_as_they_were():
     assert mpl.rcParams["font.size"] == before
 
 
-@pytest.mark.parametrize(
-    ("t", "text"),
-    [
-        (0.0952, "95.2 ms"),
-        (0.512, "0.512 s"),
-        (2.117, "2.12 s"),
-        (31.4, "31.4 s"),
-        (123.4, "123 s"),
-    ],
-)
-def test_times_read_to_three_figures(t, text):
-    assert seconds(t) == text
-
-
-def test_times_side_by_side_share_a_unit():
+def test_times_read_to_three_figures_and_share_a_unit_side_by_side():
+    shown = {0.0952: "95.2 ms", 0.512: "0.512 s", 2.117: "2.12 s", 31.4: "31.4 s", 123.4: "123 s"}
+    assert {t: seconds(t) for t in shown} == shown
     assert time_unit(0.1) == (1e3, "ms")
     assert seconds(0.212, longest=0.7) == "0.212 s"
 
